@@ -1,0 +1,304 @@
+"""Value types of an assessment: starts, events, limits, phases, and what was not judged.
+
+Times are seconds from the first sample of the recording. Unknown is None, never 0.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, Literal
+
+from debrief.profile.model import EngineProfile
+from debrief.recording.model import QualityFlag, Recording
+
+Severity = Literal["limit", "possible", "caution", "note"]
+EventClass = Literal["engine", "procedure"]
+Result = Literal["within", "caution", "possible", "exceeded", "not_judged"]
+Verdict = Literal["exceeded", "possible", "undetermined", "within"]
+Outcome = Literal[
+    "completed", "incomplete", "flamed_out", "hung", "aborted", "no_light_off", "motoring", "unknown"
+]
+StartKind = Literal["ground", "assisted_air", "windmilling", "relight"]
+
+_EMPTY: Mapping[str, Any] = MappingProxyType({})
+
+
+class _Picklable:
+    """Mapping proxies do not pickle: store them as dicts and wrap them again."""
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {k: dict(v) if isinstance(v, MappingProxyType) else v for k, v in self.__dict__.items()}
+
+    def __setstate__(self, state: Mapping[str, Any]) -> None:
+        for key, value in state.items():
+            object.__setattr__(self, key, MappingProxyType(value) if isinstance(value, dict) else value)
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A measured quantity with bounds where sampling limits it.
+
+    `value` is None where it could not be measured; `why` then says what is missing.
+    """
+
+    value: float | None
+    unit: str
+    low: float | None = None
+    high: float | None = None
+    inferred: bool = False
+    why: str | None = None
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What a sceptic needs to check a finding.
+
+    Attributes
+    ----------
+    rule : str
+        The rule in words.
+    profile_key : str or None
+        Key path in the profile, such as ``limits.itt-start``; `profile_line` its line in the file.
+    formula : str
+        How the value was computed.
+    channel : str or None
+        Channel of the samples.
+    times_s, values : tuple of float
+        The deciding samples (at most a few hundred), as recorded.
+    """
+
+    rule: str
+    profile_key: str | None = None
+    profile_line: int | None = None
+    formula: str = ""
+    channel: str | None = None
+    times_s: tuple[float, ...] = ()
+    values: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class LevelResult:
+    """How long one level of a limit was passed, and the result against what is allowed.
+
+    `duration_high_s` is None where the recording's edge cuts the run: "at least".
+    """
+
+    level: float
+    allowed_s: float
+    severity: Literal["limit", "caution"]
+    duration_s: float
+    duration_low_s: float
+    duration_high_s: float | None
+    result: Result
+    start_s: float | None = None
+    end_s: float | None = None
+
+
+@dataclass(frozen=True)
+class Event:
+    """One finding. See the design for kinds; `unit` is that of `peak` and `level`.
+
+    `spans` are the stretches beyond the headline level as (start, end) pairs, for shading.
+    """
+
+    kind: str
+    event_class: EventClass
+    engine: int
+    severity: Severity
+    start_s: float
+    end_s: float
+    message: str
+    certain: bool = True
+    sensor_suspect: bool = False
+    channel: str | None = None
+    peak: float | None = None
+    peak_s: float | None = None
+    peak_high: float | None = None
+    unit: str = ""
+    level: float | None = None
+    duration_s: float | None = None
+    duration_low_s: float | None = None
+    duration_high_s: float | None = None
+    allowed_s: float | None = None
+    limit_id: str | None = None
+    levels: tuple[LevelResult, ...] = ()
+    band: str | None = None
+    band_action: str | None = None
+    reference: str | None = None
+    start_number: int | None = None
+    reason: str | None = None
+    recovered: bool = False
+    during_abort: bool = False
+    spans: tuple[tuple[float, float], ...] = ()
+    evidence: Evidence | None = None
+
+
+@dataclass(frozen=True)
+class LimitResult:
+    """How one limit of the profile came out over the whole recording.
+
+    `margin_seconds` and `margin_value` are the distances to `nearest_level`, positive while within.
+    """
+
+    id: str
+    event: str
+    channel: str
+    engine: int
+    unit: str
+    result: Result
+    nearest_level: float | None = None
+    margin_seconds: float | None = None
+    margin_value: float | None = None
+    why: str | None = None
+
+
+@dataclass(frozen=True)
+class FuelPeriod:
+    """One stretch with fuel on inside a start attempt. `on_low_s` is the last sample still without fuel."""
+
+    on_s: float
+    on_low_s: float | None
+    off_s: float | None
+    off_low_s: float | None
+    light_off_s: float | None
+    peak_itt_c: float | None
+    peak_itt_s: float | None
+    ng_at_fuel_pct: float | None
+    ng_at_fuel_low_pct: float | None
+    ng_at_fuel_high_pct: float | None
+    source: str
+    """``fuel_on``, ``fuel_flow`` or ``light_off``: which signal tells it."""
+
+
+@dataclass(frozen=True)
+class StarterRun:
+    """One engagement of the starter. Bounds are the samples around each edge.
+
+    `end_s` is None while the recording ends with the starter on; `power` is ``battery``, ``external`` or
+    ``unknown``.
+    """
+
+    start_s: float
+    end_s: float | None
+    duration_s: float
+    duration_low_s: float
+    duration_high_s: float | None
+    power: str
+    start_number: int | None = None
+
+
+@dataclass(frozen=True)
+class Factor:
+    """Something present at a bad start that is outside its reference. Present, not proven to be the cause."""
+
+    kind: str
+    value: float
+    reference: float
+    unit: str
+    message: str = ""
+
+
+@dataclass(frozen=True)
+class TimeAbove:
+    """Time above every level of one start attempt: exact for the piecewise-linear signal.
+
+    `levels` (n,) rising; `total_s` and `longest_s` (n,).
+    """
+
+    channel: str
+    unit: str
+    levels: tuple[float, ...]
+    total_s: tuple[float, ...]
+    longest_s: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Start(_Picklable):
+    """One start attempt. `begin_s`..`end_s` is the attempt, to `window_end_s` start limits apply.
+
+    The scalar fuel and light-off fields are those of the last fuel period; `measures` holds everything
+    else by name. `inferred` names the fields that no channel recorded directly.
+    """
+
+    number: int
+    engine: int
+    kind: StartKind
+    outcome: Outcome
+    begin_s: float
+    end_s: float
+    window_end_s: float
+    starter_on_s: float | None = None
+    starter_off_s: float | None = None
+    fuel_on_s: float | None = None
+    fuel_off_s: float | None = None
+    light_off_s: float | None = None
+    idle_s: float | None = None
+    peak_itt_c: float | None = None
+    peak_itt_s: float | None = None
+    ng_at_fuel_pct: float | None = None
+    ng_stable_at_fuel: bool | None = None
+    max_motoring_ng_pct: float | None = None
+    min_bus_volts: float | None = None
+    rest_bus_volts: float | None = None
+    residual_itt_c: float | None = None
+    fuel_periods: tuple[FuelPeriod, ...] = ()
+    starter_runs: tuple[StarterRun, ...] = ()
+    measures: Mapping[str, Measure] = field(default_factory=lambda: _EMPTY)
+    inferred: tuple[str, ...] = ()
+    factors: tuple[Factor, ...] = ()
+    time_above: TimeAbove | None = None
+    notes: tuple[str, ...] = ()
+    """Sentences about this attempt that a reader must know, such as a starter bit that stayed on."""
+
+
+@dataclass(frozen=True)
+class Phase:
+    """A stretch of the flight: off, start, ground, takeoff, climb, cruise, descent, landing, shutdown."""
+
+    name: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class NotJudged:
+    """Something the profile asks that could not be decided, and why."""
+
+    what: str
+    why: str
+    limit_id: str | None = None
+    channel: str | None = None
+    start_s: float | None = None
+    end_s: float | None = None
+    engine: int = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Assessment(_Picklable):
+    """The result of `debrief.analysis.assess`: the one source of every number on screen and paper.
+
+    Attributes
+    ----------
+    recording : Recording
+        As scaled by the profile; all views use this one.
+    profile : EngineProfile or None
+        None when nothing named one: then there is no event and the verdict is ``undetermined``.
+    context : tuple of StarterRun
+        The earlier starter runs that the caller handed in.
+    """
+
+    recording: Recording
+    profile: EngineProfile | None
+    starts: tuple[Start, ...]
+    events: tuple[Event, ...]
+    limits: tuple[LimitResult, ...]
+    phases: tuple[Phase, ...]
+    flight_measures: Mapping[str, Measure]
+    not_judged: tuple[NotJudged, ...]
+    quality: tuple[QualityFlag, ...]
+    verdict: Verdict
+    sentence: str
+    began_running: bool = False
+    context: tuple[StarterRun, ...] = ()

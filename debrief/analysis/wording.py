@@ -1,0 +1,164 @@
+"""One wording of every number and name, shared by messages, screen, paper and JSON text.
+
+`debrief.session.wording` hands these on to the window and the report, so that no place rounds on its own.
+"""
+
+from __future__ import annotations
+
+import math
+
+_DECIMALS = {
+    "degC": 0, "degF": 0, "%": 1, "V": 1, "A": 0, "rpm": 0, "psi": 0, "kt": 0, "ft": 0, "ft/min": 0,
+    "s": 1, "kg/h": 0, "deg": 0, "%/s": 2, "degC/s": 0, "mohm": 1, "lbf ft": 0, "N m": 0,
+}  # fmt: skip
+
+_UNIT_WORDS = {
+    "degC": "°C", "degF": "°F", "degC/s": "°C/s", "0/1": "", "0/1/2": "", "deg": "°", "mohm": "mΩ",
+    "lbf ft": "lbf·ft", "N m": "N·m",
+}  # fmt: skip
+
+EVENT_TITLES = {
+    "hot_start": "Hot start",
+    "hung_start": "Hung start",
+    "no_light_off": "No light-off",
+    "early_fuel": "Early fuel",
+    "low_start_voltage": "Low start voltage",
+    "residual_heat": "Residual heat",
+    "fuel_reintroduced": "Fuel reintroduced",
+    "burning_after_cut": "Burning after the cut",
+    "starter_overrun": "Starter overrun",
+    "overtemp": "Overtemperature",
+    "overtorque": "Overtorque",
+    "overspeed_ng": "Overspeed, gas generator",
+    "overspeed_np": "Overspeed, propeller",
+    "oil_temp_high": "Oil temperature high",
+    "oil_press_low": "Oil pressure low",
+    "beta_in_flight": "Beta in flight",
+}
+
+OUTCOME_WORDS = {
+    "completed": "Completed",
+    "incomplete": "Incomplete in the recording",
+    "flamed_out": "Flamed out",
+    "hung": "Hung",
+    "aborted": "Aborted",
+    "no_light_off": "No light-off",
+    "motoring": "Motoring only",
+    "unknown": "Motoring or no light-off",
+}
+
+SEVERITY_WORDS = {"limit": "Exceeded", "possible": "Possibly exceeded", "caution": "Caution", "note": "Note"}
+
+VERDICT_WORDS = {
+    "exceeded": "Exceeded",
+    "possible": "Possibly exceeded",
+    "undetermined": "Undetermined",
+    "within": "Nothing exceeded in what was recorded",
+}
+
+CHANNEL_WORDS = {
+    "ng": "Gas generator speed", "np": "Propeller speed", "itt": "Interturbine temperature",
+    "torque": "Torque", "fuel_flow": "Fuel flow", "bus_volts": "Bus voltage",
+    "battery_amps": "Battery current", "generator_amps": "Generator current", "starter": "Starter",
+    "ignition": "Ignition", "fuel_on": "Fuel", "power_lever": "Power lever", "prop_lever": "Propeller lever",
+    "blade_angle": "Blade angle", "oil_temp": "Oil temperature", "oil_press": "Oil pressure",
+    "fuel_press": "Fuel pressure", "external_power": "External power", "ias": "Indicated airspeed",
+    "gs": "Ground speed", "palt": "Pressure altitude", "altitude": "Altitude", "vs": "Vertical speed",
+    "oat": "Outside air temperature", "heading": "Heading", "track": "Track", "wind_speed": "Wind speed",
+    "wind_from": "Wind from", "bleed": "Bleed", "separator": "Separator", "generator_on": "Generator",
+    "weight_on_wheels": "Weight on wheels", "lat": "Latitude", "lon": "Longitude",
+}  # fmt: skip
+
+CHANNEL_SYMBOLS = {"ng": "Ng", "np": "Np", "itt": "ITT", "torque": "Torque", "bus_volts": "Bus", "ias": "IAS",
+                   "oat": "OAT", "oil_temp": "Oil temp", "oil_press": "Oil press"}  # fmt: skip
+
+
+def unit_words(unit: str) -> str:
+    """Return the unit as printed: ``degC`` becomes ``°C``."""
+    return _UNIT_WORDS.get(unit, unit)
+
+
+def number(value: float | None, decimals: int) -> str:
+    """Return a number with fixed decimals and a true minus sign; ``not known`` for None or not finite."""
+    if value is None or not math.isfinite(value):
+        return "not known"
+    text = f"{value:.{decimals}f}"
+    if float(text) == 0:
+        text = text.lstrip("-")
+    return text.replace("-", "\N{MINUS SIGN}")
+
+
+def decimals_for(unit: str) -> int:
+    """Return how many decimals a value in this unit is printed with."""
+    return _DECIMALS.get(unit, 1)
+
+
+def value_text(value: float | None, unit: str) -> str:
+    """Return the value with its unit, such as ``1087 °C``, ``9.8 %``, ``2.9 s``."""
+    text = number(value, decimals_for(unit))
+    words = unit_words(unit)
+    if not words or value is None:
+        return text
+    return f"{text}°" if words == "°" else f"{text} {words}"
+
+
+def beside(value: float, reference: float, unit: str) -> str:
+    """Return the value with enough decimals that it does not read equal to an unequal reference."""
+    decimals = decimals_for(unit)
+    while decimals < 6 and value != reference and number(value, decimals) == number(reference, decimals):
+        decimals += 1
+    words = unit_words(unit)
+    return f"{number(value, decimals)} {words}".rstrip()
+
+
+def plain(value: float) -> str:
+    """Return a profile value as a person writes it: ``830``, ``0.3``, with no superfluous zeros."""
+    return f"{value:g}".replace("-", "\N{MINUS SIGN}")
+
+
+def duration_text(value: float | None, low: float | None = None, high: float | None = None) -> str:
+    """Return ``2.9 s (2.8 to 3.0)``, or ``at least 2.8 s`` where the recording's edge cuts it.
+
+    The bounds are left out where they print like the value.
+    """
+    if value is None:
+        return "not known"
+    if high is None and low is not None:
+        return f"at least {number(low, 1)} s"
+    if low is None or high is None:
+        return f"{number(value, 1)} s"
+    v, a, b = number(value, 1), number(low, 1), number(high, 1)
+    return f"{v} s" if a == b == v else f"{v} s ({a} to {b})"
+
+
+def clock_text(time_s: float | None, decimals: int = 1) -> str:
+    """Return the time from the recording's first sample as ``0:19.4`` or ``1:02:03.0``."""
+    if time_s is None or not math.isfinite(time_s):
+        return "not known"
+    sign = "\N{MINUS SIGN}" if time_s < 0 else ""
+    scale = 10**decimals
+    ticks = round(abs(time_s) * scale)
+    whole, part = divmod(ticks, scale)
+    minutes, seconds = divmod(whole, 60)
+    hours, minutes = divmod(minutes, 60)
+    tail = f"{seconds:02d}" + (f".{part:0{decimals}d}" if decimals else "")
+    return f"{sign}{hours}:{minutes:02d}:{tail}" if hours else f"{sign}{minutes}:{tail}"
+
+
+def event_title(kind: str) -> str:
+    """Return the title of an event kind; a profile's own kind is shown in words."""
+    return EVENT_TITLES.get(kind, kind.replace("_", " ").capitalize())
+
+
+def channel_words(name: str) -> str:
+    """Return the channel's name in words, with the engine's number where it has one."""
+    base, _, engine = name.partition(".")
+    words = CHANNEL_WORDS.get(base, base)
+    return f"{words}, engine {engine}" if engine else words
+
+
+def channel_symbol(name: str) -> str:
+    """Return the short trade symbol of a channel (``Ng``, ``ITT``), else its name in words."""
+    base, _, engine = name.partition(".")
+    words = CHANNEL_SYMBOLS.get(base) or CHANNEL_WORDS.get(base, base)
+    return f"{words} {engine}" if engine else words

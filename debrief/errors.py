@@ -1,0 +1,10 @@
+"""What may be told to the user, apart from what is a bug."""
+
+
+class UserError(Exception):
+    """A problem that the user can do something about, worded for the user.
+
+    The text is one sentence or two: what is wrong, where, and what to do. The command line prints it
+    on standard error and exits with 2; the window shows it and stays usable. Everything else that is
+    raised is a bug and is never shown as if it were the user's fault.
+    """

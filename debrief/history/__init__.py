@@ -1,0 +1,1 @@
+"""What usually happens: the history database, baselines, trends."""

@@ -1,0 +1,273 @@
+"""Value types of a recording: channels with their own sample times, identity, provenance, quality."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+CANONICAL: Mapping[str, str] = MappingProxyType(
+    {
+        "ng": "%",
+        "np": "rpm",
+        "itt": "degC",
+        "torque": "%",
+        "fuel_flow": "kg/h",
+        "bus_volts": "V",
+        "battery_amps": "A",
+        "generator_amps": "A",
+        "starter": "0/1",
+        "ignition": "0/1",
+        "fuel_on": "0/1",
+        "power_lever": "%",
+        "prop_lever": "%",
+        "blade_angle": "deg",
+        "oil_temp": "degC",
+        "oil_press": "psi",
+        "fuel_press": "psi",
+        "external_power": "0/1",
+        "ias": "kt",
+        "gs": "kt",
+        "palt": "ft",
+        "altitude": "ft",
+        "vs": "ft/min",
+        "oat": "degC",
+        "heading": "deg",
+        "track": "deg",
+        "wind_speed": "kt",
+        "wind_from": "deg",
+        "bleed": "0/1/2",
+        "separator": "0/1",
+        "generator_on": "0/1",
+        "weight_on_wheels": "0/1",
+        "lat": "deg",
+        "lon": "deg",
+    }
+)
+"""Canonical channel name to canonical unit. A second engine's channel carries its number: ``itt.2``."""
+
+ENGINE_CHANNELS = frozenset(
+    [
+        "ng",
+        "np",
+        "itt",
+        "torque",
+        "fuel_flow",
+        "starter",
+        "ignition",
+        "fuel_on",
+        "power_lever",
+        "prop_lever",
+        "blade_angle",
+        "oil_temp",
+        "oil_press",
+        "fuel_press",
+        "generator_amps",
+        "generator_on",
+        "bleed",
+        "separator",
+    ]
+)
+"""Channels that belong to one engine, so that a number after a point is allowed."""
+
+DISCRETE = frozenset(name for name, unit in CANONICAL.items() if unit.startswith("0/1"))
+"""Channels that hold their last value between samples instead of a straight line."""
+
+
+def base_name(name: str) -> str:
+    """Return the canonical name without the engine number: ``itt.2`` gives ``itt``."""
+    return name.partition(".")[0]
+
+
+def frozen(array: object) -> FloatArray:
+    """Return the values as a read-only, contiguous float64 array (a copy unless it is one already)."""
+    out = np.ascontiguousarray(array, dtype=np.float64)
+    if out.flags.writeable:
+        if out is array or (isinstance(array, np.ndarray) and np.shares_memory(out, array)):
+            out = out.copy()
+        out.setflags(write=False)
+    return out
+
+
+@dataclass(frozen=True, eq=False)
+class Channel:
+    """One recorded quantity with its own sample times.
+
+    Attributes
+    ----------
+    name : str
+        Canonical name (`CANONICAL`, with an engine number where there are several engines), or the
+        column's own header for a column that no channel matched.
+    unit : str
+        Unit of `values`: the canonical one, except ``rpm`` or a torque unit where the canonical unit is
+        ``%`` and no profile has scaled it yet.
+    time_s : (n,) float array
+        Seconds from the recording's first sample, strictly increasing. Channels sampled on the same rows
+        share one array.
+    values : (n,) float array
+        Finite values. A cell that was blank is not here: it was not sampled.
+    column, column_unit : str
+        Header and unit as found in the file.
+    map_source : str
+        Who matched the column: ``header``, ``option``, ``remembered`` or ``entered``; ``none`` when unmapped.
+    confidence : float
+        0 to 1, of the match.
+    resolution : float or None
+        Smallest step the values move in, [unit]; None where it cannot be told.
+    """
+
+    name: str
+    unit: str
+    time_s: FloatArray
+    values: FloatArray
+    column: str = ""
+    column_unit: str = ""
+    map_source: str = "header"
+    confidence: float = 1.0
+    resolution: float | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "time_s", frozen(self.time_s))
+        object.__setattr__(self, "values", frozen(self.values))
+        if self.time_s.shape != self.values.shape or self.time_s.ndim != 1:
+            raise ValueError(f"channel {self.name}: times {self.time_s.shape}, values {self.values.shape}")
+
+    def __setstate__(self, state: Mapping[str, Any]) -> None:
+        """Restore from a pickle; unpickled arrays come back writable and are frozen again."""
+        for key, value in state.items():
+            object.__setattr__(self, key, frozen(value) if isinstance(value, np.ndarray) else value)
+
+    @property
+    def is_discrete(self) -> bool:
+        """Whether the value holds until the next sample."""
+        return base_name(self.name) in DISCRETE and self.unit.startswith("0/1")
+
+    @property
+    def interval_s(self) -> float | None:
+        """Median time between samples, [s]; None with fewer than two samples."""
+        if self.time_s.size < 2:
+            return None
+        return float(np.median(np.diff(self.time_s)))
+
+
+@dataclass(frozen=True)
+class Identity:
+    """Whose recording it is; each source is ``preamble``, ``column``, ``option``, ``entered`` or None."""
+
+    aircraft: str | None = None
+    aircraft_source: str | None = None
+    engine_serial: str | None = None
+    engine_serial_source: str | None = None
+    start: datetime | None = None
+    start_source: str | None = None
+    engine_model: str | None = None
+
+
+@dataclass(frozen=True)
+class QualityFlag:
+    """One thing about the data that a reader of the result must know.
+
+    `kind` is one of ``gap, dropout, stuck, spike, out_of_range, coarse, ramped_discrete, saturated,
+    low_probe, sensor_sense`` and others that a definition in the documentation explains.
+    """
+
+    kind: str
+    channel: str
+    start_s: float
+    end_s: float
+    message: str
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """Where the numbers came from, and everything that was decided or repaired on the way."""
+
+    path: str = ""
+    file_name: str = ""
+    sha256: str = ""
+    byte_count: int = 0
+    rows: int = 0
+    encoding: str = ""
+    delimiter: str = ""
+    decimal: str = "."
+    time_source: str = ""
+    header_rows: tuple[str, ...] = ()
+    preamble: tuple[str, ...] = ()
+    decisions: tuple[str, ...] = ()
+    repairs: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
+    header_signature: str = ""
+
+
+_NO_CHANNELS: Mapping[str, Channel] = MappingProxyType({})
+
+
+@dataclass(frozen=True, eq=False)
+class Recording:
+    """What was recorded.
+
+    Attributes
+    ----------
+    channels : mapping of str to Channel
+        The channels that were matched, by canonical name.
+    unmapped : mapping of str to Channel
+        Numeric columns that matched nothing, by their own header, for plotting.
+    duration_s : float
+        Seconds from the first sample to the last of the whole recording.
+    identity, provenance, quality
+        See the types.
+    profile_name : str or None
+        The engine profile that the file's preamble names.
+    """
+
+    channels: Mapping[str, Channel]
+    duration_s: float
+    unmapped: Mapping[str, Channel] = field(default_factory=lambda: _NO_CHANNELS)
+    identity: Identity = Identity()
+    provenance: Provenance = Provenance()
+    quality: tuple[QualityFlag, ...] = ()
+    profile_name: str | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "channels", MappingProxyType(dict(self.channels)))
+        object.__setattr__(self, "unmapped", MappingProxyType(dict(self.unmapped)))
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Return a picklable state: mapping proxies do not pickle."""
+        state = dict(self.__dict__)
+        state["channels"] = dict(self.channels)
+        state["unmapped"] = dict(self.unmapped)
+        return state
+
+    def __setstate__(self, state: Mapping[str, Any]) -> None:
+        """Restore from a pickle."""
+        for key, value in state.items():
+            object.__setattr__(self, key, value)
+        self.__post_init__()
+
+    @property
+    def engines(self) -> tuple[int, ...]:
+        """Engine numbers that have at least one engine channel, in order; ``(1,)`` for a single engine."""
+        numbers = set()
+        for name in self.channels:
+            base, _, number = name.partition(".")
+            if base in ENGINE_CHANNELS:
+                numbers.add(int(number) if number else 1)
+        return tuple(sorted(numbers)) or (1,)
+
+    def get(self, name: str, engine: int = 1) -> Channel | None:
+        """Return the channel of this name for this engine, or None where it was not recorded."""
+        if base_name(name) in ENGINE_CHANNELS and engine != 1:
+            return self.channels.get(f"{name}.{engine}")
+        return self.channels.get(name) or self.channels.get(f"{name}.{engine}")
+
+    def with_channels(self, channels: Mapping[str, Channel]) -> Recording:
+        """Return the same recording with these channels instead."""
+        return replace(self, channels=channels)

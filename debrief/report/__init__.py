@@ -1,0 +1,1 @@
+"""What to hand over: the report as PDF, CSV and JSON."""

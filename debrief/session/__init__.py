@@ -1,0 +1,1 @@
+"""What is open: recording, profile, assessment, playback clock, drawn envelopes, wording. No Qt."""

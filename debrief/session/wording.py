@@ -1,0 +1,51 @@
+"""The one wording of numbers and names, for the window, the report and the command line."""
+
+from debrief.analysis.wording import (
+    CHANNEL_WORDS,
+    EVENT_TITLES,
+    OUTCOME_WORDS,
+    SEVERITY_WORDS,
+    VERDICT_WORDS,
+    beside,
+    channel_symbol,
+    channel_words,
+    clock_text,
+    decimals_for,
+    duration_text,
+    event_title,
+    number,
+    plain,
+    unit_words,
+    value_text,
+)
+
+__all__ = [
+    "CHANNEL_WORDS",
+    "EVENT_TITLES",
+    "OUTCOME_WORDS",
+    "SEVERITY_WORDS",
+    "VERDICT_WORDS",
+    "beside",
+    "channel_symbol",
+    "channel_words",
+    "clock_text",
+    "decimals_for",
+    "duration_text",
+    "event_title",
+    "number",
+    "plain",
+    "unit_words",
+    "value_text",
+]
+
+CAUTION = (
+    "For information only: this program informs and never approves. The approved flight manual, the "
+    "maintenance manual, local regulations and licensed persons decide."
+)
+"""Printed on every page of the report and shown on the start page of the window."""
+
+AFTER_LIMIT = "Do not attempt another start before consulting the manual."
+"""Said after an event of severity ``limit`` or ``possible`` in a start."""
+
+NOT_APPROVED = "Limits not from approved data"
+"""Said on screen and on every page while the profile is not approved data."""
