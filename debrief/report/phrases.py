@@ -1,0 +1,237 @@
+"""Sentences and lists that the text form and the paper share, made from an assessment."""
+
+from __future__ import annotations
+
+from debrief import __version__
+from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
+from debrief.session.wording import (
+    OUTCOME_WORDS,
+    beside,
+    channel_symbol,
+    clock_text,
+    duration_text,
+    number,
+    plain,
+    unit_words,
+    value_text,
+)
+
+RESULT_WORDS = {
+    "within": "Within",
+    "caution": "Caution",
+    "possible": "Possibly exceeded",
+    "exceeded": "Exceeded",
+    "not_judged": "Not judged",
+}
+
+KIND_WORDS = {
+    "ground": "On the ground",
+    "assisted_air": "In the air, with the starter",
+    "windmilling": "In the air, windmilling",
+    "relight": "Relight",
+}
+
+FIELD_WORDS = {
+    "starter_on_s": "starter on",
+    "starter_off_s": "starter off",
+    "fuel_on_s": "fuel on",
+    "fuel_off_s": "fuel off",
+    "light_off_s": "light-off",
+    "idle_s": "idle",
+    "ng_at_fuel_pct": "Ng at fuel",
+    "peak_itt_c": "peak ITT",
+    "power_source": "power source",
+}
+
+FACTOR_WORDS = {
+    "ng_at_fuel": "Ng at fuel",
+    "early_fuel": "Fuel below the minimum Ng",
+    "ng_not_stable": "Ng not stable at fuel",
+    "tailwind": "Tailwind",
+    "oat": "Outside air temperature",
+    "density_altitude": "Density altitude",
+    "residual_itt": "Residual ITT",
+    "residual_heat": "Residual ITT",
+    "low_voltage": "Lowest voltage",
+    "min_bus_volts": "Lowest voltage",
+    "rest_bus_volts": "Voltage before the start",
+}
+
+NO_PROFILE = (
+    "No engine profile was named, so nothing was judged: give one with --profile NAME, or write the line "
+    '"# engine-profile: NAME" at the top of the file.'
+)
+
+PROGRAM = f"Turbine Debrief {__version__}"
+
+
+def who(assessment: Assessment) -> str:
+    """Return aircraft and engine in a line, saying what is not known."""
+    identity = assessment.recording.identity
+    parts = [identity.aircraft or "Aircraft not named"]
+    engine = " ".join(
+        part
+        for part in (
+            identity.engine_model,
+            f"no. {identity.engine_serial}" if identity.engine_serial else None,
+        )
+        if part
+    )
+    parts.append(f"engine {engine}" if engine else "engine not named")
+    return ", ".join(parts)
+
+
+def when(assessment: Assessment) -> str:
+    """Return the start instant as recorded, with its source, or that it is not known."""
+    identity = assessment.recording.identity
+    if identity.start is None:
+        return "date not known"
+    text = identity.start.isoformat(sep=" ", timespec="seconds")
+    zone = "" if identity.start.tzinfo is not None else ", time zone not stated"
+    source = f" ({identity.start_source}{zone})" if identity.start_source else zone
+    return text + source
+
+
+def profile_line(assessment: Assessment) -> str:
+    """Return name, revision, short hash and whether it is approved data."""
+    profile = assessment.profile
+    if profile is None:
+        return "none"
+    parts = [profile.name]
+    if profile.revision:
+        parts.append(f"revision {profile.revision}")
+    parts.append("entered as approved data" if profile.approved_data else "not from approved data")
+    return ", ".join(parts)
+
+
+def start_headline(start: Start) -> str:
+    """Return what a pilot asks first about one start, in one line."""
+    parts = []
+    if start.starter_on_s is not None:
+        parts.append(f"starter on at {clock_text(start.starter_on_s)}")
+    if start.ng_at_fuel_pct is not None:
+        parts.append(f"fuel at {value_text(start.ng_at_fuel_pct, '%')} Ng")
+    elif start.fuel_on_s is None and start.outcome == "motoring":
+        parts.append("no fuel")
+    if start.light_off_s is not None and start.fuel_on_s is not None:
+        parts.append(f"light-off {value_text(start.light_off_s - start.fuel_on_s, 's')} after fuel")
+    if start.peak_itt_c is not None:
+        peak = f"peak {value_text(start.peak_itt_c, 'degC')}"
+        parts.append(peak if start.peak_itt_s is None else f"{peak} at {clock_text(start.peak_itt_s)}")
+    if start.idle_s is not None and start.light_off_s is not None:
+        parts.append(f"idle {value_text(start.idle_s - start.light_off_s, 's')} after light-off")
+    elif start.fuel_off_s is not None:
+        parts.append(f"fuel cut at {clock_text(start.fuel_off_s)}")
+    if start.min_bus_volts is not None:
+        parts.append(f"lowest {value_text(start.min_bus_volts, 'V')}")
+    return ", ".join(parts) if parts else "nothing more was recorded"
+
+
+def outcome_words(start: Start) -> str:
+    """Return the outcome in words."""
+    return OUTCOME_WORDS.get(start.outcome, start.outcome)
+
+
+def event_value(event: Event) -> str:
+    """Return the extreme value of an event, or a dash where it has none."""
+    if event.peak is None:
+        return "—"
+    if event.level is None:
+        return value_text(event.peak, event.unit)
+    return beside(event.peak, event.level, event.unit)
+
+
+def event_limit(event: Event) -> str:
+    """Return the level and the seconds allowed, such as ``1030 °C: never`` or ``830 °C: 20 s``."""
+    if event.level is None:
+        return "—" if event.allowed_s is None else f"{plain(event.allowed_s)} s"
+    return level_words(event.level, event.unit, event.allowed_s)
+
+
+def level_words(level: float, unit: str, allowed_s: float | None) -> str:
+    """Return a level with what is allowed beyond it."""
+    words = f"{plain(level)} {unit_words(unit)}".rstrip()
+    if allowed_s is None:
+        return words
+    return f"{words}: never" if allowed_s == 0 else f"{words}: {plain(allowed_s)} s"
+
+
+def level_duration(level: LevelResult) -> str:
+    """Return how long a level was passed, with bounds."""
+    return duration_text(level.duration_s, level.duration_low_s, level.duration_high_s)
+
+
+def event_duration(event: Event) -> str:
+    """Return the event's duration with its bounds, or a dash where it has none."""
+    if event.duration_s is None:
+        return "—"
+    return duration_text(event.duration_s, event.duration_low_s, event.duration_high_s)
+
+
+def limit_margin(limit: LimitResult) -> str:
+    """Return the distance to the nearest level in words; empty where it is not known."""
+    if limit.nearest_level is None:
+        return ""
+    parts = [f"nearest level {plain(limit.nearest_level)} {unit_words(limit.unit)}".rstrip()]
+    if limit.result in ("within", "caution"):
+        if limit.margin_value is not None and limit.margin_value >= 0:
+            parts.append(f"{value_text(limit.margin_value, limit.unit)} away")
+        if limit.margin_seconds is not None and limit.margin_seconds >= 0:
+            parts.append(f"{value_text(limit.margin_seconds, 's')} left of the time allowed")
+    return ", ".join(parts)
+
+
+def not_judged_line(item: NotJudged) -> str:
+    """Return what was not judged, where, and why."""
+    place = ""
+    if item.start_s is not None and item.end_s is not None:
+        place = f" from {clock_text(item.start_s)} to {clock_text(item.end_s)}"
+    limit = f" ({item.limit_id})" if item.limit_id and item.limit_id not in item.what else ""
+    return f"{item.what}{limit}{place}: {item.why}"
+
+
+def needs_manual(assessment: Assessment) -> bool:
+    """Whether the advice not to start again before reading the manual has to be given."""
+    return any(
+        event.severity in ("limit", "possible") and event.start_number is not None
+        for event in assessment.events
+    )
+
+
+def recorded_line(assessment: Assessment) -> str:
+    """Return how much was recorded and how often, such as ``800 rows, 1:39.9, 8 per second``."""
+    recording = assessment.recording
+    return f"{recording.provenance.rows} rows, {clock_text(recording.duration_s)} recorded"
+
+
+def rate_text(interval_s: float | None) -> str:
+    """Return a sample rate such as ``8 per s``; slower than once a second as an interval."""
+    if interval_s is None or interval_s <= 0:
+        return "not known"
+    rate = 1.0 / interval_s
+    if rate >= 1:
+        return f"{number(rate, 0 if abs(rate - round(rate)) < 0.05 else 1)} per s"
+    return f"every {number(interval_s, 1)} s"
+
+
+def channel_list(assessment: Assessment) -> str:
+    """Return the recorded channels by their short names."""
+    return ", ".join(channel_symbol(name) for name in assessment.recording.channels)
+
+
+def factor_line(factor: Factor) -> str:
+    """Return a contributing factor beside its reference."""
+    name = factor_title(factor)
+    return (
+        f"{name} {beside(factor.value, factor.reference, factor.unit)}, reference {factor_reference(factor)}"
+    )
+
+
+def factor_title(factor: Factor) -> str:
+    """Return the factor's name in words."""
+    return FACTOR_WORDS.get(factor.kind, factor.kind.replace("_", " ").capitalize())
+
+
+def factor_reference(factor: Factor) -> str:
+    """Return the factor's reference as the profile has it."""
+    return f"{plain(factor.reference)} {unit_words(factor.unit)}".rstrip()

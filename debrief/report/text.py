@@ -1,0 +1,162 @@
+"""The assessment as text for a terminal: a pilot understands it in a minute."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+
+from debrief.analysis.model import Assessment
+from debrief.report import phrases
+from debrief.session.wording import (
+    AFTER_LIMIT,
+    CAUTION,
+    NOT_APPROVED,
+    SEVERITY_WORDS,
+    clock_text,
+    event_title,
+)
+
+_ASCII = str.maketrans(
+    {"°": " deg ", "−": "-", "·": "*", "—": "-", "–": "-", "Ω": "Ohm", "≥": ">=", "≤": "<=", "’": "'"}
+)
+
+
+def assessment_text(assessment: Assessment, *, width: int = 100) -> str:
+    """Return the assessment in words, ending with a line end.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was found.
+    width : int
+        Columns to wrap at.
+
+    Notes
+    -----
+    The order is that of the questions: what happened, what each start did, what was exceeded, what stayed
+    within, what was not judged, whether the data can be trusted, where the numbers come from.
+    """
+    out: list[str] = [f"{phrases.who(assessment)}, {phrases.when(assessment)}", ""]
+    out += _wrapped(assessment.sentence, width)
+    if assessment.profile is None and "--profile" not in assessment.sentence:
+        out += _wrapped(phrases.NO_PROFILE, width)
+    if phrases.needs_manual(assessment):
+        out += _wrapped(AFTER_LIMIT, width)
+    if assessment.profile is not None and not assessment.profile.approved_data:
+        out.append(f"{NOT_APPROVED}.")
+    out += _section("Starts", _starts(assessment), width)
+    out += _section("Events", _events(assessment), width)
+    out += _section("Limits", _limits(assessment), width)
+    out += _section("Not judged", [phrases.not_judged_line(item) for item in assessment.not_judged], width)
+    out += _section("Data quality", _quality(assessment), width)
+    out += _section("Recording", _recording(assessment), width)
+    out.append("")
+    out += _wrapped(CAUTION, width)
+    return "\n".join(out) + "\n"
+
+
+def to_ascii(text: str) -> str:
+    """Return the text for a terminal that cannot show more than ASCII."""
+    return text.translate(_ASCII).replace("  deg ", " deg ").encode("ascii", "replace").decode("ascii")
+
+
+def _wrapped(text: str, width: int, indent: str = "", hang: str = "") -> list[str]:
+    return textwrap.wrap(
+        text,
+        width,
+        initial_indent=indent,
+        subsequent_indent=hang or indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    ) or [""]
+
+
+def _section(title: str, lines: Iterable[str], width: int) -> list[str]:
+    lines = list(lines)
+    if not lines:
+        return []
+    out = ["", title]
+    for line in lines:
+        out += _wrapped(line, width, "  ", "      ")
+    return out
+
+
+def _starts(assessment: Assessment) -> list[str]:
+    lines = []
+    several = len({start.engine for start in assessment.starts}) > 1
+    for start in assessment.starts:
+        engine = f" (engine {start.engine})" if several else ""
+        kind = "" if start.kind == "ground" else f", {phrases.KIND_WORDS.get(start.kind, start.kind).lower()}"
+        lines.append(
+            f"{start.number}{engine}  {phrases.outcome_words(start)}{kind}: {phrases.start_headline(start)}."
+        )
+        if start.inferred:
+            names = ", ".join(phrases.FIELD_WORDS.get(name, name) for name in start.inferred)
+            lines.append(f"    Inferred, not recorded directly: {names}.")
+        lines += [f"    {note}" for note in start.notes]
+        lines += [f"    Present: {phrases.factor_line(factor)}" for factor in start.factors]
+    if not assessment.starts:
+        lines.append(
+            "None: the recording begins with the engine running."
+            if assessment.began_running
+            else "None was found in this recording."
+        )
+    return lines
+
+
+def _events(assessment: Assessment) -> list[str]:
+    if assessment.profile is None:
+        return []
+    if not assessment.events:
+        return ["None was found in what was recorded."]
+    lines = []
+    for event in assessment.events:
+        place = f", start {event.start_number}" if event.start_number is not None else ""
+        suspect = ", sensor suspect" if event.sensor_suspect else ""
+        lines.append(
+            f"{clock_text(event.start_s)}  {SEVERITY_WORDS[event.severity]}: "
+            f"{event_title(event.kind)}{place}{suspect}. {event.message}"
+        )
+        if event.band:
+            action = (
+                f' Profile text, confirm in the manual: "{event.band_action}"' if event.band_action else ""
+            )
+            lines.append(f"    Band {event.band} of the profile's chart.{action}")
+    return lines
+
+
+def _limits(assessment: Assessment) -> list[str]:
+    lines = []
+    for limit in assessment.limits:
+        if limit.result == "not_judged":
+            continue
+        margin = phrases.limit_margin(limit)
+        engine = f", engine {limit.engine}" if limit.engine != 1 else ""
+        lines.append(
+            f"{phrases.RESULT_WORDS[limit.result]}: {event_title(limit.event)} ({limit.id}{engine})"
+            + (f", {margin}" if margin else "")
+        )
+    return lines
+
+
+def _quality(assessment: Assessment) -> list[str]:
+    provenance = assessment.recording.provenance
+    lines = [flag.message for flag in assessment.quality]
+    lines += [f"Repaired: {text}" for text in provenance.repairs]
+    lines += [f"Open question: {text}" for text in provenance.questions]
+    return lines
+
+
+def _recording(assessment: Assessment) -> list[str]:
+    provenance = assessment.recording.provenance
+    lines = [f"File {provenance.path or provenance.file_name}, {phrases.recorded_line(assessment)}."]
+    if provenance.sha256:
+        lines.append(f"SHA-256 {provenance.sha256}")
+    lines.append(f"Channels: {phrases.channel_list(assessment)}.")
+    profile = assessment.profile
+    if profile is not None:
+        lines.append(f"Profile {phrases.profile_line(assessment)}.")
+        if profile.sha256:
+            lines.append(f"Profile SHA-256 {profile.sha256}")
+    lines.append(phrases.PROGRAM)
+    return lines

@@ -1,0 +1,181 @@
+"""The JSON document: its fields are a contract, unknown is null, and the schema describes it."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema
+import numpy as np
+import pytest
+
+from debrief.analysis.model import Assessment, Measure, Start
+from debrief.resources import resource
+from debrief.session.document import assessment_document, dumps
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
+from made_assessments import climb_overtemp, hot_start
+
+SCHEMA = json.loads(resource("assessment.schema.json").read_text(encoding="utf-8"))
+VALIDATOR = jsonschema.Draft202012Validator(SCHEMA)
+
+CASES = {
+    "hot start": lambda: hot_start(),
+    "twelve starts": lambda: hot_start(starts=12),
+    "no event": lambda: hot_start(events=0),
+    "no profile": lambda: hot_start(with_profile=False),
+    "flight": climb_overtemp,
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_document_is_described_by_the_schema(name: str) -> None:
+    text = dumps(assessment_document(CASES[name]()))
+    VALIDATOR.validate(json.loads(text))
+
+
+def test_schema_itself_is_valid() -> None:
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("verdict",), "ok"),
+        (("events", 0, "severity"), "bad"),
+        (("events", 0, "class"), "crew"),
+        (("starts", 0, "outcome"), "fine"),
+        (("starts", 0, "kind"), "push"),
+        (("limits", 0, "result"), "passed"),
+        (("limits", 0, "surplus"), 1),
+        (("surplus",), 1),
+        (("recording", "rows"), -1),
+        (("recording", "sha256"), "xyz"),
+        (("profile",), {}),
+    ],
+)
+def test_schema_refuses_what_is_outside_the_contract(path: tuple[str | int, ...], value: object) -> None:
+    document = assessment_document(hot_start())
+    place = document
+    for key in path[:-1]:
+        place = place[key]
+    place[path[-1]] = value
+    assert not VALIDATOR.is_valid(document)
+
+
+def test_schema_wants_no_event_and_undetermined_without_a_profile() -> None:
+    document = assessment_document(hot_start(with_profile=False))
+    document["verdict"] = "within"
+    assert not VALIDATOR.is_valid(document)
+
+
+def test_profile_is_null_where_none_was_named() -> None:
+    document = assessment_document(hot_start(with_profile=False))
+    assert document["profile"] is None
+    assert document["verdict"] == "undetermined"
+
+
+def published(text: str) -> dict[str, object]:
+    """Return the field tree of the published example."""
+    tree: dict[str, object] = json.loads(text)
+    return tree
+
+
+# The published example of one assessment: these names are read by other programs.
+CONTRACT = published(
+    """{"schema": 0,
+ "recording": {"path": 0, "sha256": 0, "rows": 0, "duration_s": 0, "began_running": 0, "channels":
+   {"itt": {"column": 0, "unit": 0, "samples": 0, "interval_s": 0, "map_source": 0}},
+   "quality": [{"kind": 0, "channel": 0, "start_s": 0, "end_s": 0, "message": 0}], "repairs": 0,
+   "questions": 0, "identity": {"aircraft": 0, "engine_serial": 0, "start": 0}},
+ "profile": {"name": 0, "revision": 0, "sha256": 0, "approved_data": 0},
+ "starts": [{"number": 0, "engine": 0, "kind": 0, "outcome": 0, "starter_on_s": 0, "starter_off_s": 0,
+   "fuel_on_s": 0, "fuel_off_s": 0, "light_off_s": 0, "idle_s": 0, "peak_itt_c": 0, "peak_itt_s": 0,
+   "ng_at_fuel_pct": 0, "ng_stable_at_fuel": 0, "max_motoring_ng_pct": 0, "min_bus_volts": 0,
+   "rest_bus_volts": 0, "residual_itt_c": 0, "fuel_periods": 0,
+   "measures": {"oat": {"value": 0, "unit": 0, "low": 0, "high": 0, "inferred": 0}},
+   "inferred": 0, "factors": [{"kind": 0, "value": 0, "reference": 0, "unit": 0}]}],
+ "events": [{"kind": 0, "class": 0, "engine": 0, "severity": 0, "certain": 0, "sensor_suspect": 0,
+   "start_s": 0, "end_s": 0, "channel": 0, "peak": 0, "unit": 0, "level": 0, "duration_s": 0,
+   "duration_low_s": 0, "duration_high_s": 0, "allowed_s": 0, "limit_id": 0, "levels": 0, "band": 0,
+   "reference": 0, "start_number": 0, "reason": 0, "message": 0}],
+ "limits": [{"id": 0, "result": 0, "nearest_level": 0, "margin_seconds": 0, "margin_value": 0, "why": 0}],
+ "phases": [{"name": 0, "start_s": 0, "end_s": 0}], "flight": {"measures": 0},
+ "not_judged": [{"what": 0, "limit_id": 0, "channel": 0, "start_s": 0, "end_s": 0, "why": 0}],
+ "verdict": 0, "sentence": 0}"""
+)
+
+
+def assert_holds(document: object, contract: object, where: str = "") -> None:
+    """Every key of the contract is in the document, at every depth."""
+    if isinstance(contract, dict):
+        assert isinstance(document, dict), where
+        for key, below in contract.items():
+            assert key in document, f"{where}.{key}"
+            assert_holds(document[key], below, f"{where}.{key}")
+    elif isinstance(contract, list):
+        assert isinstance(document, list), where
+        assert document, where
+        for item in document:
+            assert_holds(item, contract[0], f"{where}[]")
+
+
+def test_the_published_fields_are_all_there() -> None:
+    assert_holds(assessment_document(hot_start()), CONTRACT)
+
+
+def test_numbers_are_those_of_the_assessment_unrounded() -> None:
+    assessment = hot_start()
+    document = assessment_document(assessment)
+    assert document["starts"][0]["ng_at_fuel_pct"] == assessment.starts[0].ng_at_fuel_pct
+    assert document["events"][0]["peak"] == assessment.events[0].peak
+    assert document["recording"]["channels"]["itt"]["interval_s"] == 0.125
+
+
+def test_questions_and_repairs_come_from_the_provenance() -> None:
+    document = assessment_document(hot_start())
+    assert document["recording"]["repairs"] == ["2 identical rows dropped at 0:31.0"]
+    assert "T5" in document["recording"]["questions"][0]
+
+
+def _with_start(assessment: Assessment, **changes: object) -> Assessment:
+    start: Start = replace(assessment.starts[0], **changes)
+    return replace(assessment, starts=(start, *assessment.starts[1:]))
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf, -math.inf, np.float64("nan")])
+def test_a_number_that_is_not_finite_becomes_null(bad: float) -> None:
+    assessment = _with_start(hot_start(), peak_itt_c=bad, measures={"oat": Measure(bad, "degC")})
+    document = assessment_document(assessment)
+    assert document["starts"][0]["peak_itt_c"] is None
+    assert document["starts"][0]["measures"]["oat"]["value"] is None
+    assert "NaN" not in dumps(document)
+
+
+def test_zero_stays_zero_and_unknown_stays_null() -> None:
+    document = assessment_document(_with_start(hot_start(), residual_itt_c=0.0, rest_bus_volts=None))
+    assert document["starts"][0]["residual_itt_c"] == 0.0
+    assert document["starts"][0]["rest_bus_volts"] is None
+
+
+def test_numpy_scalars_become_json_numbers() -> None:
+    assessment = _with_start(hot_start(), peak_itt_c=np.float64(800.5), ng_stable_at_fuel=np.bool_(True))
+    read_back = json.loads(dumps(assessment_document(assessment)))
+    assert read_back["starts"][0]["peak_itt_c"] == 800.5
+    assert read_back["starts"][0]["ng_stable_at_fuel"] is True
+
+
+def test_one_line_and_ascii_forms_say_the_same() -> None:
+    document = assessment_document(hot_start())
+    line = dumps(document, indent=None, ascii_only=True)
+    assert "\n" not in line
+    assert line.isascii()
+    assert json.loads(line) == json.loads(dumps(document))
+
+
+def test_dumps_refuses_nan() -> None:
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        dumps({"x": math.nan})
