@@ -1,0 +1,308 @@
+"""Engine profiles from TOML files: read, checked whole, found by name."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tomllib
+from dataclasses import fields
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Literal, TypeVar, cast
+
+from debrief.errors import UserError
+from debrief.home import home
+from debrief.profile.fields import ProfileError, Source, Table, did_you_mean
+from debrief.profile.limits import References, check_channel, read_gauges, read_limits
+from debrief.profile.lines import key_lines
+from debrief.profile.model import (
+    AbortRules,
+    DutyRow,
+    EngineProfile,
+    FactorRules,
+    FlightRules,
+    StarterRules,
+    StartRules,
+)
+from debrief.profile.units import TORQUE_N_M, torque_unit
+from debrief.recording.model import CANONICAL
+from debrief.resources import resource
+
+FORMAT = "engine-profile/1"
+
+_TOP_KEYS = (
+    "format", "name", "aircraft", "revision", "source", "approved_data", "engines", "engine", "start",
+    "starter", "abort", "factors", "flight", "max_rate", "gauges", "limits",
+)  # fmt: skip
+_START_CHOICES = {"fuel_control": ("manual", "automatic")}
+_START_POSITIVE = frozenset(
+    ["stable_for_s", "idle_ng_pct", "light_off_within_s", "light_off_rise_c", "idle_within_s", "hung_for_s",
+     "start_window_max_s", "nominal_bus_volts", "after_cut_rise_c"]
+)  # fmt: skip
+_ANY_SIGN = frozenset(["oat_c", "density_altitude_ft", "max_residual_itt_c", "motor_until_itt_c"])
+_Rules = TypeVar("_Rules", AbortRules, FactorRules, FlightRules)
+_LARGEST_BYTES = 4_000_000  # a profile is a few kB: more is another file by mistake
+
+
+def load(path: str | os.PathLike[str]) -> EngineProfile:
+    """Return the engine profile that a TOML file holds.
+
+    Parameters
+    ----------
+    path : path
+        The file. It is only read.
+
+    Raises
+    ------
+    UserError
+        The file cannot be read (`UserError`), or something in it is refused (`ProfileError`, with the key
+        path, the line and the reason). Nothing is left out or corrected silently.
+
+    Notes
+    -----
+    Keys that the file does not have are None in the result: they are not judged. Levels and marks are
+    converted once, here, to the canonical unit of their channel.
+    """
+    file = Path(path)
+    try:
+        if file.is_file() and file.stat().st_size > _LARGEST_BYTES:
+            raise UserError(f"{file}: is larger than any engine profile: name a profile in TOML.")
+        data = file.read_bytes()
+    except FileNotFoundError:
+        raise UserError(f"{file}: there is no such engine profile.") from None
+    except IsADirectoryError:
+        raise UserError(f"{file}: is a folder, not an engine profile: name the TOML file in it.") from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise UserError(f"{file}: the engine profile cannot be read: {reason}.") from None
+    return parse(data, file_name=file.name, path=str(file))
+
+
+def parse(data: bytes, *, file_name: str = "profile", path: str = "") -> EngineProfile:
+    """Return the engine profile in these bytes of a TOML file; see `load`."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise ProfileError(file_name, line, "", "is not UTF-8 text: save it again as UTF-8.") from None
+    try:
+        tree = tomllib.loads(text)
+        lines = key_lines(text.replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError as error:
+        raise _syntax_error(file_name, text, str(error)) from None
+    except (RecursionError, ValueError):
+        raise ProfileError(
+            file_name, None, "", "is no TOML that can be read: nested too deeply, or a number too long."
+        ) from None
+    source = Source(file_name, tree, lines)
+    return _read_profile(source, tree, hashlib.sha256(data).hexdigest(), path)
+
+
+def find(name_or_path: str | os.PathLike[str]) -> EngineProfile:
+    """Return the profile of this path or name.
+
+    Parameters
+    ----------
+    name_or_path : str or path
+        A path to an existing file; else the file name without its ending (``tarn-tg7``) or the `name` in
+        the profile. The user's own profiles go before the shipped ones.
+
+    Raises
+    ------
+    UserError
+        There is none (the sentence lists those that there are), or it is refused.
+    """
+    wanted = os.fspath(name_or_path)
+    if not wanted.strip():
+        raise UserError(f"An engine profile was asked for by an empty name. {_those_there_are()}")
+    try:
+        if Path(wanted).is_file():
+            return load(wanted)
+    except (OSError, ValueError):
+        pass  # no path at all: it may still be a name
+    stem = wanted.strip().removesuffix(".toml")
+    files = _files()
+    if stem in files:
+        return load(files[stem])
+    named: list[EngineProfile] = []
+    for file in files.values():
+        try:
+            profile = load(file)
+        except UserError:
+            continue  # another profile, which is not asked for here
+        if profile.name.casefold() == wanted.strip().casefold():
+            named.append(profile)
+    if named:
+        return named[0]
+    raise UserError(f'There is no engine profile "{wanted}": neither a file nor a name. {_those_there_are()}')
+
+
+def available() -> tuple[tuple[str, str], ...]:
+    """Return (file name without ending, name) of the profiles that `find` finds and that are not refused."""
+    out = []
+    for stem, file in _files().items():
+        try:
+            out.append((stem, load(file).name))
+        except UserError:
+            continue  # `find` of that very profile says what is wrong with it
+    return tuple(out)
+
+
+def _files() -> dict[str, Path]:
+    """Return the profiles' files by stem; the user's own hide shipped ones of the same stem."""
+    found: dict[str, Path] = {}
+    for folder in (home() / "profiles", resource("profiles")):
+        try:
+            files = sorted(folder.glob("*.toml"))
+        except OSError:
+            continue
+        for file in files:
+            if file.is_file():
+                found.setdefault(file.stem, file)
+    return found
+
+
+def _those_there_are() -> str:
+    names = ", ".join(f"{stem} ({name})" for stem, name in available())
+    return f"There are: {names}." if names else "There are none."
+
+
+def _syntax_error(file_name: str, text: str, message: str) -> ProfileError:
+    place = re.search(r" \(at (?:line (\d+), column (\d+)|end of document)\)$", message)
+    if place is None:
+        return ProfileError(file_name, None, "", f"is not correct TOML: {message}.")
+    line = int(place[1]) if place[1] else text.rstrip().count("\n") + 1
+    column = f", column {place[2]}" if place[2] else ", at the end of the file"
+    return ProfileError(file_name, line, "", f"is not correct TOML{column}: {message[: place.start()]}.")
+
+
+def _read_profile(source: Source, tree: dict[str, Any], sha256: str, path: str) -> EngineProfile:
+    if "format" not in tree:
+        source.refuse((), f'the line format = "{FORMAT}" is missing: this is not an engine profile.')
+    if tree["format"] != FORMAT:
+        source.refuse(("format",), f'this program reads format "{FORMAT}" only.')
+    top = Table(source, (), tree, _TOP_KEYS)
+    name = top.text("name")
+    if name is None:
+        source.refuse((), 'the key "name" is missing: a profile has a name, which every report prints.')
+    approved = top.flag("approved_data") or False
+    origin = top.text("source")
+    if approved and origin is None:
+        top.refuse("approved_data", 'approved data need the key "source": manual, revision and date.')
+    reference_rpm, reference_torque = _read_engine(top.table("engine", ("reference_rpm", "reference_torque")))
+    references = References(reference_rpm, reference_torque)
+    return EngineProfile(
+        name=name,
+        revision=top.text("revision") or "",
+        aircraft=top.text("aircraft") or "",
+        source=origin or "",
+        approved_data=approved,
+        engines=top.texts("engines"),
+        reference_rpm=MappingProxyType(reference_rpm),
+        reference_torque=reference_torque,
+        start=_read_start(top),
+        starter=_read_starter(top),
+        abort=_read_numbers(top, "abort", AbortRules),
+        factors=_read_numbers(top, "factors", FactorRules),
+        flight=_read_numbers(top, "flight", FlightRules),
+        gauges=MappingProxyType(read_gauges(top.table("gauges", None), references)),
+        limits=read_limits(top, references),
+        max_rate=MappingProxyType(_read_max_rate(top.table("max_rate", None))),
+        sha256=sha256,
+        path=path,
+        lines=MappingProxyType(source.all_lines()),
+    )
+
+
+def _read_engine(table: Table | None) -> tuple[dict[str, float], tuple[float, str] | None]:
+    rpm: dict[str, float] = {}
+    if table is None:
+        return rpm, None
+    speeds = table.table("reference_rpm", ("ng", "np"))
+    if speeds is not None:
+        rpm = {channel: speeds.needed_number(channel, above=0.0) for channel in speeds}
+    torque = table.table("reference_torque", ("value", "unit"))
+    if torque is None:
+        return rpm, None
+    full = torque.needed_number("value", above=0.0)
+    given = torque.needed_text("unit")
+    unit = torque_unit(given)
+    if unit is None:
+        torque.refuse(
+            "unit", f'"{given}" is not a unit of torque known here; {did_you_mean(given, TORQUE_N_M)}'
+        )
+    return rpm, (full, unit)
+
+
+def _read_start(top: Table) -> StartRules:
+    names = [field.name for field in fields(StartRules)]
+    table = top.table("start", names)
+    if table is None:
+        return StartRules()
+    values: dict[str, Any] = {}
+    for name in names:
+        if name in _START_CHOICES:
+            values[name] = table.choice(name, _START_CHOICES[name])
+        elif name in _ANY_SIGN:
+            values[name] = table.number(name)
+        elif name in _START_POSITIVE:
+            values[name] = table.number(name, above=0.0)
+        else:
+            values[name] = table.number(name, least=0.0)
+    rules = StartRules(**values)
+    idle = rules.idle_ng_pct
+    for name in ("min_fuel_ng_pct", "advised_fuel_ng_pct", "stopped_ng_pct"):
+        value = values[name]
+        if idle is not None and value is not None and value >= idle:
+            table.refuse(name, f"is {value:g}, must be below the idle speed, {idle:g} (start.idle_ng_pct).")
+    low, advised = rules.min_fuel_ng_pct, rules.advised_fuel_ng_pct
+    if low is not None and advised is not None and advised < low:
+        table.refuse(
+            "advised_fuel_ng_pct", f"is {advised:g}, must not be below start.min_fuel_ng_pct, {low:g}."
+        )
+    return rules
+
+
+def _read_starter(top: Table) -> StarterRules:
+    table = top.table("starter", ("duty", "external_duty", "reset_after_s", "reset_counts"))
+    if table is None:
+        return StarterRules()
+    counts = table.choice("reset_counts", ("rest", "successful_start")) or "rest"
+    return StarterRules(
+        duty=_read_duty(table, "duty"),
+        external_duty=_read_duty(table, "external_duty"),
+        reset_after_s=table.number("reset_after_s", above=0.0),
+        reset_counts=cast(Literal["rest", "successful_start"], counts),
+    )
+
+
+def _read_duty(table: Table, key: str) -> tuple[DutyRow, ...]:
+    rows = table.tables(key, ("run_s", "rest_s"))
+    if key in table and not rows:
+        table.refuse(
+            key, "is empty: give at least one row {run_s = ..., rest_s = ...}, or leave the key out."
+        )
+    return tuple(
+        DutyRow(row.needed_number("run_s", above=0.0), row.needed_number("rest_s", least=0.0)) for row in rows
+    )
+
+
+def _read_numbers(top: Table, key: str, rules: type[_Rules]) -> _Rules:
+    names = [field.name for field in fields(rules)]
+    table = top.table(key, names)
+    if table is None:
+        return rules()
+    return rules(**{name: table.number(name, least=None if name in _ANY_SIGN else 0.0) for name in names})
+
+
+def _read_max_rate(table: Table | None) -> dict[str, float]:
+    rates: dict[str, float] = {}
+    if table is None:
+        return rates
+    for channel in table:
+        check_channel(table, channel, channel)
+        if CANONICAL[channel].startswith("0/1"):
+            table.refuse(channel, "is an on/off channel: it has no rate.")
+        rates[channel] = table.needed_number(channel, above=0.0)
+    return rates
