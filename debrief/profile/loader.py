@@ -13,7 +13,7 @@ from typing import Any, Literal, TypeVar, cast
 
 from debrief.errors import UserError
 from debrief.home import home
-from debrief.profile.fields import ProfileError, Source, Table, did_you_mean
+from debrief.profile.fields import ProfileError, Source, Table
 from debrief.profile.limits import References, check_channel, read_gauges, read_limits
 from debrief.profile.lines import key_lines
 from debrief.profile.model import (
@@ -25,7 +25,7 @@ from debrief.profile.model import (
     StarterRules,
     StartRules,
 )
-from debrief.profile.units import TORQUE_N_M, torque_unit
+from debrief.profile.units import torque_unit
 from debrief.recording.model import CANONICAL
 from debrief.resources import resource
 
@@ -229,9 +229,7 @@ def _read_engine(table: Table | None) -> tuple[dict[str, float], tuple[float, st
     given = torque.needed_text("unit")
     unit = torque_unit(given)
     if unit is None:
-        torque.refuse(
-            "unit", f'"{given}" is not a unit of torque known here; {did_you_mean(given, TORQUE_N_M)}'
-        )
+        torque.refuse("unit", f'"{given}" is not a unit of torque known here, such as "lbf ft" or "N m".')
     return rpm, (full, unit)
 
 

@@ -1,0 +1,348 @@
+"""Everything that a profile is refused for, with the key, the line and the reason."""
+
+# ruff: noqa: E501 - a table of cases reads best with one case in one row
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from debrief.errors import UserError
+from debrief.profile import EngineProfile, ProfileError, load
+from debrief.profile.loader import parse
+
+BASE = """\
+format = "engine-profile/1"
+name = "A test engine"
+[engine]
+reference_rpm = {ng = 40000}
+[start]
+min_fuel_ng_pct = 15
+advised_fuel_ng_pct = 18
+idle_ng_pct = 58
+fuel_control = "manual"
+[starter]
+duty = [ {run_s = 45, rest_s = 90} ]
+[gauges.itt]
+unit = "degC"
+range = [0, 1200]
+green = [[400, 780]]
+yellow = [[780, 830]]
+red_lines = [830]
+[[limits]]
+id = "hot"
+event = "hot_start"
+channel = "itt"
+when = "start"
+unit = "degC"
+count = "total"
+allowed = [ {above = 830, seconds = 20}, {above = 920, seconds = 6} ]
+band_method = "peak_vs_time_above"
+band_base = 830
+bands = [
+  {name = "I", points = [[830, 20], [920, 6]]},
+  {name = "II", points = [[830, 40], [920, 20]]},
+]
+[[limits]]
+id = "oil"
+event = "oil_press_low"
+channel = "oil_press"
+when = "running"
+unit = "psi"
+count = "longest"
+where = [ {channel = "ng", above = 72} ]
+phases = ["climb"]
+allowed = [ {below = 80, seconds = 30, severity = "caution"}, {below = 45, seconds = 5} ]
+"""
+
+
+def read(text: str) -> EngineProfile:
+    return parse(text.encode(), file_name="test.toml")
+
+
+def changed(old: str, new: str) -> str:
+    assert BASE.count(old) == 1, "the replaced text must be there once"
+    return BASE.replace(old, new)
+
+
+def test_the_base_of_these_cases_is_itself_accepted() -> None:
+    assert [limit.id for limit in read(BASE).limits] == ["hot", "oil"]
+
+
+# old text, new text, key path, line, words of the reason
+CASES = {
+    "unknown top key": ('name = "A', 'nmae = "x"\nname = "A', "nmae", 2, 'did you mean "name"'),
+    "unknown table": ("[starter]", "[startre]", "startre", 10, 'did you mean "starter"'),
+    "unknown start key": ("min_fuel_ng_pct", "min_fuel_ng", "start.min_fuel_ng", 6, '"min_fuel_ng_pct"'),
+    "unknown engine key": ("reference_rpm", "reference_speed", "engine.reference_speed", 4, "unknown key"),
+    "unknown speed": ("{ng = 40000}", "{n1 = 40000}", "engine.reference_rpm.n1", 4, "known here: ng, np"),
+    "unknown duty key": ("run_s = 45", "run = 45", "starter.duty[1].run", 11, 'did you mean "run_s"'),
+    "unknown gauge key": ("red_lines", "red_line", "gauges.itt.red_line", 17, 'did you mean "red_lines"'),
+    "unknown limit key": ("band_base", "bandbase", "limits.hot.bandbase", 27, 'did you mean "band_base"'),
+    "unknown row key": ("{above = 830, seconds", "{above = 830, second", "limits.hot.allowed[1].second", 25, ""),
+    "unknown where key": ("above = 72", "over = 72", "limits.oil.where[1].over", 39, "unknown key"),
+    "unknown band key": ('"I", points', '"I", point', "limits.hot.bands[1].point", 29, 'mean "points"'),
+    "text for a number": ("idle_ng_pct = 58", 'idle_ng_pct = "58"', "start.idle_ng_pct", 8, 'the text "58"'),
+    "true for a number": ("idle_ng_pct = 58", "idle_ng_pct = true", "start.idle_ng_pct", 8, "not true"),
+    "number for a text": ('"A test engine"', "7", "name", 2, "must be a text in quotes, not the number 7"),
+    "empty text": ('"A test engine"', '" "', "name", 2, "empty text"),
+    "date for a number": ("idle_ng_pct = 58", "idle_ng_pct = 2026-01-01", "start.idle_ng_pct", 8, "a date"),
+    "number for a table": ('name = "A', 'abort = 3\nname = "A', "abort", 2, "must be a table, not the number 3"),
+    "list for a table": ("[start]\n", "[[start]]\n", "start", 5, "must be a table, not a list"),
+    "table for a list": (
+        "duty = [ {run_s = 45, rest_s = 90} ]",
+        "duty = {run_s = 45, rest_s = 90}",
+        "starter.duty",
+        11,
+        "must be a list in square brackets, not a table",
+    ),
+    "text for a flag": (
+        'name = "A',
+        'approved_data = "no"\nname = "A',
+        "approved_data",
+        2,
+        "must be true or false without quotes",
+    ),
+    "number in a list of texts": ('name = "A', 'engines = [7]\nname = "A', "engines[1]", 2, "in quotes"),
+    "nan": ("idle_ng_pct = 58", "idle_ng_pct = nan", "start.idle_ng_pct", 8, "finite"),
+    "infinity": ("seconds = 20}, {", "seconds = inf}, {", "limits.hot.allowed[1].seconds", 25, "finite"),
+    "beyond a float": (
+        "idle_ng_pct = 58",
+        "idle_ng_pct = 1" + "0" * 400,
+        "start.idle_ng_pct",
+        8,
+        "finite",
+    ),
+    "negative time": ("seconds = 6}", "seconds = -6}", "limits.hot.allowed[2].seconds", 25, "less than 0"),
+    "no time to run": ("run_s = 45", "run_s = 0", "starter.duty[1].run_s", 11, "more than 0"),
+    "unknown unit": (
+        'unit = "degC"\ncount',
+        'unit = "degX"\ncount',
+        "limits.hot.unit",
+        23,
+        'not a unit known here; values of "itt" are in',
+    ),
+    "unit of another quantity": (
+        'unit = "psi"',
+        'unit = "degC"',
+        "limits.oil.unit",
+        37,
+        'is not a unit of "oil_press", whose values are in "psi"',
+    ),
+    "missing unit": ('unit = "degC"\nrange', "range", "gauges.itt", 12, '"unit" is missing'),
+    "unit without its reference": (
+        'channel = "itt"\nwhen = "start"\nunit = "degC"',
+        'channel = "np"\nwhen = "start"\nunit = "%"',
+        "limits.hot.unit",
+        23,
+        "needs engine.reference_rpm",
+    ),
+    "levels that do not rise": ("above = 920", "above = 830", "limits.hot.allowed[2].above", 25, "must rise"),
+    "seconds that do not fall": (
+        "seconds = 6}",
+        "seconds = 20}",
+        "limits.hot.allowed[2].seconds",
+        25,
+        "must fall",
+    ),
+    "levels below that do not fall": (
+        "below = 45",
+        "below = 85",
+        "limits.oil.allowed[2].below",
+        41,
+        "levels must fall",
+    ),
+    "above and below in a row": (
+        "{above = 920,",
+        "{above = 920, below = 3,",
+        "limits.hot.allowed[2]",
+        25,
+        'both "above" and "below"',
+    ),
+    "above and below in a limit": (
+        "{above = 920,",
+        "{below = 920,",
+        "limits.hot.allowed[2].below",
+        25,
+        "cannot be mixed",
+    ),
+    "row without a level": ("{above = 920, ", "{", "limits.hot.allowed[2]", 25, '"above" is missing'),
+    "row without seconds": (
+        "{below = 45, seconds = 5}",
+        "{below = 45}",
+        "limits.oil.allowed[2]",
+        41,
+        '"seconds" is missing',
+    ),
+    "no row": (
+        "allowed = [ {above = 830, seconds = 20}, {above = 920, seconds = 6} ]",
+        "allowed = []",
+        "limits.hot.allowed",
+        25,
+        "at least one row",
+    ),
+    "unknown severity": (
+        'severity = "caution"',
+        'severity = "possible"',
+        "limits.oil.allowed[1].severity",
+        41,
+        "caution, limit",
+    ),
+    "fuel at idle": ("min_fuel_ng_pct = 15", "min_fuel_ng_pct = 58", "start.min_fuel_ng_pct", 6, "idle"),
+    "advised fuel above idle": (
+        "advised_fuel_ng_pct = 18",
+        "advised_fuel_ng_pct = 60",
+        "start.advised_fuel_ng_pct",
+        7,
+        "below the idle speed, 58",
+    ),
+    "advised below minimum": (
+        "advised_fuel_ng_pct = 18",
+        "advised_fuel_ng_pct = 12",
+        "start.advised_fuel_ng_pct",
+        7,
+        "must not be below start.min_fuel_ng_pct",
+    ),
+    "standing at idle": ("idle_ng_pct = 58", "idle_ng_pct = 58\nstopped_ng_pct = 58", "start.stopped_ng_pct", 9, "idle"),
+    "unknown fuel control": ('"manual"', '"mixed"', "start.fuel_control", 9, "automatic, manual"),
+    "range that falls": ("[0, 1200]", "[1200, 0]", "gauges.itt.range", 14, "must rise"),
+    "range of three": ("[0, 1200]", "[0, 600, 1200]", "gauges.itt.range", 14, "pair of numbers"),
+    "arc that falls": ("[[400, 780]]", "[[780, 400]]", "gauges.itt.green[1]", 15, "must rise"),
+    "overlapping arcs": (
+        "[[780, 830]]",
+        "[[770, 830]]",
+        "gauges.itt.yellow[1]",
+        16,
+        "overlaps gauges.itt.green[1], 400 to 780",
+    ),
+    "overlapping red arc": (
+        "red_lines = [830]",
+        "red = [[820, 900]]",
+        "gauges.itt.red[1]",
+        17,
+        "overlaps gauges.itt.yellow[1]",
+    ),
+    "arc outside the range": (
+        "[[780, 830]]",
+        "[[780, 1201]]",
+        "gauges.itt.yellow[1]",
+        16,
+        "outside the range 0 to 1200",
+    ),
+    "mark outside the range": ("[830]", "[830, 1201]", "gauges.itt.red_lines[2]", 17, "outside the range"),
+    "gauge of no channel": ("[gauges.itt]", "[gauges.egt]", "gauges.egt", 12, "not a channel known here"),
+    "empty duty": ("[ {run_s = 45, rest_s = 90} ]", "[]", "starter.duty", 11, "is empty"),
+    "duty without rest": (", rest_s = 90", "", "starter.duty[1]", 11, '"rest_s" is missing'),
+    "unsorted bands": ("[[830, 40], [920, 20]]", "[[830, 10], [920, 5]]", "limits.hot.bands[2].points", 30, "mildest"),
+    "crossing bands": ("[[830, 40], [920, 20]]", "[[830, 40], [920, 5]]", "limits.hot.bands[2].points", 30, "mildest"),
+    "equal bands": ("[[830, 40], [920, 20]]", "[[830, 20], [920, 6]]", "limits.hot.bands[2].points", 30, "mildest"),
+    "band edge that turns back": (
+        "[[830, 20], [920, 6]]",
+        "[[920, 20], [830, 6]]",
+        "limits.hot.bands[1].points[2]",
+        29,
+        "points must be sorted",
+    ),
+    "band edge that rises": (
+        "[[830, 20], [920, 6]]",
+        "[[830, 6], [920, 20]]",
+        "limits.hot.bands[1].points[2]",
+        29,
+        "points must be sorted",
+    ),
+    "band of one point": ("[[830, 20], [920, 6]]", "[[830, 20]]", "limits.hot.bands[1].points", 29, "two points"),
+    "band name twice": ('name = "II"', 'name = "I"', "limits.hot.bands[2].name", 30, "used already"),
+    "bands without their base": ("band_base = 830\n", "", "limits.hot.band_method", 26, "band_base"),
+    "unknown band method": ('"peak_vs_time_above"', '"area"', "limits.hot.band_method", 26, "curve"),
+    "id twice": ('id = "oil"', 'id = "hot"', "limits[2].id", 33, "used already, in the limit at line 18"),
+    "no id": ('id = "oil"\n', "", "limits[2]", 32, '"id" is missing'),
+    "no event": ('event = "hot_start"\n', "", "limits.hot", 18, '"event" is missing'),
+    "event in words": ('"hot_start"', '"Hot start!"', "limits.hot.event", 20, "small letters"),
+    "unknown channel": ('channel = "itt"', 'channel = "tit"', "limits.hot.channel", 21, 'did you mean "itt"'),
+    "numbered channel": ('channel = "itt"', 'channel = "itt.2"', "limits.hot.channel", 21, "engine number"),
+    "unknown channel in where": ('"ng", above', '"n1", above', "limits.oil.where[1].channel", 39, "not a channel"),
+    "where without a comparison": (", above = 72", "", "limits.oil.where[1]", 39, "exactly one"),
+    "where with two": ("above = 72", "above = 72, below = 80", "limits.oil.where[1]", 39, "exactly one"),
+    "unknown when": ('when = "start"', 'when = "flight"', "limits.hot.when", 22, "airborne, any, ground"),
+    "unknown count": ('"total"', '"sum"', "limits.hot.count", 24, "longest, total"),
+    "unknown phase": ('["climb"]', '["climbing"]', "limits.oil.phases[1]", 40, 'did you mean "climb"'),
+    "missing format": ('format = "engine-profile/1"', "", "", None, 'format = "engine-profile/1" is missing'),
+    "other format": ("engine-profile/1", "engine-profile/2", "format", 1, "engine-profile/1"),
+    "missing name": ('name = "A test engine"', "", "", None, '"name" is missing'),
+    "approved from nowhere": ('name = "A', 'approved_data = true\nname = "A', "approved_data", 2, '"source"'),
+    "rate of no channel": ("[start]", "[max_rate]\nitt2 = 5\n[start]", "max_rate.itt2", 6, 'did you mean "itt"'),
+    "rate of zero": ("[start]", "[max_rate]\nitt = 0\n[start]", "max_rate.itt", 6, "more than 0"),
+    "rate of a switch": ("[start]", "[max_rate]\nstarter = 1\n[start]", "max_rate.starter", 6, "on/off"),
+    "unit of no reference torque": (
+        'channel = "itt"\nwhen = "start"\nunit = "degC"',
+        'channel = "torque"\nwhen = "start"\nunit = "N m"',
+        "limits.hot.unit",
+        23,
+        "needs engine.reference_torque",
+    ),
+    "torque unit": (
+        "[start]",
+        'reference_torque = {value = 9, unit = "kg"}\n[start]',
+        "engine.reference_torque.unit",
+        5,
+        "unit of torque",
+    ),
+    "key twice": ("idle_ng_pct = 58", "idle_ng_pct = 58\nidle_ng_pct = 59", "", 9, "not correct TOML"),
+    "open quote": ('"A test engine"', '"A test engine', "", 2, "not correct TOML, column"),
+    "open bracket": ("below = 45, seconds = 5} ]", "below = 45, seconds = 5}", "", None, "not correct TOML"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES, ids=list(CASES))
+def test_refused_with_key_line_and_reason(case: str) -> None:
+    old, new, key, line, words = CASES[case]
+    with pytest.raises(ProfileError) as refusal:
+        read(changed(old, new))
+    error = refusal.value
+    assert error.key == key
+    if line is not None:
+        assert error.line == line
+    assert words in error.reason
+    sentence = str(error)
+    assert sentence.startswith("test.toml")
+    assert "\n" not in sentence
+    assert sentence.endswith((".", "?"))
+    if error.line is not None:
+        assert f"line {error.line}" in sentence
+
+
+def test_text_that_is_not_utf_8_is_refused_with_its_line() -> None:
+    data = BASE.replace("A test", "A t\u00e9st").encode("latin-1")
+    with pytest.raises(ProfileError, match=r"test\.toml, line 2: is not UTF-8") as refusal:
+        parse(data, file_name="test.toml")
+    assert refusal.value.line == 2
+
+
+def test_utf_16_is_refused_and_a_utf_8_byte_order_mark_is_not() -> None:
+    with pytest.raises(ProfileError, match="not UTF-8"):
+        parse(BASE.encode("utf-16"))
+    assert parse(BASE.encode("utf-8-sig")).name == "A test engine"
+
+
+def test_windows_line_ends_count_as_one_line() -> None:
+    assert dict(parse(BASE.replace("\n", "\r\n").encode()).lines) == dict(read(BASE).lines)
+
+
+@pytest.mark.parametrize("text", ["x = " + "[" * 5000, "x = " + "9" * 5000], ids=["depth", "digits"])
+def test_what_no_reader_can_hold_is_refused(text: str) -> None:
+    with pytest.raises(ProfileError):
+        read(text)
+
+
+@pytest.mark.parametrize("name", ["absent.toml", "", "a\0b"])
+def test_a_file_that_cannot_be_read_is_refused_in_words(tmp_path: Path, name: str) -> None:
+    with pytest.raises(UserError, match=r"no such|folder|cannot be read"):
+        load(tmp_path / name)
+
+
+def test_a_file_far_too_large_is_not_read(tmp_path: Path) -> None:
+    file = tmp_path / "recording.csv"
+    file.write_bytes(b"a" * 5_000_000)
+    with pytest.raises(UserError, match="larger than any engine profile"):
+        load(file)
