@@ -1,0 +1,153 @@
+"""Which numbers of a start and of a flight the history keeps and compares, and whose they are."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from debrief.analysis.model import Measure, Start
+from debrief.recording.model import Identity
+
+_FIELDS: Mapping[str, tuple[str, str]] = {
+    "peak_itt_c": ("peak_itt_c", "degC"),
+    "ng_at_fuel_pct": ("ng_at_fuel_pct", "%"),
+    "max_motoring_ng_pct": ("max_motoring_ng_pct", "%"),
+    "min_bus_volts": ("min_bus_volts", "V"),
+    "rest_bus_volts": ("rest_bus_volts", "V"),
+    "residual_itt_c": ("residual_itt_c", "degC"),
+}
+
+MEASURE_WORDS: Mapping[str, str] = {
+    "peak_itt_c": "Peak ITT in the start",
+    "light_off_to_idle_s": "Light-off to idle",
+    "fuel_to_light_off_s": "Fuel to light-off",
+    "min_bus_volts": "Lowest bus voltage in the start",
+    "rest_bus_volts": "Bus voltage before the start",
+    "max_motoring_ng_pct": "Highest motored Ng",
+    "ng_at_fuel_pct": "Ng at fuel",
+    "residual_itt_c": "Residual ITT at fuel",
+}
+
+USUAL_MEASURES = (
+    "peak_itt_c",
+    "light_off_to_idle_s",
+    "fuel_to_light_off_s",
+    "min_bus_volts",
+    "max_motoring_ng_pct",
+    "ng_at_fuel_pct",
+)
+"""What is compared with the usual band unless something else is asked for."""
+
+
+def measure_words(name: str) -> str:
+    """Return the measure's name for a person to read."""
+    known = MEASURE_WORDS.get(name)
+    if known is not None:
+        return known
+    words = re.sub(r"_(c|s|pct|v|volts|ft|kt|mohm|pct_per_s|c_per_s)$", "", name)
+    return words.replace("_", " ").capitalize().replace("itt", "ITT").replace("Itt", "ITT")
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One finite number with its unit, as it is kept."""
+
+    value: float
+    unit: str
+    inferred: bool = False
+
+
+def _finite(value: float | None) -> bool:
+    return value is not None and math.isfinite(value)
+
+
+def start_values(start: Start) -> dict[str, Kept]:
+    """Return every number of a start that is known, by name. What is unknown is absent, never 0.
+
+    Notes
+    -----
+    The named fields of `Start` come first; `Start.measures` adds what the fields do not name.
+    """
+    out: dict[str, Kept] = {}
+    inferred = set(start.inferred)
+    for name, (attribute, unit) in _FIELDS.items():
+        value = getattr(start, attribute)
+        if _finite(value):
+            out[name] = Kept(float(value), unit, attribute in inferred)
+    for name, begin, end in (
+        ("fuel_to_light_off_s", start.fuel_on_s, start.light_off_s),
+        ("light_off_to_idle_s", start.light_off_s, start.idle_s),
+    ):
+        if begin is not None and end is not None and _finite(end - begin) and end >= begin:
+            marked = bool(
+                inferred & {"fuel_on_s", "light_off_s"} if name[0] == "f" else inferred & {"light_off_s"}
+            )
+            out[name] = Kept(float(end - begin), "s", marked)
+    for name, kept in _measured(start.measures).items():
+        out.setdefault(name, kept)
+    return out
+
+
+def _measured(measures: Mapping[str, Measure]) -> dict[str, Kept]:
+    return {
+        name: Kept(float(measure.value), measure.unit, measure.inferred)
+        for name, measure in measures.items()
+        if measure.value is not None and math.isfinite(measure.value)
+    }
+
+
+def flight_values(measures: Mapping[str, Measure]) -> dict[tuple[int, str], Kept]:
+    """Return the known numbers of a flight by (engine, name); ``name.2`` is the second engine's."""
+    out: dict[tuple[int, str], Kept] = {}
+    for name, kept in _measured(measures).items():
+        base, _, engine = name.partition(".")
+        out[(int(engine) if engine.isdigit() else 1, base)] = kept
+    return out
+
+
+def start_power(start: Start) -> str:
+    """Return ``battery``, ``external``, ``mixed`` or ``unknown``: what turned the starter."""
+    powers = {run.power for run in start.starter_runs}
+    if not powers:
+        return "unknown"
+    return powers.pop() if len(powers) == 1 else "mixed"
+
+
+def engine_key(identity: Identity, engine: int, engines: int) -> str | None:
+    """Return the name under which this engine's starts are trended; None for an unnamed one.
+
+    Parameters
+    ----------
+    identity : Identity
+        Of the recording.
+    engine, engines : int
+        Its number, and how many engines the recording has.
+
+    Notes
+    -----
+    An engine may change aircraft, so its serial number is its name. A recording of several engines tells
+    only one serial number and not whose it is: these, and an aircraft without a serial number, are named
+    by aircraft and position. Both are apart, since nothing says that they are the same engine.
+    """
+    if identity.engine_serial and engines == 1:
+        return " ".join(identity.engine_serial.split())
+    if identity.aircraft:
+        return f"{' '.join(identity.aircraft.split())} engine {engine}"
+    return None
+
+
+def start_epoch(start: datetime | None) -> tuple[float | None, bool | None]:
+    """Return (seconds since 1970, whether the instant has a zone).
+
+    Notes
+    -----
+    Without a zone the clock counts as UTC, for order only; what is told and printed is the text as given.
+    """
+    if start is None:
+        return None, None
+    if start.tzinfo is None:
+        return (start - datetime(1970, 1, 1)).total_seconds(), False
+    return start.timestamp(), True

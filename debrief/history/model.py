@@ -1,0 +1,78 @@
+"""Values that the history hands out. Nothing here loads the database."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from debrief.history.measures import Kept
+
+_NO_VALUES: Mapping[str, Kept] = MappingProxyType({})
+
+
+@dataclass(frozen=True)
+class Flight:
+    """A kept recording, as listed. `start` is as the file or the user told it; None where undated.
+
+    `engines` are the names under which it is trended; `untrended` says why it is not, or is empty.
+    """
+
+    sha256: str
+    file_name: str
+    aircraft: str | None
+    engine_serial: str | None
+    start: str | None
+    duration_s: float
+    profile: str | None
+    verdict: str
+    sentence: str
+    starts: int
+    events: int
+    engines: tuple[str, ...]
+    untrended: str
+    added_at: str
+
+
+@dataclass(frozen=True)
+class PastStart:
+    """One start of the history with its numbers. `at_epoch_s` is None where the recording is undated.
+
+    `excluded` is the reason why a person left it out of the usual band, or None.
+    """
+
+    sha256: str
+    engine: int
+    number: int
+    engine_key: str | None
+    at_epoch_s: float | None
+    kind: str
+    outcome: str
+    power: str
+    values: Mapping[str, Kept] = field(default_factory=lambda: _NO_VALUES)
+    excluded: str | None = None
+    file_name: str = ""
+
+
+@dataclass(frozen=True)
+class Note:
+    """An instructor's or technician's note. `time_s` is None where it belongs to the whole flight."""
+
+    note_id: str
+    sha256: str
+    text: str
+    author: str = ""
+    time_s: float | None = None
+    event_kind: str | None = None
+    changed_at: str = ""
+
+
+@dataclass(frozen=True)
+class Maintenance:
+    """A maintenance action: what is usual is learnt anew from here."""
+
+    action_id: str
+    engine_key: str
+    at_epoch_s: float
+    what: str
+    author: str = ""

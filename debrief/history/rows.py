@@ -1,0 +1,151 @@
+"""How an assessment becomes rows of the history."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from debrief.analysis.model import Assessment
+from debrief.history import schema as tables
+from debrief.history.database import now_text
+from debrief.history.measures import Kept, engine_key, flight_values, start_power, start_values
+from debrief.profile.model import EngineProfile
+from debrief.recording.model import Identity
+
+
+def storable(text: str | None) -> str | None:
+    """Return the text without what a database cannot hold: NUL, and halves of surrogate pairs.
+
+    Notes
+    -----
+    A path whose bytes are not UTF-8, or a preamble with a NUL, must not lose the flight. The document keeps
+    the text as it was, escaped.
+    """
+    if text is None:
+        return None
+    return text.replace("\x00", "\\x00").encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+def merged_identity(new: Identity, old: Mapping[Any, Any]) -> Identity:
+    """Return the new identity, with what it does not tell from what was kept."""
+    start = new.start
+    if start is None and old["start_text"] is not None:
+        start = datetime.fromisoformat(old["start_text"])
+    return Identity(
+        aircraft=new.aircraft or old["aircraft"],
+        engine_serial=new.engine_serial or old["engine_serial"],
+        start=start,
+        engine_model=new.engine_model or old["engine_model"],
+    )
+
+
+def profile_text(profile: EngineProfile | None) -> str | None:
+    """Return the profile's file as text, where it still is the file that was used."""
+    if profile is None or not profile.path:
+        return None
+    try:
+        data = Path(profile.path).read_bytes()
+        return data.decode("utf-8") if sha256(data).hexdigest() == profile.sha256 else None
+    except (OSError, UnicodeDecodeError):
+        return None
+
+
+def keep_profile(connection: Connection, profile: EngineProfile | None, toml: str | None) -> str | None:
+    """Keep the profile once, and return its key; None where there is none."""
+    if profile is None:
+        return None
+    key = profile.sha256 or f"{profile.name}, revision {profile.revision}"
+    p = tables.profiles
+    old = connection.execute(sa.select(p).where(p.c.profile_key == key)).mappings().first()
+    if old is None:
+        connection.execute(
+            p.insert().values(
+                profile_key=key,
+                name=profile.name,
+                revision=profile.revision,
+                approved_data=profile.approved_data,
+                toml=toml,
+                first_used_at=now_text(),
+            )
+        )
+    elif old["toml"] is None and toml is not None:
+        connection.execute(p.update().where(p.c.profile_key == key).values(toml=toml))
+    return key
+
+
+def keep_rows(
+    connection: Connection, assessment: Assessment, identity: Identity, epoch: float | None
+) -> None:
+    """Write the starts, measures and events of a recording."""
+    sha = assessment.recording.provenance.sha256
+    count = len(assessment.recording.engines)
+
+    def key_of(engine: int) -> str | None:
+        return storable(engine_key(identity, engine, count))
+
+    starts, measures = [], []
+    for start in assessment.starts:
+        begun = start.starter_on_s if start.starter_on_s is not None else start.begin_s
+        at = None if epoch is None or not math.isfinite(begun) else epoch + begun
+        starts.append(
+            {
+                "sha256": sha,
+                "engine": int(start.engine),
+                "number": int(start.number),
+                "engine_key": key_of(start.engine),
+                "at_epoch_s": at,
+                "kind": start.kind,
+                "outcome": start.outcome,
+                "power": start_power(start),
+            }
+        )
+        measures += _measure_rows(
+            sha, start.engine, start.number, key_of(start.engine), start_values(start).items()
+        )
+    for (engine, name), kept in flight_values(assessment.flight_measures).items():
+        measures += _measure_rows(sha, engine, 0, key_of(engine), [(name, kept)])
+    events = [
+        {
+            "sha256": sha,
+            "position": position,
+            "kind": event.kind,
+            "event_class": event.event_class,
+            "engine": event.engine,
+            "engine_key": key_of(event.engine),
+            "severity": event.severity,
+            "start_number": event.start_number,
+            "start_s": float(event.start_s),
+            "end_s": float(event.end_s),
+            "limit_id": event.limit_id,
+            "message": storable(event.message),
+        }
+        for position, event in enumerate(assessment.events)
+    ]
+    for table, rows in ((tables.starts, starts), (tables.measures, measures), (tables.events, events)):
+        if rows:
+            connection.execute(table.insert(), rows)
+
+
+def _measure_rows(
+    sha: str, engine: int, number: int, key: str | None, values: Iterable[tuple[str, Kept]]
+) -> list[dict[str, Any]]:
+    return [
+        {
+            "sha256": sha,
+            "engine": engine,
+            "start_number": number,
+            "name": name,
+            "engine_key": key,
+            "value": kept.value,
+            "unit": kept.unit,
+            "inferred": kept.inferred,
+        }
+        for name, kept in values
+    ]

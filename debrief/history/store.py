@@ -1,0 +1,400 @@
+"""The history: what was assessed, by recording, with its starts, events, notes and exclusions.
+
+Importing this module loads SQLAlchemy.
+"""
+
+from __future__ import annotations
+
+import json
+import uuid
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from types import MappingProxyType
+from typing import Any, Literal, Self
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection, Engine
+
+from debrief import __version__
+from debrief.analysis.model import Assessment
+from debrief.errors import UserError
+from debrief.history import schema as tables
+from debrief.history.database import connect, now_text, place_words, told, writing
+from debrief.history.measures import Kept, start_epoch
+from debrief.history.migrations import MIGRATIONS, Migration
+from debrief.history.model import Flight, Maintenance, Note, PastStart
+from debrief.history.rows import keep_profile, keep_rows, merged_identity, profile_text, storable
+from debrief.recording.model import Identity
+from debrief.session.document import assessment_document, dumps
+
+Kept_as = Literal["new", "renewed", "unchanged"]
+
+
+class Store:
+    """An open history. Use it as a context manager, or close it.
+
+    Attributes
+    ----------
+    place : str
+        The file, or the URL without its password, for a person to read.
+    engine : sqlalchemy.Engine
+        For `debrief.history.transfer` and tests.
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+        self.place = place_words(engine.url)
+
+    @classmethod
+    def open(cls, db: str | None = None, *, migrations: Sequence[Migration] = MIGRATIONS) -> Self:
+        """Open a history, making or migrating it where needed; see `debrief.history.database.connect`."""
+        return cls(connect(db, migrations=migrations))
+
+    def close(self) -> None:
+        """Give back every connection."""
+        self.engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_exc: object) -> None:
+        self.close()
+
+    # What is kept
+
+    def keep(self, assessment: Assessment, identity: Identity | None = None) -> Kept_as:
+        """Keep an assessed recording; a second time it is the same flight, assessed anew.
+
+        Parameters
+        ----------
+        assessment : Assessment
+            Its recording must have a SHA-256.
+        identity : Identity, optional
+            What the user entered, in place of the recording's own.
+
+        Returns
+        -------
+        "new", "renewed" or "unchanged"
+            Notes and exclusions stay through a renewal, and so does an identity that the recording does not
+            tell but was kept before.
+
+        Raises
+        ------
+        UserError
+            The database cannot be written.
+        ValueError
+            The recording has no SHA-256: it was not read from a file.
+        """
+        provenance = assessment.recording.provenance
+        if len(provenance.sha256) != 64:
+            raise ValueError("a recording without a SHA-256 cannot be kept")
+        document = assessment_document(assessment)
+        toml = profile_text(assessment.profile)
+        with told(self.place), writing(self.engine) as connection:
+            r = tables.recordings
+            old = connection.execute(sa.select(r).where(r.c.sha256 == provenance.sha256)).mappings().first()
+            known = identity or assessment.recording.identity
+            if old is not None:
+                known = merged_identity(known, old)
+            profile_key = keep_profile(connection, assessment.profile, toml)
+            epoch, zone = start_epoch(known.start)
+            row: dict[str, Any] = {
+                "file_name": storable(provenance.file_name),
+                "path": storable(provenance.path),
+                "byte_count": int(provenance.byte_count),
+                "row_count": int(provenance.rows),
+                "duration_s": float(assessment.recording.duration_s),
+                "aircraft": storable(known.aircraft),
+                "engine_serial": storable(known.engine_serial),
+                "engine_model": storable(known.engine_model),
+                "start_text": None if known.start is None else known.start.isoformat(),
+                "start_epoch_s": epoch,
+                "start_has_zone": zone,
+                "profile_key": profile_key,
+                "verdict": assessment.verdict,
+                "sentence": storable(assessment.sentence),
+                # Escaped, so that any text comes back as it was.
+                "document": dumps(document, indent=None, ascii_only=True),
+                "program": __version__,
+            }
+            if old is not None and all(old[name] == value for name, value in row.items()):
+                return "unchanged"
+            now = now_text()
+            if old is None:
+                connection.execute(
+                    r.insert().values(sha256=provenance.sha256, added_at=now, assessed_at=now, **row)
+                )
+            else:
+                connection.execute(
+                    r.update().where(r.c.sha256 == provenance.sha256).values(assessed_at=now, **row)
+                )
+                for table in (tables.starts, tables.measures, tables.events):
+                    connection.execute(table.delete().where(table.c.sha256 == provenance.sha256))
+            keep_rows(connection, assessment, known, epoch)
+        return "new" if old is None else "renewed"
+
+    def document(self, sha256_prefix: str) -> dict[str, Any]:
+        """Return the kept assessment document of a recording.
+
+        Raises
+        ------
+        UserError
+            No recording, or more than one, has a SHA-256 that begins so.
+        """
+        key = self.find(sha256_prefix)
+        with told(self.place), self.engine.connect() as connection:
+            r = tables.recordings
+            text = connection.scalar(sa.select(r.c.document).where(r.c.sha256 == key))
+        out: dict[str, Any] = json.loads(str(text))
+        return out
+
+    def find(self, name: str) -> str:
+        """Return the SHA-256 of the recording with this file name, or whose SHA-256 begins so.
+
+        Raises
+        ------
+        UserError
+            It names none, or several.
+        """
+        wanted = name.strip().lower()
+        hits = [
+            flight
+            for flight in self.flights()
+            if flight.file_name.lower() == wanted or (len(wanted) >= 4 and flight.sha256.startswith(wanted))
+        ]
+        if len(hits) == 1:
+            return hits[0].sha256
+        if not hits:
+            raise UserError(
+                f"The history {self.place} has no flight named {name}: give a file name or the first digits "
+                "of a SHA-256 as `debrief history list` shows them."
+            )
+        digits = ", ".join(flight.sha256[:12] for flight in hits)
+        raise UserError(f"{len(hits)} flights are named {name}: give one of {digits}.")
+
+    def flights(self) -> tuple[Flight, ...]:
+        """Return every kept recording: the dated ones in order of time, then the undated by when added."""
+        r, s, e, p = tables.recordings, tables.starts, tables.events, tables.profiles
+        starts = sa.select(sa.func.count()).where(s.c.sha256 == r.c.sha256).scalar_subquery()
+        events = sa.select(sa.func.count()).where(e.c.sha256 == r.c.sha256).scalar_subquery()
+        query = (
+            sa.select(r, p.c.name, p.c.revision, starts.label("starts"), events.label("events"))
+            .select_from(r.outerjoin(p, p.c.profile_key == r.c.profile_key))
+            .order_by(r.c.start_epoch_s.is_(None), r.c.start_epoch_s, r.c.added_at, r.c.sha256)
+        )
+        with told(self.place), self.engine.connect() as connection:
+            rows = connection.execute(query).mappings().all()
+            named: dict[str, set[str]] = {}
+            for table in (tables.starts, tables.measures):
+                pairs = sa.select(table.c.sha256, table.c.engine_key).where(table.c.engine_key.is_not(None))
+                for sha, key in connection.execute(pairs.distinct()):
+                    named.setdefault(sha, set()).add(key)
+        return tuple(_flight(row, tuple(sorted(named.get(row["sha256"], ())))) for row in rows)
+
+    def engines(self) -> tuple[str, ...]:
+        """Return the names of the engines that have starts, sorted."""
+        s = tables.starts
+        query = sa.select(s.c.engine_key).where(s.c.engine_key.is_not(None)).distinct()
+        with told(self.place), self.engine.connect() as connection:
+            return tuple(sorted(connection.scalars(query)))
+
+    def starts(self, engine: str | None = None) -> tuple[PastStart, ...]:
+        """Return the kept starts, of one engine where it is named, dated ones first in order of time."""
+        s, m, x, r = tables.starts, tables.measures, tables.exclusions, tables.recordings
+        query = sa.select(s, r.c.file_name).join(r, r.c.sha256 == s.c.sha256)
+        values = sa.select(m).where(m.c.start_number > 0)
+        if engine is not None:
+            query = query.where(s.c.engine_key == engine)
+            values = values.where(m.c.engine_key == engine)
+        query = query.order_by(s.c.at_epoch_s.is_(None), s.c.at_epoch_s, s.c.sha256, s.c.engine, s.c.number)
+        with told(self.place), self.engine.connect() as connection:
+            rows = connection.execute(query).mappings().all()
+            numbers: dict[tuple[str, int, int], dict[str, Kept]] = {}
+            for row in connection.execute(values).mappings():
+                key = (row["sha256"], row["engine"], row["start_number"])
+                numbers.setdefault(key, {})[row["name"]] = Kept(row["value"], row["unit"], row["inferred"])
+            out = {
+                (row["sha256"], row["engine"], row["start_number"]): row["reason"]
+                for row in connection.execute(sa.select(x).where(x.c.withdrawn.is_(False))).mappings()
+            }
+        return tuple(
+            PastStart(
+                **{k: v for k, v in row.items() if k != "number"},
+                number=row["number"],
+                values=MappingProxyType(numbers.get((row["sha256"], row["engine"], row["number"]), {})),
+                excluded=out.get((row["sha256"], row["engine"], row["number"])),
+            )
+            for row in rows
+        )
+
+    def flight_measures(self, engine: str) -> tuple[tuple[float, str, Mapping[str, Kept]], ...]:
+        """Return (instant, SHA-256, numbers of the whole flight) of one engine's dated flights, in order."""
+        m, r = tables.measures, tables.recordings
+        query = (
+            sa.select(m, r.c.start_epoch_s)
+            .join(r, r.c.sha256 == m.c.sha256)
+            .where(m.c.engine_key == engine, m.c.start_number == 0, r.c.start_epoch_s.is_not(None))
+            .order_by(r.c.start_epoch_s, m.c.sha256)
+        )
+        out: dict[str, tuple[float, dict[str, Kept]]] = {}
+        with told(self.place), self.engine.connect() as connection:
+            for row in connection.execute(query).mappings():
+                _, numbers = out.setdefault(row["sha256"], (row["start_epoch_s"], {}))
+                numbers[row["name"]] = Kept(row["value"], row["unit"], row["inferred"])
+        return tuple((at, sha, MappingProxyType(numbers)) for sha, (at, numbers) in out.items())
+
+    def delete(self, sha256_key: str) -> None:
+        """Forget one recording with its starts, events, notes and exclusions; all others stay."""
+        key = self.find(sha256_key)
+        with told(self.place), writing(self.engine) as connection:
+            connection.execute(tables.recordings.delete().where(tables.recordings.c.sha256 == key))
+            used = sa.select(tables.recordings.c.profile_key).where(
+                tables.recordings.c.profile_key.is_not(None)
+            )
+            connection.execute(tables.profiles.delete().where(tables.profiles.c.profile_key.not_in(used)))
+
+    # What people add
+
+    def notes(self, sha256_key: str) -> tuple[Note, ...]:
+        """Return the notes of a recording: those of the whole flight first, then by time."""
+        n = tables.notes
+        query = (
+            sa.select(n)
+            .where(n.c.sha256 == sha256_key, n.c.removed.is_(False))
+            .order_by(n.c.time_s.is_not(None), n.c.time_s, n.c.note_id)
+        )
+        with told(self.place), self.engine.connect() as connection:
+            rows = connection.execute(query).mappings().all()
+        return tuple(Note(**{k: v for k, v in row.items() if k != "removed"}) for row in rows)
+
+    def write_note(
+        self,
+        sha256_key: str,
+        text: str,
+        *,
+        author: str = "",
+        time_s: float | None = None,
+        event_kind: str | None = None,
+        note_id: str | None = None,
+    ) -> str:
+        """Keep a note, or change the one of this id, and return its id.
+
+        Raises
+        ------
+        UserError
+            The text is empty, or the recording is not in the history.
+        """
+        if not text.strip():
+            raise UserError("An empty note is not kept: write something, or remove the note.")
+        key = note_id or str(uuid.uuid4())
+        row = {
+            "sha256": sha256_key,
+            "time_s": time_s,
+            "event_kind": event_kind,
+            "author": author,
+            "text": text,
+            "changed_at": now_text(),
+            "removed": False,
+        }
+        n = tables.notes
+        with told(self.place), writing(self.engine) as connection:
+            _require(connection, sha256_key)
+            if connection.execute(n.update().where(n.c.note_id == key).values(**row)).rowcount == 0:
+                connection.execute(n.insert().values(note_id=key, **row))
+        return key
+
+    def remove_note(self, note_id: str) -> None:
+        """Remove a note; writing it again with its id brings it back."""
+        n = tables.notes
+        with told(self.place), writing(self.engine) as connection:
+            connection.execute(
+                n.update().where(n.c.note_id == note_id).values(removed=True, changed_at=now_text())
+            )
+
+    def exclude(
+        self, sha256_key: str, number: int, reason: str, *, engine: int = 1, author: str = ""
+    ) -> None:
+        """Leave one start out of its engine's usual band, with the reason, which is required."""
+        if not reason.strip():
+            raise UserError("Leaving a start out of the usual band needs a reason: say it with --reason.")
+        self._exclusion(sha256_key, engine, number, reason, author, withdrawn=False)
+
+    def include(self, sha256_key: str, number: int, *, engine: int = 1, author: str = "") -> None:
+        """Take an exclusion back."""
+        self._exclusion(sha256_key, engine, number, "", author, withdrawn=True)
+
+    def _exclusion(
+        self, sha256_key: str, engine: int, number: int, reason: str, author: str, *, withdrawn: bool
+    ) -> None:
+        s, x = tables.starts, tables.exclusions
+        row = {"reason": reason, "author": author, "changed_at": now_text(), "withdrawn": withdrawn}
+        with told(self.place), writing(self.engine) as connection:
+            _require(connection, sha256_key)
+            there = sa.select(s.c.number).where(
+                s.c.sha256 == sha256_key, s.c.engine == engine, s.c.number == number
+            )
+            if connection.execute(there).first() is None:
+                raise UserError(f"This recording has no start {number} of engine {engine}.")
+            which = (x.c.sha256 == sha256_key) & (x.c.engine == engine) & (x.c.start_number == number)
+            if connection.execute(x.update().where(which).values(**row)).rowcount == 0:
+                connection.execute(
+                    x.insert().values(sha256=sha256_key, engine=engine, start_number=number, **row)
+                )
+
+    def note_maintenance(self, engine: str, at: datetime, what: str, *, author: str = "") -> str:
+        """Note a maintenance action: what is usual for the engine is learnt anew from then on."""
+        if not what.strip():
+            raise UserError("A maintenance action needs words: say what was done.")
+        epoch, _ = start_epoch(at)
+        key = str(uuid.uuid4())
+        with told(self.place), writing(self.engine) as connection:
+            connection.execute(
+                tables.maintenance.insert().values(
+                    action_id=key,
+                    engine_key=engine,
+                    at_epoch_s=epoch,
+                    what=what,
+                    author=author,
+                    changed_at=now_text(),
+                )
+            )
+        return key
+
+    def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
+        """Return the maintenance actions of one engine in order of time."""
+        m = tables.maintenance
+        query = sa.select(m).where(m.c.engine_key == engine).order_by(m.c.at_epoch_s, m.c.action_id)
+        with told(self.place), self.engine.connect() as connection:
+            rows = connection.execute(query).mappings().all()
+        return tuple(Maintenance(**{k: v for k, v in row.items() if k != "changed_at"}) for row in rows)
+
+
+def _require(connection: Connection, sha256_key: str) -> None:
+    r = tables.recordings
+    if connection.execute(sa.select(r.c.sha256).where(r.c.sha256 == sha256_key)).first() is None:
+        raise UserError("This recording is not in the history: add it first.")
+
+
+def _flight(row: Mapping[Any, Any], engines: tuple[str, ...]) -> Flight:
+    missing = []
+    if row["start_epoch_s"] is None:
+        missing.append("undated")
+    if not engines and not (row["aircraft"] or row["engine_serial"]):
+        missing.append("no aircraft or engine named")
+    profile = None if row["name"] is None else f"{row['name']}, revision {row['revision']}"
+    return Flight(
+        sha256=row["sha256"],
+        file_name=row["file_name"],
+        aircraft=row["aircraft"],
+        engine_serial=row["engine_serial"],
+        start=row["start_text"],
+        duration_s=row["duration_s"],
+        profile=profile,
+        verdict=row["verdict"],
+        sentence=row["sentence"],
+        starts=row["starts"],
+        events=row["events"],
+        engines=engines,
+        untrended=", ".join(missing),
+        added_at=row["added_at"],
+    )
