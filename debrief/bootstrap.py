@@ -131,7 +131,8 @@ def ensure_packages() -> None:
     if os.geteuid() != 0:
         if shutil.which("sudo") is None:
             raise Stop(
-                f"Some system packages are missing and this user cannot install them. As root:\n{install_line(missing)}"
+                "Some system packages are missing and this user cannot install them. As root:\n"
+                + install_line(missing)
             )
         # Without a terminal sudo could only wait for a password that nobody can type.
         prefix = ["sudo"] if sys.stdin is not None and sys.stdin.isatty() else ["sudo", "-n"]

@@ -1,0 +1,173 @@
+"""The layers: who may import whom, what stays out of the pure numbers, what a light import leaves out."""
+
+from __future__ import annotations
+
+import ast
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "debrief"
+MODULES = sorted(path.relative_to(ROOT) for path in PACKAGE.rglob("*.py") if "_resources" not in path.parts)
+
+COMMON = {"", "errors", "resources", "home"}
+MAY_IMPORT = {
+    "recording": {"recording", *COMMON},
+    "profile": {"profile", "recording", *COMMON},
+    # pure numbers: no files, so neither resources nor home
+    "analysis": {"analysis", "profile", "recording", "", "errors"},
+    "session": {"session", "analysis", "profile", "recording", *COMMON},
+    "history": {"history", "session", "analysis", "profile", "recording", *COMMON},
+    # history reaches the paper as values
+    "report": {"report", "session", "analysis", "profile", "recording", *COMMON},
+    # the invented flights check the analysis, so they share no code with it
+    "synth": {"synth", *COMMON},
+    "gui": {"gui", "report", "history", "session", "analysis", "profile", "recording", "synth", *COMMON},
+    "cli": {
+        "cli",
+        "gui",
+        "report",
+        "history",
+        "session",
+        "analysis",
+        "profile",
+        "recording",
+        "synth",
+        *COMMON,
+    },
+    "__main__": {"cli"},
+    "": set(),
+    "errors": set(),
+    "resources": set(),
+    "home": set(),
+    "bootstrap": set(),
+}
+QT = {"PySide6", "pyqtgraph", "shiboken6"}
+HEAVY = {"pandas", "pyarrow", "PySide6", "sqlite3"}
+
+
+def layer(module: str) -> str:
+    """Return ``analysis`` for ``debrief.analysis.starts`` and an empty text for ``debrief`` itself."""
+    parts = module.split(".")
+    return parts[1] if len(parts) > 1 else ""
+
+
+def name_of(path: Path) -> str:
+    parts = path.with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def imports_of(path: Path) -> Iterator[str]:
+    """Yield the full name of every module that a file imports, also inside functions."""
+    package = name_of(path).split(".")
+    if path.name != "__init__.py":
+        package = package[:-1]
+    for node in ast.walk(ast.parse((ROOT / path).read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = package[: len(package) - node.level + 1] if node.level else []
+            source = ".".join([*base, *([node.module] if node.module else [])])
+            for alias in node.names:
+                inner = f"{source}.{alias.name}"
+                is_module = (ROOT / Path(*inner.split("."))).with_suffix(".py").exists() or (
+                    ROOT / Path(*inner.split(".")) / "__init__.py"
+                ).exists()
+                yield inner if is_module else source
+
+
+def test_the_walk_sees_the_modules_and_their_imports() -> None:
+    assert Path("debrief/analysis/model.py") in MODULES
+    assert "debrief.profile.model" in set(imports_of(Path("debrief/analysis/model.py")))
+    assert "debrief.cli" in set(imports_of(Path("debrief/__main__.py")))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=str)
+def test_imports_run_one_way(path: Path) -> None:
+    mine = layer(name_of(path))
+    against = {
+        name
+        for name in imports_of(path)
+        if name.split(".")[0] == "debrief" and layer(name) not in MAY_IMPORT[mine]
+    }
+    assert not against, f"{path} is of layer {mine!r} and must not import {sorted(against)}"
+
+
+def test_qt_is_only_in_the_window_and_in_the_one_module_that_paints_paper() -> None:
+    users = {str(path) for path in MODULES if any(name.split(".")[0] in QT for name in imports_of(path))}
+    outside = {path for path in users if layer(name_of(Path(path))) != "gui"}
+    assert len(outside) <= 1, sorted(outside)
+    assert all(layer(name_of(Path(path))) == "report" for path in outside)
+
+
+@pytest.mark.parametrize(
+    "path", [path for path in MODULES if layer(name_of(path)) == "analysis"], ids=lambda path: path.name
+)
+def test_the_analysis_has_no_files_no_clock_and_no_chance(path: Path) -> None:
+    forbidden = {
+        "os",
+        "io",
+        "pathlib",
+        "time",
+        "random",
+        "tempfile",
+        "shutil",
+        "sqlite3",
+        "logging",
+        "socket",
+    }
+    imported = {name.split(".")[0] for name in imports_of(path)}
+    assert not imported & (forbidden | HEAVY | QT)
+    for node in ast.walk(ast.parse((ROOT / path).read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            assert node.func.id not in ("open", "print", "input"), f"line {node.lineno}"
+        if isinstance(node, ast.Attribute):
+            assert node.attr not in ("now", "utcnow", "today", "random"), f"line {node.lineno}"
+
+
+@pytest.mark.parametrize(
+    "path", [path for path in MODULES if path.name == "__init__.py"], ids=lambda path: name_of(path)
+)
+def test_a_package_imports_nothing_heavy_when_it_is_imported(path: Path) -> None:
+    tree = ast.parse((ROOT / path).read_text(encoding="utf-8"))
+    at_import = [node for node in tree.body if isinstance(node, ast.Import | ast.ImportFrom)]
+    for node in at_import:
+        names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else [node.module or ""]
+        assert not {name.split(".")[0] for name in names} & (HEAVY | QT | {"sqlalchemy", "pikepdf"})
+
+
+def loaded_after(code: str) -> set[str]:
+    """Return the top-level modules that a fresh interpreter has loaded after some code."""
+    script = f"{code}\nimport sys\nprint('loaded:', ' '.join({{name.split('.')[0] for name in sys.modules}}))"
+    result = subprocess.run(
+        [sys.executable, "-c", script],
+        cwd=ROOT,
+        env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert result.returncode == 0, result.stderr
+    line = next(line for line in result.stdout.splitlines() if line.startswith("loaded:"))
+    return set(line.split()[1:])
+
+
+def test_the_probe_for_loaded_modules_sees_what_is_loaded() -> None:
+    assert {"sqlite3", "json"} <= loaded_after("import sqlite3, json")
+
+
+def test_importing_the_analysis_leaves_the_heavy_libraries_out() -> None:
+    loaded = loaded_after("import debrief.analysis")
+    assert "numpy" in loaded
+    assert not loaded & HEAVY
+
+
+def test_the_command_line_answers_help_without_the_heavy_libraries() -> None:
+    loaded = loaded_after("import debrief.cli")
+    assert not loaded & (HEAVY | {"numpy", "sqlalchemy", "pikepdf"})
