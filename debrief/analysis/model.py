@@ -187,6 +187,8 @@ class StarterRun:
     duration_high_s: float | None
     power: str
     start_number: int | None = None
+    inferred: bool = False
+    start_low_s: float | None = None
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,193 @@
+"""The one door: a recording and a profile in, an assessment out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from debrief.analysis import start_rules
+from debrief.analysis.attempts import Found, find_attempts, running_windows, start_windows
+from debrief.analysis.duty import duty_events
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.factors import factors_of, is_bad
+from debrief.analysis.hung import Hang, find_hang
+from debrief.analysis.intervals import EMPTY, from_pairs
+from debrief.analysis.light_off import began_running
+from debrief.analysis.limits import judge_limit
+from debrief.analysis.model import (
+    Assessment,
+    Event,
+    LimitResult,
+    Measure,
+    NotJudged,
+    Phase,
+    Start,
+    StarterRun,
+)
+from debrief.analysis.phases import find_phases
+from debrief.analysis.sense import sense_flags
+from debrief.analysis.spikes import spike_flags, spike_samples
+from debrief.analysis.starts import airborne_stretches, build_start
+from debrief.analysis.verdict import NO_PROFILE, sentence_of, verdict_of
+from debrief.analysis.windows import scope_of
+from debrief.profile.model import EngineProfile
+from debrief.recording.model import FloatArray, QualityFlag, Recording
+
+AFTER_PEAK_S = 10.0
+
+
+class _Engine:
+    """Everything found for one engine, before the engines are put together."""
+
+    def __init__(self, recording: Recording, profile: EngineProfile, engine: int) -> None:
+        self.events: list[Event] = []
+        self.limits: list[LimitResult] = []
+        self.open_points: list[NotJudged] = []
+        self.quality: list[QualityFlag] = []
+        rough = EngineView(recording, profile, engine)
+        # Starts are found twice: the gap limit is shorter inside a start, and where the starts are is
+        # known only after the first look.
+        first = find_attempts(rough, began_running(rough))
+        self.view = rough.with_start_windows(start_windows(first.attempts))
+        self.found = find_attempts(self.view, first.began_running)
+        self.airborne = airborne_stretches(self.view)
+        self.hangs = [find_hang(self.view, a) for a in self.found.attempts]
+        self.starts = self._starts()
+        self.phases = find_phases(self.view, self.found, self.starts, self.airborne)
+
+    def _starts(self) -> tuple[Start, ...]:
+        found = self.found
+        out = []
+        for n, attempt in enumerate(found.attempts, 1):
+            following = found.attempts[n].begin_s if n < len(found.attempts) else None
+            attempt.runs = [replace(r, start_number=n) for r in attempt.runs]
+            start = build_start(self.view, found, n, attempt, following, self.hangs[n - 1], self.airborne)
+            out.append(start)
+        numbered = {r.start_s: r for a in found.attempts for r in a.runs}
+        found.runs = [numbered.get(r.start_s, r) for r in found.runs]
+        return tuple(out)
+
+    def judge(self, earlier: tuple[StarterRun, ...]) -> None:
+        """Find the events of this engine and what could not be judged."""
+        view, found = self.view, self.found
+        for start, hang in zip(self.starts, self.hangs, strict=True):
+            self._rules(start, hang)
+        self.events += start_rules.engaged_while_turning(view, found, self.starts)
+        self.events += start_rules.burning_after_cut(view, found, self.starts)
+        self.events += start_rules.fuel_reintroduced(view, found, self.starts)
+        events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
+        self.events += events
+        self.open_points += points
+        running = running_windows(found, start_windows(found.attempts))
+        spikes: dict[str, np.ndarray[tuple[int], np.dtype[np.intp]]] = {}
+        for limit in view.profile.limits:
+            if limit.channel not in spikes:
+                spikes[limit.channel] = self._spikes(limit.channel)
+            scope = scope_of(view, found, limit, running, self.airborne, self.phases)
+            judged = judge_limit(view, found, self.starts, limit, scope, spikes[limit.channel])
+            self.events += judged.events
+            self.limits.append(judged.result)
+            self.open_points += judged.open_points
+        self.quality += sense_flags(view, found)
+        self.starts = tuple(
+            replace(s, factors=factors_of(view, s)) if is_bad(s, self.events) else s for s in self.starts
+        )
+
+    def _rules(self, start: Start, hang: Hang | None) -> None:
+        view = self.view
+        self.events += start_rules.early_fuel(view, start)
+        self.events += start_rules.light_off(view, start)
+        self.events += start_rules.hung(view, start, hang)
+        self.events += start_rules.voltage(view, start)
+        self.events += start_rules.residual_heat(view, start)
+        self.open_points += start_rules.not_judged(view, start)
+
+    def _spikes(self, channel: str) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+        trace, rate = self.view.trace(channel), self.view.profile.max_rate.get(channel)
+        if trace is None or rate is None:
+            return np.empty(0, dtype=np.intp)
+        index = spike_samples(trace, rate, self._protected() if channel == "itt" else EMPTY)
+        self.quality += spike_flags(self.view, channel, index)
+        return index
+
+    def _protected(self) -> FloatArray:
+        """Return where no ITT sample is set aside: from each light-off until 10 s after the peak."""
+        rows = []
+        for start in self.starts:
+            lit = [p.light_off_s for p in start.fuel_periods if p.light_off_s is not None]
+            if lit and start.peak_itt_s is not None:
+                rows.append((min(lit), max(start.peak_itt_s, min(lit)) + AFTER_PEAK_S))
+        return from_pairs(rows)
+
+
+def assess(
+    recording: Recording, profile: EngineProfile | None, earlier_runs: Sequence[StarterRun] = ()
+) -> Assessment:
+    """Return what happened, what was exceeded, and what could not be judged.
+
+    Parameters
+    ----------
+    recording : Recording
+        As read. It is scaled by the profile's reference values first; the result carries the scaled one.
+    profile : EngineProfile or None
+        None: no event, verdict ``undetermined``, and a sentence that says how to name a profile.
+    earlier_runs : sequence of StarterRun
+        Starter runs before the recording (negative times), known from history or from the user. Empty
+        means unknown: the rest before the first run is then not judged.
+
+    Returns
+    -------
+    Assessment
+        Pure values; equal inputs give equal results. Nothing is read from files, the clock or the display.
+    """
+    context = tuple(sorted(earlier_runs, key=lambda r: r.start_s))
+    if profile is None:
+        point = NotJudged("every limit", "no engine profile is named")
+        return Assessment(
+            recording, None, (), (), (), (), {}, (point,), recording.quality, "undetermined", NO_PROFILE,
+            context=context,
+        )  # fmt: skip
+    scaled = profile.apply(recording)
+    engines = [_Engine(scaled, profile, number) for number in scaled.engines]
+    for engine in engines:
+        engine.judge(context)
+    events = sorted((e for g in engines for e in g.events), key=lambda e: (e.start_s, e.engine, e.kind))
+    open_points = [p for g in engines for p in g.open_points]
+    open_points += _wrong_engine(scaled, profile)
+    quality = (*recording.quality, *(q for g in engines for q in g.quality))
+    starts = tuple(s for g in engines for s in g.starts)
+    reads_low = any(q.kind == "sensor_sense" for q in quality)
+    verdict = verdict_of(events, open_points, reads_low)
+    measures: dict[str, Measure] = {}
+    phases: tuple[Phase, ...] = engines[0].phases
+    return Assessment(
+        recording=scaled,
+        profile=profile,
+        starts=starts,
+        events=tuple(events),
+        limits=tuple(r for g in engines for r in g.limits),
+        phases=phases,
+        flight_measures=measures,
+        not_judged=tuple(open_points),
+        quality=quality,
+        verdict=verdict,
+        sentence=sentence_of(verdict, events, starts, open_points, reads_low),
+        began_running=any(g.found.began_running for g in engines),
+        context=context,
+    )
+
+
+def _wrong_engine(recording: Recording, profile: EngineProfile) -> list[NotJudged]:
+    """Return the open point of a recording whose engine model the profile is not for."""
+    model = recording.identity.engine_model
+    if model is None or not profile.engines or model in profile.engines:
+        return []
+    names = ", ".join(profile.engines)
+    return [
+        NotJudged("whether the profile fits", f"the recording is of a {model}, the profile is for {names}")
+    ]
+
+
+__all__ = ["Found", "assess"]

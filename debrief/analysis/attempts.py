@@ -1,0 +1,344 @@
+"""Start attempts: where each opens and ends, which fuel and which starter runs belong to it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from debrief.analysis.discretes import OnPeriod, bridged, holding, on_periods
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.exceedance import time_above
+from debrief.analysis.intervals import EMPTY, contains, from_pairs, union
+from debrief.analysis.light_off import Fuel, find_flame_out, find_idle, fuel_stretches
+from debrief.analysis.model import StarterRun
+from debrief.recording.model import FloatArray
+
+STARTER_BRIDGE_S = 1.0
+AFTER_ABORT_ITT_C = 300.0
+REST_BEFORE_S = 5.0
+GENERATING_FOR_S = 3.0
+
+
+@dataclass
+class Attempt:
+    """One start attempt while it is put together. Times are seconds from the recording's first sample."""
+
+    begin_s: float
+    end_s: float = 0.0
+    window_end_s: float = 0.0
+    runs: list[StarterRun] = field(default_factory=list)
+    fuels: list[Fuel] = field(default_factory=list)
+    idle_s: float | None = None
+    stopped_s: float | None = None
+    ended_by: str = "recording"
+    notes: list[str] = field(default_factory=list)
+    starter_inferred: bool = False
+
+    @property
+    def last_fuel(self) -> Fuel | None:
+        """The last fuel period."""
+        return self.fuels[-1] if self.fuels else None
+
+    @property
+    def first_light_off_s(self) -> float | None:
+        """When it first lit."""
+        return next((f.light_off_s for f in self.fuels if f.light_off_s is not None), None)
+
+    @property
+    def lit(self) -> bool:
+        """Whether it ever lit."""
+        return self.first_light_off_s is not None
+
+
+@dataclass
+class Found:
+    """Everything about starting that was found for one engine."""
+
+    attempts: list[Attempt]
+    runs: list[StarterRun]
+    fuels: list[Fuel]
+    lit: FloatArray
+    began_running: bool
+
+
+def resting_volts(view: EngineView, starter_on_s: float, on_low_s: float | None) -> float | None:
+    """Return the median bus voltage of the 5 s before the starter, [V]; None without samples there."""
+    volts = view.trace("bus_volts")
+    if volts is None:
+        return None
+    last = starter_on_s if on_low_s is None else on_low_s
+    part = volts.values[volts.between(starter_on_s - REST_BEFORE_S, last)]
+    part = part[np.isfinite(part)]
+    return float(np.median(part)) if part.size and on_low_s is not None else None
+
+
+def _generating_from(view: EngineView, p: OnPeriod, stop: float) -> float | None:
+    """Return from when the bus stands above its resting voltage while the starter bit is still on."""
+    volts = view.trace("bus_volts")
+    rest = resting_volts(view, p.on_s, p.on_low_s)
+    if volts is None or rest is None:
+        return None
+    margin = max(0.5, 3.0 * volts.noise + 2.0 * volts.half_resolution)
+    for a, b in time_above(volts, rest + margin).estimate:
+        if a >= p.on_s + 1.0 and min(b, stop) - a >= GENERATING_FOR_S:
+            return float(a)
+    return None
+
+
+def starter_runs(view: EngineView) -> tuple[list[StarterRun], dict[float, str]]:
+    """Return the starter's engagements in order, and sentences about some of them by their start.
+
+    Notes
+    -----
+    Off-stretches under 1 s are bridged. A bit that stays on while the bus stands above its resting voltage
+    (the machine generates) counts only until then. With no starter channel an engagement is inferred where
+    Ng leaves rest with a voltage drop or before any ITT rise; its end is then not known.
+    """
+    channel = view.channel("starter")
+    if channel is None:
+        return _inferred_runs(view), {}
+    out, notes = [], {}
+    for p in bridged(on_periods(channel), STARTER_BRIDGE_S):
+        end, end_low = p.off_s, p.off_low_s
+        generating = _generating_from(view, p, view.end_s if end is None else end)
+        if generating is not None:
+            end = end_low = generating
+            notes[p.on_s] = (
+                "The starter signal stayed on while the bus stood above its resting voltage: the machine was "
+                "generating, and the starter is counted only until then."
+            )
+        high = None if end is None or p.on_low_s is None else end - p.on_low_s
+        length = (p.off_low_s if end is None else end) - p.on_s
+        power = _power_source(view, p.on_s, p.off_low_s if end is None else end)
+        low = max(end_low - p.on_s, 0.0)
+        out.append(StarterRun(p.on_s, end, length, low, high, power, start_low_s=p.on_low_s))
+    return out, notes
+
+
+def _power_source(view: EngineView, begin: float, end: float) -> str:
+    """Return ``external`` if external power was connected at any time of the run, else what is known."""
+    channel = view.channel("external_power")
+    if channel is None:
+        return "unknown"
+    if len(_overlap(holding(channel, 0.5, np.inf), begin, end)):
+        return "external"
+    return "battery" if view.held("external_power", begin) is not None else "unknown"
+
+
+def _overlap(rows: FloatArray, begin: float, end: float) -> FloatArray:
+    """Return the rows that meet the stretch."""
+    return rows[(rows[:, 0] <= end) & (rows[:, 1] >= begin)] if len(rows) else rows
+
+
+def _inferred_runs(view: EngineView) -> list[StarterRun]:
+    """Return engagements seen from Ng leaving rest, with a voltage drop or before any ITT rise."""
+    ng = view.trace("ng")
+    if ng is None:
+        return []
+    turning = view.profile.start.stopped_ng_pct or 5.0
+    rest = max(0.1 * turning, 2.0 * ng.half_resolution, 3.0 * ng.noise)
+    itt, volts = view.trace("itt"), view.trace("bus_volts")
+    out: list[StarterRun] = []
+    t, v = ng.time_s, ng.values
+    at_rest = np.flatnonzero(v <= rest)
+    for k in np.flatnonzero((v[1:] >= turning) & (v[:-1] < turning)) + 1:
+        before = at_rest[at_rest < k]
+        if not before.size:
+            continue
+        j = int(before[-1])
+        if (v[j:k] > turning).any():
+            continue  # it had not been at rest since it last turned
+        begin = float(t[j])
+        dropped = rose = False
+        if volts is not None:
+            rested = volts.values[volts.between(begin - REST_BEFORE_S, begin)]
+            cranked = volts.values[volts.between(begin, float(t[k]) + 1.0)]
+            if rested.size and cranked.size:
+                drop = float(np.median(rested) - cranked.min())
+                dropped = drop > max(0.02 * float(np.median(rested)), 4.0 * volts.half_resolution)
+        if itt is not None:
+            foot, now = itt.at(begin), itt.at(float(t[k]))
+            rose = foot is not None and now is not None and now - foot > 15.0
+        if dropped or not rose:
+            out.append(StarterRun(begin, None, 0.0, 0.0, None, "unknown", inferred=True, start_low_s=begin))
+    return out
+
+
+def find_attempts(view: EngineView, began_running: bool) -> Found:
+    """Return the start attempts of one engine in order.
+
+    Notes
+    -----
+    An attempt opens at starter on, or at fuel on or light-off while not lit. A starter that engages again
+    while the attempt is still lit and below idle belongs to it; one that engages while the engine runs
+    belongs to no attempt. Fuel belongs to the attempt whose starter is engaged, or that is still turning
+    and has had no fuel yet. An attempt ends at idle, at Ng below the standing speed after running down, or
+    at the next attempt.
+    """
+    runs, notes = starter_runs(view)
+    fuels = fuel_stretches(view, [(r.start_s, r.end_s) for r in runs])
+    openers: list[tuple[float, int, StarterRun | Fuel]] = [(r.start_s, 0, r) for r in runs]
+    for n, f in enumerate(fuels):
+        if not (n == 0 and began_running and f.light_off_s == 0.0):
+            openers.append((f.on_s, 1, f))
+    attempts: list[Attempt] = []
+    for time_s, _, what in sorted(openers, key=lambda o: o[:2]):
+        current = attempts[-1] if attempts else None
+        if isinstance(what, StarterRun):
+            if any(f.lit_at(time_s) for f in fuels):
+                # Lit: the starter comes to help an attempt that has not reached idle, or engages by mistake.
+                if current is not None and any(f.lit_at(time_s) for f in current.fuels):
+                    idle = _idle(view, current, view.end_s)
+                    if idle is None or idle > time_s:
+                        current.runs.append(what)
+                continue
+            attempt = Attempt(time_s, runs=[what], starter_inferred=what.inferred)
+            if time_s in notes:
+                attempt.notes.append(notes[time_s])
+            attempts.append(attempt)
+        elif current is not None and _takes(view, current, what):
+            current.fuels.append(what)
+        else:
+            attempts.append(Attempt(time_s, fuels=[what]))
+    for n, attempt in enumerate(attempts):
+        following = attempts[n + 1].begin_s if n + 1 < len(attempts) else None
+        _close(view, attempt, following)
+    bound = [f for a in attempts for f in a.fuels]
+    fuels = sorted([f for f in fuels if f.on_s not in {b.on_s for b in bound}] + bound, key=lambda f: f.on_s)
+    lit = from_pairs(
+        (f.light_off_s, view.end_s if f.lit_end_s is None else f.lit_end_s)
+        for f in fuels
+        if f.light_off_s is not None
+    )
+    if view.trace("itt") is None:
+        known = ((a.idle_s, a.last_fuel) for a in attempts if a.idle_s is not None)
+        idling = [(i, view.end_s if f is None or f.off_s is None else f.off_s) for i, f in known]
+        lit = union(np.concatenate((lit, from_pairs(idling))))
+    return Found(attempts, runs, fuels, lit, began_running)
+
+
+def _takes(view: EngineView, attempt: Attempt, fuel: Fuel) -> bool:
+    """Return whether the fuel belongs to the attempt in progress."""
+    for run in attempt.runs:
+        stop = view.end_s if run.end_s is None else run.end_s
+        if run.start_s <= fuel.on_s <= stop:
+            # An inferred run has no end: it takes fuel until the engine has stood again.
+            return not run.inferred or _stands_after(view, run.start_s + 3.0, fuel.on_s) is None
+    if attempt.fuels:
+        return False
+    released = max((view.end_s if r.end_s is None else r.end_s) for r in attempt.runs)
+    return _stands_after(view, released, fuel.on_s) is None
+
+
+def _stands_after(view: EngineView, begin: float, end: float) -> float | None:
+    """Return the first instant from `begin` to `end` at which Ng is below the standing speed, or None."""
+    ng = view.trace("ng")
+    stopped = view.profile.start.stopped_ng_pct
+    if ng is None or stopped is None:
+        return None
+    value = ng.at(begin)
+    if value is not None and value < stopped:
+        return begin
+    part = ng.between(begin, end)
+    below = np.flatnonzero(ng.values[part] < stopped)
+    if not below.size:
+        return None
+    return float(ng.time_s[part.start + int(below[0])])
+
+
+def _idle(view: EngineView, attempt: Attempt, limit: float) -> float | None:
+    """Return when the attempt reached idle before `limit`."""
+    rules, ng = view.profile.start, view.trace("ng")
+    if ng is None or rules.idle_ng_pct is None:
+        return None
+    for fuel in attempt.fuels:
+        # Without ITT no light-off can be seen; an engine that reaches idle on fuel has lit.
+        begin = fuel.on_s if view.trace("itt") is None else fuel.light_off_s
+        if begin is None:
+            continue
+        end = min(limit, view.end_s if fuel.lit_end_s is None else fuel.lit_end_s)
+        idle = find_idle(ng, begin, end, rules.idle_ng_pct, rules.idle_tolerance_pct or 0.0)
+        if idle is not None:
+            return idle
+    return None
+
+
+def _close(view: EngineView, attempt: Attempt, following: float | None) -> None:
+    """Set where the attempt and its start window end."""
+    rules = view.profile.start
+    limit = view.end_s if following is None else following
+    attempt.idle_s = _idle(view, attempt, limit)
+    _mark_flame_out(view, attempt, limit)
+    if attempt.idle_s is not None:
+        attempt.end_s, attempt.ended_by = attempt.idle_s, "idle"
+    else:
+        driven = [view.end_s if r.end_s is None else r.end_s for r in attempt.runs if not r.inferred]
+        lit_ends = [
+            view.end_s if f.lit_end_s is None else f.lit_end_s
+            for f in attempt.fuels
+            if f.light_off_s is not None
+        ]
+        begins = [attempt.begin_s + 3.0] if attempt.starter_inferred else [attempt.begin_s]
+        standing = _stands_after(view, min(max([*begins, *driven, *lit_ends]), limit), limit)
+        if standing is not None and max([*driven, *lit_ends, 0.0]) < view.end_s:
+            attempt.end_s, attempt.ended_by, attempt.stopped_s = standing, "stopped", standing
+        elif following is not None:
+            attempt.end_s, attempt.ended_by = following, "next attempt"
+        else:
+            attempt.end_s, attempt.ended_by = view.end_s, "recording"
+    end = attempt.end_s
+    lit = attempt.first_light_off_s
+    if rules.start_window_max_s is not None and lit is not None:
+        end = min(end, lit + rules.start_window_max_s)
+    cut = _cut_before_idle(attempt)
+    if cut is not None:
+        # After an abort the start limits go on until the engine has cooled or is started again.
+        itt = view.trace("itt")
+        cooled = limit
+        if itt is not None:
+            part = itt.between(cut, limit)
+            cold = np.flatnonzero(itt.values[part] < AFTER_ABORT_ITT_C)
+            if cold.size:
+                cooled = float(itt.time_s[part.start + int(cold[0])])
+        end = max(min(end, limit), min(cooled, limit))
+    attempt.window_end_s = max(end, attempt.begin_s)
+
+
+def _mark_flame_out(view: EngineView, attempt: Attempt, limit: float) -> None:
+    """Note on the last lit fuel when its flame went out with fuel on, before idle."""
+    itt, ng = view.trace("itt"), view.trace("ng")
+    lit = [n for n, f in enumerate(attempt.fuels) if f.light_off_s is not None]
+    if attempt.idle_s is not None or not lit or itt is None or ng is None:
+        return
+    fuel = attempt.fuels[lit[-1]]
+    if fuel.source == "light_off" or fuel.light_off_s is None:
+        return  # without a fuel signal a cut and a flame-out look the same
+    out = find_flame_out(itt, ng, fuel.light_off_s, limit if fuel.off_s is None else min(fuel.off_s, limit))
+    if out is not None:
+        attempt.fuels[lit[-1]] = replace(fuel, out_s=out)
+
+
+def _cut_before_idle(attempt: Attempt) -> float | None:
+    """Return when the last fuel of a lit attempt was cut before idle, or None."""
+    fuel = attempt.last_fuel
+    if fuel is None or attempt.idle_s is not None or not attempt.lit:
+        return None
+    return fuel.lit_end_s
+
+
+def start_windows(attempts: list[Attempt]) -> FloatArray:
+    """Return the start windows as rows, (m, 2)."""
+    return from_pairs((a.begin_s, a.window_end_s) for a in attempts) if attempts else EMPTY
+
+
+def running_windows(found: Found, windows: FloatArray) -> FloatArray:
+    """Return where running limits apply: lit, outside the start windows."""
+    from debrief.analysis.intervals import subtract
+
+    return union(subtract(found.lit, windows))
+
+
+def lit_now(found: Found, time_s: float) -> bool:
+    """Return whether the engine burns at this instant."""
+    return contains(found.lit, time_s)

@@ -1,0 +1,83 @@
+"""What the detectors look at: the channels of one engine as traces, and the profile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from debrief.analysis.discretes import held_at
+from debrief.analysis.intervals import EMPTY
+from debrief.analysis.traces import Trace
+from debrief.profile.model import EngineProfile
+from debrief.recording.model import CANONICAL, Channel, FloatArray, Recording, base_name
+
+
+@dataclass(eq=False)
+class EngineView:
+    """The channels of one engine.
+
+    A channel whose unit is not the canonical one (rpm without a reference) is listed in `unscaled` and
+    treated as not recorded, since no limit in percent can be judged on it.
+    """
+
+    recording: Recording
+    profile: EngineProfile
+    engine: int
+    start_windows: FloatArray = field(default_factory=lambda: EMPTY)
+    _traces: dict[str, Trace] = field(default_factory=dict)
+
+    def channel(self, name: str) -> Channel | None:
+        """Return the channel of this engine in its canonical unit, or None."""
+        channel = self.recording.get(name, self.engine)
+        if channel is None or not channel.time_s.size:
+            return None
+        wanted = CANONICAL.get(base_name(channel.name))
+        return None if wanted is not None and channel.unit != wanted else channel
+
+    def missing_because(self, name: str) -> str:
+        """Return why `channel` gives None, in words."""
+        channel = self.recording.get(name, self.engine)
+        if channel is None or not channel.time_s.size:
+            return "not recorded"
+        return (
+            f"recorded in {channel.unit} and the profile gives no reference to turn it into {CANONICAL[name]}"
+        )
+
+    def trace(self, name: str) -> Trace | None:
+        """Return the trace of the channel, made once, or None where it was not recorded."""
+        channel = self.channel(name)
+        if channel is None:
+            return None
+        if name not in self._traces:
+            self._traces[name] = Trace.of(channel, self.start_windows)
+        return self._traces[name]
+
+    def with_start_windows(self, windows: FloatArray) -> EngineView:
+        """Return the same view with the shorter gap limit inside the starts."""
+        return EngineView(self.recording, self.profile, self.engine, windows)
+
+    def held(self, name: str, time_s: float) -> float | None:
+        """Return the value a discrete channel holds at this instant."""
+        return held_at(self.channel(name), time_s)
+
+    def value(self, name: str, time_s: float, within_s: float = 2.0) -> float | None:
+        """Return the interpolated value at an instant, else the nearest sample at most `within_s` away."""
+        trace = self.trace(name)
+        if trace is None:
+            return None
+        value = trace.at(time_s)
+        if value is not None:
+            return value
+        k = int(np.argmin(np.abs(trace.time_s - time_s)))
+        return float(trace.values[k]) if abs(trace.time_s[k] - time_s) <= within_s else None
+
+    def name_of(self, channel: str) -> str:
+        """Return the channel name as the recording has it, with the engine number where there is one."""
+        found = self.recording.get(channel, self.engine)
+        return found.name if found is not None else channel
+
+    @property
+    def end_s(self) -> float:
+        """End of the recording, [s]."""
+        return self.recording.duration_s

@@ -1,0 +1,239 @@
+"""The arithmetic of time above a level, with the bounds that sampling and resolution leave."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.analysis.intervals import EMPTY, groups, intersect, total_s, union
+from debrief.analysis.model import TimeAbove
+from debrief.analysis.traces import Trace
+from debrief.recording.model import FloatArray
+
+TOLERANCE_S = 1e-9
+"""Durations that differ by less compare as equal."""
+
+
+@dataclass(frozen=True, eq=False)
+class Above:
+    """Where a trace is above a level: the estimate, the surely and the possibly above stretches.
+
+    Attributes
+    ----------
+    estimate : (m, 2) float array
+        Straight line between samples, crossings interpolated, nothing across a gap.
+    low : (k, 2) float array
+        Only stretches between neighbouring samples that are both above.
+    high : (p, 2) float array
+        Out to the samples just outside, across a gap with a sample above on a side, and those parts of
+        other intervals in which the peak may have passed the level.
+    begins_above, ends_above : bool
+        The recording's first or last sample is above: nobody knows for how long before or after.
+    """
+
+    estimate: FloatArray
+    low: FloatArray
+    high: FloatArray
+    begins_above: bool
+    ends_above: bool
+    first_s: float
+    last_s: float
+
+    def within(self, windows: FloatArray) -> Above:
+        """Return the same, clipped to the windows."""
+        return Above(
+            intersect(self.estimate, windows),
+            intersect(self.low, windows),
+            intersect(self.high, windows),
+            self.begins_above,
+            self.ends_above,
+            self.first_s,
+            self.last_s,
+        )
+
+    def touches_edge(self, begin: float, end: float) -> bool:
+        """Return whether a stretch from `begin` to `end` is cut by the recording's beginning or end."""
+        return (self.begins_above and begin <= self.first_s) or (self.ends_above and end >= self.last_s)
+
+
+def time_above(trace: Trace, level: float) -> Above:
+    """Return where the trace is above the level. Equal is not above.
+
+    Parameters
+    ----------
+    trace : Trace
+        n samples; fewer than one gives empty stretches.
+    level : float
+        In the trace's unit.
+
+    Notes
+    -----
+    Rule: the signal is the straight line between neighbouring samples. One sample above with gaps on both
+    sides gives a stretch of zero length: it was above, nobody knows for how long.
+    """
+    t, v, gap = trace.time_s, trace.values, trace.gap
+    if not t.size:
+        return Above(EMPTY, EMPTY, EMPTY, False, False, 0.0, 0.0)
+    first, last = float(t[0]), float(t[-1])
+    above = v > level
+    high_extra = _possible_between(trace, level)
+    if not above.any():
+        return Above(EMPTY, EMPTY, union(high_extra), False, False, first, last)
+    i = np.arange(t.size - 1)
+    here, there = above[:-1], above[1:]
+    both = here & there
+    up = ~here & there
+    down = here & ~there
+    seen = ~gap
+
+    # Crossings of the intervals in which one end is above.
+    cross = np.flatnonzero((up | down) & seen)
+    part = (level - v[cross]) / (v[cross + 1] - v[cross])
+    crossing = np.empty(t.size - 1)
+    crossing[cross] = t[cross] + part * (t[cross + 1] - t[cross])
+
+    closed_left = np.concatenate(([True], gap))  # nothing is claimed just before sample k
+    closed_right = np.concatenate((gap, [True]))
+    starts = np.sort(np.concatenate((crossing[up & seen], t[above & closed_left])))
+    ends = np.sort(np.concatenate((crossing[down & seen], t[above & closed_right])))
+    estimate = np.column_stack((starts, ends))
+
+    solid = both & seen
+    before = np.concatenate(([False], solid[:-1]))
+    after = np.concatenate((solid[1:], [False]))
+    low = np.column_stack((t[i[solid & ~before]], t[i[solid & ~after] + 1]))
+
+    touched = here | there
+    before = np.concatenate(([False], touched[:-1]))
+    after = np.concatenate((touched[1:], [False]))
+    wide = np.column_stack((t[i[touched & ~before]], t[i[touched & ~after] + 1]))
+    if t.size == 1:
+        wide = np.array([[first, first]])
+    high = union(np.concatenate((wide, high_extra)))
+    return Above(estimate, low, high, bool(above[0]), bool(above[-1]), first, last)
+
+
+def _possible_between(trace: Trace, level: float) -> FloatArray:
+    """Return the parts of intervals with no sample above in which the peak may have passed the level."""
+    t, v = trace.time_s, trace.values
+    edge = level - trace.half_resolution
+    out = []
+    index, apex_t, apex_v = trace.tents
+    if index.size:
+        hit = (apex_v > edge) & (v[index] <= level) & (v[index + 1] <= level)
+        k, x, y = index[hit], apex_t[hit], apex_v[hit]
+        rise = np.where(v[k] >= edge, 0.0, (edge - v[k]) / (y - v[k]))
+        fall = np.where(v[k + 1] >= edge, 0.0, (edge - v[k + 1]) / (y - v[k + 1]))
+        out.append(np.column_stack((t[k] + rise * (x - t[k]), t[k + 1] - fall * (t[k + 1] - x))))
+    if trace.half_resolution > 0:
+        near = v > edge
+        pair = (near[:-1] | near[1:]) & (v[:-1] <= level) & (v[1:] <= level) & ~trace.gap
+        k = np.flatnonzero(pair)
+        if k.size:
+            dt, dv = t[k + 1] - t[k], v[k + 1] - v[k]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                part = np.clip((edge - v[k]) / dv, 0.0, 1.0)
+            start = np.where(near[k], t[k], t[k] + part * dt)
+            end = np.where(near[k + 1], t[k + 1], t[k] + part * dt)
+            out.append(np.column_stack((start, end)))
+    return np.concatenate(out) if out else EMPTY
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One run above a level after rejoining: its stretches, duration and bounds.
+
+    `duration_high_s` is None where the recording's edge cuts the run. `measured` is False for a run that
+    only the upper bound has.
+    """
+
+    pieces: FloatArray
+    duration_s: float
+    duration_low_s: float
+    duration_high_s: float | None
+    measured: bool
+
+    @property
+    def start_s(self) -> float:
+        """First crossing, [s]."""
+        return float(self.pieces[0, 0])
+
+    @property
+    def end_s(self) -> float:
+        """Last crossing, [s]."""
+        return float(self.pieces[-1, 1])
+
+
+def runs(above: Above, rejoin_s: float) -> list[Run]:
+    """Return the unbroken runs, longest-run counting: breaks shorter than `rejoin_s` do not end a run.
+
+    The time of a break is never counted. Estimate, lower and upper bound are each rejoined by their own
+    breaks; a run's lower bound is the longest surely-above run inside it, its upper bound the whole
+    possibly-above run around it.
+    """
+    sure = groups(above.low, rejoin_s)
+    wide = groups(above.high, rejoin_s)
+    wide_bounds = [(float(w[0, 0]), float(w[-1, 1])) for w in wide]
+    out: list[Run] = []
+    used: set[int] = set()
+    for pieces in groups(above.estimate, rejoin_s):
+        begin, end = float(pieces[0, 0]), float(pieces[-1, 1])
+        inside = [total_s(intersect(s, pieces[[0, -1], [0, 1]].reshape(1, 2))) for s in sure]
+        upper: float | None = total_s(pieces)
+        for k, (a, b) in enumerate(wide_bounds):
+            if a <= end and b >= begin:
+                used.add(k)
+                upper = None if above.touches_edge(a, b) else max(upper or 0.0, total_s(wide[k]))
+        out.append(Run(pieces, total_s(pieces), max(inside, default=0.0), upper, True))
+    for k, w in enumerate(wide):
+        if k not in used:
+            a, b = wide_bounds[k]
+            out.append(Run(w, 0.0, 0.0, None if above.touches_edge(a, b) else total_s(w), False))
+    out.sort(key=lambda run: run.start_s)
+    return out
+
+
+def summed(above: Above) -> Run | None:
+    """Return all stretches as one run whose durations are totals, or None when nothing is possible."""
+    if not len(above.high):
+        return None
+    cut = any(above.touches_edge(float(a), float(b)) for a, b in above.high)
+    pieces = above.estimate if len(above.estimate) else above.high
+    return Run(
+        pieces,
+        total_s(above.estimate),
+        total_s(above.low),
+        None if cut else total_s(above.high),
+        bool(len(above.estimate)),
+    )
+
+
+def time_above_curve(trace: Trace, windows: FloatArray, channel: str, unit: str, least: float) -> TimeAbove:
+    """Return total and longest time above every level where the answer bends.
+
+    Parameters
+    ----------
+    windows : (m, 2) float array
+        Where the trace counts.
+    least : float
+        Levels below this are left out.
+
+    Notes
+    -----
+    For a piecewise-linear signal the total time above is itself piecewise linear in the level, with bends
+    only at sample values. At most 200 levels are kept, evenly among the sample values; between them the
+    straight line is exact up to the bends left out. The longest time is that of one unbroken run.
+    """
+    inside = (
+        np.concatenate([trace.values[trace.between(a, b)] for a, b in windows]) if len(windows) else EMPTY
+    )
+    levels = np.unique(inside[inside >= least])
+    if levels.size > 200:
+        levels = np.unique(levels[np.linspace(0, levels.size - 1, 200).astype(int)])
+    totals, longest = [], []
+    for level in levels:
+        rows = intersect(time_above(trace, float(level)).estimate, windows)
+        totals.append(total_s(rows))
+        longest.append(float((rows[:, 1] - rows[:, 0]).max()) if len(rows) else 0.0)
+    return TimeAbove(channel, unit, tuple(levels.tolist()), tuple(totals), tuple(longest))

@@ -1,0 +1,73 @@
+"""What was present at a bad start that is outside its reference. Present, never "the cause"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from debrief.analysis import wording
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.model import Event, Factor, Start
+
+BAD_OUTCOMES = frozenset({"hung", "aborted", "no_light_off", "flamed_out"})
+BAD_KINDS = frozenset({"hot_start", "hung_start", "no_light_off", "burning_after_cut", "overtemp"})
+
+
+def is_bad(start: Start, events: Sequence[Event]) -> bool:
+    """Return whether the start failed, or has an event of the engine."""
+    own = [e for e in events if e.start_number == start.number and e.engine == start.engine]
+    return start.outcome in BAD_OUTCOMES or any(
+        e.kind in BAD_KINDS or (e.event_class == "engine" and e.severity in ("limit", "possible"))
+        for e in own
+    )
+
+
+def factors_of(view: EngineView, start: Start) -> tuple[Factor, ...]:
+    """Return the factors of one start, each with its reference from the profile.
+
+    Without a reference a value is a measure, not a factor.
+    """
+    rules, limits = view.profile.start, view.profile.factors
+    manual = rules.fuel_control != "automatic"
+    head = start.measures["headwind"].value
+    rate = start.measures["ng_rate_at_fuel"].value
+    dense = start.measures["density_altitude"].value
+    oat = start.measures["oat"].value
+    checks: list[tuple[str, str, float | None, float | None, str, bool]] = [
+        ("early_fuel", "Fuel before the minimum Ng", start.ng_at_fuel_pct, rules.min_fuel_ng_pct, "%", False),
+        ("ng_not_stable", "Ng not stable at fuel", rate, rules.stable_ng_rate_pct_per_s, "%/s", True),
+        ("tailwind", "Tailwind", None if head is None else -head, limits.tailwind_kt, "kt", True),
+        ("oat", "Outside air temperature", oat, limits.oat_c, "degC", True),
+        ("density_altitude", "Density altitude", dense, limits.density_altitude_ft, "ft", True),
+        ("low_rest_voltage", "Resting voltage", start.rest_bus_volts, rules.min_bus_volts_before, "V", False),
+        (
+            "low_voltage",
+            "Lowest voltage while cranking",
+            start.min_bus_volts,
+            rules.min_bus_volts,
+            "V",
+            False,
+        ),
+        (
+            "residual_heat",
+            "Residual heat at fuel",
+            start.residual_itt_c,
+            rules.max_residual_itt_c,
+            "degC",
+            True,
+        ),
+    ]
+    out = []
+    for kind, words, value, reference, unit, above in checks:
+        if value is None or reference is None or (not manual and kind in ("early_fuel", "ng_not_stable")):
+            continue
+        if kind == "ng_not_stable" and start.ng_stable_at_fuel is not False:
+            continue
+        if kind == "residual_heat" and start.fuel_on_s is None:
+            continue
+        outside = value >= reference if above and kind in ("tailwind", "oat", "density_altitude") else (
+            value > reference if above else value < reference
+        )  # fmt: skip
+        if outside:
+            text = f"{words}: {wording.beside(value, reference, unit)}, reference {wording.plain(reference)}"
+            out.append(Factor(kind, value, reference, unit, f"{text} {wording.unit_words(unit)}."))
+    return tuple(out)

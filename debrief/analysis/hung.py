@@ -1,0 +1,79 @@
+"""The hung-start rule."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.analysis.attempts import Attempt
+from debrief.analysis.engine_view import EngineView
+
+LIT_FOR_S = 3.0
+
+
+@dataclass(frozen=True)
+class Hang:
+    """A hang: ``stagnated`` or ``too_slow``, from when to when, with the gain that shows it.
+
+    `gain_pct` is the smallest Ng gain over `hung_for_s` seen, None for ``too_slow``.
+    """
+
+    reason: str
+    start_s: float
+    end_s: float
+    recovered: bool
+    gain_pct: float | None
+
+
+def lit_stretch(view: EngineView, attempt: Attempt) -> tuple[float, float] | None:
+    """Return from light-off to idle, cut, flame-out or the attempt's end, for the last fuel that lit."""
+    lit = [f for f in attempt.fuels if f.light_off_s is not None]
+    if not lit:
+        return None
+    fuel = lit[-1]
+    ends = [attempt.end_s if attempt.idle_s is None else attempt.idle_s]
+    if fuel.lit_end_s is not None:
+        ends.append(fuel.lit_end_s)
+    assert fuel.light_off_s is not None
+    return fuel.light_off_s, min(ends)
+
+
+def find_hang(view: EngineView, attempt: Attempt) -> Hang | None:
+    """Return the first hang of the attempt, or None.
+
+    Notes
+    -----
+    Stagnated: lit for 3 s, Ng more than the tolerance below idle, and the gain of Ng over `hung_for_s` plus
+    the recorder's step is less than `hung_ng_rate_pct_per_s` x `hung_for_s`. Too slow: not at idle
+    `idle_within_s` after light-off. The hang begins where the first such stretch begins, and ends at idle,
+    at the cut, at the flame-out, or at the attempt's end.
+    """
+    stretch = lit_stretch(view, attempt)
+    rules, ng = view.profile.start, view.trace("ng")
+    if stretch is None or ng is None or rules.idle_ng_pct is None:
+        return None
+    light_off, end = stretch
+    recovered = attempt.idle_s is not None
+    below_idle = rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0)
+    if rules.hung_ng_rate_pct_per_s is not None and rules.hung_for_s is not None:
+        span = rules.hung_for_s
+        part = ng.between(light_off + LIT_FOR_S + span, end)
+        t, v = ng.time_s[part], ng.values[part]
+        before = np.interp(t - span, ng.time_s, ng.values)
+        gap_edges = np.concatenate(([0], np.cumsum(ng.gap)))
+        k = np.arange(part.start, part.start + t.size)
+        j = np.searchsorted(ng.time_s, t - span, side="right") - 1
+        whole = gap_edges[k] == gap_edges[np.maximum(j, 0)]
+        gain = v - before + 2.0 * ng.half_resolution
+        held = whole & (v < below_idle) & (gain < rules.hung_ng_rate_pct_per_s * span)
+        hits = np.flatnonzero(held)
+        if hits.size:
+            begin = float(t[hits[0]]) - span
+            return Hang("stagnated", begin, end, recovered, float(gain[held].min()))
+    if rules.idle_within_s is not None:
+        due = light_off + rules.idle_within_s
+        reached = attempt.idle_s
+        if (reached is not None and reached > due) or (reached is None and end >= due):
+            return Hang("too_slow", due, end, recovered, None)
+    return None

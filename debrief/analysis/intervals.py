@@ -1,0 +1,87 @@
+"""Sets of time intervals as (m, 2) float arrays, sorted and not overlapping."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.recording.model import FloatArray
+
+EMPTY: FloatArray = np.empty((0, 2))
+EMPTY.setflags(write=False)
+
+
+def from_pairs(pairs: Iterable[tuple[float, float]]) -> FloatArray:
+    """Return the union of (start, end) pairs; pairs that end before they start are dropped."""
+    rows = [(a, b) for a, b in pairs if b >= a]
+    return union(np.array(rows, dtype=np.float64).reshape(-1, 2))
+
+
+def union(rows: FloatArray) -> FloatArray:
+    """Return the rows sorted, with rows that touch or overlap merged. `rows` is (m, 2) in any order."""
+    if len(rows) < 2:
+        return rows
+    rows = rows[np.argsort(rows[:, 0], kind="stable")]
+    reach = np.maximum.accumulate(rows[:, 1])
+    first = np.concatenate(([True], rows[1:, 0] > reach[:-1]))
+    starts = rows[first, 0]
+    last = np.concatenate((np.flatnonzero(first)[1:] - 1, [len(rows) - 1]))
+    return np.column_stack((starts, reach[last]))
+
+
+def intersect(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Return the stretches in both sets. A row of zero length inside the other set is kept."""
+    if not len(a) or not len(b):
+        return EMPTY
+    if len(b) > len(a):
+        a, b = b, a
+    out = []
+    for start, end in b:
+        low = int(np.searchsorted(a[:, 1], start, side="left"))
+        high = int(np.searchsorted(a[:, 0], end, side="right"))
+        if high > low:
+            rows = a[low:high]
+            part = np.clip(rows, start, end)
+            # A row that only touches the other set shares no time with it; an instant inside it does.
+            out.append(part[(part[:, 1] > part[:, 0]) | (rows[:, 1] == rows[:, 0]) | (start == end)])
+    return union(np.concatenate(out)) if out else EMPTY
+
+
+def subtract(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Return the stretches of `a` that are not in `b`."""
+    if not len(a) or not len(b):
+        return a
+    edges = np.concatenate(([-np.inf], b.ravel(), [np.inf])).reshape(-1, 2)
+    out = intersect(a, edges)
+    return out[out[:, 1] > out[:, 0]]
+
+
+def total_s(rows: FloatArray) -> float:
+    """Return the summed length, [s]."""
+    return float((rows[:, 1] - rows[:, 0]).sum()) if len(rows) else 0.0
+
+
+def contains(rows: FloatArray, time_s: float) -> bool:
+    """Return whether the instant lies in one of the rows, edges included."""
+    return bool(len(rows)) and bool(np.any((rows[:, 0] <= time_s) & (time_s <= rows[:, 1])))
+
+
+def mask(rows: FloatArray, times_s: FloatArray) -> NDArray[np.bool_]:
+    """Return for each instant whether it lies in one of the rows, edges included. `times_s` rises."""
+    inside = np.zeros(times_s.size, dtype=np.bool_)
+    if len(rows):
+        low = np.searchsorted(times_s, rows[:, 0], side="left")
+        high = np.searchsorted(times_s, rows[:, 1], side="right")
+        for i, j in zip(low, high, strict=True):
+            inside[i:j] = True
+    return inside
+
+
+def groups(rows: FloatArray, rejoin_s: float) -> list[FloatArray]:
+    """Return the rows split where the break to the next row is `rejoin_s` or longer."""
+    if not len(rows):
+        return []
+    breaks = np.flatnonzero(rows[1:, 0] - rows[:-1, 1] >= rejoin_s) + 1
+    return np.split(rows, breaks)

@@ -1,0 +1,201 @@
+"""One finding of a limit, turned into the event that is reported."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from debrief.analysis import wording
+from debrief.analysis.bands import OFF_CHART, band_of
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.exceedance import TOLERANCE_S, Run, time_above
+from debrief.analysis.intervals import from_pairs, total_s
+from debrief.analysis.model import Event, Evidence, LevelResult, Result, Severity, Start
+from debrief.analysis.traces import Trace
+from debrief.profile.model import AllowedRow, Limit
+from debrief.recording.model import FloatArray
+
+EVIDENCE_SAMPLES = 400
+
+
+@dataclass(frozen=True, eq=False)
+class Finding:
+    """What was found in one start, one unbroken run or one engine cycle.
+
+    `levels` pairs each row (level in the upright trace's sign) with its run; `stretch` is where the limit
+    applied; `begin_s`..`end_s` spans the runs.
+    """
+
+    start_number: int | None
+    stretch: FloatArray
+    begin_s: float
+    end_s: float
+    levels: tuple[tuple[AllowedRow, Run], ...]
+    worst: Result
+
+
+def result_of(run: Run, row: AllowedRow) -> Result:
+    """Return how one run or sum compares with what its row allows.
+
+    Exceeded when the estimate is longer than allowed (for zero seconds: when any sample is above), possible
+    when only the upper bound is. A caution row is never more than a caution.
+    """
+    over = run.measured and (row.seconds == 0 or run.duration_s > row.seconds + TOLERANCE_S)
+    maybe = run.duration_high_s is None or run.duration_high_s > row.seconds + TOLERANCE_S
+    if row.severity == "caution":
+        return "caution" if over else "within"
+    return "exceeded" if over else "possible" if maybe else "within"
+
+
+def event_from(
+    view: EngineView,
+    limit: Limit,
+    finding: Finding,
+    row_severity: Literal["limit", "caution"],
+    starts: tuple[Start, ...],
+    trace: Trace,
+    sign: float,
+    suspect: bool,
+) -> Event | None:
+    """Return the event of this severity, or None when no row of it was passed.
+
+    The headline is the highest level exceeded, else the highest that may have been.
+    """
+    passed = [
+        (row, run)
+        for row, run in finding.levels
+        if row.severity == row_severity and result_of(run, row) != "within"
+    ]
+    if not passed:
+        return None
+    exceeded = [p for p in passed if result_of(p[1], p[0]) in ("exceeded", "caution")]
+    row, run = (exceeded or passed)[-1]
+    result = result_of(run, row)
+    severity: Severity = "caution" if row_severity == "caution" else "limit" if exceeded else "possible"
+    if suspect and severity == "limit":
+        severity = "possible"
+    span = from_pairs([(finding.begin_s, finding.end_s)])
+    inside = finding.stretch if finding.start_number is not None else span
+    peak = trace.peak(inside)
+    if peak is None:
+        # The run lies between two samples: its highest known value is at its edges.
+        middle = 0.5 * (run.start_s + run.end_s)
+        value = trace.at(middle)
+        peak = (middle, row.level if value is None else value, row.level if value is None else value)
+    start = next((s for s in starts if s.number == finding.start_number), None)
+    band, action = _band(limit, trace, finding, start, peak[1])
+    levels = tuple(
+        LevelResult(
+            sign * r.level,
+            r.seconds,
+            r.severity,
+            x.duration_s,
+            x.duration_low_s,
+            x.duration_high_s,
+            result_of(x, r),
+            x.start_s,
+            x.end_s,
+        )
+        for r, x in finding.levels
+    )
+    part = trace.between(run.start_s - 2.0, run.end_s + 2.0)
+    times, values = trace.time_s[part], sign * trace.values[part]
+    step = max(1, int(np.ceil(times.size / EVIDENCE_SAMPLES)))
+    key = f"limits.{limit.id}"
+    return Event(
+        kind=limit.event,
+        event_class="engine",
+        engine=view.engine,
+        severity=severity,
+        certain=result in ("exceeded", "caution")
+        and not suspect
+        and run.duration_low_s > row.seconds + TOLERANCE_S,
+        sensor_suspect=suspect,
+        start_s=run.start_s,
+        end_s=run.end_s,
+        channel=view.name_of(limit.channel),
+        peak=sign * peak[1],
+        peak_s=peak[0],
+        peak_high=sign * peak[2],
+        unit=limit.unit,
+        level=sign * row.level,
+        duration_s=run.duration_s,
+        duration_low_s=run.duration_low_s,
+        duration_high_s=run.duration_high_s,
+        allowed_s=row.seconds,
+        limit_id=limit.id,
+        levels=levels,
+        band=band,
+        band_action=action,
+        reference=limit.reference,
+        start_number=finding.start_number,
+        spans=tuple((float(a), float(b)) for a, b in run.pieces),
+        message=_message(view, limit, finding, row, run, sign * peak[1], sign, severity, suspect),
+        evidence=Evidence(
+            rule=(
+                f"{wording.channel_symbol(limit.channel)} {'below' if limit.below else 'above'} "
+                f"{wording.plain(sign * row.level)} {wording.unit_words(limit.unit)} for no longer than "
+                f"{wording.plain(row.seconds)} s ({'in total' if limit.count == 'total' else 'in one run'})."
+            ),
+            profile_key=key,
+            profile_line=view.profile.lines.get(key),
+            formula=(
+                "Straight lines between samples; the crossings are interpolated. Low: only stretches between "
+                "samples both beyond the level. High: out to the samples just outside."
+            ),
+            channel=view.name_of(limit.channel),
+            times_s=tuple(times[::step].tolist()),
+            values=tuple(values[::step].tolist()),
+        ),
+    )
+
+
+def _band(
+    limit: Limit, trace: Trace, finding: Finding, start: Start | None, peak: float
+) -> tuple[str | None, str | None]:
+    if limit.below or limit.band_method is None or not limit.bands:
+        return None, None
+    base = limit.allowed[0].level if limit.band_base is None else limit.band_base
+    seconds = total_s(time_above(trace, base).within(finding.stretch).estimate)
+    name = band_of(limit, peak, seconds, None if start is None else start.time_above)
+    if name is None or name == OFF_CHART:
+        return name, None
+    return name, next((b.action for b in limit.bands if b.name == name), None)
+
+
+def _message(
+    view: EngineView,
+    limit: Limit,
+    finding: Finding,
+    row: AllowedRow,
+    run: Run,
+    peak: float,
+    sign: float,
+    severity: str,
+    suspect: bool,
+) -> str:
+    symbol = wording.channel_symbol(limit.channel)
+    unit = wording.unit_words(limit.unit)
+    side = "below" if limit.below else "above"
+    level = f"{wording.plain(sign * row.level)} {unit}"
+    allowed = "allows none" if row.seconds == 0 else f"allows {wording.plain(row.seconds)} s"
+    who = (
+        f"{symbol}"
+        if finding.start_number is None
+        else f"{symbol} in start {finding.start_number}"
+        if len(view.recording.engines) == 1
+        else f"{symbol} in start {finding.start_number} of engine {view.engine}"
+    )
+    extreme = "lowest" if limit.below else "highest"
+    reached = f"{extreme} {wording.value_text(peak, limit.unit)}"
+    length = wording.duration_text(run.duration_s, run.duration_low_s, run.duration_high_s)
+    if severity == "possible" and not suspect:
+        if not run.measured:
+            return f"{who} may have been {side} {level} between samples ({reached}); the profile {allowed}."
+        return f"{who} was {side} {level} for {length}; the profile {allowed}, so it may be exceeded ({reached})."
+    text = f"{who} was {side} {level} for {length}; the profile {allowed} ({reached})."
+    if suspect:
+        text += " It rests on single samples that no engine can make: sensor suspect."
+    return text

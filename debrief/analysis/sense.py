@@ -1,0 +1,58 @@
+"""Whether the temperature that was recorded can be believed."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+
+from debrief.analysis import wording
+from debrief.analysis.attempts import Found
+from debrief.analysis.engine_view import EngineView
+from debrief.recording.model import QualityFlag
+
+FLAT_FOR_S = 10.0
+NG_MOVED_PCT = 10.0
+
+
+def sense_flags(view: EngineView, found: Found) -> list[QualityFlag]:
+    """Return where ITT stands still for 10 s or more while Ng moves by 10 % or more and fuel burns.
+
+    Notes
+    -----
+    A burning engine that changes speed changes its temperature; a reading that does not move is stuck or
+    open, and a limit may be missed. The two numbers are common practice, no source. Where ITT is dead the
+    flame cannot be seen, so fuel on (or Ng above idle) stands for burning here.
+    """
+    itt, ng = view.trace("itt"), view.trace("ng")
+    if itt is None or ng is None or itt.time_s.size < 3:
+        return []
+    step = 2.0 * itt.half_resolution
+    changed = np.flatnonzero(np.abs(np.diff(itt.values)) > step) + 1
+    edges = np.concatenate(([0], changed, [itt.time_s.size]))
+    fuelled = [(f.on_s, view.end_s if f.off_s is None else f.off_s) for f in found.fuels]
+    out = []
+    for low, high in itertools.pairwise(edges):
+        begin, end = float(itt.time_s[low]), float(itt.time_s[high - 1])
+        if end - begin < FLAT_FOR_S or np.ptp(itt.values[low:high]) > step:
+            continue
+        for on, off in fuelled:
+            a, b = max(begin, on), min(end, off)
+            if b - a < FLAT_FOR_S:
+                continue
+            speeds = ng.values[ng.between(a, b)]
+            if speeds.size and float(np.ptp(speeds)) >= NG_MOVED_PCT:
+                name = view.name_of("itt")
+                out.append(
+                    QualityFlag(
+                        "sensor_sense",
+                        name,
+                        a,
+                        b,
+                        f"{wording.channel_symbol(name)} stood at "
+                        f"{wording.value_text(float(itt.values[low]), 'degC')} for {wording.number(b - a, 0)} s while "
+                        f"Ng moved by {wording.value_text(float(np.ptp(speeds)), '%')}: it reads low or stands "
+                        "still, limits may be missed.",
+                    )
+                )
+    return out

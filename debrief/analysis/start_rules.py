@@ -1,0 +1,508 @@
+"""The rules of ``[start]`` against each attempt: events, and what could not be judged."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from debrief.analysis import wording
+from debrief.analysis.attempts import Attempt, Found
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.hung import Hang
+from debrief.analysis.model import Event, EventClass, Evidence, FuelPeriod, NotJudged, Severity, Start
+
+BURN_RATE_C_PER_S = 5.0
+CLASSES: dict[str, EventClass] = {
+    "early_fuel": "procedure",
+    "no_light_off": "procedure",
+    "starter_overrun": "procedure",
+    "fuel_reintroduced": "procedure",
+}
+
+
+def _event(
+    view: EngineView,
+    kind: str,
+    severity: Severity,
+    start: Start | None,
+    span: tuple[float, float],
+    message: str,
+    rule: str,
+    key: str,
+    *,
+    formula: str = "",
+    channel: str | None = None,
+    certain: bool = True,
+    reason: str | None = None,
+    recovered: bool = False,
+    during_abort: bool = False,
+    peak: float | None = None,
+    peak_s: float | None = None,
+    level: float | None = None,
+    unit: str = "",
+    duration: tuple[float, float, float | None] | None = None,
+    allowed_s: float | None = None,
+) -> Event:
+    """Return an event with its evidence: the samples of its channel from 2 s before to 2 s after."""
+    times: tuple[float, ...] = ()
+    values: tuple[float, ...] = ()
+    trace = None if channel is None else view.trace(channel)
+    if trace is not None:
+        part = trace.between(span[0] - 2.0, span[1] + 2.0)
+        step = max(1, (part.stop - part.start) // 400 + 1)
+        times = tuple(trace.time_s[part][::step].tolist())
+        values = tuple(trace.values[part][::step].tolist())
+    name = None if channel is None else view.name_of(channel)
+    key_path = f"start.{key}"
+    return Event(
+        kind=kind,
+        event_class=CLASSES.get(kind, "engine"),
+        engine=view.engine,
+        severity=severity,
+        start_s=span[0],
+        end_s=span[1],
+        message=message,
+        certain=certain,
+        channel=name,
+        peak=peak,
+        peak_s=peak_s,
+        unit=unit,
+        level=level,
+        duration_s=None if duration is None else duration[0],
+        duration_low_s=None if duration is None else duration[1],
+        duration_high_s=None if duration is None else duration[2],
+        allowed_s=allowed_s,
+        start_number=None if start is None else start.number,
+        reason=reason,
+        recovered=recovered,
+        during_abort=during_abort,
+        spans=(span,),
+        evidence=Evidence(rule, key_path, view.profile.lines.get(key_path), formula, name, times, values),
+    )
+
+
+def early_fuel(view: EngineView, start: Start) -> list[Event]:
+    """Return fuel below the minimum or the advised Ng, one event per fuel period."""
+    rules = view.profile.start
+    out: list[Event] = []
+    if rules.fuel_control == "automatic":
+        return out
+    least, advised = rules.min_fuel_ng_pct, rules.advised_fuel_ng_pct
+    for period in start.fuel_periods:
+        low, high, value = period.ng_at_fuel_low_pct, period.ng_at_fuel_high_pct, period.ng_at_fuel_pct
+        if low is None or high is None or start.kind == "relight":
+            continue
+        shown = high if value is None else value
+        sure = period.source == "fuel_on"
+        span = (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s)
+        severity: Severity | None = None
+        level = least
+        key = "min_fuel_ng_pct"
+        # Bounded only by engagement and light-off, a low lower bound says nothing: see not_judged.
+        if least is not None and (high if period.source == "light_off" else low) < least:
+            severity = "limit" if high < least and sure else "possible"
+            bounds = f"({wording.number(low, 1)} to {wording.number(high, 1)})"
+            claim = "came in" if severity == "limit" else "may have come in below the minimum: it came in"
+            text = (
+                f"Fuel {claim} at {wording.beside(shown, least, '%')} Ng {bounds} in start {start.number}; "
+                f"the profile's minimum is {wording.plain(least)} %."
+            )
+        elif advised is not None and shown < advised:
+            severity, level, key = "note", advised, "advised_fuel_ng_pct"
+            text = (
+                f"Fuel came in at {wording.beside(shown, advised, '%')} Ng in start {start.number}, above the "
+                f"minimum and below the {wording.plain(advised)} % that the profile advises."
+            )
+        if severity is None:
+            continue
+        out.append(
+            _event(
+                view,
+                "early_fuel",
+                severity,
+                start,
+                span,
+                text,
+                f"Ng when fuel came, at least {wording.plain(level or 0.0)} %.",
+                key,
+                formula="Ng interpolated at the first sample with fuel; low and high over the interval before it.",
+                channel="ng",
+                certain=severity == "limit",
+                peak=shown,
+                peak_s=period.on_s,
+                level=level,
+                unit="%",
+            )
+        )
+    return out
+
+
+def light_off(view: EngineView, start: Start) -> list[Event]:
+    """Return a missing or a late light-off, per fuel period."""
+    wait = view.profile.start.light_off_within_s
+    out: list[Event] = []
+    if wait is None or view.trace("itt") is None:
+        return out
+    for period in start.fuel_periods:
+        if period.source == "light_off":
+            continue
+        stop = view.end_s if period.off_s is None else period.off_s
+        stop = min(stop, start.window_end_s if period.off_s is None else stop)
+        lit = period.light_off_s
+        took = (stop if lit is None else lit) - period.on_s
+        before = 0.0 if period.on_low_s is None else period.on_s - period.on_low_s
+        if took <= wait:
+            continue
+        if lit is None:
+            text = (
+                f"No light-off in start {start.number}: fuel was on for {wording.duration_text(took)} and ITT did "
+                f"not rise; the profile allows {wording.plain(wait)} s."
+            )
+        else:
+            text = (
+                f"Light-off in start {start.number} came {wording.duration_text(took)} after fuel; the profile "
+                f"allows {wording.plain(wait)} s."
+            )
+        out.append(
+            _event(
+                view,
+                "no_light_off",
+                "limit",
+                start,
+                (period.on_s, stop if lit is None else lit),
+                text,
+                f"ITT rises by the light-off rise within {wording.plain(wait)} s of fuel.",
+                "light_off_within_s",
+                formula="light-off (last sample before the rise), else fuel off, minus fuel on",
+                channel="itt",
+                reason=None if lit is None else "late",
+                level=wait,
+                unit="s",
+                duration=(took, took, took + before),
+                allowed_s=wait,
+            )
+        )
+    return out
+
+
+def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
+    """Return the hung start."""
+    if hang is None:
+        return []
+    rules, ng = view.profile.start, view.trace("ng")
+    lit = max((p.light_off_s for p in start.fuel_periods if p.light_off_s is not None), default=hang.start_s)
+    top = None
+    if ng is not None:
+        part = ng.between(hang.start_s, hang.end_s)
+        if part.stop > part.start:
+            top = float(ng.values[part].max())
+    length = hang.end_s - hang.start_s
+    if hang.reason == "stagnated":
+        key = "hung_ng_rate_pct_per_s"
+        least, span = rules.hung_ng_rate_pct_per_s or 0.0, rules.hung_for_s or 0.0
+        text = (
+            f"Start {start.number} hung: {wording.number(hang.start_s - lit, 1)} s after light-off Ng gained no more "
+            f"than {wording.number(hang.gain_pct, 1)} % in {wording.plain(span)} s, below idle"
+        )
+        rule = (
+            f"Lit, below idle, Ng gains at least {wording.plain(least * span)} % in {wording.plain(span)} s."
+        )
+    else:
+        key = "idle_within_s"
+        text = f"Start {start.number} was too slow: not at idle {wording.plain(rules.idle_within_s or 0.0)} s after light-off"
+        rule = f"Idle within {wording.plain(rules.idle_within_s or 0.0)} s of light-off."
+    reached = "" if top is None else f"; Ng reached {wording.value_text(top, '%')}"
+    tail = ", then recovered to idle." if hang.recovered else f"{reached}."
+    return [
+        _event(
+            view,
+            "hung_start",
+            "caution" if hang.recovered else "limit",
+            start,
+            (hang.start_s, hang.end_s),
+            text + tail,
+            rule,
+            key,
+            formula="gain = Ng(t) - Ng(t - hung_for_s) + recorder step, while lit and below idle less tolerance",
+            channel="ng",
+            reason=hang.reason,
+            recovered=hang.recovered,
+            peak=top,
+            level=rules.idle_ng_pct,
+            unit="%",
+            duration=(length, length, length),
+        )
+    ]
+
+
+def voltage(view: EngineView, start: Start) -> list[Event]:
+    """Return low resting and low cranking voltage, each a caution."""
+    rules = view.profile.start
+    out: list[Event] = []
+    if not start.starter_runs:
+        return out
+    run = start.starter_runs[0]
+    end = run.end_s if run.end_s is not None else start.end_s
+    pairs = (
+        ("before", start.rest_bus_volts, rules.min_bus_volts_before, "min_bus_volts_before"),
+        ("cranking", start.min_bus_volts, rules.min_bus_volts, "min_bus_volts"),
+    )
+    for reason, value, least, key in pairs:
+        if value is None or least is None or value >= least:
+            continue
+        before = reason == "before"
+        where = "just before the starter" if before else "while the starter was on"
+        span = (max(run.start_s - 5.0, 0.0), run.start_s) if before else (run.start_s + 1.0, end)
+        out.append(
+            _event(
+                view,
+                "low_start_voltage",
+                "caution",
+                start,
+                span,
+                f"Bus voltage was {wording.beside(value, least, 'V')} {where} in start {start.number}; the profile "
+                f"wants at least {wording.plain(least)} V.",
+                f"Bus voltage {where}, at least {wording.plain(least)} V.",
+                key,
+                formula="median of the 5 s before" if before else "lowest sample from 1 s after starter on",
+                channel="bus_volts",
+                reason=reason,
+                peak=value,
+                level=least,
+                unit="V",
+            )
+        )
+    return out
+
+
+def residual_heat(view: EngineView, start: Start) -> list[Event]:
+    """Return fuel on above the highest residual temperature, a caution per fuel period."""
+    most, itt = view.profile.start.max_residual_itt_c, view.trace("itt")
+    out: list[Event] = []
+    if most is None or itt is None:
+        return out
+    for period in start.fuel_periods:
+        value = itt.at(period.on_s)
+        if value is None or value <= most or period.source == "light_off" or start.kind == "relight":
+            continue
+        out.append(
+            _event(
+                view,
+                "residual_heat",
+                "caution",
+                start,
+                (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s),
+                f"ITT was still {wording.beside(value, most, 'degC')} when fuel came in start {start.number}; the "
+                f"profile wants it at or below {wording.plain(most)} °C.",
+                f"ITT at fuel on, at most {wording.plain(most)} °C.",
+                "max_residual_itt_c",
+                formula="ITT interpolated at the first sample with fuel",
+                channel="itt",
+                peak=value,
+                peak_s=period.on_s,
+                level=most,
+                unit="degC",
+            )
+        )
+    return out
+
+
+def engaged_while_turning(view: EngineView, found: Found, starts: tuple[Start, ...]) -> list[Event]:
+    """Return starter engagements above the highest Ng for it, of any run, also outside an attempt."""
+    most, ng = view.profile.start.max_engage_ng_pct, view.trace("ng")
+    out: list[Event] = []
+    if most is None or ng is None:
+        return out
+    for run in found.runs:
+        if run.inferred or run.start_low_s is None:
+            continue
+        start = next((s for s in starts if run.start_s in {r.start_s for r in s.starter_runs}), None)
+        value = ng.at(run.start_s)
+        part = ng.values[ng.between(run.start_low_s, run.start_s)].tolist()
+        part += [x for x in (ng.at(run.start_low_s), value) if x is not None]
+        if value is None or not part or max(part) + ng.half_resolution <= most:
+            continue
+        sure = min(part) - ng.half_resolution > most
+        before = None if start is None else next((s for s in starts if s.number == start.number - 1), None)
+        cooling = (
+            start is not None
+            and start.outcome in ("motoring", "unknown")
+            and before is not None
+            and before.outcome in ("aborted", "hung", "flamed_out")
+        )
+        who = "the running engine" if start is None else f"start {start.number}"
+        out.append(
+            _event(
+                view,
+                "starter_overrun",
+                "limit" if sure else "possible",
+                start,
+                (run.start_s, run.start_s),
+                f"The starter engaged at {wording.beside(value, most, '%')} Ng in {who}; the profile allows it up to "
+                f"{wording.plain(most)} %.",
+                f"Ng when the starter engages, at most {wording.plain(most)} %.",
+                "max_engage_ng_pct",
+                formula="Ng interpolated at the first sample with the starter on",
+                channel="ng",
+                certain=sure,
+                reason="engaged_while_turning",
+                during_abort=cooling,
+                peak=value,
+                peak_s=run.start_s,
+                level=most,
+                unit="%",
+            )
+        )
+    return out
+
+
+def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...]) -> list[Event]:
+    """Return every rise of ITT after a fuel cut that is too fast for heat soak."""
+    rise, itt = view.profile.start.after_cut_rise_c, view.trace("itt")
+    out: list[Event] = []
+    if rise is None or itt is None:
+        return out
+    ons = sorted(f.on_s for f in found.fuels)
+    for fuel in found.fuels:
+        if fuel.off_s is None or fuel.off_inferred:
+            continue
+        stop = next((on for on in ons if on > fuel.off_s), view.end_s)
+        part = itt.between(fuel.off_s, stop)
+        t, v = itt.time_s[part], itt.values[part]
+        if t.size < 2:
+            continue
+        least = np.minimum.accumulate(v)
+        # Where the running minimum last moved: the foot of the rise.
+        foot = np.maximum.accumulate(np.where(v == least, np.arange(v.size), 0))
+        climbed = v - least
+        span = np.maximum(t - t[foot], 1e-9)
+        hit = np.flatnonzero((climbed >= rise) & (climbed / span > BURN_RATE_C_PER_S))
+        if not hit.size:
+            continue
+        k = int(hit[0])
+        top = k + int(np.argmax(v[k:]))
+        start = _start_for(starts, fuel.on_s)
+        where = "" if start is None else f" in start {start.number}"
+        out.append(
+            _event(
+                view,
+                "burning_after_cut",
+                "limit",
+                start,
+                (float(t[foot[k]]), float(t[top])),
+                f"ITT rose again by {wording.value_text(float(climbed[k]), 'degC')} after the fuel cut{where}, at "
+                f"{wording.number(float(climbed[k] / span[k]), 0)} °C/s: something was still burning (highest "
+                f"{wording.value_text(float(v[top]), 'degC')}).",
+                f"With fuel off ITT does not rise by {wording.plain(rise)} °C faster than 5 °C/s.",
+                "after_cut_rise_c",
+                formula="rise above the lowest ITT since the cut, over the time since that lowest",
+                channel="itt",
+                peak=float(v[top]),
+                peak_s=float(t[top]),
+                level=rise,
+                unit="degC",
+            )
+        )
+    return out
+
+
+def fuel_reintroduced(view: EngineView, found: Found, starts: tuple[Start, ...]) -> list[Event]:
+    """Return fuel that came back before enough motoring after a failed fuel period.
+
+    A normal shutdown leaves no fuel behind, so a fuel period that reached idle is not followed up.
+    """
+    wanted = view.profile.start.purge_s
+    out: list[Event] = []
+    if wanted is None or view.channel("starter") is None:
+        return out
+    for before, after in pairwise(found.fuels):
+        if before.off_s is None or before.source == "light_off":
+            continue
+        if _reached_idle(found.attempts, before.on_s):
+            continue
+        motored = 0.0
+        for run in found.runs:
+            end = view.end_s if run.end_s is None else run.end_s
+            motored += max(min(end, after.on_s) - max(run.start_s, before.off_s), 0.0)
+        if motored >= wanted:
+            continue
+        start = _start_for(starts, after.on_s)
+        where = "" if start is None else f" in start {start.number}"
+        out.append(
+            _event(
+                view,
+                "fuel_reintroduced",
+                "caution",
+                start,
+                (before.off_s, after.on_s),
+                f"Fuel came back{where} after {wording.duration_text(motored)} of motoring since it was cut; the "
+                f"profile wants {wording.plain(wanted)} s.",
+                f"At least {wording.plain(wanted)} s of motoring between a fuel cut and fuel again.",
+                "purge_s",
+                formula="starter time between fuel off and the next fuel on",
+                channel="fuel_on",
+                level=wanted,
+                unit="s",
+                duration=(motored, motored, motored),
+                allowed_s=wanted,
+            )
+        )
+    return out
+
+
+def _reached_idle(attempts: list[Attempt], fuel_on_s: float) -> bool:
+    for attempt in attempts:
+        if any(f.on_s == fuel_on_s for f in attempt.fuels):
+            return attempt.idle_s is not None
+    return True  # fuel of an engine that already ran when the recording began
+
+
+def _start_for(starts: tuple[Start, ...], fuel_on_s: float) -> Start | None:
+    return next((s for s in starts if any(p.on_s == fuel_on_s for p in s.fuel_periods)), None)
+
+
+def not_judged(view: EngineView, start: Start) -> list[NotJudged]:
+    """Return what ``[start]`` asks of this attempt and the recording cannot tell."""
+    rules = view.profile.start
+    out: list[NotJudged] = []
+
+    def add(what: str, why: str | None, channel: str) -> None:
+        text = why or "not recorded"
+        out.append(
+            NotJudged(
+                what, text, channel=channel, start_s=start.begin_s, end_s=start.end_s, engine=view.engine
+            )
+        )
+
+    fuelled = bool(start.fuel_periods)
+    last: FuelPeriod | None = start.fuel_periods[-1] if fuelled else None
+    manual = rules.fuel_control != "automatic"
+    if manual and rules.min_fuel_ng_pct is not None and fuelled and last is not None:
+        if start.measures["ng_at_fuel"].high is None:
+            add("Ng at fuel", start.measures["ng_at_fuel"].why, "ng")
+        elif last.source == "light_off" and (last.ng_at_fuel_high_pct or 0.0) >= rules.min_fuel_ng_pct:
+            add("Ng at fuel", "no fuel signal: fuel came between the engagement and the light-off", "fuel_on")
+    if manual and rules.stable_ng_rate_pct_per_s is not None and fuelled and start.ng_stable_at_fuel is None:
+        rate = start.measures["ng_rate_at_fuel"]
+        add("whether Ng had stabilised", rate.why or "the slope is less certain than the criterion", "ng")
+    if view.trace("itt") is None:
+        if rules.light_off_within_s is not None and fuelled:
+            add("light-off", "ITT not recorded", "itt")
+        if rules.max_residual_itt_c is not None and fuelled:
+            add("residual heat", "ITT not recorded", "itt")
+    elif last is not None and last.source == "light_off" and rules.light_off_within_s is not None:
+        add("time from fuel to light-off", "no fuel signal", "fuel_on")
+    if rules.idle_ng_pct is not None and view.trace("ng") is None:
+        add("idle and hung start", view.missing_because("ng"), "ng")
+    if start.starter_runs:
+        for key, name in (("min_bus_volts_before", "rest_bus_volts"), ("min_bus_volts", "min_bus_volts")):
+            measure = start.measures[name]
+            if getattr(rules, key) is not None and measure.value is None:
+                what = "resting voltage" if name == "rest_bus_volts" else "cranking voltage"
+                add(what, measure.why, "bus_volts")
+    if start.outcome == "incomplete":
+        add("how the start came out", "the recording ends before it is decided", "ng")
+    if start.outcome == "unknown":
+        add("how the start came out", "motoring or no light-off; fuel may be in the engine", "fuel_on")
+    return out

@@ -1,0 +1,419 @@
+"""The measured values of one start attempt, each with bounds where sampling limits it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.analysis import atmosphere
+from debrief.analysis.attempts import Attempt, resting_volts
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.exceedance import time_above
+from debrief.analysis.intervals import from_pairs, intersect, total_s
+from debrief.analysis.light_off import Fuel
+from debrief.analysis.model import FuelPeriod, Measure
+from debrief.analysis.traces import Trace
+
+INRUSH_NEEDS_HZ = 8.0
+RATE_OVER_S = 1.0
+
+
+def missing(unit: str, why: str) -> Measure:
+    """Return a measure without a value, and why."""
+    return Measure(None, unit, why=why)
+
+
+def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
+    """Return the lowest and highest value between two instants, ends interpolated, half a step wider."""
+    inside = trace.values[trace.between(begin, end)].tolist()
+    inside += [x for x in (trace.at(begin), trace.at(end)) if x is not None]
+    if not inside:
+        return None
+    return min(inside) - trace.half_resolution, max(inside) + trace.half_resolution
+
+
+def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) -> FuelPeriod:
+    """Return one fuel period with its peak and the Ng at which fuel came."""
+    ng, itt = view.trace("ng"), view.trace("itt")
+    at = low = high = peak = peak_s = None
+    if ng is not None and fuel.source != "light_off":
+        at = ng.at(fuel.on_s)
+        bounds = bounded(ng, fuel.on_s if fuel.on_low_s is None else fuel.on_low_s, fuel.on_s)
+        low, high = bounds or (None, None)
+    elif ng is not None:
+        # Fuel is only bounded: it came between the engagement and the light-off.
+        bounds = bounded(ng, fuel.on_low_s if fuel.on_low_s is not None else fuel.on_s, fuel.on_s)
+        low, high = bounds or (None, None)
+    if itt is not None and fuel.light_off_s is not None:
+        top = itt.peak(from_pairs([(fuel.light_off_s, until)]))
+        if top is not None:
+            peak_s, peak = top[0], top[1]
+    return FuelPeriod(
+        fuel.on_s,
+        fuel.on_low_s,
+        fuel.off_s,
+        fuel.off_low_s,
+        fuel.light_off_s,
+        peak,
+        peak_s,
+        at,
+        low,
+        high,
+        fuel.source,
+    )
+
+
+def slope(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
+    """Return the least-squares slope and its uncertainty between two instants, [unit/s].
+
+    None with fewer than three samples. The uncertainty is one standard error: from the residuals, but at
+    least from the recorder's step taken as evenly distributed (step / sqrt(12)).
+    """
+    part = trace.between(begin, end)
+    t, v = trace.time_s[part], trace.values[part]
+    if t.size < 3:
+        return None
+    x = t - t.mean()
+    sxx = float((x * x).sum())
+    if sxx <= 0:
+        return None
+    fitted = float((x * v).sum()) / sxx
+    residual = v - v.mean() - fitted * x
+    spread = float(np.sqrt((residual * residual).sum() / max(t.size - 2, 1)))
+    spread = max(spread, 2.0 * trace.half_resolution / np.sqrt(12.0))
+    return fitted, spread / float(np.sqrt(sxx))
+
+
+def steepest(trace: Trace, begin: float, end: float) -> Measure | None:
+    """Return the fastest rise over one second (or one interval where that is longer) in the stretch."""
+    part = trace.between(begin, end)
+    t, v = trace.time_s[part], trace.values[part]
+    if t.size < 2:
+        return None
+    j = np.searchsorted(t, t + RATE_OVER_S - 1e-9)
+    j = np.minimum(np.maximum(j, np.arange(t.size) + 1), t.size - 1)
+    span = t[j] - t
+    good = span >= RATE_OVER_S - 1e-9
+    if not good.any():
+        return None
+    rate = (v[j][good] - v[good]) / span[good]
+    k = int(np.argmax(rate))
+    half = 2.0 * trace.half_resolution / float(span[good][k])
+    value = float(rate[k])
+    return Measure(value, "", value - half, value + half)
+
+
+def measure_start(
+    view: EngineView, attempt: Attempt, periods: tuple[FuelPeriod, ...], peak_until: float
+) -> dict[str, Measure]:
+    """Return every measure of the attempt by name. A name is always there; `why` says why a value is not."""
+    out: dict[str, Measure] = {}
+    fuel = periods[-1] if periods else None
+    on = attempt.runs[0].start_s if attempt.runs else None
+    _temperatures(view, attempt, fuel, on, peak_until, out)
+    _surroundings(view, attempt, out)
+    _volts(view, attempt, fuel, out)
+    _speeds(view, attempt, fuel, on, out)
+    _times(attempt, fuel, out)
+    return out
+
+
+def _temperatures(
+    view: EngineView,
+    attempt: Attempt,
+    fuel: FuelPeriod | None,
+    on: float | None,
+    until: float,
+    out: dict[str, Measure],
+) -> None:
+    itt = view.trace("itt")
+    names = ("residual_itt_starter_on", "residual_itt_fuel_on", "peak_itt", "itt_rise_rate")
+    if itt is None:
+        for name in names:
+            out[name] = missing("degC/s" if name.endswith("rate") else "degC", "ITT not recorded")
+        return
+
+    def reading(time_s: float | None, what: str) -> Measure:
+        if time_s is None:
+            return missing("degC", f"no {what} in this attempt")
+        value = itt.at(time_s)
+        if value is None:
+            return missing("degC", f"no ITT sample at {what}")
+        return Measure(value, "degC", value - itt.half_resolution, value + itt.half_resolution)
+
+    out["residual_itt_starter_on"] = reading(on, "starter on")
+    out["residual_itt_fuel_on"] = reading(None if fuel is None else fuel.on_s, "fuel on")
+    if not attempt.lit or attempt.first_light_off_s is None:
+        out["peak_itt"] = missing("degC", "never lit")
+        out["itt_rise_rate"] = missing("degC/s", "never lit")
+    else:
+        top = itt.peak(from_pairs([(attempt.begin_s, until)]))
+        if top is None:
+            out["peak_itt"] = missing("degC", "no ITT sample in this attempt")
+        else:
+            out["peak_itt"] = Measure(top[1], "degC", top[1] - itt.half_resolution, top[2])
+        rate = steepest(itt, attempt.first_light_off_s, until)
+        out["itt_rise_rate"] = (
+            missing("degC/s", "too few ITT samples after light-off")
+            if rate is None
+            else Measure(rate.value, "degC/s", rate.low, rate.high)
+        )
+    for limit in view.profile.limits:
+        if limit.channel == "itt" and limit.when == "start" and not limit.below:
+            for row in limit.allowed:
+                window = from_pairs([(attempt.begin_s, until)])
+                above = time_above(itt, row.level).within(window)
+                out[f"time_above_{row.level:g}"] = Measure(
+                    total_s(above.estimate), "s", total_s(above.low), total_s(above.high)
+                )
+
+
+def _surroundings(view: EngineView, attempt: Attempt, out: dict[str, Measure]) -> None:
+    begin = attempt.begin_s
+    oat = view.value("oat", begin)
+    out["oat"] = Measure(oat, "degC") if oat is not None else missing("degC", "OAT not recorded")
+    palt = view.value("palt", begin)
+    out["pressure_altitude"] = (
+        Measure(palt, "ft") if palt is not None else missing("ft", "pressure altitude not recorded")
+    )
+    if oat is not None and palt is not None:
+        out["density_altitude"] = Measure(float(atmosphere.density_altitude_ft(palt, oat)), "ft")
+    else:
+        out["density_altitude"] = missing("ft", "needs OAT and pressure altitude")
+    speed, source, heading = (view.value(n, begin) for n in ("wind_speed", "wind_from", "heading"))
+    if speed is None or source is None or heading is None:
+        out["headwind"] = missing("kt", "needs wind speed, wind direction and heading")
+        out["crosswind"] = out["headwind"]
+    else:
+        head, cross = atmosphere.wind_components_kt(speed, source, heading)
+        out["headwind"] = Measure(float(head), "kt")
+        out["crosswind"] = Measure(float(cross), "kt")
+
+
+def _volts(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: dict[str, Measure]) -> None:
+    volts, amps = view.trace("bus_volts"), view.trace("battery_amps")
+    run = attempt.runs[0] if attempt.runs else None
+    for name, unit in (("rest_bus_volts", "V"), ("min_bus_volts", "V"), ("bus_volts_recovery", "V")):
+        out[name] = missing(unit, "bus voltage not recorded" if volts is None else "no starter engagement")
+    out["inrush_current"] = missing("A", "battery current not recorded" if amps is None else "no engagement")
+    out["source_resistance"] = missing("mohm", "needs bus voltage and battery current")
+    if run is None:
+        return
+    end = view.end_s if run.end_s is None else run.end_s
+    if run.inferred:
+        # Nobody recorded when the starter let go: only up to light-off is it sure to be driving.
+        end = fuel.light_off_s if fuel is not None and fuel.light_off_s is not None else run.start_s + 5.0
+    if volts is not None:
+        rest = resting_volts(view, run.start_s, run.start_low_s)
+        if rest is not None:
+            half = volts.half_resolution
+            out["rest_bus_volts"] = Measure(rest, "V", rest - half, rest + half)
+        else:
+            out["rest_bus_volts"] = missing("V", "no sample before the starter")
+        low = volts.negated().peak(from_pairs([(run.start_s + 1.0, end)]))
+        if low is None:
+            lost = volts.unseen(from_pairs([(run.start_s, end)]), 0.5)
+            out["min_bus_volts"] = missing("V", "voltage lost" if len(lost) else "no sample while cranking")
+        else:
+            out["min_bus_volts"] = Measure(-low[1], "V", -low[2], -low[1] + volts.half_resolution)
+        after = volts.values[volts.between(end + 1.0, end + 6.0)]
+        if after.size and run.end_s is not None:
+            out["bus_volts_recovery"] = Measure(float(np.median(after)), "V")
+        else:
+            out["bus_volts_recovery"] = missing("V", "no sample after the starter")
+    if amps is not None:
+        channel = view.channel("battery_amps")
+        interval = None if channel is None else channel.interval_s
+        if interval is None or interval > 1.0 / INRUSH_NEEDS_HZ + 1e-9:
+            out["inrush_current"] = missing("A", "needs 8 samples per second")
+        else:
+            part = np.abs(amps.values[amps.between(run.start_s, run.start_s + 1.0)])
+            if part.size:
+                out["inrush_current"] = Measure(float(part.max()), "A")
+    if volts is not None and amps is not None:
+        out["source_resistance"] = _source_resistance(
+            view, run.start_s, end, fuel, out["rest_bus_volts"].value
+        )
+
+
+def _source_resistance(
+    view: EngineView, on: float, off: float, fuel: FuelPeriod | None, rest: float | None
+) -> Measure:
+    """Return the resistance of battery and cables, [mohm].
+
+    Notes
+    -----
+    The slope of volts on discharge current from 1 s after starter on until fuel, where the current varies
+    at least 20 %; else (V_rest - V) / (I - I_rest) from medians: r = (E - V)/I, the definition of
+    internal resistance. None with external power or the generator on, and at an ammeter's stop.
+    """
+    for name in ("external_power", "generator_on"):
+        if view.held(name, on + 1.0):
+            return missing("mohm", f"{name.replace('_', ' ')} on")
+    volts, amps = view.trace("bus_volts"), view.trace("battery_amps")
+    assert volts is not None
+    assert amps is not None
+    stop = off if fuel is None else min(off, fuel.on_s)
+    part = amps.between(on + 1.0, stop)
+    current = np.abs(amps.values[part])
+    if current.size < 4:
+        return missing("mohm", "too few current samples before fuel")
+    top = float(current.max())
+    if int((current >= top - 2.0 * amps.half_resolution).sum()) > max(3, current.size // 3):
+        return missing("mohm", "the ammeter stood at its stop")
+    at = np.interp(amps.time_s[part], volts.time_s, volts.values)
+    if top > 0 and (top - float(current.min())) / top >= 0.2:
+        x = current - current.mean()
+        fitted = float((x * at).sum() / (x * x).sum())
+        error = at - at.mean() - fitted * x
+        spread = float(np.sqrt((error * error).sum() / max(current.size - 2, 1) / (x * x).sum()))
+        value = -1000.0 * fitted
+        return Measure(value, "mohm", value - 2000.0 * spread, value + 2000.0 * spread)
+    before = np.abs(amps.values[amps.between(on - 5.0, on - 1e-6)])
+    if rest is None or not before.size:
+        return missing("mohm", "no resting voltage and current")
+    flow = float(np.median(current) - np.median(before))
+    if flow <= 0:
+        return missing("mohm", "no discharge current seen")
+    return Measure(1000.0 * (rest - float(np.median(at))) / flow, "mohm")
+
+
+def _speeds(
+    view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, on: float | None, out: dict[str, Measure]
+) -> None:
+    ng = view.trace("ng")
+    rules = view.profile.start
+    for name, unit in (
+        ("ng_at_fuel", "%"),
+        ("ng_rate_at_fuel", "%/s"),
+        ("max_motoring_ng", "%"),
+        ("ng_acceleration", "%/s"),
+        ("starter_cutout_ng", "%"),
+        ("ng_at_starter_on", "%"),
+    ):
+        out[name] = missing(unit, view.missing_because("ng") if ng is None else "not in this attempt")
+    if ng is None:
+        return
+    inferred = fuel is not None and fuel.source == "light_off"
+    if fuel is not None and fuel.ng_at_fuel_low_pct is not None:
+        if inferred:
+            out["ng_at_fuel"] = Measure(
+                None,
+                "%",
+                fuel.ng_at_fuel_low_pct,
+                fuel.ng_at_fuel_high_pct,
+                True,
+                "no fuel signal: fuel came between the engagement and the light-off",
+            )
+        else:
+            out["ng_at_fuel"] = Measure(
+                fuel.ng_at_fuel_pct, "%", fuel.ng_at_fuel_low_pct, fuel.ng_at_fuel_high_pct
+            )
+    if fuel is not None and not inferred and rules.stable_for_s is not None:
+        fitted = slope(ng, fuel.on_s - rules.stable_for_s - 1e-9, fuel.on_s)
+        if fitted is None:
+            out["ng_rate_at_fuel"] = missing("%/s", "fewer than three Ng samples just before fuel")
+        else:
+            out["ng_rate_at_fuel"] = Measure(fitted[0], "%/s", fitted[0] - fitted[1], fitted[0] + fitted[1])
+    if on is not None:
+        bounds = bounded(ng, on if attempt.runs[0].start_low_s is None else attempt.runs[0].start_low_s, on)
+        value = ng.at(on)
+        if bounds is not None and value is not None:
+            out["ng_at_starter_on"] = Measure(value, "%", *bounds, attempt.starter_inferred)
+        # Motored: turned by the starter alone, so until it lit, or until the starter let go.
+        last = attempt.runs[0].end_s
+        ends = [
+            x
+            for x in (attempt.first_light_off_s, None if attempt.starter_inferred else last)
+            if x is not None
+        ]
+        motored = ng.peak(from_pairs([(on, min(ends) if ends else attempt.end_s)]))
+        if motored is not None:
+            out["max_motoring_ng"] = Measure(
+                motored[1], "%", motored[1] - ng.half_resolution, motored[2], attempt.starter_inferred
+            )
+        released = attempt.runs[-1].end_s
+        if released is not None:
+            at = ng.at(released)
+            if at is not None:
+                out["starter_cutout_ng"] = Measure(at, "%")
+        elif attempt.starter_inferred:
+            out["starter_cutout_ng"] = missing("%", "no starter channel")
+    if attempt.first_light_off_s is not None:
+        stop = attempt.idle_s if attempt.idle_s is not None else attempt.end_s
+        rate = steepest(ng, attempt.first_light_off_s, stop)
+        if rate is not None:
+            out["ng_acceleration"] = Measure(rate.value, "%/s", rate.low, rate.high)
+
+
+def _times(attempt: Attempt, fuel: FuelPeriod | None, out: dict[str, Measure]) -> None:
+    lit = fuel.light_off_s if fuel is not None else None
+    inferred = fuel is not None and fuel.source == "light_off"
+    if fuel is None or lit is None:
+        out["fuel_to_light_off"] = missing("s", "no light-off in this attempt")
+    elif inferred:
+        out["fuel_to_light_off"] = missing("s", "no fuel signal")
+    else:
+        high = next((f.light_off_high_s for f in attempt.fuels if f.on_s == fuel.on_s), None)
+        low_s = max(lit - fuel.on_s, 0.0)
+        begin = fuel.on_s if fuel.on_low_s is None else fuel.on_low_s
+        out["fuel_to_light_off"] = Measure(lit - fuel.on_s, "s", low_s, (high or lit) - begin)
+    if lit is None or attempt.idle_s is None:
+        out["light_off_to_idle"] = missing("s", "idle not reached" if lit is not None else "never lit")
+    else:
+        high = next((f.light_off_high_s for f in attempt.fuels if f.light_off_s == lit), None) or lit
+        out["light_off_to_idle"] = Measure(
+            attempt.idle_s - lit, "s", attempt.idle_s - high, attempt.idle_s - lit
+        )
+    if not attempt.runs:
+        out["starter_total"] = missing("s", "no starter engagement")
+    elif attempt.starter_inferred:
+        out["starter_total"] = missing("s", "no starter channel: the release was not recorded")
+    else:
+        highs = [r.duration_high_s for r in attempt.runs]
+        out["starter_total"] = Measure(
+            sum(r.duration_s for r in attempt.runs),
+            "s",
+            sum(r.duration_low_s for r in attempt.runs),
+            None if any(h is None for h in highs) else sum(h for h in highs if h is not None),
+        )
+
+
+def abort_measures(view: EngineView, attempt: Attempt, cut: Fuel, until: float) -> dict[str, Measure]:
+    """Return how the abort was flown: each level crossing to the cut, motoring kept, ITT at release."""
+    out: dict[str, Measure] = {}
+    itt = view.trace("itt")
+    off = cut.off_s
+    if off is None:
+        return out
+    off_low = off if cut.off_low_s is None else cut.off_low_s
+    for limit in view.profile.limits:
+        if itt is None or limit.channel != "itt" or limit.when != "start" or limit.below:
+            continue
+        for row in limit.allowed:
+            rows = intersect(time_above(itt, row.level).estimate, from_pairs([(attempt.begin_s, off)]))
+            if len(rows):
+                first = float(rows[0, 0])
+                k = int(np.searchsorted(itt.time_s, first, side="right"))
+                before = float(itt.time_s[max(k - 1, 0)])
+                after = float(itt.time_s[min(k, itt.time_s.size - 1)])
+                out[f"cut_after_{row.level:g}"] = Measure(
+                    off - first, "s", max(off_low - after, 0.0), off - before
+                )
+    if not attempt.starter_inferred and view.channel("starter") is not None:
+        kept = low = 0.0
+        for run in attempt.runs:
+            end = view.end_s if run.end_s is None else run.end_s
+            kept += max(end - max(run.start_s, off), 0.0)
+            low += max(run.start_s + run.duration_low_s - max(run.start_s, off), 0.0)
+        high = kept + (off - off_low)
+        cut_by_edge = any(r.end_s is None for r in attempt.runs)
+        out["motored_after_cut"] = Measure(kept, "s", low, None if cut_by_edge else high)
+        released = attempt.runs[-1].end_s if attempt.runs else None
+        if itt is not None and released is not None and released > off:
+            value = itt.at(released)
+            out["itt_at_starter_release"] = (
+                Measure(value, "degC") if value is not None else missing("degC", "no ITT sample there")
+            )
+        else:
+            out["itt_at_starter_release"] = missing("degC", "the starter was not motoring after the cut")
+    return out

@@ -1,0 +1,189 @@
+"""Start attempts turned into the values that are reported."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from debrief.analysis.attempts import Attempt, Found
+from debrief.analysis.discretes import holding
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.exceedance import time_above, time_above_curve
+from debrief.analysis.hung import Hang
+from debrief.analysis.intervals import contains, from_pairs
+from debrief.analysis.light_off import Fuel
+from debrief.analysis.model import Measure, Outcome, Start, StartKind
+from debrief.analysis.start_values import abort_measures, fuel_period, measure_start
+from debrief.recording.model import FloatArray
+
+RELIGHT_WITHIN_S = 60.0
+CURVE_LEAST_C = 300.0
+
+
+def outcome_of(view: EngineView, attempt: Attempt, hang: Hang | None) -> Outcome:
+    """Return how the attempt came out: the first that fits, in the order of the definitions."""
+    if attempt.idle_s is not None:
+        return "completed"
+    at_edge = attempt.ended_by == "recording"
+    if attempt.lit:
+        fuel = [f for f in attempt.fuels if f.light_off_s is not None][-1]
+        if fuel.out_s is not None:
+            return "flamed_out"
+        if hang is not None:
+            return "hung"
+        if fuel.off_s is not None:
+            return "aborted"
+        if at_edge:
+            return "incomplete"
+        return "flamed_out"  # it stood, or was started again, with fuel still on
+    if attempt.fuels:
+        fuel = attempt.fuels[-1]
+        wait = view.profile.start.light_off_within_s
+        if view.trace("itt") is None:
+            return "incomplete" if at_edge else "unknown"
+        if at_edge and fuel.off_s is None and (wait is None or view.end_s - fuel.on_s < wait):
+            return "incomplete"
+        return "no_light_off"
+    if at_edge and any(r.end_s is None and not r.inferred for r in attempt.runs):
+        return "incomplete"
+    if view.channel("fuel_on") is not None or view.channel("fuel_flow") is not None:
+        return "motoring"
+    return "unknown"
+
+
+def kind_of(view: EngineView, found: Found, attempt: Attempt, airborne: FloatArray | None) -> StartKind:
+    """Return ground, assisted_air, windmilling or relight."""
+    ng = view.trace("ng")
+    speed = None if ng is None else ng.at(attempt.begin_s)
+    stopped = view.profile.start.stopped_ng_pct or 5.0
+    in_air = airborne is not None and contains(airborne, attempt.begin_s)
+    if attempt.runs:
+        return "assisted_air" if in_air else "ground"
+    ends = [f.lit_end_s for f in found.fuels if f.lit_end_s is not None and f.lit_end_s <= attempt.begin_s]
+    if ends and attempt.begin_s - max(ends) <= RELIGHT_WITHIN_S:
+        return "relight"
+    if in_air or (speed is not None and speed > stopped):
+        return "windmilling"
+    return "ground"
+
+
+def peak_until(view: EngineView, attempt: Attempt, following: float | None) -> float:
+    """Return until when the attempt's temperature counts: its end, or past it while start limits go on."""
+    until = max(attempt.end_s, attempt.window_end_s)
+    return until if following is None else min(until, following)
+
+
+def build_start(
+    view: EngineView,
+    found: Found,
+    number: int,
+    attempt: Attempt,
+    following: float | None,
+    hang: Hang | None,
+    airborne: FloatArray | None,
+) -> Start:
+    """Return the reported value of one attempt, without factors (they need the events)."""
+    until = peak_until(view, attempt, following)
+    periods = []
+    for n, fuel in enumerate(attempt.fuels):
+        stop = attempt.fuels[n + 1].on_s if n + 1 < len(attempt.fuels) else until
+        periods.append(fuel_period(view, attempt, fuel, max(stop, fuel.on_s)))
+    fuel_periods = tuple(periods)
+    measures = measure_start(view, attempt, fuel_periods, until)
+    last = attempt.last_fuel
+    cut = last if last is not None and last.off_s is not None and attempt.idle_s is None else None
+    if cut is not None and cut.light_off_s is not None and not cut.off_inferred:
+        measures.update(abort_measures(view, attempt, cut, until))
+    inferred: list[str] = []
+    if attempt.starter_inferred:
+        inferred.append("starter_on_s")
+    if last is not None and last.source == "light_off":
+        inferred.append("fuel_on_s")
+        if last.off_s is not None:
+            inferred.append("fuel_off_s")
+    elif last is not None and last.source == "fuel_flow":
+        inferred += ["fuel_on_s", "fuel_off_s"] if last.off_s is not None else ["fuel_on_s"]
+    notes = list(attempt.notes)
+    first = attempt.runs[0] if attempt.runs else None
+    begins_inside = first is not None and first.start_low_s is None and not first.inferred
+    if begins_inside:
+        notes.append("The recording begins with the starter on: what came before is not known.")
+    period = fuel_periods[-1] if fuel_periods else None
+    peak = measures["peak_itt"]
+    peak_s = None
+    itt = view.trace("itt")
+    if peak.value is not None and itt is not None:
+        top = itt.peak(from_pairs([(attempt.begin_s, until)]))
+        peak_s = None if top is None else top[0]
+    curve = None
+    channel = view.channel("itt")
+    if itt is not None and channel is not None and attempt.lit:
+        window = from_pairs([(attempt.begin_s, until)])
+        curve = time_above_curve(itt, window, channel.name, channel.unit, CURVE_LEAST_C)
+    return Start(
+        number=number,
+        engine=view.engine,
+        kind=kind_of(view, found, attempt, airborne),
+        outcome=outcome_of(view, attempt, hang),
+        begin_s=attempt.begin_s,
+        end_s=attempt.end_s,
+        window_end_s=attempt.window_end_s,
+        starter_on_s=None if first is None or begins_inside else first.start_s,
+        starter_off_s=attempt.runs[-1].end_s if attempt.runs else None,
+        fuel_on_s=None if period is None else period.on_s,
+        fuel_off_s=_cut_time(attempt, last),
+        light_off_s=None if period is None else period.light_off_s,
+        idle_s=attempt.idle_s,
+        peak_itt_c=peak.value,
+        peak_itt_s=peak_s,
+        ng_at_fuel_pct=measures["ng_at_fuel"].value,
+        ng_stable_at_fuel=_stable(view, measures["ng_rate_at_fuel"].value, measures["ng_rate_at_fuel"].high),
+        max_motoring_ng_pct=measures["max_motoring_ng"].value,
+        min_bus_volts=measures["min_bus_volts"].value,
+        rest_bus_volts=measures["rest_bus_volts"].value,
+        residual_itt_c=_residual(measures),
+        fuel_periods=fuel_periods,
+        starter_runs=tuple(attempt.runs),
+        measures=measures,
+        inferred=tuple(inferred),
+        time_above=curve,
+        notes=tuple(notes),
+    )
+
+
+def _cut_time(attempt: Attempt, fuel: Fuel | None) -> float | None:
+    """Return the cut of the last fuel where it belongs to the attempt, not to a later shutdown."""
+    if fuel is None or fuel.off_s is None or attempt.idle_s is not None:
+        return None
+    return fuel.off_s
+
+
+def _stable(view: EngineView, rate: float | None, high: float | None) -> bool | None:
+    """Return whether Ng had stabilised; None where the slope is less certain than the criterion."""
+    criterion = view.profile.start.stable_ng_rate_pct_per_s
+    if criterion is None or rate is None or high is None or high - rate > criterion:
+        return None
+    return abs(rate) < criterion
+
+
+def _residual(measures: Mapping[str, Measure]) -> float | None:
+    """Return the ITT at fuel on, else at starter on where no fuel came."""
+    for name in ("residual_itt_fuel_on", "residual_itt_starter_on"):
+        value = measures[name].value
+        if value is not None:
+            return value
+    return None
+
+
+def airborne_stretches(view: EngineView) -> FloatArray | None:
+    """Return where the aircraft flies, (m, 2), or None where no channel tells.
+
+    Weight on wheels decides where it was recorded; else airspeed above the profile's `airborne_ias_kt`.
+    """
+    wheels = view.channel("weight_on_wheels")
+    if wheels is not None:
+        return holding(wheels, -0.5, 0.5)
+    ias = view.trace("ias")
+    least = view.profile.flight.airborne_ias_kt
+    if ias is None or least is None:
+        return None
+    return time_above(ias, least).estimate

@@ -1,0 +1,215 @@
+"""One channel made ready for judging: gaps, noise, and how high it may have gone between samples."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.analysis.intervals import EMPTY, from_pairs
+from debrief.recording.model import Channel, FloatArray, frozen
+
+START_GAP_FLOOR_S = 0.5
+GAP_FLOOR_S = 2.0
+GAP_FACTOR = 3.0
+GAP_WINDOW_S = 60.0
+
+
+def gap_mask(time_s: FloatArray, start_windows: FloatArray = EMPTY) -> NDArray[np.bool_]:
+    """Return which intervals between samples are gaps.
+
+    Parameters
+    ----------
+    time_s : (n,) float array
+        Strictly increasing sample times, [s].
+    start_windows : (m, 2) float array
+        Where the lower floor for starts holds.
+
+    Returns
+    -------
+    (n - 1,) bool array
+
+    Notes
+    -----
+    An interval is a gap when it is longer than three times the median interval of the surrounding
+    60 s, and longer than 0.5 s in a start or 2 s elsewhere. Only intervals over the floor can be gaps,
+    so only for these the median is worked out; neighbours within 5 s share it.
+    """
+    steps = np.diff(time_s)
+    if steps.size == 0:
+        return np.zeros(0, dtype=np.bool_)
+    floor = np.full(steps.size, GAP_FLOOR_S)
+    for begin, end in start_windows:
+        low = max(int(np.searchsorted(time_s, begin)) - 1, 0)
+        high = int(np.searchsorted(time_s, end, side="right"))
+        floor[low:high] = START_GAP_FLOOR_S
+    out = np.zeros(steps.size, dtype=np.bool_)
+    medians: dict[int, float] = {}
+    for i in np.flatnonzero(steps > floor):
+        middle = 0.5 * (time_s[i] + time_s[i + 1])
+        key = int(middle // 5.0)
+        if steps[i] > GAP_WINDOW_S / 4 or key not in medians:
+            low = int(np.searchsorted(time_s, middle - GAP_WINDOW_S / 2))
+            high = int(np.searchsorted(time_s, middle + GAP_WINDOW_S / 2, side="right"))
+            if high - low < 3:
+                # The gap empties its own window: look at the samples on both sides of it instead.
+                low, high = max(int(i) - 8, 0), min(int(i) + 10, int(time_s.size))
+            medians[key] = float(np.median(steps[low : max(high - 1, low + 1)]))
+        out[i] = steps[i] > GAP_FACTOR * medians[key]
+    return out
+
+
+def noise(values: FloatArray) -> float:
+    """Return the robust standard deviation of the sample noise, in the unit of `values`.
+
+    Notes
+    -----
+    From second differences, which a straight line does not move: for white noise their variance is six
+    times that of the samples; 1.4826 turns a median absolute deviation into a standard deviation. Exact
+    zeros, as a coarse recorder writes while nothing moves, are kept: they are what the recorder shows.
+    """
+    if values.size < 4:
+        return 0.0
+    second = values[2:] - 2.0 * values[1:-1] + values[:-2]
+    return float(1.4826 * np.median(np.abs(second)) / np.sqrt(6.0))
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """Samples of one channel with what is known about the time between them.
+
+    Attributes
+    ----------
+    time_s, values : (n,) float array
+        For a minimum limit the values are negated, so that all arithmetic is about "above".
+    gap : (n - 1,) bool array
+        Intervals across which nothing is claimed.
+    half_resolution : float
+        Half the recorder's step, [unit].
+    """
+
+    time_s: FloatArray
+    values: FloatArray
+    gap: NDArray[np.bool_]
+    half_resolution: float = 0.0
+
+    @classmethod
+    def of(cls, channel: Channel, start_windows: FloatArray = EMPTY) -> Trace:
+        """Return the trace of a channel; `start_windows` sets where the shorter gap limit holds."""
+        return cls(
+            channel.time_s,
+            channel.values,
+            gap_mask(channel.time_s, start_windows),
+            0.5 * (channel.resolution or 0.0),
+        )
+
+    def negated(self) -> Trace:
+        """Return the trace upside down, for limits that are minima."""
+        return Trace(self.time_s, frozen(-self.values), self.gap, self.half_resolution)
+
+    def without(self, indices: NDArray[np.intp]) -> Trace:
+        """Return the trace without these samples, as if they had not been recorded."""
+        keep = np.ones(self.time_s.size, dtype=np.bool_)
+        keep[indices] = False
+        time_s = frozen(self.time_s[keep])
+        gap = np.zeros(max(time_s.size - 1, 0), dtype=np.bool_)
+        if time_s.size > 1:
+            kept = np.flatnonzero(keep)
+            edges = np.concatenate(([0], np.cumsum(self.gap)))
+            gap = edges[kept[1:]] > edges[kept[:-1]]
+        return Trace(time_s, frozen(self.values[keep]), gap, self.half_resolution)
+
+    @cached_property
+    def noise(self) -> float:
+        """Robust deviation of the noise, [unit]."""
+        return noise(self.values)
+
+    @cached_property
+    def tents(self) -> tuple[NDArray[np.intp], FloatArray, FloatArray]:
+        """Where the outer slopes lead upward into an interval: interval index, apex time, apex value.
+
+        Notes
+        -----
+        For the interval between samples i and i+1, the line through samples i-1 and i and the line
+        through i+1 and i+2 are prolonged into it. If the first rises, the second falls, and they cross
+        inside, the signal may have gone up to the crossing. Movement within three robust deviations of
+        the noise is not taken for a slope.
+        """
+        t, v = self.time_s, self.values
+        none = (np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))
+        if t.size < 4:
+            return none
+        dv = np.diff(v)
+        least = 3.0 * self.noise
+        inside = np.arange(1, t.size - 2)
+        rising = dv[:-2] > least
+        falling = dv[2:] < -least
+        inside = inside[rising & falling & ~self.gap[:-2] & ~self.gap[1:-1] & ~self.gap[2:]]
+        if not inside.size:
+            return none
+        dt = np.diff(t)
+        left = dv[inside - 1] / dt[inside - 1]
+        right = dv[inside + 1] / dt[inside + 1]
+        with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+            x = (dv[inside] - right * dt[inside]) / (left - right)
+        good = np.isfinite(x) & (x > 0) & (x < dt[inside])
+        inside, x, left = inside[good], x[good], left[good]
+        return inside, t[inside] + x, v[inside] + left * x
+
+    def peak(self, windows: FloatArray) -> tuple[float, float, float] | None:
+        """Return (time, highest sample, peak_high) inside the windows, or None without a sample there."""
+        best: tuple[float, float, float] | None = None
+        index, _, apex = self.tents
+        for begin, end in windows:
+            low = int(np.searchsorted(self.time_s, begin, side="left"))
+            high = int(np.searchsorted(self.time_s, end, side="right"))
+            if high <= low:
+                continue
+            k = low + int(np.argmax(self.values[low:high]))
+            value = float(self.values[k])
+            upper = value + self.half_resolution
+            a, b = np.searchsorted(index, [low, high - 1])
+            if b > a:
+                upper = max(upper, float(apex[a:b].max()) + self.half_resolution)
+            if best is None:
+                best = (float(self.time_s[k]), value, upper)
+            elif value > best[1]:
+                best = (float(self.time_s[k]), value, max(upper, best[2]))
+            else:
+                best = (best[0], best[1], max(upper, best[2]))
+        return best
+
+    def at(self, time_s: float) -> float | None:
+        """Return the straight-line value at an instant; None outside the samples or inside a gap."""
+        t = self.time_s
+        if not t.size or time_s < t[0] or time_s > t[-1]:
+            return None
+        k = int(np.searchsorted(t, time_s, side="right")) - 1
+        if k == t.size - 1 or t[k] == time_s:
+            return float(self.values[k])
+        if self.gap[k]:
+            return None
+        part = (time_s - t[k]) / (t[k + 1] - t[k])
+        return float(self.values[k] + part * (self.values[k + 1] - self.values[k]))
+
+    def between(self, begin: float, end: float) -> slice:
+        """Return the slice of samples from `begin` to `end`, both included."""
+        return slice(
+            int(np.searchsorted(self.time_s, begin, side="left")),
+            int(np.searchsorted(self.time_s, end, side="right")),
+        )
+
+    def unseen(self, windows: FloatArray, floor_s: float = GAP_FLOOR_S) -> FloatArray:
+        """Return the parts of the windows in which nothing is claimed: gaps and missing ends."""
+        from debrief.analysis.intervals import intersect
+
+        if not self.time_s.size:
+            return windows
+        rows = [(float(self.time_s[i]), float(self.time_s[i + 1])) for i in np.flatnonzero(self.gap)]
+        edges = from_pairs(
+            [*rows, (-np.inf, float(self.time_s[0]) - floor_s), (float(self.time_s[-1]) + floor_s, np.inf)]
+        )
+        out = intersect(windows, edges)
+        return out[out[:, 1] > out[:, 0]]

@@ -1,0 +1,99 @@
+"""The verdict and the one sentence that a pilot reads first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from debrief.analysis import wording
+from debrief.analysis.model import Event, NotJudged, Start, Verdict
+
+TOLD = 2
+NO_PROFILE = (
+    "Undetermined: no engine profile is named, so nothing was judged. Name one with --profile, or with a line "
+    "'# engine-profile: NAME' at the top of the file. Not judged: every limit."
+)
+
+
+def verdict_of(events: Sequence[Event], not_judged: Sequence[NotJudged], reads_low: bool) -> Verdict:
+    """Return the first that fits: exceeded, possible, undetermined, within.
+
+    `reads_low` is whether the temperature sense is in doubt, which turns within into undetermined.
+    """
+    if any(e.severity == "limit" for e in events):
+        return "exceeded"
+    if any(e.severity == "possible" for e in events):
+        return "possible"
+    return "undetermined" if not_judged or reads_low else "within"
+
+
+def _told(events: Sequence[Event]) -> str:
+    """Return the messages of the worst few, and how many more there are."""
+    text = " ".join(e.message for e in events[:TOLD])
+    more = len(events) - TOLD
+    return text + (f" And {more} more." if more > 0 else "")
+
+
+def _worst_first(events: Sequence[Event]) -> list[Event]:
+    """Return engine before procedure, hot before the rest, then by time."""
+    first = {"hot_start": 0, "overtemp": 0, "burning_after_cut": 1, "hung_start": 1}
+    return sorted(events, key=lambda e: (first.get(e.kind, 2), e.start_s))
+
+
+def open_words(not_judged: Sequence[NotJudged], reads_low: bool) -> str:
+    """Return the sentence that tells what was not judged; it always ends the verdict."""
+    names: list[str] = []
+    for point in not_judged:
+        what = wording.event_title(point.what) if "_" in point.what or point.limit_id else point.what
+        what = what[0].lower() + what[1:] if what[:2] not in ("Ng", "Np", "IT") else what
+        if point.start_s is not None and point.limit_id is not None:
+            what += " in part"
+        if what not in names:
+            names.append(what)
+    if reads_low:
+        names.append("temperature for sure: the sensor reads low or stands still, limits may be missed")
+    if not names:
+        return "Everything that the profile asks was judged."
+    shown = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
+    return f"Not judged: {shown}."
+
+
+def sentence_of(
+    verdict: Verdict,
+    events: Sequence[Event],
+    starts: Sequence[Start],
+    not_judged: Sequence[NotJudged],
+    reads_low: bool,
+) -> str:
+    """Return the verdict in words: what was exceeded and by how much, cautions counted, what is open."""
+    parts: list[str] = []
+    engine = _worst_first([e for e in events if e.severity == "limit" and e.event_class == "engine"])
+    procedure = [e for e in events if e.severity == "limit" and e.event_class == "procedure"]
+    failed = [e for e in procedure if e.kind == "no_light_off" and e.reason is None]
+    procedure = [e for e in procedure if e not in failed]
+    possible = _worst_first([e for e in events if e.severity == "possible"])
+    cautions = [e for e in events if e.severity == "caution"]
+    if engine:
+        parts.append(f"Exceeded: {_told(engine)}")
+    if failed:
+        parts.append(f"Start failed: {_told(failed)}")
+    if procedure:
+        parts.append(f"{'Procedure also' if parts else 'Procedure'}: {_told(procedure)}")
+    if possible:
+        parts.append(f"{'Possibly also' if parts else 'Possibly exceeded'}: {_told(possible)}")
+    if not parts:
+        bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
+        if bad:
+            words = ", ".join(f"start {s.number}: {wording.OUTCOME_WORDS[s.outcome].lower()}" for s in bad)
+            parts.append(f"Nothing exceeded in what was recorded; {words}.")
+        elif verdict == "undetermined":
+            parts.append(
+                "Undetermined: nothing exceeded in what was recorded, but not everything could be judged."
+            )
+        else:
+            parts.append("Nothing exceeded in what was recorded.")
+    if cautions:
+        names = dict.fromkeys(wording.event_title(e.kind).lower() for e in cautions)
+        count = f"{len(cautions)} caution" + ("s" if len(cautions) > 1 else "")
+        parts.append(f"{count}: {', '.join(names)}.")
+    parts.append(open_words(not_judged, reads_low))
+    return " ".join(parts)
