@@ -57,6 +57,9 @@ FACTOR_WORDS = {
     "rest_bus_volts": "Voltage before the start",
 }
 
+OFF_CHART = "off the chart"
+"""What the analysis names a point beyond the chart's own ends."""
+
 NO_PROFILE = (
     "No engine profile was named, so nothing was judged: give one with --profile NAME, or write the line "
     '"# engine-profile: NAME" at the top of the file.'
@@ -235,3 +238,20 @@ def factor_title(factor: Factor) -> str:
 def factor_reference(factor: Factor) -> str:
     """Return the factor's reference as the profile has it."""
     return f"{plain(factor.reference)} {unit_words(factor.unit)}".rstrip()
+
+
+def factor_value(factor: Factor) -> str:
+    """Return the factor's measured value, not rounded onto its reference."""
+    return beside(factor.value, factor.reference, factor.unit)
+
+
+def band_lines(event: Event) -> tuple[str, ...]:
+    """Return the band of the profile's chart and its action, as the profile's text and not as advice."""
+    if not event.band:
+        return ()
+    if event.band == OFF_CHART:
+        return ("The point lies off the profile's chart; nothing is extrapolated.",)
+    lines = [f"Band {event.band} of the profile's chart."]
+    if event.band_action:
+        lines.append(f"Profile text, confirm in the manual: “{event.band_action}”")
+    return tuple(lines)

@@ -17,7 +17,19 @@ from debrief.session.wording import (
 )
 
 _ASCII = str.maketrans(
-    {"°": " deg ", "−": "-", "·": "*", "—": "-", "–": "-", "Ω": "Ohm", "≥": ">=", "≤": "<=", "’": "'"}
+    {
+        "°": " deg ",
+        "−": "-",
+        "·": "*",
+        "—": "-",
+        "–": "-",
+        "Ω": "Ohm",
+        "≥": ">=",
+        "≤": "<=",
+        "’": "'",
+        "“": '"',
+        "”": '"',
+    }
 )
 
 
@@ -117,11 +129,7 @@ def _events(assessment: Assessment) -> list[str]:
             f"{clock_text(event.start_s)}  {SEVERITY_WORDS[event.severity]}: "
             f"{event_title(event.kind)}{place}{suspect}. {event.message}"
         )
-        if event.band:
-            action = (
-                f' Profile text, confirm in the manual: "{event.band_action}"' if event.band_action else ""
-            )
-            lines.append(f"    Band {event.band} of the profile's chart.{action}")
+        lines += [f"    {line}" for line in phrases.band_lines(event)]
     return lines
 
 

@@ -1,0 +1,167 @@
+"""Axis ticks and places for labels: the arithmetic of charts, apart from drawing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+_TIME_STEPS_S = (
+    0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0,
+    14400.0, 28800.0, 86400.0,
+)  # fmt: skip
+
+
+def nice_step(span: float, count: int) -> float:
+    """Return a step of 1, 2 or 5 times a power of ten that divides the span into about `count` parts."""
+    if not (span > 0 and math.isfinite(span)):
+        return 1.0
+    raw = span / max(count, 1)
+    power: float = 10.0 ** math.floor(math.log10(raw))
+    for factor in (1.0, 2.0, 5.0, 10.0):
+        if raw <= factor * power * (1 + 1e-9):
+            return factor * power
+    return 10.0 * power
+
+
+def ticks(low: float, high: float, count: int) -> tuple[float, ...]:
+    """Return round values inside [low, high], about `count` of them."""
+    return _multiples(low, high, nice_step(high - low, count))
+
+
+def time_ticks(low_s: float, high_s: float, count: int) -> tuple[float, ...]:
+    """Return times inside the range at seconds, minutes or hours that a clock shows."""
+    raw = (high_s - low_s) / max(count, 1)
+    step = next((step for step in _TIME_STEPS_S if step >= raw), _TIME_STEPS_S[-1])
+    return _multiples(low_s, high_s, step)
+
+
+def _multiples(low: float, high: float, step: float) -> tuple[float, ...]:
+    first = math.ceil(low / step - 1e-9)
+    last = math.floor(high / step + 1e-9)
+    return tuple(index * step for index in range(first, last + 1))
+
+
+def rounded_range(low: float, high: float, count: int = 4) -> tuple[float, float]:
+    """Return a range around the values that ends at round numbers; never empty."""
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return 0.0, 1.0
+    if high <= low:
+        pad = max(abs(high) * 0.05, 1.0)
+        low, high = low - pad, high + pad
+    step = nice_step(high - low, count)
+    return math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Where a label goes: left end and row, 0 being the row nearest to the chart."""
+
+    left: float
+    row: int
+
+
+def place_over_lines(
+    positions: Sequence[float], widths: Sequence[float], low: float, high: float, gap: float = 1.0
+) -> tuple[Placed, ...]:
+    """Return a place above the chart for each vertical line's label.
+
+    Parameters
+    ----------
+    positions : sequence of float
+        Where the lines are, in any order.
+    widths : sequence of float
+        Of the labels.
+    low, high : float
+        The labels stay between these where they fit at all.
+    gap : float
+        Kept free between a label and what is beside it.
+
+    Returns
+    -------
+    tuple of Placed
+        In the order of the input. No two labels overlap, and no line crosses a label of a row that it
+        passes on the way to its own.
+
+    Notes
+    -----
+    A line rises from the chart up to its own label. A label stands right of its line if it can, else
+    left. From the right-most line on, each takes the lowest row where nothing is in the way; the last
+    resort is a new row on top, which no other line reaches.
+    """
+    order = sorted(range(len(positions)), key=lambda i: -positions[i])
+    out: dict[int, Placed] = {}
+    for i in order:
+        out[i] = _free_place(i, positions, widths, out, (low, high), gap)
+    return tuple(out[i] for i in range(len(positions)))
+
+
+def _free_place(
+    i: int,
+    positions: Sequence[float],
+    widths: Sequence[float],
+    placed: dict[int, Placed],
+    bounds: tuple[float, float],
+    gap: float,
+) -> Placed:
+    x, width = positions[i], widths[i]
+    top = max((place.row for place in placed.values()), default=-1) + 1
+    sides = [left for left in (x + gap, x - gap - width) if bounds[0] <= left and left + width <= bounds[1]]
+    if not sides:
+        sides = [max(bounds[0], min(x - width / 2, bounds[1] - width))]
+    for row in range(top + 1):
+        for left in sides:
+            if all(
+                _may_stand(left, left + width, row, x, placed[j], positions[j], widths[j], gap)
+                for j in placed
+            ):
+                return Placed(left, row)
+    return Placed(sides[0], top)
+
+
+def _may_stand(
+    left: float,
+    right: float,
+    row: int,
+    x: float,
+    other: Placed,
+    other_x: float,
+    other_width: float,
+    gap: float,
+) -> bool:
+    """Whether a label and its line at x keep clear of a label that has its place."""
+    other_right = other.left + other_width
+    if row == other.row:
+        if left < other_right + gap and other.left < right + gap:
+            return False
+        # Both lines end at this row; neither may run into the other's label from the side.
+        return not (other.left <= x <= other_right or left <= other_x <= right)
+    if other.row > row and left - gap / 2 < other_x < right + gap / 2:
+        return False  # the other's line passes through this label
+    return not (row > other.row and other.left - gap / 2 < x < other_right + gap / 2)
+
+
+def spread(wanted: Sequence[float], height: float, low: float, high: float) -> tuple[float, ...]:
+    """Return positions as near to the wanted ones as they can be without standing closer than `height`.
+
+    Parameters
+    ----------
+    wanted : sequence of float
+        In any order; the result is in the same order.
+    height : float
+        Least distance.
+    low, high : float
+        Bounds, kept where there is room for all.
+    """
+    order = sorted(range(len(wanted)), key=lambda i: wanted[i])
+    places = [min(max(wanted[i], low), high) for i in order]
+    for k in range(1, len(places)):
+        places[k] = max(places[k], places[k - 1] + height)
+    if places and places[-1] > high:
+        places[-1] = high
+        for k in range(len(places) - 2, -1, -1):
+            places[k] = min(places[k], places[k + 1] - height)
+    out = [0.0] * len(wanted)
+    for k, i in enumerate(order):
+        out[i] = places[k]
+    return tuple(out)

@@ -1,0 +1,270 @@
+"""What a report says, as values: sections of headings, paragraphs, tables and charts. No Qt, no places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from debrief.recording.model import FloatArray
+from debrief.report.shapes import MarkKind
+
+Weight = Literal["limit", "possible", "caution", "note"]
+Tone = Literal["body", "muted", "small", "bold", "mono"]
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading inside a section."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """Running text."""
+
+    text: str
+    tone: Tone = "body"
+
+
+@dataclass(frozen=True)
+class Notice:
+    """A sentence in a tinted box with a sign, such as the verdict."""
+
+    text: str
+    weight: Weight | None
+    lines: tuple[str, ...] = ()
+    """Further sentences below, in plain type."""
+
+
+@dataclass(frozen=True)
+class Pairs:
+    """Labels with values."""
+
+    rows: tuple[tuple[str, str], ...]
+    label_mm: float = 38.0
+    mono: bool = False
+
+
+@dataclass(frozen=True)
+class Column:
+    """A table's column: title, share of the width, alignment."""
+
+    title: str
+    share: float
+    right: bool = False
+
+
+@dataclass(frozen=True)
+class Row:
+    """A table's row: cells, a sign before it, and a line of explanation below it."""
+
+    cells: tuple[str, ...]
+    mark: Weight | None = None
+    detail: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows under titles; the titles are repeated on each page it runs over."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[Row, ...]
+    mono: bool = False
+    marked: bool = False
+    """Whether the rows have room for a sign."""
+    dense: bool = False
+    """No line between rows, for long columns of numbers."""
+
+
+@dataclass(frozen=True)
+class Blanks:
+    """Fields to fill in by hand; a field that is known is printed."""
+
+    rows: tuple[tuple[str, str | None], ...]
+    columns: int = 2
+
+
+# --- charts -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class LevelLine:
+    """A level drawn across a lane between two times, named at the right edge."""
+
+    level: float
+    label: str
+    begin_s: float
+    end_s: float
+    severity: Literal["limit", "caution"] = "limit"
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of an event, tinted behind the trace."""
+
+    begin_s: float
+    end_s: float
+    weight: Weight
+
+
+@dataclass(frozen=True)
+class Dot:
+    """A point of a trace that is pointed at."""
+
+    time_s: float
+    value: float
+    kind: MarkKind = "dot"
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """Recorded samples; `connect` says whether a line goes from point i to i + 1."""
+
+    time_s: FloatArray
+    values: FloatArray
+    connect: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Lane:
+    """One quantity over the common time axis."""
+
+    title: str
+    colour: str
+    trace: Trace
+    low: float
+    high: float
+    share: float = 1.0
+    levels: tuple[LevelLine, ...] = ()
+    spans: tuple[Span, ...] = ()
+    dots: tuple[Dot, ...] = ()
+    empty: str = ""
+    """What is said in place of the trace where nothing was recorded."""
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A discrete: the stretches where it is on."""
+
+    name: str
+    spans: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class TimeMark:
+    """A moment drawn through all lanes, named above them."""
+
+    time_s: float
+    label: str
+    weight: Weight | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class LaneChart:
+    """Lanes over one time axis."""
+
+    begin_s: float
+    end_s: float
+    lanes: tuple[Lane, ...]
+    height_mm: float
+    bars: tuple[Bar, ...] = ()
+    marks: tuple[TimeMark, ...] = ()
+    signs: tuple[tuple[float, Weight], ...] = ()
+    """Signs in a strip above the lanes, by time."""
+    phases: tuple[tuple[str, float, float], ...] = ()
+    compact: bool = False
+
+
+@dataclass(frozen=True)
+class PlanePoint:
+    """A named point in a plane."""
+
+    x: float
+    y: float
+    label: str
+    weight: Weight | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Area:
+    """A tinted area, corner points (n, 2) in data units, named inside."""
+
+    points: FloatArray
+    label: str
+    weight: Weight
+
+
+@dataclass(frozen=True, eq=False)
+class PlaneLine:
+    """A line through points (n, 2) in data units."""
+
+    points: FloatArray
+    colour: str
+    dashed: bool = False
+    width: float = 0.35
+
+
+@dataclass(frozen=True, eq=False)
+class Plane:
+    """A chart of one quantity against another."""
+
+    title: str
+    subtitle: str
+    x_title: str
+    y_title: str
+    x_range: tuple[float, float]
+    y_range: tuple[float, float]
+    lines: tuple[PlaneLine, ...]
+    areas: tuple[Area, ...] = ()
+    points: tuple[PlanePoint, ...] = ()
+    levels: tuple[LevelLine, ...] = ()
+    """Horizontal; their times are not used."""
+    height_mm: float = 58.0
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class SideBySide:
+    """Two columns of blocks."""
+
+    left: tuple[Block, ...]
+    right: tuple[Block, ...]
+
+
+Block = Heading | Paragraph | Notice | Pairs | Table | Blanks | LaneChart | Plane | SideBySide
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of the report with its bookmark; `new_page` begins it on a new page."""
+
+    title: str
+    blocks: tuple[Block, ...]
+    new_page: bool = True
+    subtitle: str = ""
+
+
+@dataclass(frozen=True)
+class ReportContent:
+    """Everything that the paper says, in reading order.
+
+    Attributes
+    ----------
+    title : str
+        Of the document.
+    head_left, head_right : str
+        The running head: whose recording, and its hash.
+    warning : str
+        Said beside the running head on every page, such as that limits are not from approved data.
+    caution : str
+        At the foot of every page.
+    """
+
+    title: str
+    sections: tuple[Section, ...]
+    head_left: str
+    head_right: str
+    warning: str
+    caution: str
+    program: str

@@ -1,0 +1,405 @@
+"""Charts as shapes: lanes over one time axis, and one quantity against another. No Qt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+import numpy as np
+
+from debrief.recording.model import FloatArray
+from debrief.report import shapes as s
+from debrief.report.axes import place_over_lines, spread, ticks, time_ticks
+from debrief.report.blocks import Lane, LaneChart, LevelLine, Plane, TimeMark, Trace, Weight
+from debrief.session.wording import clock_text, plain
+
+WEIGHT_COLOUR = {"limit": s.LIMIT, "possible": s.LIMIT, "caution": s.CAUTION, "note": s.MUTED}
+WEIGHT_TINT = {
+    "limit": s.TINT_LIMIT,
+    "possible": s.TINT_LIMIT,
+    "caution": s.TINT_CAUTION,
+    "note": s.TINT_NOTE,
+}
+WEIGHT_MARK: dict[str, s.MarkKind] = {
+    "limit": "diamond",
+    "possible": "hollow_diamond",
+    "caution": "triangle",
+    "note": "circle",
+}
+
+_Place = Callable[[float], float]
+
+_LEFT, _RIGHT_WITH_LEVELS, _RIGHT = 12.0, 24.0, 4.0
+_TITLE, _ROW, _BAR, _AXIS, _RIBBON = 4.4, 3.3, 3.6, 5.0, 4.2
+DASH = (1.2, 0.9)
+
+
+def mark_shape(weight: Weight, x: float, y: float, size: float = 2.4) -> s.Mark:
+    """Return the sign of a weight, whose shape tells it without colour."""
+    return s.Mark(x, y, WEIGHT_MARK[weight], WEIGHT_COLOUR[weight], size)
+
+
+def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.Shape]:
+    """Return the shapes of a lane chart whose upper left corner is at (0, 0).
+
+    Parameters
+    ----------
+    chart : LaneChart
+        Its `height_mm` is kept: lanes share what the labels leave.
+    width : float
+        [mm]
+    measurer : Measurer
+        For the labels.
+    """
+    out: list[s.Shape] = []
+    has_levels = any(lane.levels for lane in chart.lanes)
+    left, right = _LEFT, width - (_RIGHT_WITH_LEVELS if has_levels else _RIGHT)
+    scale = (right - left) / max(chart.end_s - chart.begin_s, 1e-9)
+
+    def x_of(time_s: float) -> float:
+        return left + (min(max(time_s, chart.begin_s), chart.end_s) - chart.begin_s) * scale
+
+    y = 0.0
+    if chart.phases:
+        out += _ribbon(chart, x_of, y, measurer)
+        y += _RIBBON + 0.8
+    marks = [mark for mark in chart.marks if chart.begin_s <= mark.time_s <= chart.end_s]
+    label_shapes, label_lines, label_height = _mark_labels(marks, x_of, y, width, measurer)
+    out += label_shapes
+    y += label_height
+    if chart.signs:
+        out += _signs(chart.signs, x_of, y + 1.8)
+        y += 3.8
+    bottom = chart.height_mm - _AXIS
+    bars_height = len(chart.bars) * _BAR + (1.0 if chart.bars else 0.0)
+    titles = _TITLE * len(chart.lanes)
+    room = max(bottom - y - bars_height - titles, 5.0 * len(chart.lanes))
+    shares = sum(lane.share for lane in chart.lanes) or 1.0
+    times = time_ticks(chart.begin_s, chart.end_s, max(3, int((right - left) / 20.0)))
+    lanes: list[s.Shape] = []
+    for lane in chart.lanes:
+        height = room * lane.share / shares
+        lanes += _lane(lane, chart, (left, y + _TITLE, right, y + _TITLE + height), times, x_of, measurer)
+        y += _TITLE + height
+    y += 1.0 if chart.bars else 0.0
+    for bar in chart.bars:
+        lanes.append(s.Text(left - 1.2, y + _BAR * 0.72, bar.name, s.AXIS, s.MUTED, "right"))
+        lanes.append(s.Line(left, y + _BAR * 0.5, right, y + _BAR * 0.5, s.GRID, 0.15))
+        for begin, end in bar.spans:
+            if end >= chart.begin_s and begin <= chart.end_s:
+                a, b = x_of(begin), x_of(end)
+                lanes.append(s.Box(a, y + _BAR * 0.2, max(b - a, 0.25), _BAR * 0.6, fill=s.MUTED))
+        y += _BAR
+    # The lines of the marks lie under the traces and over the tints, which the lanes draw first.
+    tints = [shape for shape in lanes if isinstance(shape, s.Box) and shape.fill in WEIGHT_TINT.values()]
+    others = [shape for shape in lanes if not any(shape is tint for tint in tints)]
+    out += tints
+    for mark, line in zip(marks, label_lines, strict=True):
+        colour = WEIGHT_COLOUR[mark.weight] if mark.weight else s.MUTED
+        out.append(s.Line(line[0], line[1], line[0], y, colour, 0.15, (0.5, 0.6)))
+    out += others
+    out.append(s.Line(left, y, right, y, s.MUTED, 0.2))
+    out += _time_labels(times, chart, x_of, y, left, right, measurer)
+    return out
+
+
+def _time_labels(
+    times: Sequence[float],
+    chart: LaneChart,
+    x_of: _Place,
+    y: float,
+    left: float,
+    right: float,
+    measurer: s.Measurer,
+) -> list[s.Shape]:
+    out: list[s.Shape] = []
+    step = times[1] - times[0] if len(times) > 1 else 1.0
+    decimals = 0 if step >= 1 and all(abs(t - round(t)) < 1e-6 for t in times) else 1
+    last = -1e9
+    for time_s in times:
+        text = clock_text(time_s, decimals)
+        half = measurer.width_mm(text, s.AXIS) / 2
+        x = x_of(time_s)
+        out.append(s.Line(x, y, x, y + 0.8, s.MUTED, 0.2))
+        if x - half > last and x + half < right + half + 1:
+            out.append(s.Text(x, y + 3.4, text, s.AXIS, s.MUTED, "center"))
+            last = x + half + 1.5
+    return out
+
+
+def _ribbon(chart: LaneChart, x_of: _Place, y: float, measurer: s.Measurer) -> list[s.Shape]:
+    out: list[s.Shape] = []
+    for index, (name, begin, end) in enumerate(chart.phases):
+        if end <= chart.begin_s or begin >= chart.end_s:
+            continue
+        a, b = x_of(begin), x_of(end)
+        fill = s.TINT_NOTE if index % 2 else s.PANEL
+        out.append(s.Box(a, y, max(b - a, 0.1), _RIBBON, fill=fill, stroke=s.HAIRLINE, stroke_width=0.1))
+        if measurer.width_mm(name, s.AXIS) < b - a - 1.0:
+            out.append(s.Text((a + b) / 2, y + _RIBBON * 0.69, name, s.AXIS, s.INK, "center"))
+    return out
+
+
+def _mark_labels(
+    marks: Sequence[TimeMark], x_of: _Place, y: float, width: float, measurer: s.Measurer
+) -> tuple[list[s.Shape], list[tuple[float, float]], float]:
+    """Return the labels, where each mark's line begins, and the height they take."""
+    if not marks:
+        return [], [], 0.0
+    positions = [x_of(mark.time_s) for mark in marks]
+    widths = [measurer.width_mm(mark.label, s.LABEL) for mark in marks]
+    places = place_over_lines(positions, widths, 0.0, width, gap=0.9)
+    rows = max(place.row for place in places) + 1
+    out: list[s.Shape] = []
+    lines: list[tuple[float, float]] = []
+    for mark, place, x in zip(marks, places, positions, strict=True):
+        top = y + (rows - 1 - place.row) * _ROW
+        colour = WEIGHT_COLOUR[mark.weight] if mark.weight else s.INK
+        out.append(s.Text(place.left, top + _ROW * 0.74, mark.label, s.LABEL, colour))
+        lines.append((x, top + 0.3))
+    return out, lines, rows * _ROW + 0.4
+
+
+def _signs(signs: Iterable[tuple[float, Weight]], x_of: _Place, y: float) -> list[s.Shape]:
+    """Return the signs; the gravest are drawn last so that they stay visible where several meet."""
+    order: dict[Weight, int] = {"note": 0, "caution": 1, "possible": 2, "limit": 3}
+    return [
+        mark_shape(weight, x_of(time_s), y)
+        for time_s, weight in sorted(signs, key=lambda sign: (order[sign[1]], sign[0]))
+    ]
+
+
+def _lane(
+    lane: Lane,
+    chart: LaneChart,
+    area: tuple[float, float, float, float],
+    times: Sequence[float],
+    x_of: _Place,
+    measurer: s.Measurer,
+) -> list[s.Shape]:
+    left, top, right, bottom = area
+    out: list[s.Shape] = []
+    title_y = top - _TITLE + 3.4
+    out.append(s.Text(left, title_y, lane.title, s.LABEL, lane.colour))
+    if lane.empty:
+        # Beside the title, where no trace or grid can touch it.
+        x = left + measurer.width_mm(lane.title, s.LABEL) + 3.0
+        out.append(s.Text(x, title_y, lane.empty, s.AXIS, s.MUTED))
+
+    def y_of(value: float) -> float:
+        return bottom - (value - lane.low) / (lane.high - lane.low) * (bottom - top)
+
+    for span in lane.spans:
+        if span.end_s >= chart.begin_s and span.begin_s <= chart.end_s:
+            a, b = x_of(span.begin_s), x_of(span.end_s)
+            if b - a < 0.5:
+                middle = (a + b) / 2
+                a, b = max(left, middle - 0.25), min(right, middle + 0.25)
+            out.append(s.Box(a, top, b - a, bottom - top, fill=WEIGHT_TINT[span.weight]))
+    for time_s in times:
+        x = x_of(time_s)
+        out.append(s.Line(x, top, x, bottom, s.GRID, 0.12))
+    count = max(2, int((bottom - top) / 7.0))
+    last = 1e9
+    for value in ticks(lane.low, lane.high, count):
+        y = y_of(value)
+        out.append(s.Line(left, y, right, y, s.GRID, 0.12))
+        if last - y > 2.6:
+            out.append(s.Text(left - 1.2, y + 0.85, plain(value), s.AXIS, s.MUTED, "right"))
+            last = y
+    out.append(s.Line(left, top, left, bottom, s.HAIRLINE, 0.2))
+    out += _levels(lane.levels, chart, x_of, y_of, area)
+    out += _trace(lane.trace, chart.begin_s, chart.end_s, x_of, y_of, lane.colour)
+    out += [
+        s.Mark(x_of(dot.time_s), y_of(dot.value), dot.kind, lane.colour, 1.7)
+        for dot in lane.dots
+        if chart.begin_s <= dot.time_s <= chart.end_s
+    ]
+    return out
+
+
+def _levels(
+    levels: Sequence[LevelLine],
+    chart: LaneChart,
+    x_of: _Place,
+    y_of: _Place,
+    area: tuple[float, float, float, float],
+) -> list[s.Shape]:
+    _, top, right, bottom = area
+    shown = [level for level in levels if top - 0.01 <= y_of(level.level) <= bottom + 0.01]
+    places = spread([y_of(level.level) for level in shown], 2.9, top - 1.0, bottom + 1.0)
+    out: list[s.Shape] = []
+    for level, label_y in zip(shown, places, strict=True):
+        y = y_of(level.level)
+        colour = s.LIMIT if level.severity == "limit" else s.CAUTION
+        a, b = x_of(level.begin_s), x_of(level.end_s)
+        out.append(s.Line(a, y, b, y, colour, 0.22, DASH))
+        out.append(s.Line(right + 0.3, y, right + 1.4, label_y, colour, 0.12))
+        out.append(s.Text(right + 1.8, label_y + 0.85, level.label, s.AXIS, colour))
+    return out
+
+
+def _trace(
+    trace: Trace, begin_s: float, end_s: float, x_of: _Place, y_of: _Place, colour: str
+) -> list[s.Shape]:
+    """Return a polyline for each unbroken run; a lone sample becomes a dot."""
+    out: list[s.Shape] = []
+    if trace.time_s.size == 0:
+        return out
+    ends = np.flatnonzero(~trace.connect.astype(bool))
+    first = 0
+    for end in [*ends.tolist(), trace.time_s.size - 1]:
+        if end < first:
+            continue
+        times, values = _cut(trace.time_s[first : end + 1], trace.values[first : end + 1], begin_s, end_s)
+        first = end + 1
+        if times.size == 0:
+            continue
+        points = np.column_stack([[x_of(t) for t in times], [y_of(v) for v in values]])
+        if times.size == 1:
+            out.append(s.Mark(float(points[0, 0]), float(points[0, 1]), "dot", colour, 0.6))
+        else:
+            out.append(s.Curve(points, colour, 0.32))
+    return out
+
+
+def _cut(
+    times: FloatArray, values: FloatArray, begin_s: float, end_s: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return the run inside the range, ending on its edges where the line crosses them."""
+    inside = (times >= begin_s) & (times <= end_s)
+    out_t, out_v = times[inside], values[inside]
+    for edge, at_front in ((begin_s, True), (end_s, False)):
+        crosses = times[0] < edge < times[-1]
+        if crosses and not np.any(times == edge):
+            value = np.interp(edge, times, values)
+            if at_front:
+                out_t, out_v = np.r_[edge, out_t], np.r_[value, out_v]
+            else:
+                out_t, out_v = np.r_[out_t, edge], np.r_[out_v, value]
+    return out_t, out_v
+
+
+# --- one quantity against another ---------------------------------------------------------------------
+
+
+def plane(chart: Plane, width: float, measurer: s.Measurer) -> list[s.Shape]:
+    """Return the shapes of a plane whose upper left corner is at (0, 0); it is `height_mm` high."""
+    out: list[s.Shape] = [s.Text(0, 3.2, chart.title, s.SMALL_BOLD)]
+    y = 3.2
+    if chart.subtitle:
+        out.append(s.Text(0, y + 3.2, chart.subtitle, s.AXIS, s.MUTED))
+        y += 3.2
+    out.append(s.Text(0, y + 3.4, chart.y_title, s.AXIS, s.MUTED))
+    top = y + 5.2
+    left, right = 10.0, width - (16.0 if chart.levels else 3.0)
+    bottom = chart.height_mm - 8.0
+    (x0, x1), (y0, y1) = chart.x_range, chart.y_range
+
+    def x_of(value: float) -> float:
+        return left + (min(max(value, x0), x1) - x0) / (x1 - x0) * (right - left)
+
+    def y_of(value: float) -> float:
+        return bottom - (min(max(value, y0), y1) - y0) / (y1 - y0) * (bottom - top)
+
+    def mapped(points: FloatArray) -> FloatArray:
+        return np.column_stack([[x_of(x) for x in points[:, 0]], [y_of(v) for v in points[:, 1]]])
+
+    for area in chart.areas:
+        out.append(s.Curve(mapped(area.points), s.HAIRLINE, 0.0, fill=WEIGHT_TINT[area.weight]))
+    for value in ticks(x0, x1, max(2, int((right - left) / 12))):
+        x = x_of(value)
+        out.append(s.Line(x, top, x, bottom, s.GRID, 0.12))
+        out.append(s.Text(x, bottom + 3.0, plain(value), s.AXIS, s.MUTED, "center"))
+    for value in ticks(y0, y1, max(2, int((bottom - top) / 8))):
+        y = y_of(value)
+        out.append(s.Line(left, y, right, y, s.GRID, 0.12))
+        out.append(s.Text(left - 1.2, y + 0.85, plain(value), s.AXIS, s.MUTED, "right"))
+    out.append(s.Line(left, bottom, right, bottom, s.MUTED, 0.2))
+    out.append(s.Line(left, top, left, bottom, s.HAIRLINE, 0.2))
+    out.append(s.Text(right, bottom + 6.2, chart.x_title, s.AXIS, s.MUTED, "right"))
+    if chart.note:
+        out.append(s.Text(left, bottom + 6.2, chart.note, s.AXIS, s.MUTED))
+    shown = [level for level in chart.levels if y0 <= level.level <= y1]
+    places = spread([y_of(level.level) for level in shown], 2.8, top, bottom)
+    for level, label_y in zip(shown, places, strict=True):
+        colour = s.LIMIT if level.severity == "limit" else s.CAUTION
+        out.append(s.Line(left, y_of(level.level), right, y_of(level.level), colour, 0.2, DASH))
+        out.append(s.Text(right + 1.0, label_y + 0.85, level.label, s.AXIS, colour))
+    for line in chart.lines:
+        dash = DASH if line.dashed else None
+        out.append(s.Curve(mapped(line.points), line.colour, line.width, dash=dash))
+    taken: list[tuple[float, float, float, float]] = []
+    for area in chart.areas:
+        out += _area_label(area.label, mapped(area.points), WEIGHT_COLOUR[area.weight], measurer, taken)
+    obstacles = [mapped(line.points) for line in chart.lines if not line.dashed]
+    for point in chart.points:
+        x, y = x_of(point.x), y_of(point.y)
+        colour = WEIGHT_COLOUR[point.weight] if point.weight else s.INK
+        out.append(s.Mark(x, y, "dot", colour, 1.8))
+        if point.label:
+            spot = _beside(point.label, x, y, (left, top, right, bottom), obstacles, taken, measurer)
+            out.append(s.Text(spot[0], spot[1], point.label, s.LABEL, colour))
+    return out
+
+
+def _area_label(
+    label: str,
+    points: FloatArray,
+    colour: str,
+    measurer: s.Measurer,
+    taken: list[tuple[float, float, float, float]],
+) -> list[s.Shape]:
+    """Return the area's name near its upper right corner."""
+    x, y = float(points[:, 0].max()) - 2.0, float(points[:, 1].min()) + 3.6
+    width = measurer.width_mm(label, s.LABEL)
+    while any(_touch((x - width, y - 2.2, x, y + 0.6), other) for other in taken):
+        x -= width + 4.0
+    taken.append((x - width, y - 2.2, x, y + 0.6))
+    return [s.Text(x, y, label, s.LABEL, colour, "right")]
+
+
+def _beside(
+    label: str,
+    x: float,
+    y: float,
+    area: tuple[float, float, float, float],
+    obstacles: Sequence[FloatArray],
+    taken: list[tuple[float, float, float, float]],
+    measurer: s.Measurer,
+) -> tuple[float, float]:
+    """Return where a point's label has its left end and base line: the free place that crosses least."""
+    width = measurer.width_mm(label, s.LABEL)
+    candidates = [
+        (x + dx if dx > 0 else x + dx - width, y + dy)
+        for dy in (0.8, -1.8, 3.4, -4.6, 6.2, -8.0, 9.5)
+        for dx in (1.6, -1.6, 6.0, -6.0)
+    ]
+    candidates += [(x - width / 2, y - 2.2), (x - width / 2, y + 4.0)]
+    best, best_cost = candidates[0], 1e9
+    for left, base in candidates:
+        box = (left - 0.4, base - 2.1, left + width + 0.4, base + 0.7)
+        outside = max(0, area[0] - box[0]) + max(0, box[2] - area[2])
+        outside += max(0, area[1] - box[1]) + max(0, box[3] - area[3])
+        hits = sum(_crossings(points, box) for points in obstacles)
+        overlaps = sum(_touch(box, other) for other in taken)
+        cost = 100 * outside + 50 * overlaps + 4 * hits + 0.2 * (abs(left - x) + abs(base - y))
+        if cost < best_cost:
+            best, best_cost = (left, base), cost
+    taken.append((best[0] - 0.4, best[1] - 2.1, best[0] + width + 0.4, best[1] + 0.7))
+    return best
+
+
+def _touch(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def _crossings(points: FloatArray, box: tuple[float, float, float, float]) -> int:
+    """Return roughly how much of a polyline runs through a box: fine steps inside it, at most 20."""
+    if len(points) < 2:
+        return 0
+    steps = np.linspace(0.0, 1.0, 6)
+    a, b = points[:-1, np.newaxis, :], points[1:, np.newaxis, :]
+    fine = a + (b - a) * steps[np.newaxis, :, np.newaxis]
+    x, y = fine[..., 0], fine[..., 1]
+    inside = (x > box[0]) & (x < box[2]) & (y > box[1]) & (y < box[3])
+    return min(20, int(inside.sum()))

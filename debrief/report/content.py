@@ -1,0 +1,357 @@
+"""What the report says: from an assessment, notes and options to content. No Qt, no places on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from debrief.analysis.model import Assessment, Event
+from debrief.errors import UserError
+from debrief.report import phrases
+from debrief.report.blocks import (
+    Block,
+    Column,
+    Heading,
+    LaneChart,
+    Notice,
+    Pairs,
+    Paragraph,
+    ReportContent,
+    Row,
+    Section,
+    Table,
+    TimeMark,
+    Weight,
+)
+from debrief.report.content_close import Note, closing_section, notes_section, quality_section
+from debrief.report.content_flight import flight_sections
+from debrief.report.content_start import events_of, start_section
+from debrief.report.options import Reader, ReportOptions
+from debrief.report.traces import event_spans, lane_of
+from debrief.session.wording import (
+    AFTER_LIMIT,
+    CAUTION,
+    NOT_APPROVED,
+    SEVERITY_WORDS,
+    VERDICT_WORDS,
+    channel_words,
+    clock_text,
+    event_title,
+    unit_words,
+)
+
+OVERVIEW_MM = 52.0
+_FOR: dict[Reader, str] = {
+    "pilot": "for the pilot",
+    "student": "for the student",
+    "technician": "for the workshop",
+}
+_VERDICT_WEIGHT: dict[str, Weight | None] = {
+    "exceeded": "limit",
+    "possible": "possible",
+    "undetermined": "caution",
+    "within": None,
+}
+
+
+def build(assessment: Assessment, options: ReportOptions, notes: Sequence[Note] = ()) -> ReportContent:
+    """Return the content of a report.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was found.
+    options : ReportOptions
+        Which part, for whom, on which paper.
+    notes : sequence of Note
+        Printed where there are any.
+
+    Raises
+    ------
+    UserError
+        The start that was selected is not in this recording.
+    """
+    selection = options.selection
+    starts = assessment.starts
+    if selection.start is not None:
+        starts = tuple(start for start in starts if start.number == selection.start)
+        if not starts:
+            raise UserError(_no_such_start(assessment, selection.start))
+    elif selection.exceedances_only:
+        starts = tuple(
+            start
+            for start in starts
+            if any(event.severity in ("limit", "possible") for event in events_of(assessment, start))
+        )
+    events = _selected_events(assessment, options)
+    sections = [_summary(assessment, options)]
+    if assessment.profile is not None:
+        sections.append(_events_section(events))
+    sections += [start_section(assessment, start, options.reader) for start in starts]
+    if selection.start is None:
+        sections += flight_sections(assessment, options.reader)
+    sections.append(quality_section(assessment))
+    noted = notes_section(tuple(notes))
+    if noted is not None:
+        sections.append(noted)
+    sections.append(closing_section(assessment, options.reader))
+    profile = assessment.profile
+    provenance = assessment.recording.provenance
+    short_hash = f"SHA-256 {provenance.sha256[:16]}…" if provenance.sha256 else ""
+    return ReportContent(
+        title=f"Engine debrief {assessment.recording.identity.aircraft or ''} {provenance.file_name}".strip(),
+        sections=tuple(sections),
+        head_left=f"{phrases.who(assessment)}, {provenance.file_name}",
+        head_right=short_hash,
+        warning=NOT_APPROVED if profile is not None and not profile.approved_data else "",
+        caution=CAUTION,
+        program=phrases.PROGRAM,
+    )
+
+
+def _no_such_start(assessment: Assessment, number: int) -> str:
+    have = ", ".join(str(start.number) for start in assessment.starts)
+    held = f"it holds {have}" if have else "it holds no start"
+    return f"--select start:{number}: there is no such start in this recording; {held}."
+
+
+def _selected_events(assessment: Assessment, options: ReportOptions) -> tuple[Event, ...]:
+    selection = options.selection
+    if selection.start is not None:
+        return tuple(event for event in assessment.events if event.start_number == selection.start)
+    if selection.exceedances_only:
+        return tuple(event for event in assessment.events if event.severity in ("limit", "possible"))
+    return assessment.events
+
+
+# --- the first page -----------------------------------------------------------------------------------
+
+
+def _summary(assessment: Assessment, options: ReportOptions) -> Section:
+    identity, provenance = assessment.recording.identity, assessment.recording.provenance
+    weight = _VERDICT_WEIGHT[assessment.verdict]
+    lines = []
+    if phrases.needs_manual(assessment):
+        lines.append(AFTER_LIMIT)
+    if assessment.profile is None and "--profile" not in assessment.sentence:
+        lines.append(phrases.NO_PROFILE)
+    sentence = assessment.sentence or VERDICT_WORDS[assessment.verdict]
+    blocks: list[Block] = [
+        Pairs(
+            (
+                ("Aircraft", _told(identity.aircraft, identity.aircraft_source)),
+                ("Engine", _engine(assessment)),
+                ("Recorded", f"{phrases.when(assessment)}; {phrases.recorded_line(assessment)}"),
+            ),
+            label_mm=24.0,
+        ),
+        Notice(sentence, weight, tuple(lines)),
+    ]
+    if options.selection.words:
+        blocks.append(Paragraph(options.selection.words, "bold"))
+    blocks.append(overview_chart(assessment))
+    blocks += _starts_table(assessment)
+    blocks += [Heading("Where the numbers come from"), _provenance(assessment), _column_table(assessment)]
+    if provenance.questions:
+        blocks.append(
+            Paragraph(f"{len(provenance.questions)} open questions about columns: see data quality.", "small")
+        )
+    return Section(
+        "Engine debrief", tuple(blocks), subtitle=f"{provenance.file_name}, {_FOR[options.reader]}"
+    )
+
+
+def _told(value: str | None, source: str | None) -> str:
+    if value is None:
+        return "not recorded"
+    return f"{value} ({_SOURCE.get(source, source)})" if source else value
+
+
+_SOURCE = {
+    "preamble": "from the file",
+    "column": "from the file",
+    "option": "given on the command line",
+    "entered": "entered by hand",
+}
+
+
+def _engine(assessment: Assessment) -> str:
+    identity = assessment.recording.identity
+    model = identity.engine_model or "model not recorded"
+    serial = (
+        f"serial {_told(identity.engine_serial, identity.engine_serial_source)}"
+        if identity.engine_serial
+        else "serial not recorded"
+    )
+    return f"{model}, {serial}"
+
+
+def overview_chart(assessment: Assessment) -> LaneChart:
+    """Return the small picture of the whole recording with its marks."""
+    begin, end = 0.0, max(assessment.recording.duration_s, 1.0)
+    engine = assessment.recording.engines[0]
+    lanes = tuple(
+        lane_of(
+            assessment,
+            name,
+            engine,
+            begin,
+            end,
+            spans=event_spans(assessment.events, name, begin, end),
+            share=share,
+            from_zero=True,
+        )
+        for name, share in (("itt", 1.4), ("ng", 1.0))
+    )
+    several = len({start.engine for start in assessment.starts}) > 1
+    marks = tuple(
+        TimeMark(start.begin_s, f"start {start.number}" + (f", engine {start.engine}" if several else ""))
+        for start in assessment.starts
+    )
+    signs = tuple((event.start_s, event.severity) for event in assessment.events)
+    phases = tuple((phase.name, phase.start_s, phase.end_s) for phase in assessment.phases)
+    return LaneChart(begin, end, lanes, OVERVIEW_MM, marks=marks, signs=signs, phases=phases, compact=True)
+
+
+def _starts_table(assessment: Assessment) -> list[Block]:
+    if not assessment.starts:
+        words = (
+            "No start: the recording begins with the engine running."
+            if assessment.began_running
+            else "No start was found in this recording."
+        )
+        return [Paragraph(words)]
+    rows = tuple(
+        Row(
+            (
+                str(start.number),
+                f"{phrases.outcome_words(start)}. {_capital(phrases.start_headline(start))}.",
+            ),
+            _gravest(events_of(assessment, start)),
+        )
+        for start in assessment.starts
+    )
+    return [Heading("Starts"), Table((Column("no.", 0.06), Column("outcome", 0.94)), rows, marked=True)]
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _gravest(events: Sequence[Event]) -> Weight | None:
+    for weight in ("limit", "possible", "caution", "note"):
+        if any(event.severity == weight for event in events):
+            return weight
+    return None
+
+
+def _provenance(assessment: Assessment) -> Pairs:
+    provenance, profile = assessment.recording.provenance, assessment.profile
+    rows = [
+        ("File", provenance.path or provenance.file_name),
+        ("SHA-256", provenance.sha256 or "not known"),
+        ("Size", f"{provenance.byte_count} bytes, {phrases.recorded_line(assessment)}"),
+    ]
+    dialect = ", ".join(
+        part
+        for part in (
+            provenance.encoding,
+            f"delimiter {_DELIMITERS.get(provenance.delimiter, provenance.delimiter)}"
+            if provenance.delimiter
+            else "",
+            "decimal comma" if provenance.decimal == "," else "",
+            f"time from {provenance.time_source}" if provenance.time_source else "",
+        )
+        if part
+    )
+    if dialect:
+        rows.append(("Read as", dialect))
+    rows.append(("Repairs", "; ".join(provenance.repairs) or "none"))
+    rows.append(("Profile", phrases.profile_line(assessment)))
+    if profile is not None:
+        if profile.source:
+            rows.append(("Profile source", profile.source))
+        rows.append(("Profile SHA-256", profile.sha256 or "not known"))
+    rows.append(("Program", phrases.PROGRAM))
+    return Pairs(tuple(rows), label_mm=30.0)
+
+
+_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
+_MAP_WORDS = {
+    "header": "header",
+    "option": "option --map",
+    "remembered": "remembered",
+    "entered": "entered",
+    "none": "not matched",
+}
+
+
+def _column_table(assessment: Assessment) -> Table:
+    rows = tuple(
+        Row(
+            (
+                channel_words(name),
+                channel.column or "—",
+                channel.column_unit or "—",
+                unit_words(channel.unit) or "0/1",
+                f"{channel.time_s.size}",
+                phrases.rate_text(channel.interval_s),
+                _MAP_WORDS.get(channel.map_source, channel.map_source),
+            )
+        )
+        for name, channel in assessment.recording.channels.items()
+    )
+    columns = (
+        Column("channel", 0.25),
+        Column("column in the file", 0.24),
+        Column("unit there", 0.1),
+        Column("unit here", 0.1),
+        Column("samples", 0.09, right=True),
+        Column("rate", 0.11, right=True),
+        Column("matched by", 0.11),
+    )
+    return Table(columns, rows)
+
+
+# --- the table of events ------------------------------------------------------------------------------
+
+
+def _events_section(events: Sequence[Event]) -> Section:
+    if not events:
+        return Section("Events", (Paragraph("No event was found in what was recorded."),), new_page=False)
+    several = len({event.engine for event in events}) > 1
+    rows = []
+    for event in events:
+        place = "flight" if event.start_number is None else f"start {event.start_number}"
+        if several:
+            place += f", engine {event.engine}"
+        suspect = " Sensor suspect." if event.sensor_suspect else ""
+        reference = f" Profile: {event.reference}." if event.reference else ""
+        detail = " ".join([event.message + suspect + reference, *phrases.band_lines(event)])
+        rows.append(
+            Row(
+                (
+                    clock_text(event.start_s),
+                    event_title(event.kind),
+                    place,
+                    SEVERITY_WORDS[event.severity] + ("" if event.certain else ", not certain"),
+                    phrases.event_value(event),
+                    phrases.event_limit(event),
+                    phrases.event_duration(event),
+                ),
+                event.severity,
+                detail,
+            )
+        )
+    columns = (
+        Column("at", 0.09),
+        Column("event", 0.18),
+        Column("in", 0.1),
+        Column("", 0.16),
+        Column("extreme", 0.11, right=True),
+        Column("limit", 0.16, right=True),
+        Column("beyond it (bounds)", 0.2, right=True),
+    )
+    legend = Paragraph(
+        "Diamond: exceeded. Hollow diamond: possibly exceeded. Triangle: caution. Circle: note.", "muted"
+    )
+    return Section("Events", (Table(columns, tuple(rows), marked=True), legend), new_page=True)

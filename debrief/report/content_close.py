@@ -1,0 +1,202 @@
+"""The last pages: how good the data are, notes, cautions, and what is filled in and signed by hand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from debrief.analysis.model import Assessment
+from debrief.report import phrases
+from debrief.report.blocks import Blanks, Block, Column, Heading, Notice, Paragraph, Row, Section, Table
+from debrief.report.options import Reader
+from debrief.session.wording import (
+    AFTER_LIMIT,
+    CAUTION,
+    NOT_APPROVED,
+    channel_words,
+    clock_text,
+    event_title,
+    plain,
+    unit_words,
+    value_text,
+)
+
+SIGNATURE = (
+    "The signature confirms only that the data on these pages were reviewed. It is not a release to service and "
+    "not an inspection, and nothing here permits further flight or another start."
+)
+
+_WHAT_TO_DO: dict[Reader, tuple[str, ...]] = {
+    "pilot": (
+        "Report what happened in the technical log and hand this paper to the maintenance organisation.",
+        "Keep the recording: this paper can be checked only together with it, by the SHA-256 on page 1.",
+    ),
+    "student": (
+        "Go through the pages with your instructor; the flight manual's procedure is what counts.",
+        "If a limit was exceeded, the pilot in command reports it in the technical log.",
+    ),
+    "technician": (
+        "Compare the levels and seconds with the approved maintenance manual: the profile is a copy by hand.",
+        "Check the indication before trusting a value, and fill in by hand what the recording cannot know.",
+        "File this paper with the recording: it can be checked only together with it, by the SHA-256 on page 1.",
+    ),
+}
+
+DEFINITIONS = (
+    "Between two samples the signal is taken as a straight line; times above a level are measured on it. In "
+    "brackets stand the least and the most that the samples allow. Equal to a level is not above it.",
+    "Bounds cover sampling and resolution only, not the sensor's accuracy or lag. Values are as recorded and "
+    "never corrected for lag.",
+    'Across a gap nothing is claimed. Where the recording\'s edge cuts a stretch, it says "at least".',
+    '"Possibly exceeded" means exceeded only within these bounds. "Nothing exceeded" holds for what was '
+    "recorded and judged, and says nothing about the rest.",
+)
+
+
+@dataclass(frozen=True)
+class Note:
+    """A note by a person, pinned to a moment or to the whole recording."""
+
+    text: str
+    time_s: float | None = None
+    author: str = ""
+    written: str = ""
+
+
+def quality_section(assessment: Assessment) -> Section:
+    """Return limits, what was not judged, and how good the data are."""
+    blocks: list[Block] = []
+    if assessment.limits:
+        blocks += [Heading("Limits of the profile"), _limits_table(assessment)]
+    blocks.append(Heading("Not judged"))
+    if assessment.not_judged:
+        rows = tuple(
+            Row((item.what, _where(item.start_s, item.end_s), item.why)) for item in assessment.not_judged
+        )
+        blocks.append(Table((Column("what", 0.4), Column("where", 0.2), Column("why", 0.4)), rows))
+    elif assessment.profile is None:
+        blocks.append(Paragraph(phrases.NO_PROFILE))
+    else:
+        blocks.append(Paragraph("Everything that the profile asks was judged."))
+    blocks.append(Heading("Data quality"))
+    if assessment.quality:
+        rows = tuple(
+            Row((flag.message, channel_words(flag.channel), _where(flag.start_s, flag.end_s)))
+            for flag in assessment.quality
+        )
+        blocks.append(
+            Table((Column("what was seen", 0.6), Column("channel", 0.2), Column("where", 0.2)), rows)
+        )
+    else:
+        blocks.append(Paragraph("No gap, stuck value, spike or value out of range was seen."))
+    provenance = assessment.recording.provenance
+    for title, lines in (
+        ("Repairs on reading", provenance.repairs),
+        ("Decisions on reading", provenance.decisions),
+        ("Open questions", provenance.questions),
+    ):
+        if lines:
+            blocks.append(Heading(title))
+            blocks += [Paragraph(line, "small") for line in lines]
+    return Section("Data quality and what was not judged", tuple(blocks))
+
+
+def _where(start_s: float | None, end_s: float | None) -> str:
+    if start_s is None:
+        return "whole recording"
+    if end_s is None or end_s <= start_s:
+        return clock_text(start_s)
+    return f"{clock_text(start_s)} to {clock_text(end_s)}"
+
+
+def _limits_table(assessment: Assessment) -> Table:
+    several = len({limit.engine for limit in assessment.limits}) > 1
+    rows = []
+    for limit in assessment.limits:
+        engine = f", engine {limit.engine}" if several else ""
+        nearest = "—"
+        if limit.nearest_level is not None:
+            nearest = f"{plain(limit.nearest_level)} {unit_words(limit.unit)}".rstrip()
+        away = "—" if limit.margin_value is None else value_text(limit.margin_value, limit.unit)
+        left = "—" if limit.margin_seconds is None else value_text(limit.margin_seconds, "s")
+        rows.append(
+            Row(
+                (
+                    f"{event_title(limit.event)} ({limit.id}{engine})",
+                    phrases.RESULT_WORDS[limit.result],
+                    nearest,
+                    away,
+                    left,
+                ),
+                detail=limit.why or "",
+            )
+        )
+    columns = (
+        Column("limit", 0.4),
+        Column("result", 0.2),
+        Column("nearest level", 0.14, right=True),
+        Column("margin", 0.12, right=True),
+        Column("time left", 0.14, right=True),
+    )
+    return Table(columns, tuple(rows))
+
+
+def notes_section(notes: tuple[Note, ...]) -> Section | None:
+    """Return the notes of instructors and technicians; None without any."""
+    if not notes:
+        return None
+    rows = tuple(
+        Row(
+            (
+                "—" if note.time_s is None else clock_text(note.time_s),
+                note.text,
+                ", ".join(part for part in (note.author, note.written) if part) or "—",
+            )
+        )
+        for note in sorted(notes, key=lambda note: (note.time_s is None, note.time_s or 0.0))
+    )
+    columns = (Column("at", 0.12), Column("note", 0.63), Column("by", 0.25))
+    return Section("Notes", (Table(columns, rows),), new_page=False)
+
+
+def closing_section(assessment: Assessment, reader: Reader) -> Section:
+    """Return the cautions, the definitions, and the blocks to fill in and sign."""
+    lines = list(_WHAT_TO_DO[reader])
+    if phrases.needs_manual(assessment):
+        lines.insert(0, AFTER_LIMIT)
+    if assessment.profile is not None and not assessment.profile.approved_data:
+        lines.append(f"{NOT_APPROVED}: every result here has to be repeated with the approved data.")
+    blocks: list[Block] = [
+        Notice(CAUTION, None),
+        Heading("What to do with this paper"),
+        *(Paragraph(line) for line in lines),
+        Heading("How it was measured"),
+        *(Paragraph(line, "small") for line in DEFINITIONS),
+    ]
+    if reader == "technician":
+        blocks += [Heading("Enter by hand what is not printed"), _by_hand(assessment)]
+    blocks += [
+        Heading("Reviewed by"),
+        Blanks(
+            (("Name", None), ("Licence or authorisation number", None), ("Date", None), ("Signature", None))
+        ),
+        Paragraph(SIGNATURE, "bold"),
+    ]
+    return Section("Cautions and signature", tuple(blocks))
+
+
+def _by_hand(assessment: Assessment) -> Blanks:
+    identity = assessment.recording.identity
+    return Blanks(
+        (
+            ("Engine model", identity.engine_model),
+            ("Engine serial number", identity.engine_serial),
+            ("Position on the aircraft", None),
+            ("Hours and cycles", None),
+            ("Technical log entry", None),
+            ("Reported by", None),
+            ("Value seen by the crew", None),
+            ("Last check of the indication", None),
+            ("Chart of the manual used", None),
+            ("Findings", None),
+        )
+    )

@@ -1,0 +1,244 @@
+"""Exceedances outside a start: each with its surroundings, its levels, and the raw samples."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.analysis.model import Assessment, Event
+from debrief.profile.model import Limit
+from debrief.recording.model import Channel, base_name
+from debrief.report import phrases
+from debrief.report.blocks import (
+    Block,
+    Column,
+    Dot,
+    Heading,
+    LaneChart,
+    LevelLine,
+    Notice,
+    Paragraph,
+    Row,
+    Section,
+    Table,
+    TimeMark,
+)
+from debrief.report.options import Reader
+from debrief.report.traces import event_spans, lane_of, limit_levels
+from debrief.session.applies import windows_of
+from debrief.session.wording import (
+    channel_words,
+    clock_text,
+    decimals_for,
+    event_title,
+    number,
+    unit_words,
+    value_text,
+)
+
+CHART_MM = 112.0
+MOST_PAGES = 20
+AROUND_S = 10.0
+MOST_SAMPLES = 480
+_SETS = 4
+_COMPANIONS = ("itt", "torque", "ng", "np", "oil_temp", "oil_press", "palt", "ias")
+
+
+def flight_events(assessment: Assessment) -> tuple[Event, ...]:
+    """Return what was exceeded, or possibly, outside the starts."""
+    return tuple(
+        event
+        for event in assessment.events
+        if event.start_number is None and event.severity in ("limit", "possible")
+    )
+
+
+def flight_sections(assessment: Assessment, reader: Reader) -> list[Section]:
+    """Return a section for each exceedance outside a start."""
+    events = flight_events(assessment)
+    sections = [flight_section(assessment, event, reader) for event in events[:MOST_PAGES]]
+    if len(events) > MOST_PAGES:
+        left = Paragraph(
+            f"{len(events) - MOST_PAGES} further exceedances have no page of their own here; all of them are "
+            "in the table of events."
+        )
+        last = sections[-1]
+        sections[-1] = Section(last.title, (*last.blocks, left), last.new_page, last.subtitle)
+    return sections
+
+
+def flight_section(assessment: Assessment, event: Event, reader: Reader) -> Section:
+    """Return the section of one exceedance outside a start."""
+    blocks: list[Block] = [Notice(event.message, event.severity, phrases.band_lines(event))]
+    chart = event_chart(assessment, event)
+    if chart is not None:
+        blocks.append(chart)
+    blocks += levels_table(event)
+    blocks += at_the_peak(assessment, event)
+    if reader == "technician":
+        blocks += raw_samples(assessment, event)
+    return Section(f"{event_title(event.kind)} at {clock_text(event.start_s)}", tuple(blocks))
+
+
+def event_chart(assessment: Assessment, event: Event) -> LaneChart | None:
+    """Return the surroundings of an event: its own channel first, then what else explains it."""
+    if event.channel is None:
+        return None
+    own = base_name(event.channel)
+    length = event.end_s - event.start_s
+    around = max(30.0, 0.6 * length)
+    begin = max(0.0, event.start_s - around)
+    end = max(min(assessment.recording.duration_s, event.end_s + around), begin + 1.0)
+    names = [own, *(name for name in _COMPANIONS if name != own)]
+    recorded = [name for name in names if assessment.recording.get(name, event.engine) is not None][:5]
+    if own not in recorded:
+        return None
+    lanes = tuple(
+        lane_of(
+            assessment,
+            name,
+            event.engine,
+            begin,
+            end,
+            levels=_levels(assessment, event, begin, end) if name == own else (),
+            spans=event_spans((event,), name, begin, end),
+            dots=_peak_dot(event) if name == own else (),
+            share=2.2 if name == own else 1.0,
+        )
+        for name in recorded
+    )
+    phases = tuple((phase.name, phase.start_s, phase.end_s) for phase in assessment.phases)
+    marks: tuple[TimeMark, ...] = ()
+    if event.peak_s is not None and event.peak is not None:
+        word = "lowest" if _is_minimum(assessment, event) else "peak"
+        label = f"{word} {phrases.event_value(event)} at {clock_text(event.peak_s)}"
+        marks = (TimeMark(event.peak_s, label, event.severity),)
+    return LaneChart(begin, end, lanes, CHART_MM, marks=marks, phases=phases)
+
+
+def _limit_of(assessment: Assessment, event: Event) -> Limit | None:
+    if assessment.profile is None:
+        return None
+    return next((limit for limit in assessment.profile.limits if limit.id == event.limit_id), None)
+
+
+def _is_minimum(assessment: Assessment, event: Event) -> bool:
+    limit = _limit_of(assessment, event)
+    return limit is not None and limit.below
+
+
+def _levels(assessment: Assessment, event: Event, begin_s: float, end_s: float) -> tuple[LevelLine, ...]:
+    limit = _limit_of(assessment, event)
+    if limit is None:
+        return ()
+    out: list[LevelLine] = []
+    for a, b in windows_of(assessment, limit, event.engine):
+        if b > begin_s and a < end_s:
+            out += limit_levels(limit, max(a, begin_s), min(b, end_s))
+    return tuple(out)
+
+
+def _peak_dot(event: Event) -> tuple[Dot, ...]:
+    if event.peak_s is None or event.peak is None:
+        return ()
+    return (Dot(event.peak_s, event.peak),)
+
+
+def levels_table(event: Event) -> list[Block]:
+    """Return each level that was passed with its seconds, bounds and result."""
+    if not event.levels:
+        return []
+    rows = tuple(
+        Row(
+            (
+                phrases.level_words(level.level, event.unit, level.allowed_s),
+                phrases.level_duration(level),
+                f"{clock_text(level.start_s)} to {clock_text(level.end_s)}",
+                phrases.RESULT_WORDS[level.result],
+            )
+        )
+        for level in event.levels
+    )
+    columns = (
+        Column("level and seconds allowed", 0.3),
+        Column("beyond it (bounds)", 0.28),
+        Column("first to last crossing", 0.24),
+        Column("result", 0.18),
+    )
+    return [Heading("Every level"), Table(columns, rows)]
+
+
+def at_the_peak(assessment: Assessment, event: Event) -> list[Block]:
+    """Return what else was recorded at the peak: the last sample of each channel up to then."""
+    at = event.peak_s if event.peak_s is not None else event.start_s
+    cells: list[tuple[str, str]] = []
+    for name, channel in assessment.recording.channels.items():
+        text = _held(channel, at)
+        if text:
+            cells.append((channel_words(name), text))
+    if not cells:
+        return []
+    cells += [("", "")] * (-len(cells) % 3)
+    rows = tuple(
+        Row(tuple(text for cell in cells[i : i + 3] for text in cell)) for i in range(0, len(cells), 3)
+    )
+    columns = tuple(Column(title, share) for title, share in (("channel", 0.19), ("value", 0.14)) * 3)
+    title = "at the peak" if event.peak_s is not None else "at the beginning"
+    return [Heading(f"All other values {title}, {clock_text(at)}"), Table(columns, rows)]
+
+
+def _held(channel: Channel, time_s: float) -> str:
+    """Return the last sample up to a moment with its age where it is old; empty without one."""
+    index = int(np.searchsorted(channel.time_s, time_s + 1e-9, side="right")) - 1
+    if index < 0:
+        return ""
+    value = float(channel.values[index])
+    if channel.is_discrete:
+        text = {0.0: "off", 1.0: "on"}.get(value, number(value, 0))
+    else:
+        text = value_text(value, channel.unit)
+    age = time_s - float(channel.time_s[index])
+    return f"{text} ({number(age, 1)} s before)" if age >= 2.0 else text
+
+
+def raw_samples(assessment: Assessment, event: Event) -> list[Block]:
+    """Return the samples as recorded from 10 s before the exceedance to 10 s after it.
+
+    Notes
+    -----
+    What does not fit on two pages is not thinned out: then the stretch around the peak is printed, which
+    is said, and the rest is in the recording under its hash.
+    """
+    if event.channel is None:
+        return []
+    channel = assessment.recording.get(base_name(event.channel), event.engine)
+    if channel is None:
+        return []
+    begin, end = event.start_s - AROUND_S, event.end_s + AROUND_S
+    rows = np.flatnonzero((channel.time_s >= begin) & (channel.time_s <= end))
+    said = f"From {clock_text(max(begin, 0.0))} to {clock_text(end)}, as recorded."
+    if rows.size > MOST_SAMPLES:
+        middle = event.peak_s if event.peak_s is not None else event.start_s
+        nearest = int(np.argmin(np.abs(channel.time_s[rows] - middle)))
+        first = min(max(nearest - MOST_SAMPLES // 2, 0), rows.size - MOST_SAMPLES)
+        said = f"{rows.size} samples in all; printed are the {MOST_SAMPLES} around the peak, as recorded."
+        rows = rows[first : first + MOST_SAMPLES]
+    if rows.size == 0:
+        return []
+    decimals = decimals_for(channel.unit)
+    if channel.resolution is not None and channel.resolution > 0:
+        decimals = max(decimals, min(4, int(np.ceil(-np.log10(channel.resolution) - 1e-9))))
+    texts = [
+        (clock_text(float(channel.time_s[i]), 2), number(float(channel.values[i]), decimals)) for i in rows
+    ]
+    height = -(-len(texts) // _SETS)
+    texts += [("", "")] * (height * _SETS - len(texts))
+    table = Table(
+        tuple(Column(title, 1.0, right=True) for title in ("time", unit_words(channel.unit)) * _SETS),
+        tuple(
+            Row(tuple(text for column in range(_SETS) for text in texts[column * height + row]))
+            for row in range(height)
+        ),
+        mono=True,
+        dense=True,
+    )
+    return [Heading(f"Raw samples: {channel_words(channel.name)}"), Paragraph(said, "muted"), table]

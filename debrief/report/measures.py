@@ -1,0 +1,175 @@
+"""The measures of a start in words, each beside what the profile says of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from debrief.analysis.model import Measure, Start
+from debrief.profile.model import EngineProfile
+from debrief.session.wording import decimals_for, duration_text, number, plain, unit_words, value_text
+
+_Reference = Callable[[EngineProfile], str]
+
+
+def _at_least(key: str, unit: str) -> _Reference:
+    return lambda profile: _said(getattr(profile.start, key), unit, "at least")
+
+
+def _at_most(key: str, unit: str) -> _Reference:
+    return lambda profile: _said(getattr(profile.start, key), unit, "at most")
+
+
+def _said(value: float | None, unit: str, words: str) -> str:
+    return "" if value is None else f"{words} {plain(value)} {unit_words(unit)}".rstrip()
+
+
+def _fuel_ng(profile: EngineProfile) -> str:
+    least = _said(profile.start.min_fuel_ng_pct, "%", "at least")
+    advised = _said(profile.start.advised_fuel_ng_pct, "%", "advised")
+    return ", ".join(part for part in (least, advised) if part)
+
+
+def _factor(key: str, unit: str) -> _Reference:
+    return lambda profile: _said(getattr(profile.factors, key), unit, "counts from")
+
+
+def _motoring(profile: EngineProfile) -> str:
+    seconds = _said(profile.abort.motor_for_s, "s", "at least")
+    until = _said(profile.abort.motor_until_itt_c, "degC", "until below")
+    return ", ".join(part for part in (seconds, until) if part)
+
+
+def _none(profile: EngineProfile) -> str:
+    return ""
+
+
+def _starter(profile: EngineProfile) -> str:
+    if not profile.starter.duty:
+        return ""
+    return f"each run at most {plain(profile.starter.duty[0].run_s)} s (first)"
+
+
+_START: Mapping[str, tuple[str, _Reference]] = {
+    "residual_itt_starter_on": ("ITT at starter on", _none),
+    "residual_itt_fuel_on": ("ITT at fuel on", _at_most("max_residual_itt_c", "degC")),
+    "ng_at_fuel": ("Ng at fuel", _fuel_ng),
+    "ng_rate_at_fuel": ("Ng slope before fuel", _at_most("stable_ng_rate_pct_per_s", "%/s")),
+    "max_motoring_ng": ("Highest motored Ng", _none),
+    "fuel_to_light_off": ("Fuel to light-off", _at_most("light_off_within_s", "s")),
+    "light_off_to_idle": ("Light-off to idle", _at_most("idle_within_s", "s")),
+    "peak_itt": ("Peak ITT", _none),
+    "itt_rise_rate": ("Steepest ITT rise", _none),
+    "ng_acceleration": ("Steepest Ng rise", _none),
+    "rest_bus_volts": ("Volts before the starter", _at_least("min_bus_volts_before", "V")),
+    "min_bus_volts": ("Lowest volts from 1 s on", _at_least("min_bus_volts", "V")),
+    "bus_volts_recovery": ("Volts after the starter", _none),
+    "inrush_current": ("Inrush current", _none),
+    "source_resistance": ("Battery and cable resistance", _none),
+    "starter_total": ("Starter, all runs", _starter),
+    "starter_cutout_ng": ("Ng at starter release", _none),
+    "ng_at_starter_on": ("Ng at starter on", _at_most("max_engage_ng_pct", "%")),
+    "oat": ("OAT", _factor("oat_c", "degC")),
+    "pressure_altitude": ("Pressure altitude", _none),
+    "density_altitude": ("Density altitude", _factor("density_altitude_ft", "ft")),
+    "headwind": ("Headwind (minus: tailwind)", _factor("tailwind_kt", "kt tailwind")),
+    "crosswind": ("Crosswind", _none),
+}
+
+_ABORT: Mapping[str, tuple[str, _Reference]] = {
+    "motored_after_cut": ("Motored after the fuel cut", _motoring),
+    "itt_at_starter_release": ("ITT at starter release", _none),
+}
+
+
+@dataclass(frozen=True)
+class MeasureRow:
+    """One measure in words, with what the profile says of it (may be empty)."""
+
+    name: str
+    title: str
+    value: str
+    profile: str
+    known: bool
+
+
+def measure_text(measure: Measure) -> str:
+    """Return a measure with its bounds, or why it is not known."""
+    unit = measure.unit
+    if measure.value is None:
+        why = f": {measure.why}" if measure.why else ""
+        if measure.low is not None and measure.high is not None:
+            decimals = decimals_for(unit)
+            low, high = number(measure.low, decimals), number(measure.high, decimals)
+            return f"between {low} and {high} {unit_words(unit)}".rstrip() + why
+        return f"not known{why}"
+    text = _valued(measure, unit)
+    return f"{text}, inferred" if measure.inferred else text
+
+
+def _valued(measure: Measure, unit: str) -> str:
+    if unit == "s":
+        return duration_text(measure.value, measure.low, measure.high)
+    text = value_text(measure.value, unit)
+    if measure.low is None or measure.high is None:
+        return text
+    decimals = decimals_for(unit)
+    low, high = number(measure.low, decimals), number(measure.high, decimals)
+    return text if low == high else f"{text} ({low} to {high})"
+
+
+def start_rows(start: Start, profile: EngineProfile | None) -> tuple[MeasureRow, ...]:
+    """Return the measures of a start that are not about an abort, the usual ones first."""
+    names = [name for name in _START if name in start.measures]
+    names += [name for name in start.measures if name not in _START and not is_abort(name)]
+    return tuple(_row(name, start.measures[name], profile) for name in names)
+
+
+def abort_rows(start: Start, profile: EngineProfile | None) -> tuple[MeasureRow, ...]:
+    """Return how the abort was flown; empty where nothing was cut."""
+    names = sorted((name for name in start.measures if is_abort(name)), key=_abort_order)
+    return tuple(_row(name, start.measures[name], profile) for name in names)
+
+
+def is_abort(name: str) -> bool:
+    """Whether a measure is about how an attempt was ended."""
+    return name in _ABORT or name.startswith(("cut_after_", "abort"))
+
+
+def _abort_order(name: str) -> tuple[int, float]:
+    if name.startswith("cut_after_"):
+        try:
+            return 0, float(name.removeprefix("cut_after_"))
+        except ValueError:
+            return 0, 0.0
+    return (1, 0.0) if name == "motored_after_cut" else (2, 0.0)
+
+
+def measure_title(name: str) -> str:
+    """Return a measure's name in words."""
+    for known in (_START, _ABORT):
+        if name in known:
+            return known[name][0]
+    if name.startswith("time_above_"):
+        return f"Time above {name.removeprefix('time_above_')} °C"
+    if name.startswith("cut_after_"):
+        return f"{name.removeprefix('cut_after_')} °C crossed to fuel cut"
+    words = name.replace("_", " ").replace(".", " ")
+    return words[:1].upper() + words[1:].replace("itt", "ITT").replace(" ng", " Ng")
+
+
+def _row(name: str, measure: Measure, profile: EngineProfile | None) -> MeasureRow:
+    reference = (_START.get(name) or _ABORT.get(name) or ("", _none))[1]
+    said = "" if profile is None else reference(profile)
+    if profile is not None and name.startswith("time_above_"):
+        said = _allowed_above(name, profile)
+    return MeasureRow(name, measure_title(name), measure_text(measure), said, measure.value is not None)
+
+
+def _allowed_above(name: str, profile: EngineProfile) -> str:
+    for limit in profile.limits:
+        if limit.channel == "itt" and limit.when == "start" and not limit.below:
+            for row in limit.allowed:
+                if name == f"time_above_{row.level:g}":
+                    return "never" if row.seconds == 0 else f"at most {plain(row.seconds)} s"
+    return ""

@@ -1,0 +1,280 @@
+"""The painter: pages of shapes become a PDF, or are drawn on any other paint device.
+
+The only module of the report that knows Qt. It needs no display and no widgets, and works in a running
+application, in a worker thread of it, and in a process that has no application yet.
+"""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+from functools import lru_cache
+
+from PySide6.QtCore import (
+    QBuffer,
+    QByteArray,
+    QCoreApplication,
+    QIODevice,
+    QMarginsF,
+    QPointF,
+    QRectF,
+    QSizeF,
+    Qt,
+)
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QFont,
+    QFontDatabase,
+    QFontMetricsF,
+    QGuiApplication,
+    QPagedPaintDevice,
+    QPageLayout,
+    QPageSize,
+    QPaintDevice,
+    QPainter,
+    QPdfWriter,
+    QPen,
+    QPolygonF,
+    QRawFont,
+)
+
+from debrief import __version__
+from debrief.report import shapes as s
+from debrief.report.blocks import Paragraph, ReportContent
+from debrief.report.layout import Pages, lay_out
+from debrief.resources import resource
+
+DPI = 300
+_PX_PER_MM = DPI / 25.4
+
+_FILES: dict[s.Face, str] = {
+    "regular": "fonts/B612-Regular.otf",
+    "bold": "fonts/B612-Bold.otf",
+    "italic": "fonts/B612-Italic.otf",
+    "mono": "fonts/B612Mono-Regular.otf",
+}
+_PLAIN = str.maketrans(
+    {"\u2011": "-", "\u00a0": " ", "\u2007": " ", "\u202f": " ", "\u2009": " ", "\u00ad": ""}
+)
+
+_lock = threading.Lock()
+_application: list[QCoreApplication] = []
+
+
+def ensure_application() -> None:
+    """Make an application without a display where the process has none, and load the bundled fonts."""
+    with _lock:
+        if QCoreApplication.instance() is None:
+            _application.append(QGuiApplication(["debrief", "-platform", "offscreen"]))
+        _families()
+
+
+@lru_cache(maxsize=1)
+def _families() -> dict[s.Face, str]:
+    out: dict[s.Face, str] = {}
+    for face, name in _FILES.items():
+        families = QFontDatabase.applicationFontFamilies(
+            QFontDatabase.addApplicationFont(str(resource(name)))
+        )
+        if not families:
+            raise RuntimeError(f"the bundled font {name} could not be loaded")
+        out[face] = families[0]
+    return out
+
+
+@lru_cache(maxsize=64)
+def font_of(style: s.Style) -> QFont:
+    """Return the bundled font of a style: unhinted, and never mixed with a font of the system."""
+    font = QFont(_families()[style.face])
+    font.setPointSizeF(style.size_pt)
+    font.setBold(style.face == "bold")
+    font.setItalic(style.face == "italic")
+    font.setHintingPreference(QFont.HintingPreference.PreferNoHinting)
+    font.setStyleStrategy(QFont.StyleStrategy.NoFontMerging)
+    return font
+
+
+@lru_cache(maxsize=4096)
+def _has_glyph(character: str) -> bool:
+    return all(raw.supportsCharacter(ord(character)) for raw in _raw_fonts())
+
+
+@lru_cache(maxsize=1)
+def _raw_fonts() -> tuple[QRawFont, ...]:
+    return tuple(QRawFont(str(resource(name)), 10.0) for name in _FILES.values())
+
+
+class FontMeasurer:
+    """Measures with the fonts of a paint device.
+
+    Attributes
+    ----------
+    missing : set of str
+        The characters that were asked for and that no bundled font has.
+    """
+
+    def __init__(self, device: QPaintDevice) -> None:
+        self._device = device
+        self._px_per_mm = device.logicalDpiX() / 25.4
+        self._metrics: dict[s.Style, QFontMetricsF] = {}
+        self.missing: set[str] = set()
+
+    def width_mm(self, text: str, style: s.Style) -> float:
+        """Return the advance width of a text, [mm]."""
+        metrics = self._metrics.get(style)
+        if metrics is None:
+            metrics = self._metrics[style] = QFontMetricsF(font_of(style), self._device)
+        return metrics.horizontalAdvance(text) / self._px_per_mm
+
+    def printable(self, text: str) -> str:
+        """Return the text with every character that no bundled font has as ``U+XXXX``."""
+        if text.isascii() and text.isprintable():
+            return text
+        out: list[str] = []
+        for character in text.translate(_PLAIN):
+            if character == " " or (character.isprintable() and _has_glyph(character)):
+                out.append(character)
+                continue
+            self.missing.add(character)
+            if out and not out[-1].endswith(" "):
+                out.append(" ")
+            out.append(f"U+{ord(character):04X} ")
+        return "".join(out).rstrip() if self.missing else "".join(out)
+
+
+def pdf_bytes(content: ReportContent, paper_mm: tuple[float, float]) -> tuple[bytes, Pages]:
+    """Return a report as PDF/A-1b, and its laid-out pages (for bookmarks).
+
+    Parameters
+    ----------
+    content : ReportContent
+        What it says.
+    paper_mm : (float, float)
+        Width and height of the paper.
+
+    Notes
+    -----
+    Made in memory, so that a full disk is met where it can be told, when the file is written.
+    """
+    ensure_application()
+    data = QByteArray()
+    buffer = QBuffer(data)
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    writer = QPdfWriter(buffer)
+    writer.setPdfVersion(QPagedPaintDevice.PdfVersion.PdfVersion_A1b)
+    writer.setResolution(DPI)
+    writer.setTitle(content.title)
+    writer.setCreator(f"Turbine Debrief {__version__}")
+    size = QPageSize(
+        QSizeF(*paper_mm), QPageSize.Unit.Millimeter, "report", QPageSize.SizeMatchPolicy.ExactMatch
+    )
+    writer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0)))
+    pages = laid_out(content, paper_mm, writer)
+    painter = QPainter()
+    if not painter.begin(writer):
+        raise RuntimeError("the PDF writer could not begin")
+    try:
+        for index, page in enumerate(pages.pages):
+            if index:
+                writer.newPage()
+            paint_page(painter, page, _PX_PER_MM)
+    finally:
+        painter.end()
+    buffer.close()
+    return bytes(data.data()), pages
+
+
+def laid_out(content: ReportContent, paper_mm: tuple[float, float], device: QPaintDevice) -> Pages:
+    """Return the pages; a note names the characters that could not be printed."""
+    measurer = FontMeasurer(device)
+    pages = lay_out(content, *paper_mm, measurer)
+    if not measurer.missing:
+        return pages
+    note = Paragraph(
+        f"{len(measurer.missing)} different characters have no sign in the bundled fonts and are printed as "
+        "U+ with their Unicode number; the JSON and CSV files hold them as they are.",
+        "muted",
+    )
+    last = content.sections[-1]
+    sections = (*content.sections[:-1], replace(last, blocks=(*last.blocks, note)))
+    return lay_out(replace(content, sections=sections), *paper_mm, measurer)
+
+
+def paint_page(painter: QPainter, shapes: tuple[s.Shape, ...], px_per_mm: float) -> None:
+    """Draw one page's shapes with a painter whose device has this many pixels per mm."""
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
+    for shape in shapes:
+        match shape:
+            case s.Text():
+                _text(painter, shape, px_per_mm)
+            case s.Line():
+                painter.setPen(_pen(shape.colour, shape.width, px_per_mm, shape.dash))
+                painter.drawLine(
+                    QPointF(shape.x1 * px_per_mm, shape.y1 * px_per_mm),
+                    QPointF(shape.x2 * px_per_mm, shape.y2 * px_per_mm),
+                )
+            case s.Box():
+                _box(painter, shape, px_per_mm)
+            case s.Curve():
+                _curve(painter, shape, px_per_mm)
+            case s.Mark():
+                _mark(painter, shape, px_per_mm)
+
+
+def _pen(colour: str, width: float, px_per_mm: float, dash: tuple[float, float] | None = None) -> QPen:
+    pen = QPen(QColor(colour), width * px_per_mm)
+    pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+    pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    if dash is not None:
+        pen.setDashPattern([part / width for part in dash])
+    return pen
+
+
+def _text(painter: QPainter, text: s.Text, px_per_mm: float) -> None:
+    font = font_of(text.style)
+    painter.setFont(font)
+    painter.setPen(QColor(text.colour))
+    x = text.x * px_per_mm
+    if text.align != "left":
+        width = QFontMetricsF(font, painter.device()).horizontalAdvance(text.text)
+        x -= width if text.align == "right" else width / 2
+    painter.drawText(QPointF(x, text.y * px_per_mm), text.text)
+
+
+def _box(painter: QPainter, box: s.Box, px_per_mm: float) -> None:
+    painter.setPen(_pen(box.stroke, box.stroke_width, px_per_mm) if box.stroke else Qt.PenStyle.NoPen)
+    painter.setBrush(QBrush(QColor(box.fill)) if box.fill else Qt.BrushStyle.NoBrush)
+    painter.drawRect(
+        QRectF(box.x * px_per_mm, box.y * px_per_mm, box.width * px_per_mm, box.height * px_per_mm)
+    )
+
+
+def _curve(painter: QPainter, curve: s.Curve, px_per_mm: float) -> None:
+    points = QPolygonF([QPointF(x, y) for x, y in (curve.points * px_per_mm).tolist()])
+    if curve.fill is not None:
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QBrush(QColor(curve.fill)))
+        painter.drawPolygon(points)
+        return
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(_pen(curve.colour, curve.width, px_per_mm, curve.dash))
+    painter.drawPolyline(points)
+
+
+def _mark(painter: QPainter, mark: s.Mark, px_per_mm: float) -> None:
+    x, y, half = mark.x * px_per_mm, mark.y * px_per_mm, mark.size / 2 * px_per_mm
+    colour = QColor(mark.colour)
+    hollow = mark.kind in ("hollow_diamond", "circle")
+    painter.setPen(_pen(mark.colour, 0.35, px_per_mm) if hollow else Qt.PenStyle.NoPen)
+    painter.setBrush(QBrush(QColor(s.PAPER) if hollow else colour))
+    match mark.kind:
+        case "diamond" | "hollow_diamond":
+            corners = [(0.0, -half), (half, 0.0), (0.0, half), (-half, 0.0)]
+        case "triangle":
+            corners = [(0.0, -half), (half, half * 0.8), (-half, half * 0.8)]
+        case _:
+            painter.drawEllipse(QPointF(x, y), half, half)
+            return
+    painter.drawPolygon(QPolygonF([QPointF(x + dx, y + dy) for dx, dy in corners]))

@@ -1,0 +1,176 @@
+"""What a page is made of: shapes in millimetres from the paper's upper left corner. No Qt.
+
+The layout makes them, a painter draws them, tests check that no two texts touch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Literal, Protocol
+
+import numpy as np
+
+from debrief.recording.model import FloatArray
+
+# Colours for paper: the light palette of the window on white. All opaque, since PDF/A-1 knows no
+# transparency.
+PAPER = "#FFFFFF"
+INK = "#20262B"
+MUTED = "#5E676E"
+HAIRLINE = "#D8D4C8"
+GRID = "#E8E4DA"
+PANEL = "#F7F5EF"
+LIMIT = "#B81E1B"
+CAUTION = "#7F5700"
+TINT_LIMIT = "#F6DDD6"
+TINT_CAUTION = "#F3E8CC"
+TINT_NOTE = "#E6ECEF"
+SPEED = "#1B649F"
+TEMPERATURE = "#A3420A"
+TORQUE = "#0A6B5A"
+VOLTAGE = "#8A3C8F"
+
+Face = Literal["regular", "bold", "italic", "mono"]
+Align = Literal["left", "right", "center"]
+MarkKind = Literal["diamond", "hollow_diamond", "triangle", "circle", "dot"]
+
+MM_PER_PT = 25.4 / 72.0
+
+
+@dataclass(frozen=True)
+class Style:
+    """A face and a size, [pt]."""
+
+    size_pt: float
+    face: Face = "regular"
+
+    @property
+    def line_mm(self) -> float:
+        """Distance between base lines, [mm]."""
+        return self.size_pt * MM_PER_PT * 1.32
+
+    @property
+    def ascent_mm(self) -> float:
+        """From the top of a line to its base line, [mm]."""
+        return self.size_pt * MM_PER_PT * 1.0
+
+
+TITLE = Style(17.0, "bold")
+HEAD_1 = Style(12.5, "bold")
+HEAD_2 = Style(9.6, "bold")
+VERDICT = Style(10.8, "bold")
+BODY = Style(8.6)
+BODY_BOLD = Style(8.6, "bold")
+SMALL = Style(7.4)
+SMALL_BOLD = Style(7.4, "bold")
+SMALL_ITALIC = Style(7.4, "italic")
+MONO = Style(7.0, "mono")
+AXIS = Style(6.6)
+LABEL = Style(6.8, "bold")
+
+
+class Measurer(Protocol):
+    """What the layout asks of the fonts."""
+
+    def width_mm(self, text: str, style: Style) -> float:
+        """Return the advance width of a text, [mm]."""
+
+    def printable(self, text: str) -> str:
+        """Return the text with every character that no bundled font has as ``U+XXXX``."""
+
+
+@dataclass(frozen=True)
+class Text:
+    """A text whose base line is at `y`; `x` is its left end, right end or middle by `align`."""
+
+    x: float
+    y: float
+    text: str
+    style: Style
+    colour: str = INK
+    align: Align = "left"
+
+    def moved(self, dx: float, dy: float) -> Text:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight line; `dash` is (on, off) in mm or None."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    colour: str = HAIRLINE
+    width: float = 0.2
+    dash: tuple[float, float] | None = None
+
+    def moved(self, dx: float, dy: float) -> Line:
+        """Return it elsewhere."""
+        return replace(self, x1=self.x1 + dx, y1=self.y1 + dy, x2=self.x2 + dx, y2=self.y2 + dy)
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle, filled, outlined or both."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    fill: str | None = None
+    stroke: str | None = None
+    stroke_width: float = 0.2
+
+    def moved(self, dx: float, dy: float) -> Box:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A line through points (n, 2); `closed` makes a filled area of it."""
+
+    points: FloatArray
+    colour: str = INK
+    width: float = 0.3
+    fill: str | None = None
+    dash: tuple[float, float] | None = None
+
+    def moved(self, dx: float, dy: float) -> Curve:
+        """Return it elsewhere."""
+        return replace(self, points=self.points + np.array([dx, dy]))
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A sign around a point: its shape carries the meaning, the colour only repeats it."""
+
+    x: float
+    y: float
+    kind: MarkKind
+    colour: str = INK
+    size: float = 2.4
+
+    def moved(self, dx: float, dy: float) -> Mark:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+Shape = Text | Line | Box | Curve | Mark
+
+
+def moved(shapes: Iterable[Shape], dx: float, dy: float) -> list[Shape]:
+    """Return the shapes elsewhere."""
+    return [shape.moved(dx, dy) for shape in shapes]
+
+
+def text_box(text: Text, measurer: Measurer) -> tuple[float, float, float, float]:
+    """Return left, top, right and bottom of a text, [mm], without the room for line spacing."""
+    width = measurer.width_mm(text.text, text.style)
+    left = {"left": text.x, "right": text.x - width, "center": text.x - width / 2}[text.align]
+    size = text.style.size_pt * MM_PER_PT
+    return left, text.y - 0.76 * size, left + width, text.y + 0.22 * size

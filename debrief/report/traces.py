@@ -1,0 +1,127 @@
+"""Lanes of a report: recorded samples made ready to draw, with the levels and spans that belong to them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.analysis.model import Assessment, Event
+from debrief.profile.model import Limit
+from debrief.recording.model import Channel, base_name
+from debrief.report import shapes as s
+from debrief.report.axes import rounded_range
+from debrief.report.blocks import Bar, Dot, Lane, LevelLine, Span, Trace
+from debrief.session.envelope import Envelope, gap_breaks
+from debrief.session.wording import channel_words, plain, unit_words
+
+COLUMNS = 900
+"""Drawn columns across a lane: more than the printer can tell apart."""
+
+COLOURS = {
+    "ng": s.SPEED,
+    "np": s.SPEED,
+    "itt": s.TEMPERATURE,
+    "oil_temp": s.TEMPERATURE,
+    "torque": s.TORQUE,
+    "oil_press": s.TORQUE,
+    "bus_volts": s.VOLTAGE,
+}
+
+BAR_NAMES = {"starter": "starter", "fuel_on": "fuel", "ignition": "ignition", "external_power": "ext. power"}
+
+_EMPTY = np.zeros(0)
+
+
+def trace_of(assessment: Assessment, channel: Channel | None, begin_s: float, end_s: float) -> Trace:
+    """Return what to draw of a channel between two times: real samples, every extreme among them."""
+    if channel is None or channel.time_s.size == 0:
+        return Trace(_EMPTY, _EMPTY, _EMPTY)
+    breaks = gap_breaks(channel.time_s, assessment.starts)
+    drawn = Envelope(channel.time_s, channel.values, breaks).view(begin_s, end_s, COLUMNS)
+    return Trace(drawn.time_s, drawn.values, drawn.connect)
+
+
+def lane_of(
+    assessment: Assessment,
+    name: str,
+    engine: int,
+    begin_s: float,
+    end_s: float,
+    *,
+    levels: tuple[LevelLine, ...] = (),
+    spans: tuple[Span, ...] = (),
+    dots: tuple[Dot, ...] = (),
+    share: float = 1.0,
+    from_zero: bool = False,
+) -> Lane:
+    """Return the lane of a channel over a stretch of time.
+
+    Parameters
+    ----------
+    name : str
+        Canonical name without the engine's number.
+    from_zero : bool
+        Whether the axis begins at 0, as for speeds and temperatures of a start.
+    """
+    channel = assessment.recording.get(name, engine)
+    colour = COLOURS.get(base_name(name), s.INK)
+    if channel is None:
+        title = channel_words(name)
+        return Lane(title, colour, Trace(_EMPTY, _EMPTY, _EMPTY), 0.0, 1.0, share, empty="not recorded")
+    unit = unit_words(channel.unit)
+    title = f"{channel_words(channel.name)}, {unit}" if unit else channel_words(channel.name)
+    trace = trace_of(assessment, channel, begin_s, end_s)
+    inside = (trace.time_s >= begin_s) & (trace.time_s <= end_s)
+    values = trace.values[inside] if inside.any() else trace.values
+    if values.size == 0:
+        return Lane(title, colour, trace, 0.0, 1.0, share, empty="nothing recorded in this stretch")
+    marked = [level.level for level in levels]
+    low = min([float(values.min()), *marked])
+    high = max([float(values.max()), *marked])
+    if from_zero and low > 0:
+        low = 0.0
+    low, high = rounded_range(low, high + (high - low) * 0.02)
+    return Lane(title, colour, trace, low, high, share, levels, spans, dots)
+
+
+def limit_levels(limit: Limit, begin_s: float, end_s: float, *, words: str = "") -> tuple[LevelLine, ...]:
+    """Return the levels of a limit as lines between two times, such as ``830: 20 s``."""
+    out = []
+    for row in limit.allowed:
+        allowed = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
+        label = f"{plain(row.level)}: {allowed}{words}"
+        out.append(LevelLine(row.level, label, begin_s, end_s, row.severity))
+    return tuple(out)
+
+
+def event_spans(events: tuple[Event, ...], channel: str, begin_s: float, end_s: float) -> tuple[Span, ...]:
+    """Return the stretches of the events on this channel that touch a stretch of time."""
+    out = []
+    for event in events:
+        if event.channel is None or base_name(event.channel) != channel or event.severity == "note":
+            continue
+        for a, b in event.spans or ((event.start_s, event.end_s),):
+            if b >= begin_s and a <= end_s:
+                out.append(Span(a, b, event.severity))
+    return tuple(out)
+
+
+def bars_of(assessment: Assessment, engine: int, begin_s: float, end_s: float) -> tuple[Bar, ...]:
+    """Return the recorded discretes that matter in a start."""
+    out = []
+    for name, words in BAR_NAMES.items():
+        channel = assessment.recording.get(name, engine)
+        if channel is None or channel.time_s.size == 0:
+            continue
+        spans = _on_spans(channel, assessment.recording.duration_s)
+        shown = tuple((a, b) for a, b in spans if b >= begin_s and a <= end_s)
+        if name in ("starter", "fuel_on") or shown:
+            out.append(Bar(words, shown))
+    return tuple(out)
+
+
+def _on_spans(channel: Channel, duration_s: float) -> list[tuple[float, float]]:
+    """Return the stretches with the value above a half: it holds until the next sample."""
+    on = channel.values > 0.5
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], on.astype(np.int8), [0]])))
+    times = np.append(channel.time_s, min(duration_s, float(channel.time_s[-1])))
+    return [(float(times[a]), float(times[b])) for a, b in zip(edges[::2], edges[1::2], strict=True)]

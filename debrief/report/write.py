@@ -1,0 +1,99 @@
+"""Writing the report: PDF, CSV or JSON, whole or not at all."""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Sequence
+
+from debrief.analysis.model import Assessment
+from debrief.report.content import build
+from debrief.report.content_close import Note
+from debrief.report.files import write_whole
+from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
+
+
+def write_pdf(
+    assessment: Assessment,
+    path: str | os.PathLike[str],
+    *,
+    select: str = "all",
+    reader: Reader = "technician",
+    paper: Paper = "a4",
+    notes: Sequence[Note] = (),
+) -> None:
+    """Write the report as PDF/A with bookmarks.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was found.
+    path : path
+        The file to write; an existing one is replaced only when the new one is complete.
+    select : str
+        ``all``, ``exceedances`` or ``start:N``.
+    reader : str
+        ``pilot``, ``student`` or ``technician``.
+    paper : str
+        ``a4`` or ``letter``.
+    notes : sequence of Note
+        Printed where there are any.
+
+    Raises
+    ------
+    UserError
+        The selection names nothing, or the file cannot be written.
+    """
+    write_whole(path, pdf(assessment, ReportOptions(parse_select(select), reader, paper), notes))
+
+
+def pdf(assessment: Assessment, options: ReportOptions, notes: Sequence[Note] = ()) -> bytes:
+    """Return the report as the bytes of a PDF/A file."""
+    from debrief.report.paint import pdf_bytes
+
+    content = build(assessment, options, notes)
+    data, pages = pdf_bytes(content, PAPERS[options.paper])
+    return _with_bookmarks(data, [(mark.title, mark.page) for mark in pages.bookmarks])
+
+
+def _with_bookmarks(data: bytes, bookmarks: Sequence[tuple[str, int]]) -> bytes:
+    import pikepdf
+
+    out = io.BytesIO()
+    with pikepdf.open(io.BytesIO(data)) as document:
+        with document.open_outline() as outline:
+            outline.root.extend(pikepdf.OutlineItem(title, page) for title, page in bookmarks)
+        document.Root.PageMode = pikepdf.Name.UseOutlines
+        document.Root.Lang = pikepdf.String("en")
+        document.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
+        # PDF/A-1 is PDF 1.4, which knows no object streams.
+        document.save(out, object_stream_mode=pikepdf.ObjectStreamMode.disable, preserve_pdfa=True)
+    return out.getvalue()
+
+
+def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: str = "all") -> None:
+    """Write starts and events as one table for a spreadsheet; see `debrief.report.tables`.
+
+    Raises
+    ------
+    UserError
+        The selection names nothing, or the file cannot be written.
+    """
+    from debrief.report.tables import csv_text
+
+    # The mark at the front tells spreadsheets that it is UTF-8.
+    write_whole(path, csv_text(assessment, parse_select(select)).encode("utf-8-sig"))
+
+
+def write_json(assessment: Assessment, path: str | os.PathLike[str]) -> None:
+    """Write the assessment as the JSON document of ``debrief assess --format json``.
+
+    Raises
+    ------
+    UserError
+        The file cannot be written.
+    """
+    from debrief.session.document import assessment_document, dumps
+
+    text = dumps(assessment_document(assessment)) + "\n"
+    write_whole(path, text.encode("utf-8", "backslashreplace"))
