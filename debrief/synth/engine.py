@@ -1,0 +1,469 @@
+"""A small physical model of the invented Tarn TG-7: spool, starter, combustor, gas path, metal, propeller.
+
+The gas generator is one rotor with inertia. A starter (a compound motor behind a current limiter) and the
+surplus of turbine work over compressor work turn it; a fuel control meters the fuel. Temperatures come from
+fuel and air; the hot metal takes heat from the gas and gives it back. What the crew's gauge shows is the
+thermocouple, which follows the gas with its own time constant: that probe temperature is the state `itt`,
+and nothing else is ever delayed behind it. All constants are invented and match no real engine.
+"""
+
+from __future__ import annotations
+
+import math
+from array import array
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+STEP_S = 0.001
+"""Step of the integration, [s]."""
+
+SLOW_STEPS = 100
+"""The surroundings (`Surroundings`) are renewed every this many steps."""
+
+
+@dataclass(frozen=True)
+class EngineConstants:
+    """Constants of the model, SI units unless the name says otherwise."""
+
+    rad_s_per_pct: float = 40.422  # 100 % is 38 600 rpm
+    inertia_kg_m2: float = 0.091
+    friction_nm: float = 1.1
+    air_kg_s: float = 3.1  # at 100 % on a standard day
+    air_exponent: float = 1.25
+    pressure_rise: float = 6.3  # pressure ratio at 100 % less one
+    pressure_exponent: float = 2.4
+    work_split: float = 0.60  # share of the expansion (logarithmic) in the gas generator turbine
+    cp_air: float = 1004.0
+    cp_gas: float = 1150.0
+    fuel_j_per_kg: float = 43.0e6
+    burner_efficiency: float = 0.93
+    probe_s: float = 0.9  # thermocouple time constant in flow
+    probe_still_s: float = 90.0  # and in still air
+    hot_metal_j_per_k: float = 16.0e3
+    hot_to_case_w_per_k: float = 14.0
+    case_j_per_k: float = 90.0e3
+    case_to_air_w_per_k: float = 35.0
+    light_off_delay_s: float = 1.1
+    pooled_share: float = 0.65  # share of unlit fuel that stays in the burner
+    pool_burn_s: float = 0.8
+    pool_drain_s: float = 5.0  # at motoring speed
+    starter_ke: float = 0.029  # V s/rad at stall; also N m/A
+    field_weakening_pct: float = 55.0
+    armature_mohm: float = 8.0
+    current_limit_a: float = 430.0
+    inrush_a: float = 420.0
+    inrush_s: float = 0.12
+    base_load_a: float = 35.0
+    generator_volts: float = 28.3
+    generator_load_a: float = 90.0
+    prop_inertia_kg_m2: float = 14.0
+    prop_fine_nm_s2: float = 0.055  # torque of the propeller in fine pitch over the speed squared
+    torque_100_nm: float = 2847.0  # 2100 lbf ft
+    max_np_rpm: float = 1850.0  # governed
+
+
+@dataclass(frozen=True)
+class Battery:
+    """Open-circuit voltage, [V], and resistance of battery and cables, [mohm].
+
+    `fade_mohm` is the further resistance that builds up over some ten seconds of discharge and goes back
+    over a minute: small in a healthy battery, large in a tired one.
+    """
+
+    open_volts: float = 25.45
+    resistance_mohm: float = 12.5
+    fade_mohm: float = 0.4
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """Outside conditions for every `SLOW_STEPS` steps: each list has one value per such interval.
+
+    `oat_k` [K]; `pressure_ratio` of ambient to 101 325 Pa, including ram; `tailwind_kt` [kt] at the exhaust.
+    """
+
+    oat_k: Sequence[float]
+    pressure_ratio: Sequence[float]
+    tailwind_kt: Sequence[float]
+
+
+@dataclass(frozen=True)
+class Change:
+    """At `step` the input `name` takes `value`.
+
+    Names: ``starter, fuel, ignition, generator, power_lever, light_off_possible, metering, starter_held``.
+    """
+
+    step: int
+    name: str
+    value: float
+
+
+@dataclass(frozen=True)
+class Initial:
+    """State at the first step. `hot_c` and `case_c` None: at outside temperature."""
+
+    hot_c: float | None = None
+    case_c: float | None = None
+    oil_c: float | None = None
+
+
+@dataclass(frozen=True)
+class EngineStates:
+    """The states at every step. All arrays (n,); `lit`, `starter`, `generator_on` are 0 or 1.
+
+    Columns: ``ng`` %, ``itt`` degC, ``fuel_flow`` kg/h, ``bus_volts`` V, ``battery_amps`` A (discharge
+    positive), ``generator_amps`` A, ``np`` rpm, ``torque`` %, ``oil_temp`` degC, ``oil_press`` psi,
+    ``power_lever`` %, ``starter``, ``ignition``, ``fuel_on``, ``generator_on``, ``lit``.
+    """
+
+    columns: dict[str, FloatArray] = field(default_factory=dict)
+
+
+_RECORDED = (
+    "ng", "itt", "fuel_flow", "bus_volts", "battery_amps", "generator_amps", "np", "torque", "oil_temp",
+    "oil_press", "power_lever", "starter", "ignition", "fuel_on", "generator_on", "lit",
+)  # fmt: skip
+
+# Fuel that the control allows while accelerating, over speed, for sea level pressure.
+_ACCEL_NG = (
+    0.0,
+    10.0,
+    12.5,
+    15.0,
+    17.5,
+    20.0,
+    25.0,
+    30.0,
+    35.0,
+    40.0,
+    50.0,
+    58.0,
+    65.0,
+    75.0,
+    85.0,
+    95.0,
+    102.0,
+    115.0,
+)
+_ACCEL_KG_H = (
+    80.0,
+    80.0,
+    72.0,
+    55.0,
+    50.0,
+    48.0,
+    50.5,
+    57.5,
+    67.0,
+    77.0,
+    96.0,
+    113.0,
+    136.0,
+    178.0,
+    232.0,
+    300.0,
+    350.0,
+    350.0,
+)
+
+
+def _accel_table() -> list[float]:
+    """Return the acceleration fuel, [kg/h], at every 0.01 % of Ng from 0 to 120."""
+    grid = np.arange(0.0, 120.01, 0.01)
+    return [float(v) for v in np.interp(grid, _ACCEL_NG, _ACCEL_KG_H)]
+
+
+def compressor_efficiency(r: float) -> float:
+    """Return the compressor's efficiency at the speed ratio r."""
+    return 0.75 - 0.32 * math.exp(-r / 0.20) - 0.8 * max(r - 0.58, 0.0) ** 2
+
+
+def turbine_efficiency(r: float) -> float:
+    """Return the gas generator turbine's efficiency at the speed ratio r."""
+    return 0.80 - 1.00 * math.exp(-r / 0.165)
+
+
+def run_engine(
+    steps: int,
+    changes: Sequence[Change],
+    surroundings: Surroundings,
+    battery: Battery,
+    initial: Initial,
+    idle_ng_pct: float = 60.0,
+    starter_cutout_ng_pct: float = 42.0,
+    constants: EngineConstants | None = None,
+) -> EngineStates:
+    """Return the engine's states at every millisecond.
+
+    Parameters
+    ----------
+    steps : int
+        Number of steps; the first is the state at time 0.
+    changes : sequence of Change
+        Crew actions and faults in order of their step.
+    surroundings : Surroundings
+        At least ``steps / SLOW_STEPS`` values each.
+    idle_ng_pct : float
+        Governed idle speed, [%].
+    starter_cutout_ng_pct : float
+        The starter opens by itself at this speed, [%], and stays open until it is switched off and on.
+
+    Notes
+    -----
+    Explicit Euler steps: the fastest time constant (20 ms, the starter's current) is 20 steps long.
+    """
+    c = constants or EngineConstants()
+    exp = math.exp
+    accel = _accel_table()
+    out = {name: array("d") for name in _RECORDED}
+    add = {name: column.append for name, column in out.items()}
+    a_ng, a_itt, a_wf, a_v, a_ib, a_ig = (add[k] for k in _RECORDED[:6])
+    a_np, a_tq, a_ot, a_op, a_pl, a_st, a_ign, a_fu, a_gen, a_lit = (add[k] for k in _RECORDED[6:])
+
+    t1 = surroundings.oat_k[0]
+    hot = t1 if initial.hot_c is None else initial.hot_c + 273.15
+    case = (t1 + 0.5 * (hot - t1)) if initial.case_c is None else initial.case_c + 273.15
+    oil = (t1 if initial.oil_c is None else initial.oil_c + 273.15) - 273.15
+    probe = hot
+    n = wf = pool = fresh = ready = 0.0
+    lit = False
+    amps = pol = gen_amps = 0.0
+    volts = battery.open_volts - c.base_load_a * battery.resistance_mohm / 1000.0
+    omega_p = 0.0
+    gov = 0.0
+    starter = fuel = ignition = generator = 0
+    cutout_latched = starter_held = False
+    light_off_possible = True
+    metering = 1.0
+    lever = lever_target = 25.0  # ground idle, at the flight gate
+    on_s = 0.0
+
+    rb = battery.resistance_mohm / 1000.0
+    ra = c.armature_mohm / 1000.0
+    fade = battery.fade_mohm / 1000.0
+    lhv_h = c.burner_efficiency * c.fuel_j_per_kg / 3600.0
+    kappa = 0.2857
+    f_gg, f_pt = c.work_split, 1.0 - c.work_split
+    gov_rad_s = c.max_np_rpm * math.pi / 30.0
+    dt = STEP_S
+    queue = list(changes)
+    position = 0
+    next_step = queue[0].step if queue else steps
+    delta = sigma_air = 1.0
+    tail = 0.0
+
+    for i in range(steps):
+        if i % SLOW_STEPS == 0:
+            k = i // SLOW_STEPS
+            oat = surroundings.oat_k[k]
+            delta = surroundings.pressure_ratio[k]
+            tail = max(surroundings.tailwind_kt[k], 0.0)
+            sigma_air = delta * 288.15 / oat
+        while next_step == i:
+            change = queue[position]
+            name, value = change.name, change.value
+            if name == "starter":
+                if value and not starter:
+                    cutout_latched, on_s = False, 0.0
+                starter = int(value)
+            elif name == "fuel":
+                fuel = int(value)
+            elif name == "ignition":
+                ignition = int(value)
+            elif name == "generator":
+                generator = int(value)
+            elif name == "power_lever":
+                lever_target = value
+            elif name == "light_off_possible":
+                light_off_possible = bool(value)
+            elif name == "metering":
+                metering = value
+            elif name == "starter_held":
+                starter_held = bool(value)
+            position += 1
+            next_step = queue[position].step if position < len(queue) else steps
+
+        if lever != lever_target:
+            step = 25.0 * dt
+            lever = (
+                min(lever + step, lever_target) if lever < lever_target else max(lever - step, lever_target)
+            )
+
+        engaged = starter == 1 and not cutout_latched and not starter_held
+        if engaged and n >= starter_cutout_ng_pct:
+            cutout_latched = True
+            engaged = False
+        gen = generator == 1 and n > 52.0 and not engaged
+
+        # The gas path. Tailwind at the exhaust holds the air back and lets hot gas round to the intake.
+        r = n / 100.0
+        if n > 0.01:
+            wake = tail * max(0.0, 1.0 - r / 0.7)
+            t1 = oat + 0.5 * wake
+            air = c.air_kg_s * sigma_air * r**c.air_exponent * (1.0 - 0.011 * wake)
+            ratio = 1.0 + c.pressure_rise * r**c.pressure_exponent
+            lx = math.log(ratio)
+            x = exp(kappa * lx)
+            rise = (
+                t1 * (x - 1.0) / (0.75 - 0.32 * exp(-r / 0.20) - (0.8 * (r - 0.58) ** 2 if r > 0.58 else 0.0))
+            )
+            t3 = t1 + rise
+            eta_t = 0.80 - 1.00 * exp(-r / 0.165)
+            drop_gg = eta_t * (1.0 - exp(-kappa * f_gg * lx))
+        else:
+            t1 = oat
+            air = 1e-6
+            rise = drop_gg = lx = 0.0
+            t3 = t1
+
+        # Fuel control: floor and acceleration schedule, governor on speed.
+        if fuel:
+            top = metering * delta * accel[int(n * 100.0) if n < 119.0 else 11900]
+            target = idle_ng_pct + max(lever - 25.0, 0.0) * (101.5 - idle_ng_pct) / 75.0
+            gov += 3.5 * (target - n) * dt
+            want = gov + 9.0 * (target - n)
+            if want > top:
+                want = top
+                gov = min(gov, top)
+            low = 0.32 * top + 8.0
+            if want < low:
+                want = low
+                gov = max(gov, low)
+            wf += (want - wf) * dt / 0.15
+        else:
+            gov = 20.0
+            wf -= wf * dt / 0.3
+            if wf < 1e-3:
+                wf = 0.0
+
+        # Combustion: lit after the delay; fuel that came before pools and burns off at once.
+        if lit and not fuel and wf < 3.0:
+            lit = False
+        if not lit:
+            if wf > 5.0:
+                pool += c.pooled_share * wf / 3600.0 * dt
+                if ignition and light_off_possible and n > 4.0:
+                    ready += dt
+                    if ready >= c.light_off_delay_s:
+                        lit = True
+            if fuel == 0:
+                ready = 0.0
+            if pool > 0.0:
+                pool -= pool * dt / c.pool_drain_s * min(air / 0.42, 1.5)
+            burn = 0.0
+            fresh -= fresh * dt / 0.5
+        else:
+            from_pool = pool / c.pool_burn_s
+            pool -= from_pool * dt
+            fresh += (1.0 - fresh) * dt / 0.5
+            burn = fresh * (wf + from_pool * 3600.0)
+        t4 = t3 + burn * lhv_h / ((air + 0.012) * c.cp_gas)
+        if t4 > 2250.0:
+            t4 = 2250.0
+
+        # Starter and electrics.
+        omega = n * c.rad_s_per_pct
+        if engaged:
+            flux = c.starter_ke / (1.0 + n / c.field_weakening_pct)
+            possible = (battery.open_volts - pol - flux * omega) / (rb + ra)
+            cap = c.current_limit_a + c.inrush_a * exp(-on_s / c.inrush_s)
+            possible = min(max(possible, 0.0), cap)
+            amps += (possible - amps) * dt / 0.02
+            push = flux * amps
+            on_s += dt
+        else:
+            amps -= amps * dt / 0.02
+            push = 0.0
+        if gen:
+            charge = (c.generator_volts - battery.open_volts + pol) / (rb + 0.06)
+            gen_amps += (c.generator_load_a + charge - gen_amps) * dt / 0.3
+            battery_amps = -charge
+            volts += (c.generator_volts - volts) * dt / 0.15
+            pol += (-0.3 - pol) * dt / 60.0
+        else:
+            gen_amps -= gen_amps * dt / 0.1
+            battery_amps = amps + c.base_load_a
+            goal = battery.open_volts - pol - rb * battery_amps
+            volts += (goal - volts) * dt / 0.004
+            lag = fade * amps - pol
+            pol += lag * dt / (6.0 if lag > 0.0 else 45.0)
+
+        # The rotor.
+        if n > 0.01:
+            power = air * (c.cp_gas * t4 * drop_gg - c.cp_air * rise)
+            torque = power / (omega + 4.0) + push - c.friction_nm * (0.3 + 0.7 * min(n / 4.0, 1.0))
+        else:
+            torque = push - 0.3 * c.friction_nm
+        n += torque / c.inertia_kg_m2 / c.rad_s_per_pct * dt
+        if n < 0.0:
+            n = 0.0
+
+        # Temperatures behind the gas generator turbine, metal and probe.
+        t5 = t4 * (1.0 - drop_gg)
+        flow = air / c.air_kg_s
+        share = 0.06 + 0.50 * exp(-flow / 0.45) + 0.44 * exp(-flow / 0.015)
+        seen = share * (1.0 - 0.5 * fresh)
+        gas = t5 + seen * (hot - t5)
+        hot += (
+            (share * air * c.cp_gas * (t5 - hot) - c.hot_to_case_w_per_k * (hot - case))
+            * dt
+            / c.hot_metal_j_per_k
+        )
+        case += (
+            (c.hot_to_case_w_per_k * (hot - case) - c.case_to_air_w_per_k * (case - oat))
+            * dt
+            / c.case_j_per_k
+        )
+        tau = c.probe_s + (c.probe_still_s - c.probe_s) / (1.0 + (flow / 0.02) ** 4)
+        probe += (gas - probe) * dt / tau
+
+        # Power turbine and propeller.
+        if n > 5.0:
+            pt = (
+                air
+                * c.cp_gas
+                * t5
+                * 0.70
+                * (1.0 - exp(-kappa * f_pt * lx))
+                * min(1.0, max(0.0, (r - 0.18) / 0.5))
+            )
+        else:
+            pt = 0.0
+        drive = pt / (omega_p + 12.0)
+        load = c.prop_fine_nm_s2 * omega_p * omega_p + 6.0 * min(omega_p, 1.0)
+        omega_p += (drive - load) / c.prop_inertia_kg_m2 * dt
+        if omega_p < 0.0:
+            omega_p = 0.0
+        elif omega_p > gov_rad_s:
+            omega_p += (gov_rad_s - omega_p) * dt / 0.3
+
+        oil_goal = (oat - 273.15) + (25.0 + 42.0 * r if n > 40.0 else 0.0)
+        oil += (oil_goal - oil) * dt / (240.0 if n > 40.0 else 1500.0)
+        oil_press = 102.0 * min(1.0, r / 0.62) ** 0.8 + 4.0 * max(0.0, (60.0 - oil) / 60.0) * min(
+            1.0, r / 0.3
+        )
+
+        a_ng(n)
+        a_itt(probe - 273.15)
+        a_wf(wf)
+        a_v(volts)
+        a_ib(battery_amps)
+        a_ig(gen_amps)
+        a_np(omega_p * 30.0 / math.pi)
+        a_tq(100.0 * drive / c.torque_100_nm)
+        a_ot(oil)
+        a_op(oil_press)
+        a_pl(lever)
+        a_st(1.0 if engaged else 0.0)
+        a_ign(float(ignition))
+        a_fu(float(fuel))
+        a_gen(1.0 if gen else 0.0)
+        a_lit(1.0 if lit else 0.0)
+
+    return EngineStates({name: np.frombuffer(column, dtype=np.float64) for name, column in out.items()})
