@@ -222,7 +222,7 @@ def _migrate(engine: Engine, place: str, migrations: Sequence[Migration]) -> Non
     with engine.connect() as connection:
         if schema_version(connection) == last:
             return
-    copied = False
+    to_copy: bool | None = None
     for step in migrations:
         with writing(engine) as connection:
             # Asked again under the lock: another desk may have migrated meanwhile.
@@ -234,9 +234,11 @@ def _migrate(engine: Engine, place: str, migrations: Sequence[Migration]) -> Non
                 )
             if step.version <= version:
                 continue
-            if version and not copied:
+            if to_copy is None:
+                to_copy = version > 0  # a history that is only now being made has nothing to lose
+            if to_copy:
                 _keep_copy(engine, connection, version)
-                copied = True
+                to_copy = False
             if not version:
                 schema.migrations.create(connection)
             for statement in step.statements:

@@ -32,6 +32,7 @@ class Flight:
     engines: tuple[str, ...]
     untrended: str
     added_at: str
+    start_epoch_s: float | None = None
 
 
 @dataclass(frozen=True)

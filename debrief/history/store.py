@@ -397,4 +397,5 @@ def _flight(row: Mapping[Any, Any], engines: tuple[str, ...]) -> Flight:
         engines=engines,
         untrended=", ".join(missing),
         added_at=row["added_at"],
+        start_epoch_s=row["start_epoch_s"],
     )

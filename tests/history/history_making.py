@@ -115,7 +115,9 @@ def made_event(**changes: Any) -> Event:
     return Event(**values)
 
 
-def series(peaks: Sequence[float], *, prefix: str = "flight", days: float = 1.0, **changes: Any) -> list[Assessment]:
+def series(
+    peaks: Sequence[float], *, prefix: str = "flight", days: float = 1.0, **changes: Any
+) -> list[Assessment]:
     """One flight a day, each with one start of the given peak ITT."""
     return [
         made_assessment(

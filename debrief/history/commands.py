@@ -1,0 +1,346 @@
+"""The command ``debrief history``: arguments, and what each of them does and says.
+
+Nothing heavy is imported until a command runs.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from debrief.errors import UserError
+from debrief.history.reading import add_reading, assessed, instant
+
+if TYPE_CHECKING:
+    from debrief.history.store import Store
+
+DONE, BAD_INPUT = 0, 2
+
+_EPILOG = """\
+examples:
+  debrief history add flights/*.csv
+  debrief history list
+  debrief history trend --engine TG7-0042
+  debrief history check flight.csv
+  debrief history export backup.jsonl
+
+The history is history.sqlite in the folder of the user's data, or what --db names: a file, or
+postgresql://user@host/name for several desks. A flight is known by the SHA-256 of its file: adding it
+again is the same flight. Undated or unnamed flights are kept and listed, not trended: name them with
+--start, --aircraft and --engine-serial. Usual is not a limit."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``debrief history`` to its parser."""
+    parser.epilog = _EPILOG
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.set_defaults(history_command=None)
+    commands = parser.add_subparsers(title="history commands", metavar="WHAT", dest="history_command")
+
+    adding = _sub(commands, "add", "assess recordings and keep them")
+    adding.add_argument("files", nargs="+", metavar="FILE", help="recordings (CSV, .csv.gz, one in a .zip)")
+    add_reading(adding)
+
+    listing = _sub(commands, "list", "list the flights that are kept")
+    listing.add_argument("--engine", metavar="NAME", help="only flights of this engine")
+    listing.add_argument("--format", choices=("text", "json"), default="text", help="default: text")
+
+    trending = _sub(commands, "trend", "say what is usual for an engine and what has shifted")
+    trending.add_argument("--engine", metavar="NAME", help="one engine (all engines if not given)")
+    trending.add_argument(
+        "--measure", metavar="NAME", help="one measure, such as peak_itt_c, with its starts"
+    )
+    trending.add_argument("--format", choices=("text", "json"), default="text", help="default: text")
+
+    checking = _sub(
+        commands, "check", "check that the history is sound; with files: say how usual their starts are"
+    )
+    checking.add_argument("files", nargs="*", metavar="FILE", help="recordings; they are not kept")
+    add_reading(checking)
+
+    exporting = _sub(
+        commands, "export", "write everything to a file (.jsonl), or the starts as a table (.csv)"
+    )
+    exporting.add_argument("output", metavar="OUT", help="the file to write")
+    exporting.add_argument("--format", choices=("jsonl", "csv"), help="default: by the ending of OUT")
+
+    merging = _sub(commands, "merge", "bring in another history or an export; it is not changed")
+    merging.add_argument(
+        "others", nargs="+", metavar="OTHER", help="a history's file or URL, or a .jsonl export"
+    )
+
+    deleting = _sub(commands, "delete", "forget flights; their files stay where they are")
+    deleting.add_argument("flights", nargs="+", metavar="FLIGHT", help="file name or first digits of SHA-256")
+    deleting.add_argument(
+        "--yes", action="store_true", help="do it; without this it is only said what would go"
+    )
+
+    excluding = _sub(commands, "exclude", "leave a start out of its engine's usual band")
+    excluding.add_argument("flight", metavar="FLIGHT", help="file name or first digits of SHA-256")
+    excluding.add_argument("start", type=_number, metavar="N", help="number of the start")
+    excluding.add_argument("--engine", type=_number, default=1, metavar="N", help="engine of the aircraft")
+    excluding.add_argument("--reason", default="", metavar="WORDS", help="why; required")
+    excluding.add_argument("--by", default="", metavar="NAME", help="who says so")
+    excluding.add_argument("--undo", action="store_true", help="let the start count again")
+
+    servicing = _sub(
+        commands, "maintenance", "note a maintenance action: what is usual is learnt anew from it"
+    )
+    servicing.add_argument("engine", metavar="ENGINE", help="as `debrief history list` shows it")
+    servicing.add_argument("what", metavar="WORDS", help="what was done")
+    servicing.add_argument("--on", type=instant, required=True, metavar="ISO", help="when, as 2031-05-04")
+    servicing.add_argument("--by", default="", metavar="NAME", help="who says so")
+
+
+def _sub(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, help_: str
+) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = commands.add_parser(
+        name, help=help_, description=help_[0].upper() + help_[1:] + "."
+    )
+    parser.add_argument("--debug", action="store_true", default=argparse.SUPPRESS, help=argparse.SUPPRESS)
+    parser.add_argument("--db", metavar="URL", help="the history: a file, or postgresql://user@host/name")
+    return parser
+
+
+def _number(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 0 < int(text) < 10_000):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number from 1")
+    return int(text)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run the history command that was asked for and return its exit code.
+
+    Raises
+    ------
+    UserError
+        Bad input, or no command.
+    """
+    commands: dict[str, Callable[[argparse.Namespace], int]] = {
+        "add": _add,
+        "list": _list,
+        "trend": _trend,
+        "check": _check,
+        "export": _export,
+        "merge": _merge,
+        "delete": _delete,
+        "exclude": _exclude,
+        "maintenance": _maintenance,
+    }
+    if options.history_command is None:
+        raise UserError(f"debrief history wants one of {', '.join(commands)} (see debrief history --help)")
+    return commands[options.history_command](options)
+
+
+@contextmanager
+def _opened(options: argparse.Namespace) -> Iterator[Store]:
+    from debrief.history.store import Store
+
+    with Store.open(options.db) as store:
+        yield store
+
+
+def _complain(error: object) -> None:
+    print(f"debrief: {' '.join(str(error).split())}", file=sys.stderr)
+
+
+# --- the commands -------------------------------------------------------------------------------------
+
+
+def _add(options: argparse.Namespace) -> int:
+    from debrief.history.texts import flight_words
+
+    if options.start is not None and len(options.files) > 1:
+        raise UserError("--start is the instant of one recording: add the files one by one.")
+    code = DONE
+    with _opened(options) as store:
+        for path in options.files:
+            try:
+                assessment = assessed(path, options)
+                done = store.keep(assessment)
+            except UserError as error:
+                code = BAD_INPUT
+                _complain(error)
+                continue
+            sha = assessment.recording.provenance.sha256
+            flight = next(flight for flight in store.flights() if flight.sha256 == sha)
+            words = {"new": "Added", "renewed": "Assessed anew", "unchanged": "Already kept, unchanged"}[done]
+            print(f"{words}: {flight_words(flight)}", flush=True)
+            if flight.untrended:
+                print(f"  Kept and listed, not trended: {flight.untrended}.", flush=True)
+    return code
+
+
+def _list(options: argparse.Namespace) -> int:
+    import json
+    from dataclasses import asdict
+
+    from debrief.history.texts import flight_words
+
+    with _opened(options) as store:
+        flights = [f for f in store.flights() if options.engine is None or options.engine in f.engines]
+        if options.engine is not None and not flights:
+            _unknown_engine(store, options.engine)
+        if options.format == "json":
+            print(json.dumps([asdict(flight) for flight in flights], indent=2, allow_nan=False))
+            return DONE
+        if not flights:
+            print(f"The history {store.place} is empty: add recordings with debrief history add FILE.")
+            return DONE
+        for flight in flights:
+            tail = f" Not trended: {flight.untrended}." if flight.untrended else ""
+            print(flight_words(flight) + tail)
+        print(f"{len(flights)} flight{'' if len(flights) == 1 else 's'} in {store.place}")
+        if store.engines():
+            print(f"Engines: {', '.join(store.engines())}")
+    return DONE
+
+
+def _unknown_engine(store: Store, name: str) -> None:
+    known = ", ".join(store.engines()) or "none yet"
+    raise UserError(f"The history {store.place} has no engine {name}; it has: {known}.")
+
+
+def _trend(options: argparse.Namespace) -> int:
+    import json
+
+    from debrief.history.measures import USUAL_MEASURES
+    from debrief.history.series import Trend, trend
+    from debrief.history.texts import point_words, trend_document
+
+    with _opened(options) as store:
+        engines = store.engines() if options.engine is None else (options.engine,)
+        if options.engine is not None and options.engine not in store.engines():
+            _unknown_engine(store, options.engine)
+        measures = USUAL_MEASURES if options.measure is None else (options.measure,)
+        known = {name for start in store.starts() for name in start.values}
+        if options.measure is not None and options.measure not in known:
+            names = ", ".join(sorted(known)) or "none yet"
+            raise UserError(f"The history has no measure {options.measure}; it has: {names}.")
+        found: list[Trend] = [trend(store, engine, name) for engine in engines for name in measures]
+    if options.format == "json":
+        print(json.dumps([trend_document(one) for one in found], indent=2, allow_nan=False))
+        return DONE
+    if not found:
+        print(f"Nothing to trend in {store.place}: no dated flight of a named engine is kept.")
+    engine = None
+    for one in found:
+        if one.engine != engine:
+            engine = one.engine
+            print(f"Engine {engine}")
+        if one.points or options.measure is not None:
+            print(f"  {one.words}")
+        for excluded in one.band.excluded:
+            print(f"    left out: {excluded.file_name}, start {excluded.start_number}: {excluded.reason}")
+        if options.measure is not None:
+            for line in point_words(one):
+                print(f"    {line}")
+    return DONE
+
+
+def _check(options: argparse.Namespace) -> int:
+    if options.files:
+        return _check_files(options)
+    from debrief.history.transfer import soundness
+
+    with _opened(options) as store:
+        wrong = soundness(store)
+        for sentence in wrong:
+            _complain(sentence)
+        if wrong:
+            return BAD_INPUT
+        print(f"The history {store.place} is sound: {len(store.flights())} flights kept.")
+    return DONE
+
+
+def _check_files(options: argparse.Namespace) -> int:
+    from debrief.history.baseline import compare
+    from debrief.history.texts import nothing_to_compare
+
+    code = DONE
+    with _opened(options) as store:
+        for path in options.files:
+            try:
+                assessment = assessed(path, options, store)
+            except UserError as error:
+                code = BAD_INPUT
+                _complain(error)
+                continue
+            print(f"{path}: {assessment.sentence}")
+            if assessment.context:
+                print(f"  Starter runs of the last 24 h in the history: {len(assessment.context)}.")
+            comparisons = compare(assessment, store)
+            if not comparisons:
+                print(f"  {nothing_to_compare(assessment)}")
+            for one in comparisons:
+                print(f"  Start {one.start_number}: {one.message}")
+    return code
+
+
+def _export(options: argparse.Namespace) -> int:
+    from debrief.history.transfer import export_csv, export_jsonl
+
+    out = Path(options.output)
+    table = (options.format or out.suffix.lower().lstrip(".")) == "csv"
+    with _opened(options) as store:
+        count = export_csv(store, out) if table else export_jsonl(store, out)
+    print(f"{count} {'starts' if table else 'flights'} written to {out}")
+    return DONE
+
+
+def _merge(options: argparse.Namespace) -> int:
+    from debrief.history.transfer import merge_from
+
+    with _opened(options) as store:
+        for other in options.others:
+            done = merge_from(store, other)
+            print(
+                f"{other}: {done.new} new flights, {done.known} known ones, {done.words} notes or marks came."
+            )
+    return DONE
+
+
+def _delete(options: argparse.Namespace) -> int:
+    from debrief.history.texts import flight_words
+
+    with _opened(options) as store:
+        keys = {store.find(name) for name in options.flights}
+        for flight in store.flights():
+            if flight.sha256 not in keys:
+                continue
+            notes = len(store.notes(flight.sha256))
+            tail = f" With {notes} note{'' if notes == 1 else 's'}." if notes else ""
+            if options.yes:
+                store.delete(flight.sha256)
+            print(f"{'Deleted' if options.yes else 'Would be deleted'}: {flight_words(flight)}{tail}")
+    if not options.yes:
+        raise UserError("nothing was deleted: say --yes to do it.")
+    return DONE
+
+
+def _exclude(options: argparse.Namespace) -> int:
+    with _opened(options) as store:
+        key = store.find(options.flight)
+        if options.undo:
+            store.include(key, options.start, engine=options.engine, author=options.by)
+            print(f"Start {options.start} of {options.flight} counts again.")
+        else:
+            store.exclude(key, options.start, options.reason, engine=options.engine, author=options.by)
+            print(
+                f"Start {options.start} of {options.flight} is left out of the usual band: {options.reason}"
+            )
+    return DONE
+
+
+def _maintenance(options: argparse.Namespace) -> int:
+    with _opened(options) as store:
+        if options.engine not in store.engines():
+            _unknown_engine(store, options.engine)
+        store.note_maintenance(options.engine, options.on, options.what, author=options.by)
+        print(f"Noted. What is usual for {options.engine} is learnt anew from {options.on:%Y-%m-%d %H:%M}.")
+    return DONE

@@ -1,0 +1,232 @@
+"""One measure of one engine over time: its points, charts and shifts, from what the history keeps."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from debrief.analysis.model import StarterRun
+from debrief.history.baseline import (
+    OUTSIDE_SPREADS,
+    Band,
+    History,
+    power_words,
+    usual_band,
+)
+from debrief.history.measures import measure_words
+from debrief.history.model import Maintenance, PastStart
+from debrief.history.trend import Cusum, Ewma, Individuals, Shift, cusum, ewma, individuals, shifts
+from debrief.session.wording import value_text
+
+if TYPE_CHECKING:
+    from debrief.history.store import Store
+
+SLACK, DECISION, WEIGHT = 0.5, 5.0, 0.2
+"""Of the cumulative sums (in spreads) and of the moving average: they look for a shift by one spread."""
+
+
+@dataclass(frozen=True)
+class Point:
+    """One completed start in a trend. `outside` is None while nothing is called usual."""
+
+    at_epoch_s: float
+    value: float
+    sha256: str
+    start_number: int
+    file_name: str
+    excluded: str | None
+    outside: bool | None
+
+    @property
+    def date(self) -> str:
+        """The day, as a person writes it."""
+        return date_text(self.at_epoch_s)
+
+
+@dataclass(frozen=True, eq=False)
+class Trend:
+    """One measure of one engine since its last maintenance action.
+
+    Attributes
+    ----------
+    points : tuple of Point
+        Completed starts in order of time.
+    charted : tuple of int
+        Indices into `points` of those in the charts: all that no person excluded.
+    average, sums, singles : Ewma, Cusum, Individuals or None
+        Over the charted points; None when there is not enough history.
+    changes : tuple of (Shift, str)
+        Lasting changes, indices into the charted points, each with its sentence.
+    band : Band
+        What is usual: centre and spread of every chart.
+    """
+
+    engine: str
+    measure: str
+    unit: str
+    points: tuple[Point, ...]
+    charted: tuple[int, ...]
+    band: Band
+    average: Ewma | None = None
+    sums: Cusum | None = None
+    singles: Individuals | None = None
+    changes: tuple[tuple[Shift, str], ...] = ()
+    maintenance: tuple[Maintenance, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """What a person needs to know first, in one or two sentences."""
+        if not self.points:
+            return f"{measure_words(self.measure)}: no dated completed start has it."
+        head = f"{measure_words(self.measure)}: {self.band.words}"
+        if not self.band.enough:
+            return head
+        if not self.changes:
+            return f"{head} No lasting shift in {len(self.charted)} starts."
+        return " ".join([head, *(sentence for _, sentence in self.changes)])
+
+
+def date_text(epoch_s: float) -> str:
+    """Return the day of an instant in UTC, as ``2031-04-01``."""
+    return datetime.fromtimestamp(epoch_s, UTC).date().isoformat()
+
+
+def trend(store: History, engine: str, measure: str, *, power: str | None = None) -> Trend:
+    """Return the trend of one measure of an engine's starts since its last maintenance action.
+
+    Parameters
+    ----------
+    store : History
+        The open history.
+    engine, measure : str
+        As `Store.engines` and `start_values` name them.
+    power : str, optional
+        Only starts with this power source; that of most starts when not given.
+
+    Notes
+    -----
+    Centre and spread of all charts are the usual band's, learnt from the first starts and then frozen, so
+    that a slow drift is seen. Excluded starts are shown but not charted.
+    """
+    past = store.starts(engine)
+    actions = store.maintenance(engine)
+    begin = actions[-1].at_epoch_s if actions else float("-inf")
+    chosen = power or _usual_power(past)
+    band = usual_band(past, measure, engine=engine, power=chosen, maintenance=actions)
+    points = tuple(
+        Point(
+            at_epoch_s=start.at_epoch_s,
+            value=start.values[measure].value,
+            sha256=start.sha256,
+            start_number=start.number,
+            file_name=start.file_name,
+            excluded=start.excluded,
+            outside=None
+            if band.low is None or band.high is None
+            else not band.low <= start.values[measure].value <= band.high,
+        )
+        for start in past
+        if start.at_epoch_s is not None
+        and start.at_epoch_s >= begin
+        and start.outcome == "completed"
+        and (start.power, start.kind) == (chosen, band.kind)
+        and measure in start.values
+        and start.values[measure].unit == band.unit
+    )
+    charted = tuple(index for index, point in enumerate(points) if point.excluded is None)
+    if band.centre is None or band.spread is None:
+        return Trend(engine, measure, band.unit, points, charted, band, maintenance=actions)
+    values = [points[index].value for index in charted]
+    found = shifts(values, target=band.centre, sigma=band.spread, slack=SLACK, decision=DECISION)
+    return Trend(
+        engine=engine,
+        measure=measure,
+        unit=band.unit,
+        points=points,
+        charted=charted,
+        band=band,
+        average=ewma(values, target=band.centre, sigma=band.spread, weight=WEIGHT, width=OUTSIDE_SPREADS),
+        sums=cusum(values, target=band.centre, slack=SLACK * band.spread, decision=DECISION * band.spread),
+        singles=individuals(values, reference=values[: band.count]),
+        changes=tuple((shift, _shift_words(shift, points, charted, band)) for shift in found),
+        maintenance=actions,
+    )
+
+
+def _usual_power(past: Sequence[PastStart]) -> str:
+    powers = Counter(start.power for start in past if start.outcome == "completed")
+    return powers.most_common(1)[0][0] if powers else "unknown"
+
+
+def _shift_words(shift: Shift, points: Sequence[Point], charted: Sequence[int], band: Band) -> str:
+    first, last = points[charted[shift.since]], points[charted[shift.until]]
+    many = shift.until - shift.since + 1
+    where = "higher" if shift.size > 0 else "lower"
+    when = f"since {first.date}" if shift.lasting else f"from {first.date} to {last.date}"
+    starts = f"{many} {power_words(band.power)}start{'s' if many > 1 else ''}"
+    return (
+        f"Shifted: {value_text(abs(shift.size), band.unit)} {where} than the usual "
+        f"{value_text(band.centre, band.unit)} {when} (median of {starts})."
+    )
+
+
+def earlier_runs(
+    store: Store, engine: str, start_epoch_s: float, *, within_s: float = 86_400.0
+) -> tuple[StarterRun, ...]:
+    """Return the starter runs of an engine's earlier recordings, in the time of a later recording.
+
+    Parameters
+    ----------
+    store : Store
+        The open history.
+    engine : str
+        As `Store.engines` names it.
+    start_epoch_s : float
+        Instant of the first sample of the recording that is to be assessed, [s since 1970].
+    within_s : float
+        How far back, [s].
+
+    Returns
+    -------
+    tuple of StarterRun
+        In order, with negative times: `debrief.analysis.assess` takes them as they are. A run that had no
+        end in its recording, or that would overlap the new recording, is left out. Runs that nobody
+        recorded remain unknown.
+    """
+    numbers: dict[str, set[tuple[int, int]]] = {}
+    for start in store.starts(engine):
+        numbers.setdefault(start.sha256, set()).add((start.engine, start.number))
+    out: list[StarterRun] = []
+    for flight in store.flights():
+        if flight.sha256 not in numbers or flight.start_epoch_s is None:
+            continue
+        offset = flight.start_epoch_s - start_epoch_s
+        if not -within_s - flight.duration_s <= offset <= 0:
+            continue
+        for start in store.document(flight.sha256)["starts"]:
+            if (start["engine"], start["number"]) in numbers[flight.sha256]:
+                out += _moved(start["starter_runs"], offset, within_s)
+    return tuple(sorted(out, key=lambda run: run.start_s))
+
+
+def _moved(runs: Sequence[Mapping[str, Any]], offset: float, within_s: float) -> list[StarterRun]:
+    out = []
+    for run in runs:
+        if run["end_s"] is None:
+            continue
+        start_s, end_s = run["start_s"] + offset, run["end_s"] + offset
+        if -within_s <= start_s <= end_s <= 0:
+            out.append(
+                StarterRun(
+                    start_s=start_s,
+                    end_s=end_s,
+                    duration_s=run["duration_s"],
+                    duration_low_s=run["duration_low_s"],
+                    duration_high_s=run["duration_high_s"],
+                    power=run["power"],
+                )
+            )
+    return out

@@ -1,0 +1,90 @@
+"""What the history's commands print: one place for its words and its JSON."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from debrief.analysis.model import Assessment
+from debrief.history.model import Flight
+from debrief.history.series import Trend
+from debrief.session.wording import VERDICT_WORDS, value_text
+
+
+def flight_words(flight: Flight) -> str:
+    """Return one line about a kept flight."""
+    whose = " ".join(filter(None, (flight.aircraft, flight.engine_serial))) or "unnamed"
+    when = "undated" if flight.start is None else _short(flight.start)
+    starts = f"{flight.starts} start{'' if flight.starts == 1 else 's'}"
+    verdict = VERDICT_WORDS[flight.verdict]
+    return f"{flight.file_name} ({flight.sha256[:12]}), {whose}, {when}, {starts}. {verdict}."
+
+
+def _short(start: str) -> str:
+    """Return an instant to the minute, with its zone as it was given."""
+    instant = datetime.fromisoformat(start)
+    zone = instant.strftime("%z")
+    return instant.strftime("%Y-%m-%d %H:%M") + {"": " (no zone)", "+0000": "Z"}.get(zone, f" {zone}")
+
+
+def trend_document(one: Trend) -> dict[str, object]:
+    """Return a trend as JSON types."""
+    band = one.band
+    return {
+        "engine": one.engine,
+        "measure": one.measure,
+        "unit": one.unit,
+        "usual": {
+            "enough": band.enough,
+            "count": band.count,
+            "centre": band.centre,
+            "spread": band.spread,
+            "low": band.low,
+            "high": band.high,
+            "frozen": band.frozen,
+            "power": band.power,
+            "left_out": dict(band.left_out),
+        },
+        "points": [
+            {
+                "at_epoch_s": point.at_epoch_s,
+                "value": point.value,
+                "sha256": point.sha256,
+                "start_number": point.start_number,
+                "excluded": point.excluded,
+                "outside": point.outside,
+            }
+            for point in one.points
+        ],
+        "shifts": [
+            {
+                "direction": shift.direction,
+                "since_epoch_s": one.points[one.charted[shift.since]].at_epoch_s,
+                "size": shift.size,
+                "lasting": shift.lasting,
+                "message": sentence,
+            }
+            for shift, sentence in one.changes
+        ],
+        "message": one.words,
+    }
+
+
+def nothing_to_compare(assessment: Assessment) -> str:
+    """Return why no start of a recording could be compared."""
+    identity = assessment.recording.identity
+    if not assessment.starts:
+        return "No start in this recording: nothing to compare."
+    if not (identity.aircraft or identity.engine_serial):
+        return "Not compared: no engine is named. Name it with --aircraft or --engine-serial."
+    return "Not compared: nothing of these starts could be measured."
+
+
+def point_words(one: Trend) -> list[str]:
+    """Return one line for each start of a trend."""
+    out = []
+    for point in one.points:
+        marks = "  outside the usual band" if point.outside else ""
+        marks += f"  left out: {point.excluded}" if point.excluded is not None else ""
+        value = value_text(point.value, one.unit)
+        out.append(f"{point.date}  {value:>10}  {point.file_name}, start {point.start_number}{marks}")
+    return out
