@@ -1,0 +1,503 @@
+"""From columns to channels: evidence of name, unit and values, a confidence each, and what must be asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from debrief.recording.lexicon import (
+    ACCEPTED,
+    SURE,
+    NameMatch,
+    load,
+    match_name,
+    partial_matches,
+    split_unit,
+)
+from debrief.recording.maps import ColumnMap, as_option
+from debrief.recording.model import CANONICAL, DISCRETE, FloatArray
+from debrief.recording.table import Numbers
+from debrief.recording.units import BY_NAME, QUANTITIES, Unit, find_unit
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """What one column is taken for, and why; the import dialog shows these.
+
+    Attributes
+    ----------
+    column : int
+        Number of the column, from 0.
+    name : str
+        Header as found.
+    channel : str or None
+        Channel that it is read as; None where it stays unmapped.
+    unit : Unit or None
+        Unit of the values in the file.
+    unit_source : str
+        ``option``, ``units row``, ``header``, ``cells``, ``values``, ``assumed`` or "".
+    confidence : float
+        0 to 1; 1 where a person said so.
+    source : str
+        ``header``, ``option``, ``remembered`` or ``none``.
+    candidates : tuple of (str, float)
+        Other channels that it might be, with confidence.
+    role : str
+        ``channel``, ``time``, ``date``, ``index``, ``identity``, ``text``, ``empty`` or ``unmapped``.
+    why : str
+        One line for a person.
+    """
+
+    column: int
+    name: str
+    channel: str | None = None
+    unit: Unit | None = None
+    unit_source: str = ""
+    confidence: float = 0.0
+    source: str = "none"
+    candidates: tuple[tuple[str, float], ...] = ()
+    role: str = "unmapped"
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Matching:
+    """All proposals in column order, with what was decided and what must be asked."""
+
+    proposals: tuple[Proposal, ...]
+    decisions: tuple[str, ...]
+    questions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """A column as the matcher sees it: name, other header rows, units row, and its numbers on demand."""
+
+    column: int
+    name: str
+    alternatives: tuple[str, ...]
+    units_cell: str
+    numbers: Callable[[str | None], Numbers]
+    """Called with the channel, whose own state words then count."""
+
+
+@dataclass(frozen=True)
+class _Reading:
+    match: NameMatch
+    unit: Unit | None
+    unit_source: str
+    confidence: float
+    doubt: str = ""
+    options: tuple[str, ...] = ()
+
+
+def match_columns(
+    evidence: Sequence[Evidence],
+    names: Sequence[str],
+    maps: Sequence[ColumnMap],
+    taken: Mapping[int, str],
+) -> Matching:
+    """Return which column is which channel.
+
+    Parameters
+    ----------
+    evidence : sequence of Evidence
+        Every column that may become a channel.
+    names : sequence of str
+        All columns of the file.
+    maps : sequence of ColumnMap
+        What a person said; it wins over every name.
+    taken : mapping of int to str
+        Columns with another role (time, index, ...).
+
+    Notes
+    -----
+    A column is matched when its confidence reaches `lexicon.ACCEPTED` and nothing speaks against it. Of two
+    columns for one channel the surer one is matched and the other named; equally sure ones are both left
+    unmapped, unless they hold the same values or one is in the canonical unit.
+    """
+    decisions: list[str] = []
+    questions: list[str] = []
+    by_column = {item.column: item for item in evidence}
+    out: dict[int, Proposal] = {
+        column: Proposal(column, names[column], role=role) for column, role in taken.items()
+    }
+    used: set[str] = set()
+    for told in maps:
+        if told.channel == "time" or told.column not in by_column:
+            continue
+        out[told.column] = _told(told, by_column[told.column], decisions, questions)
+        used.add(told.channel)
+    unique = {name for name in names if names.count(name) == 1}
+
+    def option(channel: str, column: int, unit: str = "") -> str:
+        return as_option(channel, names[column], column, unit, unique=names[column] in unique)
+
+    readings: dict[int, list[_Reading]] = {}
+    told_families = {
+        unit.name
+        for item in evidence
+        if (unit := _told_unit(item)) is not None and unit.quantity == "temperature"
+    }
+    for item in evidence:
+        if item.column in out:
+            continue
+        readings[item.column] = _read(item, told_families)
+    several = _several_engines(readings)
+    rivals: dict[str, list[tuple[int, _Reading]]] = {}
+    numbered: list[tuple[int, str, int]] = []
+    for column, options in readings.items():
+        best = _best(options)
+        if best is None:
+            continue
+        number = best.match.engine
+        if number is not None and best.match.plain_number and not several:
+            others = [
+                c
+                for c, rs in readings.items()
+                if c != column and (r := _best(rs)) and r.match.channel == best.match.channel
+            ]
+            if others or number > 1:
+                numbered.append((column, best.match.channel, number))
+                out[column] = _unsure(column, names[column], options, "engine or probe number")
+                continue
+        key = best.match.channel if number in (None, 1) else f"{best.match.channel}.{number}"
+        rivals.setdefault(key, []).append((column, best))
+    for key, group in rivals.items():
+        if key in used:
+            for column, _ in group:
+                out[column] = _unsure(column, names[column], readings[column], f"{key} is already mapped")
+            continue
+        chosen = _choose(key, group, by_column, names, decisions, questions, option)
+        for column, reading in group:
+            if column != chosen:
+                out[column] = _unsure(column, names[column], readings[column], f"may be {key}")
+                continue
+            used.add(key)
+            out[column] = _accepted(column, names[column], key, reading, readings[column])
+            if reading.unit_source in ("values", "assumed") and CANONICAL[key.partition(".")[0]][:3] != "0/1":
+                taken_unit = reading.unit.name if reading.unit else "no unit"
+                how = "by its values" if reading.unit_source == "values" else "since none is told"
+                decisions.append(f'"{names[column]}" tells no unit; {taken_unit} was taken {how}')
+            if reading.match.confidence < SURE - 0.06:
+                decisions.append(
+                    f'"{names[column]}" was taken for {key} (confidence {reading.confidence:.2f})'
+                )
+    for column, options in readings.items():
+        if column in out:
+            continue
+        out[column] = _unsure(column, names[column], options, "")
+        for reading in options:
+            number = reading.match.engine
+            if reading.match.plain_number and not several:
+                number = None
+            key = reading.match.channel if number in (None, 1) else f"{reading.match.channel}.{number}"
+            if key in used or (reading.doubt and reading.match.confidence < ACCEPTED):
+                continue
+            if reading.options:
+                ways = " or ".join(option(key, column, unit) for unit in reading.options)
+            else:
+                ways = option(key, column, reading.unit.name if reading.unit else "")
+            doubt = f" ({reading.doubt})" if reading.doubt else ""
+            questions.append(f'"{names[column]}" may be {key}{doubt}: {ways}')
+            break
+        else:
+            for channel, confidence in partial_matches(names[column])[:1]:
+                if channel not in used:
+                    out[column] = replace(out[column], candidates=((channel, confidence),))
+    for column, channel, number in numbered:
+        if channel not in used:
+            questions.append(
+                f'"{names[column]}" may be {channel} of engine {number} or one of several probes; if the former: '
+                f"{option(channel if number == 1 else f'{channel}.{number}', column)}"
+            )
+    questions.extend(_partial_questions(out, used | {c for _, c, _ in numbered}, option))
+    ordered = tuple(out[column] for column in sorted(out))
+    return Matching(ordered, tuple(decisions), tuple(questions))
+
+
+def _told(told: ColumnMap, item: Evidence, decisions: list[str], questions: list[str]) -> Proposal:
+    unit, source = told.unit, "option"
+    if unit is None:
+        unit = _told_unit(item)
+        source = "units row" if item.units_cell.strip() and unit else "header"
+        quantities = QUANTITIES[told.channel.partition(".")[0]]
+        if unit is not None and unit.quantity not in quantities:
+            unit = None
+    if unit is None:
+        base = told.channel.partition(".")[0]
+        match = NameMatch(base, None, 1.0, None, "")
+        reading = _with_values(_Reading(match, None, "", 1.0), item.numbers(told.channel), set(), "")
+        unit, source = reading.unit, reading.unit_source
+        if unit is None:
+            unit, source = BY_NAME[CANONICAL[base]], "assumed"
+        if unit.quantity != "state":
+            decisions.append(
+                f'"{item.name}" tells no unit; {unit.name} was taken '
+                + ("by its values" if source == "values" else "since none is told")
+            )
+        if reading.doubt:
+            questions.append(f'"{item.name}" was mapped to {told.channel} without a unit ({reading.doubt})')
+    return Proposal(
+        item.column,
+        item.name,
+        told.channel,
+        unit,
+        source,
+        1.0,
+        told.source,
+        role="channel",
+        why=f"said: {told.text}",
+    )
+
+
+def _told_unit(item: Evidence) -> Unit | None:
+    if item.units_cell.strip():
+        unit = find_unit(item.units_cell)
+        if unit is not None:
+            return unit
+    for _, text in split_unit(item.name):
+        if text and (unit := find_unit(text)) is not None:
+            return unit
+    return None
+
+
+def _read(item: Evidence, families: set[str]) -> list[_Reading]:
+    """Return the readings of a column by name, each weighed with its unit and its values, best first."""
+    matches: dict[tuple[str, int | None], NameMatch] = {}
+    for name in (item.name, *item.alternatives):
+        for match in match_name(name, item.units_cell):
+            key = (match.channel, match.engine)
+            if key not in matches or match.confidence > matches[key].confidence:
+                matches[key] = match
+    out = []
+    for match in matches.values():
+        source = "" if match.unit is None else "units row" if find_unit(item.units_cell) else "header"
+        reading = _Reading(match, match.unit, source, match.confidence)
+        if match.unit is not None and match.unit.quantity not in QUANTITIES[match.channel]:
+            reading = replace(reading, doubt=f"but its unit is {match.unit.name}", unit=None)
+            out.append(reading)
+            continue
+        out.append(_with_values(reading, item.numbers(match.channel), families, item.name))
+    return sorted(out, key=lambda r: (-r.confidence, r.match.engine or 0))
+
+
+def _with_values(reading: _Reading, numbers: Numbers, families: set[str], name: str) -> _Reading:
+    """Return the reading with its unit settled by the cells or the values, or with the doubt they raise."""
+    channel = reading.match.channel
+    values = numbers.values[np.isfinite(numbers.values)]
+    canonical = BY_NAME[CANONICAL[channel]]
+    if channel in DISCRETE:
+        return _state(reading, values, canonical)
+    suffix = find_unit(numbers.suffixes.most_common(1)[0][0]) if numbers.suffixes else None
+    if suffix is not None:
+        if suffix.quantity not in QUANTITIES[channel]:
+            return _doubt(reading, f"its cells are in {suffix.name}")
+        if reading.unit is not None and suffix is not reading.unit:
+            return _doubt(
+                reading,
+                f"header says {reading.unit.name}, cells say {suffix.name}",
+                (reading.unit.name, suffix.name),
+            )
+        if reading.unit is None:
+            reading = replace(reading, unit=suffix, unit_source="cells")
+    if values.size == 0:
+        return replace(reading, unit=reading.unit or canonical, unit_source=reading.unit_source or "assumed")
+    highest = float(np.max(np.abs(values))) if channel in ("ng", "np", "torque") else float(np.max(values))
+    if reading.unit is not None:
+        return _checked(reading, highest)
+    ranges = load().channels[channel].highest
+    fits = [unit for unit, (low, high) in ranges.items() if low <= highest <= high]
+    below = bool(ranges) and highest < min(low for low, _ in ranges.values())
+    if name == channel and (not ranges or canonical.name in fits or below):
+        # A header that is the channel's own name speaks the program's language, units included.
+        return replace(reading, unit=canonical, unit_source="assumed")
+    if not ranges:
+        units = ("kg/h", "lb/h") if channel == "fuel_flow" else (canonical.name,)
+        return _doubt(reading, "no unit is told and the values cannot show it", units)
+    if channel == "torque" and not fits:
+        return _doubt(reading, "no unit is told and it is no percentage", ("lbf ft", "N m"))
+    if below:
+        return replace(reading, unit=canonical, unit_source="assumed")
+    if not fits:
+        return _doubt(reading, f"no unit is told and its values reach {highest:g}", tuple(ranges)[:2])
+    if canonical.quantity == "temperature":
+        return _temperature(reading, values, fits, families)
+    if canonical.name in fits:
+        return replace(reading, unit=canonical, unit_source="values" if len(fits) == 1 else "assumed")
+    if len(fits) == 1:
+        return replace(reading, unit=BY_NAME[fits[0]], unit_source="values")
+    return _doubt(reading, f"no unit is told and its values reach {highest:g}", tuple(fits))
+
+
+def _temperature(reading: _Reading, values: FloatArray, fits: list[str], families: set[str]) -> _Reading:
+    """Return a temperature's unit by its values; °F told elsewhere in the file makes °C here a question."""
+    running = values[values > 400]
+    hot = reading.match.channel == "itt" and running.size > 10 and float(np.median(running)) >= 900
+    if fits == ["degF"]:
+        highest = float(values.max())
+        if reading.match.channel == "itt" and hot and "degC" not in families:
+            return replace(
+                reading, unit=BY_NAME["degF"], unit_source="values", confidence=min(reading.confidence, 0.75)
+            )
+        return _doubt(reading, f"no unit is told and its values reach {highest:g}", ("degF", "degC"))
+    if hot:
+        return _doubt(reading, "no unit is told; the running values would suit either", ("degF", "degC"))
+    if families and "degC" not in families:
+        return _doubt(
+            reading, f"no unit is told and other columns are in {sorted(families)[0]}", ("degC", "degF")
+        )
+    return replace(reading, unit=BY_NAME["degC"], unit_source="assumed")
+
+
+def _checked(reading: _Reading, highest: float) -> _Reading:
+    """Return the reading, doubted where a told unit cannot be true of the values."""
+    unit = reading.unit
+    assert unit is not None
+    channel = reading.match.channel
+    if channel in ("ng", "np"):
+        if unit.name == "%" and highest > 300:
+            return _doubt(reading, f"said to be in % but reaches {highest:g}", ("rpm", "%"))
+        if unit.name == "rpm" and 8 <= highest <= 130:
+            return _doubt(reading, f"said to be in rpm but reaches {highest:g}", ("%", "rpm"))
+    return reading
+
+
+def _state(reading: _Reading, values: FloatArray, canonical: Unit) -> _Reading:
+    reading = replace(reading, unit=canonical, unit_source=reading.unit_source or "assumed")
+    top = 2.0 if canonical.name == "0/1/2" else 1.0
+    if values.size and (float(values.min()) < 0 or float(values.max()) > top):
+        return _doubt(
+            reading, f"but its values run from {values.min():g} to {values.max():g}, which are no states"
+        )
+    return reading
+
+
+def _doubt(reading: _Reading, why: str, options: tuple[str, ...] = ()) -> _Reading:
+    return replace(reading, confidence=min(reading.confidence, 0.6), doubt=why, options=options)
+
+
+def _best(readings: Sequence[_Reading]) -> _Reading | None:
+    if readings and readings[0].confidence >= ACCEPTED:
+        return readings[0]
+    return None
+
+
+def _several_engines(readings: Mapping[int, Sequence[_Reading]]) -> bool:
+    """Whether the file has more than one engine: a worded number 2, or two quantities numbered 1 and 2."""
+    numbered: dict[str, set[int]] = {}
+    for options in readings.values():
+        best = _best(options)
+        if best is None or best.match.engine is None:
+            continue
+        if not best.match.plain_number and best.match.engine > 1:
+            return True
+        numbered.setdefault(best.match.channel, set()).add(best.match.engine)
+    return sum(1 for numbers in numbered.values() if {1, 2} <= numbers) >= 2
+
+
+def _choose(
+    key: str,
+    group: Sequence[tuple[int, _Reading]],
+    evidence: Mapping[int, Evidence],
+    names: Sequence[str],
+    decisions: list[str],
+    questions: list[str],
+    option: Callable[..., str],
+) -> int | None:
+    """Return the column for a channel out of those that are sure enough; None where none stands out."""
+    if len(group) == 1:
+        return group[0][0]
+    ranked = sorted(group, key=lambda pair: (-pair[1].confidence, pair[0]))
+    top = ranked[0][1].confidence
+    level = [pair for pair in ranked if top - pair[1].confidence < 0.04]
+    if len(level) > 1:
+        canonical = CANONICAL[key.partition(".")[0]]
+        first = evidence[level[0][0]].numbers(key).values
+        if all(
+            np.array_equal(first, evidence[column].numbers(key).values, equal_nan=True)
+            for column, _ in level[1:]
+        ):
+            decisions.append(
+                ", ".join(f'"{names[c]}"' for c, _ in level)
+                + f" hold the same values; the first was taken for {key}"
+            )
+            return level[0][0]
+        in_canonical = [pair for pair in level if pair[1].unit is not None and pair[1].unit.name == canonical]
+        units = {pair[1].unit.name if pair[1].unit else "" for pair in level}
+        if len(in_canonical) == 1 and len(units) == len(level):
+            level = in_canonical
+        else:
+            ways = " or ".join(option(key, column) for column, _ in level)
+            questions.append(
+                f"{len(level)} columns may be {key} and hold different values, so none was taken: {ways}"
+            )
+            return None
+    chosen = level[0][0]
+    taken = evidence[chosen].numbers(key).values
+    others: list[int] = []
+    copies: list[int] = []
+    for column, _ in ranked:
+        if column != chosen:
+            same = np.array_equal(taken, evidence[column].numbers(key).values, equal_nan=True)
+            (copies if same else others).append(column)
+    if copies:
+        decisions.append(
+            f'"{names[chosen]}" was taken for {key}; '
+            + ", ".join(f'"{names[c]}"' for c in copies)
+            + " holds the same values"
+        )
+    if not others:
+        return chosen
+    questions.append(
+        f'"{names[chosen]}" was taken for {key}; '
+        + ", ".join(f'"{names[c]}"' for c in others)
+        + f" may be it too: {' or '.join(option(key, c) for c in others)}"
+    )
+    return chosen
+
+
+def _candidates(readings: Sequence[_Reading]) -> tuple[tuple[str, float], ...]:
+    return tuple(
+        (
+            r.match.channel if r.match.engine in (None, 1) else f"{r.match.channel}.{r.match.engine}",
+            round(r.confidence, 2),
+        )
+        for r in readings
+    )
+
+
+def _accepted(column: int, name: str, key: str, reading: _Reading, options: Sequence[_Reading]) -> Proposal:
+    return Proposal(
+        column, name, key, reading.unit, reading.unit_source, reading.confidence, "header",
+        tuple(c for c in _candidates(options) if c[0] != key), "channel", "by its header",
+    )  # fmt: skip
+
+
+def _unsure(column: int, name: str, options: Sequence[_Reading], why: str) -> Proposal:
+    unit = options[0].unit if options else None
+    return Proposal(
+        column, name, None, unit, options[0].unit_source if options else "",
+        options[0].confidence if options else 0.0, "none", _candidates(options), "unmapped",
+        why or (options[0].doubt if options else ""),
+    )  # fmt: skip
+
+
+def _partial_questions(
+    proposals: Mapping[int, Proposal], used: set[str], option: Callable[..., str]
+) -> list[str]:
+    """Return a question per channel that no column matched while the names of some hint at it."""
+    hints: dict[str, list[int]] = {}
+    for proposal in proposals.values():
+        if proposal.role == "unmapped" and proposal.channel is None and proposal.candidates:
+            channel, confidence = proposal.candidates[0]
+            if confidence <= 0.3 and channel not in used:
+                hints.setdefault(channel, []).append(proposal.column)
+    return [
+        f"{channel} was not found; "
+        + ", ".join(f'"{proposals[c].name}"' for c in columns[:3])
+        + f" may be it: {' or '.join(option(channel, c) for c in columns[:3])}"
+        for channel, columns in hints.items()
+    ]

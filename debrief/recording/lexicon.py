@@ -1,0 +1,274 @@
+"""Which channel a column's name means, by the lexicon of trade names, with how sure that is."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+
+from debrief.recording.model import ENGINE_CHANNELS
+from debrief.recording.units import QUANTITIES, Unit, find_unit
+from debrief.resources import resource
+
+SURE, LIKELY, WEAK = 0.95, 0.8, 0.5
+ACCEPTED = 0.7
+"""From this confidence on a column is matched without asking."""
+
+_FILLERS = frozenset(
+    ["engine", "eng", "sensor", "value", "val", "signal", "reading", "measured", "indicated", "actual", "act",
+     "data", "avg", "mean", "recorded", "the", "main"]
+)  # fmt: skip
+_ENGINE_WORDS = {"left": 1, "lh": 1, "right": 2, "rh": 2}
+_ENGINE_PREFIX = re.compile(r"^(?:e|eng|engine|no|nr|number)$")
+_GLUED = re.compile(r"^(?:e|eng|engine)([1-4])$")
+_BRACKETED = re.compile(r"^(.*?)\s*[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]\s*(.*)$")
+_CAMEL = re.compile(r"(?<=[a-zäöü])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z])")
+
+
+@dataclass(frozen=True)
+class Words:
+    """Words that stand for the states 1, 0 and 2 of a channel, in lower case."""
+
+    on: frozenset[str]
+    off: frozenset[str]
+    two: frozenset[str]
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What the lexicon says of one channel."""
+
+    names: Mapping[str, float]
+    """Squeezed name to confidence."""
+    highest: Mapping[str, tuple[float, float]]
+    """Per unit the range in which a running recording's highest value lies."""
+
+
+@dataclass(frozen=True)
+class Lexicon:
+    """The lexicon file, ready to be searched."""
+
+    channels: Mapping[str, Entry]
+    time: Mapping[str, float]
+    date: Mapping[str, float]
+    utc_offset: Mapping[str, float]
+    identity: Mapping[str, frozenset[str]]
+    words: Mapping[str, Words]
+
+    def words_for(self, channel: str | None) -> Words:
+        """Return the state words of a channel, with its own first; the common ones for None."""
+        return self.words.get(channel or "", self.words[""])
+
+
+@dataclass(frozen=True)
+class NameMatch:
+    """A reading of a column's name: channel, engine number (None where the name has none), unit, confidence.
+
+    `unit_text` is the unit as written in the name, or "".
+    """
+
+    channel: str
+    engine: int | None
+    confidence: float
+    unit: Unit | None
+    unit_text: str
+    plain_number: bool = False
+    """Whether the number is a bare one, which may also number the probes of one engine."""
+
+
+def squeeze(text: str) -> str:
+    """Return a name without case, spaces, points, dashes and underscores."""
+    return re.sub(r"[\W_]+", "", text.casefold())
+
+
+@cache
+def load() -> Lexicon:
+    """Return the shipped lexicon."""
+    with resource("lexicon.toml").open("rb") as stream:
+        raw = tomllib.load(stream)
+    return Lexicon(
+        channels=MappingProxyType({name: _entry(table) for name, table in raw["channels"].items()}),
+        time=_names(raw["time"]),
+        date=_names(raw["date"]),
+        utc_offset=_names(raw["utc_offset"]),
+        identity=MappingProxyType(
+            {key: frozenset(map(squeeze, names)) for key, names in raw["identity"].items()}
+        ),
+        words=_words(raw["words"]),
+    )
+
+
+def _names(table: Mapping[str, list[str]]) -> Mapping[str, float]:
+    out: dict[str, float] = {}
+    for key, confidence in (("weak", WEAK), ("likely", LIKELY), ("sure", SURE)):
+        for name in table.get(key, ()):
+            out[squeeze(name)] = confidence
+    return MappingProxyType(out)
+
+
+def _entry(table: Mapping[str, object]) -> Entry:
+    ranges = table.get("max", {})
+    assert isinstance(ranges, dict)
+    return Entry(
+        names=_names(table),  # type: ignore[arg-type]
+        highest=MappingProxyType({unit: (float(low), float(high)) for unit, (low, high) in ranges.items()}),
+    )
+
+
+def _words(table: Mapping[str, object]) -> Mapping[str, Words]:
+    def fold(words: object) -> frozenset[str]:
+        assert isinstance(words, list)
+        return frozenset(word.casefold() for word in words)
+
+    on, off = fold(table["on"]), fold(table["off"])
+    out = {"": Words(on, off, frozenset())}
+    channels = table.get("channels", {})
+    assert isinstance(channels, dict)
+    for channel, own in channels.items():
+        own_on, own_off, two = fold(own.get("on", [])), fold(own.get("off", [])), fold(own.get("two", []))
+        out[channel] = Words((on - own_off - two) | own_on, (off - own_on - two) | own_off, two)
+    return MappingProxyType(out)
+
+
+def split_unit(name: str) -> list[tuple[str, str]]:
+    """Return the ways to split a header into name and unit text, the most explicit first.
+
+    Examples
+    --------
+    >>> split_unit("ITT (degF)")
+    [('ITT', 'degF')]
+    >>> split_unit("P_Oil_psi")
+    [('P_Oil_psi', ''), ('P_Oil', 'psi')]
+    """
+    text = " ".join(name.split())
+    bracket = _BRACKETED.match(text)
+    if bracket and bracket.group(1):
+        before, unit, after = bracket.groups()
+        if find_unit(unit) is not None:
+            return [(f"{before} {after}".strip(" _-"), unit)]
+        words, _, tail = unit.rpartition(" ")
+        if words and find_unit(tail) is not None:
+            return [(f"{before} {words} {after}".strip(" _-"), tail)]
+    out = [(text, "")]
+    for separator in (",", "/", ";", ":", " in ", "-"):
+        left, found, right = text.rpartition(separator)
+        if found and left.strip() and find_unit(right) is not None:
+            out.append((left.strip(), right.strip()))
+    words = [word for word in re.split(r"[\s_]+", text) if word]
+    for count in (1, 2):
+        tail = " ".join(words[-count:])
+        if len(words) > count and find_unit(tail) is not None:
+            out.append((re.split(rf"[\s_]+(?={re.escape(words[-count])})", text)[0], tail))
+            # The rest is cut at the last place where the unit's words begin.
+            out[-1] = (text[: _tail_start(text, words[-count:])].rstrip(" _"), tail)
+    glued = re.match(r"^(.*\w)\s*(%|°C|°F)$", text)
+    if glued:
+        out.append((glued.group(1), glued.group(2)))
+    return list(dict.fromkeys(out))
+
+
+def _tail_start(text: str, words: list[str]) -> int:
+    at = len(text)
+    for word in reversed(words):
+        at = text.rfind(word, 0, at)
+    return at
+
+
+def _tokens(name: str) -> list[str]:
+    spaced = _CAMEL.sub(" ", name)
+    return [token for token in re.split(r"[\W_]+", spaced.casefold()) if token]
+
+
+def _engine_readings(tokens: list[str]) -> list[tuple[list[str], int | None, bool]]:
+    """Return the tokens with each possible engine number taken out: (tokens, number, bare number)."""
+    out: list[tuple[list[str], int | None, bool]] = [(tokens, None, False)]
+    for index, token in enumerate(tokens):
+        rest = tokens[:index] + tokens[index + 1 :]
+        if not rest:
+            continue
+        glued = _GLUED.match(token)
+        if token in _ENGINE_WORDS:
+            out.append((rest, _ENGINE_WORDS[token], False))
+        elif glued:
+            out.append((rest, int(glued.group(1)), False))
+        elif token in ("1", "2", "3", "4"):
+            worded = index > 0 and _ENGINE_PREFIX.match(tokens[index - 1])
+            if worded:
+                out.append((tokens[: index - 1] + tokens[index + 1 :], int(token), False))
+            else:
+                out.append((rest, int(token), True))
+    last = tokens[-1] if tokens else ""
+    match = re.match(r"^(.*[a-z])([1-4])$", last)
+    if match:
+        out.append(([*tokens[:-1], match.group(1)], int(match.group(2)), True))
+    return out
+
+
+def match_name(name: str, units_cell: str = "") -> list[NameMatch]:
+    """Return every channel that a column's name may mean, best first.
+
+    Parameters
+    ----------
+    name : str
+        Header of the column.
+    units_cell : str
+        What the units row says for it; it takes precedence over a unit in the header.
+
+    Notes
+    -----
+    The whole name is tried, then without a trailing unit, an engine number, and filler words such as
+    "engine" or "sensor" (each costs a little confidence). A unit that cannot belong to the channel brings
+    the confidence below the line, so that it is asked for.
+    """
+    lexicon = load()
+    found: dict[tuple[str, int | None], NameMatch] = {}
+    row_unit = find_unit(units_cell) if units_cell.strip() else None
+    for base, unit_text in split_unit(name):
+        unit = row_unit or (find_unit(unit_text) if unit_text else None)
+        text = units_cell.strip() if row_unit else unit_text
+        for tokens, number, bare in _engine_readings(_tokens(base)):
+            for cost, reduced in _reductions(tokens):
+                key = "".join(reduced)
+                for channel, entry in lexicon.channels.items():
+                    confidence = entry.names.get(key)
+                    if confidence is None or (number is not None and channel not in ENGINE_CHANNELS):
+                        continue
+                    confidence -= cost
+                    if unit is not None and unit.quantity not in QUANTITIES[channel]:
+                        confidence = min(confidence, 0.4) if unit_text or row_unit else confidence
+                    best = found.get((channel, number))
+                    if (
+                        best is None
+                        or confidence > best.confidence
+                        or (confidence == best.confidence and best.unit is None and unit is not None)
+                    ):
+                        found[channel, number] = NameMatch(channel, number, confidence, unit, text, bare)
+    return sorted(found.values(), key=lambda match: (-match.confidence, match.engine or 0))
+
+
+def _reductions(tokens: list[str]) -> list[tuple[float, list[str]]]:
+    out = [(0.0, tokens)]
+    short = [token for token in tokens if token not in _FILLERS]
+    if short and short != tokens:
+        out.append((0.05, short))
+    return out
+
+
+def partial_matches(name: str) -> list[tuple[str, float]]:
+    """Return channels whose name is part of a longer column name, with a low confidence; for questions."""
+    tokens = set(_tokens(split_unit(name)[-1][0]))
+    words = tokens - _FILLERS
+    joined = "".join(token for token in _tokens(name))
+    out: dict[str, float] = {}
+    for channel, entry in load().channels.items():
+        for key, confidence in entry.names.items():
+            if confidence < SURE:
+                continue
+            if (key in words and len(key) >= 2) or (len(key) >= 6 and key in joined):
+                out[channel] = max(
+                    out.get(channel, 0.0), 0.3 * min(1.0, 0.5 + len(key) / max(len(joined), 1))
+                )
+    return sorted(out.items(), key=lambda item: -item[1])

@@ -1,0 +1,431 @@
+"""Choosing the time column of a file and making its time base."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.errors import UserError
+from debrief.recording.cells import is_time_word
+from debrief.recording.clock import (
+    NS,
+    ClockColumn,
+    numeric_time,
+    read_clock,
+    start_instant,
+)
+from debrief.recording.lexicon import ACCEPTED, load, split_unit, squeeze
+from debrief.recording.maps import ColumnMap, columns_told
+from debrief.recording.model import FloatArray
+from debrief.recording.table import Table
+from debrief.recording.timebase import (
+    backwards_throughout,
+    printed_resolution,
+    spread,
+    tie_groups,
+    typical_step,
+    unwrapped,
+)
+from debrief.recording.units import Unit, find_unit
+
+_NO_WORDS: frozenset[str] = frozenset()
+_EXCEL_EPOCH = datetime(1899, 12, 30)
+
+
+@dataclass(frozen=True)
+class RawTime:
+    """A candidate time column, read but not repaired.
+
+    Attributes
+    ----------
+    seconds : (rows,) float array
+        From the column's first value; NaN where the cell is no time.
+    first : datetime or None
+        The instant of its first value.
+    """
+
+    column: int
+    name: str
+    seconds: FloatArray
+    what: str
+    confidence: float
+    resolution_s: float
+    clock_only: bool
+    first: datetime | None
+    told: bool = False
+    with_date: int | None = None
+    notes: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class TimeBase:
+    """The time base of a recording.
+
+    Attributes
+    ----------
+    time_s : (rows kept,) float array
+        Strictly increasing, from the first sample.
+    keep : (rows,) bool array
+        Rows of the table that have a place in it.
+    columns : mapping of int to str
+        Columns that serve as ``time`` or ``date``.
+    """
+
+    time_s: FloatArray
+    keep: NDArray[np.bool_]
+    source: str
+    start: datetime | None
+    columns: Mapping[int, str]
+    decisions: tuple[str, ...] = ()
+    repairs: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
+
+
+@dataclass
+class _Told:
+    decisions: list[str] = field(default_factory=list)
+    repairs: list[str] = field(default_factory=list)
+    questions: list[str] = field(default_factory=list)
+
+
+def make_time_base(
+    table: Table,
+    names: Sequence[str],
+    alternatives: Sequence[tuple[str, ...]],
+    units: Sequence[str],
+    maps: Sequence[ColumnMap],
+    rate_hz: float | None,
+    file_name: str,
+) -> TimeBase:
+    """Return the time base of a table.
+
+    Raises
+    ------
+    UserError
+        No time column and no rate, no readable time, a rate that is no positive number, or time running
+        backwards throughout.
+    """
+    if rate_hz is not None and not (np.isfinite(rate_hz) and 0 < rate_hz <= 1e6):
+        raise UserError(f"The rate {rate_hz:g} Hz is not possible: give samples per second above 0.")
+    told = _Told()
+    mapped = next((m for m in maps if m.channel == "time"), None)
+    taken = {m.column for m in maps if m.channel != "time"}
+    candidates = _candidates(table, names, alternatives, units, mapped, taken, told)
+    if mapped is not None and not candidates:
+        raise UserError(
+            f'{file_name}: the column "{names[mapped.column]}" that is mapped to time holds no readable times.'
+        )
+    if not candidates:
+        if rate_hz is None:
+            hint = _unnamed_time(table, names)
+            raise UserError(
+                f"{file_name} has no time column: name one with --map time=COLUMN or give the samples per second with "
+                f"--rate HZ.{hint} {columns_told(names, 'time')}"
+            )
+        count = table.rows
+        return TimeBase(
+            np.arange(count) / rate_hz, np.ones(count, dtype=bool), f"stated rate {rate_hz:g} Hz", None, {},
+            (f"no time column; rows are {1 / rate_hz:g} s apart by the stated rate",),
+        )  # fmt: skip
+    if rate_hz is not None:
+        told.decisions.append(f"the stated rate of {rate_hz:g} Hz was not used: the file has a time column")
+    chosen = _chosen(candidates, told)
+    told.decisions.extend(chosen.notes)
+    told.questions.extend(chosen.questions)
+    return _repaired(table, chosen, candidates, told, file_name)
+
+
+def _time_confidence(name: str, alternatives: Sequence[str], table: Mapping[str, float]) -> float:
+    best = 0.0
+    for text in (name, *alternatives):
+        for base, unit in split_unit(text):
+            key = squeeze(base)
+            if key in table and (not unit or (found := find_unit(unit)) is None or found.quantity == "time"):
+                best = max(best, table[key])
+    return best
+
+
+def _time_unit(name: str, units_cell: str) -> Unit | None:
+    for text in (units_cell, *(unit for _, unit in split_unit(name)), name):
+        unit = find_unit(text) if text.strip() else None
+        if unit is not None and unit.quantity == "time":
+            return unit
+    squeezed = name.casefold().replace("_", " ").split()
+    for word in squeezed[::-1]:
+        unit = find_unit(word)
+        if unit is not None and unit.quantity == "time" and len(word) > 1:
+            return unit
+    return None
+
+
+def _candidates(
+    table: Table,
+    names: Sequence[str],
+    alternatives: Sequence[tuple[str, ...]],
+    units: Sequence[str],
+    mapped: ColumnMap | None,
+    taken: set[int],
+    told: _Told,
+) -> list[RawTime]:
+    lexicon = load()
+    dates = [
+        c for c, name in enumerate(names) if _time_confidence(name, alternatives[c], lexicon.date) >= ACCEPTED
+    ]
+    out: list[RawTime] = []
+    for column, name in enumerate(names):
+        if mapped is not None and column != mapped.column:
+            continue
+        if column in taken:
+            continue
+        confidence = 1.0 if mapped else _time_confidence(name, alternatives[column], lexicon.time)
+        if column in dates and not mapped:
+            confidence = max(confidence, ACCEPTED)
+        text = table.columns[column].is_text
+        if confidence < ACCEPTED and not text:
+            continue
+        if text:
+            raw = _from_text(table, column, name, confidence, dates, mapped is not None)
+        else:
+            raw = _from_numbers(table, column, name, confidence, units[column], mapped)
+        if raw is None:
+            continue
+        steps = np.diff(raw.seconds[np.isfinite(raw.seconds)])
+        if mapped is None and steps.size and not np.any(steps != 0):
+            told.decisions.append(f'"{name}" never moves and was not used as time')
+            continue
+        out.append(raw)
+    return out
+
+
+def _from_text(
+    table: Table, column: int, name: str, confidence: float, dates: Sequence[int], mapped: bool
+) -> RawTime | None:
+    texts = table.columns[column].texts()
+    filled = [text for text in texts[:200] if text.strip()]
+    if confidence < ACCEPTED:
+        # An unnamed column counts only where its cells are plainly clock times.
+        if not filled or sum(map(is_time_word, filled)) < 0.9 * len(filled):
+            return None
+        confidence = ACCEPTED
+    clock = read_clock(texts)
+    with_date = None
+    if clock is not None and not clock.dated:
+        for other in sorted(dates, key=lambda c: abs(c - column)):
+            if other == column:
+                continue
+            joined = read_clock(texts, table.columns[other].texts())
+            if joined is not None and joined.dated:
+                clock, with_date = joined, other
+                break
+    if clock is None or clock.resolution_s >= 86400.0:
+        return None
+    return _from_clock(clock, column, name, confidence, with_date, mapped)
+
+
+def _from_clock(
+    clock: ClockColumn, column: int, name: str, confidence: float, with_date: int | None, mapped: bool
+) -> RawTime:
+    first = int(clock.nanoseconds[clock.valid][0])
+    seconds = np.where(clock.valid, (clock.nanoseconds - first) / NS, np.nan)
+    start = start_instant(clock, first)
+    if start is not None and start.tzinfo is None and _is_utc(name):
+        start = start.replace(tzinfo=UTC)
+    what = "date and time" if clock.dated else "clock time"
+    return RawTime(
+        column, name, seconds, what, confidence, clock.resolution_s, not clock.dated, start, mapped,
+        with_date, clock.notes, clock.questions,
+    )  # fmt: skip
+
+
+def _is_utc(name: str) -> bool:
+    words = name.casefold().replace("_", " ").replace("(", " ").replace(")", " ").split()
+    return any(word in ("utc", "gmt", "zulu") for word in words)
+
+
+def _from_numbers(
+    table: Table, column: int, name: str, confidence: float, units_cell: str, mapped: ColumnMap | None
+) -> RawTime | None:
+    values = table.columns[column].numbers(_NO_WORDS, _NO_WORDS, _NO_WORDS).values
+    finite = values[np.isfinite(values)]
+    if finite.size == 0:
+        return None
+    unit = mapped.unit if mapped is not None and mapped.unit is not None else _time_unit(name, units_cell)
+    how = numeric_time(values, unit.name if unit else None, name)
+    first = float(finite[0])
+    start: datetime | None = None
+    if how.kind == "epoch":
+        start = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=first * how.seconds_per_unit)
+    elif how.kind == "serial days":
+        start = _EXCEL_EPOCH + timedelta(microseconds=round(first * 86400e6))
+    seconds = (values - first) * how.seconds_per_unit
+    resolution = printed_resolution(values) * how.seconds_per_unit
+    if how.kind == "serial days":
+        # Days in floating point carry about 1e-11: good for a tenth of a millisecond.
+        seconds = np.round(seconds, 4)
+        resolution = 1e-3
+    questions = (
+        ()
+        if how.sure
+        else (f'"{name}" tells no unit of time ({how.why}): --map time="{name}:ms" or --map time="{name}:s"',)
+    )
+    return RawTime(
+        column, name, seconds, how.kind, confidence, resolution, False, start, mapped is not None, None,
+        (f'time from "{name}": {how.why}',), questions,
+    )  # fmt: skip
+
+
+def _quality(raw: RawTime) -> tuple[float, float, float, int]:
+    """Return what ranks a candidate: share of steps that lead on, fineness, sureness of name, place."""
+    finite = raw.seconds[np.isfinite(raw.seconds)]
+    steps = np.diff(finite)
+    good = float(np.mean(steps > 0)) if steps.size else 0.0
+    complete = finite.size / max(raw.seconds.size, 1)
+    return (round(good * complete, 2), -raw.resolution_s, raw.confidence, -raw.column)
+
+
+def _chosen(candidates: Sequence[RawTime], told: _Told) -> RawTime:
+    chosen = max(candidates, key=_quality)
+    length = _length(chosen)
+    for other in candidates:
+        if other is chosen or other.column == chosen.with_date:
+            continue
+        difference = abs(_length(other) - length)
+        if difference > max(1.5 * max(chosen.resolution_s, other.resolution_s), 0.01 * max(length, 1.0)):
+            told.questions.append(
+                f'the time columns "{chosen.name}" and "{other.name}" disagree: {length:.6g} s against '
+                f'{_length(other):.6g} s; "{chosen.name}" was taken, {_why(chosen, other)}'
+            )
+        else:
+            told.decisions.append(f'"{other.name}" is a second time column; "{chosen.name}" was taken')
+    return chosen
+
+
+def _length(raw: RawTime) -> float:
+    finite = raw.seconds[np.isfinite(raw.seconds)]
+    if finite.size < 2:
+        return 0.0
+    return float(np.sum(np.clip(np.diff(finite), 0, None)))
+
+
+def _why(chosen: RawTime, other: RawTime) -> str:
+    one, two = _quality(chosen), _quality(other)
+    if one[0] != two[0]:
+        return "since more of its steps lead on"
+    if one[1] != two[1]:
+        return "since its clock is finer"
+    if one[2] != two[2]:
+        return "since its name is surer"
+    return "since it comes first"
+
+
+def _unnamed_time(table: Table, names: Sequence[str]) -> str:
+    """Return a hint at the first column of numbers that only rise, for the error message."""
+    for column, name in enumerate(names):
+        if table.columns[column].is_text:
+            continue
+        values = table.columns[column].numbers(_NO_WORDS, _NO_WORDS, _NO_WORDS).values
+        if values.size > 2 and np.all(np.isfinite(values)) and np.all(np.diff(values) > 0):
+            if np.array_equal(values - values[0], np.arange(values.size)):
+                continue
+            return f' "{name or f"#{column + 1}"}" only rises: --map time="#{column + 1}" if it is the time in seconds.'
+    return ""
+
+
+def _repaired(
+    table: Table, chosen: RawTime, candidates: Sequence[RawTime], told: _Told, file_name: str
+) -> TimeBase:
+    keep = np.isfinite(chosen.seconds)
+    lost = int(keep.size - np.count_nonzero(keep))
+    if not np.any(keep):
+        raise UserError(f'{file_name}: no cell of the time column "{chosen.name}" can be read as a time.')
+    if lost:
+        told.repairs.append(f"{lost} of {keep.size} rows had no readable time and were left out")
+    seconds = chosen.seconds[keep]
+    if seconds.size > 2 and backwards_throughout(seconds) and not (chosen.clock_only and seconds.size < 4):
+        raise UserError(
+            f'{file_name}: the time in "{chosen.name}" runs backwards from row to row; sort the rows by time.'
+        )
+    unwrapped_ = unwrapped(seconds, clock_only=chosen.clock_only, resolution_s=chosen.resolution_s)
+    told.repairs.extend(unwrapped_.repairs)
+    time_s = unwrapped_.time_s
+    repeated = _repeated_rows(table, keep, time_s)
+    if np.any(repeated):
+        told.repairs.append(f"{int(np.count_nonzero(repeated))} rows repeat the row before and were dropped")
+        keep = keep.copy()
+        keep[np.flatnonzero(keep)[repeated]] = False
+        time_s = time_s[~repeated]
+    resolution = chosen.resolution_s
+    starts, _ = tie_groups(time_s)
+    if starts.size > 1:
+        resolution = min(resolution, max(typical_step(time_s[starts]), 1e-9))
+    even = spread(time_s, resolution)
+    told.repairs.extend(even.repairs)
+    time_s = even.time_s
+    start = chosen.first
+    if start is None:
+        start = next((c.first for c in candidates if c.first is not None and _agrees(c, chosen)), None)
+    if start is not None:
+        start += timedelta(seconds=float(time_s[0]))
+    time_s = time_s - time_s[0]
+    if time_s.size > 1 and not np.all(np.diff(time_s) > 0):
+        time_s = _nudged(time_s)
+    columns = {c.column: "time" for c in candidates}
+    columns |= {c.with_date: "date" for c in candidates if c.with_date is not None}
+    return TimeBase(
+        time_s,
+        keep,
+        f'column "{chosen.name}", {chosen.what}',
+        start,
+        columns,
+        tuple(told.decisions),
+        tuple(told.repairs),
+        tuple(told.questions),
+    )
+
+
+def _agrees(other: RawTime, chosen: RawTime) -> bool:
+    """Whether another column's first value stands in the first row of the chosen one."""
+    rows = np.flatnonzero(np.isfinite(other.seconds))
+    return bool(rows.size) and int(rows[0]) == int(np.flatnonzero(np.isfinite(chosen.seconds))[0])
+
+
+def _repeated_rows(table: Table, keep: NDArray[np.bool_], time_s: FloatArray) -> NDArray[np.bool_]:
+    """Return which of the kept rows equal the row before in every cell.
+
+    Where a clock is coarser than the sampling, equal neighbours are samples of an engine that stood still,
+    so they stay; unless every row of such a time is a copy, as after joining a file to itself.
+    """
+    rows = np.flatnonzero(keep)
+    ties = np.flatnonzero(np.diff(time_s) == 0) + 1
+    repeated = np.zeros(rows.size, dtype=bool)
+    if not ties.size:
+        return repeated
+    consecutive = rows[ties] - rows[ties - 1] == 1
+    ties = ties[consecutive]
+    same = np.ones(ties.size, dtype=bool)
+    for column in table.columns:
+        if not np.any(same):
+            return repeated
+        same &= column.same_as_before(rows[ties].astype(np.int64))
+    _, sizes = tie_groups(time_s)
+    if float(np.median(sizes)) >= 2 and not np.all(same):
+        return repeated
+    repeated[ties[same]] = True
+    return repeated
+
+
+def _nudged(time_s: FloatArray) -> FloatArray:
+    """Return times made strictly increasing by the least float step, after rounding took it away."""
+    out = time_s.copy()
+    for index in (np.flatnonzero(np.diff(out) <= 0) + 1).tolist():
+        if out[index] <= out[index - 1]:
+            out[index] = np.nextafter(out[index - 1], np.inf)
+    for index in range(1, out.size):
+        if out[index] <= out[index - 1]:
+            out[index] = np.nextafter(out[index - 1], np.inf)
+    return out
