@@ -454,7 +454,8 @@ def fuel_reintroduced(view: EngineView, found: Found, starts: tuple[Start, ...])
 def _reached_idle(attempts: list[Attempt], fuel_on_s: float) -> bool:
     for attempt in attempts:
         if any(f.on_s == fuel_on_s for f in attempt.fuels):
-            return attempt.idle_s is not None
+            last = attempt.last_fuel
+            return attempt.idle_s is not None and last is not None and last.on_s == fuel_on_s
     return True  # fuel of an engine that already ran when the recording began
 
 
