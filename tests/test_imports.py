@@ -171,3 +171,20 @@ def test_importing_the_analysis_leaves_the_heavy_libraries_out() -> None:
 def test_the_command_line_answers_help_without_the_heavy_libraries() -> None:
     loaded = loaded_after("import debrief.cli")
     assert not loaded & (HEAVY | {"numpy", "sqlalchemy", "pikepdf"})
+
+
+def test_a_shown_window_has_not_yet_imported_what_only_reading_or_keeping_needs() -> None:
+    loaded = loaded_after(
+        "from debrief.gui.app import Settings, Theme, Window, make_app\n"
+        "app = make_app()\n"
+        "settings = Settings()\n"
+        "theme = Theme(settings.theme, settings.scale)\n"
+        "theme.apply()\n"
+        "window = Window(theme, settings)\n"
+        "window.show()\n"
+        "for _ in range(10):\n"
+        "    app.processEvents()\n"
+        "assert window.isVisible()\n"
+    )
+    assert {"PySide6", "pyqtgraph"} <= loaded
+    assert not loaded & {"pandas", "pyarrow", "sqlalchemy", "distributed", "pikepdf"}
