@@ -1,0 +1,265 @@
+"""One round gauge: arcs and red lines by the instrument-marking regulations, pointer, digits, extreme.
+
+Green and yellow are arcs, limits are red radial lines (14 CFR 25.1549 (a) to (c)); a level that is
+allowed only for a time in a start is a short red mark outside the arc, and only while a start limit
+applies.
+"""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from debrief.gui.theme import Theme
+from debrief.session.readings import Instrument, Reading
+from debrief.session.wording import (
+    channel_symbol,
+    channel_words,
+    clock_text,
+    decimals_for,
+    number,
+    plain,
+    unit_words,
+)
+
+_BEGIN_DEG = 225.0
+_SWEEP_DEG = 270.0
+
+
+class GaugeWidget(QWidget):
+    """Paints one instrument.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        What is shown.
+    theme : Theme
+        Colours.
+    large : bool
+        The main gauge: bigger digits and a line for the extreme.
+    """
+
+    def __init__(
+        self, instrument: Instrument, theme: Theme, large: bool, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._instrument = instrument
+        self._theme = theme
+        self._large = large
+        self._reading = Reading(None)
+        self._start_marks: tuple[float, ...] = ()
+        self._shown = ""
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumSize(90, 96)
+        self.setAccessibleName(channel_words(instrument.name))
+        self.show_reading(self._reading, ())
+
+    @property
+    def instrument(self) -> Instrument:
+        """What is shown."""
+        return self._instrument
+
+    @property
+    def is_filled(self) -> bool:
+        """Whether the digits stand in a filled tag: the limit that applies is exceeded."""
+        return self._reading.exceeded
+
+    @property
+    def words(self) -> str:
+        """The digits, or words in place of them."""
+        if self._instrument.channel is None:
+            return "not recorded"
+        if self._reading.value is None:
+            return "no data"
+        return number(self._reading.value, decimals_for(self._instrument.unit))
+
+    @property
+    def used_words(self) -> str:
+        """Seconds used of the seconds allowed while a level is passed, else nothing."""
+        state = self._reading.running
+        if state is None:
+            return ""
+        side = "below" if state.limit.below else "above"
+        if state.row.seconds == 0:
+            return f"{side} {plain(state.row.level)}: {number(state.used_s, 1)} s, never allowed"
+        return f"{side} {plain(state.row.level)}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s"
+
+    @property
+    def extreme_words(self) -> str:
+        """The extreme since the start began."""
+        reading = self._reading
+        if reading.extreme is None:
+            return ""
+        word = "lowest" if self._instrument.shows_lowest else "highest"
+        value = number(reading.extreme, decimals_for(self._instrument.unit))
+        if self._large:
+            return f"{word} {value} at {clock_text(reading.extreme_s)}"
+        return f"{word} {value}"
+
+    def sizeHint(self) -> QSize:
+        """Return a comfortable size."""
+        return QSize(220, 200) if self._large else QSize(120, 124)
+
+    def show_reading(self, reading: Reading, start_marks: tuple[float, ...]) -> None:
+        """Show another moment; repaints only if something seen has changed."""
+        self._reading = reading
+        self._start_marks = start_marks
+        pointer = "" if reading.value is None else f"{self._angle(reading.value):.1f}"
+        shown = "|".join((self.words, pointer, self.used_words, self.extreme_words, str(start_marks)))
+        if shown != self._shown:
+            self._shown = shown
+            self.update()
+            unit = unit_words(self._instrument.unit)
+            parts = (f"{self.words} {unit}".strip(), self.extreme_words, self.used_words)
+            self.setAccessibleDescription(", ".join(p for p in parts if p))
+
+    def _angle(self, value: float) -> float:
+        low, high = self._instrument.range
+        share = min(max((value - low) / (high - low), -0.02), 1.02)
+        return _BEGIN_DEG - share * _SWEEP_DEG
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the gauge."""
+        theme = self._theme
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        title_height = theme.px(17)
+        foot = theme.px(16) * (2 if self._large else 1)
+        width, height = float(self.width()), float(self.height())
+        # The lower quarter of the circle is open: words use that room.
+        radius = min(width / 2 - theme.px(12), (height - title_height - foot - theme.px(6)) / 1.80)
+        radius = max(radius, 18.0)
+        centre = QPointF(width / 2, title_height + theme.px(6) + radius)
+        painter.setFont(theme.font(13 if self._large else 12, bold=True))
+        painter.setPen(theme.color("ink"))
+        painter.drawText(
+            QRectF(0, 0, width, title_height),
+            Qt.AlignmentFlag.AlignCenter,
+            channel_symbol(self._instrument.name),
+        )
+        recorded = self._instrument.channel is not None
+        self._paint_scale(painter, centre, radius, recorded)
+        if recorded and self._reading.extreme is not None:
+            self._paint_extreme(painter, centre, radius, self._reading.extreme)
+        if self._reading.value is not None:
+            self._paint_pointer(painter, centre, radius, self._reading.value)
+        self._paint_digits(painter, centre, radius, width)
+
+    def _paint_scale(self, painter: QPainter, centre: QPointF, radius: float, recorded: bool) -> None:
+        theme, markings = self._theme, self._instrument.markings
+        circle = QRectF(centre.x() - radius, centre.y() - radius, 2 * radius, 2 * radius)
+        thick = max(3.0, radius * 0.055)
+        pen = QPen(theme.color("hairline"), max(1.5, thick * 0.5))
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        painter.setPen(pen)
+        painter.drawArc(circle, round((_BEGIN_DEG - _SWEEP_DEG) * 16), round(_SWEEP_DEG * 16))
+        low, high = self._instrument.range
+        if recorded:
+            painter.setPen(QPen(theme.color("muted"), 1))
+            for i in range(7):
+                value = low + (high - low) * i / 6
+                painter.drawLine(self._radial(centre, value, radius * 0.88, radius * 0.95))
+        if markings is None or not recorded:
+            return
+        for role, arcs in (("normal", markings.green), ("caution", markings.yellow), ("limit", markings.red)):
+            pen = QPen(theme.color(role), thick)
+            pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+            painter.setPen(pen)
+            for begin, end in arcs:
+                a, b = self._angle(begin), self._angle(end)
+                painter.drawArc(circle, round(b * 16), round((a - b) * 16))
+        red = QPen(theme.color("limit"), max(2.5, radius * 0.04))
+        red.setCapStyle(Qt.PenCapStyle.FlatCap)
+        painter.setPen(red)
+        for value in markings.red_lines:
+            painter.drawLine(self._radial(centre, value, radius * 0.86, radius * 1.1))
+        painter.setPen(QPen(theme.color("limit"), 1.5))
+        for value in self._start_marks:
+            if low <= value <= high:
+                painter.drawLine(self._radial(centre, value, radius * 1.04, radius * 1.13))
+
+    def _radial(self, centre: QPointF, value: float, inner: float, outer: float) -> QLineF:
+        angle = math.radians(self._angle(value))
+        x, y = math.cos(angle), -math.sin(angle)
+        return QLineF(
+            centre.x() + inner * x, centre.y() + inner * y, centre.x() + outer * x, centre.y() + outer * y
+        )
+
+    def _paint_extreme(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
+        angle = math.radians(self._angle(value))
+        x, y = math.cos(angle), -math.sin(angle)
+        size = max(4.5, radius * 0.075)
+        tip = QPointF(centre.x() + radius * 1.05 * x, centre.y() + radius * 1.05 * y)
+        back = QPointF(tip.x() + 1.5 * size * x, tip.y() + 1.5 * size * y)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("ink"))
+        painter.drawPolygon(
+            QPolygonF(
+                [
+                    tip,
+                    QPointF(back.x() - 0.8 * size * y, back.y() + 0.8 * size * x),
+                    QPointF(back.x() + 0.8 * size * y, back.y() - 0.8 * size * x),
+                ]
+            )
+        )
+
+    def _paint_pointer(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
+        pen = QPen(self._theme.color("ink"), max(2.0, radius * 0.035))
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(pen)
+        painter.drawLine(self._radial(centre, value, -radius * 0.14, radius * 0.8))
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("ink"))
+        painter.drawEllipse(centre, max(3.0, radius * 0.06), max(3.0, radius * 0.06))
+
+    def _paint_digits(self, painter: QPainter, centre: QPointF, radius: float, width: float) -> None:
+        theme = self._theme
+        text = self.words
+        plain_words = self._reading.value is None
+        size = 12 if plain_words else min(26 if self._large else 18, radius / theme.scale * 0.36)
+        font = theme.font(size, bold=not plain_words)
+        metrics = QFontMetricsF(font)
+        box_width = metrics.horizontalAdvance(text) + theme.px(10)
+        box_height = metrics.height() + 1
+        middle = centre.y() + (0.0 if plain_words else radius * 0.52)
+        box = QRectF(centre.x() - box_width / 2, middle - box_height / 2, box_width, box_height)
+        painter.setFont(font)
+        if plain_words:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("panel"))
+            painter.drawRect(box)
+            painter.setPen(theme.color("muted"))
+        elif self.is_filled:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("limit"))
+            painter.drawRoundedRect(box, 4, 4)
+            painter.setPen(theme.color("on_limit"))
+        else:
+            # The pointer may lie beneath: the digits stay legible on the panel's colour.
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("panel"))
+            painter.drawRect(box.adjusted(3, 2, -3, -2))
+            painter.setPen(theme.color("ink"))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        line_height = theme.px(16)
+        painter.setFont(theme.font(11))
+        painter.setPen(theme.color("muted"))
+        unit = unit_words(self._instrument.unit)
+        # Words begin where the digits end or the circle opens, whichever is lower.
+        top = max(centre.y() + radius * 0.74, box.bottom() + 1)
+        if plain_words:
+            painter.drawText(QRectF(0, top, width, line_height), Qt.AlignmentFlag.AlignCenter, unit)
+            return
+        first = f"{unit} · {self.extreme_words}" if self.extreme_words else unit
+        painter.drawText(QRectF(0, top, width, line_height), Qt.AlignmentFlag.AlignCenter, first)
+        if self.used_words and self._large:
+            painter.setFont(theme.font(11, bold=True))
+            painter.setPen(theme.color("limit" if self.is_filled else "ink"))
+            painter.drawText(
+                QRectF(0, top + line_height, width, line_height),
+                Qt.AlignmentFlag.AlignCenter,
+                self.used_words,
+            )

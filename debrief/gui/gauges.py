@@ -1,0 +1,178 @@
+"""The gauges beside the lanes, and the switches below them: they follow the playhead."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtWidgets import QGridLayout, QSizePolicy, QVBoxLayout, QWidget
+
+from debrief.gui.gauge import GaugeWidget
+from debrief.gui.replay import Replay
+from debrief.gui.theme import Theme
+from debrief.session.applies import windows_of
+from debrief.session.readings import Discrete, discretes, switch_words
+
+_ROW = 18
+
+
+class SwitchList(QWidget):
+    """The switches: a filled dot is on, an open one is off; the word says it too."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._switches: tuple[Discrete, ...] = ()
+        self._columns = 1
+        self.setAccessibleName("Switches")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+
+    def show_switches(self, switches: tuple[Discrete, ...]) -> None:
+        """Show these; repaints only when one has changed."""
+        if switches == self._switches:
+            return
+        resized = len(switches) != len(self._switches)
+        self._switches = switches
+        self.setAccessibleDescription(", ".join(f"{s.words} {switch_words(s)}" for s in switches))
+        if resized:
+            self.updateGeometry()
+        self.update()
+
+    def words(self) -> dict[str, str]:
+        """Return each switch's state in words."""
+        return {s.name: switch_words(s) for s in self._switches}
+
+    def sizeHint(self) -> QSize:
+        """Return the height of the rows."""
+        return QSize(200, self._theme.px(22) + len(self._switches) * self._theme.px(_ROW) + 6)
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the same: rows are never cut."""
+        return self.sizeHint()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the rows."""
+        theme = self._theme
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setFont(theme.font(13, bold=True))
+        painter.setPen(theme.color("ink"))
+        width = float(self.width())
+        painter.drawText(QRectF(0, 0, width, theme.px(20)), Qt.AlignmentFlag.AlignVCenter, "Switches")
+        painter.setFont(theme.font(12))
+        for index, switch in enumerate(self._switches):
+            top = theme.px(22) + index * theme.px(_ROW)
+            middle = top + theme.px(_ROW) / 2
+            on = bool(switch.state)
+            painter.setPen(QPen(theme.color("ink" if switch.recorded else "hairline"), 1.3))
+            painter.setBrush(theme.color("ink") if on else Qt.BrushStyle.NoBrush)
+            painter.drawEllipse(QPointF(6, middle), 3.8, 3.8)
+            box = QRectF(18, top, width - 18, theme.px(_ROW))
+            painter.setPen(theme.color("ink"))
+            painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, switch.words)
+            painter.setPen(theme.color("ink" if on else "muted"))
+            painter.drawText(
+                box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, switch_words(switch)
+            )
+
+
+class GaugePanel(QWidget):
+    """One large dial for the temperature, small ones for the rest, as many as there is room for."""
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self._gauges: list[GaugeWidget] = []
+        self._start_windows: tuple[tuple[float, float], ...] = ()
+        self._start_levels: dict[str, tuple[float, ...]] = {}
+        self.setObjectName("gauges")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        self.setAccessibleName("Gauges")
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(14, 10, 14, 8)
+        self._column.setSpacing(6)
+        self._grid = QGridLayout()
+        self._grid.setHorizontalSpacing(6)
+        self._grid.setVerticalSpacing(4)
+        self._column.addLayout(self._grid, 1)
+        self._switches = SwitchList(theme)
+        self._column.addWidget(self._switches)
+        replay.session_changed.connect(self._session_changed)
+        replay.position_changed.connect(self._position_changed)
+        theme.changed.connect(self._theme_changed)
+
+    def gauge(self, name: str) -> GaugeWidget | None:
+        """Return the gauge of a channel, or None."""
+        return next((g for g in self._gauges if g.instrument.name == name), None)
+
+    def switch_words(self) -> dict[str, str]:
+        """Return each switch's state in words."""
+        return self._switches.words()
+
+    @Slot()
+    def _session_changed(self) -> None:
+        for gauge in self._gauges:
+            self._grid.removeWidget(gauge)
+            gauge.hide()
+            gauge.deleteLater()
+        self._gauges = []
+        session = self._replay.session
+        self._start_windows, self._start_levels = (), {}
+        if session is None:
+            self._switches.show_switches(())
+            return
+        profile = session.profile
+        if profile is not None:
+            for limit in profile.limits:
+                if limit.when == "start":
+                    self._start_windows = windows_of(session.assessment, limit, session.engine)
+                    levels = tuple(row.level for row in limit.allowed)
+                    self._start_levels[limit.channel] = self._start_levels.get(limit.channel, ()) + levels
+        for index, instrument in enumerate(session.prepared.instruments):
+            gauge = GaugeWidget(instrument, self._theme, large=index == 0, parent=self)
+            self._gauges.append(gauge)
+        self._switches.show_switches(discretes(session.assessment, 0.0, session.engine))
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Show as many rows of small gauges as the height allows; two rows always."""
+        for gauge in self._gauges:
+            self._grid.removeWidget(gauge)
+        theme = self._theme
+        margins = self._column.contentsMargins()
+        free = self.height() - self._switches.sizeHint().height() - margins.top() - margins.bottom() - 6
+        rows = max(2, int((free - theme.px(190)) // theme.px(128)))
+        for index, gauge in enumerate(self._gauges):
+            if index == 0:
+                self._grid.addWidget(gauge, 0, 0, 1, 2)
+            elif index <= rows * 2:
+                self._grid.addWidget(gauge, 1 + (index - 1) // 2, (index - 1) % 2)
+            gauge.setVisible(index <= rows * 2)
+        used = (min(len(self._gauges) - 1, rows * 2) + 1) // 2
+        self._grid.setRowStretch(0, 17)
+        for row in range(1, 8):
+            self._grid.setRowStretch(row, 10 if row <= used else 0)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fit the number of gauges to the height."""
+        super().resizeEvent(event)
+        self._arrange()
+
+    @Slot(float)
+    def _position_changed(self, time_s: float) -> None:
+        session = self._replay.session
+        if session is None:
+            return
+        in_start = any(begin <= time_s <= end for begin, end in self._start_windows)
+        for gauge in self._gauges:
+            marks = self._start_levels.get(gauge.instrument.name, ()) if in_start else ()
+            gauge.show_reading(gauge.instrument.read(time_s), marks)
+        self._switches.show_switches(discretes(session.assessment, time_s, session.engine))
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        self._switches.updateGeometry()
+        self._switches.update()
+        for gauge in self._gauges:
+            gauge.update()
+        self._arrange()

@@ -1,0 +1,90 @@
+"""The top row: whose recording it is, and the views."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QPushButton, QWidget
+
+from debrief.gui.replay import Replay
+from debrief.session.session import Session
+from debrief.session.wording import clock_text, number
+
+VIEWS = ("Replay", "Starts")
+
+
+class Header(QWidget):
+    """Identity on the left, the views on the right.
+
+    Signals
+    -------
+    view_wanted : int
+        Index into `VIEWS`.
+    """
+
+    view_wanted = Signal(int)
+
+    def __init__(self, replay: Replay, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self.setObjectName("header")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(18, 0, 18, 0)
+        row.setSpacing(14)
+        self._title = QLabel()
+        self._title.setProperty("role", "title")
+        row.addWidget(self._title)
+        self._about = QLabel()
+        self._about.setProperty("role", "muted")
+        row.addWidget(self._about, 1)
+        self._tabs = QButtonGroup(self)
+        self._tabs.setExclusive(True)
+        for index, name in enumerate(VIEWS):
+            tab = QPushButton(name)
+            tab.setProperty("role", "tab")
+            tab.setCheckable(True)
+            tab.setAccessibleName(f"View {name}")
+            tab.setToolTip(f"Ctrl+{index + 1}")
+            self._tabs.addButton(tab, index)
+            row.addWidget(tab)
+        self._tabs.idClicked.connect(self.view_wanted)
+        replay.session_changed.connect(self._session_changed)
+        self._session_changed()
+
+    def show_view(self, index: int) -> None:
+        """Mark a view as the one shown."""
+        button = self._tabs.button(index)
+        if button is not None:
+            button.setChecked(True)
+
+    @Slot()
+    def _session_changed(self) -> None:
+        session = self._replay.session
+        self.setVisible(session is not None)
+        if session is not None:
+            self._title.setText(session.title)
+            self._about.setText(about_words(session))
+
+
+def about_words(session: Session) -> str:
+    """Return aircraft, engine, date, length and rate of the recording in one line."""
+    recording = session.recording
+    who = recording.identity
+    parts = []
+    if session.profile is not None and session.profile.aircraft and who.aircraft:
+        parts.append(session.profile.aircraft)
+    if who.engine_serial:
+        parts.append(f"engine no. {who.engine_serial}")
+    if who.start is not None:
+        zone = f" {who.start.tzname()}" if who.start.tzinfo is not None else ""
+        parts.append(f"{who.start:%d %b %Y, %H:%M}{zone}")
+    elif who.aircraft:
+        parts.append(session.path.name)
+    minutes, seconds = divmod(round(recording.duration_s), 60)
+    length = f"{minutes} min {seconds} s" if minutes < 60 else clock_text(recording.duration_s, 0)
+    parts.append(f"recording {length}")
+    intervals = [c.interval_s for c in recording.channels.values() if c.interval_s]
+    if intervals:
+        rate = 1 / min(intervals)
+        parts.append(f"{number(rate, 0 if rate >= 3 else 1)} per second")
+    return " · ".join(parts)

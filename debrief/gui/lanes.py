@@ -1,0 +1,271 @@
+"""The lanes: stacked traces over one time axis, with limits, events and the playhead."""
+
+from __future__ import annotations
+
+import pyqtgraph as pg
+from PySide6.QtCore import QPoint, QPointF, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QMouseEvent, QResizeEvent, QWheelEvent
+from PySide6.QtWidgets import QGraphicsView, QSizePolicy, QWidget
+
+from debrief.gui.lane import Lane
+from debrief.gui.lane_layers import Backdrop, Labels, Playhead, Scene, ValueTag
+from debrief.gui.replay import Replay
+from debrief.gui.theme import Theme
+from debrief.session.readings import Instrument
+from debrief.session.wording import decimals_for, number
+
+_GAP = 8
+_SLIM = 26
+
+
+class LanesView(pg.GraphicsView):  # type: ignore[misc]
+    """Traces of the recording; click or drag moves the playhead, the wheel zooms.
+
+    Signals
+    -------
+    reduced_changed : bool
+        Whether the picture leaves out samples (never an extreme) at this zoom.
+    """
+
+    reduced_changed = Signal(bool)
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent, background=None)
+        self._replay = replay
+        self._theme = theme
+        self._content = Scene()
+        self._tags: dict[str, ValueTag] = {}
+        self._read: dict[str, Instrument] = {}
+        self._reduced = False
+        self._drag: str | None = None
+        self._drag_from = QPointF()
+        self._drag_range = (0.0, 0.0)
+        self.setObjectName("lanes")
+        self.setAccessibleName("Lanes")
+        self.setAccessibleDescription(
+            "Traces over time. Left and right arrow step by sample, plus and minus zoom, F frames the event."
+        )
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setViewportUpdateMode(QGraphicsView.ViewportUpdateMode.SmartViewportUpdate)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumSize(320, 200)
+        self._backdrop = Backdrop(self._content, theme)
+        self._backdrop.setZValue(-10)
+        self._labels = Labels(self._content, theme)
+        self._labels.setZValue(5)
+        self._playhead = Playhead(self._content, theme)
+        self._playhead.setZValue(10)
+        for item in (self._backdrop, self._labels, self._playhead):
+            self.scene().addItem(item)
+        self._playhead.hide()
+        replay.session_changed.connect(self._session_changed)
+        replay.frame_changed.connect(self._frame_changed)
+        replay.position_changed.connect(self._position_changed)
+        theme.changed.connect(self._theme_changed)
+
+    def sizeHint(self) -> QSize:
+        """Return a comfortable size."""
+        return QSize(900, 560)
+
+    def lane_names(self) -> list[str]:
+        """Return the channels of the lanes from top to bottom."""
+        return [lane.plan.name for lane in self._content.lanes]
+
+    def x_of(self, time_s: float) -> float:
+        """Return the pixel of a time."""
+        return self._content.x_of(time_s)
+
+    @property
+    def is_reduced(self) -> bool:
+        """Whether samples are left out of the picture now."""
+        return self._reduced
+
+    @Slot()
+    def _session_changed(self) -> None:
+        for lane in self._content.lanes:
+            lane.remove()
+        for tag in self._tags.values():
+            self.scene().removeItem(tag)
+        self._content.lanes = []
+        self._tags = {}
+        self._read = {}
+        session = self._replay.session
+        self._playhead.setVisible(session is not None)
+        if session is None:
+            self._content.spans = self._content.marks = self._content.ribbon = ()
+            self._redraw()
+            return
+        prepared = session.prepared
+        for plan in prepared.lanes:
+            lane = Lane(plan, prepared.envelopes.get(plan.name), self._theme)
+            self._content.lanes.append(lane)
+            if lane.item is None:
+                continue
+            self.scene().addItem(lane.item)
+            tag = ValueTag(self._theme, plan.role)
+            tag.setZValue(11)
+            self.scene().addItem(tag)
+            self._tags[plan.name] = tag
+            instrument = next((i for i in prepared.instruments if i.name == plan.name), None)
+            self._read[plan.name] = instrument or Instrument(session.assessment, plan.name, session.engine)
+        self._content.spans = prepared.spans
+        self._content.marks = prepared.marks
+        self._content.ribbon = prepared.ribbon
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Give every lane its place; all share the left and right edge of the plot."""
+        theme, content = self._theme, self._content
+        width, height = float(self.viewport().width()), float(self.viewport().height())
+        self._backdrop.resized()
+        self._labels.resized()
+        content.size = QRectF(0, 0, width, height)
+        content.plot_left = float(theme.px(52))
+        content.plot_right = max(width - theme.px(16), content.plot_left + 10)
+        content.ribbon_height = float(theme.px(18))
+        content.ribbon_top = 12.0
+        top = content.ribbon_top + content.ribbon_height + 6
+        content.axis_top = height - theme.px(20)
+        slim = float(theme.px(_SLIM))
+        lanes = content.lanes
+        free = content.axis_top - top - _GAP * max(len(lanes) - 1, 0) - 2
+        free -= slim * sum(not lane.recorded for lane in lanes)
+        weights = sum(lane.weight for lane in lanes if lane.recorded) or 1.0
+        for lane in lanes:
+            tall = max(free * lane.weight / weights, 20.0) if lane.recorded else slim
+            lane.place(
+                QRectF(content.plot_left, round(top), content.plot_right - content.plot_left, round(tall))
+            )
+            top += tall + _GAP
+        self._playhead.set_extent(content.ribbon_top - 1, content.axis_top - 2)
+        self._frame_changed()
+
+    def _redraw(self) -> None:
+        self._backdrop.update()
+        self._labels.update()
+        self._playhead.update()
+
+    @Slot()
+    def _frame_changed(self) -> None:
+        session = self._replay.session
+        if session is None:
+            return
+        content = self._content
+        content.begin_s, content.end_s = session.framing.begin_s, session.framing.end_s
+        for lane in content.lanes:
+            lane.show_range(content.begin_s, content.end_s)
+        self._redraw()
+        reduced = any(lane.reduced for lane in content.lanes)
+        if reduced != self._reduced:
+            self._reduced = reduced
+            self.reduced_changed.emit(reduced)
+        self._position_changed(self._replay.position_s)
+
+    @Slot(float)
+    def _position_changed(self, time_s: float) -> None:
+        content = self._content
+        if not content.lanes:
+            return
+        x = content.x_of(time_s)
+        inside = content.plot_left - 1 <= x <= content.plot_right + 1
+        self._playhead.setVisible(inside)
+        self._playhead.setPos(x, 0)
+        for lane in content.lanes:
+            tag = self._tags.get(lane.plan.name)
+            if tag is None or lane.plan.channel is None:
+                continue
+            tag.setVisible(inside)
+            value = self._read[lane.plan.name].value_at(time_s)
+            if value is None:
+                tag.show_value(x, lane.rect.center().y(), "no data", False, lane.rect)
+            else:
+                text = number(value, decimals_for(lane.plan.channel.unit))
+                tag.show_value(x, lane.y_of(value), text, True, lane.rect)
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        for lane in self._content.lanes:
+            lane.restyle()
+        self._arrange()
+        for tag in self._tags.values():
+            tag.update()
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:
+        """Arrange the lanes anew."""
+        super().resizeEvent(event)
+        # The base class resizes once while it is still being constructed.
+        if event is not None and hasattr(self, "_labels"):
+            self._arrange()
+
+    def _is_handle(self, point: QPointF) -> bool:
+        return point.y() < self._content.ribbon_top + self._content.ribbon_height + 4
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Scrub with the left button; pan with the others; Shift and drag frames a range."""
+        if self._replay.session is None:
+            return
+        point = event.position()
+        self._drag_from = point
+        framing = self._replay.session.framing
+        self._drag_range = (framing.begin_s, framing.end_s)
+        if event.button() == Qt.MouseButton.LeftButton:
+            shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+            self._drag = "frame" if shifted else "scrub"
+            if self._drag == "scrub":
+                self._replay.seek(self._time_at(point))
+        else:
+            self._drag = "pan"
+            self._replay.remember_frame()
+            self.setCursor(Qt.CursorShape.ClosedHandCursor)
+        event.accept()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Go on with the drag."""
+        if self._drag == "scrub":
+            self._replay.seek(self._time_at(event.position()))
+        elif self._drag == "pan":
+            begin, end = self._drag_range
+            width = self._content.plot_right - self._content.plot_left
+            moved = (event.position().x() - self._drag_from.x()) / width * (end - begin)
+            self._replay.set_frame(begin - moved, end - moved)
+        event.accept()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """End the drag."""
+        if self._drag == "frame":
+            first, last = sorted((self._time_at(self._drag_from), self._time_at(event.position())))
+            if abs(event.position().x() - self._drag_from.x()) > 4:
+                self._replay.frame(first, last)
+        elif self._drag == "pan":
+            self.unsetCursor()
+        self._drag = None
+        event.accept()
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """Frame the part of the ribbon that was double-clicked."""
+        point = event.position()
+        if self._is_handle(point):
+            time_s = self._content.time_of(point.x())
+            for part in self._content.ribbon:
+                if part.begin_s <= time_s <= part.end_s:
+                    self._replay.frame(part.begin_s, part.end_s)
+                    break
+        event.accept()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Zoom about the mouse; with Shift, or sideways, pan."""
+        session = self._replay.session
+        if session is None:
+            return
+        delta: QPoint = event.angleDelta()
+        shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        if shifted or abs(delta.x()) > abs(delta.y()):
+            steps = (delta.x() or delta.y()) / 120
+            self._replay.pan(-steps * 0.1 * session.framing.span_s)
+        elif delta.y():
+            self._replay.zoom(0.8 ** (delta.y() / 120), self._time_at(event.position()))
+        event.accept()
+
+    def _time_at(self, point: QPointF) -> float:
+        x = min(max(point.x(), self._content.plot_left), self._content.plot_right)
+        return self._content.time_of(x)

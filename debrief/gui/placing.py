@@ -1,0 +1,73 @@
+"""Where words go so that they never stand on each other. Pure geometry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle in pixels."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+    @property
+    def right(self) -> float:
+        """Right edge."""
+        return self.left + self.width
+
+    @property
+    def bottom(self) -> float:
+        """Bottom edge."""
+        return self.top + self.height
+
+    def meets(self, other: Box, gap: float = 0.0) -> bool:
+        """Return whether two boxes overlap or come closer than a gap."""
+        return (
+            self.left < other.right + gap
+            and other.left < self.right + gap
+            and self.top < other.bottom + gap
+            and other.top < self.bottom + gap
+        )
+
+    def within(self, other: Box) -> bool:
+        """Return whether this box lies inside another."""
+        return (
+            self.left >= other.left - 0.5
+            and self.right <= other.right + 0.5
+            and self.top >= other.top - 0.5
+            and self.bottom <= other.bottom + 0.5
+        )
+
+
+class Placer:
+    """Remembers what is taken inside an area and gives the first free place of those offered.
+
+    Parameters
+    ----------
+    area : Box
+        Nothing is placed outside.
+    gap : float
+        Least distance between two boxes, [px].
+    """
+
+    def __init__(self, area: Box, gap: float = 2.0) -> None:
+        self._area = area
+        self._gap = gap
+        self._taken: list[Box] = []
+
+    def reserve(self, box: Box) -> None:
+        """Mark a place as taken."""
+        self._taken.append(box)
+
+    def place(self, candidates: Iterable[Box]) -> Box | None:
+        """Return the first candidate that is free and inside, and take it; None when none is."""
+        for box in candidates:
+            if box.within(self._area) and not any(box.meets(other, self._gap) for other in self._taken):
+                self._taken.append(box)
+                return box
+        return None

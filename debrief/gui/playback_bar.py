@@ -1,0 +1,190 @@
+"""The row of playing: play, events, samples, clock, speed."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from PySide6.QtCore import QPointF, QSize, Qt, Slot
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QLabel, QPushButton, QWidget
+
+from debrief.gui.replay import Replay
+from debrief.gui.theme import Theme
+from debrief.session.playback import RATES
+from debrief.session.wording import clock_text, number, plain
+
+
+class PlayButton(QAbstractButton):
+    """A round button: a triangle to play, two bars to pause."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._playing = False
+        self.set_playing(False)
+
+    def set_playing(self, playing: bool) -> None:
+        """Show what a click would do."""
+        self._playing = playing
+        self.setAccessibleName("Pause" if playing else "Play")
+        self.setToolTip("Pause (Space)" if playing else "Play (Space)")
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        """Return a round button's size."""
+        return QSize(self._theme.px(36), self._theme.px(36))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the disc and the sign."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        side = float(min(self.width(), self.height()))
+        centre = QPointF(self.width() / 2, self.height() / 2)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("ink" if self.isEnabled() else "hairline"))
+        painter.drawEllipse(centre, side / 2 - 3, side / 2 - 3)
+        if self.hasFocus():
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(self._theme.color("speed"), 2))
+            painter.drawEllipse(centre, side / 2 - 1.5, side / 2 - 1.5)
+            painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("panel"))
+        unit = side / 12
+        if self._playing:
+            painter.drawRect(
+                int(centre.x() - 2.2 * unit), int(centre.y() - 2.4 * unit), int(1.6 * unit), int(4.8 * unit)
+            )
+            painter.drawRect(
+                int(centre.x() + 0.7 * unit), int(centre.y() - 2.4 * unit), int(1.6 * unit), int(4.8 * unit)
+            )
+        else:
+            painter.drawPolygon(
+                QPolygonF(
+                    [
+                        centre + QPointF(-1.6 * unit, -2.6 * unit),
+                        centre + QPointF(-1.6 * unit, 2.6 * unit),
+                        centre + QPointF(2.8 * unit, 0),
+                    ]
+                )
+            )
+
+
+class PlaybackBar(QWidget):
+    """Buttons, the clock at the playhead and the speeds."""
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        row = QHBoxLayout(self)
+        row.setContentsMargins(14, 0, 14, 8)
+        row.setSpacing(8)
+        self._play = PlayButton(theme)
+        self._play.clicked.connect(replay.toggle)
+        row.addWidget(self._play)
+        for text, name, key, slot in (
+            ("\N{MINUS SIGN} event", "Previous event", "P", replay.previous_event),
+            ("event +", "Next event", "N", replay.next_event),
+            ("\N{MINUS SIGN} sample", "One sample back", "Left arrow", replay.step_back),
+            ("sample +", "One sample on", "Right arrow", replay.step_forward),
+        ):
+            button = QPushButton(text)
+            button.setAccessibleName(name)
+            button.setToolTip(f"{name} ({key})")
+            button.clicked.connect(slot)
+            row.addWidget(button)
+        row.addSpacing(14)
+        self._clock = QLabel()
+        self._clock.setProperty("role", "clock")
+        self._clock.setAccessibleName("Time at the playhead")
+        row.addWidget(self._clock)
+        self._aside = QLabel()
+        self._aside.setProperty("role", "muted")
+        row.addSpacing(6)
+        row.addWidget(self._aside)
+        row.addStretch(1)
+        self._reduced = QLabel("every extreme drawn, samples between left out")
+        self._reduced.setProperty("role", "small")
+        self._reduced.setToolTip(
+            "The picture is reduced at this zoom: no highest or lowest sample is missing."
+        )
+        self._reduced.hide()
+        row.addWidget(self._reduced)
+        row.addSpacing(10)
+        self._loop = QPushButton("repeat")
+        self._loop.setProperty("role", "flat")
+        self._loop.setCheckable(True)
+        self._loop.setAccessibleName("Repeat what is in view")
+        self._loop.setToolTip("Repeat what is in view (L)")
+        self._loop.clicked.connect(replay.toggle_loop)
+        row.addWidget(self._loop)
+        label = QLabel("speed")
+        label.setProperty("role", "muted")
+        row.addWidget(label)
+        self._rates = QButtonGroup(self)
+        self._rates.setExclusive(True)
+        inner = QHBoxLayout()
+        inner.setSpacing(0)
+        for index, rate in enumerate(RATES):
+            button = QPushButton(plain(rate))
+            button.setProperty("role", "flat")
+            button.setCheckable(True)
+            button.setChecked(rate == 1.0)
+            button.setAccessibleName(f"Speed {plain(rate)}")
+            self._rates.addButton(button, index)
+            inner.addWidget(button)
+        row.addLayout(inner)
+        self._rates.idClicked.connect(self._rate_clicked)
+        replay.position_changed.connect(self._position_changed)
+        replay.playing_changed.connect(self._playing_changed)
+        replay.session_changed.connect(self._session_changed)
+        self._session_changed()
+
+    @property
+    def clock_words(self) -> str:
+        """The time shown."""
+        return self._clock.text()
+
+    @Slot(bool)
+    def show_reduced(self, reduced: bool) -> None:
+        """Say whether samples are left out of the picture."""
+        self._reduced.setVisible(reduced)
+
+    @Slot()
+    def _session_changed(self) -> None:
+        self.setEnabled(self._replay.session is not None)
+
+    @Slot(int)
+    def _rate_clicked(self, index: int) -> None:
+        self._replay.set_rate(RATES[index])
+
+    @Slot()
+    def _playing_changed(self) -> None:
+        session = self._replay.session
+        self._play.set_playing(session is not None and session.playback.playing)
+        if session is not None:
+            button = self._rates.button(RATES.index(session.playback.rate))
+            if button is not None:
+                button.setChecked(True)
+            self._loop.setChecked(session.playback.loop is not None)
+
+    @Slot(float)
+    def _position_changed(self, time_s: float) -> None:
+        session = self._replay.session
+        if session is None:
+            self._clock.clear()
+            self._aside.clear()
+            return
+        self._clock.setText(clock_text(time_s))
+        parts = []
+        instant = session.recording.identity.start
+        if instant is not None:
+            at = instant + timedelta(seconds=time_s)
+            zone = f" {at.tzname()}" if at.tzinfo is not None else ""
+            parts.append(f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}")
+        for start in session.assessment.starts:
+            if start.fuel_on_s is not None and start.begin_s <= time_s <= start.end_s:
+                since = time_s - start.fuel_on_s
+                word = "after fuel" if since >= 0 else "before fuel"
+                parts.append(f"{number(abs(since), 1)} s {word}")
+        self._aside.setText(" · ".join(parts))

@@ -1,0 +1,294 @@
+"""The replay as an object with signals: the only place that moves the playhead and the time range."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
+
+from debrief.session.session import Session
+
+_FRAME_MS = 15
+_FOLLOW_MARGIN = 0.02
+
+
+class Replay(QObject):
+    """Drives a session's playback and framing and tells the views.
+
+    Signals
+    -------
+    session_changed
+        Another session, or none, is shown.
+    position_changed : float
+        The playhead, [s].
+    frame_changed
+        The range of time in view.
+    selection_changed
+        The chosen step of the story.
+    playing_changed
+        Playing, its rate or its loop.
+    """
+
+    session_changed = Signal()
+    position_changed = Signal(float)
+    frame_changed = Signal()
+    selection_changed = Signal()
+    playing_changed = Signal()
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._session: Session | None = None
+        self._timer = QTimer(self)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.setInterval(_FRAME_MS)
+        self._timer.timeout.connect(self._tick)
+
+    @property
+    def session(self) -> Session | None:
+        """What is shown."""
+        return self._session
+
+    @property
+    def position_s(self) -> float:
+        """The playhead, [s]; 0 without a session."""
+        return self._session.playback.position_s if self._session is not None else 0.0
+
+    def show(self, session: Session | None) -> None:
+        """Show another session, or none."""
+        self._timer.stop()
+        self._session = session
+        self.session_changed.emit()
+        self.frame_changed.emit()
+        self.selection_changed.emit()
+        self.position_changed.emit(self.position_s)
+        self.playing_changed.emit()
+
+    @Slot()
+    def toggle(self) -> None:
+        """Play or pause."""
+        if self._session is None:
+            return
+        self._session.playback.toggle()
+        self._after_playing()
+
+    @Slot()
+    def pause(self) -> None:
+        """Stop time."""
+        if self._session is not None and self._session.playback.playing:
+            self._session.playback.pause()
+            self._after_playing()
+
+    @Slot(float)
+    def set_rate(self, rate: float) -> None:
+        """Change the speed."""
+        if self._session is not None:
+            self._session.playback.set_rate(rate)
+            self.playing_changed.emit()
+
+    @Slot()
+    def faster(self) -> None:
+        """Go to the next higher rate."""
+        if self._session is not None:
+            self._session.playback.change_rate(1)
+            self.playing_changed.emit()
+
+    @Slot()
+    def slower(self) -> None:
+        """Go to the next lower rate."""
+        if self._session is not None:
+            self._session.playback.change_rate(-1)
+            self.playing_changed.emit()
+
+    @Slot()
+    def toggle_loop(self) -> None:
+        """Repeat what is in view, or stop repeating."""
+        session = self._session
+        if session is None:
+            return
+        if session.playback.loop is None:
+            session.playback.set_loop((session.framing.begin_s, session.framing.end_s))
+        else:
+            session.playback.set_loop(None)
+        self.playing_changed.emit()
+        self._moved()
+
+    @Slot(float)
+    def seek(self, time_s: float) -> None:
+        """Move the playhead, as by dragging it: the range stays unless the playhead would leave it."""
+        if self._session is None:
+            return
+        self._session.playback.seek(time_s)
+        self._moved()
+
+    @Slot()
+    def step_forward(self) -> None:
+        """Go one sample on."""
+        self._step(1)
+
+    @Slot()
+    def step_back(self) -> None:
+        """Go one sample back."""
+        self._step(-1)
+
+    def _step(self, samples: int) -> None:
+        if self._session is None:
+            return
+        was_playing = self._session.playback.playing
+        self._session.playback.step(samples)
+        if was_playing:
+            self._after_playing()
+        self._moved()
+
+    @Slot()
+    def next_event(self) -> None:
+        """Go to the next finding and choose it."""
+        if self._session is not None:
+            self._to_finding(self._session.playback.next_event())
+
+    @Slot()
+    def previous_event(self) -> None:
+        """Go to the finding before and choose it."""
+        if self._session is not None:
+            self._to_finding(self._session.playback.previous_event())
+
+    def _to_finding(self, time_s: float | None) -> None:
+        if self._session is None or time_s is None:
+            return
+        index = self._session.index_of_finding(time_s)
+        if index is not None:
+            self.choose(index)
+
+    @Slot(int)
+    def choose(self, index: int) -> None:
+        """Choose a step of the story: the playhead goes there and the range shows it."""
+        if self._session is None:
+            return
+        if self._session.choose(index) is None:
+            return
+        self.selection_changed.emit()
+        self.frame_changed.emit()
+        self._moved()
+
+    @Slot()
+    def to_begin(self) -> None:
+        """Go to the first sample."""
+        self.seek(0.0)
+
+    @Slot()
+    def to_end(self) -> None:
+        """Go to the last sample."""
+        if self._session is not None:
+            self.seek(self._session.playback.duration_s)
+
+    @Slot()
+    def zoom_in(self) -> None:
+        """Show half the time around the playhead."""
+        self.zoom(0.5, None)
+
+    @Slot()
+    def zoom_out(self) -> None:
+        """Show twice the time around the playhead."""
+        self.zoom(2.0, None)
+
+    def zoom(self, factor: float, about_s: float | None) -> None:
+        """Zoom about a time, or about the playhead where it is in view, else about the middle."""
+        if self._session is None:
+            return
+        framing = self._session.framing
+        if about_s is None:
+            about_s = self.position_s
+            if not framing.begin_s <= about_s <= framing.end_s:
+                about_s = (framing.begin_s + framing.end_s) / 2
+        if framing.zoom(factor, about_s):
+            self.frame_changed.emit()
+
+    def pan(self, seconds: float) -> None:
+        """Shift the range."""
+        if self._session is not None and self._session.framing.pan(seconds):
+            self.frame_changed.emit()
+
+    def set_frame(self, begin_s: float, end_s: float) -> None:
+        """Show exactly this range, as while an edge is dragged."""
+        if self._session is not None and self._session.framing.set_edges(begin_s, end_s):
+            self.frame_changed.emit()
+
+    def frame(self, begin_s: float, end_s: float) -> None:
+        """Show this range and remember where it came from."""
+        if self._session is not None and self._session.framing.frame(begin_s, end_s):
+            self.frame_changed.emit()
+
+    @Slot()
+    def remember_frame(self) -> None:
+        """Note the present range before a drag or a wheel turn."""
+        if self._session is not None:
+            self._session.framing.remember()
+
+    @Slot()
+    def frame_selected(self) -> None:
+        """Show the chosen step, or the last one before the playhead."""
+        session = self._session
+        if session is None:
+            return
+        index = session.selected if session.selected is not None else session.step_at(self.position_s)
+        if index is not None:
+            step = session.story[index]
+            if session.framing.frame(step.begin_s, step.end_s):
+                self.frame_changed.emit()
+
+    @Slot()
+    def frame_all(self) -> None:
+        """Show the whole recording."""
+        if self._session is not None and self._session.framing.frame_all():
+            self.frame_changed.emit()
+
+    @Slot()
+    def frame_back(self) -> None:
+        """Return to the range before."""
+        if self._session is not None and self._session.framing.back():
+            self.frame_changed.emit()
+
+    @Slot()
+    def frame_forward(self) -> None:
+        """Undo going back."""
+        if self._session is not None and self._session.framing.forward():
+            self.frame_changed.emit()
+
+    def stop(self) -> None:
+        """End the timer, as when the window closes."""
+        self._timer.stop()
+
+    def _after_playing(self) -> None:
+        session = self._session
+        if session is not None and session.playback.playing:
+            if session.playback.loop is None:
+                session.framing.include(session.playback.position_s)
+            self._timer.start()
+        else:
+            self._timer.stop()
+        self.playing_changed.emit()
+        self._moved()
+
+    def _moved(self) -> None:
+        session = self._session
+        if session is None:
+            return
+        position = session.playback.position_s
+        if session.framing.include(position):
+            self.frame_changed.emit()
+        self.position_changed.emit(position)
+
+    @Slot()
+    def _tick(self) -> None:
+        session = self._session
+        if session is None:
+            self._timer.stop()
+            return
+        if not session.playback.playing:
+            self._after_playing()
+            return
+        framing = session.framing
+        position = session.playback.position_s
+        if position > framing.end_s - _FOLLOW_MARGIN * framing.span_s and not framing.shows_all:
+            # Turn the page before the playhead reaches the edge: calmer than a scrolling picture.
+            begin = position - 0.1 * framing.span_s
+            if framing.set_edges(begin, begin + framing.span_s):
+                self.frame_changed.emit()
+        self._moved()

@@ -1,0 +1,73 @@
+"""What the window remembers between two runs: looks, recent files, its size."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, QSettings
+
+from debrief.gui.theme import CHOICES, Choice
+from debrief.home import home
+
+_MOST_RECENT = 5
+
+
+class Settings:
+    """Kept in the user's folder; never the recording itself."""
+
+    def __init__(self) -> None:
+        self._store = QSettings(str(home() / "window.ini"), QSettings.Format.IniFormat)
+
+    @property
+    def theme(self) -> Choice:
+        """Chosen colours."""
+        value = self._store.value("theme", "system")
+        return next((choice for choice in CHOICES if choice == value), "system")
+
+    @theme.setter
+    def theme(self, choice: Choice) -> None:
+        self._store.setValue("theme", choice)
+
+    @property
+    def scale(self) -> float:
+        """Size of text."""
+        try:
+            return min(max(float(str(self._store.value("scale", 1.0))), 0.8), 2.0)
+        except ValueError:
+            return 1.0
+
+    @scale.setter
+    def scale(self, scale: float) -> None:
+        self._store.setValue("scale", scale)
+
+    @property
+    def recent(self) -> list[str]:
+        """Files opened before that are still there, newest first."""
+        value = self._store.value("recent", [])
+        paths = [value] if isinstance(value, str) else list(value) if isinstance(value, list) else []
+        return [path for path in paths if Path(path).is_file()]
+
+    def add_recent(self, path: Path) -> None:
+        """Put a file on top of the list."""
+        text = str(path.resolve())
+        self._store.setValue("recent", [text, *(p for p in self.recent if p != text)][:_MOST_RECENT])
+
+    @property
+    def folder(self) -> str:
+        """Where the last file was opened."""
+        recent = self.recent
+        return str(Path(recent[0]).parent) if recent else ""
+
+    @property
+    def geometry(self) -> QByteArray | None:
+        """Size and place of the window, or None."""
+        value = self._store.value("geometry")
+        return value if isinstance(value, QByteArray) else None
+
+    @geometry.setter
+    def geometry(self, value: QByteArray) -> None:
+        self._store.setValue("geometry", value)
+
+    def sync(self) -> None:
+        """Write to disk."""
+        self._store.sync()

@@ -1,0 +1,49 @@
+"""The shapes that stand beside the colours: diamond, hollow diamond, triangle, circle."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPen, QPolygonF
+
+from debrief.gui.theme import Theme
+from debrief.session.story import Shape
+
+SHAPE_ROLE = {"diamond": "limit", "hollow_diamond": "limit", "triangle": "caution", "circle": "muted"}
+
+
+def draw_shape(
+    painter: QPainter, shape: Shape, x: float, y: float, size: float, theme: Theme, ground: str = "panel"
+) -> None:
+    """Draw a shape centred at a point; `size` is about its half width, [px]."""
+    if shape == "heading":
+        return
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    color = theme.color(SHAPE_ROLE[shape])
+    pen = QPen(color, 1.6)
+    pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
+    painter.setPen(pen)
+    painter.setBrush(color)
+    if shape in ("diamond", "hollow_diamond"):
+        if shape == "hollow_diamond":
+            painter.setBrush(theme.color(ground))
+        painter.drawPolygon(
+            QPolygonF(
+                [QPointF(x, y - size), QPointF(x + size, y), QPointF(x, y + size), QPointF(x - size, y)]
+            )
+        )
+    elif shape == "triangle":
+        painter.drawPolygon(
+            QPolygonF(
+                [
+                    QPointF(x, y - size),
+                    QPointF(x + size, y + 0.75 * size),
+                    QPointF(x - size, y + 0.75 * size),
+                ]
+            )
+        )
+    else:
+        painter.setBrush(theme.color(ground))
+        radius = size * 0.75
+        painter.drawEllipse(QRectF(x - radius, y - radius, 2 * radius, 2 * radius))
+    painter.restore()

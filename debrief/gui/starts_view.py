@@ -1,0 +1,245 @@
+"""The starts of the recording in a table, with the measures and factors of the chosen one."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QIcon, QPainter, QPixmap
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QLabel,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from debrief.analysis.model import Assessment, Event, Start
+from debrief.gui.replay import Replay
+from debrief.gui.shapes import draw_shape
+from debrief.gui.story_panel import FACTOR_WORDS, factor_value
+from debrief.gui.theme import Theme
+from debrief.session.story import SHAPE_WORDS, Shape, shape_of
+from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain, unit_words, value_text
+
+_ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+NOT_KNOWN = "\N{EM DASH}"
+
+
+def start_columns(assessment: Assessment) -> list[str]:
+    """Return the table's headings; the level is the lowest start level of the profile."""
+    level = _lowest_level(assessment)
+    above = f"Above {plain(level)} °C, s" if level is not None else "Above a level, s"
+    return ["", "Start", "Began", "Outcome", "Ng at fuel, %", "Lowest V", "Residual, °C", "Peak ITT, °C", above,
+            "Fuel to light-off, s", "Light-off to idle, s", "Starter, s"]  # fmt: skip
+
+
+def start_row(assessment: Assessment, start: Start) -> list[str]:
+    """Return one start's cells, from the second column on; a dash where it is not known."""
+    return [
+        str(start.number),
+        clock_text(start.begin_s),
+        OUTCOME_WORDS[start.outcome],
+        _cell(start.ng_at_fuel_pct, 1),
+        _cell(start.min_bus_volts, 1),
+        _cell(start.residual_itt_c, 0),
+        _cell(start.peak_itt_c, 0),
+        _cell(_above(assessment, start), 1),
+        _cell(_between(start.fuel_on_s, start.light_off_s), 1),
+        _cell(_between(start.light_off_s, start.idle_s), 1),
+        _cell(_between(start.starter_on_s, start.starter_off_s), 1),
+    ]
+
+
+def _cell(value: float | None, decimals: int) -> str:
+    return NOT_KNOWN if value is None else number(value, decimals)
+
+
+def _between(begin: float | None, end: float | None) -> float | None:
+    return None if begin is None or end is None else end - begin
+
+
+def _lowest_level(assessment: Assessment) -> float | None:
+    profile = assessment.profile
+    if profile is None:
+        return None
+    levels = [r.level for x in profile.limits if x.when == "start" and x.channel == "itt" for r in x.allowed]
+    return min(levels, default=None)
+
+
+def _above(assessment: Assessment, start: Start) -> float | None:
+    """Return the seconds above the lowest start level, as the analysis found them."""
+    level = _lowest_level(assessment)
+    table = start.time_above
+    if level is None:
+        return None
+    for event in _events_of(assessment, start):
+        for row in event.levels:
+            if row.level == level and event.channel == "itt":
+                return row.duration_s
+    if start.peak_itt_c is not None and start.peak_itt_c <= level:
+        return 0.0
+    if table is not None and level in table.levels:
+        return table.total_s[table.levels.index(level)]
+    return None
+
+
+def _events_of(assessment: Assessment, start: Start) -> list[Event]:
+    return [e for e in assessment.events if e.start_number == start.number and e.engine == start.engine]
+
+
+class StartsView(QWidget):
+    """A plain table; Enter or a double click shows the start in the replay.
+
+    Signals
+    -------
+    start_wanted : int
+        Number of the start to show in the replay.
+    """
+
+    start_wanted = Signal(int)
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self.setObjectName("panel")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(18, 14, 18, 14)
+        column.setSpacing(8)
+        self._heading = QLabel("Starts in this recording")
+        self._heading.setProperty("role", "heading")
+        column.addWidget(self._heading)
+        hint = QLabel("Enter or a double click shows the start in the replay.")
+        hint.setProperty("role", "small")
+        column.addWidget(hint)
+        self.table = QTableWidget()
+        self.table.setAccessibleName("Starts")
+        self.table.verticalHeader().hide()
+        self.table.setShowGrid(False)
+        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.table.itemActivated.connect(self._activated)
+        self.table.currentCellChanged.connect(self._current_changed)
+        column.addWidget(self.table, 2)
+        self._measures_heading = QLabel()
+        self._measures_heading.setProperty("role", "heading")
+        column.addWidget(self._measures_heading)
+        self.measures = QTableWidget()
+        self.measures.setAccessibleName("Measures of the chosen start")
+        self.measures.verticalHeader().hide()
+        self.measures.setShowGrid(False)
+        self.measures.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.measures.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
+        column.addWidget(self.measures, 3)
+        replay.session_changed.connect(self._session_changed)
+        theme.changed.connect(self._session_changed)
+
+    @Slot()
+    def _session_changed(self) -> None:
+        session = self._replay.session
+        self.table.clear()
+        self.table.setRowCount(0)
+        self.measures.setRowCount(0)
+        if session is None:
+            return
+        assessment = session.assessment
+        headings = start_columns(assessment)
+        self.table.setColumnCount(len(headings))
+        self.table.setHorizontalHeaderLabels(headings)
+        self.table.setRowCount(len(assessment.starts))
+        for row, start in enumerate(assessment.starts):
+            worst = min(_events_of(assessment, start), key=lambda e: _ORDER[e.severity], default=None)
+            mark = QTableWidgetItem()
+            if worst is not None and worst.severity != "note":
+                mark.setIcon(self._icon(shape_of(worst)))
+                mark.setData(Qt.ItemDataRole.AccessibleTextRole, SHAPE_WORDS[shape_of(worst)])
+                mark.setToolTip(worst.message)
+            self.table.setItem(row, 0, mark)
+            for offset, text in enumerate(start_row(assessment, start)):
+                item = QTableWidgetItem(text)
+                if offset != 2:
+                    item.setTextAlignment(_RIGHT)
+                self.table.setItem(row, offset + 1, item)
+        header = self.table.horizontalHeader()
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setHighlightSections(False)
+        for column in range(len(headings)):
+            title = self.table.horizontalHeaderItem(column)
+            if title is not None and column not in (0, 3):
+                title.setTextAlignment(_RIGHT)
+        self._heading.setText(
+            "Starts in this recording" if assessment.starts else "No start in this recording"
+        )
+        if assessment.starts:
+            self.table.selectRow(0)
+
+    def _icon(self, shape: Shape) -> QIcon:
+        picture = QPixmap(20, 20)
+        picture.fill(Qt.GlobalColor.transparent)
+        painter = QPainter(picture)
+        draw_shape(painter, shape, 10, 10, 6.5, self._theme)
+        painter.end()
+        icon = QIcon(picture)
+        icon.addPixmap(picture, QIcon.Mode.Selected)
+        return icon
+
+    @Slot(QTableWidgetItem)
+    def _activated(self, item: QTableWidgetItem) -> None:
+        session = self._replay.session
+        if session is not None:
+            self.start_wanted.emit(session.assessment.starts[item.row()].number)
+
+    @Slot(int, int, int, int)
+    def _current_changed(self, row: int, column: int, old_row: int, old_column: int) -> None:
+        session = self._replay.session
+        if session is None or not 0 <= row < len(session.assessment.starts):
+            return
+        start = session.assessment.starts[row]
+        self._measures_heading.setText(f"Start {start.number}: measured, and what contributed")
+        rows: list[tuple[str, str, str]] = []
+        for factor in start.factors:
+            name = FACTOR_WORDS.get(factor.kind, factor.kind.replace("_", " ").capitalize())
+            rows.append((name, factor_value(factor), "present, not proven to be the cause"))
+        for name, measure in start.measures.items():
+            value = value_text(measure.value, measure.unit)
+            aside = measure.why or ""
+            if measure.low is not None and measure.high is not None:
+                unit = unit_words(measure.unit)
+                aside = f"{number(measure.low, 2)} to {number(measure.high, 2)} {unit}".strip()
+            if measure.inferred:
+                aside = f"{aside}; inferred" if aside else "inferred"
+            rows.append((measure_words(name), value, aside))
+        rows.extend((note, "", "") for note in start.notes)
+        self.measures.setColumnCount(3)
+        self.measures.setHorizontalHeaderLabels(["Measure", "Value", "Bounds, or why not"])
+        self.measures.setRowCount(len(rows))
+        for index, cells in enumerate(rows):
+            for position, text in enumerate(cells):
+                item = QTableWidgetItem(text)
+                if position == 1:
+                    item.setTextAlignment(_RIGHT)
+                self.measures.setItem(index, position, item)
+        header = self.measures.horizontalHeader()
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setStretchLastSection(True)
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
+
+
+_UNIT_TAILS = ("_pct_per_s", "_c_per_s", "_pct", "_c", "_s", "_v", "_a", "_ft", "_kt", "_mohm", "_volts")
+
+
+def measure_words(name: str) -> str:
+    """Return a measure's name in words, without the unit at its end."""
+    for tail in _UNIT_TAILS:
+        if name.endswith(tail) and len(name) > len(tail):
+            name = name[: -len(tail)] + (" volts" if tail == "_volts" else "")
+            break
+    words = name.replace("_", " ")
+    for short in ("ng", "itt", "oat", "np"):
+        words = " ".join(part.upper() if part == short and short in ("itt", "oat") else
+                         part.capitalize() if part == short else part for part in words.split())  # fmt: skip
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,215 @@
+"""The story as a list: a shape on a line, what happened, when, and the numbers beneath."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QLineF, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QFontMetricsF, QPainter, QPen, QResizeEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QListWidget,
+    QListWidgetItem,
+    QSizePolicy,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QWidget,
+)
+
+from debrief.gui.replay import Replay
+from debrief.gui.shapes import draw_shape
+from debrief.gui.theme import Theme
+from debrief.session.story import StoryStep
+from debrief.session.wording import clock_text
+
+_RAIL = 22
+_WRAP = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap
+
+Index = QModelIndex | QPersistentModelIndex
+
+
+class _StepDelegate(QStyledItemDelegate):
+    """Paints one step."""
+
+    def __init__(self, theme: Theme, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._theme = theme
+
+    def _step(self, index: Index) -> StoryStep:
+        step = index.data(Qt.ItemDataRole.UserRole)
+        assert isinstance(step, StoryStep)
+        return step
+
+    def _detail_height(self, step: StoryStep, width: float) -> float:
+        if not step.detail:
+            return 0.0
+        metrics = QFontMetricsF(self._theme.font(12))
+        return metrics.boundingRect(QRectF(0, 0, width, 1000), int(_WRAP), step.detail).height()
+
+    def _text_width(self, full: float) -> float:
+        return full - _RAIL - self._theme.px(16) - 8
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
+        """Return the height that the words need at the list's width."""
+        theme, step = self._theme, self._step(index)
+        owner = self.parent()
+        width = owner.viewport().width() if isinstance(owner, QListWidget) else 260
+        if step.shape == "heading":
+            return QSize(width, theme.px(32))
+        detail = self._detail_height(step, self._text_width(width))
+        return QSize(width, round(theme.px(19) + detail + theme.px(10)))
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        """Draw rail, shape, title, time and detail."""
+        theme, step = self._theme, self._step(index)
+        rect = QRectF(option.rect)
+        state = option.state
+        painter.save()
+        chosen = bool(state & QStyle.StateFlag.State_Selected)
+        ground = "selection" if chosen else "panel"
+        if chosen:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("selection"))
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            painter.drawRoundedRect(rect.adjusted(2, 1, -2, -1), 5, 5)
+        if state & QStyle.StateFlag.State_HasFocus:
+            painter.setPen(QPen(theme.color("muted"), 1))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRoundedRect(rect.adjusted(2.5, 1.5, -2.5, -1.5), 5, 5)
+        if step.shape == "heading":
+            self._paint_heading(painter, rect, step)
+        else:
+            self._paint_step(painter, rect, step, index, ground)
+        painter.restore()
+
+    def _paint_heading(self, painter: QPainter, rect: QRectF, step: StoryStep) -> None:
+        theme = self._theme
+        box = rect.adjusted(10, theme.px(8), -10, 0)
+        painter.setFont(theme.font(13, bold=True))
+        painter.setPen(theme.color("ink"))
+        painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, step.title)
+        painter.setFont(theme.font(12))
+        painter.setPen(theme.color("muted"))
+        painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, step.detail)
+
+    def _paint_step(
+        self, painter: QPainter, rect: QRectF, step: StoryStep, index: Index, ground: str
+    ) -> None:
+        theme = self._theme
+        x = rect.left() + _RAIL - 2
+        middle = rect.top() + theme.px(5) + theme.px(19) / 2
+        model = index.model()
+        rows = model.rowCount()
+        above = index.row() > 0 and self._step(model.index(index.row() - 1, 0)).shape != "heading"
+        below = index.row() < rows - 1 and self._step(model.index(index.row() + 1, 0)).shape != "heading"
+        painter.setPen(QPen(theme.color("hairline"), 1))
+        painter.drawLine(QLineF(x, rect.top() if above else middle, x, rect.bottom() if below else middle))
+        draw_shape(painter, step.shape, x, middle, theme.px(6), theme, ground)
+        left = rect.left() + _RAIL + theme.px(16) - 4
+        right = rect.right() - 8
+        title = QRectF(left, rect.top() + theme.px(5), right - left, theme.px(19))
+        time_width = 0.0
+        if step.shows_time:
+            painter.setFont(theme.font(12))
+            text = clock_text(step.time_s)
+            time_width = QFontMetricsF(painter.font()).horizontalAdvance(text) + 8
+            painter.setPen(theme.color("muted"))
+            painter.drawText(title, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
+        painter.setFont(theme.font(13, bold=step.shape != "circle"))
+        painter.setPen(theme.color("ink"))
+        words = QFontMetricsF(painter.font()).elidedText(
+            step.title, Qt.TextElideMode.ElideRight, title.width() - time_width
+        )
+        painter.drawText(title, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
+        if step.detail:
+            painter.setFont(theme.font(12))
+            painter.setPen(theme.color("muted"))
+            painter.drawText(
+                QRectF(left, title.bottom(), self._text_width(rect.width()), rect.bottom() - title.bottom()),
+                int(_WRAP),
+                step.detail,
+            )
+
+
+class StoryList(QListWidget):
+    """All steps; as tall as they need, so that the panel around it scrolls as one.
+
+    Signals
+    -------
+    row_shown : QRectF
+        Where the current row lies in the list, to be brought into view.
+    """
+
+    row_shown = Signal(object)
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self._quiet = False
+        self.setAccessibleName("What happened")
+        self.setItemDelegate(_StepDelegate(theme, self))
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setUniformItemSizes(False)
+        self.currentRowChanged.connect(self._row_changed)
+        self.itemClicked.connect(self._clicked)
+        replay.session_changed.connect(self._session_changed)
+        replay.selection_changed.connect(self._selection_changed)
+        theme.changed.connect(self._resize)
+
+    @Slot()
+    def _session_changed(self) -> None:
+        self._quiet = True
+        self.clear()
+        session = self._replay.session
+        if session is not None:
+            for step in session.story:
+                item = QListWidgetItem()
+                item.setData(Qt.ItemDataRole.UserRole, step)
+                item.setData(Qt.ItemDataRole.AccessibleTextRole, step.spoken)
+                item.setToolTip(step.event.message if step.event is not None else "")
+                self.addItem(item)
+        self._quiet = False
+        self._resize()
+
+    @Slot()
+    def _selection_changed(self) -> None:
+        session = self._replay.session
+        if session is None or session.selected is None or session.selected >= self.count():
+            return
+        self._quiet = True
+        self.setCurrentRow(session.selected)
+        self._quiet = False
+        self.row_shown.emit(self.visualItemRect(self.item(session.selected)))
+
+    @Slot(int)
+    def _row_changed(self, row: int) -> None:
+        if not self._quiet and row >= 0:
+            self._replay.choose(row)
+
+    @Slot(QListWidgetItem)
+    def _clicked(self, item: QListWidgetItem) -> None:
+        # A second click on the chosen step goes back there: the row has not changed.
+        session = self._replay.session
+        row = self.row(item)
+        if session is not None and abs(self._replay.position_s - session.story[row].time_s) > 1e-6:
+            self._replay.choose(row)
+
+    @Slot()
+    def _resize(self) -> None:
+        self.scheduleDelayedItemsLayout()
+        self.setFixedHeight(max(self._content_height(), 1))
+
+    def _content_height(self) -> int:
+        option = QStyleOptionViewItem()
+        delegate = self.itemDelegate()
+        model = self.model()
+        return sum(delegate.sizeHint(option, model.index(row, 0)).height() for row in range(self.count())) + 2
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Take the height that the words need at the new width."""
+        super().resizeEvent(event)
+        if event.size().width() != event.oldSize().width():
+            self._resize()

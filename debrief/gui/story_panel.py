@@ -1,0 +1,246 @@
+"""The left side: the story, what contributed, the recording and the profile, and what was not judged."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRect, Qt, Signal, Slot
+from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from debrief.analysis.model import Factor
+from debrief.gui.replay import Replay
+from debrief.gui.story_list import StoryList
+from debrief.gui.theme import Theme
+from debrief.session.session import Session
+from debrief.session.wording import clock_text, number, plain, unit_words, value_text
+
+WIDTH = 292
+_MOST_NOTES = 8
+
+FACTOR_WORDS = {
+    "early_fuel": "Fuel before minimum Ng",
+    "ng_not_stable": "Ng not stable at fuel",
+    "low_voltage": "Low voltage",
+    "low_start_voltage": "Low voltage",
+    "residual_heat": "Residual heat",
+    "tailwind": "Tailwind",
+    "oat": "Outside air temperature",
+    "density_altitude": "Density altitude",
+}
+
+
+def rule() -> QFrame:
+    """Return a hairline."""
+    line = QFrame()
+    line.setObjectName("rule")
+    line.setFixedHeight(1)
+    return line
+
+
+class StoryPanel(QWidget):
+    """Everything in words about the recording that is open.
+
+    Signals
+    -------
+    profile_wanted
+        The user asks to choose a profile.
+    """
+
+    profile_wanted = Signal()
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self.setObjectName("story")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        self.setAccessibleName("Story")
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 1, 0)
+        self._scroll = QScrollArea()
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        outer.addWidget(self._scroll)
+        inner = QWidget()
+        inner.setObjectName("panel")
+        column = QVBoxLayout(inner)
+        column.setContentsMargins(8, 12, 6, 12)
+        column.setSpacing(6)
+        heading = QLabel("What happened")
+        heading.setProperty("role", "heading")
+        heading.setContentsMargins(10, 0, 0, 0)
+        column.addWidget(heading)
+        self.list = StoryList(replay, theme)
+        self.list.row_shown.connect(self._show_row)
+        column.addWidget(self.list)
+        self._facts = QWidget()
+        self._facts_column = QVBoxLayout(self._facts)
+        self._facts_column.setContentsMargins(10, 0, 6, 0)
+        self._facts_column.setSpacing(5)
+        column.addWidget(self._facts)
+        column.addStretch(1)
+        self._scroll.setWidget(inner)
+        replay.session_changed.connect(self._session_changed)
+        replay.selection_changed.connect(self._selection_changed)
+        theme.changed.connect(self._theme_changed)
+        self._theme_changed()
+        self._shown_start: int | None = None
+
+    @property
+    def fact_words(self) -> list[str]:
+        """All words below the list, for tests and screen readers."""
+        return [label.text() for label in self._facts.findChildren(QLabel)]
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        self.setFixedWidth(self._theme.px(WIDTH))
+
+    @Slot(object)
+    def _show_row(self, rect: QRect) -> None:
+        inner = self._scroll.widget()
+        if inner is None:
+            return
+        top = self.list.mapTo(inner, rect.topLeft())
+        self._scroll.ensureVisible(top.x(), top.y() + rect.height() // 2, 0, rect.height() + 20)
+
+    @Slot()
+    def _session_changed(self) -> None:
+        self._scroll.verticalScrollBar().setValue(0)
+        self._fill()
+
+    @Slot()
+    def _selection_changed(self) -> None:
+        if self._start_in_view() != self._shown_start:
+            self._fill()
+
+    def _start_in_view(self) -> int | None:
+        session = self._replay.session
+        if session is None:
+            return None
+        if session.selected is not None:
+            number_ = session.story[session.selected].start_number
+            if number_ is not None:
+                return number_
+        return next((s.number for s in session.assessment.starts if s.factors), None)
+
+    def _fill(self) -> None:
+        while (item := self._facts_column.takeAt(0)) is not None:
+            widget = item.widget()
+            if widget is not None:
+                widget.hide()
+                widget.setParent(None)
+                widget.deleteLater()
+        session = self._replay.session
+        if session is None:
+            return
+        self._shown_start = self._start_in_view()
+        self._add_factors(session)
+        self._add_recording(session)
+        self._add_quality(session)
+        self._add_not_judged(session)
+
+    def _heading(self, text: str) -> None:
+        if self._facts_column.count():
+            self._facts_column.addSpacing(6)
+        self._facts_column.addWidget(rule())
+        label = QLabel(text)
+        label.setProperty("role", "heading")
+        label.setContentsMargins(0, 4, 0, 0)
+        self._facts_column.addWidget(label)
+
+    def _rows(self, rows: list[tuple[str, str, bool]]) -> None:
+        holder = QWidget()
+        grid = QGridLayout(holder)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(10)
+        grid.setVerticalSpacing(3)
+        for index, (name, value, strong) in enumerate(rows):
+            left, right = QLabel(name), QLabel(value)
+            left.setProperty("role", "muted")
+            left.setAlignment(Qt.AlignmentFlag.AlignTop)
+            right.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
+            right.setWordWrap(True)
+            right.setTextFormat(Qt.TextFormat.PlainText)
+            right.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+            if strong:
+                right.setFont(self._theme.font(13, bold=True))
+            grid.addWidget(left, index, 0)
+            grid.addWidget(right, index, 1)
+        grid.setColumnStretch(1, 1)
+        self._facts_column.addWidget(holder)
+
+    def _paragraph(self, text: str, muted: bool = True) -> None:
+        label = QLabel(text)
+        label.setTextFormat(Qt.TextFormat.PlainText)
+        label.setWordWrap(True)
+        if muted:
+            label.setProperty("role", "small")
+        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._facts_column.addWidget(label)
+
+    def _add_factors(self, session: Session) -> None:
+        start = next((s for s in session.assessment.starts if s.number == self._shown_start), None)
+        if start is None or not start.factors:
+            return
+        several = len(session.assessment.starts) > 1
+        self._heading(f"What contributed to start {start.number}" if several else "What contributed")
+        self._paragraph("Present, not proven to be the cause.")
+        for factor in start.factors:
+            self._rows([(FACTOR_WORDS.get(factor.kind, factor.kind.replace("_", " ").capitalize()),
+                         factor_value(factor), True)])  # fmt: skip
+
+    def _add_recording(self, session: Session) -> None:
+        self._heading("Recording")
+        recording, profile = session.recording, session.profile
+        who = recording.identity
+        rows = [("File", recording.provenance.file_name or session.path.name, False)]
+        if who.start is not None:
+            rows.append(
+                ("Began", f"{who.start:%d %b %Y, %H:%M:%S} {who.start.tzname() or ''}".strip(), False)
+            )
+        rows.append(("Length", clock_text(recording.duration_s, 0), False))
+        rows.append(("Channels", str(len(recording.channels)), False))
+        if profile is None:
+            rows.append(("Profile", "none", True))
+        else:
+            revision = f", rev {profile.revision}" if profile.revision else ""
+            rows.append(("Profile", f"{profile.name}{revision}", False))
+        self._rows(rows)
+        if profile is None:
+            button = QPushButton("Choose a profile...")
+            button.clicked.connect(self.profile_wanted)
+            self._facts_column.addWidget(button)
+        elif session.not_approved is not None:
+            self._paragraph(f"{session.not_approved}.", muted=False)
+
+    def _add_quality(self, session: Session) -> None:
+        self._heading("Quality of the recording")
+        flags = session.assessment.quality
+        repairs = session.recording.provenance.repairs
+        questions = session.recording.provenance.questions
+        notes = [*(f.message for f in flags), *repairs, *questions]
+        if not notes:
+            self._paragraph("Nothing conspicuous found.")
+        for text in notes[:_MOST_NOTES]:
+            self._paragraph(text)
+        if len(notes) > _MOST_NOTES:
+            self._paragraph(f"and {len(notes) - _MOST_NOTES} more, all in the report.")
+
+    def _add_not_judged(self, session: Session) -> None:
+        self._heading("Not judged")
+        items = session.assessment.not_judged
+        if not items:
+            self._paragraph("Everything that the profile asks was judged.")
+        for item in items[:_MOST_NOTES]:
+            self._paragraph(f"{item.what}: {item.why}")
+        if len(items) > _MOST_NOTES:
+            self._paragraph(f"and {len(items) - _MOST_NOTES} more, all in the report.")
+
+
+def factor_value(factor: Factor) -> str:
+    """Return a factor's value and its reference in few words."""
+    unit = unit_words(factor.unit)
+    value = value_text(factor.value, factor.unit)
+    if factor.unit in ("%/s",):
+        value = f"{number(factor.value, 1)} {unit}"
+    return f"{value}, reference {plain(factor.reference)}"

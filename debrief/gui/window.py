@@ -1,0 +1,547 @@
+"""The window: puts the parts together and starts the long jobs. What it shows lives in the parts."""
+
+from __future__ import annotations
+
+import logging
+import traceback
+from collections.abc import Callable, Generator
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import (
+    QAction,
+    QActionGroup,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QGuiApplication,
+)
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QFileDialog,
+    QHBoxLayout,
+    QMainWindow,
+    QMessageBox,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from debrief.analysis.model import Assessment
+from debrief.errors import UserError
+from debrief.gui.actions import COMMANDS, ButtonKeys, build_menus, keys_html, menu_called
+from debrief.gui.gauges import GaugePanel
+from debrief.gui.header import Header
+from debrief.gui.jobs import JobReport, Jobs
+from debrief.gui.lanes import LanesView
+from debrief.gui.message_bar import MessageBar, ProgressBar
+from debrief.gui.playback_bar import PlaybackBar
+from debrief.gui.replay import Replay
+from debrief.gui.settings import Settings
+from debrief.gui.start_page import StartPage
+from debrief.gui.starts_view import StartsView
+from debrief.gui.story_panel import StoryPanel
+from debrief.gui.theme import CHOICES, Theme
+from debrief.gui.timeline import Timeline
+from debrief.gui.verdict_bar import VerdictBar
+from debrief.gui.why import WhyDialog
+from debrief.session.opening import Progress, assess_recording, open_recording
+from debrief.session.session import Session
+from debrief.session.wording import CAUTION
+
+log = logging.getLogger(__name__)
+
+Asker = Callable[[QWidget, str, Callable[[str], None]], None]
+
+GAUGES_WIDTH = 272
+_THEME_WORDS = {"system": "As the &system", "light": "&Light", "dark": "&Dark", "contrast": "High &contrast"}
+_RECORDINGS = "Recordings (*.csv *.txt *.tsv *.gz *.zip);;All files (*)"
+
+
+def ask_for_recording(parent: QWidget, folder: str, answer: Callable[[str], None]) -> None:
+    """Ask for a file to open without blocking; call `answer` with it."""
+    dialog = QFileDialog(parent, "Open a recording", folder, _RECORDINGS)
+    dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.fileSelected.connect(answer)
+    dialog.open()
+
+
+def ask_for_report(parent: QWidget, suggested: str, answer: Callable[[str], None]) -> None:
+    """Ask for a name to save the report under without blocking; call `answer` with it."""
+    dialog = QFileDialog(parent, "Save the report", suggested, "PDF (*.pdf)")
+    dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+    dialog.setDefaultSuffix("pdf")
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.fileSelected.connect(answer)
+    dialog.open()
+
+
+def _report_steps(assessment: Assessment, path: Path) -> Generator[Progress, None, Path]:
+    yield Progress(f"Writing {path.name}")
+    from debrief.report.write import write_pdf
+
+    write_pdf(assessment, path)
+    return path
+
+
+class Window(QMainWindow):
+    """One window, one flight on the table.
+
+    Parameters
+    ----------
+    theme : Theme
+        Colours and sizes.
+    settings : Settings
+        What is remembered.
+    ask_open, ask_save : callable
+        Ask the user for a path; injected so that a test answers.
+    opener : callable
+        Makes the generator that opens a path; injected so that a test can be slow or fail.
+    """
+
+    def __init__(
+        self,
+        theme: Theme,
+        settings: Settings,
+        ask_open: Asker = ask_for_recording,
+        ask_save: Asker = ask_for_report,
+        opener: Callable[..., Generator[Any, None, Session]] = open_recording,
+    ) -> None:
+        super().__init__()
+        self._theme = theme
+        self._settings = settings
+        self._ask_open = ask_open
+        self._ask_save = ask_save
+        self._opener = opener
+        self._opening: Path | None = None
+        self.setWindowTitle("Turbine Debrief")
+        self.setAcceptDrops(True)
+        self.jobs = Jobs(self)
+        self.replay = Replay(self)
+        self._actions = self._make_actions()
+        self._make_theme_menu()
+        self._make_parts()
+        self._connect()
+        self._button_keys = ButtonKeys(self)
+        app = QApplication.instance()
+        if app is not None:
+            app.installEventFilter(self._button_keys)
+        self._show_view(0)
+        self._session_changed()
+        geometry = settings.geometry
+        if geometry is None or not self.restoreGeometry(geometry):
+            screen = QGuiApplication.primaryScreen().availableGeometry()
+            self.resize(min(1440, screen.width()), min(900, screen.height()))
+
+    # --- the parts --------------------------------------------------------------------------------
+
+    def _make_actions(self) -> dict[str, QAction]:
+        replay = self.replay
+        slots: dict[str, Callable[[], object]] = {
+            "open": self.ask_open,
+            "demo": self.open_demo,
+            "save_report": self.ask_save_report,
+            "close_recording": self.close_recording,
+            "quit": self.close,
+            "toggle": replay.toggle,
+            "slower": replay.slower,
+            "faster": replay.faster,
+            "loop": replay.toggle_loop,
+            "previous_event": replay.previous_event,
+            "next_event": replay.next_event,
+            "step_back": replay.step_back,
+            "step_forward": replay.step_forward,
+            "to_begin": replay.to_begin,
+            "to_end": replay.to_end,
+            "why": self.show_why,
+            "view_replay": self._view_replay,
+            "view_starts": self._view_starts,
+            "zoom_in": replay.zoom_in,
+            "zoom_out": replay.zoom_out,
+            "frame_selected": replay.frame_selected,
+            "frame_all": replay.frame_all,
+            "frame_back": replay.frame_back,
+            "frame_forward": replay.frame_forward,
+            "larger": self._larger,
+            "smaller": self._smaller,
+            "usual_size": self._usual_size,
+            "about": self.show_about,
+            "keys": self.show_keys,
+        }
+        return build_menus(self, slots)
+
+    def _make_theme_menu(self) -> None:
+        colours = menu_called(self, "&View").addMenu("&Colours")
+        group = QActionGroup(self)
+        for choice in CHOICES:
+            action = QAction(_THEME_WORDS[choice], self)
+            action.setCheckable(True)
+            action.setData(choice)
+            action.setChecked(choice == self._theme.choice)
+            group.addAction(action)
+            colours.addAction(action)
+        group.triggered.connect(self._theme_chosen)
+        self._profiles = menu_called(self, "&File").addMenu("Engine &profile")
+        self._profiles.aboutToShow.connect(self._fill_profiles)
+        self._profiles.triggered.connect(self._profile_chosen)
+
+    def _make_parts(self) -> None:
+        theme, replay = self._theme, self.replay
+        central = QWidget()
+        central.setObjectName("ground")
+        column = QVBoxLayout(central)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        self.header = Header(replay)
+        self.verdict = VerdictBar(replay, theme)
+        self.messages = MessageBar(theme)
+        self.progress = ProgressBar()
+        for bar in (self.header, self.verdict, self.messages, self.progress):
+            column.addWidget(bar)
+        self._stack = QStackedWidget()
+        column.addWidget(self._stack, 1)
+        self.start_page = StartPage(theme)
+        self.story = StoryPanel(replay, theme)
+        self.lanes = LanesView(replay, theme)
+        self.gauges = GaugePanel(replay, theme)
+        self.timeline = Timeline(replay, theme)
+        self.playback_bar = PlaybackBar(replay, theme)
+        self.starts = StartsView(replay, theme)
+        self._replay_page = self._lay_out_replay()
+        for page in (self.start_page, self._replay_page, self.starts):
+            self._stack.addWidget(page)
+        self.setCentralWidget(central)
+        for button in central.findChildren(QAbstractButton):
+            # A click leaves the focus where it was, so that Space goes on playing; Tab still reaches all.
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+
+    def _lay_out_replay(self) -> QWidget:
+        page = QWidget()
+        row = QHBoxLayout(page)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        row.addWidget(self.story)
+        right = QVBoxLayout()
+        right.setSpacing(0)
+        upper = QHBoxLayout()
+        upper.setSpacing(0)
+        upper.addWidget(self.lanes, 1)
+        upper.addWidget(self.gauges)
+        right.addLayout(upper, 1)
+        bottom = QWidget()
+        bottom.setObjectName("bottom")
+        bottom.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        lower = QVBoxLayout(bottom)
+        lower.setContentsMargins(0, 3, 0, 0)
+        lower.setSpacing(6)
+        lower.addWidget(self.timeline)
+        lower.addWidget(self.playback_bar)
+        right.addWidget(bottom)
+        row.addLayout(right, 1)
+        return page
+
+    def _connect(self) -> None:
+        self.start_page.open_wanted.connect(self.ask_open)
+        self.start_page.demo_wanted.connect(self.open_demo)
+        self.start_page.file_wanted.connect(self.open_path)
+        self.header.view_wanted.connect(self._show_view)
+        self.verdict.why_wanted.connect(self.show_why)
+        self.verdict.profile_wanted.connect(self._offer_profiles)
+        self.story.profile_wanted.connect(self._offer_profiles)
+        self.starts.start_wanted.connect(self._show_start)
+        self.progress.cancel_wanted.connect(self.cancel)
+        self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
+        self.jobs.progressed.connect(self._job_progressed)
+        self.jobs.succeeded.connect(self._job_succeeded)
+        self.jobs.failed.connect(self._job_failed)
+        self.replay.session_changed.connect(self._session_changed)
+        self._theme.changed.connect(self._theme_changed)
+        self._theme_changed()
+
+    # --- opening ----------------------------------------------------------------------------------
+
+    @Slot()
+    def ask_open(self) -> None:
+        """Ask for a recording and open it."""
+        self._ask_open(self, self._settings.folder, self.open_path)
+
+    @Slot(str)
+    def open_path(self, path: str | Path, profile: str | None = None) -> None:
+        """Open a recording in the background; what is shown stays until it is ready."""
+        if not str(path):
+            return
+        self.messages.dismiss()
+        self._opening = Path(path)
+        self.progress.tell(f"Opening {self._opening.name}", 0.0)
+        self.jobs.start("open", partial(self._opener, self._opening, profile=profile))
+
+    @Slot()
+    def open_demo(self) -> None:
+        """Open the invented hot start."""
+        from debrief.report.demo import demo_flight
+
+        try:
+            self.open_path(demo_flight())
+        except UserError as error:
+            self.messages.tell(str(error))
+
+    @Slot()
+    def cancel(self) -> None:
+        """Stop what is running."""
+        for name in ("open", "report"):
+            self.jobs.cancel(name)
+        self.progress.hide()
+
+    @Slot()
+    def close_recording(self) -> None:
+        """Take the recording off the table."""
+        self.replay.show(None)
+
+    @Slot(object)
+    def _job_progressed(self, report: JobReport) -> None:
+        if isinstance(report.value, Progress):
+            self.progress.tell(report.value.message, report.value.fraction)
+
+    @Slot(object)
+    def _job_succeeded(self, report: JobReport) -> None:
+        self.progress.hide()
+        if report.name == "open":
+            session: Session = report.value
+            self._settings.add_recent(session.path)
+            self.replay.show(session)
+            self._show_view(0)
+            self.lanes.setFocus()
+        elif report.name == "report":
+            self.messages.tell(f"Report saved: {report.value}", problem=False)
+
+    @Slot(object)
+    def _job_failed(self, report: JobReport) -> None:
+        self.progress.hide()
+        if isinstance(report.error, UserError):
+            self.messages.tell(str(report.error))
+        elif report.error is not None:
+            self.tell_bug(report.error)
+
+    def tell_bug(self, error: BaseException) -> None:
+        """Log a fault of the program and say so; the window goes on."""
+        details = "".join(traceback.format_exception(error))
+        log.error("A fault of the program:\n%s", details)
+        self.messages.tell(
+            "The program failed here; this is its fault, not the recording's, and nothing was changed. "
+            "Copy the details to report it.",
+            details=details,
+        )
+
+    # --- profile ----------------------------------------------------------------------------------
+
+    @Slot()
+    def _fill_profiles(self) -> None:
+        from debrief.profile.loader import available
+
+        self._profiles.clear()
+        session = self.replay.session
+        current = session.profile.name if session is not None and session.profile is not None else None
+        for stem, name in available():
+            action = self._profiles.addAction(name)
+            action.setData(stem)
+            action.setCheckable(True)
+            action.setChecked(name == current)
+            action.setEnabled(session is not None)
+        self._profiles.addSeparator()
+        other = self._profiles.addAction("From a &file...")
+        other.setData("")
+        other.setEnabled(session is not None)
+
+    @Slot()
+    def _offer_profiles(self) -> None:
+        self._fill_profiles()
+        sender = self.sender()
+        anchor = self.verdict if sender is self.verdict else self.story
+        place = anchor.mapToGlobal(anchor.rect().center())
+        self._profiles.popup(place)
+
+    @Slot(QAction)
+    def _profile_chosen(self, action: QAction) -> None:
+        stem = action.data()
+        if stem:
+            self.use_profile(str(stem))
+            return
+        dialog = QFileDialog(self, "Choose an engine profile", "", "Engine profiles (*.toml)")
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+        dialog.fileSelected.connect(self.use_profile)
+        dialog.open()
+
+    @Slot(str)
+    def use_profile(self, name: str) -> None:
+        """Assess the open recording again with this profile."""
+        session = self.replay.session
+        if session is None:
+            return
+        self.messages.dismiss()
+        self.progress.tell("Assessing", 0.0)
+        self.jobs.start("open", partial(assess_recording, session.path, session.source, name))
+
+    # --- report and words -------------------------------------------------------------------------
+
+    @Slot()
+    def ask_save_report(self) -> None:
+        """Ask for a name and write the report there."""
+        session = self.replay.session
+        if session is not None:
+            suggested = session.path.with_suffix(".pdf").name
+            self._ask_save(self, str(Path(self._settings.folder) / suggested), self.save_report)
+
+    @Slot(str)
+    def save_report(self, path: str) -> None:
+        """Write the report in the background."""
+        session = self.replay.session
+        if session is None or not path:
+            return
+        self.messages.dismiss()
+        self.progress.tell(f"Writing {Path(path).name}", None)
+        self.jobs.start("report", partial(_report_steps, session.assessment, Path(path)))
+
+    @Slot()
+    def show_why(self) -> None:
+        """Show the evidence behind the findings."""
+        session = self.replay.session
+        if session is not None:
+            WhyDialog(session, self._theme, self).open()
+
+    @Slot()
+    def show_about(self) -> None:
+        """Say what the program is."""
+        from debrief import __version__
+
+        self._say("Turbine Debrief", f"<p>Turbine Debrief {__version__}</p><p>{CAUTION}</p>")
+
+    @Slot()
+    def show_keys(self) -> None:
+        """List the keys."""
+        self._say("Keys", keys_html())
+
+    def _say(self, title: str, html: str) -> None:
+        box = QMessageBox(self)
+        box.setWindowTitle(title)
+        box.setTextFormat(Qt.TextFormat.RichText)
+        box.setText(html)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+        box.open()
+
+    # --- views ------------------------------------------------------------------------------------
+
+    @property
+    def view(self) -> str:
+        """Name of the page that is shown: start, replay or starts."""
+        return ("start", "replay", "starts")[self._stack.currentIndex()]
+
+    @Slot(int)
+    def _show_view(self, index: int) -> None:
+        if self.replay.session is None:
+            self._stack.setCurrentWidget(self.start_page)
+        else:
+            self._stack.setCurrentIndex(index + 1)
+        self.header.show_view(index)
+        if self.view != "replay":
+            self.replay.pause()
+        self._enable_actions()
+
+    @Slot()
+    def _view_replay(self) -> None:
+        self._show_view(0)
+
+    @Slot()
+    def _view_starts(self) -> None:
+        self._show_view(1)
+
+    @Slot(int)
+    def _show_start(self, number: int) -> None:
+        session = self.replay.session
+        if session is None:
+            return
+        for index, step in enumerate(session.story):
+            if step.start_number == number:
+                self._show_view(0)
+                self.replay.choose(index)
+                self.replay.frame(step.begin_s, step.end_s)
+                return
+
+    @Slot()
+    def _session_changed(self) -> None:
+        session = self.replay.session
+        title = "Turbine Debrief"
+        self.setWindowTitle(f"{session.title} – {title}" if session is not None else title)
+        if session is None:
+            self.start_page.show_recent(self._settings.recent)
+        self._show_view(0)
+
+    def _enable_actions(self) -> None:
+        session = self.replay.session is not None
+        for command in COMMANDS:
+            if command.needs:
+                on_replay = self.view == "replay"
+                self._actions[command.name].setEnabled(session and (command.needs != "replay" or on_replay))
+        self._profiles.setEnabled(session)
+
+    # --- looks ------------------------------------------------------------------------------------
+
+    @Slot(QAction)
+    def _theme_chosen(self, action: QAction) -> None:
+        choice = next(c for c in CHOICES if c == action.data())
+        self._settings.theme = choice
+        self._theme.choose(choice)
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        self.gauges.setFixedWidth(self._theme.px(GAUGES_WIDTH))
+
+    @Slot()
+    def _larger(self) -> None:
+        self._set_scale(self._theme.scale + 0.1)
+
+    @Slot()
+    def _smaller(self) -> None:
+        self._set_scale(self._theme.scale - 0.1)
+
+    @Slot()
+    def _usual_size(self) -> None:
+        self._set_scale(1.0)
+
+    def _set_scale(self, scale: float) -> None:
+        self._theme.set_scale(round(scale, 1))
+        self._settings.scale = self._theme.scale
+
+    # --- drop and close ---------------------------------------------------------------------------
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Accept files."""
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Open the first file."""
+        files = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
+        if files:
+            event.acceptProposedAction()
+            self.open_path(files[0])
+            if len(files) > 1:
+                self.messages.tell(
+                    f"One flight at a time: {Path(files[0]).name} is opened, {len(files) - 1} not.",
+                    problem=False,
+                )
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Stop everything, wait for it, and remember the window."""
+        self.replay.stop()
+        self.jobs.close()
+        app = QApplication.instance()
+        if app is not None:
+            app.removeEventFilter(self._button_keys)
+        self._settings.geometry = self.saveGeometry()
+        self._settings.sync()
+        super().closeEvent(event)

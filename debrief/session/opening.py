@@ -1,0 +1,83 @@
+"""Opening a file: read it, find its profile, assess it, prepare the views; step by step, with progress."""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from debrief.analysis.model import Assessment
+from debrief.recording.model import Recording
+from debrief.session.session import Session, prepare
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a long job is: `fraction` 0 to 1, or None where it cannot be told."""
+
+    message: str
+    fraction: float | None = None
+
+
+def open_recording(
+    path: Path | str,
+    *,
+    profile: str | None = None,
+    maps: Sequence[str] = (),
+    rate_hz: float | None = None,
+) -> Generator[Progress, None, Session]:
+    """Open a recording; yields its progress and returns the session.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+    profile : str, optional
+        Name or path of an engine profile; the one that the file's preamble names when not given.
+    maps : sequence of str
+        Column choices, as the command line takes them.
+    rate_hz : float, optional
+        Samples a second, for a file without a time column, [Hz].
+
+    Raises
+    ------
+    UserError
+        What is wrong with the file or the profile, worded for the user.
+    """
+    # Imported here: reading needs libraries that the empty window does without.
+    from debrief.recording.reader import read_steps
+
+    file = Path(path)
+    yield Progress(f"Reading {file.name}", 0.0)
+    steps = read_steps(file, maps=maps, rate_hz=rate_hz)
+    while True:
+        try:
+            fraction = next(steps)
+        except StopIteration as done:
+            recording: Recording = done.value
+            break
+        yield Progress(f"Reading {file.name}", 0.7 * _fraction(fraction))
+    return (yield from assess_recording(file, recording, profile))
+
+
+def assess_recording(
+    path: Path, recording: Recording, profile: str | None = None
+) -> Generator[Progress, None, Session]:
+    """Assess a recording that is already read; yields its progress and returns the session."""
+    from debrief.analysis import assess
+    from debrief.profile.loader import find
+
+    name = profile if profile is not None else recording.profile_name
+    yield Progress("Looking for the engine profile", 0.7)
+    chosen = find(name) if name is not None else None
+    yield Progress("Assessing", 0.75)
+    assessment: Assessment = assess(recording, chosen)
+    yield Progress("Preparing the picture", 0.9)
+    prepared = prepare(assessment)
+    yield Progress("Ready", 1.0)
+    return Session(path, assessment, prepared, source=recording)
+
+
+def _fraction(step: object) -> float:
+    value = step if isinstance(step, int | float) else getattr(step, "fraction", None)
+    return min(max(float(value), 0.0), 1.0) if value is not None else 0.0

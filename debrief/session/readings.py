@@ -1,0 +1,226 @@
+"""What the instruments show at a moment: value, extreme since the start began, limit that applies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.analysis.model import Assessment
+from debrief.profile.model import Gauge
+from debrief.recording.model import DISCRETE, Channel, base_name
+from debrief.session.applies import LimitClock, LimitState
+from debrief.session.envelope import gap_breaks
+from debrief.session.wording import channel_words
+
+_ALWAYS = ("itt", "ng", "bus_volts", "torque")
+_ALSO = ("np", "ias", "oil_temp", "oil_press", "fuel_flow")
+_DISCRETES = ("starter", "ignition", "fuel_on", "external_power", "generator_on", "bleed", "separator",
+              "weight_on_wheels")  # fmt: skip
+_LOWEST = frozenset({"bus_volts", "oil_press"})
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One instrument at one moment.
+
+    Attributes
+    ----------
+    value : float or None
+        None between samples across a gap and outside the channel's samples.
+    extreme, extreme_s : float or None
+        Highest (or lowest) since the start began and when, [s].
+    states : tuple of LimitState
+        Levels of the limits that apply now which the value is beyond, mildest first.
+    """
+
+    value: float | None
+    extreme: float | None = None
+    extreme_s: float | None = None
+    states: tuple[LimitState, ...] = ()
+
+    @property
+    def exceeded(self) -> bool:
+        """Whether a limit that applies now is exceeded (a caution is not a limit)."""
+        return any(s.exceeded and s.row.severity == "limit" for s in self.states)
+
+    @property
+    def running(self) -> LimitState | None:
+        """The worst level whose seconds are being used now, or None."""
+        counted = [s for s in self.states if s.row.severity == "limit"] or list(self.states)
+        beyond = [s for s in counted if s.exceeded]
+        return (beyond or counted)[-1] if counted else None
+
+
+@dataclass(frozen=True)
+class Discrete:
+    """One switch at one moment; `state` is None where nothing is recorded or known."""
+
+    name: str
+    words: str
+    recorded: bool
+    state: float | None
+
+
+class Instrument:
+    """One gauge's data.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Source of starts, limits and the channel.
+    name : str
+        Channel name without the engine number.
+    engine : int
+        The engine.
+
+    Attributes
+    ----------
+    name, engine
+        As given.
+    channel : Channel or None
+        None where it was not recorded.
+    markings : Gauge or None
+        Of the profile, where its unit is the channel's.
+    shows_lowest : bool
+        Whether the extreme of interest is the lowest value.
+    """
+
+    def __init__(self, assessment: Assessment, name: str, engine: int = 1) -> None:
+        self.name = name
+        self.engine = engine
+        self.channel = assessment.recording.get(name, engine)
+        self.shows_lowest = name in _LOWEST
+        profile = assessment.profile
+        gauge = profile.gauges.get(name) if profile is not None else None
+        fits = gauge is not None and (self.channel is None or self.channel.unit == gauge.unit)
+        self.markings: Gauge | None = gauge if fits else None
+        self._clock: LimitClock | None = None
+        self._begins: list[float] = [0.0]
+        self._best: list[tuple[int, np.ndarray[tuple[int], np.dtype[np.int64]]]] = []
+        if self.channel is None or self.channel.time_s.size == 0:
+            return
+        self._clock = LimitClock(assessment, self.channel, name, engine)
+        self._breaks = gap_breaks(self.channel.time_s, assessment.starts)
+        self._begins = [0.0, *(s.begin_s for s in assessment.starts if s.engine == engine)]
+        for index, begin in enumerate(self._begins):
+            end = self._begins[index + 1] if index + 1 < len(self._begins) else np.inf
+            first, last = (int(i) for i in np.searchsorted(self.channel.time_s, (begin, end), side="left"))
+            values = self.channel.values[first:last]
+            if self.shows_lowest:
+                values = -values
+            best = np.maximum.accumulate(values) if values.size else values
+            rows = np.flatnonzero(np.r_[True, best[1:] > best[:-1]]) if values.size else np.zeros(0, int)
+            self._best.append((first, np.asarray(first + rows, dtype=np.int64)))
+
+    @property
+    def unit(self) -> str:
+        """Unit of the value; that of the markings where nothing is recorded."""
+        if self.channel is not None:
+            return self.channel.unit
+        return self.markings.unit if self.markings is not None else ""
+
+    @property
+    def range(self) -> tuple[float, float]:
+        """Scale of the dial: the profile's, else round numbers around the recorded values."""
+        if self.markings is not None:
+            return self.markings.range
+        if self.channel is None or self.channel.values.size == 0:
+            return (0.0, 100.0)
+        return nice_range(float(self.channel.values.min()), float(self.channel.values.max()))
+
+    def value_at(self, time_s: float) -> float | None:
+        """Return the value on the straight line between samples; None across a gap or outside."""
+        channel = self.channel
+        if channel is None or channel.time_s.size == 0:
+            return None
+        return interpolated(channel, self._breaks, time_s)
+
+    def read(self, time_s: float) -> Reading:
+        """Return what the gauge shows at a moment."""
+        channel = self.channel
+        if channel is None or self._clock is None:
+            return Reading(None)
+        value = self.value_at(time_s)
+        group = max(0, int(np.searchsorted(self._begins, time_s + 1e-9, side="right")) - 1)
+        _, rows = self._best[group]
+        extreme = extreme_s = None
+        if rows.size:
+            index = int(np.searchsorted(channel.time_s[rows], time_s + 1e-9, side="right")) - 1
+            if index >= 0:
+                extreme = float(channel.values[rows[index]])
+                extreme_s = float(channel.time_s[rows[index]])
+        states = self._clock.states(time_s) if value is not None else ()
+        return Reading(value, extreme, extreme_s, states)
+
+
+def interpolated(channel: Channel, breaks: np.ndarray[tuple[int], np.dtype[np.bool_]], time_s: float
+                 ) -> float | None:  # fmt: skip
+    """Return the channel's value at a moment: held for a discrete, else on the line between samples.
+
+    Returns None before the first sample, after the last, and across a gap.
+    """
+    times, values = channel.time_s, channel.values
+    index = int(np.searchsorted(times, time_s + 1e-9, side="right")) - 1
+    if index < 0:
+        return None
+    if index == times.size - 1:
+        return float(values[-1]) if channel.is_discrete or time_s <= times[-1] + 1e-9 else None
+    if channel.is_discrete:
+        return float(values[index])
+    if time_s <= times[index] + 1e-9:
+        return float(values[index])
+    if breaks[index]:
+        return None
+    share = (time_s - times[index]) / (times[index + 1] - times[index])
+    return float(values[index] + share * (values[index + 1] - values[index]))
+
+
+def nice_range(low: float, high: float) -> tuple[float, float]:
+    """Return round numbers that hold both values, starting at 0 where that is near."""
+    if not (np.isfinite(low) and np.isfinite(high)):
+        return (0.0, 1.0)
+    if 0 < low < 0.5 * high or low == high >= 0:
+        low = 0.0
+    span = max(high - low, 1e-6)
+    step = 10.0 ** np.floor(np.log10(span))
+    for factor in (0.1, 0.2, 0.5, 1.0):
+        if span / (step * factor) <= 12:
+            step *= factor
+            break
+    begin = float(np.floor(low / step + 1e-9) * step)
+    end = float(np.ceil(high / step - 1e-9) * step)
+    return (begin, end if end > begin else begin + step)
+
+
+def instruments(assessment: Assessment, engine: int = 1) -> tuple[Instrument, ...]:
+    """Return the gauges to show: the four of every start, then what else is recorded."""
+    names = list(_ALWAYS)
+    names += [name for name in _ALSO if assessment.recording.get(name, engine) is not None]
+    return tuple(Instrument(assessment, name, engine) for name in names)
+
+
+def discretes(assessment: Assessment, time_s: float, engine: int = 1) -> tuple[Discrete, ...]:
+    """Return the switches at a moment: the three of every start, then what else is recorded."""
+    found = []
+    for name in _DISCRETES:
+        channel = assessment.recording.get(name, engine)
+        if channel is None and name not in _DISCRETES[:3]:
+            continue
+        state = None
+        if channel is not None and channel.time_s.size:
+            index = int(np.searchsorted(channel.time_s, time_s + 1e-9, side="right")) - 1
+            state = float(channel.values[index]) if index >= 0 else None
+        found.append(Discrete(name, channel_words(name), channel is not None, state))
+    return tuple(found)
+
+
+def switch_words(discrete: Discrete) -> str:
+    """Return ``on``, ``off``, a bleed position, ``not recorded`` or ``not known``."""
+    if not discrete.recorded:
+        return "not recorded"
+    if discrete.state is None:
+        return "not known"
+    if base_name(discrete.name) not in DISCRETE or discrete.state not in (0.0, 1.0):
+        return f"{discrete.state:g}"
+    return "on" if discrete.state else "off"

@@ -1,0 +1,227 @@
+"""What is open: one recording with its assessment, and where the person looking at it is."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+
+import numpy as np
+
+from debrief.analysis.model import Assessment
+from debrief.profile.model import EngineProfile
+from debrief.recording.model import FloatArray, Recording
+from debrief.session.envelope import Envelope, gap_breaks
+from debrief.session.framing import Framing
+from debrief.session.lane_plan import (
+    LanePlan,
+    Mark,
+    RibbonPart,
+    Span,
+    event_spans,
+    marks,
+    ribbon,
+    standard_lanes,
+)
+from debrief.session.playback import Playback
+from debrief.session.readings import Instrument, instruments
+from debrief.session.story import StoryStep, start_frame, story
+from debrief.session.wording import AFTER_LIMIT, NOT_APPROVED
+
+_MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")
+_BRIEF_S = 300.0
+
+
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """What is computed once when a recording is opened, off the event loop."""
+
+    lanes: tuple[LanePlan, ...]
+    envelopes: Mapping[str, Envelope]
+    instruments: tuple[Instrument, ...]
+    story: tuple[StoryStep, ...]
+    spans: tuple[Span, ...]
+    marks: tuple[Mark, ...]
+    ribbon: tuple[RibbonPart, ...]
+    sample_times_s: FloatArray = field(default_factory=lambda: np.zeros(0))
+
+
+def prepare(assessment: Assessment, engine: int = 1) -> Prepared:
+    """Return everything the views draw of an assessment. Takes a moment for a long recording."""
+    lanes = standard_lanes(assessment, engine)
+    envelopes = {
+        lane.name: Envelope(
+            lane.channel.time_s, lane.channel.values, gap_breaks(lane.channel.time_s, assessment.starts)
+        )
+        for lane in lanes
+        if lane.channel is not None
+    }
+    return Prepared(
+        lanes=lanes,
+        envelopes=MappingProxyType(envelopes),
+        instruments=instruments(assessment, engine),
+        story=story(assessment),
+        spans=event_spans(assessment, engine),
+        marks=marks(assessment, engine),
+        ribbon=ribbon(assessment, engine),
+        sample_times_s=_sample_times(assessment.recording, engine),
+    )
+
+
+def _sample_times(recording: Recording, engine: int) -> FloatArray:
+    """Return the times that "one sample on" steps through: those of the densest main channel."""
+    found = [recording.get(name, engine) for name in _MAIN_CHANNELS]
+    channels = [c for c in found if c is not None] or list(recording.channels.values())
+    if not channels:
+        return np.zeros(0)
+    return max(channels, key=lambda c: c.time_s.size).time_s
+
+
+class Session:
+    """An open recording.
+
+    Parameters
+    ----------
+    path : Path
+        The file it was read from.
+    assessment : Assessment
+        The one source of every number.
+    prepared : Prepared
+        From `prepare`.
+    engine : int
+        The engine in view.
+    clock : callable
+        Of the playback, [s].
+    source : Recording, optional
+        As read, before a profile scaled it: what another profile is tried on.
+
+    Attributes
+    ----------
+    path, assessment, prepared, engine, source
+        As given.
+    playback : Playback
+        Where the replay stands.
+    framing : Framing
+        What part of the time is in view.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        assessment: Assessment,
+        prepared: Prepared,
+        engine: int = 1,
+        clock: Callable[[], float] = time.monotonic,
+        source: Recording | None = None,
+    ) -> None:
+        self.path = path
+        self.assessment = assessment
+        self.source = source if source is not None else assessment.recording
+        self.prepared = prepared
+        self.engine = engine
+        stops = [step.time_s for step in prepared.story if step.is_finding]
+        self.playback = Playback(assessment.recording.duration_s, prepared.sample_times_s, stops, clock)
+        self.framing = Framing(assessment.recording.duration_s)
+        self._selected: int | None = None
+        self._look_at_first()
+
+    @property
+    def recording(self) -> Recording:
+        """The recording as scaled by the profile."""
+        return self.assessment.recording
+
+    @property
+    def profile(self) -> EngineProfile | None:
+        """The profile in use, or None."""
+        return self.assessment.profile
+
+    @property
+    def story(self) -> tuple[StoryStep, ...]:
+        """Steps in order of time."""
+        return self.prepared.story
+
+    @property
+    def selected(self) -> int | None:
+        """Index of the chosen step of the story."""
+        return self._selected
+
+    @property
+    def title(self) -> str:
+        """Name of the flight: the aircraft where it is known, else the file's name."""
+        return self.recording.identity.aircraft or self.path.name
+
+    @property
+    def after_limit(self) -> str | None:
+        """The sentence to say after a limit event in a start, or None."""
+        bad = any(
+            e.start_number is not None and e.severity in ("limit", "possible") for e in self.assessment.events
+        )
+        return AFTER_LIMIT if bad else None
+
+    @property
+    def not_approved(self) -> str | None:
+        """The sentence to say while the profile is not approved data, or None."""
+        profile = self.profile
+        return None if profile is None or profile.approved_data else NOT_APPROVED
+
+    def choose(self, index: int, reframe: bool = True) -> StoryStep | None:
+        """Go to a step of the story: move the replay there and bring it into view."""
+        if not 0 <= index < len(self.story):
+            return None
+        self._selected = index
+        step = self.story[index]
+        self.playback.seek(step.time_s)
+        if reframe:
+            framing = self.framing
+            in_view = framing.begin_s <= step.begin_s and step.end_s <= framing.end_s
+            # A step that is already in view at a useful size does not make the picture jump.
+            if not in_view or step.end_s - step.begin_s < 0.2 * framing.span_s:
+                framing.frame(step.begin_s, step.end_s)
+        return step
+
+    def step_at(self, time_s: float) -> int | None:
+        """Return the index of the last step at or before a time, or None before the first."""
+        best: int | None = None
+        for index, step in enumerate(self.story):
+            if step.shape == "heading" or not step.shows_time:
+                continue
+            if step.time_s <= time_s + 1e-6 and (best is None or step.time_s >= self.story[best].time_s):
+                best = index
+        return best
+
+    def index_of_finding(self, time_s: float) -> int | None:
+        """Return the index of the finding at this time, or None."""
+        for index, step in enumerate(self.story):
+            if step.is_finding and abs(step.time_s - time_s) < 1e-6:
+                return index
+        return None
+
+    def _look_at_first(self) -> None:
+        """Begin where a reader would look first: the worst finding, else the first start, else all."""
+        order = {"limit": 0, "possible": 1, "caution": 2}
+        findings = [
+            (order[step.event.severity], index)
+            for index, step in enumerate(self.story)
+            if step.event is not None and step.event.severity in order
+        ]
+        if findings:
+            index = min(findings)[1]
+            self.choose(index, reframe=False)
+            self._frame_around(self.story[index])
+            event = self.story[index].event
+            if event is not None and event.peak_s is not None:
+                self.playback.seek(event.peak_s)
+            return
+        if self.assessment.starts and self.recording.duration_s > _BRIEF_S:
+            self.framing.frame(*start_frame(self.assessment.starts[0]))
+            self.playback.seek(self.assessment.starts[0].begin_s)
+
+    def _frame_around(self, step: StoryStep) -> None:
+        if step.start_number is not None:
+            for start in self.assessment.starts:
+                if start.number == step.start_number:
+                    self.framing.frame(*start_frame(start))
+                    return
+        self.framing.frame(step.begin_s, step.end_s)
