@@ -99,8 +99,19 @@ def test_fuel_cut_before_idle_is_aborted():
     assert s.measures["motored_after_cut"].value == pytest.approx(21.0)
     assert s.measures["cut_after_1030"].low <= 33 - (27 + 4 * 180 / 210) <= s.measures["cut_after_1030"].high
     assert s.measures["itt_at_starter_release"].value == pytest.approx(250 - 130 * 4 / 25, abs=1)
-    # Start limits go on after the abort until ITT is below 300 degC.
-    assert s.window_end_s == pytest.approx(33 + 17 * 740 / 790, abs=0.2)
+    assert s.window_end_s == s.end_s == pytest.approx(60 + 15 * 15 / 18, abs=0.2)
+
+
+def test_start_limits_go_on_after_an_abort_until_the_engine_has_cooled():
+    traces = normal_start() | {
+        "ng": [(0, 0), (10, 0), (17, 20), (23, 20), (33, 38), (45, 3), (80, 0)],
+        "itt": [(0, 15), (23, 15), (27, 560), (33, 700), (80, 230)],
+        "fuel_on": [(0, 0), (22, 1), (33, 0)],
+        "starter": [(0, 0), (10, 1), (34, 0)],
+    }
+    (s,) = judge(traces).starts
+    assert s.end_s < 46
+    assert s.window_end_s == pytest.approx(33 + 47 * 400 / 470, abs=0.2)
 
 
 def test_fuel_without_light_off_fails_the_start_and_is_not_called_exceeded():
