@@ -248,9 +248,10 @@ def shifts(
 
     Notes
     -----
-    A shift began after the sum was last 0 before its signal, and lasted until the sum's highest value if
-    the sum has since fallen by more than the decision value; else it still lasts. After an ended shift both
-    sums begin anew.
+    A shift lasted until its sum's highest value if the sum has since fallen by more than the decision value;
+    else it still lasts. It began, after the sum was last 0 and not after the signal, where a change of mean
+    explains the values best: where (sum of the deviations to its end)^2 / (their number) is greatest. After
+    an ended shift both sums begin anew.
     """
     x = _series(values)
     if not sigma > 0:
@@ -269,6 +270,7 @@ def shifts(
         zeros = np.flatnonzero(total[:first] <= 0)
         since = int(zeros[-1]) + 1 if zeros.size else 0
         until, fallen = _highest(total, first, decision * sigma)
+        since = _likeliest(part[: until + 1] - target, since, first, up)
         size = float(np.median(part[since : until + 1])) - target
         found.append(
             Shift(
@@ -284,6 +286,14 @@ def shifts(
             break
         begin += until + 1
     return tuple(found)
+
+
+def _likeliest(deviations: FloatArray, lowest: int, highest: int, up: bool) -> int:
+    """Return the index from `lowest` to `highest` from which a change of mean is likeliest to have begun."""
+    sums = np.cumsum(deviations[::-1])[::-1] * (1.0 if up else -1.0)
+    many = deviations.size - np.arange(deviations.size)
+    gain = np.maximum(sums, 0.0) ** 2 / many
+    return lowest + int(np.argmax(gain[lowest : highest + 1]))
 
 
 def _highest(total: FloatArray, first: int, drop: float) -> tuple[int, bool]:
