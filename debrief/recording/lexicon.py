@@ -45,6 +45,8 @@ class Entry:
     """Squeezed name to confidence."""
     highest: Mapping[str, tuple[float, float]]
     """Per unit the range in which a running recording's highest value lies."""
+    with_unit: frozenset[str]
+    """Squeezed names that are sure where a unit of the channel's quantity is told."""
 
 
 @dataclass(frozen=True)
@@ -115,6 +117,7 @@ def _entry(table: Mapping[str, object]) -> Entry:
     return Entry(
         names=_names(table),  # type: ignore[arg-type]
         highest=MappingProxyType({unit: (float(low), float(high)) for unit, (low, high) in ranges.items()}),
+        with_unit=frozenset(map(squeeze, table.get("with_unit", ()))),  # type: ignore[call-overload]
     )
 
 
@@ -234,6 +237,8 @@ def match_name(name: str, units_cell: str = "") -> list[NameMatch]:
                 key = "".join(reduced)
                 for channel, entry in lexicon.channels.items():
                     confidence = entry.names.get(key)
+                    if key in entry.with_unit and unit is not None and unit.quantity in QUANTITIES[channel]:
+                        confidence = SURE
                     if confidence is None or (number is not None and channel not in ENGINE_CHANNELS):
                         continue
                     confidence -= cost

@@ -171,7 +171,7 @@ def spread(time_s: FloatArray, resolution_s: float) -> Repaired:
                 per_row[edge] = usual
         if sizes[0] < usual and starts.size > 1 and first_times[1] - first_times[0] <= resolution_s * 1.5:
             shift[0] = (usual - sizes[0]) / usual
-    offset = np.arange(time_s.size) - np.repeat(starts, sizes)
+    offset = (np.arange(time_s.size) - np.repeat(starts, sizes)).astype(np.float64)
     out = np.repeat(first_times + shift * room, sizes) + offset * np.repeat(room / per_row, sizes)
     moved = int(np.count_nonzero(offset))
     note = f"{moved} rows had the time of the row before and were spread within the clock's {_span(resolution_s)}"
