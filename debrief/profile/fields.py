@@ -59,12 +59,8 @@ class Source:
         return words
 
     def line(self, path: KeyPath) -> int | None:
-        """Return the line of the key, or of the nearest table around it."""
-        while path:
-            if path in self._lines:
-                return self._lines[path]
-            path = path[:-1]
-        return None
+        """Return the line of what stands at this path; None for the file as a whole."""
+        return self._lines.get(path)
 
     def refuse(self, path: KeyPath, reason: str) -> NoReturn:
         """Raise the refusal of what stands at this path."""

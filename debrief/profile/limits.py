@@ -38,12 +38,7 @@ class References:
 
     def scale(self, table: Table, channel: str) -> Scale:
         """Return how the table's values become the channel's canonical unit; refused when they cannot."""
-        unit = table.text("unit")
-        if unit is None:
-            table.refuse(
-                None, f'the key "unit" is missing; the canonical unit here is "{CANONICAL[channel]}".'
-            )
-        scale, why = to_canonical(channel, unit, self._rpm, self._torque)
+        scale, why = to_canonical(channel, table.needed_text("unit"), self._rpm, self._torque)
         if scale is None:
             table.refuse("unit", why)
         return scale
@@ -118,6 +113,8 @@ def _read_gauge(table: Table, channel: str, references: References) -> Gauge:
 
 def read_limits(top: Table, references: References) -> tuple[Limit, ...]:
     """Return the limits in the file's order, in canonical units."""
+    if isinstance(top.raw("limits"), Mapping):
+        top.refuse("limits", "is one table: write [[limits]] with two brackets above each limit.")
     limits: list[Limit] = []
     first_lines: dict[str, int | None] = {}
     for table in top.tables("limits", LIMIT_KEYS):

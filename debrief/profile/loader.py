@@ -153,11 +153,7 @@ def _files() -> dict[str, Path]:
     """Return the profiles' files by stem; the user's own hide shipped ones of the same stem."""
     found: dict[str, Path] = {}
     for folder in (home() / "profiles", resource("profiles")):
-        try:
-            files = sorted(folder.glob("*.toml"))
-        except OSError:
-            continue
-        for file in files:
+        for file in sorted(folder.glob("*.toml")):  # none where the folder is absent
             if file.is_file():
                 found.setdefault(file.stem, file)
     return found
@@ -169,12 +165,11 @@ def _those_there_are() -> str:
 
 
 def _syntax_error(file_name: str, text: str, message: str) -> ProfileError:
-    place = re.search(r" \(at (?:line (\d+), column (\d+)|end of document)\)$", message)
-    if place is None:
-        return ProfileError(file_name, None, "", f"is not correct TOML: {message}.")
-    line = int(place[1]) if place[1] else text.rstrip().count("\n") + 1
-    column = f", column {place[2]}" if place[2] else ", at the end of the file"
-    return ProfileError(file_name, line, "", f"is not correct TOML{column}: {message[: place.start()]}.")
+    reason, _, place = message.removesuffix(")").rpartition(" (at ")
+    numbers = re.fullmatch(r"line (\d+), column (\d+)", place)
+    line = int(numbers[1]) if numbers else text.rstrip().count("\n") + 1
+    column = f"column {numbers[2]}" if numbers else "at the end of the file"
+    return ProfileError(file_name, line, "", f"is not correct TOML, {column}: {reason or message}.")
 
 
 def _read_profile(source: Source, tree: dict[str, Any], sha256: str, path: str) -> EngineProfile:

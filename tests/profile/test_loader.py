@@ -290,6 +290,31 @@ def test_applying_the_bench_profile_turns_rpm_into_percent() -> None:
     assert scaled.resolution == pytest.approx(10 / 1080)
 
 
+def test_applying_a_profile_scales_propeller_speed_and_torque_and_leaves_the_rest() -> None:
+    times = np.array([0.0, 1.0])
+    recording = Recording(
+        {
+            "np": Channel("np", "%", times, np.array([0.0, 100.0])),
+            "torque.2": Channel("torque.2", "N m", times, np.array([0.0, 2100 * 1.3558179483314])),
+            "itt": Channel("itt", "degC", times, np.array([15.0, 600.0])),
+        },
+        duration_s=1.0,
+    )
+    scaled = find("tarn-tg7").apply(recording).channels
+    assert (scaled["np"].unit, scaled["np"].values[-1]) == ("rpm", pytest.approx(1900.0))
+    assert (scaled["torque.2"].unit, scaled["torque.2"].values[-1]) == ("%", pytest.approx(100.0))
+    assert scaled["itt"] is recording.channels["itt"]
+
+
+def test_without_references_what_needs_them_keeps_its_unit() -> None:
+    ng = Channel("ng", "rpm", np.array([0.0, 1.0]), np.array([0.0, 38600.0]))
+    torque = Channel("torque", "psi", np.array([0.0, 1.0]), np.array([0.0, 40.0]))
+    recording = Recording({"ng": ng, "torque": torque}, duration_s=1.0)
+    assert read("").apply(recording) is recording
+    # a torquemeter's pressure does not become a share of a torque
+    assert find("tarn-tg7").apply(recording).channels["torque"].unit == "psi"
+
+
 def test_the_invented_profiles_say_that_they_are_not_approved() -> None:
     for stem, _ in available():
         profile = find(stem)

@@ -1,7 +1,5 @@
 """Everything that a profile is refused for, with the key, the line and the reason."""
 
-# ruff: noqa: E501 - a table of cases reads best with one case in one row
-
 from __future__ import annotations
 
 from pathlib import Path
@@ -254,6 +252,48 @@ CASES = {
     "band of one point": ("[[830, 20], [920, 6]]", "[[830, 20]]", "limits.hot.bands[1].points", 29, "two points"),
     "band name twice": ('name = "II"', 'name = "I"', "limits.hot.bands[2].name", 30, "used already"),
     "bands without their base": ("band_base = 830\n", "", "limits.hot.band_method", 26, "band_base"),
+    "method without bands": (
+        'phases = ["climb"]',
+        'phases = ["climb"]\nband_method = "curve"',
+        "limits.oil.band_method",
+        41,
+        '"bands" is missing',
+    ),
+    "bands of a minimum": (
+        'phases = ["climb"]',
+        'phases = ["climb"]\nbands = [{name = "I", points = [[40, 5], [80, 2]]}]',
+        "limits.oil.bands",
+        41,
+        'this one has "below"',
+    ),
+    "negative seconds in a band": (
+        "[[830, 20], [920, 6]]",
+        "[[830, 20], [920, -6]]",
+        "limits.hot.bands[1].points[2][2]",
+        29,
+        "less than 0",
+    ),
+    "band point twice": (
+        "[[830, 20], [920, 6]]",
+        "[[830, 20], [830, 20], [920, 6]]",
+        "limits.hot.bands[1].points[2]",
+        29,
+        "same point",
+    ),
+    "worse band at milder levels": (
+        "[[830, 40], [920, 20]]",
+        "[[700, 40], [800, 20]]",
+        "limits.hot.bands[2].points",
+        30,
+        "mildest",
+    ),
+    "torque in a unit that the reference is not in": (
+        '[start]\nmin_fuel_ng_pct = 15\nadvised_fuel_ng_pct = 18\nidle_ng_pct = 58\nfuel_control = "manual"',
+        'reference_torque = {value = 40, unit = "psi"}\n[gauges.torque]\nunit = "N m"\nrange = [0, 9]',
+        "gauges.torque.unit",
+        7,
+        "engine.reference_torque, \"psi\"",
+    ),
     "unknown band method": ('"peak_vs_time_above"', '"area"', "limits.hot.band_method", 26, "curve"),
     "id twice": ('id = "oil"', 'id = "hot"', "limits[2].id", 33, "used already, in the limit at line 18"),
     "no id": ('id = "oil"\n', "", "limits[2]", 32, '"id" is missing'),
@@ -346,3 +386,8 @@ def test_a_file_far_too_large_is_not_read(tmp_path: Path) -> None:
     file.write_bytes(b"a" * 5_000_000)
     with pytest.raises(UserError, match="larger than any engine profile"):
         load(file)
+
+
+def test_limits_with_one_bracket_are_told_to_have_two() -> None:
+    with pytest.raises(ProfileError, match=r"line 3: limits: is one table: write \[\[limits\]\]"):
+        read('format = "engine-profile/1"\nname = "x"\n[limits]\nid = "one"\n')
