@@ -186,7 +186,7 @@ def _parser(arguments: Sequence[str]) -> argparse.ArgumentParser:
 
 
 def _command(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    commands: argparse._SubParsersAction[_Parser],
     name: str,
     help_: str,
     run: Callable[[argparse.Namespace], int],
@@ -228,9 +228,7 @@ def _add_reading(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--rate", type=_rate, metavar="HZ", help="rows per second, for a file without times")
     group.add_argument("--aircraft", metavar="A", help="registration of the aircraft")
     group.add_argument("--engine-serial", metavar="S", help="serial number of the engine")
-    group.add_argument(
-        "--start", metavar="ISO", help="when the recording began, as 2031-05-04T09:30"
-    )
+    group.add_argument("--start", metavar="ISO", help="when the recording began, as 2031-05-04T09:30")
     group.add_argument(
         "--remembered", action="store_true", help="use the column maps that the window remembered"
     )

@@ -105,18 +105,28 @@ def _free_place(
     gap: float,
 ) -> Placed:
     x, width = positions[i], widths[i]
+    waiting = [positions[j] for j in range(len(positions)) if j != i and j not in placed]
     top = max((place.row for place in placed.values()), default=-1) + 1
-    sides = [left for left in (x + gap, x - gap - width) if bounds[0] <= left and left + width <= bounds[1]]
+    fits = [left for left in (x + gap, x - gap - width) if bounds[0] <= left and left + width <= bounds[1]]
+    # Left of its line it must not lie over lines that are still to come: they would have to cross it.
+    sides = [(left, 0) for left in fits if not _covered(left, width, waiting, gap)]
     if not sides:
-        sides = [max(bounds[0], min(x - width / 2, bounds[1] - width))]
-    for row in range(top + 1):
-        for left in sides:
-            if all(
+        left = fits[0] if fits else max(bounds[0], min(x - width / 2, bounds[1] - width))
+        # The lines under it end in the rows below, so it leaves a row for each of them.
+        sides = [(left, _covered(left, width, waiting, gap))]
+    for row in range(top + len(positions) + 1):
+        for left, least in sides:
+            if row >= least and all(
                 _may_stand(left, left + width, row, x, placed[j], positions[j], widths[j], gap)
                 for j in placed
             ):
                 return Placed(left, row)
-    return Placed(sides[0], top)
+    return Placed(sides[0][0], max(top, sides[0][1]))
+
+
+def _covered(left: float, width: float, lines: Sequence[float], gap: float) -> int:
+    """Return how many lines a label would lie over."""
+    return sum(left - gap / 2 < line < left + width + gap / 2 for line in lines)
 
 
 def _may_stand(

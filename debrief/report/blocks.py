@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from debrief.recording.model import FloatArray
 from debrief.report.shapes import MarkKind
 
 Weight = Literal["limit", "possible", "caution", "note"]
-Tone = Literal["body", "muted", "small", "bold", "mono"]
+Tone = Literal["body", "muted", "small", "bold"]
 
 
 @dataclass(frozen=True)
@@ -43,7 +46,6 @@ class Pairs:
 
     rows: tuple[tuple[str, str], ...]
     label_mm: float = 38.0
-    mono: bool = False
 
 
 @dataclass(frozen=True)
@@ -70,11 +72,12 @@ class Table:
 
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
-    mono: bool = False
     marked: bool = False
     """Whether the rows have room for a sign."""
     dense: bool = False
     """No line between rows, for long columns of numbers."""
+    whole: bool = False
+    """Whether it goes to the next page rather than break, where a page can hold it."""
 
 
 @dataclass(frozen=True)
@@ -123,7 +126,7 @@ class Trace:
 
     time_s: FloatArray
     values: FloatArray
-    connect: FloatArray
+    connect: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,7 +223,7 @@ class Plane:
     points: tuple[PlanePoint, ...] = ()
     levels: tuple[LevelLine, ...] = ()
     """Horizontal; their times are not used."""
-    height_mm: float = 58.0
+    height_mm: float = 52.0
     note: str = ""
 
 

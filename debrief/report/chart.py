@@ -72,12 +72,14 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
     bottom = chart.height_mm - _AXIS
     bars_height = len(chart.bars) * _BAR + (1.0 if chart.bars else 0.0)
     titles = _TITLE * len(chart.lanes)
-    room = max(bottom - y - bars_height - titles, 5.0 * len(chart.lanes))
-    shares = sum(lane.share for lane in chart.lanes) or 1.0
+    filled = [lane for lane in chart.lanes if not lane.empty]
+    room = max(bottom - y - bars_height - titles, 5.0 * len(filled))
+    shares = sum(lane.share for lane in filled) or 1.0
     times = time_ticks(chart.begin_s, chart.end_s, max(3, int((right - left) / 20.0)))
     lanes: list[s.Shape] = []
     for lane in chart.lanes:
-        height = room * lane.share / shares
+        # A lane without a trace is its words alone.
+        height = 0.0 if lane.empty else room * lane.share / shares
         lanes += _lane(lane, chart, (left, y + _TITLE, right, y + _TITLE + height), times, x_of, measurer)
         y += _TITLE + height
     y += 1.0 if chart.bars else 0.0
@@ -179,11 +181,14 @@ def _lane(
     left, top, right, bottom = area
     out: list[s.Shape] = []
     title_y = top - _TITLE + 3.4
+    # The lines of the marks pass between the lanes; they do not run through the words.
+    title_width = measurer.width_mm(lane.title, s.LABEL)
+    empty_width = measurer.width_mm(lane.empty, s.AXIS) + 3.0 if lane.empty else 0.0
+    out.append(s.Box(left, title_y - 2.6, title_width + empty_width + 0.6, 3.4, fill=s.PAPER))
     out.append(s.Text(left, title_y, lane.title, s.LABEL, lane.colour))
     if lane.empty:
-        # Beside the title, where no trace or grid can touch it.
-        x = left + measurer.width_mm(lane.title, s.LABEL) + 3.0
-        out.append(s.Text(x, title_y, lane.empty, s.AXIS, s.MUTED))
+        out.append(s.Text(left + title_width + 3.0, title_y, lane.empty, s.AXIS, s.MUTED))
+        return out
 
     def y_of(value: float) -> float:
         return bottom - (value - lane.low) / (lane.high - lane.low) * (bottom - top)
@@ -245,7 +250,7 @@ def _trace(
     out: list[s.Shape] = []
     if trace.time_s.size == 0:
         return out
-    ends = np.flatnonzero(~trace.connect.astype(bool))
+    ends = np.flatnonzero(~trace.connect)
     first = 0
     for end in [*ends.tolist(), trace.time_s.size - 1]:
         if end < first:
@@ -329,33 +334,62 @@ def plane(chart: Plane, width: float, measurer: s.Measurer) -> list[s.Shape]:
         dash = DASH if line.dashed else None
         out.append(s.Curve(mapped(line.points), line.colour, line.width, dash=dash))
     taken: list[tuple[float, float, float, float]] = []
-    for area in chart.areas:
-        out += _area_label(area.label, mapped(area.points), WEIGHT_COLOUR[area.weight], measurer, taken)
     obstacles = [mapped(line.points) for line in chart.lines if not line.dashed]
+    dashed = [mapped(line.points) for line in chart.lines if line.dashed]
+    dashed += [np.array([[left, y_of(level.level)], [right, y_of(level.level)]]) for level in shown]
     for point in chart.points:
         x, y = x_of(point.x), y_of(point.y)
         colour = WEIGHT_COLOUR[point.weight] if point.weight else s.INK
         out.append(s.Mark(x, y, "dot", colour, 1.8))
         if point.label:
-            spot = _beside(point.label, x, y, (left, top, right, bottom), obstacles, taken, measurer)
+            spot = _beside(
+                point.label, x, y, (left, top, right, bottom), [*obstacles, *dashed], taken, measurer
+            )
+            out += _leader(x, y, spot, measurer.width_mm(point.label, s.LABEL), colour)
             out.append(s.Text(spot[0], spot[1], point.label, s.LABEL, colour))
+    areas = [(area.label, mapped(area.points), WEIGHT_COLOUR[area.weight]) for area in chart.areas]
+    out += _area_labels(areas, [*obstacles, *dashed], taken, measurer)
     return out
 
 
-def _area_label(
-    label: str,
-    points: FloatArray,
-    colour: str,
-    measurer: s.Measurer,
+def _area_labels(
+    areas: Sequence[tuple[str, FloatArray, str]],
+    obstacles: Sequence[FloatArray],
     taken: list[tuple[float, float, float, float]],
+    measurer: s.Measurer,
 ) -> list[s.Shape]:
-    """Return the area's name near its upper right corner."""
-    x, y = float(points[:, 0].max()) - 2.0, float(points[:, 1].min()) + 3.6
-    width = measurer.width_mm(label, s.LABEL)
-    while any(_touch((x - width, y - 2.2, x, y + 0.6), other) for other in taken):
-        x -= width + 4.0
-    taken.append((x - width, y - 2.2, x, y + 0.6))
-    return [s.Text(x, y, label, s.LABEL, colour, "right")]
+    """Return each area's name inside the part of it that later areas do not hide."""
+    out: list[s.Shape] = []
+    for index, (label, points, colour) in enumerate(areas):
+        width = measurer.width_mm(label, s.LABEL)
+        low, high = points.min(axis=0), points.max(axis=0)
+        best, best_cost = None, 1e9
+        for x in np.linspace(high[0] - width / 2 - 1.0, low[0] + width / 2 + 1.0, 24):
+            for y in np.linspace(low[1] + 2.6, high[1] - 1.0, 16):
+                box = (x - width / 2 - 0.8, y - 2.4, x + width / 2 + 0.8, y + 0.8)
+                corners = [(box[0], box[1]), (box[2], box[1]), (box[0], box[3]), (box[2], box[3])]
+                inside = all(_inside(points, corner) for corner in corners)
+                hidden = any(_inside(later, c) for _, later, _ in areas[index + 1 :] for c in corners)
+                if not inside or hidden or any(_touch(box, other) for other in taken):
+                    continue
+                cost = 10 * sum(_crossings(line, box) for line in obstacles) + 0.05 * (high[0] - x)
+                if cost < best_cost:
+                    best, best_cost = (float(x), float(y), box), cost
+        if best is not None:
+            taken.append(best[2])
+            out.append(s.Text(best[0], best[1], label, s.LABEL, colour, "center"))
+    return out
+
+
+def _inside(polygon: FloatArray, point: tuple[float, float]) -> bool:
+    """Whether a point lies in a polygon, by counting the edges that a ray from it crosses."""
+    x, y = point
+    x0, y0 = polygon[:, 0], polygon[:, 1]
+    x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
+    crosses = (y0 > y) != (y1 > y)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
+    return bool(np.count_nonzero(crosses & (x < at)) % 2)
 
 
 def _beside(
@@ -371,8 +405,8 @@ def _beside(
     width = measurer.width_mm(label, s.LABEL)
     candidates = [
         (x + dx if dx > 0 else x + dx - width, y + dy)
-        for dy in (0.8, -1.8, 3.4, -4.6, 6.2, -8.0, 9.5)
-        for dx in (1.6, -1.6, 6.0, -6.0)
+        for dy in (0.8, -1.8, 3.4, -4.6, 6.2, -8.0, 9.5, -11.0, -15.0)
+        for dx in (1.6, -1.6, 5.0, -5.0, 10.0, -10.0)
     ]
     candidates += [(x - width / 2, y - 2.2), (x - width / 2, y + 4.0)]
     best, best_cost = candidates[0], 1e9
@@ -382,11 +416,20 @@ def _beside(
         outside += max(0, area[1] - box[1]) + max(0, box[3] - area[3])
         hits = sum(_crossings(points, box) for points in obstacles)
         overlaps = sum(_touch(box, other) for other in taken)
-        cost = 100 * outside + 50 * overlaps + 4 * hits + 0.2 * (abs(left - x) + abs(base - y))
+        cost = 100 * outside + 50 * overlaps + 4 * hits + 0.3 * (abs(left - x) + abs(base - y))
         if cost < best_cost:
             best, best_cost = (left, base), cost
     taken.append((best[0] - 0.4, best[1] - 2.1, best[0] + width + 0.4, best[1] + 0.7))
     return best
+
+
+def _leader(x: float, y: float, spot: tuple[float, float], width: float, colour: str) -> list[s.Shape]:
+    """Return a hairline from a point to its label where that stands too far off to be read as its own."""
+    to_x = min(max(x, spot[0]), spot[0] + width)
+    to_y = spot[1] + 0.7 if y > spot[1] else spot[1] - 2.1
+    if abs(to_x - x) < 3.0 and abs(to_y - y) < 3.0:
+        return []
+    return [s.Line(x, y, to_x, to_y, colour, 0.12)]
 
 
 def _touch(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
@@ -397,7 +440,9 @@ def _crossings(points: FloatArray, box: tuple[float, float, float, float]) -> in
     """Return roughly how much of a polyline runs through a box: fine steps inside it, at most 20."""
     if len(points) < 2:
         return 0
-    steps = np.linspace(0.0, 1.0, 6)
+    # Fine enough that a long straight line cannot step over the box.
+    longest = float(np.abs(np.diff(points, axis=0)).max())
+    steps = np.linspace(0.0, 1.0, min(200, max(6, int(longest / 0.8))))
     a, b = points[:-1, np.newaxis, :], points[1:, np.newaxis, :]
     fine = a + (b - a) * steps[np.newaxis, :, np.newaxis]
     x, y = fine[..., 0], fine[..., 1]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from debrief.analysis.model import Assessment, Event
 from debrief.errors import UserError
+from debrief.recording.model import Channel
 from debrief.report import phrases
 from debrief.report.blocks import (
     Block,
@@ -18,6 +19,7 @@ from debrief.report.blocks import (
     ReportContent,
     Row,
     Section,
+    SideBySide,
     Table,
     TimeMark,
     Weight,
@@ -86,6 +88,7 @@ def build(assessment: Assessment, options: ReportOptions, notes: Sequence[Note] 
     sections = [_summary(assessment, options)]
     if assessment.profile is not None:
         sections.append(_events_section(events))
+    sections.append(_origin_section(assessment))
     sections += [start_section(assessment, start, options.reader) for start in starts]
     if selection.start is None:
         sections += flight_sections(assessment, options.reader)
@@ -135,12 +138,16 @@ def _summary(assessment: Assessment, options: ReportOptions) -> Section:
     if assessment.profile is None and "--profile" not in assessment.sentence:
         lines.append(phrases.NO_PROFILE)
     sentence = assessment.sentence or VERDICT_WORDS[assessment.verdict]
+    file = provenance.path or provenance.file_name
     blocks: list[Block] = [
         Pairs(
             (
                 ("Aircraft", _told(identity.aircraft, identity.aircraft_source)),
                 ("Engine", _engine(assessment)),
                 ("Recorded", f"{phrases.when(assessment)}; {phrases.recorded_line(assessment)}"),
+                ("File", file),
+                ("SHA-256", provenance.sha256 or "not known"),
+                ("Profile", phrases.profile_line(assessment)),
             ),
             label_mm=24.0,
         ),
@@ -150,28 +157,25 @@ def _summary(assessment: Assessment, options: ReportOptions) -> Section:
         blocks.append(Paragraph(options.selection.words, "bold"))
     blocks.append(overview_chart(assessment))
     blocks += _starts_table(assessment)
-    blocks += [Heading("Where the numbers come from"), _provenance(assessment), _column_table(assessment)]
-    if provenance.questions:
-        blocks.append(
-            Paragraph(f"{len(provenance.questions)} open questions about columns: see data quality.", "small")
-        )
     return Section(
         "Engine debrief", tuple(blocks), subtitle=f"{provenance.file_name}, {_FOR[options.reader]}"
     )
 
 
+def _origin_section(assessment: Assessment) -> Section:
+    """Return how the file was read, column by column, and what it was held against."""
+    blocks: list[Block] = [_provenance(assessment), *_column_tables(assessment)]
+    count = len(assessment.recording.provenance.questions)
+    if count:
+        many = "1 open question" if count == 1 else f"{count} open questions"
+        blocks.append(Paragraph(f"{many} about columns: see data quality.", "small"))
+    return Section("Where the numbers come from", tuple(blocks), new_page=False)
+
+
 def _told(value: str | None, source: str | None) -> str:
     if value is None:
         return "not recorded"
-    return f"{value} ({_SOURCE.get(source, source)})" if source else value
-
-
-_SOURCE = {
-    "preamble": "from the file",
-    "column": "from the file",
-    "option": "given on the command line",
-    "entered": "entered by hand",
-}
+    return f"{value} ({phrases.SOURCE_WORDS.get(source, source)})" if source else value
 
 
 def _engine(assessment: Assessment) -> str:
@@ -246,11 +250,7 @@ def _gravest(events: Sequence[Event]) -> Weight | None:
 
 def _provenance(assessment: Assessment) -> Pairs:
     provenance, profile = assessment.recording.provenance, assessment.profile
-    rows = [
-        ("File", provenance.path or provenance.file_name),
-        ("SHA-256", provenance.sha256 or "not known"),
-        ("Size", f"{provenance.byte_count} bytes, {phrases.recorded_line(assessment)}"),
-    ]
+    rows = [("Size", f"{provenance.byte_count} bytes, {phrases.recorded_line(assessment)}")]
     dialect = ", ".join(
         part
         for part in (
@@ -266,7 +266,6 @@ def _provenance(assessment: Assessment) -> Pairs:
     if dialect:
         rows.append(("Read as", dialect))
     rows.append(("Repairs", "; ".join(provenance.repairs) or "none"))
-    rows.append(("Profile", phrases.profile_line(assessment)))
     if profile is not None:
         if profile.source:
             rows.append(("Profile source", profile.source))
@@ -276,40 +275,50 @@ def _provenance(assessment: Assessment) -> Pairs:
 
 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
+_MOST_IN_TWO = 60
 _MAP_WORDS = {
-    "header": "header",
-    "option": "option --map",
+    "option": "by the option --map",
     "remembered": "remembered",
     "entered": "entered",
     "none": "not matched",
 }
 
 
-def _column_table(assessment: Assessment) -> Table:
-    rows = tuple(
-        Row(
-            (
-                channel_words(name),
-                channel.column or "—",
-                channel.column_unit or "—",
-                unit_words(channel.unit) or "0/1",
-                f"{channel.time_s.size}",
-                phrases.rate_text(channel.interval_s),
-                _MAP_WORDS.get(channel.map_source, channel.map_source),
-            )
-        )
-        for name, channel in assessment.recording.channels.items()
-    )
+def _column_tables(assessment: Assessment) -> list[Block]:
+    """Return which column became which channel, in two columns where they fit on a page."""
+    channels = assessment.recording.channels
+    rows = tuple(_column_row(name, channel) for name, channel in channels.items())
     columns = (
-        Column("channel", 0.25),
-        Column("column in the file", 0.24),
-        Column("unit there", 0.1),
-        Column("unit here", 0.1),
-        Column("samples", 0.09, right=True),
-        Column("rate", 0.11, right=True),
-        Column("matched by", 0.11),
+        Column("channel", 0.32),
+        Column("column in the file", 0.29),
+        Column("unit", 0.12),
+        Column("samples", 0.13, right=True),
+        Column("rate", 0.14, right=True),
     )
-    return Table(columns, rows)
+    blocks: list[Block] = [
+        Paragraph(
+            "Columns were matched by their header unless it is said otherwise. An arrow shows a conversion.",
+            "muted",
+        )
+    ]
+    if len(rows) < 6 or len(rows) > _MOST_IN_TWO:
+        blocks.append(Table(columns, rows, dense=True))
+        return blocks
+    half = -(-len(rows) // 2)
+    left, right = (Table(columns, part, dense=True) for part in (rows[:half], rows[half:]))
+    blocks.append(SideBySide((left,), (right,)))
+    return blocks
+
+
+def _column_row(name: str, channel: Channel) -> Row:
+    source = _MAP_WORDS.get(channel.map_source, channel.map_source)
+    column = channel.column or "—"
+    if channel.map_source != "header":
+        column += f" ({source})"
+    here, there = unit_words(channel.unit), unit_words(channel.column_unit)
+    unit = f"{there} → {here}" if there and there != here else here
+    size = str(channel.time_s.size)
+    return Row((channel_words(name), column, unit or "0/1", size, phrases.rate_text(channel.interval_s)))
 
 
 # --- the table of events ------------------------------------------------------------------------------
@@ -354,4 +363,4 @@ def _events_section(events: Sequence[Event]) -> Section:
     legend = Paragraph(
         "Diamond: exceeded. Hollow diamond: possibly exceeded. Triangle: caution. Circle: note.", "muted"
     )
-    return Section("Events", (Table(columns, tuple(rows), marked=True), legend), new_page=True)
+    return Section("Events", (Table(columns, tuple(rows), marked=True), legend), new_page=False)

@@ -6,7 +6,7 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Event
 from debrief.profile.model import Limit
-from debrief.recording.model import Channel, base_name
+from debrief.recording.model import Channel, FloatArray, base_name
 from debrief.report import phrases
 from debrief.report.blocks import (
     Block,
@@ -39,7 +39,7 @@ CHART_MM = 112.0
 MOST_PAGES = 20
 AROUND_S = 10.0
 MOST_SAMPLES = 480
-_SETS = 4
+_SETS = 6
 _COMPANIONS = ("itt", "torque", "ng", "np", "oil_temp", "oil_press", "palt", "ias")
 
 
@@ -227,18 +227,33 @@ def raw_samples(assessment: Assessment, event: Event) -> list[Block]:
     decimals = decimals_for(channel.unit)
     if channel.resolution is not None and channel.resolution > 0:
         decimals = max(decimals, min(4, int(np.ceil(-np.log10(channel.resolution) - 1e-9))))
+    places = _time_decimals(channel.time_s[rows])
     texts = [
-        (clock_text(float(channel.time_s[i]), 2), number(float(channel.values[i]), decimals)) for i in rows
+        (clock_text(float(channel.time_s[i]), places), number(float(channel.values[i]), decimals))
+        for i in rows
     ]
-    height = -(-len(texts) // _SETS)
-    texts += [("", "")] * (height * _SETS - len(texts))
+    # Line by line, so that the samples stay in order where the table runs over a page.
+    texts += [("", "")] * (-len(texts) % _SETS)
     table = Table(
         tuple(Column(title, 1.0, right=True) for title in ("time", unit_words(channel.unit)) * _SETS),
         tuple(
-            Row(tuple(text for column in range(_SETS) for text in texts[column * height + row]))
-            for row in range(height)
+            Row(tuple(text for pair in texts[first : first + _SETS] for text in pair))
+            for first in range(0, len(texts), _SETS)
         ),
-        mono=True,
         dense=True,
     )
-    return [Heading(f"Raw samples: {channel_words(channel.name)}"), Paragraph(said, "muted"), table]
+    title = f"Raw samples: {channel_words(channel.name)}, {event_title(event.kind).lower()}"
+    return [Heading(title), Paragraph(said, "muted"), table]
+
+
+def evidence_blocks(assessment: Assessment, event: Event) -> list[Block]:
+    """Return what a technician checks an exceedance with: levels, other values, raw samples."""
+    return [*levels_table(event), *at_the_peak(assessment, event), *raw_samples(assessment, event)]
+
+
+def _time_decimals(times_s: FloatArray) -> int:
+    """Return how many decimals tell the sample times, at most three."""
+    for decimals in (1, 2):
+        if np.all(np.abs(np.round(times_s, decimals) - times_s) < 1e-6):
+            return decimals
+    return 3

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from debrief.analysis.model import Assessment, Event, Start, TimeAbove
 from debrief.profile.model import Limit
+from debrief.recording.model import FloatArray
 from debrief.report import phrases
 from debrief.report import shapes as s
 from debrief.report.axes import nice_step, rounded_range
@@ -28,7 +31,8 @@ from debrief.report.blocks import (
     TimeMark,
     Weight,
 )
-from debrief.report.measures import abort_rows, start_rows
+from debrief.report.content_flight import evidence_blocks
+from debrief.report.measures import MeasureRow, abort_rows, start_rows
 from debrief.report.options import Reader
 from debrief.report.traces import bars_of, event_spans, lane_of, limit_levels
 from debrief.session.applies import windows_of
@@ -41,7 +45,7 @@ from debrief.session.wording import (
     value_text,
 )
 
-CHART_MM = 104.0
+CHART_MM = 96.0
 _RUNNING_SHARE = 0.2  # a running limit is drawn when it applies in at least this part of the chart
 
 
@@ -65,9 +69,14 @@ def start_section(assessment: Assessment, start: Start, reader: Reader) -> Secti
         blocks.append(SideBySide((planes[0],), (planes[1],)))
     else:
         blocks += planes
-    blocks += _factors(start)
-    blocks += _abort(assessment, start)
+    factors, abort = _factors(start), _abort(assessment, start)
+    if factors and abort:
+        blocks.append(SideBySide(tuple(factors), tuple(abort)))
+    else:
+        blocks += factors or abort
     blocks += _measures(assessment, start, reader)
+    if reader == "technician":
+        blocks += _evidence(assessment, events)
     kind = "" if start.kind == "ground" else f" ({phrases.KIND_WORDS.get(start.kind, start.kind).lower()})"
     return Section(f"Start {start.number}{engine}: {phrases.outcome_words(start)}{kind}", tuple(blocks))
 
@@ -133,7 +142,7 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
             levels["bus_volts"] += (
                 LevelLine(rules.min_bus_volts, label, start.starter_on_s + 1.0, off, "caution"),
             )
-    peak = ()
+    peak: tuple[Dot, ...] = ()
     if start.peak_itt_s is not None and start.peak_itt_c is not None:
         peak = (Dot(start.peak_itt_s, start.peak_itt_c),)
     names = [("itt", 2.1), ("ng", 1.3)]
@@ -290,7 +299,7 @@ def _band_weight(index: int) -> Weight:
     return "caution" if index == 0 else "limit"
 
 
-def _within(points: s.FloatArray, x_high: float) -> s.FloatArray:
+def _within(points: FloatArray, x_high: float) -> FloatArray:
     """Return the part of a falling curve that lies left of the chart's edge, ending on it."""
     inside = points[:, 0] <= x_high
     if inside.all() or not inside.any():
@@ -304,7 +313,7 @@ def _within(points: s.FloatArray, x_high: float) -> s.FloatArray:
     return np.asarray(out, dtype=np.float64)
 
 
-def _steps(limit: Limit | None, x_high: float, y_high: float) -> s.FloatArray:
+def _steps(limit: Limit | None, x_high: float, y_high: float) -> FloatArray:
     """Return the staircase of what is allowed, from the highest level to the lowest."""
     assert limit is not None
     points: list[tuple[float, float]] = []
@@ -318,7 +327,7 @@ def _steps(limit: Limit | None, x_high: float, y_high: float) -> s.FloatArray:
     return np.asarray(points or [(0.0, y_high), (0.0, y_high)], dtype=np.float64)
 
 
-def _band_area(points: tuple[tuple[float, float], ...], right: float, top: float) -> s.FloatArray:
+def _band_area(points: tuple[tuple[float, float], ...], right: float, top: float) -> FloatArray:
     """Return a band's corners: its lower edge, level to the chart's right end, up and back."""
     edge = sorted(((seconds, level) for level, seconds in points), key=lambda p: (p[0], -p[1]))
     corners = [(edge[0][0], top), *edge]
@@ -399,20 +408,13 @@ def _factors(start: Start) -> list[Block]:
     if not start.factors:
         return []
     rows = tuple(
-        Row(
-            (
-                phrases.factor_title(factor),
-                phrases.factor_value(factor),
-                phrases.factor_reference(factor),
-                factor.message,
-            )
-        )
+        Row((phrases.factor_title(factor), phrases.factor_value(factor), phrases.factor_reference(factor)))
         for factor in start.factors
     )
-    columns = (Column("", 0.28), Column("measured", 0.14), Column("reference", 0.14), Column("", 0.44))
+    columns = (Column("", 0.5), Column("measured", 0.25), Column("reference", 0.25))
     return [
         Heading("Contributing factors"),
-        Paragraph("Present at this start and outside the reference; not proven to be the cause.", "muted"),
+        Paragraph("Present and outside the reference; not proven to be the cause.", "muted"),
         Table(columns, rows),
     ]
 
@@ -421,7 +423,7 @@ def _abort(assessment: Assessment, start: Start) -> list[Block]:
     rows = abort_rows(start, assessment.profile)
     if not rows:
         return []
-    columns = (Column("", 0.36), Column("measured", 0.4), Column("profile", 0.24))
+    columns = (Column("", 0.42), Column("measured", 0.36), Column("profile", 0.22))
     return [
         Heading("How the attempt was ended"),
         Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows)),
@@ -430,12 +432,30 @@ def _abort(assessment: Assessment, start: Start) -> list[Block]:
 
 def _measures(assessment: Assessment, start: Start, reader: Reader) -> list[Block]:
     rows = start_rows(start, assessment.profile)
-    if reader != "technician":
-        rows = tuple(row for row in rows if row.known)
-    if not rows:
-        return []
-    columns = (Column("", 0.3), Column("measured", 0.44), Column("profile", 0.26))
-    return [
-        Heading("Measured"),
-        Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows)),
-    ]
+    known = [row for row in rows if row.known]
+    blocks: list[Block] = []
+    if known:
+        half = -(-len(known) // 2)
+        blocks += [
+            Heading("Measured"),
+            SideBySide((_measure_table(known[:half]),), (_measure_table(known[half:]),)),
+        ]
+    unknown = [row for row in rows if not row.known]
+    if unknown and reader == "technician":
+        said = "; ".join(f"{row.title}: {row.value.removeprefix('not known: ')}" for row in unknown)
+        blocks += [Heading("Not known"), Paragraph(f"{said}.", "small")]
+    return blocks
+
+
+def _measure_table(rows: Sequence[MeasureRow]) -> Table:
+    columns = (Column("", 0.36), Column("measured", 0.38), Column("profile", 0.26))
+    return Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows))
+
+
+def _evidence(assessment: Assessment, events: tuple[Event, ...]) -> list[Block]:
+    """Return levels, other values at the peak and raw samples of what was exceeded in a start."""
+    out: list[Block] = []
+    for event in events:
+        if event.severity in ("limit", "possible") and event.levels:
+            out += evidence_blocks(assessment, event)
+    return out

@@ -29,6 +29,7 @@ from debrief.report.chart import WEIGHT_COLOUR, WEIGHT_TINT, lane_chart, mark_sh
 MARGIN_X, MARGIN_TOP, MARGIN_BOTTOM = 16.0, 12.0, 10.0
 _HEAD, _FOOT = 9.0, 11.0
 LONGEST_TEXT = 600
+_LARGEST_WHOLE = 150.0
 
 
 @dataclass(frozen=True)
@@ -237,7 +238,6 @@ class _Maker:
                     "muted": (s.SMALL, s.MUTED),
                     "small": (s.SMALL, s.INK),
                     "bold": (s.BODY_BOLD, s.INK),
-                    "mono": (s.MONO, s.INK),
                 }[block.tone]
                 return self._lines(self.wrap(block.text, style, width), style, after=1.2, colour=colour)
             case Notice():
@@ -301,17 +301,16 @@ class _Maker:
         return _Piece(height + 2.4, box + shapes)
 
     def _pairs(self, pairs: Pairs, width: float) -> list[_Piece]:
-        style = s.MONO if pairs.mono else s.BODY
         pieces = []
         for label, value in pairs.rows:
             labels = self.wrap(label, s.BODY, pairs.label_mm - 2.0)
-            values = self.wrap(value, style, width - pairs.label_mm)
+            values = self.wrap(value, s.BODY, width - pairs.label_mm)
             for index in range(max(len(labels), len(values))):
                 shapes: list[s.Shape] = []
                 if index < len(labels):
                     shapes.append(s.Text(0.0, s.BODY.ascent_mm, labels[index], s.BODY, s.MUTED))
                 if index < len(values):
-                    shapes.append(s.Text(pairs.label_mm, s.BODY.ascent_mm, values[index], style))
+                    shapes.append(s.Text(pairs.label_mm, s.BODY.ascent_mm, values[index], s.BODY))
                 pieces.append(_Piece(s.BODY.line_mm, shapes))
             pieces[-1].height += 0.5
         if pieces:
@@ -319,11 +318,12 @@ class _Maker:
         return pieces
 
     def _table(self, table: Table, width: float) -> list[_Piece]:
-        style = s.MONO if table.mono else s.SMALL
+        style = s.TINY if table.dense else s.SMALL
+        bold = s.TINY_BOLD if table.dense else s.SMALL_BOLD
         left = 5.0 if table.marked else 0.0
         shares = sum(column.share for column in table.columns)
         widths = [(width - left) * column.share / shares for column in table.columns]
-        head = self._row([c.title for c in table.columns], table, widths, left, s.SMALL_BOLD, s.MUTED)
+        head = self._row([c.title for c in table.columns], table, widths, left, bold, s.MUTED)
         head.shapes.append(s.Line(0.0, head.height - 0.4, width, head.height - 0.4, s.MUTED, 0.25))
         head.height += 0.8
         head.keep_with_next = True
@@ -354,6 +354,9 @@ class _Maker:
             last.shapes.append(s.Line(0.0, last.height + 0.5, width, last.height + 0.5, s.GRID, 0.15))
             last.height += 1.0
         pieces[-1].height += 1.6
+        if table.whole and sum(piece.height for piece in pieces) < _LARGEST_WHOLE:
+            for piece in pieces[:-1]:
+                piece.keep_with_next = True
         return pieces
 
     def _row(

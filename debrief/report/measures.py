@@ -13,11 +13,11 @@ _Reference = Callable[[EngineProfile], str]
 
 
 def _at_least(key: str, unit: str) -> _Reference:
-    return lambda profile: _said(getattr(profile.start, key), unit, "at least")
+    return lambda profile: _said(getattr(profile.start, key), unit, "min")
 
 
 def _at_most(key: str, unit: str) -> _Reference:
-    return lambda profile: _said(getattr(profile.start, key), unit, "at most")
+    return lambda profile: _said(getattr(profile.start, key), unit, "max")
 
 
 def _said(value: float | None, unit: str, words: str) -> str:
@@ -25,17 +25,17 @@ def _said(value: float | None, unit: str, words: str) -> str:
 
 
 def _fuel_ng(profile: EngineProfile) -> str:
-    least = _said(profile.start.min_fuel_ng_pct, "%", "at least")
+    least = _said(profile.start.min_fuel_ng_pct, "%", "min")
     advised = _said(profile.start.advised_fuel_ng_pct, "%", "advised")
     return ", ".join(part for part in (least, advised) if part)
 
 
 def _factor(key: str, unit: str) -> _Reference:
-    return lambda profile: _said(getattr(profile.factors, key), unit, "counts from")
+    return lambda profile: _said(getattr(profile.factors, key), unit, "from")
 
 
 def _motoring(profile: EngineProfile) -> str:
-    seconds = _said(profile.abort.motor_for_s, "s", "at least")
+    seconds = _said(profile.abort.motor_for_s, "s", "min")
     until = _said(profile.abort.motor_until_itt_c, "degC", "until below")
     return ", ".join(part for part in (seconds, until) if part)
 
@@ -47,7 +47,7 @@ def _none(profile: EngineProfile) -> str:
 def _starter(profile: EngineProfile) -> str:
     if not profile.starter.duty:
         return ""
-    return f"each run at most {plain(profile.starter.duty[0].run_s)} s (first)"
+    return f"max {plain(profile.starter.duty[0].run_s)} s a run"
 
 
 _START: Mapping[str, tuple[str, _Reference]] = {
@@ -171,5 +171,5 @@ def _allowed_above(name: str, profile: EngineProfile) -> str:
         if limit.channel == "itt" and limit.when == "start" and not limit.below:
             for row in limit.allowed:
                 if name == f"time_above_{row.level:g}":
-                    return "never" if row.seconds == 0 else f"at most {plain(row.seconds)} s"
+                    return "never" if row.seconds == 0 else f"max {plain(row.seconds)} s"
     return ""

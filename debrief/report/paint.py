@@ -52,7 +52,6 @@ _FILES: dict[s.Face, str] = {
     "regular": "fonts/B612-Regular.otf",
     "bold": "fonts/B612-Bold.otf",
     "italic": "fonts/B612-Italic.otf",
-    "mono": "fonts/B612Mono-Regular.otf",
 }
 _PLAIN = str.maketrans(
     {"\u2011": "-", "\u00a0": " ", "\u2007": " ", "\u202f": " ", "\u2009": " ", "\u00ad": ""}

@@ -57,6 +57,13 @@ FACTOR_WORDS = {
     "rest_bus_volts": "Voltage before the start",
 }
 
+SOURCE_WORDS = {
+    "preamble": "from the file",
+    "column": "from the file",
+    "option": "given on the command line",
+    "entered": "entered by hand",
+}
+
 OFF_CHART = "off the chart"
 """What the analysis names a point beyond the chart's own ends."""
 
@@ -89,10 +96,18 @@ def when(assessment: Assessment) -> str:
     identity = assessment.recording.identity
     if identity.start is None:
         return "date not known"
-    text = identity.start.isoformat(sep=" ", timespec="seconds")
-    zone = "" if identity.start.tzinfo is not None else ", time zone not stated"
-    source = f" ({identity.start_source}{zone})" if identity.start_source else zone
-    return text + source
+    text = identity.start.strftime("%Y-%m-%d %H:%M:%S")
+    offset = identity.start.strftime("%z")
+    if not offset:
+        zone = " (time zone not stated)"
+    elif offset in ("+0000", "-0000"):
+        zone = " UTC"
+    else:
+        zone = f" UTC{offset[:3]}:{offset[3:5]}".replace("-", "\N{MINUS SIGN}")
+    source = (
+        f", {SOURCE_WORDS.get(identity.start_source, identity.start_source)}" if identity.start_source else ""
+    )
+    return f"{text}{zone}{source}"
 
 
 def profile_line(assessment: Assessment) -> str:

@@ -31,7 +31,7 @@ TEMPERATURE = "#A3420A"
 TORQUE = "#0A6B5A"
 VOLTAGE = "#8A3C8F"
 
-Face = Literal["regular", "bold", "italic", "mono"]
+Face = Literal["regular", "bold", "italic"]
 Align = Literal["left", "right", "center"]
 MarkKind = Literal["diamond", "hollow_diamond", "triangle", "circle", "dot"]
 
@@ -65,7 +65,8 @@ BODY_BOLD = Style(8.6, "bold")
 SMALL = Style(7.4)
 SMALL_BOLD = Style(7.4, "bold")
 SMALL_ITALIC = Style(7.4, "italic")
-MONO = Style(7.0, "mono")
+TINY = Style(6.8)
+TINY_BOLD = Style(6.8, "bold")
 AXIS = Style(6.6)
 LABEL = Style(6.8, "bold")
 

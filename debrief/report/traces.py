@@ -28,13 +28,13 @@ COLOURS = {
 
 BAR_NAMES = {"starter": "starter", "fuel_on": "fuel", "ignition": "ignition", "external_power": "ext. power"}
 
-_EMPTY = np.zeros(0)
+_NO_TRACE = Trace(np.zeros(0), np.zeros(0), np.zeros(0, dtype=bool))
 
 
 def trace_of(assessment: Assessment, channel: Channel | None, begin_s: float, end_s: float) -> Trace:
     """Return what to draw of a channel between two times: real samples, every extreme among them."""
     if channel is None or channel.time_s.size == 0:
-        return Trace(_EMPTY, _EMPTY, _EMPTY)
+        return _NO_TRACE
     breaks = gap_breaks(channel.time_s, assessment.starts)
     drawn = Envelope(channel.time_s, channel.values, breaks).view(begin_s, end_s, COLUMNS)
     return Trace(drawn.time_s, drawn.values, drawn.connect)
@@ -66,7 +66,7 @@ def lane_of(
     colour = COLOURS.get(base_name(name), s.INK)
     if channel is None:
         title = channel_words(name)
-        return Lane(title, colour, Trace(_EMPTY, _EMPTY, _EMPTY), 0.0, 1.0, share, empty="not recorded")
+        return Lane(title, colour, _NO_TRACE, 0.0, 1.0, share, empty="not recorded")
     unit = unit_words(channel.unit)
     title = f"{channel_words(channel.name)}, {unit}" if unit else channel_words(channel.name)
     trace = trace_of(assessment, channel, begin_s, end_s)
