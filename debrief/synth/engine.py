@@ -50,8 +50,8 @@ class EngineConstants:
     case_to_air_w_per_k: float = 35.0
     light_off_delay_s: float = 1.1
     pooled_share: float = 0.65  # share of unlit fuel that stays in the burner
-    pool_burn_s: float = 0.8
-    pool_drain_s: float = 5.0  # at motoring speed
+    pool_burn_s: float = 1.6
+    pool_drain_s: float = 12.0  # at motoring speed
     starter_ke: float = 0.029  # V s/rad at stall; also N m/A
     field_weakening_pct: float = 55.0
     armature_mohm: float = 8.0
@@ -84,12 +84,14 @@ class Battery:
 class Surroundings:
     """Outside conditions for every `SLOW_STEPS` steps: each list has one value per such interval.
 
-    `oat_k` [K]; `pressure_ratio` of ambient to 101 325 Pa, including ram; `tailwind_kt` [kt] at the exhaust.
+    `oat_k` [K]; `pressure_ratio` of ambient to 101 325 Pa, including ram; `tailwind_kt` [kt] at the exhaust;
+    `ias_kt` [kt] unloads the propeller's blades in fine pitch.
     """
 
     oat_k: Sequence[float]
     pressure_ratio: Sequence[float]
     tailwind_kt: Sequence[float]
+    ias_kt: Sequence[float]
 
 
 @dataclass(frozen=True)
@@ -181,7 +183,7 @@ def _accel_table() -> list[float]:
 
 def compressor_efficiency(r: float) -> float:
     """Return the compressor's efficiency at the speed ratio r."""
-    return 0.75 - 0.32 * math.exp(-r / 0.20) - 0.8 * max(r - 0.58, 0.0) ** 2
+    return 0.75 - 0.32 * math.exp(-r / 0.20) - 0.95 * max(r - 0.58, 0.0) ** 2
 
 
 def turbine_efficiency(r: float) -> float:
@@ -235,7 +237,8 @@ def run_engine(
     lit = False
     amps = pol = gen_amps = 0.0
     volts = battery.open_volts - c.base_load_a * battery.resistance_mohm / 1000.0
-    omega_p = 0.0
+    omega_p = coarse = 0.0
+    fine = c.prop_fine_nm_s2
     gov = 0.0
     starter = fuel = ignition = generator = 0
     cutout_latched = starter_held = False
@@ -264,6 +267,7 @@ def run_engine(
             oat = surroundings.oat_k[k]
             delta = surroundings.pressure_ratio[k]
             tail = max(surroundings.tailwind_kt[k], 0.0)
+            fine = c.prop_fine_nm_s2 * (1.0 - 0.5 * min(surroundings.ias_kt[k] / 110.0, 1.0))
             sigma_air = delta * 288.15 / oat
         while next_step == i:
             change = queue[position]
@@ -290,10 +294,40 @@ def run_engine(
             next_step = queue[position].step if position < len(queue) else steps
 
         if lever != lever_target:
-            step = 25.0 * dt
+            step = 8.0 * dt
             lever = (
                 min(lever + step, lever_target) if lever < lever_target else max(lever - step, lever_target)
             )
+
+        if n == 0.0 and wf == 0.0 and omega_p == 0.0 and starter == fuel == 0 and pool < 1e-9:
+            # Everything stands: heat flows on, the battery recovers, and nothing else can change.
+            amps -= amps * dt / 0.02
+            gen_amps -= gen_amps * dt / 0.1
+            fresh -= fresh * dt / 0.5
+            pol -= pol * dt / 45.0
+            volts += (battery.open_volts - pol - rb * (amps + c.base_load_a) - volts) * dt / 0.004
+            leak = c.hot_to_case_w_per_k * (hot - case)
+            hot -= leak * dt / c.hot_metal_j_per_k
+            case += (leak - c.case_to_air_w_per_k * (case - oat)) * dt / c.case_j_per_k
+            probe += (hot - probe) * dt / c.probe_still_s
+            oil += (oat - 273.15 - oil) * dt / 1500.0
+            a_ng(0.0)
+            a_itt(probe - 273.15)
+            a_wf(0.0)
+            a_v(volts)
+            a_ib(amps + c.base_load_a)
+            a_ig(gen_amps)
+            a_np(0.0)
+            a_tq(0.0)
+            a_ot(oil)
+            a_op(0.0)
+            a_pl(lever)
+            a_st(0.0)
+            a_ign(float(ignition))
+            a_fu(0.0)
+            a_gen(0.0)
+            a_lit(0.0)
+            continue
 
         engaged = starter == 1 and not cutout_latched and not starter_held
         if engaged and n >= starter_cutout_ng_pct:
@@ -311,7 +345,9 @@ def run_engine(
             lx = math.log(ratio)
             x = exp(kappa * lx)
             rise = (
-                t1 * (x - 1.0) / (0.75 - 0.32 * exp(-r / 0.20) - (0.8 * (r - 0.58) ** 2 if r > 0.58 else 0.0))
+                t1
+                * (x - 1.0)
+                / (0.75 - 0.32 * exp(-r / 0.20) - (0.95 * (r - 0.58) ** 2 if r > 0.58 else 0.0))
             )
             t3 = t1 + rise
             eta_t = 0.80 - 1.00 * exp(-r / 0.165)
@@ -356,6 +392,8 @@ def run_engine(
                 ready = 0.0
             if pool > 0.0:
                 pool -= pool * dt / c.pool_drain_s * min(air / 0.42, 1.5)
+                if pool < 1e-9:
+                    pool = 0.0
             burn = 0.0
             fresh -= fresh * dt / 0.5
         else:
@@ -429,19 +467,21 @@ def run_engine(
                 air
                 * c.cp_gas
                 * t5
-                * 0.70
+                * 0.85
                 * (1.0 - exp(-kappa * f_pt * lx))
                 * min(1.0, max(0.0, (r - 0.18) / 0.5))
             )
         else:
             pt = 0.0
         drive = pt / (omega_p + 12.0)
-        load = c.prop_fine_nm_s2 * omega_p * omega_p + 6.0 * min(omega_p, 1.0)
+        over = omega_p - gov_rad_s
+        coarse += 3000.0 * over * dt
+        if coarse < 0.0:
+            coarse = 0.0
+        load = fine * omega_p * omega_p + 6.0 * min(omega_p, 1.0) + coarse + max(0.0, 900.0 * over)
         omega_p += (drive - load) / c.prop_inertia_kg_m2 * dt
         if omega_p < 0.0:
             omega_p = 0.0
-        elif omega_p > gov_rad_s:
-            omega_p += (gov_rad_s - omega_p) * dt / 0.3
 
         oil_goal = (oat - 273.15) + (25.0 + 42.0 * r if n > 40.0 else 0.0)
         oil += (oil_goal - oil) * dt / (240.0 if n > 40.0 else 1500.0)

@@ -44,6 +44,7 @@ def simulate(scenario: Scenario) -> Simulation:
             oat_k=(slow["oat"] + 273.15).tolist(),
             pressure_ratio=slow["pressure_ratio"].tolist(),
             tailwind_kt=slow["tailwind"].tolist(),
+            ias_kt=slow["ias"].tolist(),
         ),
         scenario.battery,
         scenario.initial,
