@@ -272,8 +272,11 @@ def _read(item: Evidence, families: set[str]) -> list[_Reading]:
             key = (match.channel, match.engine)
             if key not in matches or match.confidence > matches[key].confidence:
                 matches[key] = match
+    numbered = {match.channel for match in matches.values() if match.engine and not match.plain_number}
     out = []
     for match in matches.values():
+        if match.engine is None and match.channel in numbered:
+            continue  # a group name over the header tells the engine
         source = "" if match.unit is None else "units row" if find_unit(item.units_cell) else "header"
         reading = _Reading(match, match.unit, source, match.confidence)
         if match.unit is not None and match.unit.quantity not in QUANTITIES[match.channel]:

@@ -60,7 +60,7 @@ class Dialect:
     width : int
         Fields per data record.
     numeric : tuple of bool
-        Per column whether every cell of the head is a bare number or missing.
+        Per column whether the cells of the head are bare numbers or missing, nearly all.
     head_rows : tuple of Record
         The data records of the head, for evidence and preview.
     decisions, questions : tuple of str
@@ -250,7 +250,7 @@ def _is_data_cell(cell: str) -> bool:
 def _is_header(fields: Sequence[str], width: int) -> bool:
     """Whether a record holds words only and enough of them to name columns."""
     filled = [cell for cell in fields if cell.strip()]
-    if len(filled) < max(1, min(2, width)) or len(fields) < min(width, 2) or len(fields) > width + 1:
+    if len(filled) < max(1, min(2, width)) or not width - 1 <= len(fields) <= width + 1:
         return False
     if len(filled) < 0.5 * min(len(fields), width):
         return False
@@ -335,11 +335,7 @@ def _finish(
     units = tuple(_padded(units_row.fields, width)) if units_row else ("",) * width
     shape = [record for record in data if len(record.fields) == width] or data
     numeric = tuple(
-        all(
-            is_plain_number(cell, decimal) or read_cell(cell, decimal).kind == "missing"
-            for record in shape
-            for cell in record.fields[column : column + 1]
-        )
+        _mostly_numbers([cell for record in shape for cell in record.fields[column : column + 1]], decimal)
         for column in range(width)
     )
     return Dialect(
@@ -361,6 +357,12 @@ def _finish(
     )
 
 
+def _mostly_numbers(cells: Sequence[str], decimal: str) -> bool:
+    """Whether nine of ten cells are bare numbers or missing, so that the quick parser may try the column."""
+    plain = sum(is_plain_number(c, decimal) or read_cell(c, decimal).kind == "missing" for c in cells)
+    return plain >= 0.9 * len(cells)
+
+
 def _header_group(records: Sequence[Record], width: int) -> tuple[int, list[Record]]:
     """Return the index of the first data record and the header records right before it."""
     limit = min(len(records), MAX_HEADER_RECORDS)
@@ -377,6 +379,8 @@ def _header_group(records: Sequence[Record], width: int) -> tuple[int, list[Reco
             if tuple(fields) == tuple(records[index].fields):
                 break
             stop += 1
+        if not _fits_below(records, stop, width):
+            continue
         group = list(records[index:stop])
         above = index - 1
         if above >= 0 and len(group) < 3 and _is_group_row(records[above].fields, width):
@@ -386,6 +390,22 @@ def _header_group(records: Sequence[Record], width: int) -> tuple[int, list[Reco
     while first < len(records) and len(records[first].fields) != width:
         first += 1
     return (first if first < len(records) else 0), []
+
+
+def _fits_below(records: Sequence[Record], stop: int, width: int) -> bool:
+    """Whether the record below a would-be header is like the later ones, unless no other header follows."""
+    headers = {records[index].fields for index in range(stop)}
+    later = [
+        r
+        for r in records[stop + 1 : stop + 40]
+        if width <= len(r.fields) <= width + 1 and r.fields not in headers
+    ]
+    if stop >= len(records) or not later:
+        return True
+    first = records[stop]
+    if width <= len(first.fields) <= width + 1 and _is_same_kind([first], later[1:] or later, width):
+        return True
+    return not any(_is_header(r.fields, width) and r.fields not in headers for r in records[stop : stop + 40])
 
 
 def _is_group_row(fields: Sequence[str], width: int) -> bool:

@@ -1,12 +1,102 @@
-"""What is wrong or coarse in recorded data, as flags with a plain sentence each. Numbers only, no files."""
+"""What is wrong or coarse in recorded data, as flags with a plain sentence each. Numbers only, no files.
+
+Nothing is changed or deleted here: a flag tells what a reader of the result must know. Each kind has its
+definition in the function of its name.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
+from numpy.typing import NDArray
 
-from debrief.recording.model import Channel, FloatArray, QualityFlag
+from debrief.recording.model import DISCRETE, Channel, FloatArray, QualityFlag, base_name
+
+GAP_FACTOR = 3.0
+GAP_AT_LEAST_S = 2.0
+GAP_AROUND_S = 60.0
+STUCK_FOR_S = 30.0
+STUCK_SAMPLES = 20
+DROPOUT_UP_TO_S = 10.0
+SATURATED_SAMPLES = 3
+MAX_FLAGS_PER_KIND = 20
+
+
+@dataclass(frozen=True)
+class Plausible:
+    """What a channel can show at all.
+
+    Attributes
+    ----------
+    low, high : float
+        Physical range in the canonical unit; outside it a value is not believed.
+    spike : float or None
+        A single sample that leaves both neighbours by more than this, while they agree, is a spike; None
+        where the quantity may really do that.
+    coarse_step : float or None
+        Resolution above which the channel is called coarse.
+    """
+
+    low: float
+    high: float
+    spike: float | None = None
+    coarse_step: float | None = None
+
+
+PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
+    {
+        "ng": Plausible(-2, 130, 10, 1.0),
+        "np": Plausible(-50, 6000, 500, 25),
+        "itt": Plausible(-80, 1700, 150, 5.0),
+        "torque": Plausible(-50, 250, None, 2.0),
+        "fuel_flow": Plausible(-5, 3000, None, 10.0),
+        "bus_volts": Plausible(-1, 60, None, 0.5),
+        "battery_amps": Plausible(-3000, 3000, None, 25),
+        "generator_amps": Plausible(-3000, 3000, None, 25),
+        "power_lever": Plausible(-60, 150),
+        "prop_lever": Plausible(-60, 150),
+        "blade_angle": Plausible(-45, 95),
+        "oil_temp": Plausible(-70, 250, 15, 5.0),
+        "oil_press": Plausible(-5, 400, 60, 5.0),
+        "fuel_press": Plausible(-5, 2000),
+        "ias": Plausible(-5, 600, 60, 5.0),
+        "gs": Plausible(-5, 700, 60),
+        "palt": Plausible(-2500, 65000, 1500, 200),
+        "altitude": Plausible(-2500, 65000, 1500, 200),
+        "vs": Plausible(-30000, 30000),
+        "oat": Plausible(-95, 75, 15, 5.0),
+        "heading": Plausible(-360, 360.5),
+        "track": Plausible(-360, 360.5),
+        "wind_speed": Plausible(-0.5, 250),
+        "wind_from": Plausible(-360, 360.5),
+        "lat": Plausible(-90, 90),
+        "lon": Plausible(-180, 360),
+    }
+)
+"""Common practice, no source; wide on purpose."""
+
+_DROPPING = ("ng", "np", "itt", "fuel_flow", "bus_volts", "oil_temp", "oil_press", "ias", "palt", "altitude")
+"""Channels that cannot fall to zero and come back within seconds while the engine runs."""
+
+_NOISY = (
+    "ng",
+    "np",
+    "itt",
+    "torque",
+    "fuel_flow",
+    "battery_amps",
+    "generator_amps",
+    "oil_press",
+    "bus_volts",
+)
+"""Channels that always move a little while the engine runs."""
+
+_ZERO = {"degF": -160.0 / 9.0, "K": -273.15}
+"""What a zero in the file has become in the canonical unit."""
 
 
 def resolution(values: FloatArray) -> float | None:
@@ -14,18 +104,350 @@ def resolution(values: FloatArray) -> float | None:
 
     Notes
     -----
-    The smallest difference between neighbouring distinct values. Differences below 1e-9 of the value range
-    are rounding noise.
+    The smallest difference between distinct values. Differences below 1e-9 of the value range are rounding
+    noise, and six digits are kept, so that 0.1 by subtraction is 0.1.
     """
     distinct = np.unique(values)
     if distinct.size < 2:
         return None
     steps = np.diff(distinct)
     steps = steps[steps > 1e-9 * (distinct[-1] - distinct[0])]
-    # Six digits: 0.1 read as 0.0999999 by subtraction is 0.1.
     return float(f"{steps.min():.6g}") if steps.size else None
 
 
 def flags(channels: Mapping[str, Channel], duration_s: float) -> tuple[QualityFlag, ...]:
-    """Return the quality flags of all channels in order of time."""
-    return ()
+    """Return the quality flags of all channels in order of time.
+
+    Parameters
+    ----------
+    channels : mapping of str to Channel
+        As read: canonical units, or rpm and torque units that no profile has scaled yet.
+    duration_s : float
+        Length of the recording, [s].
+
+    Notes
+    -----
+    At most `MAX_FLAGS_PER_KIND` of one kind are given for one channel; a last one then counts the rest.
+    """
+    found: list[QualityFlag] = []
+    for times, group in _by_time_array(channels):
+        found.extend(_limited(gaps(times, group)))
+    running = channels.get("ng")
+    for channel in channels.values():
+        if channel.is_discrete:
+            found.extend(_limited(ramped_discrete(channel)))
+            continue
+        found.extend(out_of_range(channel))
+        found.extend(_limited(spikes(channel)))
+        found.extend(_limited(dropouts(channel)))
+        found.extend(_limited(stuck(channel, running)))
+        found.extend(saturated(channel))
+        found.extend(coarse(channel))
+    return tuple(sorted(found, key=lambda flag: (flag.start_s, flag.end_s, flag.kind, flag.channel)))
+
+
+def _by_time_array(channels: Mapping[str, Channel]) -> Iterator[tuple[FloatArray, list[Channel]]]:
+    groups: dict[int, tuple[FloatArray, list[Channel]]] = {}
+    for channel in channels.values():
+        groups.setdefault(id(channel.time_s), (channel.time_s, []))[1].append(channel)
+    yield from groups.values()
+
+
+def _limited(found: Sequence[QualityFlag]) -> list[QualityFlag]:
+    if len(found) <= MAX_FLAGS_PER_KIND:
+        return list(found)
+    kept, rest = list(found[:MAX_FLAGS_PER_KIND]), found[MAX_FLAGS_PER_KIND:]
+    first = rest[0]
+    kept.append(
+        QualityFlag(
+            first.kind, first.channel, first.start_s, rest[-1].end_s, f"{len(rest)} more of this kind follow."
+        )
+    )
+    return kept
+
+
+def _clock(time_s: float) -> str:
+    tenths = round(time_s * 10)
+    minutes, seconds = divmod(tenths, 600)
+    hours, minutes = divmod(minutes, 60)
+    tail = f"{seconds / 10:04.1f}"
+    return f"{hours}:{minutes:02d}:{tail}" if hours else f"{minutes}:{tail}"
+
+
+def _flag(kind: str, channel: Channel, start: float, end: float, message: str) -> QualityFlag:
+    return QualityFlag(kind, channel.name, float(start), float(end), message)
+
+
+def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Return the (first, last) index of each run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def gap_limit_s(time_s: FloatArray, index: int, at_least_s: float = GAP_AT_LEAST_S) -> float:
+    """Return how long the interval after sample `index` may be before it is a gap, [s].
+
+    Notes
+    -----
+    Three times the median of the other intervals that lie within the surrounding 60 s, at least
+    `at_least_s`. With no other interval there, the median of all.
+    """
+    half = GAP_AROUND_S / 2
+    first = int(np.searchsorted(time_s, time_s[index] - half, side="left"))
+    last = int(np.searchsorted(time_s, time_s[index + 1] + half, side="right")) - 1
+    around = np.concatenate([np.diff(time_s[first : index + 1]), np.diff(time_s[index + 1 : last + 1])])
+    if not around.size:
+        around = np.diff(time_s)
+    return max(at_least_s, GAP_FACTOR * float(np.median(around)))
+
+
+def gaps(time_s: FloatArray, channels: Sequence[Channel]) -> list[QualityFlag]:
+    """Return the gaps of channels that share their sample times: intervals beyond `gap_limit_s`.
+
+    One flag stands for all channels of these rows; it carries the first one's name.
+    """
+    out = []
+    intervals = np.diff(time_s)
+    usual = float(np.median(intervals)) if intervals.size else 0.0
+    for index in np.flatnonzero(intervals > max(GAP_AT_LEAST_S, 1.5 * usual)).tolist():
+        length = float(intervals[index])
+        if length <= gap_limit_s(time_s, index):
+            continue
+        others = f" and {len(channels) - 1} more" if len(channels) > 1 else ""
+        out.append(
+            _flag(
+                "gap",
+                channels[0],
+                time_s[index],
+                time_s[index + 1],
+                f"No sample of {channels[0].name}{others} for {length:.1f} s from {_clock(float(time_s[index]))}.",
+            )
+        )
+    return out
+
+
+def out_of_range(channel: Channel) -> list[QualityFlag]:
+    """Return a flag for values that the quantity cannot have (`PLAUSIBLE`), one for the whole channel."""
+    limits = PLAUSIBLE.get(base_name(channel.name))
+    if limits is None or (channel.unit in ("rpm",) and base_name(channel.name) == "ng"):
+        return []
+    if base_name(channel.name) == "torque" and channel.unit != "%":
+        return []
+    if base_name(channel.name) == "np" and channel.unit == "%":
+        limits = Plausible(-2, 140)
+    outside = np.flatnonzero((channel.values < limits.low) | (channel.values > limits.high))
+    if not outside.size:
+        return []
+    times = channel.time_s[outside]
+    worst = channel.values[outside[np.argmax(np.abs(channel.values[outside]))]]
+    samples = "1 sample" if outside.size == 1 else f"{outside.size} samples"
+    return [
+        _flag(
+            "out_of_range",
+            channel,
+            times[0],
+            times[-1],
+            f"{channel.name} is outside what it can be in {samples}, such as {worst:.6g} {channel.unit}, "
+            f"from {_clock(float(times[0]))}.",
+        )
+    ]
+
+
+def spikes(channel: Channel) -> list[QualityFlag]:
+    """Return single samples that leave both neighbours by more than `Plausible.spike` while these agree.
+
+    The neighbours differ by less than a quarter of the jump, both intervals are at most 1 s, and neither is
+    a gap. A profile's own `max_rate` is judged by the analysis.
+    """
+    limits = PLAUSIBLE.get(base_name(channel.name))
+    values, times = channel.values, channel.time_s
+    if limits is None or limits.spike is None or values.size < 3:
+        return []
+    least = limits.spike
+    if base_name(channel.name) in ("ng", "np") and channel.unit != (
+        "%" if channel.name[:2] == "ng" else "rpm"
+    ):
+        least = 0.1 * float(np.max(np.abs(values)))
+    before, after = values[1:-1] - values[:-2], values[1:-1] - values[2:]
+    jump = np.minimum(np.abs(before), np.abs(after))
+    agree = np.abs(values[2:] - values[:-2]) < 0.25 * jump
+    close = (np.diff(times)[:-1] <= 1.0) & (np.diff(times)[1:] <= 1.0)
+    index = np.flatnonzero((jump > least) & (before * after > 0) & agree & close) + 1
+    zero = _ZERO.get(channel.column_unit, 0.0)
+    return [
+        _flag(
+            "spike",
+            channel,
+            times[k - 1],
+            times[k + 1],
+            f"{channel.name} jumps to {values[k]:.6g} {channel.unit} for a single sample at {_clock(float(times[k]))} "
+            f"and back to {values[k + 1]:.6g}.",
+        )
+        for k in index.tolist()
+        if not (math.isclose(values[k], zero, abs_tol=1e-6) and base_name(channel.name) in _DROPPING)
+    ]
+
+
+def dropouts(channel: Channel) -> list[QualityFlag]:
+    """Return falls to exactly zero of a running channel that come back within `DROPOUT_UP_TO_S`.
+
+    The samples before and after stand above a fifth of the channel's highest value. Zero is that of the file:
+    0 °F counts as well.
+    """
+    if base_name(channel.name) not in _DROPPING or channel.values.size < 3:
+        return []
+    values, times = channel.values, channel.time_s
+    zero = _ZERO.get(channel.column_unit, 0.0)
+    level = zero + max(0.2 * (float(values.max()) - zero), 10 * (channel.resolution or 0.0))
+    if level <= zero:
+        return []
+    out = []
+    for first, last in _runs(np.isclose(values, zero, atol=1e-6, rtol=0.0)):
+        if first == 0 or last == values.size - 1:
+            continue
+        lasted = float(times[last + 1] - times[first - 1])
+        if values[first - 1] < level or values[last + 1] < level or lasted > DROPOUT_UP_TO_S:
+            continue
+        out.append(
+            _flag(
+                "dropout",
+                channel,
+                times[first - 1],
+                times[last + 1],
+                f"{channel.name} falls from {values[first - 1]:.6g} to {values[first]:.6g} {channel.unit} at "
+                f"{_clock(float(times[first]))} and is back after {lasted:.1f} s.",
+            )
+        )
+    return out
+
+
+def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
+    """Return stretches in which a channel that moves otherwise shows one value, not zero.
+
+    At least `STUCK_FOR_S` and `STUCK_SAMPLES` long, in a channel that changes in at least three of ten
+    steps elsewhere, or while gas generator speed moves by 10 % of its highest value or more.
+    """
+    values, times = channel.values, channel.time_s
+    if base_name(channel.name) not in _NOISY or values.size < STUCK_SAMPLES:
+        return []
+    equal = np.diff(values) == 0
+    out = []
+    for first, last_step in _runs(equal):
+        last = last_step + 1
+        lasted = float(times[last] - times[first])
+        if lasted < STUCK_FOR_S or last - first + 1 < STUCK_SAMPLES:
+            continue
+        zero = _ZERO.get(channel.column_unit, 0.0)
+        if math.isclose(values[first], zero, abs_tol=1e-6) or values[first] == 0:
+            continue
+        elsewhere = np.concatenate([equal[:first], equal[last:]])
+        lively = elsewhere.size >= STUCK_SAMPLES and float(np.mean(~elsewhere)) >= 0.3
+        moved = (
+            running is not None
+            and running is not channel
+            and _moves(running, float(times[first]), float(times[last]))
+        )
+        speedless = base_name(channel.name) in ("bus_volts", "battery_amps", "generator_amps")
+        if not lively and (not moved or speedless):
+            continue
+        why = " while gas generator speed moves" if moved else ""
+        out.append(
+            _flag(
+                "stuck",
+                channel,
+                times[first],
+                times[last],
+                f"{channel.name} shows {values[first]:.6g} {channel.unit} without any change for {lasted:.0f} s from "
+                f"{_clock(float(times[first]))}{why}.",
+            )
+        )
+    return out
+
+
+def _moves(running: Channel, start: float, end: float) -> bool:
+    first, last = np.searchsorted(running.time_s, [start, end])
+    part = running.values[first : last + 1]
+    return bool(part.size) and float(np.ptp(part)) >= 0.1 * float(np.max(np.abs(running.values)))
+
+
+def saturated(channel: Channel) -> list[QualityFlag]:
+    """Return a flag where an instrument stands at its stop: its extreme value again and again, flat.
+
+    For currents, temperature and torque: the highest (or, for currents, lowest) value stands in at least
+    `SATURATED_SAMPLES` samples in a row, is reached by a step of more than three resolutions and left by one.
+    """
+    base = base_name(channel.name)
+    if base not in ("battery_amps", "generator_amps", "itt", "torque") or channel.values.size < 5:
+        return []
+    step = channel.resolution
+    if step is None:
+        return []
+    out = []
+    values, times = channel.values, channel.time_s
+    extremes = [(float(values.max()), "highest")]
+    if base.endswith("amps") and float(values.min()) < 0:
+        extremes.append((float(values.min()), "lowest"))
+    for extreme, word in extremes:
+        if extreme == 0:
+            continue
+        samples = SATURATED_SAMPLES if base.endswith("amps") else 5
+        for first, last in _runs(values == extreme):
+            if last - first + 1 < samples or first == 0 or last == values.size - 1:
+                continue
+            rise, fall = abs(extreme - values[first - 1]), abs(extreme - values[last + 1])
+            if rise <= 3 * step or fall <= 3 * step or rise < 0.02 * abs(extreme):
+                continue
+            out.append(
+                _flag(
+                    "saturated",
+                    channel,
+                    times[first],
+                    times[last],
+                    f"{channel.name} stands flat at its {word} value {extreme:.6g} {channel.unit} in "
+                    f"{last - first + 1} samples from {_clock(float(times[first]))}: the instrument may be at its stop.",
+                )
+            )
+            break
+    return out
+
+
+def coarse(channel: Channel) -> list[QualityFlag]:
+    """Return a flag where the channel moves in steps larger than `Plausible.coarse_step`."""
+    limits = PLAUSIBLE.get(base_name(channel.name))
+    if limits is None or limits.coarse_step is None or channel.resolution is None:
+        return []
+    if base_name(channel.name) in ("ng", "np", "torque") and channel.unit != _canonical(channel):
+        return []
+    if channel.resolution <= limits.coarse_step or np.unique(channel.values).size < 4:
+        return []
+    return [
+        _flag(
+            "coarse",
+            channel,
+            channel.time_s[0],
+            channel.time_s[-1],
+            f"{channel.name} is recorded in steps of {channel.resolution:.6g} {channel.unit}.",
+        )
+    ]
+
+
+def _canonical(channel: Channel) -> str:
+    return "rpm" if base_name(channel.name) == "np" else "%"
+
+
+def ramped_discrete(channel: Channel) -> list[QualityFlag]:
+    """Return stretches in which a state stands between its values: somebody interpolated it."""
+    if base_name(channel.name) not in DISCRETE:
+        return []
+    between = np.abs(channel.values - np.round(channel.values)) > 1e-6
+    return [
+        _flag(
+            "ramped_discrete",
+            channel,
+            channel.time_s[max(first - 1, 0)],
+            channel.time_s[min(last + 1, channel.time_s.size - 1)],
+            f"{channel.name} is a state but stands between its values in {last - first + 1} samples from "
+            f"{_clock(float(channel.time_s[first]))}: it was interpolated before it was recorded.",
+        )
+        for first, last in _runs(between)
+    ]

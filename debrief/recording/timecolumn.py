@@ -190,6 +190,8 @@ def _candidates(
             continue
         if text:
             raw = _from_text(table, column, name, confidence, dates, mapped is not None)
+            if raw is None and confidence >= ACCEPTED:
+                raw = _from_numbers(table, column, name, confidence, units[column], mapped)
         else:
             raw = _from_numbers(table, column, name, confidence, units[column], mapped)
         if raw is None:
@@ -252,6 +254,8 @@ def _from_numbers(
 ) -> RawTime | None:
     values = table.columns[column].numbers(_NO_WORDS, _NO_WORDS, _NO_WORDS).values
     finite = values[np.isfinite(values)]
+    if finite.size < max(1, 0.5 * values.size) and mapped is None:
+        return None
     if finite.size == 0:
         return None
     unit = mapped.unit if mapped is not None and mapped.unit is not None else _time_unit(name, units_cell)
