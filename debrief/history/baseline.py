@@ -132,7 +132,7 @@ class Band:
         """The band in one sentence, or that there is not enough."""
         starts = f"completed {power_words(self.power)}starts"
         if self.centre is None or self.low is None or self.high is None:
-            return f"Not enough: {self.count} of the {MIN_STARTS} {starts} that a usual band needs."
+            return f"Not enough history: {self.count} of the {MIN_STARTS} {starts} that a usual band needs."
         decimals = decimals_for(self.unit)
         low, high = number(self.low, decimals), number(self.high, decimals)
         return (
@@ -165,7 +165,7 @@ def usual_band(
     starts : sequence of PastStart
         Of this engine.
     measure : str
-        Such as ``peak_itt_c``.
+        Such as ``peak_itt``.
     engine, power, kind : str
         Whose band, and of which starts.
     unit : str, optional

@@ -51,9 +51,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     trending = _sub(commands, "trend", "say what is usual for an engine and what has shifted")
     trending.add_argument("--engine", metavar="NAME", help="one engine (all engines if not given)")
-    trending.add_argument(
-        "--measure", metavar="NAME", help="one measure, such as peak_itt_c, with its starts"
-    )
+    trending.add_argument("--measure", metavar="NAME", help="one measure, such as peak_itt, with its starts")
     trending.add_argument("--format", choices=("text", "json"), default="text", help="default: text")
 
     checking = _sub(
@@ -139,8 +137,15 @@ def run(options: argparse.Namespace) -> int:
 
 @contextmanager
 def _opened(options: argparse.Namespace) -> Iterator[Store]:
+    from debrief.history.database import database_url
     from debrief.history.store import Store
 
+    url = database_url(options.db)
+    makes = options.history_command in ("add", "merge") or options.db is None
+    if not makes and url.get_backend_name() == "sqlite" and not Path(str(url.database)).exists():
+        raise UserError(
+            f"There is no history {url.database}: check the name, or make it with debrief history add."
+        )
     with Store.open(options.db) as store:
         yield store
 
@@ -168,7 +173,9 @@ def _add(options: argparse.Namespace) -> int:
                 _complain(error)
                 continue
             sha = assessment.recording.provenance.sha256
-            flight = next(flight for flight in store.flights() if flight.sha256 == sha)
+            flight = store.flight(sha)
+            if flight is None:
+                raise UserError(f"{path} was deleted from the history by another desk while it was added.")
             words = {"new": "Added", "renewed": "Assessed anew", "unchanged": "Already kept, unchanged"}[done]
             print(f"{words}: {flight_words(flight)}", flush=True)
             if flight.untrended:
@@ -211,7 +218,7 @@ def _trend(options: argparse.Namespace) -> int:
 
     from debrief.history.measures import USUAL_MEASURES
     from debrief.history.series import Trend, trend
-    from debrief.history.texts import point_words, trend_document
+    from debrief.history.texts import trend_document, trend_lines
 
     with _opened(options) as store:
         engines = store.engines() if options.engine is None else (options.engine,)
@@ -228,18 +235,8 @@ def _trend(options: argparse.Namespace) -> int:
         return DONE
     if not found:
         print(f"Nothing to trend in {store.place}: no dated flight of a named engine is kept.")
-    engine = None
-    for one in found:
-        if one.engine != engine:
-            engine = one.engine
-            print(f"Engine {engine}")
-        if one.points or options.measure is not None:
-            print(f"  {one.words}")
-        for excluded in one.band.excluded:
-            print(f"    left out: {excluded.file_name}, start {excluded.start_number}: {excluded.reason}")
-        if options.measure is not None:
-            for line in point_words(one):
-                print(f"    {line}")
+    for line in trend_lines(found, with_points=options.measure is not None):
+        print(line)
     return DONE
 
 
@@ -254,13 +251,14 @@ def _check(options: argparse.Namespace) -> int:
             _complain(sentence)
         if wrong:
             return BAD_INPUT
-        print(f"The history {store.place} is sound: {len(store.flights())} flights kept.")
+        count = len(store.flights())
+        print(f"The history {store.place} is sound: {count} flight{'' if count == 1 else 's'} kept.")
     return DONE
 
 
 def _check_files(options: argparse.Namespace) -> int:
     from debrief.history.baseline import compare
-    from debrief.history.texts import nothing_to_compare
+    from debrief.history.texts import comparison_words, nothing_to_compare
 
     code = DONE
     with _opened(options) as store:
@@ -277,8 +275,8 @@ def _check_files(options: argparse.Namespace) -> int:
             comparisons = compare(assessment, store)
             if not comparisons:
                 print(f"  {nothing_to_compare(assessment)}")
-            for one in comparisons:
-                print(f"  Start {one.start_number}: {one.message}")
+            for line in comparison_words(comparisons):
+                print(f"  {line}")
     return code
 
 
@@ -299,9 +297,7 @@ def _merge(options: argparse.Namespace) -> int:
     with _opened(options) as store:
         for other in options.others:
             done = merge_from(store, other)
-            print(
-                f"{other}: {done.new} new flights, {done.known} known ones, {done.words} notes or marks came."
-            )
+            print(f"{other}: flights new {done.new}, known {done.known}; notes and marks taken {done.words}.")
     return DONE
 
 
@@ -310,9 +306,7 @@ def _delete(options: argparse.Namespace) -> int:
 
     with _opened(options) as store:
         keys = {store.find(name) for name in options.flights}
-        for flight in store.flights():
-            if flight.sha256 not in keys:
-                continue
+        for flight in (flight for flight in store.flights() if flight.sha256 in keys):
             notes = len(store.notes(flight.sha256))
             tail = f" With {notes} note{'' if notes == 1 else 's'}." if notes else ""
             if options.yes:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,32 +11,40 @@ from debrief.analysis.model import Measure, Start
 from debrief.recording.model import Identity
 
 _FIELDS: Mapping[str, tuple[str, str]] = {
-    "peak_itt_c": ("peak_itt_c", "degC"),
-    "ng_at_fuel_pct": ("ng_at_fuel_pct", "%"),
-    "max_motoring_ng_pct": ("max_motoring_ng_pct", "%"),
+    "peak_itt": ("peak_itt_c", "degC"),
+    "ng_at_fuel": ("ng_at_fuel_pct", "%"),
+    "max_motoring_ng": ("max_motoring_ng_pct", "%"),
     "min_bus_volts": ("min_bus_volts", "V"),
     "rest_bus_volts": ("rest_bus_volts", "V"),
-    "residual_itt_c": ("residual_itt_c", "degC"),
+    "residual_itt_fuel_on": ("residual_itt_c", "degC"),
 }
+"""Measure names as the analysis gives them, and the field of `Start` with the same number."""
+
+_DURATIONS = (
+    ("fuel_to_light_off", "fuel_on_s", "light_off_s"),
+    ("light_off_to_idle", "light_off_s", "idle_s"),
+)
 
 MEASURE_WORDS: Mapping[str, str] = {
-    "peak_itt_c": "Peak ITT in the start",
-    "light_off_to_idle_s": "Light-off to idle",
-    "fuel_to_light_off_s": "Fuel to light-off",
-    "min_bus_volts": "Lowest bus voltage in the start",
-    "rest_bus_volts": "Bus voltage before the start",
-    "max_motoring_ng_pct": "Highest motored Ng",
-    "ng_at_fuel_pct": "Ng at fuel",
-    "residual_itt_c": "Residual ITT at fuel",
+    "peak_itt": "Peak ITT",
+    "light_off_to_idle": "Light-off to idle",
+    "fuel_to_light_off": "Fuel to light-off",
+    "min_bus_volts": "Lowest bus voltage",
+    "rest_bus_volts": "Bus voltage before the starter",
+    "max_motoring_ng": "Highest motored Ng",
+    "ng_at_fuel": "Ng at fuel",
+    "residual_itt_fuel_on": "ITT at fuel on",
+    "source_resistance": "Battery and cable resistance",
 }
 
 USUAL_MEASURES = (
-    "peak_itt_c",
-    "light_off_to_idle_s",
-    "fuel_to_light_off_s",
+    "peak_itt",
+    "light_off_to_idle",
+    "fuel_to_light_off",
     "min_bus_volts",
-    "max_motoring_ng_pct",
-    "ng_at_fuel_pct",
+    "source_resistance",
+    "max_motoring_ng",
+    "ng_at_fuel",
 )
 """What is compared with the usual band unless something else is asked for."""
 
@@ -47,8 +54,10 @@ def measure_words(name: str) -> str:
     known = MEASURE_WORDS.get(name)
     if known is not None:
         return known
-    words = re.sub(r"_(c|s|pct|v|volts|ft|kt|mohm|pct_per_s|c_per_s)$", "", name)
-    return words.replace("_", " ").capitalize().replace("itt", "ITT").replace("Itt", "ITT")
+    words = name.replace("_", " ").split()
+    trade = {"itt": "ITT", "oat": "OAT", "ng": "Ng", "np": "Np"}
+    first, rest = words[:1], words[1:]
+    return " ".join([trade.get(word, word.capitalize()) for word in first] + [trade.get(w, w) for w in rest])
 
 
 @dataclass(frozen=True)
@@ -60,34 +69,23 @@ class Kept:
     inferred: bool = False
 
 
-def _finite(value: float | None) -> bool:
-    return value is not None and math.isfinite(value)
-
-
 def start_values(start: Start) -> dict[str, Kept]:
     """Return every number of a start that is known, by name. What is unknown is absent, never 0.
 
     Notes
     -----
-    The named fields of `Start` come first; `Start.measures` adds what the fields do not name.
+    `Start.measures` comes first; the named fields add what it does not hold.
     """
-    out: dict[str, Kept] = {}
+    out = _measured(start.measures)
     inferred = set(start.inferred)
     for name, (attribute, unit) in _FIELDS.items():
         value = getattr(start, attribute)
-        if _finite(value):
-            out[name] = Kept(float(value), unit, attribute in inferred)
-    for name, begin, end in (
-        ("fuel_to_light_off_s", start.fuel_on_s, start.light_off_s),
-        ("light_off_to_idle_s", start.light_off_s, start.idle_s),
-    ):
-        if begin is not None and end is not None and _finite(end - begin) and end >= begin:
-            marked = bool(
-                inferred & {"fuel_on_s", "light_off_s"} if name[0] == "f" else inferred & {"light_off_s"}
-            )
-            out[name] = Kept(float(end - begin), "s", marked)
-    for name, kept in _measured(start.measures).items():
-        out.setdefault(name, kept)
+        if value is not None and math.isfinite(value):
+            out.setdefault(name, Kept(float(value), unit, attribute in inferred))
+    for name, begin, end in _DURATIONS:
+        first, last = getattr(start, begin), getattr(start, end)
+        if first is not None and last is not None and 0 <= last - first < math.inf:
+            out.setdefault(name, Kept(float(last - first), "s", bool(inferred & {begin, end})))
     return out
 
 

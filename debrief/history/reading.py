@@ -6,6 +6,8 @@ import argparse
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from debrief.errors import UserError
+
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment, StarterRun
     from debrief.history.store import Store
@@ -17,7 +19,14 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     """Add what says how to read a recording and what to hold it against, as ``debrief assess`` takes it."""
     group = parser.add_argument_group("reading, as for debrief assess")
     group.add_argument("--profile", metavar="NAME|PATH", help="the engine profile")
-    group.add_argument("--map", dest="maps", action="append", default=[], metavar="CH=COLUMN[:UNIT]")
+    group.add_argument(
+        "--map",
+        dest="maps",
+        action="append",
+        default=[],
+        metavar="CH=COLUMN[:UNIT]",
+        help="take a channel from a column",
+    )
     group.add_argument("--rate", type=_rate, metavar="HZ", help="rows per second, for a file without times")
     group.add_argument("--aircraft", metavar="A", help="registration of the aircraft")
     group.add_argument("--engine-serial", metavar="S", help="serial number of the engine")
@@ -64,8 +73,15 @@ def _read(path: str, options: argparse.Namespace) -> Recording:
 def _profile_of(recording: Recording, named: str | None) -> EngineProfile | None:
     from debrief.profile.loader import find
 
-    name = named if named is not None else recording.profile_name
-    return None if name is None else find(name)
+    if named is not None:
+        return find(named)
+    if recording.profile_name is None:
+        return None
+    try:
+        return find(recording.profile_name)
+    except UserError as error:
+        name = recording.provenance.file_name
+        raise UserError(f"{name} names the engine profile {recording.profile_name!r}: {error}") from None
 
 
 def assessed(path: str, options: argparse.Namespace, store: Store | None = None) -> Assessment:

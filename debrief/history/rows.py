@@ -16,6 +16,7 @@ from debrief.analysis.model import Assessment
 from debrief.history import schema as tables
 from debrief.history.database import now_text
 from debrief.history.measures import Kept, engine_key, flight_values, start_power, start_values
+from debrief.history.model import Flight
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Identity
 
@@ -149,3 +150,30 @@ def _measure_rows(
         }
         for name, kept in values
     ]
+
+
+def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...]) -> Flight:
+    """Return a kept recording as listed."""
+    missing = []
+    if row["start_epoch_s"] is None:
+        missing.append("undated")
+    if not engines and not (row["aircraft"] or row["engine_serial"]):
+        missing.append("no aircraft or engine named")
+    profile = None if row["name"] is None else f"{row['name']}, revision {row['revision']}"
+    return Flight(
+        sha256=row["sha256"],
+        file_name=row["file_name"],
+        aircraft=row["aircraft"],
+        engine_serial=row["engine_serial"],
+        start=row["start_text"],
+        duration_s=row["duration_s"],
+        profile=profile,
+        verdict=row["verdict"],
+        sentence=row["sentence"],
+        starts=row["starts"],
+        events=row["events"],
+        engines=engines,
+        untrended=", ".join(missing),
+        added_at=row["added_at"],
+        start_epoch_s=row["start_epoch_s"],
+    )

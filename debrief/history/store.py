@@ -23,7 +23,7 @@ from debrief.history.database import connect, now_text, place_words, told, writi
 from debrief.history.measures import Kept, start_epoch
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.model import Flight, Maintenance, Note, PastStart
-from debrief.history.rows import keep_profile, keep_rows, merged_identity, profile_text, storable
+from debrief.history.rows import flight_of, keep_profile, keep_rows, merged_identity, profile_text, storable
 from debrief.recording.model import Identity
 from debrief.session.document import assessment_document, dumps
 
@@ -172,24 +172,36 @@ class Store:
         digits = ", ".join(flight.sha256[:12] for flight in hits)
         raise UserError(f"{len(hits)} flights are named {name}: give one of {digits}.")
 
+    def flight(self, sha256_key: str) -> Flight | None:
+        """Return one kept recording; None where it is not kept."""
+        return next(iter(self._flights(tables.recordings.c.sha256 == sha256_key)), None)
+
     def flights(self) -> tuple[Flight, ...]:
         """Return every kept recording: the dated ones in order of time, then the undated by when added."""
+        return self._flights(sa.true())
+
+    def _flights(self, which: sa.ColumnElement[bool]) -> tuple[Flight, ...]:
         r, s, e, p = tables.recordings, tables.starts, tables.events, tables.profiles
         starts = sa.select(sa.func.count()).where(s.c.sha256 == r.c.sha256).scalar_subquery()
         events = sa.select(sa.func.count()).where(e.c.sha256 == r.c.sha256).scalar_subquery()
         query = (
             sa.select(r, p.c.name, p.c.revision, starts.label("starts"), events.label("events"))
             .select_from(r.outerjoin(p, p.c.profile_key == r.c.profile_key))
+            .where(which)
             .order_by(r.c.start_epoch_s.is_(None), r.c.start_epoch_s, r.c.added_at, r.c.sha256)
         )
         with told(self.place), self.engine.connect() as connection:
             rows = connection.execute(query).mappings().all()
             named: dict[str, set[str]] = {}
             for table in (tables.starts, tables.measures):
-                pairs = sa.select(table.c.sha256, table.c.engine_key).where(table.c.engine_key.is_not(None))
+                pairs = (
+                    sa.select(table.c.sha256, table.c.engine_key)
+                    .join(r, r.c.sha256 == table.c.sha256)
+                    .where(table.c.engine_key.is_not(None), which)
+                )
                 for sha, key in connection.execute(pairs.distinct()):
                     named.setdefault(sha, set()).add(key)
-        return tuple(_flight(row, tuple(sorted(named.get(row["sha256"], ())))) for row in rows)
+        return tuple(flight_of(row, tuple(sorted(named.get(row["sha256"], ())))) for row in rows)
 
     def engines(self) -> tuple[str, ...]:
         """Return the names of the engines that have starts, sorted."""
@@ -373,29 +385,3 @@ def _require(connection: Connection, sha256_key: str) -> None:
     r = tables.recordings
     if connection.execute(sa.select(r.c.sha256).where(r.c.sha256 == sha256_key)).first() is None:
         raise UserError("This recording is not in the history: add it first.")
-
-
-def _flight(row: Mapping[Any, Any], engines: tuple[str, ...]) -> Flight:
-    missing = []
-    if row["start_epoch_s"] is None:
-        missing.append("undated")
-    if not engines and not (row["aircraft"] or row["engine_serial"]):
-        missing.append("no aircraft or engine named")
-    profile = None if row["name"] is None else f"{row['name']}, revision {row['revision']}"
-    return Flight(
-        sha256=row["sha256"],
-        file_name=row["file_name"],
-        aircraft=row["aircraft"],
-        engine_serial=row["engine_serial"],
-        start=row["start_text"],
-        duration_s=row["duration_s"],
-        profile=profile,
-        verdict=row["verdict"],
-        sentence=row["sentence"],
-        starts=row["starts"],
-        events=row["events"],
-        engines=engines,
-        untrended=", ".join(missing),
-        added_at=row["added_at"],
-        start_epoch_s=row["start_epoch_s"],
-    )

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
+from itertools import groupby
 
 from debrief.analysis.model import Assessment
+from debrief.history.baseline import Comparison
+from debrief.history.measures import measure_words
 from debrief.history.model import Flight
 from debrief.history.series import Trend
 from debrief.session.wording import VERDICT_WORDS, value_text
@@ -77,6 +81,47 @@ def nothing_to_compare(assessment: Assessment) -> str:
     if not (identity.aircraft or identity.engine_serial):
         return "Not compared: no engine is named. Name it with --aircraft or --engine-serial."
     return "Not compared: nothing of these starts could be measured."
+
+
+def trend_lines(found: Sequence[Trend], *, with_points: bool = False) -> list[str]:
+    """Return the trends as text, under the name of each engine.
+
+    Measures of one engine that share one sentence ("Not enough history ...") share one line.
+    """
+    out: list[str] = []
+    for engine, group in groupby(found, key=lambda one: one.engine):
+        out.append(f"Engine {engine}")
+        shared: dict[str, list[str]] = {}
+        for one in group:
+            if not one.points and not with_points:
+                continue
+            if one.points and not one.band.enough:
+                shared.setdefault(one.band.words, []).append(measure_words(one.measure))
+            else:
+                out.append(f"  {one.words}")
+            out += [
+                f"    left out: {left.file_name}, start {left.start_number}: {left.reason}"
+                for left in one.band.excluded
+            ]
+            if with_points:
+                out += [f"    {line}" for line in point_words(one)]
+        out += [f"  {', '.join(names)}: {words}" for words, names in shared.items()]
+    return out
+
+
+def comparison_words(comparisons: Sequence[Comparison]) -> list[str]:
+    """Return one line for each comparison; those without enough history share one for each start."""
+    out: list[str] = []
+    for (engine, start), group in groupby(comparisons, key=lambda one: (one.engine, one.start_number)):
+        which = f"Start {start}" if engine == 1 else f"Engine {engine}, start {start}"
+        shared: dict[str, list[str]] = {}
+        for one in group:
+            if one.outside is None:
+                shared.setdefault(one.band.words, []).append(measure_words(one.measure))
+            else:
+                out.append(f"{which}: {one.message}")
+        out += [f"{which}: {', '.join(names)}: {words}" for words, names in shared.items()]
+    return out
 
 
 def point_words(one: Trend) -> list[str]:

@@ -65,7 +65,7 @@ def past(peaks, **changes) -> list[PastStart]:
                 "kind": "ground",
                 "outcome": "completed",
                 "power": "battery",
-                "values": {"peak_itt_c": Kept(peak, "degC")},
+                "values": {"peak_itt": Kept(peak, "degC")},
                 "file_name": f"{index}.csv",
                 **changes,
             }
@@ -75,14 +75,14 @@ def past(peaks, **changes) -> list[PastStart]:
 
 
 def band_of(starts, **changes):
-    return usual_band(starts, "peak_itt_c", **{"engine": ENGINE, "power": "battery", **changes})
+    return usual_band(starts, "peak_itt", **{"engine": ENGINE, "power": "battery", **changes})
 
 
 def judge(store: Store, peak: float, **changes):
     judged = made_assessment(
         "judged.csv", at=FIRST + timedelta(days=400), starts=[made_start(peak_itt_c=peak, **changes)]
     )
-    return {one.measure: one for one in compare(judged, store)}["peak_itt_c"]
+    return {one.measure: one for one in compare(judged, store)}["peak_itt"]
 
 
 def test_the_band_is_the_median_and_three_robust_spreads():
@@ -97,7 +97,7 @@ def test_fourteen_starts_are_not_enough_and_fifteen_are():
     short = band_of(past(PEAKS[:14]))
     assert not short.enough
     assert (short.centre, short.low, short.high) == (None, None, None)
-    assert short.words == "Not enough: 14 of the 15 completed battery starts that a usual band needs."
+    assert short.words == "Not enough history: 14 of the 15 completed battery starts that a usual band needs."
     assert band_of(past(PEAKS)).enough
 
 
@@ -118,7 +118,7 @@ def test_a_band_in_words_always_says_that_usual_is_not_a_limit():
         ({"power": "external"}, "with another power source"),
         ({"kind": "windmilling"}, "of another kind"),
         ({"values": {}}, "not measured"),
-        ({"values": {"peak_itt_c": Kept(1400.0, "degF")}}, "in another unit"),
+        ({"values": {"peak_itt": Kept(1400.0, "degF")}}, "in another unit"),
     ],
 )
 def test_a_start_that_is_not_comparable_stays_out_with_its_reason(changes, why):
@@ -186,7 +186,7 @@ def test_a_start_far_from_usual_is_outside_and_one_near_is_not(store):
     assert (hot.outside, normal.outside) == (True, False)
     assert hot.deviation == pytest.approx((790 - 743) / 7.413)
     assert hot.message == (
-        "Peak ITT in the start 790 °C: outside the usual band of TG7-0042. Usual 743 °C, band 721 to 765 °C, "
+        "Peak ITT 790 °C: outside the usual band of TG7-0042. Usual 743 °C, band 721 to 765 °C, "
         "from 15 completed battery starts. Usual is not a limit."
     )
     assert judge(store, 700.0).outside is True  # unusually cool is unusual, too
@@ -205,7 +205,7 @@ def test_without_enough_history_nothing_is_called_usual(store):
         store.keep(assessment)
     one = judge(store, 1087.0)
     assert (one.outside, one.deviation) == (None, None)
-    assert "Not enough: 3 of the 15" in one.message
+    assert "Not enough history: 3 of the 15" in one.message
 
 
 def test_an_unnamed_engine_is_not_compared(store):
@@ -218,7 +218,7 @@ def test_an_undated_start_is_compared_with_the_latest_stretch(store):
     for assessment in series(PEAKS):
         store.keep(assessment)
     judged = made_assessment("judged.csv", at=None, starts=[made_start(peak_itt_c=790.0)])
-    assert {one.measure: one.outside for one in compare(judged, store)}["peak_itt_c"] is True
+    assert {one.measure: one.outside for one in compare(judged, store)}["peak_itt"] is True
 
 
 def test_an_external_power_start_is_not_held_against_battery_starts(store):
@@ -233,7 +233,7 @@ def test_comparing_a_kept_start_leaves_it_out_of_its_band(store):
     flights = series(PEAKS)
     for assessment in flights:
         store.keep(assessment)
-    one = {one.measure: one for one in compare(flights[4], store)}["peak_itt_c"]
+    one = {one.measure: one for one in compare(flights[4], store)}["peak_itt"]
     assert one.band.count == MIN_STARTS - 1
     assert one.outside is None
 
@@ -289,7 +289,7 @@ def test_no_value_of_the_judged_start_can_change_its_band(values, index):
     which = starts[index % len(starts)]
     judged = (which.sha256, which.engine, which.number)
     other = [
-        replace(start, values={"peak_itt_c": Kept(9e9, "degC")}) if start is which else start
+        replace(start, values={"peak_itt": Kept(9e9, "degC")}) if start is which else start
         for start in starts
     ]
     assert band_of(starts, judged=judged) == band_of(other, judged=judged)

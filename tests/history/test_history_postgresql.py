@@ -98,7 +98,7 @@ def test_what_is_kept_comes_back_and_a_second_import_is_the_same_flight(db):
         assert store.keep(assessment) == "new"
         assert store.keep(assessment) == "unchanged"
         assert store.document("one.csv") == assessment_document(assessment)
-        assert store.starts("TG7-0042")[0].values["peak_itt_c"].value == 742.0
+        assert store.starts("TG7-0042")[0].values["peak_itt"].value == 742.0
         store.write_note(store.find("one.csv"), "words", time_s=1.0)
         store.exclude(store.find("one.csv"), 1, "because")
         assert soundness(store) == ()
@@ -160,7 +160,7 @@ def test_a_history_moves_to_the_server_by_merging_and_says_the_same(db, tmp_path
         assert there.starts() == here.starts()
         judged = made_assessment("judged.csv")
         assert compare(judged, there) == compare(judged, here)
-        assert trend(there, "TG7-0042", "peak_itt_c").words == trend(here, "TG7-0042", "peak_itt_c").words
+        assert trend(there, "TG7-0042", "peak_itt").words == trend(here, "TG7-0042", "peak_itt").words
 
 
 def test_an_absent_database_or_server_is_told_in_words_without_the_password(server):

@@ -32,7 +32,7 @@ WAVE = [740.0 + 4 * (index % 5) for index in range(30)]
 
 def test_a_shift_is_said_with_its_size_and_since_when(store):
     keep(store, [*WAVE, *(value + 30 for value in WAVE[:10])])
-    one = trend(store, ENGINE, "peak_itt_c")
+    one = trend(store, ENGINE, "peak_itt")
     ((shift, sentence),) = one.changes
     assert shift.lasting
     assert sentence == (
@@ -44,7 +44,7 @@ def test_a_shift_is_said_with_its_size_and_since_when(store):
 
 def test_a_quiet_engine_has_no_shift(store):
     keep(store, WAVE)
-    one = trend(store, ENGINE, "peak_itt_c")
+    one = trend(store, ENGINE, "peak_itt")
     assert one.changes == ()
     assert one.words.endswith("No lasting shift in 30 starts.")
     assert len(one.average.values) == len(one.sums.high) == len(one.singles.signals) == 30
@@ -52,17 +52,17 @@ def test_a_quiet_engine_has_no_shift(store):
 
 def test_too_few_starts_are_shown_but_nothing_is_charted(store):
     keep(store, WAVE[:5])
-    one = trend(store, ENGINE, "peak_itt_c")
+    one = trend(store, ENGINE, "peak_itt")
     assert len(one.points) == 5
     assert one.average is None
-    assert "Not enough: 5 of the 15" in one.words
+    assert "Not enough history: 5 of the 15" in one.words
     assert {point.outside for point in one.points} == {None}
 
 
 def test_an_excluded_start_is_shown_but_not_charted(store):
     keep(store, [*WAVE[:20], 1000.0])
     store.exclude(store.find("flight-020.csv"), 1, "Probe fault found.")
-    one = trend(store, ENGINE, "peak_itt_c")
+    one = trend(store, ENGINE, "peak_itt")
     assert one.points[-1].excluded == "Probe fault found."
     assert one.charted == tuple(range(20))
     assert one.changes == ()
@@ -74,15 +74,15 @@ def test_undated_failed_and_other_powered_starts_are_not_in_the_trend(store):
     store.keep(made_assessment("undated.csv", at=None, starts=[made_start(peak_itt_c=1.0)]))
     store.keep(made_assessment("hung.csv", starts=[made_start(peak_itt_c=2.0, outcome="hung")]))
     store.keep(made_assessment("cart.csv", starts=[made_start(peak_itt_c=3.0, starter_runs=external)]))
-    one = trend(store, ENGINE, "peak_itt_c")
+    one = trend(store, ENGINE, "peak_itt")
     assert min(point.value for point in one.points) == 740.0
-    assert [point.value for point in trend(store, ENGINE, "peak_itt_c", power="external").points] == [3.0]
+    assert [point.value for point in trend(store, ENGINE, "peak_itt", power="external").points] == [3.0]
 
 
 def test_a_trend_begins_anew_at_the_last_maintenance_action(store):
     keep(store, [*WAVE, *(value + 30 for value in WAVE[:16])])
     store.note_maintenance(ENGINE, FIRST + timedelta(days=30), "Nozzles changed.")
-    one = trend(store, ENGINE, "peak_itt_c")
+    one = trend(store, ENGINE, "peak_itt")
     assert len(one.points) == 16
     assert one.changes == ()
     assert one.band.since == "Nozzles changed."
@@ -90,7 +90,7 @@ def test_a_trend_begins_anew_at_the_last_maintenance_action(store):
 
 def test_a_measure_that_nothing_has_is_said(store):
     keep(store, WAVE[:3])
-    assert "no dated completed start has it" in trend(store, ENGINE, "oil_rise_c").words
+    assert "no dated completed start has it" in trend(store, ENGINE, "oil_rise").words
 
 
 # Earlier starter runs

@@ -52,7 +52,7 @@ def test_a_second_assessment_replaces_the_first_and_keeps_notes_and_exclusions(s
     store.exclude(sha, 1, "Battery cart failed.")
     assert store.keep(made_assessment(starts=[made_start(peak_itt_c=800.0)])) == "renewed"
     (start,) = store.starts()
-    assert start.values["peak_itt_c"].value == 800.0
+    assert start.values["peak_itt"].value == 800.0
     assert start.excluded == "Battery cart failed."
     assert [note.text for note in store.notes(sha)] == ["Fuel came early."]
 
@@ -100,25 +100,25 @@ def test_unknown_numbers_are_absent_not_zero(store):
     odd = {"gone": Measure(None, "V", why="no channel"), "nan": Measure(math.nan, "V")}
     store.keep(made_assessment(starts=[replace(start, measures=odd)]))
     values = store.starts()[0].values
-    assert not {"peak_itt_c", "fuel_to_light_off_s", "light_off_to_idle_s", "gone", "nan"} & set(values)
+    assert not {"peak_itt", "fuel_to_light_off", "light_off_to_idle", "gone", "nan"} & set(values)
 
 
 def test_measures_of_the_start_and_of_the_flight_are_kept_with_unit_and_inference(store):
     start = made_start(measures={"source_resistance": Measure(9.2, "mohm", inferred=True)})
-    store.keep(made_assessment(starts=[start], flight={"run_down_s": Measure(31.0, "s")}))
+    store.keep(made_assessment(starts=[start], flight={"run_down": Measure(31.0, "s")}))
     kept = store.starts("TG7-0042")[0].values["source_resistance"]
     assert (kept.value, kept.unit, kept.inferred) == (9.2, "mohm", True)
     ((at, _, numbers),) = store.flight_measures("TG7-0042")
     assert at == FIRST.timestamp()
-    assert numbers["run_down_s"].value == 31.0
+    assert numbers["run_down"].value == 31.0
 
 
 def test_two_engines_are_told_apart_by_position_since_one_serial_number_cannot_name_both(store):
     starts = [made_start(1), made_start(1, engine=2, peak_itt_c=700.0)]
-    store.keep(made_assessment(starts=starts, engines=2, flight={"run_down_s.2": Measure(30.0, "s")}))
+    store.keep(made_assessment(starts=starts, engines=2, flight={"run_down.2": Measure(30.0, "s")}))
     assert store.engines() == ("ZZ-TRN engine 1", "ZZ-TRN engine 2")
     (second,) = store.starts("ZZ-TRN engine 2")
-    assert second.values["peak_itt_c"].value == 700.0
+    assert second.values["peak_itt"].value == 700.0
     assert len(store.flight_measures("ZZ-TRN engine 2")) == 1
 
 
@@ -199,7 +199,7 @@ def test_deleting_one_flight_takes_its_own_rows_and_keeps_all_others(store):
     import sqlalchemy as sa
 
     for name in ("a.csv", "b.csv"):
-        store.keep(made_assessment(name, events=[made_event()], flight={"run_down_s": Measure(31.0, "s")}))
+        store.keep(made_assessment(name, events=[made_event()], flight={"run_down": Measure(31.0, "s")}))
         sha = store.find(name)
         store.write_note(sha, f"note on {name}")
         store.exclude(sha, 1, "because")
@@ -320,7 +320,7 @@ def test_whatever_is_kept_comes_back_as_it_was(starts, messages, at, aircraft, s
         assert (flight.starts, flight.events) == (len(assessment.starts), len(assessment.events))
         assert (flight.start is None) == (at is None)
         for kept, start in zip(store.starts(), assessment.starts, strict=True):
-            known = kept.values.get("peak_itt_c")
+            known = kept.values.get("peak_itt")
             assert (None if known is None else known.value) == start.peak_itt_c
         store.delete(sha)
         assert store.flights() == ()

@@ -130,11 +130,11 @@ def test_a_later_assessment_replaces_an_earlier_one(store, other):
     store.keep(made_assessment())
     other.keep(made_assessment(starts=[made_start(peak_itt_c=800.0)]))
     merge(store, other)
-    assert store.starts()[0].values["peak_itt_c"].value == 800.0
+    assert store.starts()[0].values["peak_itt"].value == 800.0
     other.keep(made_assessment(starts=[made_start(peak_itt_c=810.0), made_start(2)]))
     store.keep(made_assessment(starts=[made_start(peak_itt_c=820.0)]))
     merge(store, other)
-    assert [start.values["peak_itt_c"].value for start in store.starts()] == [820.0]
+    assert [start.values["peak_itt"].value for start in store.starts()] == [820.0]
 
 
 def test_a_later_assessment_that_knows_less_of_whose_flight_it_is_does_not_replace(store, other):
@@ -236,7 +236,7 @@ def test_the_table_has_a_row_for_each_start_and_a_column_for_each_number(store, 
     assert export_csv(store, out) == 4
     with out.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    assert [row["peak_itt_c"] for row in rows] == ["742.0", "751.0", "739.0", "742.0"]
+    assert [row["peak_itt"] for row in rows] == ["742.0", "751.0", "739.0", "742.0"]
     assert rows[0]["engine"] == "TG7-0042"
     assert rows[0]["date_utc"] == "2031-04-01"
     assert rows[0]["excluded"] == "Wrong probe fitted."
