@@ -14,18 +14,11 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike
 
-from debrief.analysis.model import Assessment
 from debrief.history.measures import (
-    USUAL_MEASURES,
-    engine_key,
     measure_words,
-    start_epoch,
-    start_power,
-    start_values,
 )
 from debrief.history.model import Maintenance, PastStart
-from debrief.recording.model import Identity
-from debrief.session.wording import beside, decimals_for, number, unit_words, value_text
+from debrief.session.wording import decimals_for, number, unit_words, value_text
 
 MIN_STARTS = 15
 """With fewer completed starts nothing is called usual."""
@@ -104,6 +97,8 @@ class Band:
     left_out : tuple of (str, int)
         Every other reason for which starts are not in it, with how many.
     members : tuple of (sha256, engine, number)
+    allowing_for : tuple of str
+        Conditions of the judged start that were allowed for; empty for the plain band.
     """
 
     engine: str
@@ -121,6 +116,7 @@ class Band:
     excluded: tuple[Excluded, ...] = ()
     left_out: tuple[tuple[str, int], ...] = ()
     members: tuple[tuple[str, int, int], ...] = ()
+    allowing_for: tuple[str, ...] = ()
 
     @property
     def enough(self) -> bool:
@@ -135,10 +131,19 @@ class Band:
             return f"Not enough history: {self.count} of the {MIN_STARTS} {starts} that a usual band needs."
         decimals = decimals_for(self.unit)
         low, high = number(self.low, decimals), number(self.high, decimals)
+        word, allowing = "Usual", ""
+        if self.allowing_for:
+            word, allowing = "Expected", f" allowing for {listed(self.allowing_for)},"
         return (
-            f"Usual {value_text(self.centre, self.unit)}, band {low} to {high} {unit_words(self.unit)}, from "
-            f"{self.count} {starts}. {USUAL_IS_NOT_A_LIMIT}"
+            f"{word} {value_text(self.centre, self.unit)}, band {low} to {high} {unit_words(self.unit)},"
+            f"{allowing} from {self.count} {starts}. {USUAL_IS_NOT_A_LIMIT}"
         )
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return the names of measures as words: "ITT at fuel on, Ng at fuel and OAT"."""
+    words = [measure_words(name) for name in names]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def power_words(power: str) -> str:
@@ -268,106 +273,3 @@ def _why_not(
     if measure not in start.values:
         return "not measured"
     return None
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """How unusual one number of a start is for its engine.
-
-    `deviation` counts spreads from the centre, above it positive; it and `outside` are None when there is
-    not enough history. `message` is for a person, and always says that usual is not a limit.
-    """
-
-    engine: int
-    start_number: int
-    measure: str
-    value: float
-    unit: str
-    band: Band
-    deviation: float | None
-    outside: bool | None
-    message: str
-
-
-def compare(
-    assessment: Assessment,
-    store: History,
-    *,
-    identity: Identity | None = None,
-    measures: Sequence[str] = USUAL_MEASURES,
-) -> tuple[Comparison, ...]:
-    """Return how unusual the starts of an assessment are for their engines.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        It need not be in the history, and is never changed.
-    store : History
-        The open history.
-    identity : Identity, optional
-        What the user entered, in place of the recording's own.
-    measures : sequence of str
-        Which numbers.
-
-    Returns
-    -------
-    tuple of Comparison
-        Empty for an unnamed engine: then there is nothing to compare with.
-    """
-    known = identity or assessment.recording.identity
-    epoch, _ = start_epoch(known.start)
-    sha = assessment.recording.provenance.sha256
-    out: list[Comparison] = []
-    past: dict[str, tuple[tuple[PastStart, ...], tuple[Maintenance, ...]]] = {}
-    for start in assessment.starts:
-        key = engine_key(known, start.engine, len(assessment.recording.engines))
-        if key is None:
-            continue
-        if key not in past:
-            past[key] = (store.starts(key), store.maintenance(key))
-        begun = start.starter_on_s if start.starter_on_s is not None else start.begin_s
-        at = None if epoch is None else epoch + begun
-        values = start_values(start)
-        for measure in measures:
-            if measure not in values:
-                continue
-            kept = values[measure]
-            band = usual_band(
-                past[key][0],
-                measure,
-                engine=key,
-                power=start_power(start),
-                kind=start.kind,
-                unit=kept.unit,
-                judged=(sha, start.engine, start.number),
-                judged_at=at,
-                maintenance=past[key][1],
-            )
-            deviation = outside = None
-            if band.centre is not None and band.spread is not None:
-                deviation = (kept.value - band.centre) / band.spread
-                outside = abs(deviation) > OUTSIDE_SPREADS
-            out.append(
-                Comparison(
-                    engine=start.engine,
-                    start_number=start.number,
-                    measure=measure,
-                    value=kept.value,
-                    unit=kept.unit,
-                    band=band,
-                    deviation=deviation,
-                    outside=outside,
-                    message=_message(measure, kept.value, kept.unit, band, outside),
-                )
-            )
-    return tuple(out)
-
-
-def _message(measure: str, value: float, unit: str, band: Band, outside: bool | None) -> str:
-    if outside is None or band.low is None or band.high is None:
-        return f"{measure_words(measure)} {value_text(value, unit)}. {band.words}"
-    # With enough decimals that a value outside does not read equal to the edge.
-    edge = min((band.low, band.high), key=lambda limit: abs(limit - value))
-    what = f"{measure_words(measure)} {beside(value, edge, unit)}"
-    where = "outside the usual band" if outside else "within the usual band"
-    return f"{what}: {where} of {band.engine}. {band.words}"

@@ -257,7 +257,7 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _check_files(options: argparse.Namespace) -> int:
-    from debrief.history.baseline import compare
+    from debrief.history.comparing import compare
     from debrief.history.texts import comparison_words, nothing_to_compare
 
     code = DONE

@@ -20,6 +20,9 @@ _FIELDS: Mapping[str, tuple[str, str]] = {
 }
 """Measure names as the analysis gives them, and the field of `Start` with the same number."""
 
+ADJUSTED_PEAK = "peak_itt_adjusted"
+"""The peak compared with what the conditions of the start lead one to expect; not kept, only compared."""
+
 _DURATIONS = (
     ("fuel_to_light_off", "fuel_on_s", "light_off_s"),
     ("light_off_to_idle", "light_off_s", "idle_s"),
@@ -27,6 +30,7 @@ _DURATIONS = (
 
 MEASURE_WORDS: Mapping[str, str] = {
     "peak_itt": "Peak ITT",
+    ADJUSTED_PEAK: "Peak ITT, conditions allowed for",
     "light_off_to_idle": "Light-off to idle",
     "fuel_to_light_off": "Fuel to light-off",
     "min_bus_volts": "Lowest bus voltage",

@@ -7,7 +7,8 @@ from datetime import datetime
 from itertools import groupby
 
 from debrief.analysis.model import Assessment
-from debrief.history.baseline import Comparison
+from debrief.history.baseline import MIN_STARTS
+from debrief.history.comparing import Comparison
 from debrief.history.measures import measure_words
 from debrief.history.model import Flight
 from debrief.history.series import Trend
@@ -116,10 +117,10 @@ def comparison_words(comparisons: Sequence[Comparison]) -> list[str]:
         which = f"Start {start}" if engine == 1 else f"Engine {engine}, start {start}"
         shared: dict[str, list[str]] = {}
         for one in group:
-            if one.outside is None:
-                shared.setdefault(one.band.words, []).append(measure_words(one.measure))
-            else:
+            if one.outside is not None or one.band.count >= MIN_STARTS:
                 out.append(f"{which}: {one.message}")
+            else:
+                shared.setdefault(one.band.words, []).append(measure_words(one.measure))
         out += [f"{which}: {', '.join(names)}: {words}" for words, names in shared.items()]
     return out
 

@@ -17,10 +17,10 @@ from debrief.history.baseline import (
     FROZEN_AT,
     MIN_STARTS,
     USUAL_IS_NOT_A_LIMIT,
-    compare,
     robust_centre,
     usual_band,
 )
+from debrief.history.comparing import compare
 from debrief.history.measures import Kept
 from debrief.history.model import Maintenance, PastStart
 from debrief.history.store import Store

@@ -17,7 +17,7 @@ import sqlalchemy as sa
 
 from debrief.errors import UserError
 from debrief.history import schema
-from debrief.history.baseline import compare
+from debrief.history.comparing import compare
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.series import trend
 from debrief.history.store import Store
