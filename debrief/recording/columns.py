@@ -214,6 +214,10 @@ def match_columns(
                 f"{option(channel if number == 1 else f'{channel}.{number}', column)}"
             )
     questions.extend(_partial_questions(out, used | {c for _, c, _ in numbered}, option))
+    for column, proposal in out.items():
+        if proposal.channel is None and column in by_column:
+            unit = _told_unit(by_column[column])
+            out[column] = replace(proposal, unit=unit, unit_source="header" if unit else "")
     ordered = tuple(out[column] for column in sorted(out))
     return Matching(ordered, tuple(decisions), tuple(questions))
 
@@ -279,8 +283,13 @@ def _read(item: Evidence, families: set[str]) -> list[_Reading]:
             continue  # a group name over the header tells the engine
         source = "" if match.unit is None else "units row" if find_unit(item.units_cell) else "header"
         reading = _Reading(match, match.unit, source, match.confidence)
-        if match.unit is not None and match.unit.quantity not in QUANTITIES[match.channel]:
-            reading = replace(reading, doubt=f"but its unit is {match.unit.name}", unit=None)
+        if match.unit is not None and not match.unit_fits:
+            reading = replace(
+                reading,
+                doubt=f"but its unit is {match.unit.name}",
+                unit=None,
+                confidence=min(match.confidence, 0.4),
+            )
             out.append(reading)
             continue
         out.append(_with_values(reading, item.numbers(match.channel), families, item.name))

@@ -80,6 +80,11 @@ class NameMatch:
     plain_number: bool = False
     """Whether the number is a bare one, which may also number the probes of one engine."""
 
+    @property
+    def unit_fits(self) -> bool:
+        """Whether the unit, if there is one, can be that of the channel."""
+        return self.unit is None or self.unit.quantity in QUANTITIES[self.channel]
+
 
 def squeeze(text: str) -> str:
     """Return a name without case, spaces, points, dashes and underscores."""
@@ -223,8 +228,8 @@ def match_name(name: str, units_cell: str = "") -> list[NameMatch]:
     Notes
     -----
     The whole name is tried, then without a trailing unit, an engine number, and filler words such as
-    "engine" or "sensor" (each costs a little confidence). A unit that cannot belong to the channel brings
-    the confidence below the line, so that it is asked for.
+    "engine" or "sensor" (which costs a little confidence). Confidence is that of the name; a unit that
+    cannot belong to the channel shows in `NameMatch.unit_fits`.
     """
     lexicon = load()
     found: dict[tuple[str, int | None], NameMatch] = {}
@@ -242,8 +247,6 @@ def match_name(name: str, units_cell: str = "") -> list[NameMatch]:
                     if confidence is None or (number is not None and channel not in ENGINE_CHANNELS):
                         continue
                     confidence -= cost
-                    if unit is not None and unit.quantity not in QUANTITIES[channel]:
-                        confidence = min(confidence, 0.4) if unit_text or row_unit else confidence
                     best = found.get((channel, number))
                     if (
                         best is None
@@ -251,7 +254,9 @@ def match_name(name: str, units_cell: str = "") -> list[NameMatch]:
                         or (confidence == best.confidence and best.unit is None and unit is not None)
                     ):
                         found[channel, number] = NameMatch(channel, number, confidence, unit, text, bare)
-    return sorted(found.values(), key=lambda match: (-match.confidence, match.engine or 0))
+    return sorted(
+        found.values(), key=lambda match: (not match.unit_fits, -match.confidence, match.engine or 0)
+    )
 
 
 def _reductions(tokens: list[str]) -> list[tuple[float, list[str]]]:

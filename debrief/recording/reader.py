@@ -224,9 +224,10 @@ def _recording(
     repairs.extend(base.repairs)
     repairs.extend(more)
     if not channels:
+        hint = f" {matching.questions[0]}." if matching.questions else ""
         raise UserError(
             f"{source.name}: no column was recognised as a channel of an engine or a flight; name them with "
-            f"--map CHANNEL=COLUMN. {columns_told(dialect.names)}"
+            f"--map CHANNEL=COLUMN.{hint} {columns_told(dialect.names)}"
         )
     asked = [*dialect.questions, *base.questions, *questions, *matching.questions]
     if len(asked) > MAX_QUESTIONS:
