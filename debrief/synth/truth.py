@@ -135,7 +135,8 @@ def _start(simulation: Simulation, number: int, begin: int, starter_off: int, en
                 "itt_at_fuel_c": round(float(states["itt"][begin + a]), 3),
             }
         )
-    motored_to = begin + fuel_on[0] if fuel_on else starter_off
+    # Motored: turned by the starter alone, so until something burns.
+    motored_to = min(begin + lit_on[0], starter_off) if lit_on else starter_off
     volts_from = min(begin + _AFTER_ON, starter_off - 1)
     rest = states["bus_volts"][max(begin - 5000, 0) : begin]
     return {

@@ -62,8 +62,10 @@ def test_every_recording_has_an_expectation_a_truth_and_a_scenario() -> None:
 
 @pytest.mark.parametrize("file", FILES)
 def test_exactly_the_expected_events_are_found(file: str) -> None:
+    # The reason is compared for every kind but low voltage, whose reasons no definition lists.
     def row(kind: str, severity: str, start: int | None, reason: str | None, level: float | None) -> str:
-        return f"{kind}/{severity} start={start} reason={reason} level={level}"
+        told = None if kind == "low_start_voltage" else reason
+        return f"{kind}/{severity} start={start} reason={told} level={level}"
 
     expected = Counter(
         row(e["kind"], e["severity"], e.get("start"), e.get("reason"), e.get("level"))
