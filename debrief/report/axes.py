@@ -53,6 +53,9 @@ def rounded_range(low: float, high: float, count: int = 4) -> tuple[float, float
     return math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
 
 
+_MOST_TRIES = 400
+
+
 @dataclass(frozen=True)
 class Placed:
     """Where a label goes: left end and row, 0 being the row nearest to the chart."""
@@ -86,47 +89,54 @@ def place_over_lines(
     Notes
     -----
     A line rises from the chart up to its own label. A label stands right of its line if it can, else
-    left. From the right-most line on, each takes the lowest row where nothing is in the way; the last
-    resort is a new row on top, which no other line reaches.
+    left. From the right-most line on, each takes the lowest row where nothing is in the way; a choice that
+    leaves no room for a later label is taken back.
     """
     order = sorted(range(len(positions)), key=lambda i: -positions[i])
-    out: dict[int, Placed] = {}
-    for i in order:
-        out[i] = _free_place(i, positions, widths, out, (low, high), gap)
-    return tuple(out[i] for i in range(len(positions)))
+    placed: dict[int, Placed] = {}
+    if not _place(order, 0, positions, widths, placed, (low, high), gap, [_MOST_TRIES]):
+        # There is no room for all of them without a crossing: each gets a row of its own.
+        placed = {
+            i: Placed(max(low, min(positions[i] + gap, high - widths[i])), row) for row, i in enumerate(order)
+        }
+    return tuple(placed[i] for i in range(len(positions)))
 
 
-def _free_place(
-    i: int,
+def _place(
+    order: Sequence[int],
+    depth: int,
     positions: Sequence[float],
     widths: Sequence[float],
     placed: dict[int, Placed],
     bounds: tuple[float, float],
     gap: float,
-) -> Placed:
+    tries: list[int],
+) -> bool:
+    """Place the labels from `depth` on, taking back a choice that leaves no room for a later one."""
+    if depth == len(order):
+        return True
+    i = order[depth]
     x, width = positions[i], widths[i]
-    waiting = [positions[j] for j in range(len(positions)) if j != i and j not in placed]
+    low, high = bounds
+    sides = [left for left in (x + gap, x - gap - width) if low <= left and left + width <= high]
+    edge = max(low, min(x + gap, high - width))
+    if edge not in sides:
+        sides.append(edge)
     top = max((place.row for place in placed.values()), default=-1) + 1
-    fits = [left for left in (x + gap, x - gap - width) if bounds[0] <= left and left + width <= bounds[1]]
-    # Left of its line it must not lie over lines that are still to come: they would have to cross it.
-    sides = [(left, 0) for left in fits if not _covered(left, width, waiting, gap)]
-    if not sides:
-        left = fits[0] if fits else max(bounds[0], min(x - width / 2, bounds[1] - width))
-        # The lines under it end in the rows below, so it leaves a row for each of them.
-        sides = [(left, _covered(left, width, waiting, gap))]
-    for row in range(top + len(positions) + 1):
-        for left, least in sides:
-            if row >= least and all(
+    for row in range(top + 2):
+        for left in sides:
+            if tries[0] <= 0:
+                return False
+            if all(
                 _may_stand(left, left + width, row, x, placed[j], positions[j], widths[j], gap)
                 for j in placed
             ):
-                return Placed(left, row)
-    return Placed(sides[0][0], max(top, sides[0][1]))
-
-
-def _covered(left: float, width: float, lines: Sequence[float], gap: float) -> int:
-    """Return how many lines a label would lie over."""
-    return sum(left - gap / 2 < line < left + width + gap / 2 for line in lines)
+                tries[0] -= 1
+                placed[i] = Placed(left, row)
+                if _place(order, depth + 1, positions, widths, placed, bounds, gap, tries):
+                    return True
+                del placed[i]
+    return False
 
 
 def _may_stand(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.recording.model import FloatArray
 from debrief.report import shapes as s
@@ -157,7 +158,8 @@ def _mark_labels(
         top = y + (rows - 1 - place.row) * _ROW
         colour = WEIGHT_COLOUR[mark.weight] if mark.weight else s.INK
         out.append(s.Text(place.left, top + _ROW * 0.74, mark.label, s.LABEL, colour))
-        lines.append((x, top + 0.3))
+        covers = place.left < x < place.left + measurer.width_mm(mark.label, s.LABEL)
+        lines.append((x, top + _ROW if covers else top + 0.3))
     return out, lines, rows * _ROW + 0.4
 
 
@@ -334,9 +336,9 @@ def plane(chart: Plane, width: float, measurer: s.Measurer) -> list[s.Shape]:
         dash = DASH if line.dashed else None
         out.append(s.Curve(mapped(line.points), line.colour, line.width, dash=dash))
     taken: list[tuple[float, float, float, float]] = []
-    obstacles = [mapped(line.points) for line in chart.lines if not line.dashed]
-    dashed = [mapped(line.points) for line in chart.lines if line.dashed]
-    dashed += [np.array([[left, y_of(level.level)], [right, y_of(level.level)]]) for level in shown]
+    obstacles = [_fine(mapped(line.points)) for line in chart.lines if not line.dashed]
+    dashed = [_fine(mapped(line.points)) for line in chart.lines if line.dashed]
+    dashed += [_fine(np.array([[left, y_of(level.level)], [right, y_of(level.level)]])) for level in shown]
     for point in chart.points:
         x, y = x_of(point.x), y_of(point.y)
         colour = WEIGHT_COLOUR[point.weight] if point.weight else s.INK
@@ -363,33 +365,43 @@ def _area_labels(
     for index, (label, points, colour) in enumerate(areas):
         width = measurer.width_mm(label, s.LABEL)
         low, high = points.min(axis=0), points.max(axis=0)
+        xs = np.linspace(high[0] - width / 2 - 1.0, low[0] + width / 2 + 1.0, 24)
+        ys = np.linspace(low[1] + 2.6, high[1] - 1.0, 16)
+        x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
+        boxes = np.column_stack([x - width / 2 - 0.8, y - 2.4, x + width / 2 + 0.8, y + 0.8])
+        free = _holds(points, boxes, all_corners=True)
+        for _, later, _ in areas[index + 1 :]:
+            free &= ~_holds(later, boxes, all_corners=False)
         best, best_cost = None, 1e9
-        for x in np.linspace(high[0] - width / 2 - 1.0, low[0] + width / 2 + 1.0, 24):
-            for y in np.linspace(low[1] + 2.6, high[1] - 1.0, 16):
-                box = (x - width / 2 - 0.8, y - 2.4, x + width / 2 + 0.8, y + 0.8)
-                corners = [(box[0], box[1]), (box[2], box[1]), (box[0], box[3]), (box[2], box[3])]
-                inside = all(_inside(points, corner) for corner in corners)
-                hidden = any(_inside(later, c) for _, later, _ in areas[index + 1 :] for c in corners)
-                if not inside or hidden or any(_touch(box, other) for other in taken):
-                    continue
-                cost = 10 * sum(_crossings(line, box) for line in obstacles) + 0.05 * (high[0] - x)
-                if cost < best_cost:
-                    best, best_cost = (float(x), float(y), box), cost
+        for k in np.flatnonzero(free):
+            box = (float(boxes[k, 0]), float(boxes[k, 1]), float(boxes[k, 2]), float(boxes[k, 3]))
+            if any(_touch(box, other) for other in taken):
+                continue
+            cost = 10 * sum(_crossings(line, box) for line in obstacles) + 0.05 * float(high[0] - x[k])
+            if cost < best_cost:
+                best, best_cost = (float(x[k]), float(y[k]), box), cost
         if best is not None:
             taken.append(best[2])
             out.append(s.Text(best[0], best[1], label, s.LABEL, colour, "center"))
     return out
 
 
-def _inside(polygon: FloatArray, point: tuple[float, float]) -> bool:
-    """Whether a point lies in a polygon, by counting the edges that a ray from it crosses."""
-    x, y = point
+def _holds(polygon: FloatArray, boxes: FloatArray, *, all_corners: bool) -> NDArray[np.bool_]:
+    """Return for each box (n, 4) whether all, or any, of its corners lie in a polygon.
+
+    Notes
+    -----
+    By counting the edges that a ray to the right crosses.
+    """
+    corners = boxes[:, [[0, 1], [2, 1], [0, 3], [2, 3]]]
+    x, y = corners[..., 0, np.newaxis], corners[..., 1, np.newaxis]
     x0, y0 = polygon[:, 0], polygon[:, 1]
     x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
     crosses = (y0 > y) != (y1 > y)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
-    return bool(np.count_nonzero(crosses & (x < at)) % 2)
+    slope = (x1 - x0) / np.where(y1 == y0, 1.0, y1 - y0)
+    inside = np.count_nonzero(crosses & (x < x0 + (y - y0) * slope), axis=-1) % 2 == 1
+    found: NDArray[np.bool_] = inside.all(axis=1) if all_corners else inside.any(axis=1)
+    return found
 
 
 def _beside(
@@ -436,15 +448,17 @@ def _touch(a: tuple[float, float, float, float], b: tuple[float, float, float, f
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
-def _crossings(points: FloatArray, box: tuple[float, float, float, float]) -> int:
-    """Return roughly how much of a polyline runs through a box: fine steps inside it, at most 20."""
+def _fine(points: FloatArray) -> FloatArray:
+    """Return points along a polyline no further apart than half a millimetre."""
     if len(points) < 2:
-        return 0
-    # Fine enough that a long straight line cannot step over the box.
-    longest = float(np.abs(np.diff(points, axis=0)).max())
-    steps = np.linspace(0.0, 1.0, min(200, max(6, int(longest / 0.8))))
-    a, b = points[:-1, np.newaxis, :], points[1:, np.newaxis, :]
-    fine = a + (b - a) * steps[np.newaxis, :, np.newaxis]
-    x, y = fine[..., 0], fine[..., 1]
-    inside = (x > box[0]) & (x < box[2]) & (y > box[1]) & (y < box[3])
-    return min(20, int(inside.sum()))
+        return points
+    lengths = np.hypot(*np.diff(points, axis=0).T)
+    along = np.r_[0.0, np.cumsum(lengths)]
+    at = np.linspace(0.0, along[-1], max(2, int(along[-1] / 0.5)))
+    return np.column_stack([np.interp(at, along, points[:, 0]), np.interp(at, along, points[:, 1])])
+
+
+def _crossings(fine: FloatArray, box: tuple[float, float, float, float]) -> int:
+    """Return how many of a polyline's fine points lie in a box, at most 20."""
+    x, y = fine[:, 0], fine[:, 1]
+    return min(20, int(np.count_nonzero((x > box[0]) & (x < box[2]) & (y > box[1]) & (y < box[3]))))

@@ -41,7 +41,7 @@ from debrief.session.wording import (
     unit_words,
 )
 
-OVERVIEW_MM = 52.0
+OVERVIEW_MM = 46.0
 _FOR: dict[Reader, str] = {
     "pilot": "for the pilot",
     "student": "for the student",
@@ -270,7 +270,6 @@ def _provenance(assessment: Assessment) -> Pairs:
         if profile.source:
             rows.append(("Profile source", profile.source))
         rows.append(("Profile SHA-256", profile.sha256 or "not known"))
-    rows.append(("Program", phrases.PROGRAM))
     return Pairs(tuple(rows), label_mm=30.0)
 
 

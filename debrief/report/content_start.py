@@ -353,7 +353,9 @@ def _time_points(
                 label = ""
                 if event.level == level.level:
                     label = f"{duration_text(level.duration_s)} above {plain(level.level)}, {allowed}"
-                out.append(PlanePoint(level.duration_s, level.level, label, "limit"))
+                point = PlanePoint(level.duration_s, level.level, label, "limit")
+                if point not in out:
+                    out.append(point)
     return tuple(out)
 
 

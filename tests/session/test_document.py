@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import jsonschema
 import numpy as np
@@ -15,9 +13,7 @@ import pytest
 from debrief.analysis.model import Assessment, Measure, Start
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
-from made_assessments import climb_overtemp, hot_start
+from tests.report.made_assessments import climb_overtemp, hot_start
 
 SCHEMA = json.loads(resource("assessment.schema.json").read_text(encoding="utf-8"))
 VALIDATOR = jsonschema.Draft202012Validator(SCHEMA)

@@ -1,0 +1,222 @@
+"""The laid-out pages: nothing touches, nothing is cut, whatever the recording holds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from PySide6.QtGui import QImage
+
+from debrief.analysis.model import Assessment, NotJudged
+from debrief.report.blocks import LaneChart
+from debrief.report.content import build
+from debrief.report.layout import Pages, lay_out
+from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
+from debrief.report.paint import DPI, FontMeasurer
+from debrief.report.shapes import Curve, Text
+from tests.report.made_assessments import climb_overtemp, hot_start
+from tests.report.page_checks import faults
+
+pytestmark = pytest.mark.usefixtures("qapp")
+
+
+@pytest.fixture
+def measurer() -> FontMeasurer:
+    from debrief.report.paint import ensure_application
+
+    ensure_application()
+    device = QImage(8, 8, QImage.Format.Format_RGB32)
+    device.setDotsPerMeterX(round(DPI / 0.0254))
+    device.setDotsPerMeterY(round(DPI / 0.0254))
+    return FontMeasurer(device)
+
+
+def very_long_names() -> Assessment:
+    made = hot_start(
+        aircraft="ZZ-TRN of the Larkfield Flying School with a name that goes on " * 3,
+        file_name="a_recording_with_a_name_without_any_space_" * 6 + ".csv",
+        column_suffix=" as the unit of the aircraft's own recorder calls it in its header " * 3,
+    )
+    made = replace(
+        made,
+        not_judged=(*made.not_judged, NotJudged("X" * 300, "because " * 200)),
+        sentence=made.sentence + " And it goes on." * 40,
+    )
+    return replace(
+        made,
+        profile=replace(made.profile, name="A profile " * 30, source="Manual " * 100),
+    )
+
+
+CASES: dict[str, Callable[[], Assessment]] = {
+    "hot start": hot_start,
+    "flight": climb_overtemp,
+    "long names": very_long_names,
+    "forty events": lambda: hot_start(events=40),
+    "no events": lambda: hot_start(events=0),
+    "twelve starts": lambda: hot_start(starts=12),
+    "no profile": lambda: hot_start(with_profile=False),
+    "no starts": lambda: replace(hot_start(events=0), starts=()),
+    "no channel at all": lambda: replace(
+        hot_start(events=0), recording=hot_start().recording.with_channels({}), starts=()
+    ),
+    "missing channels": lambda: replace(
+        hot_start(),
+        recording=hot_start().recording.with_channels({"itt": hot_start().recording.channels["itt"]}),
+    ),
+    "wide script": lambda: hot_start(aircraft="飛行機 一号機", file_name="記録.csv"),
+    "right to left": lambda: hot_start(aircraft="מטוס", file_name="رحلة.csv"),
+}
+
+
+def laid(
+    assessment: Assessment,
+    measurer: FontMeasurer,
+    reader: Reader = "technician",
+    paper: Paper = "a4",
+    select: str = "all",
+) -> Pages:
+    content = build(assessment, ReportOptions(parse_select(select), reader, paper))
+    return lay_out(content, *PAPERS[paper], measurer)
+
+
+@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize(("reader", "paper"), [("technician", "a4"), ("pilot", "letter"), ("student", "a4")])
+def test_no_text_touches_another_or_leaves_the_page(
+    name: str, reader: Reader, paper: Paper, measurer: FontMeasurer
+) -> None:
+    assert faults(laid(CASES[name](), measurer, reader, paper), measurer) == []
+
+
+def test_the_check_itself_sees_a_touch_and_a_cut(measurer: FontMeasurer) -> None:
+    from debrief.report.shapes import BODY
+
+    page = (Text(30, 50, "one word", BODY), Text(31, 50.5, "another", BODY), Text(205, 80, "cut off", BODY))
+    found = faults(Pages(210, 297, (page,), ()), measurer)
+    assert len(found) == 2
+
+
+def texts(pages: Pages) -> list[list[str]]:
+    return [[shape.text for shape in page if isinstance(shape, Text)] for page in pages.pages]
+
+
+def whole(pages: Pages) -> str:
+    return " ".join(text for page in texts(pages) for text in page)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_page_says_its_number_whose_it_is_and_the_caution(name: str, measurer: FontMeasurer) -> None:
+    assessment = CASES[name]()
+    pages = texts(laid(assessment, measurer))
+    for number, page in enumerate(pages, start=1):
+        joined = " ".join(page)
+        assert f"page {number} of {len(pages)}" in page
+        assert "informs and never approves" in joined
+        assert f"SHA-256 {assessment.recording.provenance.sha256[:16]}" in joined
+        warned = "Limits not from approved data" in page
+        assert warned == (assessment.profile is not None)
+
+
+def test_approved_data_are_not_warned_of(measurer: FontMeasurer) -> None:
+    made = hot_start()
+    made = replace(made, profile=replace(made.profile, approved_data=True))
+    assert all("Limits not from approved data" not in page for page in texts(laid(made, measurer)))
+
+
+def test_each_start_has_its_bookmark_on_its_own_page(measurer: FontMeasurer) -> None:
+    pages = laid(hot_start(starts=3), measurer)
+    starts = [mark for mark in pages.bookmarks if mark.title.startswith("Start ")]
+    assert [mark.title for mark in starts] == ["Start 1: Aborted", "Start 2: Completed", "Start 3: Completed"]
+    assert len({mark.page for mark in starts}) == 3
+    for mark in starts:
+        assert mark.title in texts(pages)[mark.page]
+
+
+def test_a_table_over_several_pages_repeats_its_titles(measurer: FontMeasurer) -> None:
+    pages = texts(laid(hot_start(events=40), measurer))
+    with_events = [page for page in pages if "Early fuel" in page]
+    assert len(with_events) >= 2
+    assert all("beyond it (bounds)" in page for page in with_events)
+
+
+def test_start_page_names_its_moments_limits_and_bands(measurer: FontMeasurer) -> None:
+    pages = laid(hot_start(), measurer)
+    number = next(mark.page for mark in pages.bookmarks if mark.title.startswith("Start 1"))
+    page = texts(pages)[number]
+    for wanted in (
+        "starter on 0:12.0",
+        "fuel 0:18.0",
+        "light-off 0:19.5",
+        "fuel cut 0:43.0",
+        "starter off 1:07.0",
+    ):
+        assert wanted in page
+    for wanted in ("1030: never", "920: 6 s", "830: 20 s", "I", "II"):
+        assert wanted in page
+
+
+def test_missing_channels_are_said_and_not_drawn(measurer: FontMeasurer) -> None:
+    page = whole(laid(CASES["missing channels"](), measurer))
+    assert "Gas generator speed not recorded" in page
+    assert "Bus voltage not recorded" in page
+
+
+def test_only_the_selected_start_is_printed(measurer: FontMeasurer) -> None:
+    joined = whole(laid(hot_start(starts=3), measurer, select="start:2"))
+    assert "Start 2: Completed" in joined
+    assert "Start 1: Aborted" not in joined
+    assert "This paper holds start 2 only." in joined
+
+
+def test_selecting_exceedances_leaves_out_the_starts_without_any(measurer: FontMeasurer) -> None:
+    joined = whole(laid(hot_start(starts=3), measurer, select="exceedances"))
+    assert "Start 1: Aborted" in joined
+    assert "Start 2: Completed" not in joined
+
+
+def test_the_technician_gets_raw_samples_and_blanks_and_the_pilot_does_not(measurer: FontMeasurer) -> None:
+    workshop = whole(laid(climb_overtemp(), measurer))
+    pilot = whole(laid(climb_overtemp(), measurer, "pilot"))
+    assert "Raw samples" in workshop
+    assert "Value seen by the crew" in workshop
+    assert "Raw samples" not in pilot
+    assert "Value seen by the crew" not in pilot
+    for paper in (workshop, pilot):
+        assert "not a release to service" in paper
+        assert "Signature" in paper
+
+
+def test_the_highest_point_of_the_drawn_curve_is_the_recorded_peak(measurer: FontMeasurer) -> None:
+    from debrief.report.chart import lane_chart
+
+    assessment = hot_start()
+    content = build(assessment, ReportOptions())
+    start = next(section for section in content.sections if section.title.startswith("Start 1"))
+    chart = next(block for block in start.blocks if isinstance(block, LaneChart))
+    lane = chart.lanes[0]
+    shapes = lane_chart(chart, 178.0, measurer)
+    ticks = {
+        shape.text: shape.y - 0.85 for shape in shapes if isinstance(shape, Text) and shape.align == "right"
+    }
+    curve = next(s for s in shapes if isinstance(s, Curve) and s.colour == lane.colour)
+    # Later lanes have a "0" and a "50" too, so the scale is read from labels that only this lane has.
+    per_degree = (ticks["1000"] - ticks["500"]) / 500.0
+    peak = 1000.0 + (float(curve.points[:, 1].min()) - ticks["1000"]) / per_degree
+    assert peak == pytest.approx(assessment.starts[0].peak_itt_c, abs=0.005 * (lane.high - lane.low))
+
+
+def test_a_gap_breaks_the_line(measurer: FontMeasurer) -> None:
+    from debrief.report.chart import lane_chart
+    from debrief.report.traces import lane_of
+
+    made = hot_start()
+    volts = made.recording.channels["bus_volts"]
+    keep = (volts.time_s < 41.0) | (volts.time_s > 46.0)
+    cut = replace(volts, time_s=volts.time_s[keep], values=volts.values[keep])
+    made = replace(made, recording=made.recording.with_channels({"bus_volts": cut}))
+    lane = lane_of(made, "bus_volts", 1, 10.0, 70.0)
+    chart = LaneChart(10.0, 70.0, (lane,), 60.0)
+    curves = [s for s in lane_chart(chart, 178.0, measurer) if isinstance(s, Curve)]
+    assert len(curves) == 2
+    assert curves[1].points[0, 0] - curves[0].points[-1, 0] > 10.0
