@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPixmap, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.theme import Theme
@@ -52,8 +52,9 @@ class GaugeWidget(QWidget):
         self._reading = Reading(None)
         self._start_marks: tuple[float, ...] = ()
         self._shown = ""
+        self._scale: QPixmap | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumSize(90, 96)
+        self.setMinimumSize(90, 150 if large else 92)
         self.setAccessibleName(channel_words(instrument.name))
         self.show_reading(self._reading, ())
 
@@ -106,7 +107,9 @@ class GaugeWidget(QWidget):
     def show_reading(self, reading: Reading, start_marks: tuple[float, ...]) -> None:
         """Show another moment; repaints only if something seen has changed."""
         self._reading = reading
-        self._start_marks = start_marks
+        if start_marks != self._start_marks:
+            self._start_marks = start_marks
+            self._scale = None
         pointer = "" if reading.value is None else f"{self._angle(reading.value):.1f}"
         shown = "|".join((self.words, pointer, self.used_words, self.extreme_words, str(start_marks)))
         if shown != self._shown:
@@ -121,32 +124,59 @@ class GaugeWidget(QWidget):
         share = min(max((value - low) / (high - low), -0.02), 1.02)
         return _BEGIN_DEG - share * _SWEEP_DEG
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the gauge."""
+    def restyle(self) -> None:
+        """Take the theme's colours and sizes."""
+        self._scale = None
+        self.update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Draw the scale anew."""
+        super().resizeEvent(event)
+        self._scale = None
+
+    def _geometry(self) -> tuple[QPointF, float]:
+        """Return centre and radius, [px]."""
         theme = self._theme
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         title_height = theme.px(17)
         foot = theme.px(16) * (2 if self._large else 1)
         width, height = float(self.width()), float(self.height())
         # The lower quarter of the circle is open: words use that room.
-        radius = min(width / 2 - theme.px(12), (height - title_height - foot - theme.px(6)) / 1.80)
+        radius = min(width / 2 - theme.px(12), (height - title_height - foot - theme.px(7)) / 1.92)
         radius = max(radius, 18.0)
-        centre = QPointF(width / 2, title_height + theme.px(6) + radius)
-        painter.setFont(theme.font(13 if self._large else 12, bold=True))
-        painter.setPen(theme.color("ink"))
-        painter.drawText(
-            QRectF(0, 0, width, title_height),
-            Qt.AlignmentFlag.AlignCenter,
-            channel_symbol(self._instrument.name),
-        )
-        recorded = self._instrument.channel is not None
-        self._paint_scale(painter, centre, radius, recorded)
-        if recorded and self._reading.extreme is not None:
+        return QPointF(width / 2, title_height + theme.px(6) + radius), radius
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the gauge: the scale from its picture, then what moves."""
+        centre, radius = self._geometry()
+        if self._scale is None:
+            self._scale = self._draw_scale(centre, radius)
+        painter = QPainter(self)
+        painter.drawPixmap(0, 0, self._scale)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        if self._instrument.channel is not None and self._reading.extreme is not None:
             self._paint_extreme(painter, centre, radius, self._reading.extreme)
         if self._reading.value is not None:
             self._paint_pointer(painter, centre, radius, self._reading.value)
-        self._paint_digits(painter, centre, radius, width)
+        self._paint_digits(painter, centre, radius, float(self.width()))
+
+    def _draw_scale(self, centre: QPointF, radius: float) -> QPixmap:
+        theme = self._theme
+        ratio = self.devicePixelRatioF()
+        picture = QPixmap(self.size() * ratio)
+        picture.setDevicePixelRatio(ratio)
+        picture.fill(Qt.GlobalColor.transparent)
+        painter = QPainter(picture)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setFont(theme.font(13 if self._large else 12, bold=True))
+        painter.setPen(theme.color("ink"))
+        painter.drawText(
+            QRectF(0, 0, self.width(), theme.px(17)),
+            Qt.AlignmentFlag.AlignCenter,
+            channel_symbol(self._instrument.name),
+        )
+        self._paint_scale(painter, centre, radius, self._instrument.channel is not None)
+        painter.end()
+        return picture
 
     def _paint_scale(self, painter: QPainter, centre: QPointF, radius: float, recorded: bool) -> None:
         theme, markings = self._theme, self._instrument.markings
@@ -221,7 +251,7 @@ class GaugeWidget(QWidget):
         plain_words = self._reading.value is None
         size = 12 if plain_words else min(26 if self._large else 18, radius / theme.scale * 0.36)
         font = theme.font(size, bold=not plain_words)
-        metrics = QFontMetricsF(font)
+        metrics = theme.metrics(size, bold=not plain_words)
         box_width = metrics.horizontalAdvance(text) + theme.px(10)
         box_height = metrics.height() + 1
         middle = centre.y() + (0.0 if plain_words else radius * 0.52)
@@ -249,7 +279,7 @@ class GaugeWidget(QWidget):
         painter.setPen(theme.color("muted"))
         unit = unit_words(self._instrument.unit)
         # Words begin where the digits end or the circle opens, whichever is lower.
-        top = max(centre.y() + radius * 0.74, box.bottom() + 1)
+        top = max(centre.y() + radius * 0.87, box.bottom() + 1)
         if plain_words:
             painter.drawText(QRectF(0, top, width, line_height), Qt.AlignmentFlag.AlignCenter, unit)
             return

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
-from PySide6.QtWidgets import QGridLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from debrief.gui.gauge import GaugeWidget
 from debrief.gui.replay import Replay
@@ -13,6 +13,7 @@ from debrief.session.applies import windows_of
 from debrief.session.readings import Discrete, discretes, switch_words
 
 _ROW = 18
+_SHORT = {"external_power": "Ext. power", "weight_on_wheels": "On wheels"}
 
 
 class SwitchList(QWidget):
@@ -41,16 +42,24 @@ class SwitchList(QWidget):
         """Return each switch's state in words."""
         return {s.name: switch_words(s) for s in self._switches}
 
+    def _recorded(self) -> list[Discrete]:
+        return [s for s in self._switches if s.recorded]
+
+    def _missing_words(self) -> str:
+        missing = [s.words.lower() for s in self._switches if not s.recorded]
+        return f"not recorded: {', '.join(missing)}" if missing else ""
+
     def sizeHint(self) -> QSize:
         """Return the height of the rows."""
-        return QSize(200, self._theme.px(22) + len(self._switches) * self._theme.px(_ROW) + 6)
+        rows = (len(self._recorded()) + 1) // 2 + bool(self._missing_words())
+        return QSize(200, self._theme.px(22) + rows * self._theme.px(_ROW) + 6)
 
     def minimumSizeHint(self) -> QSize:
         """Return the same: rows are never cut."""
         return self.sizeHint()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the rows."""
+        """Draw what is recorded in two columns, and what is not in a line."""
         theme = self._theme
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
@@ -59,20 +68,31 @@ class SwitchList(QWidget):
         width = float(self.width())
         painter.drawText(QRectF(0, 0, width, theme.px(20)), Qt.AlignmentFlag.AlignVCenter, "Switches")
         painter.setFont(theme.font(12))
-        for index, switch in enumerate(self._switches):
-            top = theme.px(22) + index * theme.px(_ROW)
-            middle = top + theme.px(_ROW) / 2
+        row_height = theme.px(_ROW)
+        column = (width - 18) / 2
+        recorded = self._recorded()
+        rows = (len(recorded) + 1) // 2
+        for index, switch in enumerate(recorded):
+            left = (index // rows) * (column + 18)
+            top = theme.px(22) + (index % rows) * row_height
             on = bool(switch.state)
-            painter.setPen(QPen(theme.color("ink" if switch.recorded else "hairline"), 1.3))
+            painter.setPen(QPen(theme.color("ink"), 1.3))
             painter.setBrush(theme.color("ink") if on else Qt.BrushStyle.NoBrush)
-            painter.drawEllipse(QPointF(6, middle), 3.8, 3.8)
-            box = QRectF(18, top, width - 18, theme.px(_ROW))
+            painter.drawEllipse(QPointF(left + 5, top + row_height / 2), 3.6, 3.6)
+            box = QRectF(left + 15, top, column - 15, row_height)
             painter.setPen(theme.color("ink"))
-            painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, switch.words)
+            words = _SHORT.get(switch.name, switch.words)
+            painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
             painter.setPen(theme.color("ink" if on else "muted"))
             painter.drawText(
                 box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, switch_words(switch)
             )
+        missing = self._missing_words()
+        if missing:
+            painter.setPen(theme.color("muted"))
+            box = QRectF(0, theme.px(22) + rows * row_height, width, row_height)
+            words = painter.fontMetrics().elidedText(missing, Qt.TextElideMode.ElideRight, int(width))
+            painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
 
 
 class GaugePanel(QWidget):
@@ -91,6 +111,8 @@ class GaugePanel(QWidget):
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(14, 10, 14, 8)
         self._column.setSpacing(6)
+        # The number of gauges follows the height; they must not hold the height up.
+        self._column.setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
         self._grid = QGridLayout()
         self._grid.setHorizontalSpacing(6)
         self._grid.setVerticalSpacing(4)
@@ -108,6 +130,11 @@ class GaugePanel(QWidget):
     def switch_words(self) -> dict[str, str]:
         """Return each switch's state in words."""
         return self._switches.words()
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the room for the large gauge, two rows of small ones and the switches."""
+        theme = self._theme
+        return QSize(180, theme.px(150 + 2 * 96 + 20) + self._switches.sizeHint().height())
 
     @Slot()
     def _session_changed(self) -> None:
@@ -141,7 +168,7 @@ class GaugePanel(QWidget):
         theme = self._theme
         margins = self._column.contentsMargins()
         free = self.height() - self._switches.sizeHint().height() - margins.top() - margins.bottom() - 6
-        rows = max(2, int((free - theme.px(190)) // theme.px(128)))
+        rows = max(2, int((free - theme.px(176)) // theme.px(120)))
         for index, gauge in enumerate(self._gauges):
             if index == 0:
                 self._grid.addWidget(gauge, 0, 0, 1, 2)
@@ -174,5 +201,5 @@ class GaugePanel(QWidget):
         self._switches.updateGeometry()
         self._switches.update()
         for gauge in self._gauges:
-            gauge.update()
+            gauge.restyle()
         self._arrange()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QPushButton, QWidget
 
+from debrief.gui.playback_bar import ElidedLabel
 from debrief.gui.replay import Replay
 from debrief.session.session import Session
 from debrief.session.wording import clock_text, number
@@ -34,7 +35,7 @@ class Header(QWidget):
         self._title = QLabel()
         self._title.setProperty("role", "title")
         row.addWidget(self._title)
-        self._about = QLabel()
+        self._about = ElidedLabel()
         self._about.setProperty("role", "muted")
         row.addWidget(self._about, 1)
         self._tabs = QButtonGroup(self)

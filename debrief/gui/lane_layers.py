@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QFontMetricsF, QPainter, QPen, QPolygonF
-from PySide6.QtWidgets import QGraphicsItem, QGraphicsObject, QStyleOptionGraphicsItem, QWidget
+from PySide6.QtGui import QPainter, QPen, QPolygonF
+from PySide6.QtWidgets import QGraphicsObject, QStyleOptionGraphicsItem, QWidget
 
 from debrief.gui.lane import Lane
 from debrief.gui.placing import Box, Placer
 from debrief.gui.scale import tick_text, time_step, time_text, time_ticks, value_step, value_ticks
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
-from debrief.session.lane_plan import LevelLine, Mark, RibbonPart, Span
+from debrief.session.lane_plan import Mark, RibbonPart, Span
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -56,13 +57,12 @@ class Scene:
 
 
 class _Layer(QGraphicsObject):
-    """A cached picture as large as the view."""
+    """As large as the view; painted only when the range or the size changes."""
 
     def __init__(self, scene: Scene, theme: Theme) -> None:
         super().__init__()
         self._scene = scene
         self._theme = theme
-        self.setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
         self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
 
     def boundingRect(self) -> QRectF:
@@ -93,7 +93,7 @@ class Backdrop(_Layer):
         last_right = -1e9
         for tick in ticks:
             text = time_text(tick, step)
-            width = QFontMetricsF(painter.font()).horizontalAdvance(text) + 4
+            width = theme.metrics(11).horizontalAdvance(text) + 4
             x = scene.x_of(tick)
             box = QRectF(x - width / 2, scene.axis_top + 2, width, theme.px(16))
             box.moveLeft(min(max(box.left(), scene.plot_left - 20), scene.size.right() - width - 2))
@@ -106,7 +106,7 @@ class Backdrop(_Layer):
 
     def _paint_ribbon(self, painter: QPainter) -> None:
         scene, theme = self._scene, self._theme
-        metrics = QFontMetricsF(painter.font())
+        metrics = theme.metrics(11)
         for part in scene.ribbon:
             edges = scene.clipped(part.begin_s, part.end_s)
             if edges is None or edges[1] - edges[0] < 1:
@@ -125,7 +125,7 @@ class Backdrop(_Layer):
                 if span.severity == "caution" and span.channel != lane.plan.name:
                     continue
                 edges = scene.clipped(span.begin_s, span.end_s)
-                if edges is None:
+                if edges is None or span.end_s <= span.begin_s:
                     continue
                 role = "tint_caution" if span.severity == "caution" else "tint_limit"
                 width = max(edges[1] - edges[0], 1.5)
@@ -148,10 +148,10 @@ class Backdrop(_Layer):
 
     def _paint_values(self, painter: QPainter, lane: Lane) -> None:
         theme, rect, plan = self._theme, lane.rect, lane.plan
-        most = max(2, int(rect.height() / theme.px(34)))
-        step = value_step(plan.high - plan.low, most)
+        most = max(2, int(rect.height() / theme.px(30)))
+        step = value_step(lane.high - plan.low, most)
         height = theme.px(14)
-        for value in value_ticks(plan.low, plan.high, most):
+        for value in value_ticks(plan.low, lane.high, most):
             y = lane.y_of(value)
             painter.setPen(theme.color("grid"))
             painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
@@ -191,7 +191,9 @@ class Labels(_Layer):
                 text = f"{lane.plan.title}: not recorded"
                 painter.drawText(rect.adjusted(10, 0, -6, 0), _LEFT, text)
                 continue
-            placer = Placer(Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2))
+            placer = Placer(
+                Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2), gap=1.0
+            )
             self._paint_title(painter, lane, placer)
             self._paint_limit_names(painter, lane, placer)
             mine = [
@@ -203,6 +205,22 @@ class Labels(_Layer):
             if lane is words_lane:
                 self._paint_marks(painter, lane, placer)
 
+    def _crosses_trace(self, lane: Lane, box: Box) -> bool:
+        reach = lane.trace_between(self._scene.time_of(box.left - 2), self._scene.time_of(box.right + 2))
+        return reach is not None and reach[0] <= box.bottom and reach[1] >= box.top
+
+    def _crosses(self, lane: Lane, box: Box) -> bool:
+        """Whether the trace or a limit line runs through a box."""
+        if self._crosses_trace(lane, box):
+            return True
+        for line in lane.plan.lines:
+            edges = self._scene.clipped(line.begin_s, line.end_s)
+            if edges is None or edges[1] < box.left or edges[0] > box.right:
+                continue
+            if box.top + 1 < lane.y_of(line.level) < box.bottom - 1:
+                return True
+        return False
+
     def _text(self, painter: QPainter, box: Box, text: str, align: Qt.AlignmentFlag = _LEFT) -> None:
         painter.drawText(QRectF(box.left, box.top, box.width, box.height), align, text)
 
@@ -210,9 +228,9 @@ class Labels(_Layer):
         theme, rect, plan = self._theme, lane.rect, lane.plan
         height = theme.px(18)
         font = theme.font(13, bold=True)
-        width = QFontMetricsF(font).horizontalAdvance(plan.title) + 2
+        width = theme.metrics(13, bold=True).horizontalAdvance(plan.title) + 2
         small = theme.font(12)
-        small_width = QFontMetricsF(small).horizontalAdvance(plan.label) + 2
+        small_width = theme.metrics(12).horizontalAdvance(plan.label) + 2
         title = Box(rect.left() + 9, rect.top() + 5, width, height)
         label = Box(title.right + 7, title.top, small_width, height)
         placer.reserve(Box(title.left, title.top, label.right - title.left, height))
@@ -226,9 +244,9 @@ class Labels(_Layer):
     def _paint_limit_names(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
         scene, theme, plan = self._scene, self._theme, lane.plan
         painter.setFont(theme.font(11))
-        metrics = QFontMetricsF(painter.font())
+        metrics = theme.metrics(11)
         height = theme.px(14)
-        worst_first = sorted(plan.lines, key=lambda line: (line.severity != "limit", -line.begin_s))
+        worst_first = sorted(plan.lines, key=lambda line: (line.severity != "limit", -line.level))
         named: set[tuple[str, int]] = set()
         for line in worst_first:
             edges = scene.clipped(line.begin_s, line.end_s)
@@ -238,29 +256,46 @@ class Labels(_Layer):
             key = (line.text, int(edges[1] // 200))
             if edges[1] - edges[0] < 6 or key in named:
                 continue
-            box = placer.place(self._limit_places(lane, line, edges, width, height))
-            if box is not None:
-                named.add(key)
-                painter.setPen(theme.color(line.severity))
-                self._text(painter, box, line.text, _RIGHT)
+            box = self._place_limit_name(lane, placer, line.level, edges, width, height)
+            if box is None:
+                continue
+            named.add(key)
+            if box.top < lane.y_of(line.level) < box.bottom - 2:
+                ground = QRectF(box.left - 2, box.top, box.width + 4, box.height)
+                painter.fillRect(ground, theme.color("panel"))
+            painter.setPen(theme.color(line.severity))
+            self._text(painter, box, line.text, _RIGHT)
 
-    def _limit_places(
-        self, lane: Lane, line: LevelLine, edges: tuple[float, float], width: float, height: float
-    ) -> list[Box]:
-        y = lane.y_of(line.level)
+    def _place_limit_name(
+        self,
+        lane: Lane,
+        placer: Placer,
+        level: float,
+        edges: tuple[float, float],
+        width: float,
+        height: float,
+    ) -> Box | None:
+        """Find a place above the line's right end, else in the line itself, else beside a short line."""
+        y = lane.y_of(level)
         right = edges[1] - 4
-        places = [Box(right - width, y - height, width, height), Box(right - width, y + 1, width, height)]
-        # A stretch shorter than its name: the name stands beyond its end rather than nowhere.
-        beyond = edges[1] + 4
-        places += [Box(beyond, y - height, width, height), Box(beyond, y + 1, width, height)]
         if edges[1] - edges[0] < width + 8:
-            return places[2:] + places[:2]
-        return places
+            lefts = (edges[0] - 4 - width, edges[1] + 4)
+            beside = [Box(left, y - height / 2, width, height) for left in lefts]
+            beside += [Box(left, top, width, height) for top in (y - height, y + 1) for left in lefts]
+            return placer.place(beside, partial(self._crosses_trace, lane))
+        above = Box(right - width, y - height, width, height)
+        if not self._crosses(lane, above):
+            found = placer.place([above])
+            if found is not None:
+                return found
+        steps = max(1, min(24, int((edges[1] - edges[0] - width) / 12)))
+        within = [Box(right - width - 6 - i * 12, y - height / 2, width, height) for i in range(steps)]
+        return placer.place(within, partial(self._crosses_trace, lane))
 
     def _paint_events(self, painter: QPainter, lane: Lane, placer: Placer, spans: Sequence[Span]) -> None:
         scene, theme, rect = self._scene, self._theme, lane.rect
         font = theme.font(12, bold=True)
-        metrics = QFontMetricsF(font)
+        metrics = theme.metrics(12, bold=True)
         height, icon = theme.px(16), theme.px(14)
         order = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
         for span in sorted(spans, key=lambda s: order[s.severity]):
@@ -273,7 +308,9 @@ class Labels(_Layer):
             rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(4)]
             # Below the trace there is room where a limit was passed upwards; the top comes last.
             rows.append(rect.top() + theme.px(26))
-            box = placer.place(Box(left, top, width, height) for top in rows)
+            box = placer.place(
+                [Box(left, top, width, height) for top in rows], partial(self._crosses_trace, lane)
+            )
             if box is None:
                 continue
             role = "caution" if span.severity == "caution" else "limit"
@@ -285,7 +322,7 @@ class Labels(_Layer):
     def _paint_marks(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
         scene, theme, rect = self._scene, self._theme, lane.rect
         painter.setFont(theme.font(11))
-        metrics = QFontMetricsF(painter.font())
+        metrics = theme.metrics(11)
         height = theme.px(14)
         painter.setPen(theme.color("ink"))
         for mark in scene.marks:
@@ -294,103 +331,67 @@ class Labels(_Layer):
             x = scene.x_of(mark.time_s)
             width = metrics.horizontalAdvance(mark.word) + 3
             rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(4)]
-            places = [Box(left, top, width, height) for top in rows for left in (x + 4, x - width - 3)]
-            box = placer.place(places)
+            places = [Box(left, top, width, height) for left in (x + 4, x - width - 3) for top in rows]
+            box = placer.place(places, partial(self._crosses_trace, lane))
             if box is not None:
                 self._text(painter, box, mark.word)
 
 
-class Playhead(QGraphicsObject):
-    """The line at the present moment, with its handle; moved, never repainted."""
+@dataclass(frozen=True)
+class Tag:
+    """A lane's value at the playhead: a dot on the trace and the number in a box beside it."""
 
-    _HALF = 8.0
+    role: str
+    text: str
+    point: QPointF
+    on_trace: bool
+    box: QRectF
 
-    def __init__(self, scene: Scene, theme: Theme) -> None:
-        super().__init__()
-        self._scene = scene
-        self._theme = theme
-        self._top = 0.0
-        self._bottom = 0.0
-        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
-
-    def set_extent(self, top: float, bottom: float) -> None:
-        """Reach from one height to another, [px]."""
-        self.prepareGeometryChange()
-        self._top, self._bottom = top, bottom
-
-    def boundingRect(self) -> QRectF:
-        """Return a strip around the line."""
-        return QRectF(-self._HALF, self._top - 10, 2 * self._HALF, self._bottom - self._top + 12)
-
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
-        """Draw the line and the handle."""
-        painter.setPen(QPen(self._theme.color("ink"), 1))
-        painter.drawLine(QLineF(0, self._top, 0, self._bottom))
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(self._theme.color("ink"))
-        top = self._top
-        painter.drawPolygon(QPolygonF([QPointF(-6, top - 9), QPointF(6, top - 9), QPointF(0, top)]))
+    @property
+    def bounds(self) -> QRectF:
+        """What it covers, [px]."""
+        dot = QRectF(self.point.x() - 6, self.point.y() - 6, 12, 12)
+        return self.box.united(dot).adjusted(-2, -2, 2, 2)
 
 
-class ValueTag(QGraphicsObject):
-    """A lane's value at the playhead: a dot on the trace and the number beside it."""
+def make_tag(theme: Theme, role: str, text: str, point: QPointF, on_trace: bool, lane: QRectF) -> Tag:
+    """Return the tag for a value, to the right of the playhead where there is room, inside its lane."""
+    width = theme.metrics(12, bold=True).horizontalAdvance(text) + 12
+    height = theme.px(19)
+    left = point.x() + 10
+    if left + width > lane.right() - 2:
+        left = point.x() - 10 - width
+    top = min(max(point.y() - height / 2 - 4, lane.top() + 2), lane.bottom() - height - 2)
+    return Tag(role, text, point, on_trace, QRectF(left, top, width, height))
 
-    def __init__(self, theme: Theme, role: str) -> None:
-        super().__init__()
-        self._theme = theme
-        self._role = role
-        self._text = ""
-        self._on_trace = False
-        self._to_left = False
-        self._shift = 0.0
-        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
 
-    def show_value(self, x: float, y: float, text: str, on_trace: bool, lane: QRectF) -> None:
-        """Stand at a point with these words, inside the lane."""
-        width = self._width(text)
-        to_left = x + 10 + width > lane.right() - 2
-        height = self._height()
-        top = min(max(y - height / 2 - 4, lane.top() + 2), lane.bottom() - height - 2)
-        shift = top - y
-        if (text, to_left, on_trace, shift) != (self._text, self._to_left, self._on_trace, self._shift):
-            self.prepareGeometryChange()
-            self._text, self._to_left, self._on_trace, self._shift = text, to_left, on_trace, shift
-            self.update()
-        self.setPos(x, y)
+def playhead_bounds(scene: Scene, x: float) -> QRectF:
+    """Return what the line at the present moment and its handle cover, [px]."""
+    return QRectF(x - 8, scene.ribbon_top - 12, 16, scene.axis_top - scene.ribbon_top + 14)
 
-    def _width(self, text: str) -> float:
-        return QFontMetricsF(self._theme.font(12, bold=True)).horizontalAdvance(text) + 12
 
-    def _height(self) -> float:
-        return self._theme.px(19)
+def paint_playhead(painter: QPainter, scene: Scene, theme: Theme, x: float) -> None:
+    """Draw the line at the present moment with its handle."""
+    top = scene.ribbon_top - 1
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    painter.setPen(QPen(theme.color("ink"), 1))
+    painter.drawLine(QLineF(x, top, x, scene.axis_top - 2))
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(theme.color("ink"))
+    painter.drawPolygon(QPolygonF([QPointF(x - 6, top - 9), QPointF(x + 6, top - 9), QPointF(x, top)]))
 
-    def boundingRect(self) -> QRectF:
-        """Return the dot and the box."""
-        box = self._box()
-        return box.united(QRectF(-5, -5, 10, 10)).adjusted(-2, -2, 2, 2)
 
-    def _box(self) -> QRectF:
-        width = self._width(self._text)
-        left = -10 - width if self._to_left else 10
-        return QRectF(left, self._shift, width, self._height())
-
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
-        """Draw the dot, the box and the number."""
-        theme = self._theme
-        color = theme.color(self._role)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        if self._on_trace:
-            painter.setPen(QPen(theme.color("panel"), 1.5))
-            painter.setBrush(color)
-            painter.drawEllipse(QPointF(0, 0), 4, 4)
-        box = self._box()
-        painter.setPen(QPen(color, 1))
-        painter.setBrush(theme.color("panel"))
-        painter.drawRoundedRect(box, 3, 3)
-        painter.setFont(theme.font(12, bold=True))
-        painter.drawText(box, _CENTRE, self._text)
+def paint_tag(painter: QPainter, theme: Theme, tag: Tag) -> None:
+    """Draw the dot, the box and the number."""
+    color = theme.color(tag.role)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    if tag.on_trace:
+        painter.setPen(QPen(theme.color("panel"), 1.5))
+        painter.setBrush(color)
+        painter.drawEllipse(tag.point, 4, 4)
+    painter.setPen(QPen(color, 1))
+    painter.setBrush(theme.color("panel"))
+    painter.drawRoundedRect(tag.box, 3, 3)
+    painter.setFont(theme.font(12, bold=True))
+    painter.drawText(tag.box, _CENTRE, tag.text)

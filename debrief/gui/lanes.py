@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import pyqtgraph as pg
-from PySide6.QtCore import QPoint, QPointF, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QMouseEvent, QResizeEvent, QWheelEvent
+from PySide6.QtCore import QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPixmap, QRegion, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QGraphicsView, QSizePolicy, QWidget
 
 from debrief.gui.lane import Lane
-from debrief.gui.lane_layers import Backdrop, Labels, Playhead, Scene, ValueTag
+from debrief.gui.lane_layers import (
+    Backdrop,
+    Labels,
+    Scene,
+    Tag,
+    make_tag,
+    paint_playhead,
+    paint_tag,
+    playhead_bounds,
+)
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
 from debrief.session.readings import Instrument
@@ -34,7 +43,9 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         self._replay = replay
         self._theme = theme
         self._content = Scene()
-        self._tags: dict[str, ValueTag] = {}
+        self._tags: list[Tag] = []
+        self._head_x: float | None = None
+        self._picture: QPixmap | None = None
         self._read: dict[str, Instrument] = {}
         self._reduced = False
         self._drag: str | None = None
@@ -46,18 +57,16 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             "Traces over time. Left and right arrow step by sample, plus and minus zoom, F frames the event."
         )
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setViewportUpdateMode(QGraphicsView.ViewportUpdateMode.SmartViewportUpdate)
+        # The scene never asks for a repaint: this view knows when its picture is old.
+        self.setViewportUpdateMode(QGraphicsView.ViewportUpdateMode.NoViewportUpdate)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(320, 200)
         self._backdrop = Backdrop(self._content, theme)
         self._backdrop.setZValue(-10)
         self._labels = Labels(self._content, theme)
         self._labels.setZValue(5)
-        self._playhead = Playhead(self._content, theme)
-        self._playhead.setZValue(10)
-        for item in (self._backdrop, self._labels, self._playhead):
+        for item in (self._backdrop, self._labels):
             self.scene().addItem(item)
-        self._playhead.hide()
         replay.session_changed.connect(self._session_changed)
         replay.frame_changed.connect(self._frame_changed)
         replay.position_changed.connect(self._position_changed)
@@ -84,13 +93,11 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
     def _session_changed(self) -> None:
         for lane in self._content.lanes:
             lane.remove()
-        for tag in self._tags.values():
-            self.scene().removeItem(tag)
         self._content.lanes = []
-        self._tags = {}
+        self._tags = []
+        self._head_x = None
         self._read = {}
         session = self._replay.session
-        self._playhead.setVisible(session is not None)
         if session is None:
             self._content.spans = self._content.marks = self._content.ribbon = ()
             self._redraw()
@@ -102,10 +109,6 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             if lane.item is None:
                 continue
             self.scene().addItem(lane.item)
-            tag = ValueTag(self._theme, plan.role)
-            tag.setZValue(11)
-            self.scene().addItem(tag)
-            self._tags[plan.name] = tag
             instrument = next((i for i in prepared.instruments if i.name == plan.name), None)
             self._read[plan.name] = instrument or Instrument(session.assessment, plan.name, session.engine)
         self._content.spans = prepared.spans
@@ -137,13 +140,11 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
                 QRectF(content.plot_left, round(top), content.plot_right - content.plot_left, round(tall))
             )
             top += tall + _GAP
-        self._playhead.set_extent(content.ribbon_top - 1, content.axis_top - 2)
         self._frame_changed()
 
     def _redraw(self) -> None:
-        self._backdrop.update()
-        self._labels.update()
-        self._playhead.update()
+        self._picture = None
+        self.viewport().update()
 
     @Slot()
     def _frame_changed(self) -> None:
@@ -163,32 +164,78 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
 
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:
+        """Move the playhead: only what it covered and covers now is painted anew."""
         content = self._content
         if not content.lanes:
             return
+        dirty = QRegion()
+        for rect in self._moving_bounds():
+            dirty += rect
         x = content.x_of(time_s)
         inside = content.plot_left - 1 <= x <= content.plot_right + 1
-        self._playhead.setVisible(inside)
-        self._playhead.setPos(x, 0)
-        for lane in content.lanes:
-            tag = self._tags.get(lane.plan.name)
-            if tag is None or lane.plan.channel is None:
+        self._head_x = x if inside else None
+        self._tags = self._tags_at(time_s, x) if inside else []
+        for rect in self._moving_bounds():
+            dirty += rect
+        self.viewport().update(dirty)
+
+    def _tags_at(self, time_s: float, x: float) -> list[Tag]:
+        tags = []
+        for lane in self._content.lanes:
+            channel = lane.plan.channel
+            if channel is None or not lane.recorded:
                 continue
-            tag.setVisible(inside)
             value = self._read[lane.plan.name].value_at(time_s)
             if value is None:
-                tag.show_value(x, lane.rect.center().y(), "no data", False, lane.rect)
+                point = QPointF(x, lane.rect.center().y())
+                tags.append(make_tag(self._theme, lane.plan.role, "no data", point, False, lane.rect))
             else:
-                text = number(value, decimals_for(lane.plan.channel.unit))
-                tag.show_value(x, lane.y_of(value), text, True, lane.rect)
+                point = QPointF(x, lane.y_of(value))
+                text = number(value, decimals_for(channel.unit))
+                tags.append(make_tag(self._theme, lane.plan.role, text, point, True, lane.rect))
+        return tags
+
+    def _moving_bounds(self) -> list[QRect]:
+        if self._head_x is None:
+            return []
+        bounds = [playhead_bounds(self._content, self._head_x), *(tag.bounds for tag in self._tags)]
+        return [rect.toAlignedRect() for rect in bounds]
+
+    def tag_words(self) -> dict[str, str]:
+        """Return the values shown at the playhead by colour role."""
+        return {tag.role: tag.text for tag in self._tags}
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Copy the still picture and draw the playhead over it.
+
+        Traces, grid and words are painted once for each range; while playing only a strip of that
+        picture is copied, so that no curve is drawn for a moving line.
+        """
+        view = self.viewport()
+        if self._picture is None:
+            ratio = view.devicePixelRatioF()
+            picture = QPixmap(view.size() * ratio)
+            picture.setDevicePixelRatio(ratio)
+            picture.fill(self._theme.color("ground"))
+            painter = QPainter(picture)
+            self.scene().prepareForPaint()
+            area = QRectF(view.rect())
+            self.scene().render(painter, area, area)
+            painter.end()
+            self._picture = picture
+        painter = QPainter(view)
+        painter.setClipRegion(event.region())
+        painter.drawPixmap(0, 0, self._picture)
+        if self._head_x is not None:
+            paint_playhead(painter, self._content, self._theme, self._head_x)
+            for tag in self._tags:
+                paint_tag(painter, self._theme, tag)
 
     @Slot()
     def _theme_changed(self) -> None:
         for lane in self._content.lanes:
             lane.restyle()
         self._arrange()
-        for tag in self._tags.values():
-            tag.update()
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:
         """Arrange the lanes anew."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 
@@ -64,10 +64,25 @@ class Placer:
         """Mark a place as taken."""
         self._taken.append(box)
 
-    def place(self, candidates: Iterable[Box]) -> Box | None:
-        """Return the first candidate that is free and inside, and take it; None when none is."""
-        for box in candidates:
-            if box.within(self._area) and not any(box.meets(other, self._gap) for other in self._taken):
-                self._taken.append(box)
-                return box
-        return None
+    def place(self, candidates: Sequence[Box], crosses: Callable[[Box], bool] | None = None) -> Box | None:
+        """Return the first candidate that is free and inside, and take it; None when none is.
+
+        Parameters
+        ----------
+        candidates : sequence of Box
+            In order of preference.
+        crosses : callable, optional
+            Whether something that may be covered, such as a trace, runs through a box: such places are
+            taken only when there is no other.
+        """
+        free = [
+            box
+            for box in candidates
+            if box.within(self._area) and not any(box.meets(other, self._gap) for other in self._taken)
+        ]
+        if crosses is not None:
+            free.sort(key=crosses)
+        if not free:
+            return None
+        self._taken.append(free[0])
+        return free[0]

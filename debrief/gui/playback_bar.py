@@ -69,6 +69,25 @@ class PlayButton(QAbstractButton):
             )
 
 
+class ElidedLabel(QLabel):
+    """A label that gives way: what does not fit is cut with an ellipsis, and the tooltip has it whole."""
+
+    def sizeHint(self) -> QSize:
+        """Return the height of a line; the width is what the layout gives."""
+        return QSize(20, self.fontMetrics().height() + 4)
+
+    def minimumSizeHint(self) -> QSize:
+        """Return next to nothing."""
+        return self.sizeHint()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw as much as fits."""
+        painter = QPainter(self)
+        words = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.width())
+        painter.setPen(self.palette().color(self.foregroundRole()))
+        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
+
+
 class PlaybackBar(QWidget):
     """Buttons, the clock at the playhead and the speeds."""
 
@@ -92,25 +111,23 @@ class PlaybackBar(QWidget):
             button.setAccessibleName(name)
             button.setToolTip(f"{name} ({key})")
             button.clicked.connect(slot)
+            button.setProperty("role", "small")
             row.addWidget(button)
-        row.addSpacing(14)
+        row.addSpacing(8)
         self._clock = QLabel()
         self._clock.setProperty("role", "clock")
         self._clock.setAccessibleName("Time at the playhead")
         row.addWidget(self._clock)
-        self._aside = QLabel()
+        self._aside = ElidedLabel()
         self._aside.setProperty("role", "muted")
-        row.addSpacing(6)
-        row.addWidget(self._aside)
-        row.addStretch(1)
-        self._reduced = QLabel("every extreme drawn, samples between left out")
+        row.addWidget(self._aside, 1)
+        self._reduced = QLabel("reduced picture, every extreme drawn")
         self._reduced.setProperty("role", "small")
         self._reduced.setToolTip(
             "The picture is reduced at this zoom: no highest or lowest sample is missing."
         )
         self._reduced.hide()
         row.addWidget(self._reduced)
-        row.addSpacing(10)
         self._loop = QPushButton("repeat")
         self._loop.setProperty("role", "flat")
         self._loop.setCheckable(True)
@@ -152,7 +169,14 @@ class PlaybackBar(QWidget):
 
     @Slot()
     def _session_changed(self) -> None:
-        self.setEnabled(self._replay.session is not None)
+        session = self._replay.session
+        self.setEnabled(session is not None)
+        self._clock.setText("")
+        if session is not None:
+            # As wide as it gets, so that the row is not laid out anew with every digit.
+            longest = clock_text(session.playback.duration_s)
+            digits = "".join("0" if c.isdigit() else c for c in longest)
+            self._clock.setFixedWidth(round(self._theme.metrics(17, bold=True).horizontalAdvance(digits)) + 6)
 
     @Slot(int)
     def _rate_clicked(self, index: int) -> None:
@@ -175,16 +199,19 @@ class PlaybackBar(QWidget):
             self._clock.clear()
             self._aside.clear()
             return
-        self._clock.setText(clock_text(time_s))
+        words = clock_text(time_s)
+        if words == self._clock.text():
+            return
+        self._clock.setText(words)
         parts = []
-        instant = session.recording.identity.start
-        if instant is not None:
-            at = instant + timedelta(seconds=time_s)
-            zone = f" {at.tzname()}" if at.tzinfo is not None else ""
-            parts.append(f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}")
         for start in session.assessment.starts:
             if start.fuel_on_s is not None and start.begin_s <= time_s <= start.end_s:
                 since = time_s - start.fuel_on_s
                 word = "after fuel" if since >= 0 else "before fuel"
                 parts.append(f"{number(abs(since), 1)} s {word}")
+        instant = session.recording.identity.start
+        if instant is not None:
+            at = instant + timedelta(seconds=time_s)
+            zone = f" {at.tzname()}" if at.tzinfo is not None else ""
+            parts.append(f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}")
         self._aside.setText(" · ".join(parts))

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import draw_shape
-from debrief.gui.story_panel import FACTOR_WORDS, factor_value
+from debrief.gui.story_panel import factor_words
 from debrief.gui.theme import Theme
 from debrief.session.story import SHAPE_WORDS, Shape, shape_of
 from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain, unit_words, value_text
@@ -202,8 +202,8 @@ class StartsView(QWidget):
         self._measures_heading.setText(f"Start {start.number}: measured, and what contributed")
         rows: list[tuple[str, str, str]] = []
         for factor in start.factors:
-            name = FACTOR_WORDS.get(factor.kind, factor.kind.replace("_", " ").capitalize())
-            rows.append((name, factor_value(factor), "present, not proven to be the cause"))
+            name, value, reference = factor_words(factor)
+            rows.append((name, f"{value} ({reference})", "present, not proven to be the cause"))
         for name, measure in start.measures.items():
             value = value_text(measure.value, measure.unit)
             aside = measure.why or ""

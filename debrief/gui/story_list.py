@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QLineF, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QFontMetricsF, QPainter, QPen, QResizeEvent
+from PySide6.QtGui import QFocusEvent, QFontMetricsF, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QListWidget,
@@ -171,8 +171,16 @@ class StoryList(QListWidget):
                 item.setData(Qt.ItemDataRole.AccessibleTextRole, step.spoken)
                 item.setToolTip(step.event.message if step.event is not None else "")
                 self.addItem(item)
+            if session.selected is not None:
+                self.setCurrentRow(session.selected)
         self._quiet = False
         self._resize()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Take the focus without choosing anything: Qt would make the first row current."""
+        self._quiet = True
+        super().focusInEvent(event)
+        self._quiet = False
 
     @Slot()
     def _selection_changed(self) -> None:

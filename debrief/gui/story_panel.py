@@ -10,7 +10,7 @@ from debrief.gui.replay import Replay
 from debrief.gui.story_list import StoryList
 from debrief.gui.theme import Theme
 from debrief.session.session import Session
-from debrief.session.wording import clock_text, number, plain, unit_words, value_text
+from debrief.session.wording import beside, clock_text, plain
 
 WIDTH = 292
 _MOST_NOTES = 8
@@ -185,9 +185,23 @@ class StoryPanel(QWidget):
         several = len(session.assessment.starts) > 1
         self._heading(f"What contributed to start {start.number}" if several else "What contributed")
         self._paragraph("Present, not proven to be the cause.")
-        for factor in start.factors:
-            self._rows([(FACTOR_WORDS.get(factor.kind, factor.kind.replace("_", " ").capitalize()),
-                         factor_value(factor), True)])  # fmt: skip
+        holder = QWidget()
+        grid = QGridLayout(holder)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(8)
+        grid.setVerticalSpacing(3)
+        for row, factor in enumerate(start.factors):
+            name, value, reference = (QLabel(text) for text in factor_words(factor))
+            value.setFont(self._theme.font(13, bold=True))
+            reference.setProperty("role", "muted")
+            name.setWordWrap(True)
+            for column, label in enumerate((name, value, reference)):
+                side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
+                label.setAlignment(side | Qt.AlignmentFlag.AlignTop)
+                label.setToolTip(factor.message)
+                grid.addWidget(label, row, column)
+        grid.setColumnStretch(0, 1)
+        self._facts_column.addWidget(holder)
 
     def _add_recording(self, session: Session) -> None:
         self._heading("Recording")
@@ -237,10 +251,8 @@ class StoryPanel(QWidget):
             self._paragraph(f"and {len(items) - _MOST_NOTES} more, all in the report.")
 
 
-def factor_value(factor: Factor) -> str:
-    """Return a factor's value and its reference in few words."""
-    unit = unit_words(factor.unit)
-    value = value_text(factor.value, factor.unit)
-    if factor.unit in ("%/s",):
-        value = f"{number(factor.value, 1)} {unit}"
-    return f"{value}, reference {plain(factor.reference)}"
+def factor_words(factor: Factor) -> tuple[str, str, str]:
+    """Return a factor's name, its value, and the reference that it is outside of."""
+    name = FACTOR_WORDS.get(factor.kind, factor.kind.replace("_", " ").capitalize())
+    side = "min" if factor.value < factor.reference else "max"
+    return name, beside(factor.value, factor.reference, factor.unit), f"{side} {plain(factor.reference)}"

@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields
 from typing import Literal
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QFont, QFontDatabase, QGuiApplication, QPalette
+from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication
 
 from debrief.resources import resource
@@ -132,6 +132,10 @@ class Theme(QObject):
         self._choice: Choice = choice
         self._scale = scale
         self._palette = LIGHT
+        # Asked for many times in every frame.
+        self._fonts: dict[tuple[int, bool], QFont] = {}
+        self._metrics: dict[tuple[int, bool], QFontMetricsF] = {}
+        self._colors: dict[str, QColor] = {}
         load_fonts()
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._system_changed)
         self._resolve()
@@ -157,14 +161,29 @@ class Theme(QObject):
 
     def font(self, size_px: float, bold: bool = False) -> QFont:
         """Return the window's font at a size in pixels at scale 1."""
-        font = QFont(FAMILY)
-        font.setPixelSize(self.px(size_px))
-        font.setBold(bold)
+        key = (self.px(size_px), bold)
+        font = self._fonts.get(key)
+        if font is None:
+            font = QFont(FAMILY)
+            font.setPixelSize(key[0])
+            font.setBold(bold)
+            self._fonts[key] = font
         return font
+
+    def metrics(self, size_px: float, bold: bool = False) -> QFontMetricsF:
+        """Return the measures of that font."""
+        key = (self.px(size_px), bold)
+        metrics = self._metrics.get(key)
+        if metrics is None:
+            metrics = self._metrics[key] = QFontMetricsF(self.font(size_px, bold))
+        return metrics
 
     def color(self, role: str) -> QColor:
         """Return the colour of a role in the present palette."""
-        return self._palette.color(role)
+        color = self._colors.get(role)
+        if color is None:
+            color = self._colors[role] = self._palette.color(role)
+        return color
 
     def choose(self, choice: Choice) -> None:
         """Change the colours."""
@@ -193,6 +212,7 @@ class Theme(QObject):
             self.apply()
 
     def _resolve(self) -> None:
+        self._colors.clear()
         if self._choice == "system":
             dark = QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark
             self._palette = DARK if dark else LIGHT
@@ -282,8 +302,9 @@ QPushButton:focus {{ border: 1px solid {ink}; }}
 QPushButton:disabled {{ color: {muted}; background: {panel}; }}
 QPushButton[role="primary"] {{ background: {ink}; color: {panel}; border: 1px solid {ink}; font-weight: bold; }}
 QPushButton[role="primary"]:focus {{ border: 2px solid {speed}; }}
+QPushButton[role="small"] {{ padding: 4px 9px; }}
 QPushButton[role="flat"] {{ background: transparent; border: 1px solid transparent; color: {ink};
-  padding: 3px 7px; }}
+  padding: 3px 6px; }}
 QPushButton[role="flat"]:hover {{ background: {selection}; }}
 QPushButton[role="flat"]:focus {{ border: 1px solid {ink}; }}
 QPushButton[role="flat"]:checked {{ background: {selection}; font-weight: bold; }}
@@ -294,6 +315,8 @@ QPushButton[role="tab"]:hover {{ color: {ink}; }}
 QPushButton[role="tab"]:focus {{ color: {ink}; background: {selection}; }}
 QScrollArea, QListView, QTableView {{ background: {panel}; border: none; }}
 QTableView {{ gridline-color: {grid}; selection-background-color: {selection}; selection-color: {ink}; }}
+QTableView::item {{ padding: 4px 10px; }}
+QHeaderView {{ background: {panel}; border: none; border-bottom: 1px solid {hairline}; }}
 QHeaderView::section {{ background: {panel}; color: {muted}; border: none;
   border-bottom: 1px solid {hairline}; padding: 6px 10px; }}
 QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}

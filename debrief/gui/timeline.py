@@ -134,6 +134,8 @@ class Timeline(QWidget):
         theme, area = self._theme, self.area()
         painter = QPainter(picture)
         for span in session.prepared.spans:
+            if span.end_s <= span.begin_s:
+                continue
             role = "tint_caution" if span.severity == "caution" else "tint_limit"
             a, b = self.x_of(span.begin_s), self.x_of(span.end_s)
             painter.fillRect(QRectF(a, area.top(), max(b - a, 1.5), area.height()), theme.color(role))

@@ -206,7 +206,8 @@ class Envelope:
         # Whole bins at both ends: what they add outside the range is clipped by the drawing.
         inner = np.sort(level.rows[low:high], axis=1).ravel()
         rows = np.r_[min(first, int(inner[0])) if inner.size else first, inner, last - 1]
-        rows = np.unique(rows)
+        # Sorted already: bins follow each other in time, so a difference finds the repeated rows.
+        rows = rows[np.r_[True, np.diff(rows) > 0]]
         return self._drawn(rows, reduced=rows.size < int(rows[-1] - rows[0] + 1))
 
     def _drawn(self, rows: IntArray, reduced: bool) -> Drawn:

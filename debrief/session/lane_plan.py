@@ -106,7 +106,14 @@ def plan_lane(assessment: Assessment, name: str, title: str, role: Role, engine:
     lines = level_lines(assessment, channel, engine)
     low, high = float(channel.values.min()), float(channel.values.max())
     near = [line.level for line in lines if _worth_showing(line.level, low, high)]
-    bottom, top = nice_range(min([low, *near]), max([high, *near]))
+    least, most = min([low, *near]), max([high, *near])
+    # A little room above and below, so that a peak is not drawn on the frame.
+    room = 0.04 * (most - least)
+    gauge = assessment.profile.gauges.get(name) if assessment.profile is not None else None
+    if gauge is not None and gauge.unit == channel.unit:
+        # Noise around nothing is not blown up to the height of the lane.
+        most = max(most, gauge.range[0] + 0.25 * (gauge.range[1] - gauge.range[0]))
+    bottom, top = nice_range(max(0.0, least - room) if least >= 0 else least - room, most + room)
     label = f"{channel_symbol(channel.name)} {unit_words(channel.unit)}".strip()
     if channel_symbol(channel.name) == title:
         label = unit_words(channel.unit)
@@ -149,14 +156,14 @@ def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> tu
             if start.fuel_on_s is not None:
                 lines.append(
                     LevelLine(
-                        rules.min_fuel_ng_pct, f"fuel minimum {plain(rules.min_fuel_ng_pct)}",
+                        rules.min_fuel_ng_pct, f"fuel min {plain(rules.min_fuel_ng_pct)}",
                         start.begin_s, max(until, start.fuel_on_s), "limit",
                     )
                 )  # fmt: skip
         if base == "bus_volts" and rules.min_bus_volts is not None and start.starter_on_s is not None:
             off = start.starter_off_s if start.starter_off_s is not None else start.end_s
             lines.append(
-                LevelLine(rules.min_bus_volts, f"minimum {plain(rules.min_bus_volts)}",
+                LevelLine(rules.min_bus_volts, f"min {plain(rules.min_bus_volts)}",
                           start.starter_on_s, off, "caution")
             )  # fmt: skip
     return tuple(lines)

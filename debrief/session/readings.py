@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -120,7 +121,7 @@ class Instrument:
             return self.channel.unit
         return self.markings.unit if self.markings is not None else ""
 
-    @property
+    @cached_property
     def range(self) -> tuple[float, float]:
         """Scale of the dial: the profile's, else round numbers around the recorded values."""
         if self.markings is not None:

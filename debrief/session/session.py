@@ -202,12 +202,12 @@ class Session:
         """Begin where a reader would look first: the worst finding, else the first start, else all."""
         order = {"limit": 0, "possible": 1, "caution": 2}
         findings = [
-            (order[step.event.severity], index)
+            (order[step.event.severity], step.event.event_class != "engine", index)
             for index, step in enumerate(self.story)
             if step.event is not None and step.event.severity in order
         ]
         if findings:
-            index = min(findings)[1]
+            index = min(findings)[2]
             self.choose(index, reframe=False)
             self._frame_around(self.story[index])
             event = self.story[index].event

@@ -109,9 +109,8 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
     """Return the steps of all starts, phases and events in order of time."""
     steps: list[StoryStep] = []
     used: set[int] = set()
-    headed = len(assessment.starts) > 1 or any(
-        p.name not in ("off", "start", "shutdown") for p in assessment.phases
-    )
+    flying = any(p.name in ("takeoff", "climb", "cruise", "descent", "landing") for p in assessment.phases)
+    headed = flying or len(assessment.starts) > 1
     for start in assessment.starts:
         own = [e for e in assessment.events if e.start_number == start.number and e.engine == start.engine]
         used.update(id(e) for e in own)
@@ -127,7 +126,6 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
                 )
             )  # fmt: skip
         steps.extend(group)
-    flying = any(p.name in ("takeoff", "climb", "cruise", "descent", "landing") for p in assessment.phases)
     rest: list[StoryStep] = []
     for phase in assessment.phases:
         if phase.name == "start" or (not flying and phase.name in ("off", "ground")):
@@ -155,7 +153,7 @@ def start_frame(start: Start) -> tuple[float, float]:
 
 def event_detail(assessment: Assessment, event: Event) -> str:
     """Return an event's numbers in few words; its own message where it has no level."""
-    if event.level is None or event.peak is None or event.duration_s is None:
+    if not event.levels or event.level is None or event.peak is None or event.duration_s is None:
         return event.message
     below = is_below(assessment, event)
     extreme = "lowest" if below else "peak"
