@@ -189,16 +189,17 @@ def gap_limit_s(time_s: FloatArray, index: int, at_least_s: float = GAP_AT_LEAST
 
     Notes
     -----
-    Three times the median of the other intervals that lie within the surrounding 60 s, at least
-    `at_least_s`. With no other interval there, the median of all.
+    Three times the median of the other intervals within the surrounding 60 s, at least `at_least_s`; with
+    no other interval there, the median of all. Where the sampling changes its rate, the slower side counts,
+    so that the first interval of it is no gap.
     """
     half = GAP_AROUND_S / 2
     first = int(np.searchsorted(time_s, time_s[index] - half, side="left"))
     last = int(np.searchsorted(time_s, time_s[index + 1] + half, side="right")) - 1
-    around = np.concatenate([np.diff(time_s[first : index + 1]), np.diff(time_s[index + 1 : last + 1])])
-    if not around.size:
-        around = np.diff(time_s)
-    return max(at_least_s, GAP_FACTOR * float(np.median(around)))
+    before, after = np.diff(time_s[first : index + 1]), np.diff(time_s[index + 1 : last + 1])
+    sides = [side for side in (before, after, np.concatenate([before, after])) if side.size]
+    usual = max(float(np.median(side)) for side in sides or [np.diff(time_s)])
+    return max(at_least_s, GAP_FACTOR * usual)
 
 
 def gaps(time_s: FloatArray, channels: Sequence[Channel]) -> list[QualityFlag]:
@@ -367,7 +368,11 @@ def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
 def _moves(running: Channel, start: float, end: float) -> bool:
     first, last = np.searchsorted(running.time_s, [start, end])
     part = running.values[first : last + 1]
-    return bool(part.size) and float(np.ptp(part)) >= 0.1 * float(np.max(np.abs(running.values)))
+    return (
+        bool(part.size)
+        and float(np.ptp(part)) > 0
+        and float(np.ptp(part)) >= 0.1 * float(np.max(np.abs(running.values)))
+    )
 
 
 def saturated(channel: Channel) -> list[QualityFlag]:

@@ -104,7 +104,9 @@ def test_other_names_are_not_taken_for_a_channel(header: str, write: Write) -> N
 
 
 def test_an_unmapped_column_keeps_its_name_unit_and_values(write: Write) -> None:
-    channel = _read(write, {"ITT (degC)": [20, 21], "Cabin Temp (degF)": [70, 71]}).unmapped["Cabin Temp (degF)"]
+    channel = _read(write, {"ITT (degC)": [20, 21], "Cabin Temp (degF)": [70, 71]}).unmapped[
+        "Cabin Temp (degF)"
+    ]
     assert channel.unit == "degF"
     assert channel.values.tolist() == [70.0, 71.0]
     assert channel.map_source == "none"
