@@ -200,7 +200,7 @@ def _list(options: argparse.Namespace) -> int:
             print(f"The history {store.place} is empty: add recordings with debrief history add FILE.")
             return DONE
         for flight in flights:
-            tail = f" Not trended: {flight.untrended}." if flight.untrended else ""
+            tail = f"\n  Not trended: {flight.untrended}." if flight.untrended else ""
             print(flight_words(flight) + tail)
         print(f"{len(flights)} flight{'' if len(flights) == 1 else 's'} in {store.place}")
         if store.engines():
@@ -308,7 +308,7 @@ def _delete(options: argparse.Namespace) -> int:
         keys = {store.find(name) for name in options.flights}
         for flight in (flight for flight in store.flights() if flight.sha256 in keys):
             notes = len(store.notes(flight.sha256))
-            tail = f" With {notes} note{'' if notes == 1 else 's'}." if notes else ""
+            tail = f"\n  With {notes} note{'' if notes == 1 else 's'}." if notes else ""
             if options.yes:
                 store.delete(flight.sha256)
             print(f"{'Deleted' if options.yes else 'Would be deleted'}: {flight_words(flight)}{tail}")

@@ -12,16 +12,16 @@ from debrief.history.comparing import Comparison
 from debrief.history.measures import measure_words
 from debrief.history.model import Flight
 from debrief.history.series import Trend
-from debrief.session.wording import VERDICT_WORDS, value_text
+from debrief.session.wording import value_text
 
 
 def flight_words(flight: Flight) -> str:
-    """Return one line about a kept flight."""
+    """Return a kept flight on two lines: whose it is, then what was found, in the assessment's own words."""
     whose = " ".join(filter(None, (flight.aircraft, flight.engine_serial))) or "unnamed"
     when = "undated" if flight.start is None else _short(flight.start)
     starts = f"{flight.starts} start{'' if flight.starts == 1 else 's'}"
-    verdict = VERDICT_WORDS[flight.verdict]
-    return f"{flight.file_name} ({flight.sha256[:12]}), {whose}, {when}, {starts}. {verdict}."
+    head = f"{flight.file_name} ({flight.sha256[:12]}), {whose}, {when}, {starts}"
+    return f"{head}\n  {flight.sentence}"
 
 
 def _short(start: str) -> str:

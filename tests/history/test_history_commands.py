@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -51,12 +52,16 @@ def test_a_new_history_is_empty_and_says_how_to_fill_it(run):
     assert "is empty: add recordings with debrief history add FILE" in out
 
 
-def test_adding_says_whose_flight_it_is_and_its_verdict_in_words(run, files):
-    files["one.csv"] = made_assessment(events=[made_event()], verdict="exceeded")
+def test_adding_says_whose_flight_it_is_and_what_was_found_in_the_assessments_own_words(run, files):
+    failed = made_assessment(events=[made_event()], verdict="exceeded")
+    files["one.csv"] = replace(failed, sentence="Start failed: no light-off in start 1.")
     code, out, err = run("add", "one.csv")
     assert (code, err) == (0, "")
     sha = files["one.csv"].recording.provenance.sha256[:12]
-    assert out == f"Added: one.csv ({sha}), ZZ-TRN TG7-0042, 2031-04-01 08:00Z, 1 start. Exceeded.\n"
+    assert (
+        out
+        == f"Added: one.csv ({sha}), ZZ-TRN TG7-0042, 2031-04-01 08:00Z, 1 start\n  Start failed: no light-off in start 1.\n"
+    )
     assert run("add", "one.csv")[1].startswith("Already kept, unchanged: one.csv")
     files["one.csv"] = made_assessment(starts=[made_start(), made_start(2)])
     assert run("add", "one.csv")[1].startswith("Assessed anew: one.csv")
