@@ -28,7 +28,7 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> None:
         another program. An existing file is then as it was.
     """
     target = Path(path)
-    if target.is_dir():
+    if os.path.isdir(target):  # unlike Path.is_dir this does not raise for an impossible name
         raise UserError(f"{target} is a folder: give the name of a file.")
     temporary: str | None = None
     try:

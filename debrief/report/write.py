@@ -5,12 +5,16 @@ from __future__ import annotations
 import io
 import os
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from debrief.analysis.model import Assessment
 from debrief.report.content import build
 from debrief.report.content_close import Note
 from debrief.report.files import write_whole
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
+
+if TYPE_CHECKING:
+    import pikepdf
 
 
 def write_pdf(
@@ -53,22 +57,40 @@ def pdf(assessment: Assessment, options: ReportOptions, notes: Sequence[Note] = 
 
     content = build(assessment, options, notes)
     data, pages = pdf_bytes(content, PAPERS[options.paper])
-    return _with_bookmarks(data, [(mark.title, mark.page) for mark in pages.bookmarks])
+    return _finished(data, [(mark.title, mark.page) for mark in pages.bookmarks])
 
 
-def _with_bookmarks(data: bytes, bookmarks: Sequence[tuple[str, int]]) -> bytes:
+def _finished(data: bytes, bookmarks: Sequence[tuple[str, int]]) -> bytes:
+    """Return the PDF with bookmarks, and with blanks that copy as blanks."""
     import pikepdf
 
     out = io.BytesIO()
     with pikepdf.open(io.BytesIO(data)) as document:
         with document.open_outline() as outline:
             outline.root.extend(pikepdf.OutlineItem(title, page) for title, page in bookmarks)
+        _mend_blanks(document)
         document.Root.PageMode = pikepdf.Name.UseOutlines
         document.Root.Lang = pikepdf.String("en")
         document.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
         # PDF/A-1 is PDF 1.4, which knows no object streams.
         document.save(out, object_stream_mode=pikepdf.ObjectStreamMode.disable, preserve_pdfa=True)
     return out.getvalue()
+
+
+def _mend_blanks(document: pikepdf.Pdf) -> None:
+    """Let the blank be a blank in copied text.
+
+    Notes
+    -----
+    The font has one glyph for the tab, the blank and the hard blank, and the writer notes the first of them as
+    its meaning.
+    """
+    import pikepdf
+
+    for thing in document.objects:
+        if isinstance(thing, pikepdf.Dictionary) and "/ToUnicode" in thing:
+            meanings = thing.ToUnicode.read_bytes()
+            thing.ToUnicode.write(meanings.replace(b"<0009>", b"<0020>").replace(b"<00A0>", b"<0020>"))
 
 
 def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: str = "all") -> None:

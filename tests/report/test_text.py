@@ -1,0 +1,61 @@
+"""The text form: the sentence first, everything in words, and never a word that approves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from debrief.report.text import assessment_text, to_ascii
+from tests.report.made_assessments import climb_overtemp, hot_start
+
+
+def test_the_sentence_comes_before_everything_but_the_identity() -> None:
+    lines = assessment_text(hot_start()).splitlines()
+    assert lines[0].startswith("ZZ-TRN, engine TG-7 no. 118")
+    assert lines[2].startswith("Exceeded: ITT was above 1030 °C for 6.4 s (6.2 to 6.6)")
+
+
+def test_the_order_is_that_of_the_questions() -> None:
+    text = assessment_text(hot_start())
+    heads = ["\nStarts\n", "\nEvents\n", "\nLimits\n", "\nNot judged\n", "\nData quality\n", "\nRecording\n"]
+    places = [text.index(head) for head in heads]
+    assert places == sorted(places)
+
+
+def test_a_limit_event_says_not_to_start_again() -> None:
+    assert "Do not attempt another start before consulting the manual." in assessment_text(hot_start())
+    assert "Do not attempt" not in assessment_text(hot_start(events=0))
+
+
+def test_without_a_profile_it_says_how_to_name_one_and_shows_no_events() -> None:
+    text = assessment_text(hot_start(with_profile=False))
+    joined = " ".join(text.split())
+    assert "give one with --profile NAME" in joined
+    assert "\nEvents\n" not in text
+
+
+@pytest.mark.parametrize("made", [hot_start, climb_overtemp, lambda: hot_start(events=0)])
+def test_no_word_approves(made: object) -> None:
+    text = assessment_text(made()).lower()  # type: ignore[operator]
+    for word in ("no fault", " ok ", "airworthy", "passed", "safe to"):
+        assert word not in text
+    assert "informs and never approves" in " ".join(text.split())
+
+
+def test_lines_keep_to_the_width() -> None:
+    for width in (60, 100):
+        text = assessment_text(hot_start(), width=width)
+        assert max(map(len, text.splitlines())) <= max(width, 72)  # a hash is not broken
+
+
+def test_ascii_form_keeps_every_line_readable() -> None:
+    text = to_ascii(assessment_text(hot_start()))
+    assert text.isascii()
+    assert "1030 deg C for 6.4 s" in text
+
+
+def test_a_recording_that_begins_running_has_no_start_and_says_so() -> None:
+    assert "begins with the engine running" in assessment_text(climb_overtemp())
+    none = replace(hot_start(events=0), starts=())
+    assert "None was found in this recording." in assessment_text(none)

@@ -1,0 +1,159 @@
+"""A file is there whole or not at all, and every failure is one sentence."""
+
+from __future__ import annotations
+
+import csv
+import errno
+import io
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from debrief.errors import UserError
+from debrief.report import files
+from debrief.report.files import write_whole
+from debrief.report.options import Selection, parse_select
+from debrief.report.tables import COLUMNS, cell, csv_text
+from debrief.report.write import write_csv, write_json, write_pdf
+from debrief.session.document import assessment_document
+from tests.report.made_assessments import hot_start
+
+
+def test_a_new_file_is_written_and_nothing_else_is_left(tmp_path: Path) -> None:
+    target = tmp_path / "out.pdf"
+    write_whole(target, b"new")
+    assert target.read_bytes() == b"new"
+    assert [p.name for p in tmp_path.iterdir()] == ["out.pdf"]
+
+
+def test_an_old_file_is_replaced_and_keeps_its_permissions(tmp_path: Path) -> None:
+    target = tmp_path / "out.pdf"
+    target.write_bytes(b"old")
+    target.chmod(0o640)
+    write_whole(target, b"new")
+    assert target.read_bytes() == b"new"
+    assert target.stat().st_mode & 0o777 == 0o640
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.ENOSPC, "disk is full"),
+        (errno.EROFS, "read-only"),
+        (errno.EACCES, "read-only"),
+        (errno.EIO, "could not"),
+    ],
+)
+@pytest.mark.parametrize("step", ["fsync", "replace"])
+def test_a_failure_leaves_the_old_file_and_is_one_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, number: int, words: str
+) -> None:
+    target = tmp_path / "out.pdf"
+    target.write_bytes(b"old")
+
+    def fail(*args: object) -> None:
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(files.os, step, fail)
+    with pytest.raises(UserError, match=words) as caught:
+        write_whole(target, b"new")
+    assert "\n" not in str(caught.value)
+    assert str(target) in str(caught.value)
+    assert target.read_bytes() == b"old"
+    assert [p.name for p in tmp_path.iterdir()] == ["out.pdf"]
+
+
+def test_a_folder_as_the_target_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(UserError, match="is a folder"):
+        write_whole(tmp_path, b"x")
+
+
+def test_a_missing_folder_is_named(tmp_path: Path) -> None:
+    with pytest.raises(UserError, match=r"no folder .*nowhere"):
+        write_whole(tmp_path / "nowhere" / "out.pdf", b"x")
+
+
+def test_a_read_only_folder_is_said(tmp_path: Path) -> None:
+    if os.geteuid() == 0:
+        pytest.skip("root may write everywhere")
+    tmp_path.chmod(0o500)
+    try:
+        with pytest.raises(UserError, match="read-only"):
+            write_whole(tmp_path / "out.pdf", b"x")
+    finally:
+        tmp_path.chmod(0o700)
+
+
+def test_a_very_long_name_is_said(tmp_path: Path) -> None:
+    with pytest.raises(UserError, match="name is too long"):
+        write_whole(tmp_path / ("x" * 300 + ".pdf"), b"x")
+
+
+def test_json_on_disk_is_the_document(tmp_path: Path) -> None:
+    write_json(hot_start(), tmp_path / "a.json")
+    assert json.loads((tmp_path / "a.json").read_text(encoding="utf-8")) == assessment_document(hot_start())
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+def test_csv_holds_a_row_for_the_recording_each_start_and_each_event() -> None:
+    found = rows(csv_text(hot_start(starts=2)))
+    assert [row["row"] for row in found] == ["recording", "start", "start", "event", "event"]
+    document = assessment_document(hot_start(starts=2))
+    assert found[0]["verdict"] == document["verdict"]
+    assert float(found[1]["peak_itt_c"]) == document["starts"][0]["peak_itt_c"]
+    assert float(found[3]["duration_s"]) == document["events"][0]["duration_s"]
+    assert found[2]["fuel_off_s"] == ""
+
+
+def test_csv_of_a_file_begins_with_the_mark_of_utf_8(tmp_path: Path) -> None:
+    write_csv(hot_start(), tmp_path / "a.csv")
+    data = (tmp_path / "a.csv").read_bytes()
+    assert data.startswith(b"\xef\xbb\xbfrow,")
+    assert b"\r\n" in data
+
+
+@pytest.mark.parametrize(
+    "bad", ["=1+1", "+1", "-cmd", "@SUM(A1)", "\t=1", " =1", "＝1", "|calc", '=HYPERLINK("x")\n=2']
+)
+def test_text_that_a_spreadsheet_would_run_is_made_harmless(bad: str) -> None:
+    made = cell(bad)
+    assert made.startswith("'")
+    assert "\n" not in made
+    table = csv_text(hot_start(aircraft=bad))
+    assert all(row["aircraft"].startswith("'") for row in rows(table))
+
+
+def test_negative_numbers_stay_numbers() -> None:
+    assert cell(-40.5) == "-40.5"
+    assert cell(None) == ""
+    assert cell(0.0) == "0.0"
+    assert cell(True) == "true"
+
+
+def test_csv_of_one_start_holds_only_what_belongs_to_it() -> None:
+    found = rows(csv_text(hot_start(starts=3), Selection(start=2)))
+    assert [row["row"] for row in found] == ["recording", "start"]
+    with pytest.raises(UserError, match="no such start"):
+        csv_text(hot_start(), Selection(start=9))
+
+
+def test_csv_columns_are_all_distinct() -> None:
+    assert len(set(COLUMNS)) == len(COLUMNS)
+
+
+@pytest.mark.parametrize("text", ["start:0", "start:x", "start", "", "some", "start:-1", "start:²"])
+def test_a_wrong_selection_is_refused_with_an_example(text: str) -> None:
+    with pytest.raises(UserError, match=r"start:N, such as start:2"):
+        parse_select(text)
+
+
+@pytest.mark.usefixtures("qapp")
+def test_a_start_that_is_not_there_is_refused_and_nothing_is_written(tmp_path: Path) -> None:
+    with pytest.raises(UserError, match=r"no such start in this recording; it holds 1, 2"):
+        write_pdf(hot_start(starts=2), tmp_path / "a.pdf", select="start:5")
+    assert list(tmp_path.iterdir()) == []
