@@ -10,7 +10,7 @@ from debrief.analysis.discretes import OnPeriod, bridged, holding, on_periods
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
 from debrief.analysis.intervals import EMPTY, contains, from_pairs, union
-from debrief.analysis.light_off import Fuel, find_flame_out, find_idle, fuel_stretches
+from debrief.analysis.light_off import ENGAGED_WITHIN_S, Fuel, find_flame_out, find_idle, fuel_stretches
 from debrief.analysis.model import StarterRun
 from debrief.recording.model import FloatArray
 
@@ -224,7 +224,9 @@ def _takes(view: EngineView, attempt: Attempt, fuel: Fuel) -> bool:
         stop = view.end_s if run.end_s is None else run.end_s
         if run.start_s <= fuel.on_s <= stop:
             # An inferred run has no end: it takes fuel until the engine has stood again.
-            return not run.inferred or _stands_after(view, run.start_s + 3.0, fuel.on_s) is None
+            if not run.inferred or fuel.on_s - run.start_s <= ENGAGED_WITHIN_S:
+                return True
+            return _stands_after(view, run.start_s + 3.0, fuel.on_s) is None
     if attempt.fuels:
         return False
     released = max((view.end_s if r.end_s is None else r.end_s) for r in attempt.runs)

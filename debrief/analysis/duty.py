@@ -85,7 +85,7 @@ def duty_events(
                 event = _rest_event(view, previous, run, allowed, starts)
                 if event is not None:
                     events.append(event)
-        elif previous is None and not known_before:
+        elif previous is None and not known_before and not _rested_in_view(view, run):
             open_points.append(
                 NotJudged(
                     "rest before the first starter run",
@@ -107,6 +107,17 @@ def duty_events(
         previous = (run, allowed)
         position += 1
     return events, open_points
+
+
+def _rested_in_view(view: EngineView, run: StarterRun) -> bool:
+    """Return whether the recording itself shows the starter off for as long as any rest that is asked."""
+    rules = view.profile.starter
+    channel = view.channel("starter")
+    if channel is None:
+        return False
+    longest = max(row.rest_s for row in (*rules.duty, *rules.external_duty))
+    wanted = longest if rules.reset_after_s is None else max(longest, rules.reset_after_s)
+    return run.start_s - float(channel.time_s[0]) >= wanted
 
 
 def _cut_run(view: EngineView, run: StarterRun) -> NotJudged:

@@ -18,6 +18,8 @@ RISE_WITHIN_S = 3.0
 IDLE_FOR_S = 3.0
 FLAME_OUT_FOR_S = 3.0
 TURNING_PCT = 2.0
+ENGAGED_WITHIN_S = 60.0
+"""A flame this soon after an inferred engagement belongs to it, even while the speed pick-up reads nothing."""
 
 
 @dataclass(frozen=True)
@@ -178,11 +180,15 @@ def _from_flames(
             return out
         after = off
     while (lit := find_light_off(itt, after, view.end_s, rise)) is not None:
+        if lit[1] <= after:  # the search looks one sample back: never take the same rise twice
+            after = float(np.nextafter(_next_sample(itt, after), np.inf))
+            continue
         speed = None if ng is None else ng.at(lit[1])
-        if speed is not None and speed < TURNING_PCT:
+        before = [a for a, _ in engagements if after <= a <= lit[0]]
+        engaged = bool(before) and lit[0] - before[-1] <= ENGAGED_WITHIN_S
+        if speed is not None and speed < TURNING_PCT and not engaged:
             after = lit[1]
             continue
-        before = [a for a, _ in engagements if after <= a <= lit[0]]
         off = _inferred_cut(view, lit[0])
         low = before[-1] if before else None
         out.append(Fuel(lit[0], low, off, off, "light_off", *lit, off_inferred=True))
@@ -190,6 +196,12 @@ def _from_flames(
             break
         after = max(off, lit[1])
     return out
+
+
+def _next_sample(trace: Trace, time_s: float) -> float:
+    """Return the time of the first sample after an instant; infinity after the last."""
+    k = int(np.searchsorted(trace.time_s, time_s, side="right"))
+    return float(trace.time_s[k]) if k < trace.time_s.size else float("inf")
 
 
 def _inferred_cut(view: EngineView, light_off: float) -> float | None:

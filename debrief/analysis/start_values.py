@@ -347,6 +347,12 @@ def _speeds(
 
 def _times(attempt: Attempt, fuel: FuelPeriod | None, out: dict[str, Measure]) -> None:
     lit = fuel.light_off_s if fuel is not None else None
+    if fuel is None:
+        out["fuel_on"] = missing("s", "no fuel in this attempt")
+    elif fuel.source == "light_off":
+        out["fuel_on"] = Measure(None, "s", fuel.on_low_s, fuel.on_s, True, "no fuel signal: only bounded")
+    else:
+        out["fuel_on"] = Measure(fuel.on_s, "s", fuel.on_low_s, fuel.on_s, fuel.source != "fuel_on")
     inferred = fuel is not None and fuel.source == "light_off"
     if fuel is None or lit is None:
         out["fuel_to_light_off"] = missing("s", "no light-off in this attempt")

@@ -97,11 +97,13 @@ def build_start(
     if attempt.starter_inferred:
         inferred.append("starter_on_s")
     if last is not None and last.source == "light_off":
-        inferred.append("fuel_on_s")
-        if last.off_s is not None:
+        inferred.append("light_off_s")
+        if last.off_s is not None and attempt.idle_s is None:
             inferred.append("fuel_off_s")
     elif last is not None and last.source == "fuel_flow":
-        inferred += ["fuel_on_s", "fuel_off_s"] if last.off_s is not None else ["fuel_on_s"]
+        inferred.append("fuel_on_s")
+        if last.off_s is not None and attempt.idle_s is None:
+            inferred.append("fuel_off_s")
     notes = list(attempt.notes)
     first = attempt.runs[0] if attempt.runs else None
     begins_inside = first is not None and first.start_low_s is None and not first.inferred
@@ -129,7 +131,8 @@ def build_start(
         window_end_s=attempt.window_end_s,
         starter_on_s=None if first is None or begins_inside else first.start_s,
         starter_off_s=attempt.runs[-1].end_s if attempt.runs else None,
-        fuel_on_s=None if period is None else period.on_s,
+        # Without a fuel signal fuel is only bounded, between the engagement and the light-off.
+        fuel_on_s=None if period is None or period.source == "light_off" else period.on_s,
         fuel_off_s=_cut_time(attempt, last),
         light_off_s=None if period is None else period.light_off_s,
         idle_s=attempt.idle_s,

@@ -68,7 +68,9 @@ def test_a_hang_then_a_cut_is_hung_not_aborted():
 
 
 def test_a_hang_that_recovers_is_completed_with_a_caution():
-    traces = normal_start() | {"ng": [(0, 0), (10, 0), (17, 20), (23, 20), (30, 34), (40, 34.5), (55, 58.5), (90, 59)]}
+    traces = normal_start() | {
+        "ng": [(0, 0), (10, 0), (17, 20), (23, 20), (30, 34), (40, 34.5), (55, 58.5), (90, 59)]
+    }
     a = judge(traces, 90)
     assert a.starts[0].outcome == "completed"
     (event,) = [e for e in a.events if e.kind == "hung_start"]
@@ -195,7 +197,10 @@ def test_a_light_off_inferred_without_fuel_channel_bounds_fuel_before_it():
     assert period.source == "light_off"
     assert period.light_off_s == pytest.approx(23.0)
     assert period.on_low_s == pytest.approx(10.0)
-    assert "fuel_on_s" in s.inferred
+    assert "light_off_s" in s.inferred
+    assert s.fuel_on_s is None
+    bounds = s.measures["fuel_on"]
+    assert (bounds.value, bounds.low, bounds.high) == (None, pytest.approx(10.0), pytest.approx(23.0))
     assert s.ng_at_fuel_pct is None
     assert s.outcome == "completed"
 
