@@ -213,6 +213,13 @@ def match_columns(
                 f'"{names[column]}" may be {channel} of engine {number} or one of several probes; if the former: '
                 f"{option(channel if number == 1 else f'{channel}.{number}', column)}"
             )
+    if any(r.match.channel == "np" and "krpm" in r.options for rs in readings.values() for r in rs):
+        for column, proposal in out.items():
+            if proposal.channel == "ng" and proposal.unit_source == "assumed":
+                questions.append(
+                    f'"{names[column]}" tells no unit and was taken in %; if it is in thousands of rpm: '
+                    f"{option('ng', column, 'krpm')}"
+                )
     questions.extend(_partial_questions(out, used | {c for _, c, _ in numbered}, option))
     for column, proposal in out.items():
         if proposal.channel is None and column in by_column:
@@ -439,10 +446,18 @@ def _choose(
             return level[0][0]
         in_canonical = [pair for pair in level if pair[1].unit is not None and pair[1].unit.name == canonical]
         units = {pair[1].unit.name if pair[1].unit else "" for pair in level}
-        if len(in_canonical) == 1 and len(units) == len(level):
+        agree = len(in_canonical) == 1 and all(
+            _proportional(
+                evidence[in_canonical[0][0]].numbers(key).values, evidence[column].numbers(key).values
+            )
+            for column, _ in level
+        )
+        if agree and len(units) == len(level):
             level = in_canonical
         else:
-            ways = " or ".join(option(key, column) for column, _ in level)
+            ways = " or ".join(
+                option(key, column, r.unit.name if r.unit and len(units) > 1 else "") for column, r in level
+            )
             questions.append(
                 f"{len(level)} columns may be {key} and hold different values, so none was taken: {ways}"
             )
@@ -469,6 +484,21 @@ def _choose(
         + f" may be it too: {' or '.join(option(key, c) for c in others)}"
     )
     return chosen
+
+
+def _proportional(one: FloatArray, other: FloatArray) -> bool:
+    """Whether one column may be the other in another unit: a straight line fits both within 2 % of the range.
+
+    A percentage of something else, such as of the range above idle, does not rise with the speed all along.
+    """
+    both = np.isfinite(one) & np.isfinite(other)
+    if np.count_nonzero(both) < 2:
+        return False
+    x, y = one[both], other[both]
+    if np.ptp(x) == 0 or np.ptp(y) == 0:
+        return bool(np.ptp(x) == np.ptp(y))
+    slope, offset = np.polyfit(x, y, 1)
+    return bool(np.max(np.abs(slope * x + offset - y)) <= 0.02 * np.ptp(y))
 
 
 def _candidates(readings: Sequence[_Reading]) -> tuple[tuple[str, float], ...]:

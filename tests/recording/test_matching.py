@@ -223,6 +223,22 @@ def test_the_same_quantity_in_two_units_is_taken_in_the_canonical_one_and_that_i
     assert any('--map ng="N1 (rpm)"' in q for q in recording.provenance.questions)
 
 
+def test_a_percentage_of_something_else_is_not_taken_for_the_speed(write: Write) -> None:
+    # Some controls write how far between idle and full speed the engine is; it stands at 0 up to idle.
+    speeds: dict[str, list[float | str]] = {"N1 (rpm)": [0, 30000, 60000, 100000], "N1 (%)": [0, 0, 30, 100]}
+    recording = _read(write, {"ITT": [20, 500, 600, 700], **speeds})
+    assert "ng" not in recording.channels
+    assert any('--map ng="N1 (rpm):rpm" or --map ng="N1 (%):%"' in q for q in recording.provenance.questions)
+
+
+def test_speeds_that_may_be_in_thousands_are_asked_for(write: Write) -> None:
+    recording = _read(write, {"N1": [0, 60, 104], "N2": [0, 20, 30]})
+    assert recording.channels["ng"].unit == "%"
+    assert "np" not in recording.channels
+    assert any('--map ng="N1:krpm"' in q for q in recording.provenance.questions)
+    assert any('"N2:krpm"' in q for q in recording.provenance.questions)
+
+
 def test_the_surer_name_wins_and_the_other_is_named(write: Write) -> None:
     recording = _read(write, {"EGT (degC)": [30, 31], "ITT (degC)": [20, 21]})
     assert recording.channels["itt"].column == "ITT (degC)"
