@@ -19,8 +19,6 @@ from debrief.errors import UserError
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
-    from debrief.profile.model import EngineProfile
-    from debrief.recording.model import Recording
 
 COMMANDS = ("open", "assess", "report", "demo", "synth", "history")
 DONE, BUG, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
@@ -230,8 +228,24 @@ def _add_reading(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--engine-serial", metavar="S", help="serial number of the engine")
     group.add_argument("--start", metavar="ISO", help="when the recording began, as 2031-05-04T09:30")
     group.add_argument(
+        "--starter-rest",
+        type=_seconds,
+        metavar="S",
+        help="seconds that the starter had rested when the recording began (else that rest is not judged)",
+    )
+    group.add_argument(
         "--remembered", action="store_true", help="use the column maps that the window remembered"
     )
+
+
+def _seconds(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = -1.0
+    if not 0 <= seconds < 1e9:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of seconds, 0 or more")
+    return seconds
 
 
 def _rate(text: str) -> float:
@@ -335,45 +349,23 @@ def _history(options: argparse.Namespace) -> int:
 
 def _assessment(path: str, options: argparse.Namespace | None) -> Assessment:
     """Return what was found in one file, read and judged as the options say."""
-    from debrief.analysis import assess
-
-    recording = _recording(path, options)
-    return assess(recording, _profile(recording, None if options is None else options.profile))
-
-
-def _recording(path: str, options: argparse.Namespace | None) -> Recording:
-    from debrief.recording import read
+    from debrief.session.assessing import Choices, assess_file
 
     if options is None:
-        return read(path)
-    remembered = None
-    if options.remembered:
-        from debrief.recording.remembered import Remembered
-
-        remembered = Remembered()
-    recording = read(path, maps=options.maps, rate_hz=options.rate, remembered=remembered)
-    if options.aircraft is None and options.engine_serial is None and options.start is None:
-        return recording
-    from debrief.recording.identity import with_entered
-
-    return with_entered(
-        recording, aircraft=options.aircraft, engine_serial=options.engine_serial, start_iso=options.start
+        return assess_file(path)
+    return assess_file(
+        path,
+        Choices(
+            profile=options.profile,
+            maps=tuple(options.maps),
+            rate_hz=options.rate,
+            aircraft=options.aircraft,
+            engine_serial=options.engine_serial,
+            start_iso=options.start,
+            remembered=options.remembered,
+            starter_rest_s=options.starter_rest,
+        ),
     )
-
-
-def _profile(recording: Recording, named: str | None) -> EngineProfile | None:
-    """Return the profile that was asked for, else the one that the file names, else None."""
-    from debrief.profile.loader import find
-
-    if named is not None:
-        return find(named)
-    if recording.profile_name is None:
-        return None
-    try:
-        return find(recording.profile_name)
-    except UserError as error:
-        name = recording.provenance.file_name
-        raise UserError(f"{name} names the engine profile {recording.profile_name!r}: {error}") from None
 
 
 # --- printing -----------------------------------------------------------------------------------------

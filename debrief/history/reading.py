@@ -6,12 +6,9 @@ import argparse
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from debrief.errors import UserError
-
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment, StarterRun
     from debrief.history.store import Store
-    from debrief.profile.model import EngineProfile
     from debrief.recording.model import Recording
 
 
@@ -52,45 +49,21 @@ def instant(text: str) -> datetime:
         raise argparse.ArgumentTypeError(f"{text!r} is not a date such as 2031-05-04T09:30") from None
 
 
-def _read(path: str, options: argparse.Namespace) -> Recording:
-    from debrief.recording import read
-
-    remembered = None
-    if options.remembered:
-        from debrief.recording.remembered import Remembered
-
-        remembered = Remembered()
-    recording = read(path, maps=options.maps, rate_hz=options.rate, remembered=remembered)
-    if options.aircraft is None and options.engine_serial is None and options.start is None:
-        return recording
-    from debrief.recording.identity import with_entered
-
-    return with_entered(
-        recording, aircraft=options.aircraft, engine_serial=options.engine_serial, start_iso=options.start
-    )
-
-
-def _profile_of(recording: Recording, named: str | None) -> EngineProfile | None:
-    from debrief.profile.loader import find
-
-    if named is not None:
-        return find(named)
-    if recording.profile_name is None:
-        return None
-    try:
-        return find(recording.profile_name)
-    except UserError as error:
-        name = recording.provenance.file_name
-        raise UserError(f"{name} names the engine profile {recording.profile_name!r}: {error}") from None
-
-
 def assessed(path: str, options: argparse.Namespace, store: Store | None = None) -> Assessment:
     """Return the assessment of a file; with a store, earlier starter runs that it knows enter the duty."""
-    from debrief.analysis import assess
+    from debrief.session.assessing import Choices, assess_recording, read_recording
 
-    recording = _read(path, options)
-    earlier = () if store is None else _earlier_runs(recording, store)
-    return assess(recording, _profile_of(recording, options.profile), earlier)
+    choices = Choices(
+        profile=options.profile,
+        maps=tuple(options.maps),
+        rate_hz=options.rate,
+        aircraft=options.aircraft,
+        engine_serial=options.engine_serial,
+        start_iso=options.start,
+        remembered=options.remembered,
+    )
+    recording = read_recording(path, choices)
+    return assess_recording(recording, choices, () if store is None else _earlier_runs(recording, store))
 
 
 def _earlier_runs(recording: Recording, store: Store) -> tuple[StarterRun, ...]:

@@ -64,14 +64,11 @@ def assess_recording(
     path: Path, recording: Recording, profile: str | None = None
 ) -> Generator[Progress, None, Session]:
     """Assess a recording that is already read; yields its progress and returns the session."""
-    from debrief.analysis import assess
-    from debrief.profile.loader import find
+    from debrief.session.assessing import Choices
+    from debrief.session.assessing import assess_recording as assess
 
-    name = profile if profile is not None else recording.profile_name
-    yield Progress("Looking for the engine profile", 0.7)
-    chosen = find(name) if name is not None else None
     yield Progress("Assessing", 0.75)
-    assessment: Assessment = assess(recording, chosen)
+    assessment: Assessment = assess(recording, Choices(profile=profile))
     yield Progress("Preparing the picture", 0.9)
     prepared = prepare(assessment)
     yield Progress("Ready", 1.0)
