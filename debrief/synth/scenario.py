@@ -384,7 +384,7 @@ def _faults(r: _Reader, data: Mapping[str, Any], duration: float) -> tuple[Fault
         r.known(item, where, ("kind", "from_s", "to_s", "factor"))
         kind = r.choice(item, where, "kind", FAULTS)
         begin = r.number(item, where, "from_s", 0.0, 0.0, duration)
-        end = r.number(item, where, "to_s", duration, 0.0, duration)
+        end = r.number(item, where, "to_s", duration + 1.0, 0.0, duration + 1.0)  # absent: for good
         if end <= begin:
             raise r.refuse(where, "to_s must be later than from_s.")
         if kind == "metering" and "factor" not in item:
