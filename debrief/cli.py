@@ -124,6 +124,7 @@ def _parser(arguments: Sequence[str]) -> argparse.ArgumentParser:
         description=_DESCRIPTION,
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"debrief {__version__}")
     _add_debug(parser)
@@ -196,6 +197,7 @@ def _command(
         description=help_[0].upper() + help_[1:] + ".",
         epilog=epilog,
         formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
     )
     parser.set_defaults(run=run)
     _add_debug(parser)

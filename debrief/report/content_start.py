@@ -360,10 +360,10 @@ def _time_points(
 
 
 def speed_plane(assessment: Assessment, start: Start) -> Plane | None:
-    """Return temperature against gas generator speed through one start."""
+    """Return temperature against gas generator speed through one start that lit."""
     itt = assessment.recording.get("itt", start.engine)
     ng = assessment.recording.get("ng", start.engine)
-    if itt is None or ng is None or ng.time_s.size < 2 or ng.unit != "%":
+    if start.light_off_s is None or itt is None or ng is None or ng.time_s.size < 2 or ng.unit != "%":
         return None
     begin, end = chart_range(assessment, start)
     lane = lane_of(assessment, "itt", start.engine, begin, end)
@@ -451,7 +451,7 @@ def _measures(assessment: Assessment, start: Start, reader: Reader) -> list[Bloc
 
 def _measure_table(rows: Sequence[MeasureRow]) -> Table:
     columns = (Column("", 0.36), Column("measured", 0.38), Column("profile", 0.26))
-    return Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows))
+    return Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows), dense=True)
 
 
 def _evidence(assessment: Assessment, events: tuple[Event, ...]) -> list[Block]:

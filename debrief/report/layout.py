@@ -148,6 +148,40 @@ def _frame(
     return out
 
 
+_UNITS = frozenset(
+    (
+        "%",
+        "V",
+        "A",
+        "s",
+        "kt",
+        "ft",
+        "rpm",
+        "psi",
+        "mΩ",
+        "kg/h",
+        "ft/min",
+        "%/s",
+        "°C",
+        "°C/s",
+        "°F",
+        "lbf·ft",
+        "N·m",
+    )
+)
+
+
+def _words(text: str) -> list[str]:
+    """Return the words of a line; a number and its unit are one, so that no line ends between them."""
+    out: list[str] = []
+    for word in text.split(" "):
+        if out and out[-1][-1:].isdigit() and word.rstrip(".,;:)") in _UNITS:
+            out[-1] += f" {word}"
+        else:
+            out.append(word)
+    return out
+
+
 class _Maker:
     """Makes pieces of blocks for one width."""
 
@@ -176,7 +210,7 @@ class _Maker:
         """Return the lines of a text; a word that is too long for a line is broken."""
         lines: list[str] = []
         line = ""
-        for word in self.clean(text).split(" "):
+        for word in _words(self.clean(text)):
             joined = f"{line} {word}" if line else word
             if self.width(joined, style) <= width:
                 line = joined

@@ -66,6 +66,7 @@ _START: Mapping[str, tuple[str, _Reference]] = {
     "bus_volts_recovery": ("Volts after the starter", _none),
     "inrush_current": ("Inrush current", _none),
     "source_resistance": ("Battery and cable resistance", _none),
+    "fuel_on": ("Fuel on, all periods", _none),
     "starter_total": ("Starter, all runs", _starter),
     "starter_cutout_ng": ("Ng at starter release", _none),
     "ng_at_starter_on": ("Ng at starter on", _at_most("max_engage_ng_pct", "%")),

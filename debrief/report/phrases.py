@@ -161,7 +161,8 @@ def event_value(event: Event) -> str:
 
 def event_limit(event: Event) -> str:
     """Return the level and the seconds allowed, such as ``1030 °C: never`` or ``830 °C: 20 s``."""
-    if event.level is None:
+    if event.level is None or event.unit == "s":
+        # A rule about seconds alone, such as a starter's rest: the level is these seconds.
         return "—" if event.allowed_s is None else f"{plain(event.allowed_s)} s"
     return level_words(event.level, event.unit, event.allowed_s)
 

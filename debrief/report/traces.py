@@ -26,6 +26,9 @@ COLOURS = {
     "bus_volts": s.VOLTAGE,
 }
 
+_LEAST_SPAN = {"itt": 100.0, "ng": 10.0, "torque": 10.0, "bus_volts": 2.0, "np": 50.0, "oil_temp": 10.0}
+"""Less is not spread over a whole lane: it would make a mountain of the last digit."""
+
 BAR_NAMES = {"starter": "starter", "fuel_on": "fuel", "ignition": "ignition", "external_power": "ext. power"}
 
 _NO_TRACE = Trace(np.zeros(0), np.zeros(0), np.zeros(0, dtype=bool))
@@ -79,6 +82,7 @@ def lane_of(
     high = max([float(values.max()), *marked])
     if from_zero and low > 0:
         low = 0.0
+    high = max(high, low + _LEAST_SPAN.get(base_name(name), 0.0))
     low, high = rounded_range(low, high + (high - low) * 0.02)
     return Lane(title, colour, trace, low, high, share, levels, spans, dots)
 
