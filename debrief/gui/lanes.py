@@ -57,6 +57,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             "Traces over time. Left and right arrow step by sample, plus and minus zoom, F frames the event."
         )
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
         # The scene never asks for a repaint: this view knows when its picture is old.
         self.setViewportUpdateMode(QGraphicsView.ViewportUpdateMode.NoViewportUpdate)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)

@@ -20,7 +20,7 @@ from debrief.recording.model import FloatArray
 IntArray = NDArray[np.int64]
 
 _FIRST_LEVEL_SAMPLES = 8
-_SMALLEST_LEVEL_BINS = 256
+_SMALLEST_LEVEL_BINS = 64
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,91 @@
+"""A window for each test, with everything asked of the user answered by the test."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "session"))
+
+import assessment_maker as made
+from PySide6.QtCore import QCoreApplication, QEvent
+from PySide6.QtWidgets import QApplication
+
+from debrief.analysis.model import Assessment
+from debrief.gui.settings import Settings
+from debrief.gui.theme import Theme
+from debrief.gui.window import Window
+from debrief.session.opening import Progress
+from debrief.session.session import Session, prepare
+
+
+class Clock:
+    """Time that only the test moves."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+class Desk:
+    """The window under test, and the answers to what it asks."""
+
+    def __init__(self, qtbot) -> None:
+        self.clock = Clock()
+        self.assessments: dict[str, Assessment | Exception] = {}
+        self.open_answer: str | None = None
+        self.save_answer: str | None = None
+        app = QApplication.instance()
+        app.setStyle("Fusion")
+        self.theme = Theme("light")
+        self.theme.apply()
+        self.window = Window(
+            self.theme, Settings(), ask_open=self._ask_open, ask_save=self._ask_save, opener=self._open
+        )
+        qtbot.addWidget(self.window)
+        self.window.resize(1280, 720)
+        self.window.show()
+        qtbot.waitExposed(self.window)
+        self._qtbot = qtbot
+
+    def _ask_open(self, parent, folder, answer: Callable[[str], None]) -> None:
+        if self.open_answer is not None:
+            answer(self.open_answer)
+
+    def _ask_save(self, parent, suggested, answer: Callable[[str], None]) -> None:
+        if self.save_answer is not None:
+            answer(self.save_answer)
+
+    def _open(self, path: Path, profile=None):
+        yield Progress("Reading", 0.1)
+        found = self.assessments.get(path.name, made.hot_start())
+        if isinstance(found, Exception):
+            raise found
+        yield Progress("Assessing", 0.8)
+        return Session(path, found, prepare(found), clock=self.clock)
+
+    def show(self, assessment: Assessment) -> Session:
+        """Put an assessment on the table at once."""
+        session = Session(Path("made.csv"), assessment, prepare(assessment), clock=self.clock)
+        self.window.replay.show(session)
+        QApplication.processEvents()
+        return session
+
+    def opened(self) -> Session:
+        """Wait until a recording is on the table."""
+        self._qtbot.waitUntil(lambda: self.window.replay.session is not None, timeout=5000)
+        return self.window.replay.session
+
+
+@pytest.fixture
+def desk(qtbot):
+    made_desk = Desk(qtbot)
+    yield made_desk
+    made_desk.window.close()
+    made_desk.window.deleteLater()
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)

@@ -1,0 +1,361 @@
+import assessment_maker as made
+import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
+
+from debrief.gui.theme import CONTRAST, DARK, LIGHT, contrast
+
+NONE = Qt.KeyboardModifier.NoModifier
+LEFT = Qt.MouseButton.LeftButton
+
+
+def _row(desk, title):
+    session = desk.window.replay.session
+    return next(i for i, step in enumerate(session.story) if step.title == title)
+
+
+def _click_step(desk, title):
+    story = desk.window.story.list
+    rect = story.visualItemRect(story.item(_row(desk, title)))
+    QTest.mouseClick(story.viewport(), LEFT, NONE, rect.center())
+
+
+def test_clicking_a_step_moves_the_playhead_there(desk):
+    desk.show(made.hot_start())
+    _click_step(desk, "Light-off")
+    assert desk.window.replay.position_s == pytest.approx(15.2)
+    _click_step(desk, "Fuel cut")
+    assert desk.window.replay.position_s == pytest.approx(27.0)
+
+
+def test_clicking_the_chosen_step_again_goes_back_to_it(desk):
+    desk.show(made.hot_start())
+    _click_step(desk, "Light-off")
+    desk.window.replay.seek(40.0)
+    _click_step(desk, "Light-off")
+    assert desk.window.replay.position_s == pytest.approx(15.2)
+
+
+def test_arrow_keys_in_the_story_choose_steps(desk, qtbot):
+    desk.show(made.hot_start())
+    _click_step(desk, "Fuel on")
+    qtbot.keyClick(desk.window.story.list, Qt.Key.Key_Down)
+    assert desk.window.replay.position_s == pytest.approx(15.2)
+
+
+def test_giving_the_story_the_focus_chooses_nothing(desk):
+    session = desk.show(made.many_events(3))
+    session._selected = None
+    desk.window.story.list.setCurrentRow(-1)
+    before = desk.window.replay.position_s
+    desk.window.story.list.setFocus()
+    assert desk.window.replay.position_s == before
+
+
+def test_next_and_previous_event_keys(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window.replay.seek(0.0)
+    qtbot.keyClick(desk.window, Qt.Key.Key_N)
+    assert desk.window.replay.position_s == pytest.approx(14.0)
+    qtbot.keyClick(desk.window, Qt.Key.Key_PageDown)
+    assert desk.window.replay.position_s == pytest.approx(16.756, abs=0.01)
+    assert desk.window.story.list.currentRow() == _row(desk, "Hot start")
+    qtbot.keyClick(desk.window, Qt.Key.Key_P)
+    assert desk.window.replay.position_s == pytest.approx(14.0)
+
+
+def test_space_plays_by_the_clock_and_pauses(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window.replay.seek(20.0)
+    qtbot.keyClick(desk.window, Qt.Key.Key_Space)
+    desk.clock.now += 7.5
+    qtbot.waitUntil(lambda: desk.window.playback_bar.clock_words == "0:27.5")
+    qtbot.keyClick(desk.window, Qt.Key.Key_Space)
+    desk.clock.now += 50.0
+    QApplication.processEvents()
+    assert desk.window.replay.position_s == pytest.approx(27.5)
+
+
+def test_space_presses_a_button_that_has_the_focus(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window.activateWindow()
+    button = next(
+        b for b in desk.window.playback_bar.findChildren(QAbstractButton) if b.accessibleName() == "Speed 5"
+    )
+    button.setFocus(Qt.FocusReason.TabFocusReason)
+    qtbot.waitUntil(button.hasFocus)
+    qtbot.keyClick(button, Qt.Key.Key_Space)
+    assert desk.window.replay.session.playback.rate == 5.0
+    assert not desk.window.replay.session.playback.playing
+
+
+def test_playing_turns_the_page_before_the_playhead_leaves(desk, qtbot):
+    session = desk.show(made.hot_start())
+    desk.window.replay.frame(0.0, 30.0)
+    desk.window.replay.seek(10.0)
+    desk.window.replay.toggle()
+    desk.clock.now += 45.0
+    qtbot.waitUntil(lambda: session.framing.begin_s > 30.0)
+    assert session.framing.begin_s < desk.window.replay.position_s < session.framing.end_s
+    assert session.framing.span_s == pytest.approx(30.0)
+
+
+def test_arrow_keys_step_by_sample_and_home_and_end_go_to_the_edges(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window.replay.seek(20.0)
+    qtbot.keyClick(desk.window, Qt.Key.Key_Right)
+    assert desk.window.replay.position_s == pytest.approx(20.1)
+    qtbot.keyClick(desk.window, Qt.Key.Key_Left)
+    qtbot.keyClick(desk.window, Qt.Key.Key_Left)
+    assert desk.window.replay.position_s == pytest.approx(19.9)
+    qtbot.keyClick(desk.window, Qt.Key.Key_End)
+    assert desk.window.replay.position_s == pytest.approx(110.0)
+    qtbot.keyClick(desk.window, Qt.Key.Key_Home)
+    assert desk.window.replay.position_s == 0.0
+
+
+def test_zoom_keys_and_frame_keys(desk, qtbot):
+    session = desk.show(made.hot_start())
+    qtbot.keyClick(desk.window, Qt.Key.Key_A)
+    assert session.framing.shows_all
+    qtbot.keyClick(desk.window, Qt.Key.Key_Plus)
+    assert session.framing.span_s == pytest.approx(55.0)
+    qtbot.keyClick(desk.window, Qt.Key.Key_Minus)
+    assert session.framing.shows_all
+    qtbot.keyClick(desk.window, Qt.Key.Key_F)
+    step = session.story[session.selected]
+    assert session.framing.begin_s == pytest.approx(step.begin_s)
+    qtbot.keyClick(desk.window, Qt.Key.Key_Backspace)
+    assert session.framing.shows_all
+
+
+def test_the_speed_keys_change_the_rate_and_its_button(desk, qtbot):
+    session = desk.show(made.hot_start())
+    qtbot.keyClick(desk.window, Qt.Key.Key_BracketRight)
+    assert session.playback.rate == 2.0
+    checked = [b.text() for b in desk.window.playback_bar._rates.buttons() if b.isChecked()]
+    assert checked == ["2"]
+
+
+def test_dragging_in_the_lanes_scrubs(desk):
+    desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    view = lanes.viewport()
+    y = view.height() // 2
+    QTest.mousePress(view, LEFT, NONE, QPoint(round(lanes.x_of(12.0)), y))
+    assert desk.window.replay.position_s == pytest.approx(12.0, abs=0.1)
+    QTest.mouseMove(view, QPoint(round(lanes.x_of(30.0)), y))
+    QTest.mouseRelease(view, LEFT, NONE, QPoint(round(lanes.x_of(30.0)), y))
+    assert desk.window.replay.position_s == pytest.approx(30.0, abs=0.1)
+
+
+def test_the_wheel_zooms_about_the_mouse(desk):
+    session = desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    x = round(lanes.x_of(20.0))
+    span = session.framing.span_s
+    place = QPointF(x, 200)
+    event = QWheelEvent(place, lanes.viewport().mapToGlobal(place), QPoint(), QPoint(0, 120),
+                        Qt.MouseButton.NoButton, NONE, Qt.ScrollPhase.NoScrollPhase, False)  # fmt: skip
+    QApplication.sendEvent(lanes.viewport(), event)
+    assert session.framing.span_s == pytest.approx(0.8 * span)
+    assert lanes.x_of(20.0) == pytest.approx(x, abs=1.5)
+
+
+def test_shift_and_drag_frames_a_range(desk):
+    session = desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    first, last = QPoint(round(lanes.x_of(15.0)), 300), QPoint(round(lanes.x_of(25.0)), 300)
+    shift = Qt.KeyboardModifier.ShiftModifier
+    QTest.mousePress(lanes.viewport(), LEFT, shift, first)
+    QTest.mouseMove(lanes.viewport(), last)
+    QTest.mouseRelease(lanes.viewport(), LEFT, shift, last)
+    assert session.framing.begin_s == pytest.approx(15.0, abs=0.1)
+    assert session.framing.end_s == pytest.approx(25.0, abs=0.1)
+
+
+def test_all_lanes_and_the_axis_share_one_range(desk):
+    desk.show(made.hot_start())
+    desk.window.replay.frame(12.0, 34.0)
+    for lane in desk.window.lanes._content.lanes:
+        if lane.item is not None:
+            assert lane.item.viewRange()[0] == pytest.approx([12.0, 34.0])
+            assert lane.item.geometry().left() == desk.window.lanes._content.plot_left
+
+
+def test_dragging_the_window_of_the_timeline_pans(desk):
+    session = desk.show(made.hot_start())
+    desk.window.replay.frame(10.0, 40.0)
+    line = desk.window.timeline
+    y = int(line.area().center().y())
+    QTest.mousePress(line, LEFT, NONE, QPoint(round(line.x_of(25.0)), y))
+    QTest.mouseMove(line, QPoint(round(line.x_of(45.0)), y))
+    QTest.mouseRelease(line, LEFT, NONE, QPoint(round(line.x_of(45.0)), y))
+    assert session.framing.begin_s == pytest.approx(30.0, abs=0.3)
+    assert session.framing.span_s == pytest.approx(30.0)
+
+
+def test_dragging_an_edge_of_the_window_resizes_it(desk):
+    session = desk.show(made.hot_start())
+    desk.window.replay.frame(10.0, 40.0)
+    line = desk.window.timeline
+    y = int(line.area().center().y())
+    QTest.mousePress(line, LEFT, NONE, QPoint(round(line.x_of(40.0)), y))
+    QTest.mouseMove(line, QPoint(round(line.x_of(80.0)), y))
+    QTest.mouseRelease(line, LEFT, NONE, QPoint(round(line.x_of(80.0)), y))
+    assert session.framing.begin_s == pytest.approx(10.0)
+    assert session.framing.end_s == pytest.approx(80.0, abs=0.3)
+
+
+def test_a_mark_on_the_timeline_goes_to_its_finding(desk):
+    desk.show(made.hot_start())
+    line = desk.window.timeline
+    QTest.mouseClick(line, LEFT, NONE, QPoint(round(line.x_of(14.0)), 6))
+    assert desk.window.replay.position_s == pytest.approx(14.0)
+
+
+def test_gauges_follow_the_playhead_and_say_what_is_not_recorded(desk):
+    desk.show(made.hot_start())
+    desk.window.replay.seek(60.0)
+    gauges = desk.window.gauges
+    assert gauges.gauge("torque").words == "not recorded"
+    assert gauges.gauge("itt").words == desk.window.lanes.tag_words()["temperature"]
+    assert gauges.gauge("itt").extreme_words == "highest 1087 at 0:18.4"
+    assert gauges.gauge("bus_volts").extreme_words.startswith("lowest 19.")
+
+
+def test_the_tag_is_filled_only_while_the_limit_that_applies_is_exceeded(desk):
+    desk.show(made.hot_start())
+    itt = desk.window.gauges.gauge("itt")
+    levels = made.hot_start().events[1].levels
+    desk.window.replay.seek(levels[0].start_s + 0.3)
+    assert not itt.is_filled
+    assert itt.used_words.startswith("above 830: 0.3 of 20 s")
+    desk.window.replay.seek(levels[-1].start_s + 0.3)
+    assert itt.is_filled
+    assert "never allowed" in itt.used_words
+    desk.window.replay.seek(levels[-1].end_s + 0.3)
+    assert not itt.is_filled
+
+
+def test_switches_follow_the_playhead(desk):
+    desk.show(made.hot_start())
+    desk.window.replay.seek(20.0)
+    assert desk.window.gauges.switch_words() == {
+        "starter": "on",
+        "ignition": "not recorded",
+        "fuel_on": "on",
+    }
+
+
+def test_a_missing_channel_has_a_lane_that_says_so(desk):
+    desk.show(made.hot_start())
+    lanes = {lane.plan.name: lane for lane in desk.window.lanes._content.lanes}
+    assert not lanes["torque"].recorded
+    assert lanes["torque"].rect.height() < 40
+
+
+def test_the_story_side_tells_profile_quality_and_what_was_not_judged(desk):
+    desk.show(made.hot_start())
+    words = desk.window.story.fact_words
+    assert any("Tarn TG-7" in w for w in words)
+    assert "Limits not from approved data." in words
+    assert "ITT is recorded in whole degrees." in words
+    assert "Overtorque: torque is not recorded" in words
+
+
+def test_an_undetermined_verdict_shows_no_green_and_asks_for_a_profile(desk):
+    desk.show(made.without_profile())
+    assert desk.window.verdict.words.startswith("Undetermined")
+    assert desk.window.verdict.after_words == ""
+
+
+def test_the_starts_view_shows_each_start_and_leads_back_to_the_replay(desk, qtbot):
+    desk.show(made.hot_start())
+    qtbot.keyClick(desk.window, Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
+    assert desk.window.view == "starts"
+    table = desk.window.starts.table
+    cells = [table.item(0, column).text() for column in range(1, table.columnCount())]
+    assert cells[:3] == ["1", "0:10.0", "Aborted"]
+    assert cells[3:7] == ["8.6", "19.6", "15", "1087"]
+    assert "\N{EM DASH}" in cells
+    table.setCurrentCell(0, 1)
+    table.itemActivated.emit(table.item(0, 1))
+    assert desk.window.view == "replay"
+
+
+def test_the_evidence_is_shown_without_blocking(desk):
+    desk.show(made.hot_start())
+    desk.window.show_why()
+    dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "Why" and w.isVisible())
+    assert "limits.itt-start, line 104" in dialog.text.toPlainText()
+    dialog.close()
+
+
+def test_the_picture_says_when_it_is_reduced(desk):
+    desk.show(made.many_events(40))
+    desk.window.replay.frame_all()
+    desk.window.resize(1280, 720)
+    assert desk.window.lanes.is_reduced == desk.window.playback_bar._reduced.isVisible()
+    desk.window.replay.frame(0.0, 30.0)
+    assert not desk.window.lanes.is_reduced
+    assert not desk.window.playback_bar._reduced.isVisible()
+
+
+def test_everything_that_takes_the_focus_has_a_name_for_screen_readers(desk):
+    desk.show(made.hot_start())
+    nameless = [
+        type(w).__name__
+        for w in desk.window.findChildren(QWidget)
+        if w.focusPolicy() & Qt.FocusPolicy.TabFocus
+        and not w.accessibleName()
+        and not (isinstance(w, QAbstractButton) and w.text())
+        and w.isVisible()
+    ]
+    assert nameless == []
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK, CONTRAST], ids=lambda p: p.name)
+def test_text_colours_are_legible(palette):
+    for ground in (palette.panel, palette.ground):
+        for text in ("ink", "muted", "limit", "caution", "speed", "temperature", "torque", "voltage"):
+            assert contrast(getattr(palette, text), ground) >= 4.5, (text, ground)
+    for tint in (palette.tint_limit, palette.tint_caution, palette.selection):
+        assert contrast(palette.ink, tint) >= 7.0
+    assert contrast(palette.limit, palette.tint_limit) >= 4.5
+    assert contrast(palette.caution, palette.tint_caution) >= 4.5
+    assert contrast(palette.on_limit, palette.limit) >= 4.5
+
+
+@pytest.mark.parametrize("choice", ["light", "dark", "contrast"])
+def test_the_trace_and_the_event_are_painted_in_the_theme_s_colours(desk, choice):
+    desk.show(made.hot_start())
+    desk.theme.choose(choice)
+    QApplication.processEvents()
+    image = desk.window.lanes.grab().toImage()
+    seen = {
+        image.pixelColor(x, y).name().upper()
+        for x in range(60, image.width(), 2)
+        for y in range(30, image.height(), 2)
+    }
+    palette = desk.theme.palette
+    assert palette.panel.upper() in seen
+    assert palette.tint_limit.upper() in seen
+
+
+def test_larger_text_scales_the_window(desk):
+    desk.show(made.hot_start())
+    before = desk.window.story.width()
+    desk.window._larger()
+    assert desk.window.story.width() > before
+    desk.window._usual_size()
+    assert desk.window.story.width() == before
+
+
+def test_the_window_fits_a_small_screen(desk):
+    desk.show(made.hot_start())
+    desk.window.resize(1280, 720)
+    QApplication.processEvents()
+    assert (desk.window.width(), desk.window.height()) == (1280, 720)
