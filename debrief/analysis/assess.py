@@ -12,6 +12,7 @@ from debrief.analysis.attempts import Found, find_attempts, running_windows, sta
 from debrief.analysis.duty import duty_events
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.factors import factors_of, is_bad
+from debrief.analysis.flight import beta_in_flight, flight_measures
 from debrief.analysis.hung import Hang, find_hang
 from debrief.analysis.intervals import EMPTY, from_pairs
 from debrief.analysis.light_off import began_running
@@ -46,6 +47,7 @@ class _Engine:
         self.limits: list[LimitResult] = []
         self.open_points: list[NotJudged] = []
         self.quality: list[QualityFlag] = []
+        self.measures: dict[str, Measure] = {}
         rough = EngineView(recording, profile, engine)
         # Starts are found twice: the gap limit is shorter inside a start, and where the starts are is
         # known only after the first look.
@@ -90,6 +92,10 @@ class _Engine:
             self.events += judged.events
             self.limits.append(judged.result)
             self.open_points += judged.open_points
+        events, points = beta_in_flight(view, self.airborne)
+        self.events += events
+        self.open_points += points
+        self.measures = flight_measures(view, found, running, self.airborne)
         self.quality += sense_flags(view, found)
         self.starts = tuple(
             replace(s, factors=factors_of(view, s)) if is_bad(s, self.events) else s for s in self.starts
@@ -160,7 +166,12 @@ def assess(
     starts = tuple(s for g in engines for s in g.starts)
     reads_low = any(q.kind == "sensor_sense" for q in quality)
     verdict = verdict_of(events, open_points, reads_low)
-    measures: dict[str, Measure] = {}
+    # A second engine's measures carry its number, as its channels do.
+    measures = {
+        name if g.view.engine == 1 else f"{name}.{g.view.engine}": m
+        for g in engines
+        for name, m in g.measures.items()
+    }
     phases: tuple[Phase, ...] = engines[0].phases
     return Assessment(
         recording=scaled,

@@ -1,0 +1,163 @@
+"""The flight as a whole: beta in the air, and what is measured over the flight."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.analysis import wording
+from debrief.analysis.attempts import Found
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.exceedance import time_above
+from debrief.analysis.intervals import contains, from_pairs, intersect
+from debrief.analysis.model import Event, Evidence, Measure, NotJudged, Severity
+from debrief.recording.model import FloatArray
+
+BEFORE_S = 3.0
+DURING_S = 2.0
+ABOVE_TOUCHDOWN_FT = 100.0
+RUN_DOWN_FROM_PCT = 40.0
+RUN_DOWN_TO_PCT = 10.0
+
+
+def beta_in_flight(view: EngineView, airborne: FloatArray | None) -> tuple[list[Event], list[NotJudged]]:
+    """Return each stretch with the power lever below the flight gate in the air.
+
+    Notes
+    -----
+    With weight on wheels it is a limit only when the aircraft was in the air for 3 s before and 2 s during;
+    from airspeed alone only when it was 100 ft above the level of touchdown. Everything less is possible:
+    it could be the landing roll. The power lever must be calibrated for the number to mean the gate.
+    """
+    gate = view.profile.flight.flight_gate_power_lever_pct
+    if gate is None:
+        return [], []
+    lever = view.trace("power_lever")
+    what = "beta in flight"
+    if airborne is None:
+        return [], [
+            NotJudged(what, "neither weight on wheels nor airspeed tells whether it flew", engine=view.engine)
+        ]
+    if not len(airborne):
+        return [], []
+    if lever is None:
+        why = f"power lever {view.missing_because('power_lever')}"
+        return [], [NotJudged(what, why, channel="power_lever", engine=view.engine)]
+    wheels = view.channel("weight_on_wheels") is not None
+    events = []
+    for begin, end in intersect(time_above(lever.negated(), -gate).estimate, airborne):
+        if end - begin <= 0:
+            continue
+        stretch = from_pairs([(float(begin), float(end))])
+        lowest = lever.negated().peak(stretch)
+        sure = _surely_flying(view, airborne, float(begin), float(end), wheels)
+        severity: Severity = "limit" if sure else "possible"
+        low = gate if lowest is None else -lowest[1]
+        text = (
+            f"The power lever was below the flight gate ({wording.plain(gate)} %) in the air for "
+            f"{wording.duration_text(float(end - begin))} (lowest {wording.value_text(low, '%')})."
+        )
+        if not sure:
+            text += " It could be the landing roll."
+        part = lever.between(float(begin) - 3.0, float(end) + 3.0)
+        key = "flight.flight_gate_power_lever_pct"
+        events.append(
+            Event(
+                kind="beta_in_flight",
+                event_class="engine",
+                engine=view.engine,
+                severity=severity,
+                certain=sure,
+                start_s=float(begin),
+                end_s=float(end),
+                channel=view.name_of("power_lever"),
+                peak=low,
+                peak_s=None if lowest is None else lowest[0],
+                unit="%",
+                level=gate,
+                duration_s=float(end - begin),
+                spans=((float(begin), float(end)),),
+                message=text,
+                evidence=Evidence(
+                    "The power lever stays above the flight gate while the aircraft flies.",
+                    key,
+                    view.profile.lines.get(key),
+                    "in the air 3 s before and 2 s during (weight on wheels), else 100 ft above touchdown",
+                    view.name_of("power_lever"),
+                    tuple(lever.time_s[part].tolist()[:400]),
+                    tuple(lever.values[part].tolist()[:400]),
+                ),
+            )
+        )
+    return events, []
+
+
+def _surely_flying(view: EngineView, airborne: FloatArray, begin: float, end: float, wheels: bool) -> bool:
+    if wheels:
+        row = airborne[(airborne[:, 0] <= begin - BEFORE_S) & (airborne[:, 1] >= begin + DURING_S)]
+        return bool(len(row)) and end - begin >= DURING_S
+    palt = view.trace("palt")
+    row = airborne[(airborne[:, 0] <= begin) & (airborne[:, 1] >= end)]
+    if palt is None or not len(row):
+        return False
+    touchdown = palt.at(min(float(row[0, 1]), float(palt.time_s[-1])))
+    here = palt.values[palt.between(begin, end)]
+    return touchdown is not None and bool(here.size) and float(here.min()) > touchdown + ABOVE_TOUCHDOWN_FT
+
+
+def flight_measures(
+    view: EngineView, found: Found, running: FloatArray, airborne: FloatArray | None
+) -> dict[str, Measure]:
+    """Return what is measured over the whole recording, by name.
+
+    Notes
+    -----
+    Highest values are those while the engine ran outside the starts. Run-down is the time of Ng from 40 % to
+    10 % after the last fuel cut, by straight lines between samples.
+    """
+    out: dict[str, Measure] = {}
+    for name, unit in (("itt", "degC"), ("torque", "%"), ("ng", "%"), ("np", "rpm"), ("oil_temp", "degC")):
+        trace = view.trace(name)
+        top = None if trace is None else trace.peak(running)
+        key = f"highest_{name}_running"
+        if trace is None:
+            out[key] = Measure(None, unit, why=f"{name} {view.missing_because(name)}")
+        elif top is None:
+            out[key] = Measure(None, unit, why="the engine did not run outside the starts")
+        else:
+            out[key] = Measure(top[1], unit, top[1] - trace.half_resolution, top[2])
+    out["running_time"] = Measure(float((running[:, 1] - running[:, 0]).sum()) if len(running) else 0.0, "s")
+    if airborne is None:
+        out["airborne_time"] = Measure(None, "s", why="neither weight on wheels nor airspeed tells")
+    else:
+        out["airborne_time"] = Measure(
+            float((airborne[:, 1] - airborne[:, 0]).sum()) if len(airborne) else 0.0, "s"
+        )
+    out["run_down"] = _run_down(view, found)
+    return out
+
+
+def _run_down(view: EngineView, found: Found) -> Measure:
+    ng = view.trace("ng")
+    cuts = [f.off_s for f in found.fuels if f.off_s is not None and contains(found.lit, f.off_s)]
+    if ng is None:
+        return Measure(None, "s", why=f"ng {view.missing_because('ng')}")
+    if not cuts:
+        return Measure(None, "s", why="no shutdown in the recording")
+    part = ng.between(max(cuts), view.end_s)
+    t, v = ng.time_s[part], ng.values[part]
+    marks = []
+    for level in (RUN_DOWN_FROM_PCT, RUN_DOWN_TO_PCT):
+        down = np.flatnonzero((v[:-1] > level) & (v[1:] <= level))
+        if not down.size:
+            return Measure(None, "s", why=f"Ng did not fall through {wording.plain(level)} % after the cut")
+        k = int(down[0])
+        if ng.gap[part.start + k]:
+            return Measure(None, "s", why="a gap in Ng hides the run-down")
+        marks.append(
+            (float(t[k] + (v[k] - level) / (v[k] - v[k + 1]) * (t[k + 1] - t[k])), float(t[k + 1] - t[k]))
+        )
+    (first, step_a), (last, step_b) = marks
+    if any(r.end_s is None or r.end_s > first for r in found.runs if r.start_s > max(cuts)):
+        return Measure(None, "s", why="the starter turned the engine during the run-down")
+    value = last - first
+    return Measure(value, "s", max(value - step_a - step_b, 0.0), value + step_a + step_b)
