@@ -1,0 +1,143 @@
+"""Every demo flight from its file to paper, as a person runs it: by the command, without a display."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pypdf
+import pytest
+from PySide6.QtGui import QImage
+
+from debrief.analysis import Assessment, assess
+from debrief.profile.loader import find
+from debrief.recording import read
+from debrief.report.content import build
+from debrief.report.layout import lay_out
+from debrief.report.options import PAPERS, ReportOptions
+from debrief.report.paint import DPI, FontMeasurer, ensure_application
+from debrief.report.write import pdf
+from debrief.resources import resource
+from debrief.session.document import assessment_document, dumps
+from debrief.session.wording import beside, clock_text, duration_text, value_text
+from tests.report.page_checks import faults
+
+FLIGHTS = sorted(resource("demo_flights").glob("*.csv"))
+SCHEMA = json.loads(resource("assessment.schema.json").read_text(encoding="utf-8"))
+HIDDEN = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM", "XDG_RUNTIME_DIR")
+
+
+def assessed(path: Path) -> Assessment:
+    recording = read(path)
+    assert recording.profile_name is not None
+    return assess(recording, find(recording.profile_name))
+
+
+def headless(*arguments: str | Path, cwd: Path) -> subprocess.CompletedProcess[str]:
+    environment = {key: value for key, value in os.environ.items() if key not in HIDDEN}
+    environment["PYTHONIOENCODING"] = "utf-8"
+    return subprocess.run(
+        [sys.executable, "-m", "debrief", *map(str, arguments)],
+        cwd=cwd,
+        env=environment | {"PYTHONPATH": str(Path(__file__).resolve().parents[2])},
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=180,
+        check=False,
+    )
+
+
+def test_there_are_at_least_twelve_demo_flights() -> None:
+    assert len(FLIGHTS) >= 12
+
+
+@pytest.mark.parametrize("path", FLIGHTS, ids=lambda path: path.stem)
+def test_the_document_of_every_demo_flight_is_described_by_the_schema(path: Path) -> None:
+    document = json.loads(dumps(assessment_document(assessed(path))))
+    jsonschema.Draft202012Validator(SCHEMA).validate(document)
+
+
+@pytest.mark.usefixtures("qapp")
+@pytest.mark.parametrize("path", FLIGHTS, ids=lambda path: path.stem)
+def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: Path) -> None:
+    assessment = assessed(path)
+    document = assessment_document(assessment)
+    reader = pypdf.PdfReader(io.BytesIO(pdf(assessment, ReportOptions())))
+    text = " ".join(" ".join(page.extract_text().split()) for page in reader.pages)
+    squeezed = re.sub(r"\s+", "", text)
+
+    def said(words: str) -> bool:
+        # A wrapped cell may put a break inside: what counts is that the characters follow each other.
+        return re.sub(r"\s+", "", words) in squeezed
+
+    assert said(document["sentence"])
+    assert said(document["recording"]["sha256"])
+    for start in document["starts"]:
+        for key, unit in (("peak_itt_c", "degC"), ("ng_at_fuel_pct", "%"), ("min_bus_volts", "V")):
+            if start[key] is not None:
+                assert said(value_text(start[key], unit)), key
+        for key in ("starter_on_s", "starter_off_s", "fuel_on_s", "fuel_off_s", "light_off_s", "idle_s"):
+            if start[key] is not None:
+                assert said(clock_text(start[key])), key
+        for name, measure in start["measures"].items():
+            if measure["value"] is not None and measure["unit"] == "s":
+                assert said(duration_text(measure["value"], measure["low"], measure["high"])), name
+            elif measure["value"] is not None:
+                assert said(value_text(measure["value"], measure["unit"])), name
+        for factor in start["factors"]:
+            assert said(beside(factor["value"], factor["reference"], factor["unit"]))
+    for event in document["events"]:
+        assert said(event["message"])
+        assert said(clock_text(event["start_s"]))
+        if event["duration_s"] is not None:
+            assert said(duration_text(event["duration_s"], event["duration_low_s"], event["duration_high_s"]))
+        if event["peak"] is not None:
+            assert said(value_text(event["peak"], event["unit"])) or said(
+                beside(event["peak"], event["level"], event["unit"])
+            )
+    for item in document["not_judged"]:
+        assert said(item["what"])
+        assert said(item["why"])
+
+
+@pytest.mark.usefixtures("qapp")
+@pytest.mark.parametrize("path", FLIGHTS, ids=lambda path: path.stem)
+def test_nothing_touches_or_is_cut_on_the_paper_of_any_demo_flight(path: Path) -> None:
+    ensure_application()
+    device = QImage(8, 8, QImage.Format.Format_RGB32)
+    device.setDotsPerMeterX(round(DPI / 0.0254))
+    measurer = FontMeasurer(device)
+    pages = lay_out(build(assessed(path), ReportOptions()), *PAPERS["a4"], measurer)
+    assert faults(pages, measurer) == []
+
+
+def test_a_report_needs_no_display(tmp_path: Path) -> None:
+    flight = next(path for path in FLIGHTS if "hot" in path.stem)
+    done = headless("report", flight, "-o", "paper.pdf", cwd=tmp_path)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert [page.name for page in tmp_path.iterdir()] == ["paper.pdf"]
+    assert len(pypdf.PdfReader(tmp_path / "paper.pdf").pages) >= 4
+
+
+def test_demo_without_a_display_prints_the_assessment_and_writes_the_paper(tmp_path: Path) -> None:
+    done = headless("demo", cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "No display can be opened here" in done.stdout
+    assert "Exceeded" in done.stdout
+    paper = tmp_path / "debrief_demo.pdf"
+    assert str(paper) in done.stdout
+    assert paper.read_bytes().startswith(b"%PDF")
+
+
+def test_every_demo_flight_at_once_as_json_lines(tmp_path: Path) -> None:
+    done = headless("assess", *FLIGHTS, "--format", "jsonl", cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    lines = [json.loads(line) for line in done.stdout.splitlines()]
+    assert [Path(line["recording"]["path"]).name for line in lines] == [path.name for path in FLIGHTS]
