@@ -32,9 +32,16 @@ _CAMEL = re.compile(r"(?<=[a-zäöü])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z])")
 class Words:
     """Words that stand for the states 1, 0 and 2 of a channel, in lower case."""
 
-    on: frozenset[str]
-    off: frozenset[str]
-    two: frozenset[str]
+    on: frozenset[str] = frozenset()
+    off: frozenset[str] = frozenset()
+    two: frozenset[str] = frozenset()
+
+    def state(self, text: str) -> float | None:
+        """Return the state that a cell's word stands for, or None."""
+        folded = " ".join(text.split()).casefold()
+        if folded in self.two:
+            return 2.0
+        return 1.0 if folded in self.on else 0.0 if folded in self.off else None
 
 
 @dataclass(frozen=True)

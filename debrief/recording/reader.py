@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Mapping, Sequence
+from collections import deque
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import chain
 from os import PathLike
 
 import numpy as np
@@ -12,7 +15,7 @@ from debrief.errors import UserError
 from debrief.recording.columns import Evidence, Matching, Proposal, match_columns
 from debrief.recording.dialect import Dialect, detect
 from debrief.recording.identity import from_preamble
-from debrief.recording.lexicon import load, squeeze
+from debrief.recording.lexicon import Words, load, squeeze
 from debrief.recording.maps import ColumnMap, columns_told, parse_maps
 from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording, frozen
 from debrief.recording.quality import flags, resolution
@@ -146,20 +149,12 @@ def _table_steps(source: Source, dialect: Dialect) -> Generator[float, None, tup
         frozenset(record.fields for record in (*dialect.header, dialect.units_row) if record),
     )
     table = Table([Column(dialect.decimal) for _ in range(dialect.width)])
-    cutter = RecordCutter(dialect.delimiter, source.name)
     blocks = Blocks(source)
-    done = 0
-    waiting: bytes | None = None
-    for raw in blocks:
-        if waiting is not None:
-            done += len(waiting)
-            for data, line in cutter.cut(waiting, last=False):
-                table.add(_parse(data, line, dialect, layout, source.name, last=False))
+    small = source.head_is_all
+    for block, done in _blocks(blocks, RecordCutter(source.name), dialect, layout, source.name, small):
+        table.add(block)
+        if done:
             yield min(0.9, 0.9 * done / max(source.byte_count, 1))
-        waiting = raw
-    if waiting is not None:
-        for data, line in cutter.cut(waiting, last=True):
-            table.add(_parse(data, line, dialect, layout, source.name, last=True))
     yield 0.9
     if table.rows == 0:
         if table.bad_count:
@@ -168,11 +163,47 @@ def _table_steps(source: Source, dialect: Dialect) -> Generator[float, None, tup
     return table, blocks.sha256
 
 
-def _parse(data: bytes, line: int, dialect: Dialect, layout: Layout, name: str, *, last: bool) -> Block:
-    if line < dialect.data_line:
-        data = _after_lines(data, dialect.data_line - line)
-        line = dialect.data_line
-    return parse_tolerantly(data, line, layout, name, last=last)
+def _blocks(
+    raws: Blocks, cutter: RecordCutter, dialect: Dialect, layout: Layout, name: str, small: bool
+) -> Iterator[tuple[Block, int]]:
+    """Yield parsed blocks in order with the bytes read so far.
+
+    A small file is parsed here and now. A larger one is read, hashed and cut here while two threads parse;
+    at most three blocks wait, so that memory stays bounded.
+    """
+    if small:
+        for data, line, last, done in _cut(raws, cutter, dialect):
+            yield parse_tolerantly(data, line, layout, name, last=last), done
+        return
+    from debrief.recording import fast
+
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        waiting: deque[tuple[Future[list[Block]], int]] = deque()
+        for data, line, last, done in _cut(raws, cutter, dialect):
+            waiting.append((pool.submit(fast.parse, data, line, layout, name, last=last), done))
+            if len(waiting) > 3:
+                first, at = waiting.popleft()
+                for block in first.result():
+                    yield block, at
+        while waiting:
+            first, at = waiting.popleft()
+            for block in first.result():
+                yield block, at
+
+
+def _cut(raws: Blocks, cutter: RecordCutter, dialect: Dialect) -> Iterator[tuple[bytes, int, bool, int]]:
+    """Yield ``(records, first line, whether the last, bytes read)`` from the first data line on."""
+    done = 0
+    waiting: bytes | None = None
+    for raw in chain(raws, (None,)):
+        if waiting is not None:
+            done += len(waiting)
+            for data, line in cutter.cut(waiting, last=raw is None):
+                if line < dialect.data_line:
+                    data = _after_lines(data, dialect.data_line - line)
+                    line = dialect.data_line
+                yield data, line, raw is None, done
+        waiting = raw
 
 
 def _after_lines(data: bytes, count: int) -> bytes:
@@ -309,7 +340,7 @@ def _matching(
     for proposal in matching.proposals:
         if proposal.role == "unmapped" and proposal.channel is None:
             words = lexicon.words_for(None)
-            numbers = table.columns[proposal.column].numbers(words.on, words.off, words.two)
+            numbers = table.columns[proposal.column].numbers(words)
             if not np.any(np.isfinite(numbers.values)):
                 proposal = replace(proposal, role="text" if numbers.rejected else "empty")
         roles.append(proposal)
@@ -323,7 +354,7 @@ def _numbers_of(table: Table, column: int) -> Callable[[str | None], Numbers]:
         base = (channel or "").partition(".")[0]
         if base not in cache:
             words = load().words_for(base)
-            cache[base] = table.columns[column].numbers(words.on, words.off, words.two)
+            cache[base] = table.columns[column].numbers(words)
         return cache[base]
 
     return numbers
@@ -342,7 +373,7 @@ def _other_role(
     if key in ("", "index", "row", "line", "no", "nr", "sample", "record") or key.startswith("unnamed"):
         if table.columns[column].is_text:
             return None
-        values = table.columns[column].numbers(frozenset(), frozenset(), frozenset()).values
+        values = table.columns[column].numbers(Words()).values
         if values.size and not np.any(np.isfinite(values)):
             return "empty"
         steps = np.diff(values)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from debrief.errors import UserError
 from debrief.recording.cells import is_plain_number, read_cell
 from debrief.recording.dialect import END_MARK, MAX_LINES_IN_FIELD, csv_error, never_closed
+from debrief.recording.lexicon import Words
 from debrief.recording.model import FloatArray
 
 SMALL_BYTES = 512 * 1024
@@ -21,14 +22,28 @@ SMALL_BYTES = 512 * 1024
 MAX_LISTED_LINES = 10
 
 
-@dataclass
+@dataclass(frozen=True, eq=False)
 class TextPiece:
-    """Cells of one column in one block as text."""
+    """Cells of one column in one block as text: the distinct words, and which one each cell is."""
 
-    texts: Sequence[str]
+    words: list[str]
+    codes: NDArray[np.int32]
+
+    @classmethod
+    def of(cls, cells: Sequence[str]) -> TextPiece:
+        """Return the piece that holds these cells."""
+        numbers: dict[str, int] = {}
+        codes = np.fromiter((numbers.setdefault(cell, len(numbers)) for cell in cells), np.int32, len(cells))
+        return cls(list(numbers), codes)
 
     def __len__(self) -> int:
-        return len(self.texts)
+        return len(self.codes)
+
+    @property
+    def texts(self) -> list[str]:
+        """Every cell's text."""
+        words = self.words
+        return [words[code] for code in self.codes.tolist()]
 
 
 Piece = FloatArray | TextPiece
@@ -44,7 +59,6 @@ class Block:
     cut_last: bool = False
     headers: int = 0
     comments: int = 0
-    line_of_row: NDArray[np.int64] | None = None
 
 
 @dataclass(frozen=True)
@@ -105,9 +119,7 @@ class Column:
             part = mask[at : at + len(piece)]
             at += len(piece)
             if isinstance(piece, TextPiece):
-                self._pieces[index] = TextPiece(
-                    [t for t, keep in zip(piece.texts, part, strict=True) if keep]
-                )
+                self._pieces[index] = TextPiece(piece.words, piece.codes[part])
             else:
                 self._pieces[index] = piece[part]
 
@@ -121,17 +133,23 @@ class Column:
         return np.array([texts[row] == texts[row - 1] for row in rows.tolist()], dtype=bool)
 
     def _joined(self) -> FloatArray:
-        if len(self._pieces) > 1:
-            # One array at a time, so that a large file is never held twice as a whole.
-            self._pieces = [np.concatenate(self._pieces)]  # type: ignore[arg-type]
-        piece = self._pieces[0] if self._pieces else np.empty(0)
+        if len(self._pieces) != 1:
+            # One column at a time, so that a large file is never held twice as a whole.
+            arrays = [piece for piece in self._pieces if isinstance(piece, np.ndarray)]
+            self._pieces = [np.concatenate(arrays) if arrays else np.empty(0)]
+        piece = self._pieces[0]
         assert isinstance(piece, np.ndarray)
+        piece.setflags(write=False)
         return piece
 
-    def numbers(
-        self, on_words: frozenset[str], off_words: frozenset[str], two_words: frozenset[str]
-    ) -> Numbers:
-        """Return the column as numbers; words of a state count only where they are most of the cells."""
+    def numbers(self, words: Words) -> Numbers:
+        """Return the column as numbers.
+
+        Parameters
+        ----------
+        words : Words
+            What stands for a state; such words count only where they are at least as many as the numbers.
+        """
         if not self.is_text:
             values = self._joined()
             infinite = np.isinf(values)
@@ -139,52 +157,66 @@ class Column:
             if count:
                 values = np.where(infinite, np.nan, values)
             return Numbers(values, count, Counter(), Counter())
-        parts: list[FloatArray] = []
-        words: Counter[str] = Counter()
-        suffixes: Counter[str] = Counter()
-        infinite_count = numbers = 0
+        tally = _Tally(words)
         for piece in self._pieces:
-            if not isinstance(piece, TextPiece):
+            if isinstance(piece, TextPiece):
+                counts = np.bincount(piece.codes, minlength=len(piece.words)).tolist()
+                for text, count in zip(piece.words, counts, strict=True):
+                    if count:
+                        tally.add(text, count, self._decimal)
+            else:
                 infinite = np.isinf(piece)
-                infinite_count += int(np.count_nonzero(infinite))
-                part = np.where(infinite, np.nan, piece)
-                numbers += int(np.count_nonzero(~np.isnan(part)))
-                parts.append(part)
-                continue
-            counts = Counter(piece.texts)
-            table: dict[str, float] = {}
-            for text, count in counts.items():
-                cell = read_cell(text, self._decimal)
-                table[text] = cell.value
-                if cell.kind == "number":
-                    numbers += count
-                    if cell.suffix:
-                        suffixes[cell.suffix] += count
-                elif cell.kind == "infinite":
-                    infinite_count += count
-                elif cell.kind == "word":
-                    words[text] += count
-            parts.append(np.array([table[text] for text in piece.texts], dtype=np.float64))
+                tally.infinite += int(np.count_nonzero(infinite))
+                tally.numbers += int(np.count_nonzero(np.isfinite(piece)))
+        table = tally.table()
+        parts: list[FloatArray] = []
+        for piece in self._pieces:
+            if isinstance(piece, TextPiece):
+                lookup = np.array([table.get(text, np.nan) for text in piece.words], dtype=np.float64)
+                parts.append(lookup[piece.codes] if lookup.size else np.empty(0))
+            else:
+                parts.append(np.where(np.isinf(piece), np.nan, piece))
         values = np.concatenate(parts) if parts else np.empty(0)
-        state: dict[str, float] = {}
-        for word in words:
-            folded = " ".join(word.split()).casefold()
-            for known, value in ((two_words, 2.0), (on_words, 1.0), (off_words, 0.0)):
-                if folded in known:
-                    state[word] = value
-                    break
-        stated = sum(words[word] for word in state)
-        if stated and stated >= numbers:
-            at = 0
-            for piece in self._pieces:
-                if isinstance(piece, TextPiece):
-                    for index, text in enumerate(piece.texts):
-                        if text in state:
-                            values[at + index] = state[text]
-                at += len(piece)
-            rejected = Counter({word: count for word, count in words.items() if word not in state})
-            return Numbers(values, infinite_count, rejected, suffixes, stated)
-        return Numbers(values, infinite_count, words, suffixes)
+        values.setflags(write=False)
+        return Numbers(values, tally.infinite, tally.rejected(), tally.suffixes, tally.stated)
+
+
+class _Tally:
+    """Counts what the cells of a text column are, word by word."""
+
+    def __init__(self, words: Words) -> None:
+        self._words = words
+        self._values: dict[str, float] = {}
+        self._others: Counter[str] = Counter()
+        self.suffixes: Counter[str] = Counter()
+        self.infinite = self.numbers = self.stated = 0
+        self._states: dict[str, float] = {}
+
+    def add(self, text: str, count: int, decimal: str) -> None:
+        cell = read_cell(text, decimal)
+        if cell.kind == "number":
+            self._values[text] = cell.value
+            self.numbers += count
+            if cell.suffix:
+                self.suffixes[cell.suffix] += count
+        elif cell.kind == "infinite":
+            self.infinite += count
+        elif cell.kind == "word":
+            self._others[text] += count
+            state = self._words.state(text)
+            if state is not None:
+                self._states[text] = state
+                self.stated += count
+
+    def table(self) -> dict[str, float]:
+        """Return the value of each text that has one."""
+        if self.stated < max(self.numbers, 1):
+            self._states, self.stated = {}, 0
+        return self._values | self._states
+
+    def rejected(self) -> Counter[str]:
+        """Return the texts that have none, with how often they stand."""
+        return Counter({text: count for text, count in self._others.items() if text not in self._states})
 
 
 @dataclass
@@ -236,8 +268,7 @@ class RecordCutter:
     such a line is cut as if its marks were plain characters.
     """
 
-    def __init__(self, delimiter: str, name: str) -> None:
-        self._delimiter = delimiter.encode()
+    def __init__(self, name: str) -> None:
         self._name = name
         self._left = b""
         self._line = 1
@@ -352,7 +383,7 @@ def _piece(cells: list[str], layout: Layout, column: int) -> Piece:
         values = _floats(cells, layout.decimal)
         if values is not None:
             return values
-    return TextPiece(cells)
+    return TextPiece.of(cells)
 
 
 def _floats(cells: list[str], decimal: str) -> FloatArray | None:

@@ -18,7 +18,7 @@ from debrief.recording.clock import (
     read_clock,
     start_instant,
 )
-from debrief.recording.lexicon import ACCEPTED, load, split_unit, squeeze
+from debrief.recording.lexicon import ACCEPTED, Words, load, split_unit, squeeze
 from debrief.recording.maps import ColumnMap, columns_told
 from debrief.recording.model import FloatArray
 from debrief.recording.table import Table
@@ -32,7 +32,6 @@ from debrief.recording.timebase import (
 )
 from debrief.recording.units import Unit, find_unit
 
-_NO_WORDS: frozenset[str] = frozenset()
 _EXCEL_EPOCH = datetime(1899, 12, 30)
 
 
@@ -252,7 +251,7 @@ def _is_utc(name: str) -> bool:
 def _from_numbers(
     table: Table, column: int, name: str, confidence: float, units_cell: str, mapped: ColumnMap | None
 ) -> RawTime | None:
-    values = table.columns[column].numbers(_NO_WORDS, _NO_WORDS, _NO_WORDS).values
+    values = table.columns[column].numbers(Words()).values
     finite = values[np.isfinite(values)]
     if finite.size < max(1, 0.5 * values.size) and mapped is None:
         return None
@@ -332,7 +331,7 @@ def _unnamed_time(table: Table, names: Sequence[str]) -> str:
     for column, name in enumerate(names):
         if table.columns[column].is_text:
             continue
-        values = table.columns[column].numbers(_NO_WORDS, _NO_WORDS, _NO_WORDS).values
+        values = table.columns[column].numbers(Words()).values
         if values.size > 2 and np.all(np.isfinite(values)) and np.all(np.diff(values) > 0):
             if np.array_equal(values - values[0], np.arange(values.size)):
                 continue

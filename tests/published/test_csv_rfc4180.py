@@ -43,7 +43,7 @@ def test_records_and_fields(rule: str) -> None:
     columns = []
     for piece in block.pieces:
         assert isinstance(piece, TextPiece)
-        columns.append(list(piece.texts))
+        columns.append(piece.texts)
     assert [list(row) for row in zip(*columns, strict=True)] == expected
     assert not block.bad_lines
 

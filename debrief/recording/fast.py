@@ -1,0 +1,182 @@
+"""Parsing blocks of records with pyarrow; the result is that of `table.parse_tolerantly`, only sooner.
+
+A block that pyarrow cannot take as it stands is cut into smaller ones, of which those that fail again are
+read with the columns at fault as text, or handed to the tolerant parser. So one bad cell costs little.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from debrief.recording.cells import MISSING_MARKS
+from debrief.recording.table import Block, Layout, Piece, TextPiece, parse_tolerantly
+
+MAX_BAD_ROWS = 500
+MAX_TEXT_COLUMNS = 6
+PART_BYTES = 1024 * 1024
+_COLUMN = re.compile(r"column #(\d+)")
+
+
+class _Unfit(Exception):
+    """Raised where a block is for the tolerant parser."""
+
+
+def null_values() -> list[str]:
+    """Return the missing marks as pyarrow compares them: exactly, so in the usual ways of writing each."""
+    out: list[str] = []
+    for mark in sorted(MISSING_MARKS):
+        out += [mark, mark.upper(), mark.capitalize(), mark.title()]
+    return list(dict.fromkeys([*out, "NaN", "NaT", " ", "  "]))
+
+
+def parse(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool) -> list[Block]:
+    """Return whole records parsed, as one block or several; see `table.parse_tolerantly` for arguments and errors."""
+    if layout.width < 2 or (last and not data.endswith(b"\n")):
+        # A last line without an end may be cut short, which the tolerant parser knows to tell.
+        at = data.rfind(b"\n") + 1
+        if layout.width < 2 or at == 0 or b'"' in data[at:]:
+            return [parse_tolerantly(data, first_line, layout, name, last=last)]
+        line = first_line + data.count(b"\n", 0, at)
+        return [
+            *parse(data[:at], first_line, layout, name, last=False),
+            parse_tolerantly(data[at:], line, layout, name, last=True),
+        ]
+    if b"\0" in data or _has_header(data, layout) or _has_long_line(data):
+        return [parse_tolerantly(data, first_line, layout, name, last=last)]
+    try:
+        return [_parse_whole(data, first_line, layout, 0)]
+    except _Unfit:
+        pass
+    parts = list(_parts(data))
+    blocks, line = [], first_line
+    for index, part in enumerate(parts):
+        final = last and index == len(parts) - 1
+        try:
+            block = _parse_whole(part, line, layout, MAX_TEXT_COLUMNS)
+        except _Unfit:
+            block = parse_tolerantly(part, line, layout, name, last=final)
+        blocks.append(block)
+        line += part.count(b"\n")
+    return blocks
+
+
+def _has_header(data: bytes, layout: Layout) -> bool:
+    return any(layout.delimiter.join(row).encode() in data for row in layout.header_rows)
+
+
+def _has_long_line(data: bytes) -> bool:
+    """Whether a line may hold a field beyond the csv module's limit; looks at one place per limit only."""
+    limit = csv.field_size_limit()
+    at = 0
+    while len(data) - at > limit:
+        at = data.rfind(b"\n", at, at + limit) + 1
+        if at == 0:
+            return True
+    return False
+
+
+def _parts(data: bytes) -> Iterator[bytes]:
+    """Yield smaller blocks of whole records; a text with quotation marks stays in one piece."""
+    if b'"' in data or len(data) <= PART_BYTES:
+        yield data
+        return
+    at = 0
+    while at < len(data):
+        end = data.rfind(b"\n", at, at + PART_BYTES) + 1 if at + PART_BYTES < len(data) else len(data)
+        if end <= at:
+            end = data.find(b"\n", at) + 1 or len(data)
+        yield data[at:end]
+        at = end
+
+
+def _parse_whole(data: bytes, first_line: int, layout: Layout, text_columns: int) -> Block:
+    """Return the block by pyarrow, with up to so many further columns as text; raise `_Unfit` otherwise."""
+    import pyarrow as pa
+    from pyarrow import csv as arrow_csv
+
+    names = [str(column) for column in range(layout.width)]
+    numeric = list(layout.numeric)
+    text = pa.dictionary(pa.int32(), pa.string())
+    odd: list[tuple[int, str]] = []
+
+    def on_invalid(row: Any) -> str:
+        odd.append((row.actual_columns, row.text))
+        return "skip" if len(odd) <= MAX_BAD_ROWS else "error"
+
+    parse_options = arrow_csv.ParseOptions(
+        delimiter=layout.delimiter, newlines_in_values=b'"' in data, invalid_row_handler=on_invalid
+    )
+    read_options = arrow_csv.ReadOptions(column_names=names, use_threads=False, block_size=len(data) + 16)
+    for _ in range(text_columns + 1):
+        odd.clear()
+        convert = arrow_csv.ConvertOptions(
+            column_types={
+                n: pa.float64() if is_number else text for n, is_number in zip(names, numeric, strict=True)
+            },
+            null_values=null_values(),
+            strings_can_be_null=False,
+            decimal_point=layout.decimal,
+            check_utf8=True,
+        )
+        try:
+            table = arrow_csv.read_csv(
+                pa.BufferReader(data),
+                read_options=read_options,
+                parse_options=parse_options,
+                convert_options=convert,
+            )
+            break
+        except pa.ArrowInvalid as error:
+            found = _COLUMN.search(str(error))
+            column = int(found.group(1)) if found else -1
+            if not 0 <= column < layout.width or not numeric[column]:
+                raise _Unfit from None
+            numeric[column] = False
+    else:
+        raise _Unfit
+    bad, comments = _odd_rows(data, first_line, odd, layout)
+    pieces: list[Piece] = []
+    for column in range(layout.width):
+        chunks = table.column(column).chunks
+        chunk = chunks[0] if len(chunks) == 1 else table.column(column).combine_chunks()
+        if numeric[column]:
+            values = chunk.to_numpy(zero_copy_only=False)
+            pieces.append(np.asarray(values, dtype=np.float64))
+        else:
+            codes = chunk.indices.to_numpy(zero_copy_only=False).astype(np.int32)
+            pieces.append(TextPiece(chunk.dictionary.to_pylist(), codes))
+    return Block(pieces, table.num_rows, bad, False, 0, comments)
+
+
+def _odd_rows(
+    data: bytes, first_line: int, odd: list[tuple[int, str]], layout: Layout
+) -> tuple[list[int], int]:
+    """Return the lines of the rows with the wrong number of fields, and how many of them were comments."""
+    bad: list[int] = []
+    comments = 0
+    at, line = 0, first_line
+    for count, text in odd:
+        if count == layout.width + 1 and text.rstrip().endswith(layout.delimiter):
+            raise _Unfit  # a trailing delimiter in some rows only: the row is good
+        raw = text.encode()
+        if not raw.strip():
+            continue
+        if b'"' in raw or b"\n" in raw:
+            raise _Unfit
+        if raw.lstrip().startswith(b"#"):
+            comments += 1
+            continue
+        found = data.find(raw, at)
+        while found > 0 and data[found - 1] != 10:
+            found = data.find(raw, found + 1)
+        if found < 0:
+            raise _Unfit
+        line += data.count(b"\n", at, found)
+        at = found
+        bad.append(line)
+    return bad, comments
