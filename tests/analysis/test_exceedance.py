@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -91,7 +93,7 @@ def test_bounds_hold_for_any_signal_that_only_moves_between_its_samples(data, le
     true = total_s(time_above(trace_of(dense_t, dense_v), level).estimate)
     thin = time_above(trace_of(dense_t[kept], dense_v[kept]), level)
     hidden = 0.0
-    for a, b in zip(kept[:-1], kept[1:], strict=True):
+    for a, b in itertools.pairwise(kept):
         inside = dense_v[a : b + 1]
         if (inside > level).any() and not (dense_v[a] > level or dense_v[b] > level):
             hidden += dense_t[b] - dense_t[a]

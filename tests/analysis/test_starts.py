@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.analysis.recording_making import PROFILE, RULES, STARTER, normal_start, recording
 
 from debrief.analysis import assess
 from debrief.analysis.model import Assessment, StarterRun
+from tests.analysis.recording_making import PROFILE, RULES, STARTER, normal_start, recording
 
 RESTED = (StarterRun(-90000.0, -89970.0, 30.0, 30.0, 30.0, "battery"),)
 
