@@ -10,6 +10,7 @@ from debrief.recording.model import Channel, base_name
 from debrief.report import shapes as s
 from debrief.report.axes import rounded_range
 from debrief.report.blocks import Bar, Dot, Lane, LevelLine, Span, Trace
+from debrief.session.applies import windows_of
 from debrief.session.envelope import Envelope, gap_breaks
 from debrief.session.wording import channel_words, plain, unit_words
 
@@ -25,6 +26,9 @@ COLOURS = {
     "oil_press": s.TORQUE,
     "bus_volts": s.VOLTAGE,
 }
+
+_RUNNING_SHARE = 0.2
+"""A limit other than of starts is drawn when it applies in at least this part of a start's chart."""
 
 _LEAST_SPAN = {"itt": 100.0, "ng": 10.0, "torque": 10.0, "bus_volts": 2.0, "np": 50.0, "oil_temp": 10.0}
 """Less is not spread over a whole lane: it would make a mountain of the last digit."""
@@ -129,3 +133,23 @@ def _on_spans(channel: Channel, duration_s: float) -> list[tuple[float, float]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[0], on.astype(np.int8), [0]])))
     times = np.append(channel.time_s, min(duration_s, float(channel.time_s[-1])))
     return [(float(times[a]), float(times[b])) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def levels_of(
+    assessment: Assessment, channel: str, engine: int, begin_s: float, end_s: float
+) -> tuple[LevelLine, ...]:
+    """Return the levels of the limits that apply in a stretch, each where it applies."""
+    profile = assessment.profile
+    recorded = assessment.recording.get(channel, engine)
+    if profile is None or recorded is None:
+        return ()
+    out: list[LevelLine] = []
+    for limit in profile.limits:
+        if limit.channel != channel or limit.unit != recorded.unit:
+            continue
+        for a, b in windows_of(assessment, limit, engine):
+            a, b = max(a, begin_s), min(b, end_s)
+            if b <= a or (limit.when != "start" and b - a < _RUNNING_SHARE * (end_s - begin_s)):
+                continue
+            out += limit_levels(limit, a, b, words="" if limit.when == "start" else " run")
+    return tuple(out)
