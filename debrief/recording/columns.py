@@ -306,7 +306,7 @@ def _read(item: Evidence, families: set[str]) -> list[_Reading]:
 def _with_values(reading: _Reading, numbers: Numbers, families: set[str], name: str) -> _Reading:
     """Return the reading with its unit settled by the cells or the values, or with the doubt they raise."""
     channel = reading.match.channel
-    values = numbers.values[np.isfinite(numbers.values)]
+    values = numbers.finite
     canonical = BY_NAME[CANONICAL[channel]]
     if channel in DISCRETE:
         return _state(reading, values, canonical)

@@ -15,7 +15,8 @@ from debrief.recording.units import NO_UNIT, find_unit
 
 DELIMITERS = (",", ";", "\t", "|")
 DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
-MAX_HEAD_RECORDS = 400
+MAX_HEAD_RECORDS = 240
+MAX_JUDGED_RECORDS = 80
 MAX_HEADER_RECORDS = 120
 MAX_LINES_IN_FIELD = 200
 END_MARK = "\x1eend of records\x1e"
@@ -333,7 +334,7 @@ def _finish(
         decisions.append(f"line {units_row.line} is a row of units")
     names, alternatives = _names(header, width)
     units = tuple(_padded(units_row.fields, width)) if units_row else ("",) * width
-    shape = [record for record in data if len(record.fields) == width] or data
+    shape = _some([record for record in data if len(record.fields) == width] or data)
     numeric = tuple(
         _mostly_numbers([cell for record in shape for cell in record.fields[column : column + 1]], decimal)
         for column in range(width)
@@ -355,6 +356,11 @@ def _finish(
         decisions=tuple(decisions),
         questions=tuple(questions),
     )
+
+
+def _some(records: Sequence[Record]) -> Sequence[Record]:
+    """Return at most `MAX_JUDGED_RECORDS` records, evenly chosen."""
+    return records[:: max(1, len(records) // MAX_JUDGED_RECORDS)]
 
 
 def _mostly_numbers(cells: Sequence[str], decimal: str) -> bool:
@@ -442,6 +448,7 @@ def _data_width(data: Sequence[Record], group: Sequence[Record], width: int) -> 
 
 def _decimal(data: Sequence[Record], delimiter: str) -> tuple[str, list[str]]:
     """Return the decimal mark by what the cells show, and a question where they do not settle it."""
+    data = _some(data)
     commas = [c for r in data for c in map(str.strip, r.fields) if _DECIMAL_COMMA.match(c)]
     if not commas:
         return ".", []

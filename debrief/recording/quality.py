@@ -23,6 +23,7 @@ STUCK_FOR_S = 30.0
 STUCK_SAMPLES = 20
 DROPOUT_UP_TO_S = 10.0
 SATURATED_SAMPLES = 3
+RESOLUTION_SAMPLES = 32768
 MAX_FLAGS_PER_KIND = 20
 
 
@@ -107,6 +108,10 @@ def resolution(values: FloatArray) -> float | None:
     The smallest difference between distinct values. Differences below 1e-9 of the value range are rounding
     noise, and six digits are kept, so that 0.1 by subtraction is 0.1.
     """
+    if values.size > RESOLUTION_SAMPLES:
+        # Neighbours show the step; a few long stretches of them are as good as all and far quicker.
+        starts = np.linspace(0, values.size - RESOLUTION_SAMPLES // 16, 16).astype(int)
+        values = np.concatenate([values[at : at + RESOLUTION_SAMPLES // 16] for at in starts.tolist()])
     distinct = np.unique(values)
     if distinct.size < 2:
         return None
@@ -182,6 +187,13 @@ def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Return the (first, last) index of each run of True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _any_run(mask: NDArray[np.bool_], length: int) -> bool:
+    """Whether the mask may hold a run of True of this length: some stretch of half of it is all True."""
+    half = max(length // 2, 1)
+    whole = mask[: mask.size // half * half].reshape(-1, half)
+    return bool(np.any(np.all(whole, axis=1))) or mask.size < 2 * length
 
 
 def gap_limit_s(time_s: FloatArray, index: int, at_least_s: float = GAP_AT_LEAST_S) -> float:
@@ -269,11 +281,12 @@ def spikes(channel: Channel) -> list[QualityFlag]:
         "%" if channel.name[:2] == "ng" else "rpm"
     ):
         least = 0.1 * float(np.max(np.abs(values)))
-    before, after = values[1:-1] - values[:-2], values[1:-1] - values[2:]
-    jump = np.minimum(np.abs(before), np.abs(after))
-    agree = np.abs(values[2:] - values[:-2]) < 0.25 * jump
-    close = (np.diff(times)[:-1] <= 1.0) & (np.diff(times)[1:] <= 1.0)
-    index = np.flatnonzero((jump > least) & (before * after > 0) & agree & close) + 1
+    steps = np.diff(values)
+    index = np.flatnonzero((np.abs(steps[:-1]) > least) & (np.abs(steps[1:]) > least)) + 1
+    before, after = values[index] - values[index - 1], values[index] - values[index + 1]
+    agree = np.abs(before - after) < 0.25 * np.minimum(np.abs(before), np.abs(after))
+    close = (times[index] - times[index - 1] <= 1.0) & (times[index + 1] - times[index] <= 1.0)
+    index = index[(before * after > 0) & agree & close]
     zero = _ZERO.get(channel.column_unit, 0.0)
     return [
         _flag(
@@ -303,7 +316,7 @@ def dropouts(channel: Channel) -> list[QualityFlag]:
     if level <= zero:
         return []
     out = []
-    for first, last in _runs(np.isclose(values, zero, atol=1e-6, rtol=0.0)):
+    for first, last in _runs(np.abs(values - zero) < 1e-6):
         if first == 0 or last == values.size - 1:
             continue
         lasted = float(times[last + 1] - times[first - 1])
@@ -331,8 +344,10 @@ def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
     values, times = channel.values, channel.time_s
     if base_name(channel.name) not in _NOISY or values.size < STUCK_SAMPLES:
         return []
-    equal = np.diff(values) == 0
-    out = []
+    equal = values[1:] == values[:-1]
+    out: list[QualityFlag] = []
+    if not _any_run(equal, STUCK_SAMPLES - 1):
+        return out
     for first, last_step in _runs(equal):
         last = last_step + 1
         lasted = float(times[last] - times[first])
@@ -423,7 +438,7 @@ def coarse(channel: Channel) -> list[QualityFlag]:
         return []
     if base_name(channel.name) in ("ng", "np", "torque") and channel.unit != _canonical(channel):
         return []
-    if channel.resolution <= limits.coarse_step or np.unique(channel.values).size < 4:
+    if channel.resolution <= limits.coarse_step or np.unique(channel.values[:10000]).size < 4:
         return []
     return [
         _flag(

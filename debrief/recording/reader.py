@@ -17,7 +17,7 @@ from debrief.recording.dialect import Dialect, detect
 from debrief.recording.identity import from_preamble
 from debrief.recording.lexicon import Words, load, squeeze
 from debrief.recording.maps import ColumnMap, columns_told, parse_maps
-from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording, frozen
+from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
 from debrief.recording.quality import flags, resolution
 from debrief.recording.source import Blocks, Source, open_source
 from debrief.recording.table import Block, Column, Layout, Numbers, RecordCutter, Table, parse_tolerantly
@@ -341,7 +341,7 @@ def _matching(
         if proposal.role == "unmapped" and proposal.channel is None:
             words = lexicon.words_for(None)
             numbers = table.columns[proposal.column].numbers(words)
-            if not np.any(np.isfinite(numbers.values)):
+            if not numbers.finite.size:
                 proposal = replace(proposal, role="text" if numbers.rejected else "empty")
         roles.append(proposal)
     return replace(matching, proposals=tuple(roles))
@@ -426,14 +426,14 @@ def _channels(
     unmapped: dict[str, Channel] = {}
     repairs: list[str] = []
     shared: dict[bytes, FloatArray] = {}
-    time_s = frozen(base.time_s)
+    time_s = _read_only(base.time_s)
     for proposal in matching.proposals:
         if proposal.role not in ("channel", "unmapped"):
             continue
         numbers = _numbers_of(table, proposal.column)(proposal.channel)
         repairs.extend(_cell_repairs(proposal, numbers))
-        mask = np.isfinite(numbers.values)
-        if not np.any(mask):
+        mask = numbers.present
+        if not numbers.finite.size:
             if proposal.channel is not None:
                 repairs.append(f'"{proposal.name}" ({proposal.channel}) holds no value and is not recorded')
             continue
@@ -441,12 +441,12 @@ def _channels(
             times, values = time_s, numbers.values
         else:
             key = np.packbits(mask).tobytes()
-            times = shared.get(key) if key in shared else shared.setdefault(key, frozen(time_s[mask]))  # type: ignore[assignment]
-            values = numbers.values[mask]
+            times = shared.get(key) if key in shared else shared.setdefault(key, _read_only(time_s[mask]))  # type: ignore[assignment]
+            values = numbers.finite
         if proposal.channel is not None and proposal.unit is not None:
             to = kept_unit(proposal.unit, proposal.channel)
             assert to is not None
-            values = scale(values, proposal.unit, to)
+            values = _read_only(scale(values, proposal.unit, to))
             unit = to.name
         else:
             unit = proposal.unit.name if proposal.unit else ""
@@ -464,6 +464,12 @@ def _channels(
         )
         (channels if proposal.channel is not None else unmapped)[name] = channel
     return channels, unmapped, repairs
+
+
+def _read_only(values: FloatArray) -> FloatArray:
+    """Return an array of our own as read-only, so that a channel takes it without a copy."""
+    values.setflags(write=False)
+    return values
 
 
 def _free_name(proposal: Proposal, unmapped: Mapping[str, Channel]) -> str:

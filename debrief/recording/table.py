@@ -7,6 +7,7 @@ import io
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,6 +86,16 @@ class Numbers:
     suffixes: Counter[str]
     from_words: int = 0
 
+    @cached_property
+    def present(self) -> NDArray[np.bool_]:
+        """Where there is a number."""
+        return np.isfinite(self.values)
+
+    @cached_property
+    def finite(self) -> FloatArray:
+        """The numbers alone."""
+        return self.values if bool(np.all(self.present)) else self.values[self.present]
+
 
 class Column:
     """One column of the file, gathered block by block."""
@@ -92,6 +103,7 @@ class Column:
     def __init__(self, decimal: str) -> None:
         self._decimal = decimal
         self._pieces: list[Piece] = []
+        self._plain: Numbers | None = None
 
     def add(self, piece: Piece) -> None:
         """Append the next block's cells."""
@@ -115,6 +127,7 @@ class Column:
     def keep(self, mask: NDArray[np.bool_]) -> None:
         """Keep only the rows where the mask holds."""
         at = 0
+        self._plain = None
         for index, piece in enumerate(self._pieces):
             part = mask[at : at + len(piece)]
             at += len(piece)
@@ -151,12 +164,15 @@ class Column:
             What stands for a state; such words count only where they are at least as many as the numbers.
         """
         if not self.is_text:
-            values = self._joined()
-            infinite = np.isinf(values)
-            count = int(np.count_nonzero(infinite))
-            if count:
-                values = np.where(infinite, np.nan, values)
-            return Numbers(values, count, Counter(), Counter())
+            if self._plain is None:
+                values = self._joined()
+                infinite = np.isinf(values)
+                count = int(np.count_nonzero(infinite))
+                if count:
+                    values = np.where(infinite, np.nan, values)
+                    values.setflags(write=False)
+                self._plain = Numbers(values, count, Counter(), Counter())
+            return self._plain
         tally = _Tally(words)
         for piece in self._pieces:
             if isinstance(piece, TextPiece):
@@ -302,16 +318,16 @@ class RecordCutter:
 
     def _checked(self, data: bytes) -> tuple[bytes, int]:
         first = self._line
-        self._line += data.count(b"\n")
+        self._line += int(np.count_nonzero(np.frombuffer(data, dtype=np.uint8) == 10))
         return data, first
 
     def _end(self, data: bytes) -> int:
         if b'"' not in data:
             return data.rfind(b"\n") + 1
         array = np.frombuffer(data, dtype=np.uint8)
-        outside = (np.cumsum(array == 34) & 1) == 0
-        ends = np.flatnonzero((array == 10) & outside)
-        return int(ends[-1]) + 1 if ends.size else 0
+        marks, ends = np.flatnonzero(array == 34), np.flatnonzero(array == 10)
+        outside = np.flatnonzero((np.searchsorted(marks, ends) & 1) == 0)
+        return int(ends[outside[-1]]) + 1 if outside.size else 0
 
     def _never_closed(self, data: bytes) -> UserError:
         return never_closed(self._name, self._line + data[: max(data.find(b'"'), 0)].count(b"\n"))

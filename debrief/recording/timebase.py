@@ -36,12 +36,15 @@ def printed_resolution(values: FloatArray) -> float:
     Values with more than nine decimals count as exact to 1e-9.
     """
     finite = values[np.isfinite(values)]
+    few = finite[:2000]
     for decimals in range(10):
-        scaled = finite * 10.0**decimals
-        tolerance = np.maximum(1e-6, np.abs(scaled) * 1e-12)
-        if np.all(np.abs(scaled - np.round(scaled)) < tolerance):
+        if _whole(few * 10.0**decimals) and _whole(finite * 10.0**decimals):
             return float(10.0**-decimals)
     return 1e-9
+
+
+def _whole(scaled: FloatArray) -> bool:
+    return bool(np.all(np.abs(scaled - np.round(scaled)) < np.maximum(1e-6, np.abs(scaled) * 1e-12)))
 
 
 def backwards_throughout(time_s: FloatArray) -> bool:
