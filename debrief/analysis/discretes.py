@@ -73,5 +73,8 @@ def holding(channel: Channel, low: float, high: float) -> FloatArray:
     if not t.size:
         return from_pairs(())
     inside = (channel.values > low) & (channel.values < high)
-    ends = np.append(t[1:], t[-1])
-    return from_pairs(zip(t[inside].tolist(), ends[inside].tolist(), strict=True))
+    change = np.flatnonzero(inside[1:] != inside[:-1]) + 1
+    rises, falls = change[inside[change]], change[~inside[change]]
+    starts = t[np.concatenate(([0], rises)) if inside[0] else rises]
+    ends = np.append(t[falls], t[-1]) if inside[-1] else t[falls]
+    return np.column_stack((starts, ends))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.analysis.intervals import EMPTY, groups, intersect, total_s, union
 from debrief.analysis.model import TimeAbove
@@ -75,43 +76,47 @@ def time_above(trace: Trace, level: float) -> Above:
     t, v, gap = trace.time_s, trace.values, trace.gap
     if not t.size:
         return Above(EMPTY, EMPTY, EMPTY, False, False, 0.0, 0.0)
-    first, last = float(t[0]), float(t[-1])
+    first, last, end = float(t[0]), float(t[-1]), t.size - 1
+    if trace.top <= level:
+        return Above(EMPTY, EMPTY, EMPTY, False, False, first, last)
     above = v > level
     high_extra = _possible_between(trace, level)
-    if not above.any():
+    # Only the samples where something changes are looked at: an hour above costs no more than a second.
+    change = np.flatnonzero(above[1:] != above[:-1])
+    up, down = change[~above[change]], change[above[change]]
+    breaks = trace.gap_index
+
+    # A stretch of samples above ends at a change, at a gap, or with the recording.
+    from_gap = breaks[above[breaks + 1]] + 1
+    to_gap = breaks[above[breaks]]
+    starts = np.unique(np.concatenate((up + 1, from_gap, [0] if above[0] else []))).astype(np.intp)
+    ends = np.unique(np.concatenate((down, to_gap, [end] if above[end] else []))).astype(np.intp)
+    if not starts.size:
         return Above(EMPTY, EMPTY, union(high_extra), False, False, first, last)
-    i = np.arange(t.size - 1)
-    here, there = above[:-1], above[1:]
-    both = here & there
-    up = ~here & there
-    down = here & ~there
-    seen = ~gap
 
-    # Crossings of the intervals in which one end is above.
-    cross = np.flatnonzero((up | down) & seen)
-    part = (level - v[cross]) / (v[cross + 1] - v[cross])
-    crossing = np.empty(t.size - 1)
-    crossing[cross] = t[cross] + part * (t[cross + 1] - t[cross])
+    # The estimate reaches out to the crossing, unless a gap or the recording's edge is in the way.
+    before = np.maximum(starts - 1, 0)
+    after = np.minimum(ends + 1, end)
+    estimate = np.column_stack((t[starts], t[ends]))
+    crossed = (starts > 0) & ~above[before] & ~_at(gap, before)
+    i, j = before[crossed], starts[crossed]
+    estimate[crossed, 0] = t[i] + (level - v[i]) / (v[j] - v[i]) * (t[j] - t[i])
+    crossed = (ends < end) & ~above[after] & ~_at(gap, ends)
+    i, j = ends[crossed], after[crossed]
+    estimate[crossed, 1] = t[i] + (level - v[i]) / (v[j] - v[i]) * (t[j] - t[i])
 
-    closed_left = np.concatenate(([True], gap))  # nothing is claimed just before sample k
-    closed_right = np.concatenate((gap, [True]))
-    starts = np.sort(np.concatenate((crossing[up & seen], t[above & closed_left])))
-    ends = np.sort(np.concatenate((crossing[down & seen], t[above & closed_right])))
-    estimate = np.column_stack((starts, ends))
-
-    solid = both & seen
-    before = np.concatenate(([False], solid[:-1]))
-    after = np.concatenate((solid[1:], [False]))
-    low = np.column_stack((t[i[solid & ~before]], t[i[solid & ~after] + 1]))
-
-    touched = here | there
-    before = np.concatenate(([False], touched[:-1]))
-    after = np.concatenate((touched[1:], [False]))
-    wide = np.column_stack((t[i[touched & ~before]], t[i[touched & ~after] + 1]))
-    if t.size == 1:
-        wide = np.array([[first, first]])
+    low = np.column_stack((t[starts], t[ends]))[ends > starts]
+    wide = np.column_stack((t[before], t[after]))
     high = union(np.concatenate((wide, high_extra)))
     return Above(estimate, low, high, bool(above[0]), bool(above[-1]), first, last)
+
+
+def _at(gap: NDArray[np.bool_], index: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Return the gap flags of these intervals; an index past the last interval is no gap."""
+    out = np.zeros(index.size, dtype=np.bool_)
+    inside = index < gap.size
+    out[inside] = gap[index[inside]]
+    return out
 
 
 def _possible_between(trace: Trace, level: float) -> FloatArray:
@@ -127,16 +132,17 @@ def _possible_between(trace: Trace, level: float) -> FloatArray:
         fall = np.where(v[k + 1] >= edge, 0.0, (edge - v[k + 1]) / (y - v[k + 1]))
         out.append(np.column_stack((t[k] + rise * (x - t[k]), t[k + 1] - fall * (t[k + 1] - x))))
     if trace.half_resolution > 0:
-        near = v > edge
-        pair = (near[:-1] | near[1:]) & (v[:-1] <= level) & (v[1:] <= level) & ~trace.gap
-        k = np.flatnonzero(pair)
+        near = np.flatnonzero((v > edge) & (v <= level))
+        k = np.unique(np.concatenate((near - 1, near)))
+        k = k[(k >= 0) & (k < t.size - 1)]
+        k = k[(v[k] <= level) & (v[k + 1] <= level) & ~trace.gap[k]]
         if k.size:
             dt, dv = t[k + 1] - t[k], v[k + 1] - v[k]
             with np.errstate(divide="ignore", invalid="ignore"):
                 part = np.clip((edge - v[k]) / dv, 0.0, 1.0)
-            start = np.where(near[k], t[k], t[k] + part * dt)
-            end = np.where(near[k + 1], t[k + 1], t[k] + part * dt)
-            out.append(np.column_stack((start, end)))
+            start = np.where(v[k] > edge, t[k], t[k] + part * dt)
+            stop = np.where(v[k + 1] > edge, t[k + 1], t[k] + part * dt)
+            out.append(np.column_stack((start, stop)))
     return np.concatenate(out) if out else EMPTY
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 
 from debrief.analysis import wording
@@ -32,9 +30,10 @@ def sense_flags(view: EngineView, found: Found) -> list[QualityFlag]:
     edges = np.concatenate(([0], changed, [itt.time_s.size]))
     fuelled = [(f.on_s, view.end_s if f.off_s is None else f.off_s) for f in found.fuels]
     out = []
-    for low, high in itertools.pairwise(edges):
+    stands = np.flatnonzero(itt.time_s[edges[1:] - 1] - itt.time_s[edges[:-1]] >= FLAT_FOR_S)
+    for low, high in zip(edges[stands], edges[stands + 1], strict=True):
         begin, end = float(itt.time_s[low]), float(itt.time_s[high - 1])
-        if end - begin < FLAT_FOR_S or np.ptp(itt.values[low:high]) > step:
+        if np.ptp(itt.values[low:high]) > step:
             continue
         for on, off in fuelled:
             a, b = max(begin, on), min(end, off)

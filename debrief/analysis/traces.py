@@ -15,6 +15,8 @@ START_GAP_FLOOR_S = 0.5
 GAP_FLOOR_S = 2.0
 GAP_FACTOR = 3.0
 GAP_WINDOW_S = 60.0
+NOISE_BLOCKS = 64
+NOISE_BLOCK = 512
 
 
 def gap_mask(time_s: FloatArray, start_windows: FloatArray = EMPTY) -> NDArray[np.bool_]:
@@ -72,7 +74,13 @@ def noise(values: FloatArray) -> float:
     """
     if values.size < 4:
         return 0.0
-    second = values[2:] - 2.0 * values[1:-1] + values[:-2]
+    if values.size > 4 * NOISE_BLOCKS * NOISE_BLOCK:
+        # Enough of a long recording for a median: blocks evenly over it, neighbours kept together.
+        begin = np.linspace(0, values.size - NOISE_BLOCK, NOISE_BLOCKS).astype(np.intp)
+        blocks = values[begin[:, None] + np.arange(NOISE_BLOCK)]
+        second = (blocks[:, 2:] - 2.0 * blocks[:, 1:-1] + blocks[:, :-2]).ravel()
+    else:
+        second = values[2:] - 2.0 * values[1:-1] + values[:-2]
     return float(1.4826 * np.median(np.abs(second)) / np.sqrt(6.0))
 
 
@@ -121,6 +129,31 @@ class Trace:
             gap = edges[kept[1:]] > edges[kept[:-1]]
         return Trace(time_s, frozen(self.values[keep]), gap, self.half_resolution)
 
+    def clip(self, begin: float, end: float) -> Trace:
+        """Return the samples from `begin` to `end` and one more on each side, with what is known of the whole."""
+        first = max(int(np.searchsorted(self.time_s, begin, side="left")) - 2, 0)
+        last = min(int(np.searchsorted(self.time_s, end, side="right")) + 2, self.time_s.size)
+        out = Trace(
+            self.time_s[first:last],
+            self.values[first:last],
+            self.gap[first : max(last - 1, first)],
+            self.half_resolution,
+        )
+        out.__dict__["noise"] = self.noise  # a property of the sensor, not of the part
+        return out
+
+    @cached_property
+    def top(self) -> float:
+        """The highest the signal may have been: samples, half a step of the recorder, and between samples."""
+        apex = self.tents[2]
+        highest = max(float(self.values.max()), float(apex.max()) if apex.size else -np.inf)
+        return highest + self.half_resolution
+
+    @cached_property
+    def gap_index(self) -> NDArray[np.intp]:
+        """Index of each interval that is a gap."""
+        return np.flatnonzero(self.gap)
+
     @cached_property
     def noise(self) -> float:
         """Robust deviation of the noise, [unit]."""
@@ -143,18 +176,16 @@ class Trace:
             return none
         dv = np.diff(v)
         least = 3.0 * self.noise
-        inside = np.arange(1, t.size - 2)
-        rising = dv[:-2] > least
-        falling = dv[2:] < -least
-        inside = inside[rising & falling & ~self.gap[:-2] & ~self.gap[1:-1] & ~self.gap[2:]]
+        inside = np.flatnonzero((dv[:-2] > least) & (dv[2:] < -least)) + 1
+        inside = inside[~self.gap[inside - 1] & ~self.gap[inside] & ~self.gap[inside + 1]]
         if not inside.size:
             return none
-        dt = np.diff(t)
-        left = dv[inside - 1] / dt[inside - 1]
-        right = dv[inside + 1] / dt[inside + 1]
+        dt = t[inside + 1] - t[inside]
+        left = dv[inside - 1] / (t[inside] - t[inside - 1])
+        right = dv[inside + 1] / (t[inside + 2] - t[inside + 1])
         with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
-            x = (dv[inside] - right * dt[inside]) / (left - right)
-        good = np.isfinite(x) & (x > 0) & (x < dt[inside])
+            x = (dv[inside] - right * dt) / (left - right)
+        good = np.isfinite(x) & (x > 0) & (x < dt)
         inside, x, left = inside[good], x[good], left[good]
         return inside, t[inside] + x, v[inside] + left * x
 
