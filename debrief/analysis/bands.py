@@ -16,7 +16,7 @@ def edge_level(band: Band, seconds: float) -> float | None:
     The edge is straight between its points; right of the last point it goes on level up to the chart's
     own end, which `band_at` checks.
     """
-    points = sorted(((s, level) for level, s in band.points), key=lambda p: (p[0], p[1]))
+    points = sorted(((s, level) for level, s in band.points), key=lambda p: (p[0], -p[1]))
     if seconds < points[0][0]:
         return None
     best: float | None = None
@@ -27,6 +27,26 @@ def edge_level(band: Band, seconds: float) -> float | None:
     if best is not None:
         return best
     return min(level for s, level in points if s == points[-1][0])
+
+
+def edge_seconds(band: Band, level: float) -> float | None:
+    """Return the shortest time at which a point of this level is in the band, [s], or None below it all."""
+    points = sorted(((s, value) for value, s in band.points), key=lambda p: (p[0], -p[1]))
+    if level >= points[0][1]:
+        return points[0][0]
+    for (s0, l0), (s1, l1) in itertools.pairwise(points):
+        if l0 > level >= l1:
+            return s1 if s1 == s0 else s0 + (l0 - level) / (l0 - l1) * (s1 - s0)
+    return None
+
+
+def past_edge(band: Band, level: float, seconds: float) -> tuple[float | None, float | None]:
+    """Return how far a point lies beyond the band's lower edge: in its level's unit, and in seconds."""
+    edge, time_s = edge_level(band, seconds), edge_seconds(band, level)
+    return (
+        None if edge is None else level - edge,
+        None if time_s is None else seconds - time_s,
+    )
 
 
 def band_at(limit: Limit, level: float, seconds: float) -> str | None:

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from debrief.analysis import wording
-from debrief.analysis.bands import OFF_CHART, band_of
+from debrief.analysis.bands import band_of, past_edge
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import TOLERANCE_S, Run, time_above
 from debrief.analysis.intervals import from_pairs, total_s
@@ -85,7 +85,9 @@ def event_from(
         value = trace.at(middle)
         peak = (middle, row.level if value is None else value, row.level if value is None else value)
     start = next((s for s in starts if s.number == finding.start_number), None)
-    band, action = _band(limit, trace, finding, start, peak[1])
+    band, seconds_above_base = _band(limit, trace, finding, start, peak[1])
+    chosen = next((b for b in limit.bands if b.name == band), None)
+    past = (None, None) if chosen is None else past_edge(chosen, peak[1], seconds_above_base)
     levels = tuple(
         LevelResult(
             sign * r.level,
@@ -128,7 +130,9 @@ def event_from(
         limit_id=limit.id,
         levels=levels,
         band=band,
-        band_action=action,
+        band_action=None if chosen is None else chosen.action,
+        band_past_edge_value=past[0],
+        band_past_edge_s=past[1],
         reference=limit.reference,
         start_number=finding.start_number,
         spans=tuple((float(a), float(b)) for a, b in run.pieces),
@@ -154,15 +158,13 @@ def event_from(
 
 def _band(
     limit: Limit, trace: Trace, finding: Finding, start: Start | None, peak: float
-) -> tuple[str | None, str | None]:
+) -> tuple[str | None, float]:
+    """Return the band's name and the time above the chart's base, [s]."""
     if limit.below or limit.band_method is None or not limit.bands:
-        return None, None
+        return None, 0.0
     base = limit.allowed[0].level if limit.band_base is None else limit.band_base
     seconds = total_s(time_above(trace, base).within(finding.stretch).estimate)
-    name = band_of(limit, peak, seconds, None if start is None else start.time_above)
-    if name is None or name == OFF_CHART:
-        return name, None
-    return name, next((b.action for b in limit.bands if b.name == name), None)
+    return band_of(limit, peak, seconds, None if start is None else start.time_above), seconds
 
 
 def _message(

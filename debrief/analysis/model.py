@@ -126,6 +126,10 @@ class Event:
     levels: tuple[LevelResult, ...] = ()
     band: str | None = None
     band_action: str | None = None
+    band_past_edge_value: float | None = None
+    """How far the peak lies beyond the band's lower edge at this time, [unit]."""
+    band_past_edge_s: float | None = None
+    """How far the time lies beyond the band's lower edge at this peak, [s]."""
     reference: str | None = None
     start_number: int | None = None
     reason: str | None = None

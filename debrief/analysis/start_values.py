@@ -8,6 +8,7 @@ from debrief.analysis import atmosphere
 from debrief.analysis.attempts import Attempt, resting_volts
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
+from debrief.analysis.hung import Hang
 from debrief.analysis.intervals import from_pairs, intersect, total_s
 from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import FuelPeriod, Measure
@@ -399,9 +400,7 @@ def abort_measures(view: EngineView, attempt: Attempt, cut: Fuel, until: float) 
             rows = intersect(time_above(itt, row.level).estimate, from_pairs([(attempt.begin_s, off)]))
             if len(rows):
                 first = float(rows[0, 0])
-                k = int(np.searchsorted(itt.time_s, first, side="right"))
-                before = float(itt.time_s[max(k - 1, 0)])
-                after = float(itt.time_s[min(k, itt.time_s.size - 1)])
+                before, after = _samples_beside(itt, first)
                 out[f"cut_after_{row.level:g}"] = Measure(
                     off - first, "s", max(off_low - after, 0.0), off - before
                 )
@@ -423,3 +422,71 @@ def abort_measures(view: EngineView, attempt: Attempt, cut: Fuel, until: float) 
         else:
             out["itt_at_starter_release"] = missing("degC", "the starter was not motoring after the cut")
     return out
+
+
+def first_cue(
+    view: EngineView, attempt: Attempt, hang: Hang | None
+) -> tuple[float, float, float, str] | None:
+    """Return the first sign that the attempt goes wrong: time, its bounds, and in words; None without one.
+
+    Notes
+    -----
+    The earliest of: ITT passing the lowest level of a start limit; the hang; the light-off wait running out;
+    the bus below the cranking minimum from 1 s after starter on. A cue is what the profile names, not what a
+    crew should have seen: gauges lag and eyes move.
+    """
+    rules = view.profile.start
+    cues: list[tuple[float, float, float, str]] = []
+    itt, volts = view.trace("itt"), view.trace("bus_volts")
+    window = from_pairs([(attempt.begin_s, attempt.end_s)])
+    levels = [
+        limit.allowed[0].level
+        for limit in view.profile.limits
+        if limit.channel == "itt" and limit.when == "start" and not limit.below
+    ]
+    if itt is not None and levels:
+        rows = time_above(itt, min(levels)).within(window).estimate
+        if len(rows):
+            at = float(rows[0, 0])
+            cues.append((at, *_samples_beside(itt, at), f"ITT passed {min(levels):g} °C"))
+    if hang is not None and hang.start_s is not None:
+        # A hang is seen once it has lasted as long as the rule asks, not when it begins.
+        seen = hang.start_s + ((rules.hung_for_s or 0.0) if hang.reason == "stagnated" else 0.0)
+        cues.append(
+            (seen, seen, seen, "Ng had stopped gaining" if hang.reason == "stagnated" else "idle was late")
+        )
+    fuel = attempt.last_fuel
+    if (
+        fuel is not None
+        and rules.light_off_within_s is not None
+        and fuel.source != "light_off"
+        and itt is not None
+    ):
+        due = fuel.on_s + rules.light_off_within_s
+        stop = view.end_s if fuel.off_s is None else fuel.off_s
+        if (fuel.light_off_s is None or fuel.light_off_s > due) and due <= stop:
+            low = due if fuel.on_low_s is None else fuel.on_low_s + rules.light_off_within_s
+            cues.append((due, low, due, "no light-off in the time the profile allows"))
+    if (
+        volts is not None
+        and rules.min_bus_volts is not None
+        and attempt.runs
+        and not attempt.starter_inferred
+    ):
+        run = attempt.runs[0]
+        end = view.end_s if run.end_s is None else run.end_s
+        low_rows = (
+            time_above(volts.negated(), -rules.min_bus_volts)
+            .within(from_pairs([(run.start_s + 1.0, end)]))
+            .estimate
+        )
+        if len(low_rows):
+            at = float(low_rows[0, 0])
+            cues.append((at, *_samples_beside(volts, at), f"the bus fell below {rules.min_bus_volts:g} V"))
+    return min(cues, default=None)
+
+
+def _samples_beside(trace: Trace, time_s: float) -> tuple[float, float]:
+    """Return the sample times around an instant."""
+    k = int(np.searchsorted(trace.time_s, time_s, side="right"))
+    return float(trace.time_s[max(k - 1, 0)]), float(trace.time_s[min(k, trace.time_s.size - 1)])

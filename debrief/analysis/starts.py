@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from debrief.analysis import wording
 from debrief.analysis.attempts import Attempt, Found
 from debrief.analysis.discretes import holding
 from debrief.analysis.engine_view import EngineView
@@ -12,7 +13,7 @@ from debrief.analysis.hung import Hang
 from debrief.analysis.intervals import contains, from_pairs
 from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import Measure, Outcome, Start, StartKind
-from debrief.analysis.start_values import abort_measures, fuel_period, measure_start
+from debrief.analysis.start_values import abort_measures, first_cue, fuel_period, measure_start, missing
 from debrief.recording.model import FloatArray
 
 RELIGHT_WITHIN_S = 60.0
@@ -93,6 +94,17 @@ def build_start(
     cut = last if last is not None and last.off_s is not None and attempt.idle_s is None else None
     if cut is not None and cut.light_off_s is not None and not cut.off_inferred:
         measures.update(abort_measures(view, attempt, cut, until))
+    cue = first_cue(view, attempt, hang)
+    if cut is not None and cut.off_s is not None and not cut.off_inferred:
+        low = cut.off_s if cut.off_low_s is None else cut.off_low_s
+        if cue is None or cue[0] > cut.off_s:
+            measures["first_cue"] = missing("s", "no cue that the profile names came before the cut")
+            measures["cue_to_cut"] = measures["first_cue"]
+        else:
+            measures["first_cue"] = Measure(cue[0], "s", cue[1], cue[2])
+            measures["cue_to_cut"] = Measure(
+                cut.off_s - cue[0], "s", max(low - cue[2], 0.0), cut.off_s - cue[1]
+            )
     inferred: list[str] = []
     if attempt.starter_inferred:
         inferred.append("starter_on_s")
@@ -105,6 +117,8 @@ def build_start(
         if last.off_s is not None and attempt.idle_s is None:
             inferred.append("fuel_off_s")
     notes = list(attempt.notes)
+    if cue is not None and "first_cue" in measures and measures["first_cue"].value is not None:
+        notes.append(f"First cue: {cue[3]} at {wording.clock_text(cue[0])}.")
     first = attempt.runs[0] if attempt.runs else None
     begins_inside = first is not None and first.start_low_s is None and not first.inferred
     if begins_inside:
