@@ -9,7 +9,8 @@ from debrief.errors import UserError
 from debrief.synth.flight import Simulation
 from debrief.synth.flight import simulate as _simulate
 from debrief.synth.recorder import write_csv
-from debrief.synth.scenario import Scenario, read_scenario
+from debrief.synth.scenario import Scenario
+from debrief.synth.scenario_file import read_scenario
 from debrief.synth.truth import truth_of
 
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from debrief.synth.engine import SLOW_STEPS, STEP_S, Change, FloatArray, Surroundings, run_engine
+from debrief.synth.engine import run_engine
+from debrief.synth.engine_model import SLOW_STEPS, STEP_S, Change, FloatArray, Surroundings
 from debrief.synth.scenario import Scenario
 
 _STEPS_PER_S = round(1.0 / STEP_S)
@@ -73,6 +74,7 @@ def _changes(scenario: Scenario, steps: int) -> list[Change]:
             "starter_dropout": ("starter_held", 1.0, 0.0),
             "no_light_off": ("light_off_possible", 0.0, 1.0),
             "metering": ("metering", fault.factor, 1.0),
+            "leaking_valve": ("leak", fault.flow_kg_h, 0.0),
         }[fault.kind]
         changes.append(Change(begin, name, wrong))
         changes.append(Change(end, name, right))

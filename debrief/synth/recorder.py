@@ -58,11 +58,14 @@ def cells(simulation: Simulation, column: Column) -> list[str]:
     share = (ticks % 10) / 10.0
     sampled = states[before] + share * (states[after] - states[before])
     factor, offset = UNITS[column.channel, column.unit]
-    values = sampled * factor + offset
+    values = sampled * factor + offset  # a new array: the states stay as they are
     if column.noise > 0.0:
         key = zlib.crc32(column.header.encode("utf-8"))
         generator = np.random.default_rng([simulation.scenario.seed, key])
         values = values + column.noise * generator.standard_normal(values.size)
+    for at_s, value in column.spikes:
+        later = np.flatnonzero(wanted & (times >= at_s))
+        values[later[:1]] = value
     if column.channel in _NEVER_NEGATIVE:
         values = np.maximum(values, 0.0)
     counts = np.round(values / column.resolution)

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from debrief.synth.engine import STEP_S, FloatArray
+from debrief.synth.engine_model import STEP_S, FloatArray
 from debrief.synth.flight import Simulation
 
 FORMAT = "synth-truth/1"

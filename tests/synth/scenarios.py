@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from debrief.synth.flight import Simulation, simulate
-from debrief.synth.scenario import Scenario, read_scenario
+from debrief.synth.scenario import Scenario
+from debrief.synth.scenario_file import read_scenario
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "demo_flights"

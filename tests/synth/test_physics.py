@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from debrief.synth.engine import Battery, EngineConstants
+from debrief.synth.engine_model import Battery, EngineConstants
 from debrief.synth.flight import Simulation, monotone_cubic
 from tests.synth.scenarios import START, run
 
@@ -140,6 +140,16 @@ def test_after_the_cut_speed_falls_steadily_and_the_engine_stands(tmp_path: Path
     assert states["ng"][-1] == 0.0
     # What the manifold still holds burns for about a second.
     assert not states["lit"][53500:].any()
+
+
+def test_a_valve_that_leaks_after_the_cut_heats_the_engine_while_it_runs_down(tmp_path: Path) -> None:
+    body = START + '\n[[actions]]\nat_s = 60.0\nfuel = "off"\n'
+    leaking = body + '\n[[faults]]\nkind = "leaking_valve"\nfrom_s = 50.0\nflow_kg_h = 10.0\n'
+    tight = run(tmp_path, body, duration_s=90.0).states
+    states = run(tmp_path, leaking, duration_s=90.0).states
+    assert states["itt"][-1] > states["itt"][64000] + 200.0
+    assert states["itt"][-1] > tight["itt"][-1] + 200.0
+    assert np.array_equal(states["itt"][:60000], tight["itt"][:60000])
 
 
 def test_after_shutdown_heat_soaks_slowly_and_then_the_engine_cools(tmp_path: Path) -> None:

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from debrief.errors import UserError
-from debrief.synth.scenario import Action, read_scenario
+from debrief.synth.scenario import Action
+from debrief.synth.scenario_file import read_scenario
 from tests.synth.scenarios import DEMO, START, scenario, text
 
 
@@ -57,6 +58,8 @@ def test_a_scenario_is_read_with_its_defaults(tmp_path: Path) -> None:
         ("rate_hz = 4", "rate_hz = 4\npreamble = [1]", "recorder.preamble", "list of texts"),
         ('header = "Starter"', 'header = "Starter", words = ["no"]', "columns[2].words", "two texts"),
         ('header = "Starter"', 'header = "Starter", blank = [1, 2]', "columns[2].blank", "[from, to]"),
+        ('header = "Starter"', 'header = "Starter", spikes = [[1.0, 2.0]]', "columns[2].spikes", "on/off"),
+        ("noise = 0.3}", "noise = 0.3, spikes = [[1.0]]}", "columns[1].spikes", "time in seconds, value"),
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_named_with_its_key_and_line(
@@ -82,6 +85,8 @@ def test_what_is_wrong_is_named_with_its_key_and_line(
         ('[[faults]]\nkind = "gremlins"\n', "faults[0].kind", "not one of"),
         ('[[faults]]\nkind = "metering"\n', "faults[0]", "factor is missing"),
         ('[[faults]]\nkind = "no_light_off"\nfactor = 2.0\n', "faults[0].factor", "no meaning"),
+        ('[[faults]]\nkind = "leaking_valve"\n', "faults[0]", "flow_kg_h is missing"),
+        ('[[faults]]\nkind = "metering"\nfactor = 1.2\nflow_kg_h = 3.0\n', "flow_kg_h", "no meaning"),
         ('[[faults]]\nkind = "no_light_off"\nfrom_s = 9.0\nto_s = 3.0\n', "faults[0]", "later than"),
         ("[[track]]\nat_s = 0.0\nias_kt = 0.0\npalt_ft = 0.0\n", "track[0]", "heading_deg is missing"),
         ("[truth.start_levels]\negt = [1.0]\n", "truth.start_levels.egt", "not a channel"),
