@@ -176,7 +176,6 @@ class LaneChart:
     signs: tuple[tuple[float, Weight], ...] = ()
     """Signs in a strip above the lanes, by time."""
     phases: tuple[tuple[str, float, float], ...] = ()
-    compact: bool = False
 
 
 @dataclass(frozen=True)

@@ -88,11 +88,15 @@ def build(assessment: Assessment, options: ReportOptions, notes: Sequence[Note] 
     sections = [_summary(assessment, options)]
     if assessment.profile is not None:
         sections.append(_events_section(events))
-    sections.append(_origin_section(assessment))
+    origin = _origin_section(assessment)
+    if options.reader == "technician":
+        sections.append(origin)
     sections += [start_section(assessment, start, options.reader) for start in starts]
     if selection.start is None:
         sections += flight_sections(assessment, options.reader)
     sections.append(quality_section(assessment))
+    if options.reader != "technician":
+        sections.append(origin)  # a pilot and a student read it last
     noted = notes_section(tuple(notes))
     if noted is not None:
         sections.append(noted)
@@ -192,7 +196,6 @@ def _engine(assessment: Assessment) -> str:
 def overview_chart(assessment: Assessment) -> LaneChart:
     """Return the small picture of the whole recording with its marks."""
     begin, end = 0.0, max(assessment.recording.duration_s, 1.0)
-    engine = assessment.recording.engines[0]
     lanes = tuple(
         lane_of(
             assessment,
@@ -200,10 +203,13 @@ def overview_chart(assessment: Assessment) -> LaneChart:
             engine,
             begin,
             end,
-            spans=event_spans(assessment.events, name, begin, end),
+            spans=event_spans(
+                tuple(event for event in assessment.events if event.engine == engine), name, begin, end
+            ),
             share=share,
             from_zero=True,
         )
+        for engine in assessment.recording.engines
         for name, share in (("itt", 1.4), ("ng", 1.0))
     )
     several = len({start.engine for start in assessment.starts}) > 1
@@ -213,7 +219,8 @@ def overview_chart(assessment: Assessment) -> LaneChart:
     )
     signs = tuple((event.start_s, event.severity) for event in assessment.events)
     phases = tuple((phase.name, phase.start_s, phase.end_s) for phase in assessment.phases)
-    return LaneChart(begin, end, lanes, OVERVIEW_MM, marks=marks, signs=signs, phases=phases, compact=True)
+    height = OVERVIEW_MM * (1.0 + 0.6 * (len(assessment.recording.engines) - 1))
+    return LaneChart(begin, end, lanes, height, marks=marks, signs=signs, phases=phases)
 
 
 def _starts_table(assessment: Assessment) -> list[Block]:

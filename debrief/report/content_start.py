@@ -23,6 +23,7 @@ from debrief.report.blocks import (
 )
 from debrief.report.content_flight import evidence_blocks
 from debrief.report.content_planes import speed_plane, time_at_temperature
+from debrief.report.content_words import moments_blocks, plain_words, reference_of
 from debrief.report.measures import MeasureRow, abort_rows, start_rows
 from debrief.report.options import Reader
 from debrief.report.traces import bars_of, event_spans, lane_of, levels_of
@@ -49,23 +50,31 @@ def start_section(assessment: Assessment, start: Start, reader: Reader) -> Secti
     blocks.append(start_chart(assessment, start, events))
     if events:
         blocks += [Heading("Found in this start"), found_table(events)]
+    if reader == "student":
+        blocks += plain_words(assessment, start, reference_of(assessment, start))
+    elif reader == "pilot":
+        blocks += moments_blocks(assessment, start, events)
     span = chart_range(assessment, start)
     planes = [
         plane
         for plane in (time_at_temperature(assessment, start, events), speed_plane(assessment, start, span))
         if plane is not None
     ]
-    if len(planes) == 2:
+    factors = _factors(start)
+    abort = _abort(assessment, start) if reader != "student" else []
+    if reader == "pilot" and planes and (factors or abort):
+        blocks.append(SideBySide((planes[0],), (*factors, *abort)))
+        factors, abort = [], []
+    elif len(planes) == 2:
         blocks.append(SideBySide((planes[0],), (planes[1],)))
     else:
         blocks += planes
-    factors, abort = _factors(start), _abort(assessment, start)
     if factors and abort:
         blocks.append(SideBySide(tuple(factors), tuple(abort)))
     else:
         blocks += factors or abort
-    blocks += _measures(assessment, start, reader)
     if reader == "technician":
+        blocks += _measures(assessment, start)
         blocks += _evidence(assessment, events)
     kind = "" if start.kind == "ground" else f" ({phrases.KIND_WORDS.get(start.kind, start.kind).lower()})"
     return Section(f"Start {start.number}{engine}: {phrases.outcome_words(start)}{kind}", tuple(blocks))
@@ -225,7 +234,7 @@ def _abort(assessment: Assessment, start: Start) -> list[Block]:
     ]
 
 
-def _measures(assessment: Assessment, start: Start, reader: Reader) -> list[Block]:
+def _measures(assessment: Assessment, start: Start) -> list[Block]:
     rows = start_rows(start, assessment.profile)
     known = [row for row in rows if row.known]
     blocks: list[Block] = []
@@ -236,7 +245,7 @@ def _measures(assessment: Assessment, start: Start, reader: Reader) -> list[Bloc
             SideBySide((_measure_table(known[:half]),), (_measure_table(known[half:]),)),
         ]
     unknown = [row for row in rows if not row.known]
-    if unknown and reader == "technician":
+    if unknown:
         said = "; ".join(f"{row.title}: {row.value.removeprefix('not known: ')}" for row in unknown)
         blocks += [Heading("Not known"), Paragraph(f"{said}.", "small")]
     return blocks

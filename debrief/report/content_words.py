@@ -1,0 +1,272 @@
+"""A start told in words: moment by moment for a pilot, technique by technique for a student."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.analysis.model import Assessment, Event, Measure, Start
+from debrief.profile.model import EngineProfile
+from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
+from debrief.report.measures import measure_text
+from debrief.session.wording import beside, clock_text, duration_text, number, plain, unit_words, value_text
+
+
+@dataclass(frozen=True)
+class Reference:
+    """The start that a student's start is compared with, and what it is called."""
+
+    start: Start
+    name: str
+
+
+def reference_of(assessment: Assessment, start: Start) -> Reference | None:
+    """Return another start of the same recording that was completed with nothing found; None without one."""
+    for other in assessment.starts:
+        if other.number == start.number or other.engine != start.engine or other.outcome != "completed":
+            continue
+        found = any(
+            event.start_number == other.number and event.engine == other.engine for event in assessment.events
+        )
+        if not found:
+            return Reference(other, f"start {other.number} of this recording")
+    return None
+
+
+# --- moment by moment ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Moment:
+    time_s: float
+    words: str
+    ng: float | None = None
+    itt: float | None = None
+
+
+def moments_blocks(assessment: Assessment, start: Start, events: tuple[Event, ...]) -> list[Block]:
+    """Return what happened second by second, with what was recorded at each moment."""
+    moments = sorted(_moments(start, events), key=lambda moment: moment.time_s)
+    if not moments:
+        return []
+    begin = moments[0].time_s
+    rows = tuple(
+        Row(
+            (
+                clock_text(moment.time_s),
+                f"+{number(moment.time_s - begin, 1)} s",
+                moment.words,
+                _at(assessment, start, "ng", moment, moment.ng),
+                _at(assessment, start, "itt", moment, moment.itt),
+                _at(assessment, start, "bus_volts", moment, None),
+            )
+        )
+        for moment in moments
+    )
+    columns = (
+        Column("at", 0.11),
+        Column("since first", 0.12),
+        Column("what", 0.43),
+        Column("Ng", 0.11, right=True),
+        Column("ITT", 0.12, right=True),
+        Column("bus", 0.11, right=True),
+    )
+    note = Paragraph("Values are the last samples up to that moment, unless a measure says more.", "muted")
+    return [Heading("Second by second"), Table(columns, rows), note]
+
+
+def _moments(start: Start, events: tuple[Event, ...]) -> list[_Moment]:
+    out: list[_Moment] = []
+
+    def add(time_s: float | None, words: str, ng: float | None = None, itt: float | None = None) -> None:
+        if time_s is not None:
+            out.append(_Moment(time_s, words, ng, itt))
+
+    for index, run in enumerate(start.starter_runs, start=1):
+        which = f" {index}" if len(start.starter_runs) > 1 else ""
+        power = {"battery": ", from the battery", "external": ", from external power"}.get(run.power, "")
+        add(run.start_s, f"Starter on{which}{power}")
+        if run.end_s is not None:
+            words = duration_text(run.duration_s, run.duration_low_s, run.duration_high_s)
+            add(run.end_s, f"Starter off{which}, after {words}")
+    if not start.starter_runs:
+        add(start.starter_on_s, "Starter on")
+        add(start.starter_off_s, "Starter off")
+    for index, period in enumerate(start.fuel_periods, start=1):
+        which = f" {index}" if len(start.fuel_periods) > 1 else ""
+        add(period.on_s, f"Fuel on{which}", ng=period.ng_at_fuel_pct)
+        add(period.light_off_s, f"Light-off{which}")
+        add(period.off_s, f"Fuel cut{which}")
+    add(start.peak_itt_s, "Highest ITT", itt=start.peak_itt_c)
+    for event in events:
+        if event.channel == "itt":
+            for level in event.levels:
+                if level.start_s is not None:
+                    # The crossing lies between two samples: the level itself is the value there.
+                    add(
+                        level.start_s,
+                        f"ITT above {plain(level.level)} {unit_words(event.unit)}",
+                        itt=level.level,
+                    )
+    add(start.idle_s, "Idle")
+    return out
+
+
+def _at(assessment: Assessment, start: Start, name: str, moment: _Moment, told: float | None) -> str:
+    """Return the value at a moment: what the assessment tells, else the last sample up to then."""
+    channel = assessment.recording.get(name, start.engine)
+    if channel is None:
+        return "—"
+    if told is not None:
+        return value_text(told, channel.unit)
+    index = int(np.searchsorted(channel.time_s, moment.time_s + 1e-9, side="right")) - 1
+    if index < 0 or moment.time_s - float(channel.time_s[index]) > 2.0:
+        return "—"
+    return value_text(float(channel.values[index]), channel.unit)
+
+
+# --- technique by technique ---------------------------------------------------------------------------
+
+
+def plain_words(assessment: Assessment, start: Start, reference: Reference | None) -> list[Block]:
+    """Return what was done, beside what the profile asks and what a reference start was like."""
+    profile = assessment.profile
+    lines = [
+        line
+        for line in (
+            _fuel(start, profile, reference),
+            _stable(start, profile),
+            _residual(start, profile),
+            _light_off(start, profile, reference),
+            _peak(start, reference),
+            *_reaction(start),
+            _motoring(start, profile),
+            _idle(start, profile, reference),
+            _volts(start, profile, reference),
+        )
+        if line
+    ]
+    if not lines:
+        return []
+    said = (
+        f"Compared with {reference.name}, which was completed with nothing found in what was recorded."
+        if reference is not None
+        else "No other start in this recording was completed with nothing found, so there is none to compare with."
+    )
+    return [Heading("In plain words"), *(Paragraph(line) for line in lines), Paragraph(said, "muted")]
+
+
+def _then(reference: Reference | None, value: float | None, unit: str) -> str:
+    if reference is None or value is None:
+        return ""
+    return f" In the reference start it was {value_text(value, unit)}."
+
+
+def _fuel(start: Start, profile: EngineProfile | None, reference: Reference | None) -> str:
+    value = start.ng_at_fuel_pct
+    if value is None:
+        return ""
+    least = profile.start.min_fuel_ng_pct if profile is not None else None
+    advised = profile.start.advised_fuel_ng_pct if profile is not None else None
+    shown = beside(value, least, "%") if least is not None else value_text(value, "%")
+    out = f"Fuel came in at {shown} Ng."
+    if least is not None and value < least:
+        out += f" The profile asks for at least {plain(least)} %: it came {number(least - value, 1)} % too early."
+    elif advised is not None and value < advised:
+        out += f" That is above the minimum and below the {plain(advised)} % that the profile advises."
+    elif least is not None:
+        out += f" The profile asks for at least {plain(least)} %."
+    return out + _then(reference, reference.start.ng_at_fuel_pct if reference else None, "%")
+
+
+def _stable(start: Start, profile: EngineProfile | None) -> str:
+    if start.ng_stable_at_fuel is None:
+        return ""
+    rate = start.measures.get("ng_rate_at_fuel")
+    slope = (
+        f" (it gained {value_text(rate.value, '%/s')})" if rate is not None and rate.value is not None else ""
+    )
+    if start.ng_stable_at_fuel:
+        return f"Ng had settled before fuel{slope}."
+    return f"Ng was still rising when fuel came in{slope}."
+
+
+def _residual(start: Start, profile: EngineProfile | None) -> str:
+    most = profile.start.max_residual_itt_c if profile is not None else None
+    if start.residual_itt_c is None or most is None:
+        return ""
+    return f"ITT at fuel on was {beside(start.residual_itt_c, most, 'degC')}; the profile allows {plain(most)} °C."
+
+
+def _known(start: Start, name: str) -> Measure | None:
+    measure = start.measures.get(name)
+    return measure if measure is not None and measure.value is not None else None
+
+
+def _light_off(start: Start, profile: EngineProfile | None, reference: Reference | None) -> str:
+    measure = _known(start, "fuel_to_light_off")
+    if measure is None:
+        return "No light-off was seen." if start.fuel_on_s is not None and start.light_off_s is None else ""
+    within = profile.start.light_off_within_s if profile is not None else None
+    allowed = f"; the profile allows {plain(within)} s" if within is not None else ""
+    other = _known(reference.start, "fuel_to_light_off") if reference else None
+    return f"Light-off came {measure_text(measure)} after fuel{allowed}." + _then(
+        reference, other.value if other else None, "s"
+    )
+
+
+def _peak(start: Start, reference: Reference | None) -> str:
+    if start.peak_itt_c is None:
+        return ""
+    out = f"The highest ITT was {value_text(start.peak_itt_c, 'degC')}"
+    if start.peak_itt_s is not None:
+        out += f" at {clock_text(start.peak_itt_s)}"
+    return out + "." + _then(reference, reference.start.peak_itt_c if reference else None, "degC")
+
+
+def _reaction(start: Start) -> list[str]:
+    """Return how long each level had been passed when fuel was cut."""
+    names = sorted(
+        (name for name in start.measures if name.startswith("cut_after_") and _known(start, name)),
+        key=lambda name: float(name.removeprefix("cut_after_")),
+    )
+    return [
+        f"From the crossing of {name.removeprefix('cut_after_')} °C to the fuel cut "
+        f"{measure_text(start.measures[name])} went by."
+        for name in names
+    ]
+
+
+def _motoring(start: Start, profile: EngineProfile | None) -> str:
+    measure = _known(start, "motored_after_cut")
+    if measure is None:
+        return ""
+    wanted = profile.abort.motor_for_s if profile is not None else None
+    asked = f"; the profile asks for {plain(wanted)} s" if wanted is not None else ""
+    return f"After the fuel cut the starter motored for {measure_text(measure)}{asked}."
+
+
+def _idle(start: Start, profile: EngineProfile | None, reference: Reference | None) -> str:
+    measure = _known(start, "light_off_to_idle")
+    if measure is None:
+        return ""
+    within = profile.start.idle_within_s if profile is not None else None
+    allowed = f"; the profile allows {plain(within)} s" if within is not None else ""
+    other = _known(reference.start, "light_off_to_idle") if reference else None
+    return f"Idle came {measure_text(measure)} after light-off{allowed}." + _then(
+        reference, other.value if other else None, "s"
+    )
+
+
+def _volts(start: Start, profile: EngineProfile | None, reference: Reference | None) -> str:
+    if start.min_bus_volts is None:
+        return ""
+    least = profile.start.min_bus_volts if profile is not None else None
+    shown = (
+        beside(start.min_bus_volts, least, "V") if least is not None else value_text(start.min_bus_volts, "V")
+    )
+    asked = f"; the profile asks for at least {plain(least)} V" if least is not None else ""
+    return f"The lowest voltage while the starter turned was {shown}{asked}." + _then(
+        reference, reference.start.min_bus_volts if reference else None, "V"
+    )
