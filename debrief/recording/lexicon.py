@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
-from debrief.recording.model import ENGINE_CHANNELS
+from debrief.recording.model import DISCRETE, ENGINE_CHANNELS
 from debrief.recording.units import QUANTITIES, Unit, find_unit
 from debrief.resources import resource
 
@@ -69,7 +69,7 @@ class Lexicon:
 
     def words_for(self, channel: str | None) -> Words:
         """Return the state words of a channel, with its own first; the common ones for None."""
-        return self.words.get(channel or "", self.words[""])
+        return self.words.get(channel or "") or self.words[""]
 
 
 @dataclass(frozen=True)
@@ -139,7 +139,11 @@ def _words(table: Mapping[str, object]) -> Mapping[str, Words]:
         return frozenset(word.casefold() for word in words)
 
     on, off = fold(table["on"]), fold(table["off"])
-    out = {"": Words(on, off, frozenset())}
+    # A single letter says yes or no only where a state is expected, not in any column of letters.
+    long_on, long_off = (frozenset(word for word in words if len(word) > 1) for words in (on, off))
+    out = {"": Words(long_on, long_off)}
+    for channel in DISCRETE:
+        out[channel] = Words(on, off)
     channels = table.get("channels", {})
     assert isinstance(channels, dict)
     for channel, own in channels.items():

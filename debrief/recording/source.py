@@ -245,9 +245,8 @@ class Blocks:
     `sha256` is that of the file on disk, packed or not.
     """
 
-    def __init__(self, source: Source, block_bytes: int = BLOCK_BYTES) -> None:
+    def __init__(self, source: Source) -> None:
         self._source = source
-        self._block_bytes = block_bytes
         self.sha256 = ""
 
     def __iter__(self) -> Iterator[bytes]:
@@ -257,7 +256,7 @@ class Blocks:
         with _opened(source.path, source.packing, source.member) as stream:
             first = True
             while True:
-                raw = _read_fully(stream, self._block_bytes)
+                raw = _read_fully(stream, BLOCK_BYTES)
                 if not raw:
                     break
                 if not source.packing:
