@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import tomllib
 from collections import Counter
 from functools import cache
@@ -277,6 +278,38 @@ def test_durations_of_events_have_bounds_that_contain_the_truth(file: str) -> No
     assert checked >= len(expected)
 
 
+def day(file: str) -> dict[str, Any]:
+    path = FLIGHTS / "scenarios" / f"{file.removesuffix('.csv')}.toml"
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_the_day_is_measured_as_the_scenario_made_it(file: str) -> None:
+    ambient = day(file)["ambient"]
+    # Along the nose while the engine starts; flight 12 starts on a heading that its track gives.
+    heading = day(file)["track"][0]["heading_deg"] if "track" in day(file) else ambient["heading_deg"]
+    angle = math.radians(ambient["wind_from_deg"] - heading)
+    for start in assessment(file).starts:
+        measures = start.measures
+        assert measures["headwind"].value == pytest.approx(
+            ambient["wind_speed_kt"] * math.cos(angle), abs=0.8
+        )
+        assert measures["oat"].value == pytest.approx(ambient["oat_c"], abs=0.6)
+        assert measures["pressure_altitude"].value == pytest.approx(ambient["palt_ft"], abs=10.0)
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_a_healthy_batterys_resistance_is_the_scenarios(file: str) -> None:
+    # Not for one that fades under load: its voltage over its current is no straight line.
+    battery = day(file).get("battery", {})
+    if battery.get("fade_mohm", 0.4) > 1.0:
+        return
+    for start in assessment(file).starts:
+        value = start.measures["source_resistance"].value
+        if value is not None:
+            assert value == pytest.approx(battery.get("resistance_mohm", 12.5), abs=1.0)
+
+
 def test_the_flight_is_airborne_when_it_truly_was_and_its_peaks_are_the_true_ones() -> None:
     file = "12_flight_overtemperature_in_climb.csv"
     result, true = assessment(file), truth(file)
@@ -302,3 +335,14 @@ def test_the_flight_is_airborne_when_it_truly_was_and_its_peaks_are_the_true_one
     assert any(p.start_s <= event.start_s and event.end_s <= p.end_s for p in climb)
     assert event.peak == pytest.approx(true["running"]["peaks"]["itt"]["value"], abs=TOLERANCE["peak_c"])
     assert event.peak_s == pytest.approx(true["running"]["peaks"]["itt"]["at_s"], abs=4.0)
+    for name, channel, slack in (
+        ("highest_itt_running", "itt", TOLERANCE["peak_c"]),
+        ("highest_torque_running", "torque", 0.5),
+        ("highest_ng_running", "ng", TOLERANCE["ng_pct"]),
+        ("highest_np_running", "np", 4.0),
+        ("highest_oil_temp_running", "oil_temp", 1.5),
+    ):
+        wanted = true["running"]["peaks"][channel]["value"]
+        assert result.flight_measures[name].value == pytest.approx(wanted, abs=slack)
+    ((up, down),) = true["airborne_s"]
+    assert result.flight_measures["airborne_time"].value == pytest.approx(down - up, abs=2.5)
