@@ -8,10 +8,12 @@ import sys
 from collections.abc import Sequence
 from types import TracebackType
 
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QIcon, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QApplication
 
 from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
+from debrief.gui.theme import DARK, Theme
 from debrief.gui.window import Window
 from debrief.home import home
 
@@ -58,7 +60,37 @@ def make_app() -> QApplication:
     app.setApplicationName("Turbine Debrief")
     app.setDesktopFileName("turbine-debrief")
     app.setStyle("Fusion")
+    app.setWindowIcon(make_icon())
     return app
+
+
+def make_icon() -> QIcon:
+    """Return the program's sign: a gauge whose pointer stands at its red line."""
+    icon = QIcon()
+    for side in (16, 32, 64, 128):
+        picture = QPixmap(side, side)
+        picture.fill(Qt.GlobalColor.transparent)
+        painter = QPainter(picture)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.scale(side / 64, side / 64)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(DARK.color("panel"))
+        painter.drawRoundedRect(QRectF(0, 0, 64, 64), 12, 12)
+        dial = QRectF(11, 13, 42, 42)
+        for begin, sweep, role in ((225, -190, "normal"), (35, -80, "hairline")):
+            pen = QPen(DARK.color(role), 6)
+            pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+            painter.setPen(pen)
+            painter.drawArc(dial, begin * 16, sweep * 16)
+        painter.setPen(QPen(DARK.color("limit"), 6))
+        painter.drawLine(QPointF(45, 25), QPointF(55, 18))
+        pen = QPen(DARK.color("ink"), 5)
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(pen)
+        painter.drawLine(QPointF(32, 34), QPointF(43, 26))
+        painter.end()
+        icon.addPixmap(picture)
+    return icon
 
 
 def _log_to_file() -> None:

@@ -13,6 +13,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPixmap, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from debrief.gui.scale import tick_text, value_step, value_ticks
 from debrief.gui.theme import Theme
 from debrief.session.readings import Instrument, Reading
 from debrief.session.wording import (
@@ -188,10 +189,7 @@ class GaugeWidget(QWidget):
         painter.drawArc(circle, round((_BEGIN_DEG - _SWEEP_DEG) * 16), round(_SWEEP_DEG * 16))
         low, high = self._instrument.range
         if recorded:
-            painter.setPen(QPen(theme.color("muted"), 1))
-            for i in range(7):
-                value = low + (high - low) * i / 6
-                painter.drawLine(self._radial(centre, value, radius * 0.88, radius * 0.95))
+            self._paint_ticks(painter, centre, radius)
         if markings is None or not recorded:
             return
         for role, arcs in (("normal", markings.green), ("caution", markings.yellow), ("limit", markings.red)):
@@ -211,6 +209,27 @@ class GaugeWidget(QWidget):
             if low <= value <= high:
                 painter.drawLine(self._radial(centre, value, radius * 1.04, radius * 1.13))
 
+    def _paint_ticks(self, painter: QPainter, centre: QPointF, radius: float) -> None:
+        """Draw round values as ticks, with their numbers where there is room for them."""
+        theme = self._theme
+        low, high = self._instrument.range
+        most = 6 if radius > theme.px(70) else 5
+        step = value_step(high - low, most)
+        metrics = theme.metrics(11)
+        painter.setFont(theme.font(11))
+        for value in value_ticks(low, high, most):
+            painter.setPen(QPen(theme.color("muted"), 1))
+            painter.drawLine(self._radial(centre, value, radius * 0.88, radius * 0.95))
+            if radius > theme.px(70):
+                place = self._radial(centre, value, 0.0, radius * 0.74).p2()
+                if place.y() > centre.y() + 0.25 * radius:
+                    continue  # the digits stand there
+                text = tick_text(value, step)
+                width = metrics.horizontalAdvance(text) + 2
+                box = QRectF(place.x() - width / 2, place.y() - theme.px(7), width, theme.px(14))
+                painter.setPen(theme.color("muted"))
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+
     def _radial(self, centre: QPointF, value: float, inner: float, outer: float) -> QLineF:
         angle = math.radians(self._angle(value))
         x, y = math.cos(angle), -math.sin(angle)
@@ -219,6 +238,10 @@ class GaugeWidget(QWidget):
         )
 
     def _paint_extreme(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
+        low, high = self._instrument.range
+        if value < low + 0.01 * (high - low):
+            # Nothing has moved yet: a mark at the very end of the scale would only cover the words.
+            return
         angle = math.radians(self._angle(value))
         x, y = math.cos(angle), -math.sin(angle)
         size = max(4.5, radius * 0.075)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QPushButton, QWidget
 
-from debrief.gui.playback_bar import ElidedLabel
+from debrief.gui.labels import ElidedLabel
 from debrief.gui.replay import Replay
 from debrief.session.session import Session
 from debrief.session.wording import clock_text, number

@@ -9,9 +9,12 @@ from PySide6.QtCore import QRectF
 from debrief.gui.theme import Theme
 from debrief.session.envelope import Drawn, Envelope
 from debrief.session.lane_plan import LanePlan
+from debrief.session.readings import nice_range
 
 HEIGHT_WEIGHTS = {"ng": 1.25, "itt": 2.5, "torque": 1.2, "bus_volts": 1.05}
 _TITLE_STRIP = 22
+_BOLD_POINTS = 900
+_SMOOTH_POINTS = 2500
 
 
 class Lane:
@@ -32,8 +35,8 @@ class Lane:
         As given.
     rect : QRectF
         Where it lies in the view, [px].
-    high : float
-        The value at the top edge: the plan's, and the strip for the title above it.
+    low, high : float
+        The values at the lower and upper edge of the lane.
     reduced : bool
         Whether samples are left out of the picture now.
     """
@@ -41,7 +44,7 @@ class Lane:
     def __init__(self, plan: LanePlan, envelope: Envelope | None, theme: Theme) -> None:
         self.plan = plan
         self.rect = QRectF()
-        self.high = plan.high
+        self.low, self.high = plan.low, plan.high
         self.reduced = False
         self._envelope = envelope
         self._theme = theme
@@ -49,6 +52,7 @@ class Lane:
         self._curve: pg.PlotCurveItem | None = None
         self._dots: pg.PlotCurveItem | None = None
         self._drawn: Drawn | None = None
+        self._weight = -1
         if envelope is None:
             return
         self._box = pg.ViewBox(enableMouse=False, enableMenu=False, defaultPadding=0.0)
@@ -81,31 +85,56 @@ class Lane:
         """Take the theme's colours."""
         if self._curve is None or self._dots is None:
             return
-        # Wider pens are many times slower, and antialiasing as well.
-        pen = pg.mkPen(self._theme.color(self.plan.role), width=1)
-        self._curve.setPen(pen)
-        self._dots.setPen(pen)
+        self._dots.setPen(pg.mkPen(self._theme.color(self.plan.role), width=1))
+        self._weight = -1
 
     def place(self, rect: QRectF) -> None:
-        """Put the lane where it belongs, [px]; a strip at its top is kept free for the title."""
+        """Put the lane where it belongs, [px]."""
         self.rect = rect
-        strip = min(float(self._theme.px(_TITLE_STRIP)), 0.3 * rect.height())
-        plan = self.plan
-        share = rect.height() / max(rect.height() - strip, 1.0)
-        self.high = plan.low + (plan.high - plan.low) * share
         if self._box is not None:
             self._box.setGeometry(rect)
-            self._box.setYRange(plan.low, self.high, padding=0)
+        self._scale(self.plan.low, self.plan.high)
 
-    def show_range(self, begin_s: float, end_s: float) -> None:
-        """Draw this stretch of time."""
+    def _scale(self, low: float, high: float) -> None:
+        """Show this vertical range; a strip at the top is kept free for the title."""
+        strip = min(float(self._theme.px(_TITLE_STRIP)), 0.3 * self.rect.height())
+        share = self.rect.height() / max(self.rect.height() - strip, 1.0)
+        self.low, self.high = low, low + (high - low) * share
+        if self._box is not None:
+            self._box.setYRange(self.low, self.high, padding=0)
+
+    def _fit(self, begin_s: float, end_s: float) -> None:
+        """Show the vertical range of what is in view, with the limit levels near it."""
+        drawn = self._drawn
+        if drawn is None or drawn.values.size == 0:
+            return
+        inside = drawn.values[(drawn.time_s >= begin_s) & (drawn.time_s <= end_s)]
+        values = inside if inside.size else drawn.values
+        low, high = float(values.min()), float(values.max())
+        span = max(high - low, 0.02 * (self.plan.high - self.plan.low))
+        levels = [
+            line.level
+            for line in self.plan.lines
+            if line.end_s >= begin_s and line.begin_s <= end_s and low - span <= line.level <= high + span
+        ]
+        low, high = min([low, *levels]), max([high, *levels])
+        room = 0.06 * max(high - low, span)
+        self._scale(*nice_range(low - room, high + room))
+
+    def show_range(self, begin_s: float, end_s: float, fit: bool = False) -> None:
+        """Draw this stretch of time; `fit` takes the vertical range from what is in view."""
         if self._box is None or self._curve is None or self._dots is None or self._envelope is None:
             return
         columns = max(1, int(self.rect.width()))
         drawn = self._envelope.view(begin_s, end_s, columns)
         self._drawn = drawn
         self.reduced = drawn.reduced
+        if fit:
+            self._fit(begin_s, end_s)
+        else:
+            self._scale(self.plan.low, self.plan.high)
         self._box.setXRange(begin_s, end_s, padding=0)
+        self._weigh(drawn.time_s.size)
         connect = "all" if drawn.connect[:-1].all() else drawn.connect.astype(np.int32)
         self._curve.setData(drawn.time_s, drawn.values, connect=connect, skipFiniteCheck=True)
         alone = drawn.isolated
@@ -121,8 +150,23 @@ class Lane:
 
     def y_of(self, value: float) -> float:
         """Return the pixel height of a value in the view."""
-        share = (value - self.plan.low) / (self.high - self.plan.low)
+        share = (value - self.low) / (self.high - self.low)
         return self.rect.bottom() - share * self.rect.height()
+
+    def _weigh(self, points: int) -> None:
+        """Draw few points bolder and smoother.
+
+        A wide pen costs many times a thin one along a path of thousands of points; a thin smooth one
+        costs little; few points cost little either way, drawn segment by segment.
+        """
+        assert self._curve is not None
+        weight = 0 if points > _SMOOTH_POINTS else 1 if points > _BOLD_POINTS else 2
+        if weight == self._weight:
+            return
+        self._weight = weight
+        self._curve.opts["antialias"] = weight > 0
+        self._curve.setSegmentedLineMode("on" if weight == 2 else "off")
+        self._curve.setPen(pg.mkPen(self._theme.color(self.plan.role), width=1.5 if weight == 2 else 1))
 
     def trace_between(self, begin_s: float, end_s: float) -> tuple[float, float] | None:
         """Return the highest and lowest pixel that the trace reaches between two times, or None."""

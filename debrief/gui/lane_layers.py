@@ -38,6 +38,8 @@ class Scene:
     ribbon_height: float = 0.0
     axis_top: float = 0.0
     size: QRectF = field(default_factory=QRectF)
+    words: list[Box] = field(default_factory=list)
+    """Where words stand now, so that the tags at the playhead keep off them."""
 
     def x_of(self, time_s: float) -> float:
         """Return the pixel of a time."""
@@ -122,7 +124,7 @@ class Backdrop(_Layer):
         painter.fillRect(rect, theme.color("panel"))
         if lane.recorded:
             for span in scene.spans:
-                if span.severity == "caution" and span.channel != lane.plan.name:
+                if not span.across and span.channel != lane.plan.name:
                     continue
                 edges = scene.clipped(span.begin_s, span.end_s)
                 if edges is None or span.end_s <= span.begin_s:
@@ -147,11 +149,11 @@ class Backdrop(_Layer):
         painter.drawRect(rect)
 
     def _paint_values(self, painter: QPainter, lane: Lane) -> None:
-        theme, rect, plan = self._theme, lane.rect, lane.plan
-        most = max(2, int(rect.height() / theme.px(30)))
-        step = value_step(lane.high - plan.low, most)
+        theme, rect = self._theme, lane.rect
+        most = max(3, int(rect.height() / theme.px(30)))
+        step = value_step(lane.high - lane.low, most)
         height = theme.px(14)
-        for value in value_ticks(plan.low, lane.high, most):
+        for value in value_ticks(lane.low, lane.high, most):
             y = lane.y_of(value)
             painter.setPen(theme.color("grid"))
             painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
@@ -164,7 +166,7 @@ class Backdrop(_Layer):
         scene, theme = self._scene, self._theme
         for line in lane.plan.lines:
             edges = scene.clipped(line.begin_s, line.end_s)
-            if edges is None or not lane.plan.low <= line.level <= lane.plan.high:
+            if edges is None or not lane.low <= line.level <= lane.high:
                 continue
             painter.setPen(QPen(theme.color(line.severity), 1, Qt.PenStyle.DashLine))
             y = lane.y_of(line.level)
@@ -183,6 +185,7 @@ class Labels(_Layer):
         )
         words_lane = words_lane or next((lane for lane in self._scene.lanes if lane.recorded), None)
         names = {lane.plan.name for lane in self._scene.lanes if lane.recorded}
+        self._scene.words.clear()
         for lane in self._scene.lanes:
             rect = lane.rect
             if not lane.recorded:
@@ -204,6 +207,7 @@ class Labels(_Layer):
             self._paint_events(painter, lane, placer, mine)
             if lane is words_lane:
                 self._paint_marks(painter, lane, placer)
+            self._scene.words.extend(placer.taken)
 
     def _crosses_trace(self, lane: Lane, box: Box) -> bool:
         reach = lane.trace_between(self._scene.time_of(box.left - 2), self._scene.time_of(box.right + 2))
@@ -250,7 +254,7 @@ class Labels(_Layer):
         named: set[tuple[str, int]] = set()
         for line in worst_first:
             edges = scene.clipped(line.begin_s, line.end_s)
-            if edges is None or not plan.low <= line.level <= plan.high:
+            if edges is None or not lane.low <= line.level <= lane.high:
                 continue
             width = metrics.horizontalAdvance(line.text) + 4
             key = (line.text, int(edges[1] // 200))
@@ -260,11 +264,21 @@ class Labels(_Layer):
             if box is None:
                 continue
             named.add(key)
-            if box.top < lane.y_of(line.level) < box.bottom - 2:
+            # Words in the line have a ground of their own, but never over the trace.
+            in_line = box.top < lane.y_of(line.level) < box.bottom - 2
+            if in_line and not self._crosses_trace(lane, box):
                 ground = QRectF(box.left - 2, box.top, box.width + 4, box.height)
-                painter.fillRect(ground, theme.color("panel"))
+                painter.fillRect(ground, theme.color(self._ground_at(lane, box)))
             painter.setPen(theme.color(line.severity))
             self._text(painter, box, line.text, _RIGHT)
+
+    def _ground_at(self, lane: Lane, box: Box) -> str:
+        """Return the colour role behind the middle of a box."""
+        middle = self._scene.time_of(box.left + box.width / 2)
+        for span in reversed(self._scene.spans):
+            if span.begin_s <= middle <= span.end_s and (span.across or span.channel == lane.plan.name):
+                return "tint_caution" if span.severity == "caution" else "tint_limit"
+        return "panel"
 
     def _place_limit_name(
         self,
@@ -290,7 +304,9 @@ class Labels(_Layer):
                 return found
         steps = max(1, min(24, int((edges[1] - edges[0] - width) / 12)))
         within = [Box(right - width - 6 - i * 12, y - height / 2, width, height) for i in range(steps)]
-        return placer.place(within, partial(self._crosses_trace, lane))
+        at_left = Box(edges[0] + 4, y - height, width, height)
+        below = Box(right - width, y + 1, width, height)
+        return placer.place([*within, at_left, below], partial(self._crosses_trace, lane))
 
     def _paint_events(self, painter: QPainter, lane: Lane, placer: Placer, spans: Sequence[Span]) -> None:
         scene, theme, rect = self._scene, self._theme, lane.rect
@@ -354,15 +370,28 @@ class Tag:
         return self.box.united(dot).adjusted(-2, -2, 2, 2)
 
 
-def make_tag(theme: Theme, role: str, text: str, point: QPointF, on_trace: bool, lane: QRectF) -> Tag:
-    """Return the tag for a value, to the right of the playhead where there is room, inside its lane."""
+def make_tag(
+    theme: Theme,
+    role: str,
+    text: str,
+    point: QPointF,
+    on_trace: bool,
+    lane: QRectF,
+    words: Sequence[Box] = (),
+) -> Tag:
+    """Return the tag for a value beside the playhead, inside its lane and off the words where it can be."""
     width = theme.metrics(12, bold=True).horizontalAdvance(text) + 12
     height = theme.px(19)
-    left = point.x() + 10
-    if left + width > lane.right() - 2:
-        left = point.x() - 10 - width
-    top = min(max(point.y() - height / 2 - 4, lane.top() + 2), lane.bottom() - height - 2)
-    return Tag(role, text, point, on_trace, QRectF(left, top, width, height))
+    middle = point.y() - height / 2 - 4
+    places = []
+    for top in (middle, middle - height, middle + height + 4):
+        for left in (point.x() + 10, point.x() - 10 - width):
+            kept = min(max(top, lane.top() + 2), lane.bottom() - height - 2)
+            if lane.left() <= left and left + width <= lane.right() - 2:
+                places.append(Box(left, kept, width, height))
+    free = (box for box in places if not any(box.meets(other) for other in words))
+    box = next(free, places[0] if places else Box(point.x() + 10, middle, width, height))
+    return Tag(role, text, point, on_trace, QRectF(box.left, box.top, box.width, box.height))
 
 
 def playhead_bounds(scene: Scene, x: float) -> QRectF:

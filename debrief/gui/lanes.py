@@ -48,6 +48,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         self._picture: QPixmap | None = None
         self._read: dict[str, Instrument] = {}
         self._reduced = False
+        self._fits = False
         self._drag: str | None = None
         self._drag_from = QPointF()
         self._drag_range = (0.0, 0.0)
@@ -89,6 +90,17 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
     def is_reduced(self) -> bool:
         """Whether samples are left out of the picture now."""
         return self._reduced
+
+    @property
+    def fits_heights(self) -> bool:
+        """Whether the vertical ranges follow what is in view."""
+        return self._fits
+
+    @Slot()
+    def toggle_fit(self) -> None:
+        """Let the vertical ranges follow what is in view, or stand still."""
+        self._fits = not self._fits
+        self._frame_changed()
 
     @Slot()
     def _session_changed(self) -> None:
@@ -155,7 +167,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         content = self._content
         content.begin_s, content.end_s = session.framing.begin_s, session.framing.end_s
         for lane in content.lanes:
-            lane.show_range(content.begin_s, content.end_s)
+            lane.show_range(content.begin_s, content.end_s, self._fits)
         self._redraw()
         reduced = any(lane.reduced for lane in content.lanes)
         if reduced != self._reduced:
@@ -182,6 +194,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
 
     def _tags_at(self, time_s: float, x: float) -> list[Tag]:
         tags = []
+        words = self._content.words
         for lane in self._content.lanes:
             channel = lane.plan.channel
             if channel is None or not lane.recorded:
@@ -189,11 +202,11 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             value = self._read[lane.plan.name].value_at(time_s)
             if value is None:
                 point = QPointF(x, lane.rect.center().y())
-                tags.append(make_tag(self._theme, lane.plan.role, "no data", point, False, lane.rect))
+                tags.append(make_tag(self._theme, lane.plan.role, "no data", point, False, lane.rect, words))
             else:
                 point = QPointF(x, lane.y_of(value))
                 text = number(value, decimals_for(channel.unit))
-                tags.append(make_tag(self._theme, lane.plan.role, text, point, True, lane.rect))
+                tags.append(make_tag(self._theme, lane.plan.role, text, point, True, lane.rect, words))
         return tags
 
     def _moving_bounds(self) -> list[QRect]:

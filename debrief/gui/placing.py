@@ -60,6 +60,11 @@ class Placer:
         self._gap = gap
         self._taken: list[Box] = []
 
+    @property
+    def taken(self) -> tuple[Box, ...]:
+        """All places that are taken."""
+        return tuple(self._taken)
+
     def reserve(self, box: Box) -> None:
         """Mark a place as taken."""
         self._taken.append(box)

@@ -8,6 +8,7 @@ from PySide6.QtCore import QPointF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QLabel, QPushButton, QWidget
 
+from debrief.gui.labels import ElidedLabel
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
 from debrief.session.playback import RATES
@@ -67,25 +68,6 @@ class PlayButton(QAbstractButton):
                     ]
                 )
             )
-
-
-class ElidedLabel(QLabel):
-    """A label that gives way: what does not fit is cut with an ellipsis, and the tooltip has it whole."""
-
-    def sizeHint(self) -> QSize:
-        """Return the height of a line; the width is what the layout gives."""
-        return QSize(20, self.fontMetrics().height() + 4)
-
-    def minimumSizeHint(self) -> QSize:
-        """Return next to nothing."""
-        return self.sizeHint()
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw as much as fits."""
-        painter = QPainter(self)
-        words = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.width())
-        painter.setPen(self.palette().color(self.foregroundRole()))
-        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
 
 
 class PlaybackBar(QWidget):

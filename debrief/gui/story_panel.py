@@ -6,6 +6,7 @@ from PySide6.QtCore import QRect, Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from debrief.analysis.model import Factor
+from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.replay import Replay
 from debrief.gui.story_list import StoryList
 from debrief.gui.theme import Theme
@@ -155,13 +156,16 @@ class StoryPanel(QWidget):
         grid.setHorizontalSpacing(10)
         grid.setVerticalSpacing(3)
         for index, (name, value, strong) in enumerate(rows):
-            left, right = QLabel(name), QLabel(value)
+            left = QLabel(name)
             left.setProperty("role", "muted")
             left.setAlignment(Qt.AlignmentFlag.AlignTop)
-            right.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
-            right.setWordWrap(True)
-            right.setTextFormat(Qt.TextFormat.PlainText)
-            right.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+            right: QLabel
+            if " " in value:
+                right = WrappedLabel(value)
+                right.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
+            else:
+                # A file name cannot be wrapped.
+                right = ElidedLabel(value, Qt.AlignmentFlag.AlignRight, Qt.TextElideMode.ElideMiddle)
             if strong:
                 right.setFont(self._theme.font(13, bold=True))
             grid.addWidget(left, index, 0)
@@ -170,12 +174,9 @@ class StoryPanel(QWidget):
         self._facts_column.addWidget(holder)
 
     def _paragraph(self, text: str, muted: bool = True) -> None:
-        label = QLabel(text)
-        label.setTextFormat(Qt.TextFormat.PlainText)
-        label.setWordWrap(True)
+        label = WrappedLabel(text)
         if muted:
             label.setProperty("role", "small")
-        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._facts_column.addWidget(label)
 
     def _add_factors(self, session: Session) -> None:
@@ -191,10 +192,10 @@ class StoryPanel(QWidget):
         grid.setHorizontalSpacing(8)
         grid.setVerticalSpacing(3)
         for row, factor in enumerate(start.factors):
-            name, value, reference = (QLabel(text) for text in factor_words(factor))
+            words = factor_words(factor)
+            name, value, reference = WrappedLabel(words[0]), QLabel(words[1]), QLabel(words[2])
             value.setFont(self._theme.font(13, bold=True))
             reference.setProperty("role", "muted")
-            name.setWordWrap(True)
             for column, label in enumerate((name, value, reference)):
                 side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
                 label.setAlignment(side | Qt.AlignmentFlag.AlignTop)

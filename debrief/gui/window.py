@@ -123,6 +123,7 @@ class Window(QMainWindow):
         self.jobs = Jobs(self)
         self.replay = Replay(self)
         self._actions = self._make_actions()
+        self._actions["fit"].setCheckable(True)
         self._make_theme_menu()
         self._make_parts()
         self._connect()
@@ -166,6 +167,7 @@ class Window(QMainWindow):
             "frame_all": replay.frame_all,
             "frame_back": replay.frame_back,
             "frame_forward": replay.frame_forward,
+            "fit": self._fit_heights,
             "larger": self._larger,
             "smaller": self._smaller,
             "usual_size": self._usual_size,
@@ -499,6 +501,11 @@ class Window(QMainWindow):
     @Slot()
     def _theme_changed(self) -> None:
         self.gauges.setFixedWidth(self._theme.px(GAUGES_WIDTH))
+
+    @Slot()
+    def _fit_heights(self) -> None:
+        self.lanes.toggle_fit()
+        self._actions["fit"].setChecked(self.lanes.fits_heights)
 
     @Slot()
     def _larger(self) -> None:

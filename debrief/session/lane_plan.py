@@ -10,8 +10,8 @@ from debrief.analysis.model import Assessment, Severity
 from debrief.recording.model import Channel, base_name
 from debrief.session.applies import windows_of
 from debrief.session.readings import nice_range
-from debrief.session.story import Shape, shape_of
-from debrief.session.wording import channel_symbol, event_title, plain, unit_words
+from debrief.session.story import Shape, finding_title, shape_of
+from debrief.session.wording import channel_symbol, plain, unit_words
 
 Role = Literal["speed", "temperature", "torque", "voltage", "ink"]
 
@@ -39,7 +39,11 @@ class LevelLine:
 
 @dataclass(frozen=True)
 class Span:
-    """An event's stretch of time; `label` is empty where another lane carries the words."""
+    """An event's stretch of time.
+
+    `label` is empty for all but the first stretch of an event; `across` says whether it is tinted in all
+    lanes, as what the engine suffered is, or only in its own.
+    """
 
     begin_s: float
     end_s: float
@@ -47,6 +51,7 @@ class Span:
     label: str
     shape: Shape
     channel: str | None
+    across: bool = True
 
 
 @dataclass(frozen=True)
@@ -177,9 +182,10 @@ def event_spans(assessment: Assessment, engine: int = 1) -> tuple[Span, ...]:
             continue
         pieces: Sequence[tuple[float, float]] = event.spans or ((event.start_s, event.end_s),)
         for index, (begin, end) in enumerate(pieces):
-            label = event_title(event.kind) if index == 0 else ""
+            label = finding_title(event) if index == 0 else ""
             channel = None if event.channel is None else base_name(event.channel)
-            spans.append(Span(begin, end, event.severity, label, shape_of(event), channel))
+            across = event.event_class == "engine" and event.severity != "caution"
+            spans.append(Span(begin, end, event.severity, label, shape_of(event), channel, across))
     return tuple(sorted(spans, key=lambda span: span.begin_s))
 
 

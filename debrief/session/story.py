@@ -151,6 +151,19 @@ def start_frame(start: Start) -> tuple[float, float]:
     ) else end + _STEP_MARGIN_S
 
 
+_REASON_TITLES = {
+    "run_too_long": "Starter run too long",
+    "rest_too_short": "Starter rest too short",
+    "engaged_while_turning": "Starter engaged while turning",
+    "late": "Late light-off",
+}
+
+
+def finding_title(event: Event) -> str:
+    """Return the title of an event: its kind, or its reason where that says more."""
+    return _REASON_TITLES.get(event.reason or "") or event_title(event.kind)
+
+
 def event_detail(assessment: Assessment, event: Event) -> str:
     """Return an event's numbers in few words; its own message where it has no level."""
     if not event.levels or event.level is None or event.peak is None or event.duration_s is None:
@@ -180,7 +193,7 @@ def _minutes(seconds: float) -> str:
 
 
 def _event_step(assessment: Assessment, event: Event) -> StoryStep:
-    title = event_title(event.kind)
+    title = finding_title(event)
     if event.severity == "possible":
         title = f"{title}, possibly"
     # An event goes to its worst moment where it has one; that is what the reader wants to see.

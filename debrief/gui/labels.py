@@ -1,0 +1,53 @@
+"""Labels that give way where there is no room, in place of pushing everything else aside."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
+
+
+class ElidedLabel(QLabel):
+    """One line; what does not fit is cut with an ellipsis and the tooltip has it whole."""
+
+    def __init__(
+        self,
+        text: str = "",
+        align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft,
+        mode: Qt.TextElideMode = Qt.TextElideMode.ElideRight,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(text, parent)
+        self._align = align
+        self._mode = mode
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+
+    def sizeHint(self) -> QSize:
+        """Return the height of a line; the width is what the layout gives."""
+        return QSize(20, self.fontMetrics().height() + 3)
+
+    def minimumSizeHint(self) -> QSize:
+        """Return next to nothing."""
+        return self.sizeHint()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw as much as fits."""
+        painter = QPainter(self)
+        words = self.fontMetrics().elidedText(self.text(), self._mode, self.width())
+        painter.setPen(self.palette().color(self.foregroundRole()))
+        painter.drawText(self.rect(), self._align | Qt.AlignmentFlag.AlignVCenter, words)
+        tip = self.text() if words != self.text() else ""
+        if tip != self.toolTip():
+            self.setToolTip(tip)
+
+
+class WrappedLabel(QLabel):
+    """Wraps at words and is as narrow as the layout wants."""
+
+    def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setWordWrap(True)
+        self.setMinimumWidth(1)
+        self.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
