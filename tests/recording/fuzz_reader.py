@@ -1,0 +1,198 @@
+"""Throws broken files at the reader: random bytes, and valid files with random damage.
+
+Run as a script for a long campaign: ``python tests/recording/fuzz_reader.py --count 200000 --seed 1``. It
+stops at the first input that makes the reader raise anything but `UserError`, take longer than two seconds
+or break a promise about its result, keeps that input and says how to repeat it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import gzip
+import random
+import resource
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from debrief.errors import UserError
+from debrief.recording.model import Recording
+from debrief.recording.reader import read
+
+MAX_SECONDS = 2.0
+MAX_MEMORY_MB = 1024
+
+_HEADERS = [
+    ["time", "ng", "itt", "starter"],
+    ["Time (s)", "N1 (%)", "ITT (degF)", "Oil Temp [C]", "Bus (V)"],
+    ["Date", "Time", "Eng1 ITT", "Eng2 ITT", "Eng1 Ng", "Eng2 Ng", "Note"],
+    ["timestamp", "Torque", "Fuel Flow (pph)", "EGT", "Temp 3"],
+]
+_TOKENS = [b",", b";", b"\t", b"|", b'"', b'""', b"\n", b"\r\n", b"\r", b"#", b"NaN", b"inf", b"-", b"---", b"1e999",
+           b"\x00", b"\xff", b"\xef\xbb\xbf", b"\xff\xfe", b"12:30:00", b"2031-05-01", b"24:00:00", b"1,5", b"9" * 40,
+           b"ON", b" ", b"=", b":", b"(degF)", b"[%]", b"\xc2\xb0C", b"time", b"itt", b"0", b"-1"]  # fmt: skip
+
+
+def valid_file(rng: random.Random) -> bytes:
+    """Return a small good recording in a random dialect."""
+    header = rng.choice(_HEADERS)
+    delimiter = rng.choice([",", ";", "\t", "|"])
+    decimal = "," if delimiter != "," and rng.random() < 0.4 else "."
+    end = rng.choice(["\n", "\r\n", "\r"])
+    clock = rng.choice(["elapsed", "clock", "iso", "epoch"])
+    lines = []
+    if rng.random() < 0.4:
+        lines += ["# engine-profile: tarn-tg7", "# start: 2031-05-01T09:30:00Z"]
+    lines.append(delimiter.join(header))
+    for i in range(rng.randint(1, 30)):
+        cells = []
+        for name in header:
+            if name == "Date":
+                cells.append("2031-05-01")
+            elif name.lower().startswith("time"):
+                cells.append(_time(clock, i))
+            elif name == "starter":
+                cells.append(rng.choice(["ON", "OFF"]))
+            elif name == "Note":
+                cells.append(rng.choice(["", "ok", '"a, b"', '"c ""d"""']))
+            else:
+                cells.append("" if rng.random() < 0.1 else f"{rng.uniform(0, 900):.2f}".replace(".", decimal))
+        lines.append(delimiter.join(cells))
+    text = end.join(lines) + (end if rng.random() < 0.8 else "")
+    return text.encode(rng.choice(["utf-8", "utf-8", "utf-8-sig", "utf-16", "latin-1"]))
+
+
+def _time(clock: str, i: int) -> str:
+    if clock == "elapsed":
+        return f"{i * 0.5:.1f}"
+    if clock == "clock":
+        return f"{(23 + i // 40) % 24:02d}:{i % 60:02d}:{i % 60:02d}"
+    if clock == "iso":
+        return f"2031-05-01T09:{i % 60:02d}:00Z"
+    return str(1935653400 + i)
+
+
+def damaged(data: bytes, rng: random.Random) -> bytes:
+    """Return the bytes with one to five random wounds."""
+    out = bytearray(data)
+    for _ in range(rng.randint(1, 5)):
+        at = rng.randint(0, len(out))
+        kind = rng.randint(0, 7)
+        if kind == 0:
+            out[at:at] = rng.choice(_TOKENS)
+        elif kind == 1:
+            del out[at : at + rng.randint(1, 20)]
+        elif kind == 2 and out:
+            out[min(at, len(out) - 1)] = rng.randint(0, 255)
+        elif kind == 3:
+            other = rng.randint(0, len(out))
+            out[at:at] = out[min(at, other) : max(at, other)]
+        elif kind == 4:
+            out[at:at] = rng.choice(_TOKENS) * rng.randint(1, 200)
+        elif kind == 5:
+            del out[at:]
+        elif kind == 6:
+            lines = bytes(out).split(b"\n")
+            rng.shuffle(lines)
+            out = bytearray(b"\n".join(lines))
+        else:
+            out[at:at] = rng.randbytes(rng.randint(1, 16))
+    return bytes(out)
+
+
+def an_input(rng: random.Random) -> tuple[str, bytes]:
+    """Return a file name and its bytes."""
+    kind = rng.random()
+    if kind < 0.08:
+        return "flight.csv", rng.randbytes(rng.randint(0, 400))
+    if kind < 0.16:
+        return "flight.csv", b"".join(rng.choice(_TOKENS) for _ in range(rng.randint(0, 120)))
+    data = valid_file(rng)
+    if kind < 0.95:
+        return "flight.csv", damaged(data, rng)
+    return "flight.csv.gz", damaged(gzip.compress(data), rng)
+
+
+def check(recording: Recording) -> None:
+    """Assert what every recording promises."""
+    for name, channel in {**recording.channels, **recording.unmapped}.items():
+        assert channel.time_s.size == channel.values.size > 0, name
+        assert np.all(np.isfinite(channel.values)), name
+        assert np.all(np.isfinite(channel.time_s)), name
+        assert np.all(np.diff(channel.time_s) > 0), name
+        assert channel.time_s[0] >= 0, name
+        assert channel.time_s[-1] <= recording.duration_s, name
+        assert not channel.values.flags.writeable, name
+    for text in (*recording.provenance.repairs, *recording.provenance.questions):
+        assert text.strip(), "an empty sentence"
+    assert len(recording.provenance.sha256) == 64
+
+
+def try_one(path: Path, options: dict[str, object]) -> str:
+    """Read one file; return what became of it."""
+    began = time.perf_counter()
+    try:
+        recording = read(path, **options)  # type: ignore[arg-type]
+    except UserError as error:
+        text = str(error)
+        assert text.strip(), "an empty message"
+        assert "\n" not in text, f"a message of several lines: {text!r}"
+        outcome = "refused"
+    else:
+        check(recording)
+        outcome = "read"
+    took = time.perf_counter() - began
+    assert took < MAX_SECONDS, f"took {took:.1f} s"
+    return outcome
+
+
+def campaign(
+    count: int, seed: int, folder: Path, say: Callable[[str], None] = lambda text: None
+) -> Counter[str]:
+    """Run `count` inputs from this seed; raise on the first that breaks a promise, keeping it in `folder`."""
+    outcomes: Counter[str] = Counter()
+    for number in range(count):
+        rng = random.Random(f"{seed}/{number}")
+        name, data = an_input(rng)
+        options: dict[str, object] = {}
+        if rng.random() < 0.3:
+            options["rate_hz"] = 4.0
+        if rng.random() < 0.1:
+            options["maps"] = [rng.choice(["itt=#3", "time=#1", "ng=ng:%", "itt=#2:degF"])]
+        path = folder / name
+        path.write_bytes(data)
+        try:
+            outcomes[try_one(path, options)] += 1
+        except Exception as error:
+            kept = folder / f"broken-{seed}-{number}-{name}"
+            kept.write_bytes(data)
+            raise AssertionError(f"seed {seed}, input {number}, options {options}: kept as {kept}") from error
+        if number % 5000 == 4999:
+            memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+            say(f"{number + 1} inputs, {dict(outcomes)}, {memory} MB")
+            assert memory < MAX_MEMORY_MB, f"{memory} MB"
+    return outcomes
+
+
+def main() -> int:
+    """Run a campaign from the command line."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--count", type=int, default=200_000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--folder", type=Path, default=None, help="where inputs that break are kept")
+    options = parser.parse_args()
+    folder = options.folder or Path(tempfile.mkdtemp(prefix="fuzz-"))
+    outcomes = campaign(options.count, options.seed, folder, lambda text: print(text, flush=True))
+    print(f"{options.count} inputs: {dict(outcomes)}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
