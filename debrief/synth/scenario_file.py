@@ -45,8 +45,10 @@ def read_scenario(path: str | Path) -> Scenario:
     path = Path(path)
     try:
         text = path.read_bytes().decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as problem:
-        raise UserError(f"{path.name}: the scenario cannot be read as UTF-8 text: {problem}.") from problem
+    except OSError as problem:
+        raise UserError(f"{path}: the scenario cannot be read: {problem.strerror}.") from problem
+    except UnicodeDecodeError as problem:
+        raise UserError(f"{path.name}: the scenario cannot be read: it is not UTF-8 text.") from problem
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
