@@ -42,6 +42,7 @@ examples:
   debrief report flight.csv -o flight.pdf
   debrief report flight.csv -o flight.pdf --select start:2 --for student --paper letter
   debrief report flight.csv -o events.csv
+  debrief report flight.csv -o start.svg --select start:1
 
 The format follows the ending of OUT unless --format says otherwise. The recording is never changed, and
 an existing OUT is replaced only when the new one is complete."""
@@ -102,11 +103,15 @@ def build_parser(arguments: Sequence[str]) -> argparse.ArgumentParser:
         help="text for people (the default); json for one file; jsonl for several, one object a line",
     )
 
-    reporting = _command(commands, "report", "write the paper or a table to a file", _REPORT_EPILOG)
+    reporting = _command(
+        commands, "report", "write the paper, a table or a picture to a file", _REPORT_EPILOG
+    )
     reporting.add_argument("file", metavar="FILE", help="a recording")
     reporting.add_argument("-o", "--output", required=True, metavar="OUT", help="the file to write")
     reporting.add_argument(
-        "--format", choices=("pdf", "csv", "json"), help="default: by the ending of OUT, else pdf"
+        "--format",
+        choices=("pdf", "csv", "json", "png", "svg"),
+        help="default: by the ending of OUT, else pdf; png and svg are the lanes alone",
     )
     reporting.add_argument(
         "--select",

@@ -103,17 +103,23 @@ def _assess(options: argparse.Namespace) -> int:
     return code
 
 
+_FORMAT_OF = {".csv": "csv", ".json": "json", ".png": "png", ".svg": "svg"}
+
+
 def _report(options: argparse.Namespace) -> int:
     from debrief.report.options import parse_select
+    from debrief.report.picture import write_picture
     from debrief.report.write import write_csv, write_json, write_pdf
 
     output = Path(options.output)
-    format_ = options.format or {".csv": "csv", ".json": "json"}.get(output.suffix.lower(), "pdf")
-    parse_select(options.select)  # a wrong word is said before a long file is read
+    format_: str = options.format or _FORMAT_OF.get(output.suffix.lower(), "pdf")
+    selection = parse_select(options.select)  # a wrong word is said before a long file is read
     _keep_apart(options.file, output)
     assessment = _assessment(options.file, options)
     if format_ == "pdf":
         write_pdf(assessment, output, select=options.select, reader=options.reader, paper=options.paper)
+    elif format_ in ("png", "svg"):
+        write_picture(assessment, output, selection=selection, as_svg=format_ == "svg")
     elif format_ == "csv":
         write_csv(assessment, output, select=options.select)
     else:

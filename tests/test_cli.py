@@ -224,6 +224,14 @@ def test_report_writes_a_pdf_for_each_reader_and_paper(tmp_path: Path) -> None:
         assert out.read_bytes().startswith(b"%PDF")
 
 
+@pytest.mark.usefixtures("qapp")
+@pytest.mark.parametrize(("suffix", "begin"), [("png", b"\x89PNG"), ("svg", b"<?xml")])
+def test_report_writes_pictures_of_the_lanes(tmp_path: Path, suffix: str, begin: bytes) -> None:
+    out = tmp_path / f"lanes.{suffix}"
+    assert run("report", HOT, "-o", out, "--select", "start:1") == 0
+    assert out.read_bytes().startswith(begin)
+
+
 def test_report_never_writes_over_the_recording(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "flight.csv"
     path.write_bytes(HOT.read_bytes())

@@ -26,7 +26,7 @@ from debrief.report.blocks import (
 )
 from debrief.report.content_close import Note, closing_section, notes_section, quality_section
 from debrief.report.content_flight import flight_sections
-from debrief.report.content_start import events_of, start_section
+from debrief.report.content_start import Usual, events_of, start_section
 from debrief.report.options import Reader, ReportOptions
 from debrief.report.traces import event_spans, lane_of
 from debrief.session.wording import (
@@ -55,7 +55,12 @@ _VERDICT_WEIGHT: dict[str, Weight | None] = {
 }
 
 
-def build(assessment: Assessment, options: ReportOptions, notes: Sequence[Note] = ()) -> ReportContent:
+def build(
+    assessment: Assessment,
+    options: ReportOptions,
+    notes: Sequence[Note] = (),
+    usual: Sequence[Usual] = (),
+) -> ReportContent:
     """Return the content of a report.
 
     Parameters
@@ -66,6 +71,8 @@ def build(assessment: Assessment, options: ReportOptions, notes: Sequence[Note] 
         Which part, for whom, on which paper.
     notes : sequence of Note
         Printed where there are any.
+    usual : sequence of Usual
+        How unusual each start is for its engine.
 
     Raises
     ------
@@ -91,7 +98,7 @@ def build(assessment: Assessment, options: ReportOptions, notes: Sequence[Note] 
     origin = _origin_section(assessment)
     if options.reader == "technician":
         sections.append(origin)
-    sections += [start_section(assessment, start, options.reader) for start in starts]
+    sections += [start_section(assessment, start, options.reader, usual) for start in starts]
     if selection.start is None:
         sections += flight_sections(assessment, options.reader)
     sections.append(quality_section(assessment))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Protocol
 
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.report import phrases
@@ -37,7 +38,29 @@ from debrief.session.wording import (
 CHART_MM = 96.0
 
 
-def start_section(assessment: Assessment, start: Start, reader: Reader) -> Section:
+class Usual(Protocol):
+    """How unusual one number of a start is for its engine: what `debrief.history.compare` returns."""
+
+    @property
+    def engine(self) -> int:
+        """The engine's number in the recording."""
+
+    @property
+    def start_number(self) -> int:
+        """The start's number in the recording."""
+
+    @property
+    def outside(self) -> bool | None:
+        """Whether it is outside the usual band; None where there is not enough history."""
+
+    @property
+    def message(self) -> str:
+        """One sentence for a person."""
+
+
+def start_section(
+    assessment: Assessment, start: Start, reader: Reader, usual: Sequence[Usual] = ()
+) -> Section:
     """Return the section of one start."""
     events = events_of(assessment, start)
     engine = f", engine {start.engine}" if len({x.engine for x in assessment.starts}) > 1 else ""
@@ -73,6 +96,7 @@ def start_section(assessment: Assessment, start: Start, reader: Reader) -> Secti
         blocks.append(SideBySide(tuple(factors), tuple(abort)))
     else:
         blocks += factors or abort
+    blocks += _usual(start, usual)
     if reader == "technician":
         blocks += _measures(assessment, start)
         blocks += _evidence(assessment, events)
@@ -231,6 +255,19 @@ def _abort(assessment: Assessment, start: Start) -> list[Block]:
     return [
         Heading("How the attempt was ended"),
         Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows)),
+    ]
+
+
+def _usual(start: Start, usual: Sequence[Usual]) -> list[Block]:
+    """Return how the start compares with the engine's own history; what is outside comes first."""
+    own = [line for line in usual if (line.engine, line.start_number) == (start.engine, start.number)]
+    if not own:
+        return []
+    own.sort(key=lambda line: not line.outside)
+    return [
+        Heading("Compared with this engine's own history"),
+        *(Paragraph(line.message, "small") for line in own),
+        Paragraph("Usual is not a limit.", "muted"),
     ]
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from debrief.analysis.model import Measure, Start
 from debrief.profile.model import EngineProfile
+from debrief.session.definitions import measure_title
 from debrief.session.wording import decimals_for, duration_text, number, plain, unit_words, value_text
 
 _Reference = Callable[[EngineProfile], str]
@@ -50,36 +51,36 @@ def _starter(profile: EngineProfile) -> str:
     return f"max {plain(profile.starter.duty[0].run_s)} s a run"
 
 
-_START: Mapping[str, tuple[str, _Reference]] = {
-    "residual_itt_starter_on": ("ITT at starter on", _none),
-    "residual_itt_fuel_on": ("ITT at fuel on", _at_most("max_residual_itt_c", "degC")),
-    "ng_at_fuel": ("Ng at fuel", _fuel_ng),
-    "ng_rate_at_fuel": ("Ng slope before fuel", _at_most("stable_ng_rate_pct_per_s", "%/s")),
-    "max_motoring_ng": ("Highest motored Ng", _none),
-    "fuel_to_light_off": ("Fuel to light-off", _at_most("light_off_within_s", "s")),
-    "light_off_to_idle": ("Light-off to idle", _at_most("idle_within_s", "s")),
-    "peak_itt": ("Peak ITT", _none),
-    "itt_rise_rate": ("Steepest ITT rise", _none),
-    "ng_acceleration": ("Steepest Ng rise", _none),
-    "rest_bus_volts": ("Volts before the starter", _at_least("min_bus_volts_before", "V")),
-    "min_bus_volts": ("Lowest volts from 1 s on", _at_least("min_bus_volts", "V")),
-    "bus_volts_recovery": ("Volts after the starter", _none),
-    "inrush_current": ("Inrush current", _none),
-    "source_resistance": ("Battery and cable resistance", _none),
-    "fuel_on": ("Fuel on, all periods", _none),
-    "starter_total": ("Starter, all runs", _starter),
-    "starter_cutout_ng": ("Ng at starter release", _none),
-    "ng_at_starter_on": ("Ng at starter on", _at_most("max_engage_ng_pct", "%")),
-    "oat": ("OAT", _factor("oat_c", "degC")),
-    "pressure_altitude": ("Pressure altitude", _none),
-    "density_altitude": ("Density altitude", _factor("density_altitude_ft", "ft")),
-    "headwind": ("Headwind (minus: tailwind)", _factor("tailwind_kt", "kt tailwind")),
-    "crosswind": ("Crosswind", _none),
+_START: Mapping[str, _Reference] = {
+    "residual_itt_starter_on": _none,
+    "residual_itt_fuel_on": _at_most("max_residual_itt_c", "degC"),
+    "ng_at_fuel": _fuel_ng,
+    "ng_rate_at_fuel": _at_most("stable_ng_rate_pct_per_s", "%/s"),
+    "max_motoring_ng": _none,
+    "fuel_to_light_off": _at_most("light_off_within_s", "s"),
+    "light_off_to_idle": _at_most("idle_within_s", "s"),
+    "peak_itt": _none,
+    "itt_rise_rate": _none,
+    "ng_acceleration": _none,
+    "rest_bus_volts": _at_least("min_bus_volts_before", "V"),
+    "min_bus_volts": _at_least("min_bus_volts", "V"),
+    "bus_volts_recovery": _none,
+    "inrush_current": _none,
+    "source_resistance": _none,
+    "fuel_on": _none,
+    "starter_total": _starter,
+    "starter_cutout_ng": _none,
+    "ng_at_starter_on": _at_most("max_engage_ng_pct", "%"),
+    "oat": _factor("oat_c", "degC"),
+    "pressure_altitude": _none,
+    "density_altitude": _factor("density_altitude_ft", "ft"),
+    "headwind": _factor("tailwind_kt", "kt tailwind"),
+    "crosswind": _none,
 }
 
-_ABORT: Mapping[str, tuple[str, _Reference]] = {
-    "motored_after_cut": ("Motored after the fuel cut", _motoring),
-    "itt_at_starter_release": ("ITT at starter release", _none),
+_ABORT: Mapping[str, _Reference] = {
+    "motored_after_cut": _motoring,
+    "itt_at_starter_release": _none,
 }
 
 
@@ -146,21 +147,8 @@ def _abort_order(name: str) -> tuple[int, float]:
     return (1, 0.0) if name == "motored_after_cut" else (2, 0.0)
 
 
-def measure_title(name: str) -> str:
-    """Return a measure's name in words."""
-    for known in (_START, _ABORT):
-        if name in known:
-            return known[name][0]
-    if name.startswith("time_above_"):
-        return f"Time above {name.removeprefix('time_above_')} °C"
-    if name.startswith("cut_after_"):
-        return f"{name.removeprefix('cut_after_')} °C crossed to fuel cut"
-    words = name.replace("_", " ").replace(".", " ")
-    return words[:1].upper() + words[1:].replace("itt", "ITT").replace(" ng", " Ng")
-
-
 def _row(name: str, measure: Measure, profile: EngineProfile | None) -> MeasureRow:
-    reference = (_START.get(name) or _ABORT.get(name) or ("", _none))[1]
+    reference = _START.get(name) or _ABORT.get(name) or _none
     said = "" if profile is None else reference(profile)
     if profile is not None and name.startswith("time_above_"):
         said = _allowed_above(name, profile)

@@ -16,8 +16,11 @@ from PySide6.QtCore import (
     QCoreApplication,
     QIODevice,
     QMarginsF,
+    QPoint,
     QPointF,
+    QRect,
     QRectF,
+    QSize,
     QSizeF,
     Qt,
 )
@@ -28,6 +31,8 @@ from PySide6.QtGui import (
     QFontDatabase,
     QFontMetricsF,
     QGuiApplication,
+    QImage,
+    QImageWriter,
     QPagedPaintDevice,
     QPageLayout,
     QPageSize,
@@ -198,6 +203,62 @@ def laid_out(content: ReportContent, paper_mm: tuple[float, float], device: QPai
     last = content.sections[-1]
     sections = (*content.sections[:-1], replace(last, blocks=(*last.blocks, note)))
     return lay_out(replace(content, sections=sections), *paper_mm, measurer)
+
+
+def screen_measurer() -> FontMeasurer:
+    """Return a measurer for pictures, which have the resolution of paper."""
+    ensure_application()
+    return FontMeasurer(_blank(1, 1))
+
+
+def _blank(width: int, height: int, dpi: int = DPI) -> QImage:
+    image = QImage(width, height, QImage.Format.Format_RGB32)
+    image.setDotsPerMeterX(round(dpi / 0.0254))
+    image.setDotsPerMeterY(round(dpi / 0.0254))
+    image.fill(QColor(s.PAPER))
+    return image
+
+
+def png_bytes(shapes: tuple[s.Shape, ...], size_mm: tuple[float, float], dpi: int = 150) -> bytes:
+    """Return shapes as a PNG picture."""
+    ensure_application()
+    px_per_mm = dpi / 25.4
+    image = _blank(round(size_mm[0] * px_per_mm), round(size_mm[1] * px_per_mm), dpi)
+    painter = QPainter(image)
+    try:
+        paint_page(painter, shapes, px_per_mm)
+    finally:
+        painter.end()
+    data = QByteArray()
+    buffer = QBuffer(data)
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    QImageWriter(buffer, QByteArray(b"png")).write(image)
+    buffer.close()
+    return bytes(data.data())
+
+
+def svg_bytes(shapes: tuple[s.Shape, ...], size_mm: tuple[float, float]) -> bytes:
+    """Return shapes as an SVG picture, its texts as texts in the bundled family."""
+    from PySide6.QtSvg import QSvgGenerator
+
+    ensure_application()
+    data = QByteArray()
+    buffer = QBuffer(data)
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    generator = QSvgGenerator()
+    generator.setOutputDevice(buffer)
+    generator.setResolution(DPI)
+    size = QSize(round(size_mm[0] * _PX_PER_MM), round(size_mm[1] * _PX_PER_MM))
+    generator.setSize(size)
+    generator.setViewBox(QRect(QPoint(0, 0), size))
+    generator.setTitle("Turbine Debrief")
+    painter = QPainter(generator)
+    try:
+        paint_page(painter, shapes, _PX_PER_MM)
+    finally:
+        painter.end()
+    buffer.close()
+    return bytes(data.data())
 
 
 def paint_page(painter: QPainter, shapes: tuple[s.Shape, ...], px_per_mm: float) -> None:

@@ -176,7 +176,7 @@ class Maker:
                 return self._blanks(block, width)
             case LaneChart():
                 return [
-                    Piece(block.height_mm + 2.0, lane_chart(self._clean_lanes(block), width, self._measurer))
+                    Piece(block.height_mm + 2.0, lane_chart(self.clean_lanes(block), width, self._measurer))
                 ]
             case Plane():
                 return [Piece(block.height_mm + 2.0, plane(block, width, self._measurer))]
@@ -340,7 +340,7 @@ class Maker:
             tallest = max(tallest, y)
         return Piece(tallest, shapes)
 
-    def _clean_lanes(self, chart: LaneChart) -> LaneChart:
+    def clean_lanes(self, chart: LaneChart) -> LaneChart:
         """Return the chart with texts that the fonts can show and that are short enough."""
         lanes = tuple(
             replace(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from debrief.analysis.model import Assessment
 from debrief.report.content import build
 from debrief.report.content_close import Note
+from debrief.report.content_start import Usual
 from debrief.report.files import write_whole
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
 
@@ -25,6 +26,7 @@ def write_pdf(
     reader: Reader = "technician",
     paper: Paper = "a4",
     notes: Sequence[Note] = (),
+    usual: Sequence[Usual] = (),
 ) -> None:
     """Write the report as PDF/A with bookmarks.
 
@@ -42,20 +44,27 @@ def write_pdf(
         ``a4`` or ``letter``.
     notes : sequence of Note
         Printed where there are any.
+    usual : sequence of Usual
+        How unusual each start is for its engine, as `debrief.history.compare` says it.
 
     Raises
     ------
     UserError
         The selection names nothing, or the file cannot be written.
     """
-    write_whole(path, pdf(assessment, ReportOptions(parse_select(select), reader, paper), notes))
+    write_whole(path, pdf(assessment, ReportOptions(parse_select(select), reader, paper), notes, usual))
 
 
-def pdf(assessment: Assessment, options: ReportOptions, notes: Sequence[Note] = ()) -> bytes:
+def pdf(
+    assessment: Assessment,
+    options: ReportOptions,
+    notes: Sequence[Note] = (),
+    usual: Sequence[Usual] = (),
+) -> bytes:
     """Return the report as the bytes of a PDF/A file."""
     from debrief.report.paint import pdf_bytes
 
-    content = build(assessment, options, notes)
+    content = build(assessment, options, notes, usual)
     data, pages = pdf_bytes(content, PAPERS[options.paper])
     return _finished(data, [(mark.title, mark.page) for mark in pages.bookmarks])
 
@@ -68,7 +77,7 @@ def _finished(data: bytes, bookmarks: Sequence[tuple[str, int]]) -> bytes:
     with pikepdf.open(io.BytesIO(data)) as document:
         with document.open_outline() as outline:
             outline.root.extend(pikepdf.OutlineItem(title, page) for title, page in bookmarks)
-        _mend_blanks(document)
+        _mend_fonts(document)
         document.Root.PageMode = pikepdf.Name.UseOutlines
         document.Root.Lang = pikepdf.String("en")
         document.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
@@ -77,20 +86,25 @@ def _finished(data: bytes, bookmarks: Sequence[tuple[str, int]]) -> bytes:
     return out.getvalue()
 
 
-def _mend_blanks(document: pikepdf.Pdf) -> None:
-    """Let the blank be a blank in copied text.
+def _mend_fonts(document: pikepdf.Pdf) -> None:
+    """Let the blank be a blank in copied text, and name each subset of a font alike everywhere.
 
     Notes
     -----
     The font has one glyph for the tab, the blank and the hard blank, and the writer notes the first of them as
-    its meaning.
+    its meaning. It also leaves the subset's tag out of the font's own name, which an archive file wants.
     """
     import pikepdf
 
     for thing in document.objects:
-        if isinstance(thing, pikepdf.Dictionary) and "/ToUnicode" in thing:
+        if not isinstance(thing, pikepdf.Dictionary):
+            continue
+        if "/ToUnicode" in thing:
             meanings = thing.ToUnicode.read_bytes()
             thing.ToUnicode.write(meanings.replace(b"<0009>", b"<0020>").replace(b"<00A0>", b"<0020>"))
+        if thing.get("/Subtype") == "/Type0":
+            inner = thing.DescendantFonts[0]
+            inner.BaseFont = thing.BaseFont = inner.FontDescriptor.FontName
 
 
 def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: str = "all") -> None:

@@ -220,7 +220,7 @@ def _strokes(page: pikepdf.Page) -> list[tuple[tuple[float, ...], list[tuple[flo
         elif name == "Q":
             matrix, colour = stack.pop()
         elif name == "cm":
-            matrix = pikepdf.Matrix([float(x) for x in operands]) @ matrix
+            matrix = pikepdf.Matrix(*(float(x) for x in operands)) @ matrix
         elif name in ("RG", "SCN", "SC"):
             colour = tuple(round(float(x), 3) for x in operands if not isinstance(x, pikepdf.Name))
         elif name in ("m", "l"):

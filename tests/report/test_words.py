@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from debrief.analysis.model import Measure
 from debrief.report.blocks import Block, Paragraph, Table
@@ -110,3 +110,27 @@ def test_a_channel_that_is_missing_is_a_dash() -> None:
     channels = {name: made.recording.channels[name] for name in ("itt", "ng")}
     made = replace(made, recording=made.recording.with_channels(channels))
     assert all(cells[5] == "—" for cells in rows(moments_blocks(made, made.starts[0], made.events)))
+
+
+@dataclass(frozen=True)
+class Compared:
+    engine: int
+    start_number: int
+    outside: bool | None
+    message: str
+
+
+def test_comparison_with_the_own_history_is_printed_with_its_caution() -> None:
+    from debrief.report.content_start import start_section
+
+    made = hot_start(starts=2)
+    usual = (
+        Compared(1, 1, False, "Light-off to idle is as usual."),
+        Compared(1, 1, True, "Peak ITT is far above the usual."),
+        Compared(1, 2, False, "This is about another start."),
+    )
+    text = sentences(list(start_section(made, made.starts[0], "technician", usual).blocks))
+    assert text.index("far above the usual") < text.index("as usual")
+    assert "Usual is not a limit." in text
+    assert "another start" not in text
+    assert "Usual is not" not in sentences(list(start_section(made, made.starts[0], "technician").blocks))

@@ -1,0 +1,84 @@
+"""The lanes as a picture to send along: PNG or SVG, with whose they are and the caution on it."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+
+from debrief.analysis.model import Assessment
+from debrief.errors import UserError
+from debrief.report import phrases
+from debrief.report import shapes as s
+from debrief.report.chart import lane_chart
+from debrief.report.content import overview_chart
+from debrief.report.content_start import events_of, start_chart
+from debrief.report.files import write_whole
+from debrief.report.options import Selection
+from debrief.report.pieces import Maker
+from debrief.session.wording import CAUTION, NOT_APPROVED
+
+WIDTH_MM = 260.0
+HEIGHT_MM = 150.0
+_MARGIN = 6.0
+
+
+def write_picture(
+    assessment: Assessment,
+    path: str | os.PathLike[str],
+    *,
+    selection: Selection = Selection(),  # noqa: B008 (frozen)
+    as_svg: bool = False,
+) -> None:
+    """Write the lanes of one start, or of the whole recording, as a picture.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was found.
+    path : path
+        The file; an existing one is replaced only when the new one is complete.
+    selection : Selection
+        The start; the whole recording without one.
+    as_svg : bool
+        SVG instead of PNG at 150 dpi.
+
+    Raises
+    ------
+    UserError
+        The start is not there, or the file cannot be written.
+    """
+    from debrief.report.paint import png_bytes, screen_measurer, svg_bytes
+
+    shapes = picture(assessment, selection, screen_measurer())
+    make = svg_bytes if as_svg else png_bytes
+    write_whole(path, make(shapes, (WIDTH_MM, HEIGHT_MM)))
+
+
+def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) -> tuple[s.Shape, ...]:
+    """Return the picture's shapes, [mm]."""
+    inner = WIDTH_MM - 2 * _MARGIN
+    maker = Maker(inner, measurer)
+    if selection.start is None:
+        chart = overview_chart(assessment)
+        title = "Whole recording"
+    else:
+        start = next((x for x in assessment.starts if x.number == selection.start), None)
+        if start is None:
+            raise UserError(f"--select start:{selection.start}: there is no such start in this recording.")
+        chart = start_chart(assessment, start, events_of(assessment, start))
+        title = f"Start {start.number}: {phrases.outcome_words(start)}"
+    provenance = assessment.recording.provenance
+    whose = f"{phrases.who(assessment)}, {provenance.file_name}, SHA-256 {provenance.sha256[:16]}…"
+    out: list[s.Shape] = [
+        s.Box(0.0, 0.0, WIDTH_MM, HEIGHT_MM, fill=s.PAPER),
+        s.Text(_MARGIN, _MARGIN + 3.6, maker.shortened(title, s.HEAD_1, inner), s.HEAD_1),
+        s.Text(_MARGIN, _MARGIN + 8.6, maker.shortened(whose, s.SMALL, inner), s.SMALL, s.MUTED),
+    ]
+    top, bottom = _MARGIN + 12.0, HEIGHT_MM - _MARGIN - 5.0
+    tall = maker.clean_lanes(replace(chart, height_mm=bottom - top))
+    out += s.moved(lane_chart(tall, inner, measurer), _MARGIN, top)
+    profile = assessment.profile
+    warned = f"{NOT_APPROVED}. " if profile is not None and not profile.approved_data else ""
+    caution = maker.shortened(warned + CAUTION, s.AXIS, inner)
+    out.append(s.Text(_MARGIN, HEIGHT_MM - _MARGIN + 1.0, caution, s.AXIS, s.MUTED))
+    return tuple(out)
