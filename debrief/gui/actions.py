@@ -40,12 +40,15 @@ COMMANDS = (
     Command("step_forward", "&Replay", "One sample &on", ("Right",), "replay"),
     Command("to_begin", "&Replay", "To the be&ginning", ("Home",), "replay"),
     Command("to_end", "&Replay", "To the &end", ("End",), "replay"),
-    Command("why", "&Replay", "&Why: the evidence", ("W",), "session", True),
+    Command("mark", "&Replay", "&Measure from here to the playhead", ("M",), "replay", True),
+    Command("why", "&Replay", "&Why: the evidence", ("W",), "session"),
     Command("view_replay", "&View", "&Replay", ("Ctrl+1",), "session"),
     Command("view_starts", "&View", "&Starts", ("Ctrl+2",), "session"),
     Command("zoom_in", "&View", "Zoom &in", ("+", "="), "replay", True),
     Command("zoom_out", "&View", "Zoom &out", ("-",), "replay"),
     Command("frame_selected", "&View", "&Frame the event", ("F",), "replay"),
+    Command("frame_start", "&View", "Frame the s&tart", ("S",), "replay"),
+    Command("frame_phase", "&View", "Frame the &phase", ("D",), "replay"),
     Command("frame_all", "&View", "Frame &all", ("A",), "replay"),
     Command("frame_back", "&View", "&Back to the range before", ("Alt+Left", "Backspace"), "replay"),
     Command("frame_forward", "&View", "For&ward again", ("Alt+Right",), "replay"),
@@ -95,7 +98,7 @@ def keys_html() -> str:
     )
     mouse = (
         "<p>Mouse, in the lanes: click or drag moves the playhead; the wheel zooms, with Shift it pans; Shift and "
-        "drag frames a range; drag with the right button pans; a double click on the ribbon frames that part.</p>"
+        "drag frames a range; Ctrl and drag measures; drag with the right button pans; a double click on the ribbon frames that part.</p>"
     )
     return f"<table cellpadding=3>{rows}</table>{mouse}"
 

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import pyqtgraph as pg
-from PySide6.QtCore import QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPixmap, QRegion, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QGraphicsView, QSizePolicy, QWidget
 
 from debrief.gui.lane import Lane
-from debrief.gui.lane_layers import (
-    Backdrop,
-    Labels,
-    Scene,
+from debrief.gui.lane_layers import Backdrop, Labels, Scene
+from debrief.gui.lane_moving import (
     Tag,
     make_tag,
+    measure_box,
+    paint_hover,
+    paint_mark,
+    paint_measures,
     paint_playhead,
     paint_tag,
     playhead_bounds,
@@ -45,6 +47,9 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         self._content = Scene()
         self._tags: list[Tag] = []
         self._head_x: float | None = None
+        self._hover_x: float | None = None
+        self._hover_tags: list[Tag] = []
+        self._measures: list[tuple[QRectF, str]] = []
         self._picture: QPixmap | None = None
         self._read: dict[str, Instrument] = {}
         self._reduced = False
@@ -72,7 +77,9 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         replay.session_changed.connect(self._session_changed)
         replay.frame_changed.connect(self._frame_changed)
         replay.position_changed.connect(self._position_changed)
+        replay.mark_changed.connect(self._mark_changed)
         theme.changed.connect(self._theme_changed)
+        self.viewport().setMouseTracking(True)
 
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""
@@ -109,6 +116,8 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         self._content.lanes = []
         self._tags = []
         self._head_x = None
+        self._hover_x = None
+        self._measures = []
         self._read = {}
         session = self._replay.session
         if session is None:
@@ -181,14 +190,35 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         content = self._content
         if not content.lanes:
             return
-        dirty = QRegion()
-        for rect in self._moving_bounds():
-            dirty += rect
+        before = self._moving_bounds()
         x = content.x_of(time_s)
         inside = content.plot_left - 1 <= x <= content.plot_right + 1
         self._head_x = x if inside else None
         self._tags = self._tags_at(time_s, x) if inside else []
-        for rect in self._moving_bounds():
+        self._measure(time_s)
+        self._update(before)
+
+    @Slot()
+    def _mark_changed(self) -> None:
+        self._measure(self._replay.position_s)
+        self.viewport().update()
+
+    def _measure(self, time_s: float) -> None:
+        """Work out what lies between the mark and the playhead, lane by lane."""
+        mark = self._replay.mark_s
+        self._measures = []
+        if mark is None:
+            return
+        for lane in self._content.lanes:
+            if lane.recorded:
+                measured = self._read[lane.plan.name].measured(mark, time_s)
+                words = measured.words if measured is not None else "no data at one end"
+                self._measures.append((lane.rect, words))
+
+    def _update(self, before: list[QRect]) -> None:
+        """Repaint what moving things covered before and cover now."""
+        dirty = QRegion()
+        for rect in (*before, *self._moving_bounds()):
             dirty += rect
         self.viewport().update(dirty)
 
@@ -201,19 +231,43 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
                 continue
             value = self._read[lane.plan.name].value_at(time_s)
             if value is None:
-                point = QPointF(x, lane.rect.center().y())
-                tags.append(make_tag(self._theme, lane.plan.role, "no data", point, False, lane.rect, words))
+                point, text = QPointF(x, lane.rect.center().y()), "no data"
             else:
                 point = QPointF(x, lane.y_of(value))
                 text = number(value, decimals_for(channel.unit))
-                tags.append(make_tag(self._theme, lane.plan.role, text, point, True, lane.rect, words))
+            on_trace = value is not None
+            tags.append(make_tag(self._theme, lane.plan.role, text, point, on_trace, lane.rect, words))
         return tags
 
     def _moving_bounds(self) -> list[QRect]:
-        if self._head_x is None:
-            return []
-        bounds = [playhead_bounds(self._content, self._head_x), *(tag.bounds for tag in self._tags)]
+        bounds = [measure_box(self._theme, lane) for lane, _ in self._measures]
+        if self._head_x is not None:
+            bounds += [playhead_bounds(self._content, self._head_x), *(tag.bounds for tag in self._tags)]
+        if self._hover_x is not None:
+            bounds += [playhead_bounds(self._content, self._hover_x)]
+            bounds += [tag.bounds for tag in self._hover_tags]
         return [rect.toAlignedRect() for rect in bounds]
+
+    def _hover(self, x: float | None) -> None:
+        """Show the values under the mouse, unless it is over the playhead's own."""
+        before = self._moving_bounds()
+        content = self._content
+        inside = x is not None and content.plot_left <= x <= content.plot_right
+        near = x is not None and self._head_x is not None and abs(x - self._head_x) < 6
+        if x is None or not inside or near or not content.lanes:
+            self._hover_x, self._hover_tags = None, []
+        else:
+            self._hover_x = x
+            self._hover_tags = self._tags_at(content.time_of(x), x)
+        self._update(before)
+
+    def measured_words(self) -> list[str]:
+        """Return what is measured between the mark and the playhead, lane by lane."""
+        return [words for _, words in self._measures]
+
+    def hover_words(self) -> list[str]:
+        """Return the values under the mouse, lane by lane."""
+        return [tag.text for tag in self._hover_tags]
 
     def tag_words(self) -> dict[str, str]:
         """Return the values shown at the playhead by colour role."""
@@ -237,9 +291,19 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             self.scene().render(painter, area, area)
             painter.end()
             self._picture = picture
+            if self._head_x is not None:
+                # The words have been placed anew: the tags keep off them.
+                self._tags = self._tags_at(self._replay.position_s, self._head_x)
         painter = QPainter(view)
         painter.setClipRegion(event.region())
         painter.drawPixmap(0, 0, self._picture)
+        if self._hover_x is not None:
+            paint_hover(painter, self._content, self._theme, self._hover_x, self._hover_tags)
+        mark = self._replay.mark_s
+        if mark is not None and self._content.begin_s <= mark <= self._content.end_s:
+            paint_mark(painter, self._content, self._theme, self._content.x_of(mark))
+        for lane, words in self._measures:
+            paint_measures(painter, self._theme, lane, words)
         if self._head_x is not None:
             paint_playhead(painter, self._content, self._theme, self._head_x)
             for tag in self._tags:
@@ -266,12 +330,15 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         if self._replay.session is None:
             return
         point = event.position()
+        self._hover(None)
         self._drag_from = point
         framing = self._replay.session.framing
         self._drag_range = (framing.begin_s, framing.end_s)
         if event.button() == Qt.MouseButton.LeftButton:
             shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
             self._drag = "frame" if shifted else "scrub"
+            if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+                self._replay.set_mark(self._time_at(point))
             if self._drag == "scrub":
                 self._replay.seek(self._time_at(point))
         else:
@@ -289,7 +356,14 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             width = self._content.plot_right - self._content.plot_left
             moved = (event.position().x() - self._drag_from.x()) / width * (end - begin)
             self._replay.set_frame(begin - moved, end - moved)
+        elif self._drag is None:
+            self._hover(event.position().x())
         event.accept()
+
+    def leaveEvent(self, event: QEvent) -> None:
+        """End the read-out under the mouse."""
+        self._hover(None)
+        super().leaveEvent(event)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """End the drag."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from debrief.session.session import Session
+from debrief.session.story import start_frame
 
 _FRAME_MS = 15
 _FOLLOW_MARGIN = 0.02
@@ -25,6 +26,8 @@ class Replay(QObject):
         The chosen step of the story.
     playing_changed
         Playing, its rate or its loop.
+    mark_changed
+        The mark that is measured from.
     """
 
     session_changed = Signal()
@@ -32,10 +35,12 @@ class Replay(QObject):
     frame_changed = Signal()
     selection_changed = Signal()
     playing_changed = Signal()
+    mark_changed = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._session: Session | None = None
+        self._mark_s: float | None = None
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setInterval(_FRAME_MS)
@@ -51,10 +56,28 @@ class Replay(QObject):
         """The playhead, [s]; 0 without a session."""
         return self._session.playback.position_s if self._session is not None else 0.0
 
+    @property
+    def mark_s(self) -> float | None:
+        """Where measuring begins, [s]; it ends at the playhead. None: nothing is measured."""
+        return self._mark_s
+
+    def set_mark(self, time_s: float | None) -> None:
+        """Measure from this time to the playhead, or no more."""
+        if self._session is None:
+            return
+        self._mark_s = time_s
+        self.mark_changed.emit()
+
+    @Slot()
+    def toggle_mark(self) -> None:
+        """Begin measuring at the playhead, or end it."""
+        self.set_mark(self.position_s if self._mark_s is None else None)
+
     def show(self, session: Session | None) -> None:
         """Show another session, or none."""
         self._timer.stop()
         self._session = session
+        self._mark_s = None
         self.session_changed.emit()
         self.frame_changed.emit()
         self.selection_changed.emit()
@@ -232,6 +255,28 @@ class Replay(QObject):
             step = session.story[index]
             if session.framing.frame(step.begin_s, step.end_s):
                 self.frame_changed.emit()
+
+    @Slot()
+    def frame_start(self) -> None:
+        """Show the start at the playhead, or the last one before it, else the first."""
+        session = self._session
+        if session is None or not session.assessment.starts:
+            return
+        starts = session.assessment.starts
+        before = [start for start in starts if start.begin_s <= self.position_s]
+        if session.framing.frame(*start_frame(before[-1] if before else starts[0])):
+            self.frame_changed.emit()
+
+    @Slot()
+    def frame_phase(self) -> None:
+        """Show the part of the ribbon at the playhead."""
+        session = self._session
+        if session is None:
+            return
+        for part in session.prepared.ribbon:
+            if part.begin_s <= self.position_s <= part.end_s:
+                self.frame(part.begin_s, part.end_s)
+                return
 
     @Slot()
     def frame_all(self) -> None:

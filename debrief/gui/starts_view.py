@@ -19,6 +19,7 @@ from debrief.gui.replay import Replay
 from debrief.gui.shapes import draw_shape
 from debrief.gui.story_panel import factor_words
 from debrief.gui.theme import Theme
+from debrief.session.definitions import measure_title
 from debrief.session.story import SHAPE_WORDS, Shape, shape_of
 from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain, unit_words, value_text
 
@@ -212,7 +213,7 @@ class StartsView(QWidget):
                 aside = f"{number(measure.low, 2)} to {number(measure.high, 2)} {unit}".strip()
             if measure.inferred:
                 aside = f"{aside}; inferred" if aside else "inferred"
-            rows.append((measure_words(name), value, aside))
+            rows.append((measure_title(name), value, aside))
         rows.extend((note, "", "") for note in start.notes)
         self.measures.setColumnCount(3)
         self.measures.setHorizontalHeaderLabels(["Measure", "Value", "Bounds, or why not"])
@@ -227,19 +228,3 @@ class StartsView(QWidget):
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setStretchLastSection(True)
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
-
-
-_UNIT_TAILS = ("_pct_per_s", "_c_per_s", "_pct", "_c", "_s", "_v", "_a", "_ft", "_kt", "_mohm", "_volts")
-
-
-def measure_words(name: str) -> str:
-    """Return a measure's name in words, without the unit at its end."""
-    for tail in _UNIT_TAILS:
-        if name.endswith(tail) and len(name) > len(tail):
-            name = name[: -len(tail)] + (" volts" if tail == "_volts" else "")
-            break
-    words = name.replace("_", " ")
-    for short in ("ng", "itt", "oat", "np"):
-        words = " ".join(part.upper() if part == short and short in ("itt", "oat") else
-                         part.capitalize() if part == short else part for part in words.split())  # fmt: skip
-    return words[:1].upper() + words[1:]

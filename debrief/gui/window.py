@@ -21,7 +21,6 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
-    QFileDialog,
     QHBoxLayout,
     QMainWindow,
     QMessageBox,
@@ -33,12 +32,14 @@ from PySide6.QtWidgets import (
 from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.gui.actions import COMMANDS, ButtonKeys, build_menus, keys_html, menu_called
+from debrief.gui.asking import Asker, ask_for_recording, ask_for_report
 from debrief.gui.gauges import GaugePanel
 from debrief.gui.header import Header
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.lanes import LanesView
 from debrief.gui.message_bar import MessageBar, ProgressBar
 from debrief.gui.playback_bar import PlaybackBar
+from debrief.gui.profile_menu import ProfileMenu
 from debrief.gui.replay import Replay
 from debrief.gui.settings import Settings
 from debrief.gui.start_page import StartPage
@@ -54,30 +55,8 @@ from debrief.session.wording import CAUTION
 
 log = logging.getLogger(__name__)
 
-Asker = Callable[[QWidget, str, Callable[[str], None]], None]
-
 GAUGES_WIDTH = 272
 _THEME_WORDS = {"system": "As the &system", "light": "&Light", "dark": "&Dark", "contrast": "High &contrast"}
-_RECORDINGS = "Recordings (*.csv *.txt *.tsv *.gz *.zip);;All files (*)"
-
-
-def ask_for_recording(parent: QWidget, folder: str, answer: Callable[[str], None]) -> None:
-    """Ask for a file to open without blocking; call `answer` with it."""
-    dialog = QFileDialog(parent, "Open a recording", folder, _RECORDINGS)
-    dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.fileSelected.connect(answer)
-    dialog.open()
-
-
-def ask_for_report(parent: QWidget, suggested: str, answer: Callable[[str], None]) -> None:
-    """Ask for a name to save the report under without blocking; call `answer` with it."""
-    dialog = QFileDialog(parent, "Save the report", suggested, "PDF (*.pdf)")
-    dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
-    dialog.setDefaultSuffix("pdf")
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.fileSelected.connect(answer)
-    dialog.open()
 
 
 def _report_steps(assessment: Assessment, path: Path) -> Generator[Progress, None, Path]:
@@ -164,6 +143,9 @@ class Window(QMainWindow):
             "zoom_in": replay.zoom_in,
             "zoom_out": replay.zoom_out,
             "frame_selected": replay.frame_selected,
+            "mark": replay.toggle_mark,
+            "frame_start": replay.frame_start,
+            "frame_phase": replay.frame_phase,
             "frame_all": replay.frame_all,
             "frame_back": replay.frame_back,
             "frame_forward": replay.frame_forward,
@@ -187,9 +169,9 @@ class Window(QMainWindow):
             group.addAction(action)
             colours.addAction(action)
         group.triggered.connect(self._theme_chosen)
-        self._profiles = menu_called(self, "&File").addMenu("Engine &profile")
-        self._profiles.aboutToShow.connect(self._fill_profiles)
-        self._profiles.triggered.connect(self._profile_chosen)
+        self.profiles = ProfileMenu(self.replay, self)
+        self.profiles.profile_chosen.connect(self.use_profile)
+        menu_called(self, "&File").addMenu(self.profiles)
 
     def _make_parts(self) -> None:
         theme, replay = self._theme, self.replay
@@ -252,8 +234,8 @@ class Window(QMainWindow):
         self.start_page.file_wanted.connect(self.open_path)
         self.header.view_wanted.connect(self._show_view)
         self.verdict.why_wanted.connect(self.show_why)
-        self.verdict.profile_wanted.connect(self._offer_profiles)
-        self.story.profile_wanted.connect(self._offer_profiles)
+        self.verdict.profile_wanted.connect(self.profiles.offer)
+        self.story.profile_wanted.connect(self.profiles.offer)
         self.starts.start_wanted.connect(self._show_start)
         self.progress.cancel_wanted.connect(self.cancel)
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
@@ -339,44 +321,6 @@ class Window(QMainWindow):
         )
 
     # --- profile ----------------------------------------------------------------------------------
-
-    @Slot()
-    def _fill_profiles(self) -> None:
-        from debrief.profile.loader import available
-
-        self._profiles.clear()
-        session = self.replay.session
-        current = session.profile.name if session is not None and session.profile is not None else None
-        for stem, name in available():
-            action = self._profiles.addAction(name)
-            action.setData(stem)
-            action.setCheckable(True)
-            action.setChecked(name == current)
-            action.setEnabled(session is not None)
-        self._profiles.addSeparator()
-        other = self._profiles.addAction("From a &file...")
-        other.setData("")
-        other.setEnabled(session is not None)
-
-    @Slot()
-    def _offer_profiles(self) -> None:
-        self._fill_profiles()
-        sender = self.sender()
-        anchor = self.verdict if sender is self.verdict else self.story
-        place = anchor.mapToGlobal(anchor.rect().center())
-        self._profiles.popup(place)
-
-    @Slot(QAction)
-    def _profile_chosen(self, action: QAction) -> None:
-        stem = action.data()
-        if stem:
-            self.use_profile(str(stem))
-            return
-        dialog = QFileDialog(self, "Choose an engine profile", "", "Engine profiles (*.toml)")
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-        dialog.fileSelected.connect(self.use_profile)
-        dialog.open()
 
     @Slot(str)
     def use_profile(self, name: str) -> None:
@@ -488,7 +432,7 @@ class Window(QMainWindow):
             if command.needs:
                 on_replay = self.view == "replay"
                 self._actions[command.name].setEnabled(session and (command.needs != "replay" or on_replay))
-        self._profiles.setEnabled(session)
+        self.profiles.setEnabled(session)
 
     # --- looks ------------------------------------------------------------------------------------
 

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.analysis.model import Assessment
 from debrief.profile.model import Gauge
-from debrief.recording.model import DISCRETE, Channel, base_name
+from debrief.recording.model import DISCRETE, base_name
 from debrief.session.applies import LimitClock, LimitState
 from debrief.session.envelope import gap_breaks
+from debrief.session.measuring import Breaks, Measured, interpolated, measure
 from debrief.session.wording import channel_words
 
 _ALWAYS = ("itt", "ng", "bus_volts", "torque")
@@ -98,7 +100,8 @@ class Instrument:
         self.markings: Gauge | None = gauge if fits else None
         self._clock: LimitClock | None = None
         self._begins: list[float] = [0.0]
-        self._best: list[tuple[int, np.ndarray[tuple[int], np.dtype[np.int64]]]] = []
+        self._best: list[NDArray[np.int64]] = []
+        self._breaks: Breaks = np.zeros(0, dtype=np.bool_)
         if self.channel is None or self.channel.time_s.size == 0:
             return
         self._clock = LimitClock(assessment, self.channel, name, engine)
@@ -112,7 +115,7 @@ class Instrument:
                 values = -values
             best = np.maximum.accumulate(values) if values.size else values
             rows = np.flatnonzero(np.r_[True, best[1:] > best[:-1]]) if values.size else np.zeros(0, int)
-            self._best.append((first, np.asarray(first + rows, dtype=np.int64)))
+            self._best.append(np.asarray(first + rows, dtype=np.int64))
 
     @property
     def unit(self) -> str:
@@ -137,6 +140,10 @@ class Instrument:
             return None
         return interpolated(channel, self._breaks, time_s)
 
+    def measured(self, mark_s: float, other_s: float) -> Measured | None:
+        """Return what lies between two moments, or None where there is no value."""
+        return None if self.channel is None else measure(self.channel, self._breaks, mark_s, other_s)
+
     def read(self, time_s: float) -> Reading:
         """Return what the gauge shows at a moment."""
         channel = self.channel
@@ -144,7 +151,7 @@ class Instrument:
             return Reading(None)
         value = self.value_at(time_s)
         group = max(0, int(np.searchsorted(self._begins, time_s + 1e-9, side="right")) - 1)
-        _, rows = self._best[group]
+        rows = self._best[group]
         extreme = extreme_s = None
         if rows.size:
             index = int(np.searchsorted(channel.time_s[rows], time_s + 1e-9, side="right")) - 1
@@ -153,28 +160,6 @@ class Instrument:
                 extreme_s = float(channel.time_s[rows[index]])
         states = self._clock.states(time_s) if value is not None else ()
         return Reading(value, extreme, extreme_s, states)
-
-
-def interpolated(channel: Channel, breaks: np.ndarray[tuple[int], np.dtype[np.bool_]], time_s: float
-                 ) -> float | None:  # fmt: skip
-    """Return the channel's value at a moment: held for a discrete, else on the line between samples.
-
-    Returns None before the first sample, after the last, and across a gap.
-    """
-    times, values = channel.time_s, channel.values
-    index = int(np.searchsorted(times, time_s + 1e-9, side="right")) - 1
-    if index < 0:
-        return None
-    if index == times.size - 1:
-        return float(values[-1]) if channel.is_discrete or time_s <= times[-1] + 1e-9 else None
-    if channel.is_discrete:
-        return float(values[index])
-    if time_s <= times[index] + 1e-9:
-        return float(values[index])
-    if breaks[index]:
-        return None
-    share = (time_s - times[index]) / (times[index + 1] - times[index])
-    return float(values[index] + share * (values[index + 1] - values[index]))
 
 
 def nice_range(low: float, high: float) -> tuple[float, float]:

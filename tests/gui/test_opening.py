@@ -163,8 +163,8 @@ def test_without_a_profile_one_is_offered_and_used(desk, qtbot):
     session = desk.show(made.without_profile())
     assert session.profile is None
     assert desk.window.verdict._profile.isVisible()
-    desk.window._fill_profiles()
-    choices = {action.data(): action for action in desk.window._profiles.actions()}
+    desk.window.profiles.fill()
+    choices = {action.data(): action for action in desk.window.profiles.actions()}
     choices["tarn-tg7"].trigger()
     qtbot.waitUntil(lambda: desk.window.replay.session.profile is not None, timeout=10000)
     assert "Tarn TG-7" in desk.window.replay.session.profile.name

@@ -359,3 +359,62 @@ def test_the_window_fits_a_small_screen(desk):
     desk.window.resize(1280, 720)
     QApplication.processEvents()
     assert (desk.window.width(), desk.window.height()) == (1280, 720)
+
+
+def test_measuring_from_a_mark_to_the_playhead(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window.replay.seek(15.2)
+    qtbot.keyClick(desk.window, Qt.Key.Key_M)
+    desk.window.replay.seek(18.4)
+    words = desk.window.lanes.measured_words()
+    assert len(words) == 3
+    assert words[1].startswith("+107")
+    assert "°C/s, above 1" in words[1]
+    assert words[1].endswith("for 3.2 s")
+    qtbot.keyClick(desk.window, Qt.Key.Key_M)
+    assert desk.window.lanes.measured_words() == []
+
+
+def test_ctrl_and_drag_measures(desk):
+    desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    first, last = QPoint(round(lanes.x_of(27.0)), 300), QPoint(round(lanes.x_of(40.0)), 300)
+    control = Qt.KeyboardModifier.ControlModifier
+    QTest.mousePress(lanes.viewport(), LEFT, control, first)
+    QTest.mouseMove(lanes.viewport(), last)
+    QTest.mouseRelease(lanes.viewport(), LEFT, control, last)
+    assert desk.window.replay.mark_s == pytest.approx(27.0, abs=0.1)
+    assert lanes.measured_words()[1].startswith("\N{MINUS SIGN}")
+
+
+def test_the_values_under_the_mouse_are_shown(desk):
+    desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    QTest.mouseMove(lanes.viewport(), QPoint(round(lanes.x_of(40.0)), 300))
+    QApplication.processEvents()
+    assert lanes.hover_words()[0].startswith("19.")
+    lanes._hover(None)
+    assert lanes.hover_words() == []
+
+
+def test_the_start_and_the_phase_can_be_framed(desk, qtbot):
+    session = desk.show(made.hot_start())
+    desk.window.replay.frame_all()
+    desk.window.replay.seek(20.0)
+    qtbot.keyClick(desk.window, Qt.Key.Key_D)
+    assert (session.framing.begin_s, session.framing.end_s) == (15.2, 27.0)
+    qtbot.keyClick(desk.window, Qt.Key.Key_S)
+    assert session.framing.begin_s == pytest.approx(5.0)
+
+
+def test_fitted_heights_follow_what_is_in_view(desk, qtbot):
+    desk.show(made.hot_start())
+    lane = next(x for x in desk.window.lanes._content.lanes if x.plan.name == "itt")
+    still = (lane.low, lane.high)
+    desk.window.replay.frame(60.0, 100.0)
+    assert (lane.low, lane.high) == still
+    qtbot.keyClick(desk.window, Qt.Key.Key_H)
+    assert lane.high < 200.0
+    assert lane.low <= desk.window.replay.session.recording.channels["itt"].values[-1]
+    qtbot.keyClick(desk.window, Qt.Key.Key_H)
+    assert (lane.low, lane.high) == still

@@ -1,0 +1,40 @@
+"""Asking for files without blocking: each function opens a dialog and calls back with the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+Asker = Callable[[QWidget, str, Callable[[str], None]], None]
+
+_RECORDINGS = "Recordings (*.csv *.txt *.tsv *.gz *.zip);;All files (*)"
+
+
+def ask_for_recording(parent: QWidget, folder: str, answer: Callable[[str], None]) -> None:
+    """Ask for a file to open without blocking; call `answer` with it."""
+    dialog = QFileDialog(parent, "Open a recording", folder, _RECORDINGS)
+    dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.fileSelected.connect(answer)
+    dialog.open()
+
+
+def ask_for_report(parent: QWidget, suggested: str, answer: Callable[[str], None]) -> None:
+    """Ask for a name to save the report under without blocking; call `answer` with it."""
+    dialog = QFileDialog(parent, "Save the report", suggested, "PDF (*.pdf)")
+    dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+    dialog.setDefaultSuffix("pdf")
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.fileSelected.connect(answer)
+    dialog.open()
+
+
+def ask_for_profile(parent: QWidget, folder: str, answer: Callable[[str], None]) -> None:
+    """Ask for an engine profile without blocking; call `answer` with its path."""
+    dialog = QFileDialog(parent, "Choose an engine profile", folder, "Engine profiles (*.toml)")
+    dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.fileSelected.connect(answer)
+    dialog.open()

@@ -1,0 +1,129 @@
+"""What moves over the traces: the playhead with its values, the measuring mark, the read-out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPen, QPolygonF
+
+from debrief.gui.lane_layers import Scene
+from debrief.gui.placing import Box
+from debrief.gui.theme import Theme
+
+_CENTRE = Qt.AlignmentFlag.AlignCenter
+
+
+@dataclass(frozen=True)
+class Tag:
+    """A lane's value at the playhead: a dot on the trace and the number in a box beside it."""
+
+    role: str
+    text: str
+    point: QPointF
+    on_trace: bool
+    box: QRectF
+
+    @property
+    def bounds(self) -> QRectF:
+        """What it covers, [px]."""
+        dot = QRectF(self.point.x() - 6, self.point.y() - 6, 12, 12)
+        return self.box.united(dot).adjusted(-2, -2, 2, 2)
+
+
+def make_tag(
+    theme: Theme,
+    role: str,
+    text: str,
+    point: QPointF,
+    on_trace: bool,
+    lane: QRectF,
+    words: Sequence[Box] = (),
+) -> Tag:
+    """Return the tag for a value beside the playhead, inside its lane and off the words where it can be."""
+    width = theme.metrics(12, bold=True).horizontalAdvance(text) + 12
+    height = theme.px(19)
+    middle = point.y() - height / 2 - 4
+    places = []
+    for top in (middle, middle - height, middle + height + 4):
+        for left in (point.x() + 10, point.x() - 10 - width):
+            kept = min(max(top, lane.top() + 2), lane.bottom() - height - 2)
+            if lane.left() <= left and left + width <= lane.right() - 2:
+                places.append(Box(left, kept, width, height))
+    free = (box for box in places if not any(box.meets(other) for other in words))
+    box = next(free, places[0] if places else Box(point.x() + 10, middle, width, height))
+    return Tag(role, text, point, on_trace, QRectF(box.left, box.top, box.width, box.height))
+
+
+def playhead_bounds(scene: Scene, x: float) -> QRectF:
+    """Return what the line at the present moment and its handle cover, [px]."""
+    return QRectF(x - 8, scene.ribbon_top - 12, 16, scene.axis_top - scene.ribbon_top + 14)
+
+
+def paint_playhead(painter: QPainter, scene: Scene, theme: Theme, x: float) -> None:
+    """Draw the line at the present moment with its handle."""
+    top = scene.ribbon_top - 1
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    painter.setPen(QPen(theme.color("ink"), 1))
+    painter.drawLine(QLineF(x, top, x, scene.axis_top - 2))
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(theme.color("ink"))
+    painter.drawPolygon(QPolygonF([QPointF(x - 6, top - 9), QPointF(x + 6, top - 9), QPointF(x, top)]))
+
+
+def paint_mark(painter: QPainter, scene: Scene, theme: Theme, x: float) -> None:
+    """Draw the line that measuring begins at."""
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    painter.setPen(QPen(theme.color("ink"), 1, Qt.PenStyle.DashDotLine))
+    painter.drawLine(QLineF(x, scene.ribbon_top, x, scene.axis_top - 2))
+
+
+def measure_box(theme: Theme, lane: QRectF) -> QRectF:
+    """Return where a lane's measures are written: the free strip beside its title."""
+    left = lane.left() + theme.px(170)
+    return QRectF(left, lane.top() + 4, max(lane.right() - left - 6, 10), theme.px(19))
+
+
+def paint_measures(painter: QPainter, theme: Theme, lane: QRectF, words: str) -> None:
+    """Write a lane's measures."""
+    box = measure_box(theme, lane)
+    text = theme.metrics(12, bold=True).elidedText(words, Qt.TextElideMode.ElideRight, box.width())
+    width = theme.metrics(12, bold=True).horizontalAdvance(text) + 10
+    ground = QRectF(box.right() - width, box.top(), width, box.height())
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(theme.color("selection"))
+    painter.drawRect(ground)
+    painter.setFont(theme.font(12, bold=True))
+    painter.setPen(theme.color("ink"))
+    painter.drawText(ground, _CENTRE, text)
+
+
+def paint_hover(painter: QPainter, scene: Scene, theme: Theme, x: float, tags: Sequence[Tag]) -> None:
+    """Draw the line under the mouse with the values there, quieter than the playhead."""
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    painter.setPen(QPen(theme.color("hairline"), 1))
+    painter.drawLine(QLineF(x, scene.ribbon_top + scene.ribbon_height, x, scene.axis_top - 2))
+    painter.setFont(theme.font(11))
+    for tag in tags:
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(theme.color("panel"))
+        painter.drawRect(tag.box)
+        painter.setPen(theme.color(tag.role))
+        painter.drawText(tag.box, _CENTRE, tag.text)
+
+
+def paint_tag(painter: QPainter, theme: Theme, tag: Tag) -> None:
+    """Draw the dot, the box and the number."""
+    color = theme.color(tag.role)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    if tag.on_trace:
+        painter.setPen(QPen(theme.color("panel"), 1.5))
+        painter.setBrush(color)
+        painter.drawEllipse(tag.point, 4, 4)
+    painter.setPen(QPen(color, 1))
+    painter.setBrush(theme.color("panel"))
+    painter.drawRoundedRect(tag.box, 3, 3)
+    painter.setFont(theme.font(12, bold=True))
+    painter.drawText(tag.box, _CENTRE, tag.text)
