@@ -3,8 +3,8 @@
 The gas generator is one rotor with inertia. A starter (a compound motor behind a current limiter) and the
 surplus of turbine work over compressor work turn it; a fuel control meters the fuel. Temperatures come from
 fuel and air; the hot metal takes heat from the gas and gives it back. What the crew's gauge shows is the
-thermocouple, which follows the gas with its own time constant: that probe temperature is the state `itt`,
-and nothing else is ever delayed behind it. All constants are invented and match no real engine.
+thermocouple, which follows the gas with its own time constant (`probe_s`, growing to `probe_still_s` as the
+flow stops): that probe temperature is the state `itt`, and nothing else is ever delayed behind it. All constants are invented and match no real engine.
 """
 
 from __future__ import annotations
@@ -78,16 +78,6 @@ def _accel_table() -> list[float]:
     """Return the acceleration fuel, [kg/h], at every 0.01 % of Ng from 0 to 120."""
     grid = np.arange(0.0, 120.01, 0.01)
     return [float(v) for v in np.interp(grid, _ACCEL_NG, _ACCEL_KG_H)]
-
-
-def compressor_efficiency(r: float) -> float:
-    """Return the compressor's efficiency at the speed ratio r."""
-    return 0.75 - 0.32 * math.exp(-r / 0.20) - 0.95 * max(r - 0.58, 0.0) ** 2
-
-
-def turbine_efficiency(r: float) -> float:
-    """Return the gas generator turbine's efficiency at the speed ratio r."""
-    return 0.80 - 1.00 * math.exp(-r / 0.165)
 
 
 def run_engine(
@@ -252,6 +242,7 @@ def run_engine(
                 / (0.75 - 0.32 * exp(-r / 0.20) - (0.95 * (r - 0.58) ** 2 if r > 0.58 else 0.0))
             )
             t3 = t1 + rise
+            # Both machines are poor at low speed: that is why an engine cannot start itself.
             eta_t = 0.80 - 1.00 * exp(-r / 0.165)
             drop_gg = eta_t * (1.0 - exp(-kappa * f_gg * lx))
         else:
@@ -347,6 +338,8 @@ def run_engine(
         # Temperatures behind the gas generator turbine, metal and probe.
         t5 = t4 * (1.0 - drop_gg)
         flow = air / c.air_kg_s
+        # Near metal the probe reads partly metal, the more the less gas flows; the glow of a flame makes up
+        # for half of that. In still air it creeps towards the metal.
         share = 0.06 + 0.50 * exp(-flow / 0.45) + 0.44 * exp(-flow / 0.015)
         seen = share * (1.0 - 0.5 * fresh)
         gas = t5 + seen * (hot - t5)
