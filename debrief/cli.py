@@ -66,15 +66,26 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _open(options: argparse.Namespace) -> int:
-    if sys.platform.startswith("linux") and not any(
-        os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
-    ):
+    from debrief.report.demo import display_is_named
+
+    if not display_is_named():
         raise UserError(
             "There is no display for the window here: use debrief assess FILE or debrief report FILE -o OUT."
         )
+    return _show([options.file] if options.file else [])
+
+
+def _show(files: list[str]) -> int:
+    """Show the window until it is closed."""
+    import signal
+    import threading
+
     from debrief.gui.app import main as open_window
 
-    return open_window([options.file] if options.file else [])
+    if threading.current_thread() is threading.main_thread():
+        # Qt's loop runs no Python, so Python's own handler would wait for the next click.
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
+    return open_window(files)
 
 
 def _assess(options: argparse.Namespace) -> int:
@@ -132,9 +143,7 @@ def _demo(options: argparse.Namespace) -> int:
 
     flight = demo_flight()
     if has_display():
-        from debrief.gui.app import main as open_window
-
-        return open_window([str(flight)])
+        return _show([str(flight)])
     assessment = _assessment(str(flight), None)
     print("No display can be opened here, so this is the demo flight as text; all of it is invented.\n")
     _print_text(assessment)

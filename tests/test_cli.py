@@ -339,3 +339,47 @@ def test_output_is_flushed_to_what_stands_for_standard_output(monkeypatch: pytes
     monkeypatch.setattr(sys, "stdout", out)
     assert run("assess", COOL, "--format", "jsonl") == 0
     assert len(out.getvalue().splitlines()) == 1
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only there is X asked")
+def test_open_with_a_display_that_does_not_answer_is_one_line_and_no_abort() -> None:
+    environment = {
+        key: value for key, value in os.environ.items() if key not in ("QT_QPA_PLATFORM", "WAYLAND_DISPLAY")
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "debrief", "open", str(COOL)],
+        env=environment | {"DISPLAY": ":4711"},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert "There is no display" in done.stderr
+
+
+def test_the_window_opens_and_closes_by_command() -> None:
+    """The real program on the offscreen platform; a timer set from a site hook closes it."""
+    code = (
+        "import sys\n"
+        "from PySide6.QtCore import QTimer\n"
+        "from debrief.gui import app\n"
+        "make = app.make_app\n"
+        "def timed():\n"
+        "    made = make()\n"
+        "    QTimer.singleShot(1500, made.closeAllWindows)\n"
+        "    return made\n"
+        "app.make_app = timed\n"
+        "from debrief.cli import main\n"
+        f"sys.exit(main(['open', {str(COOL)!r}]))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr

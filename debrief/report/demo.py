@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import re
+import socket
 import subprocess
 import sys
 import tempfile
@@ -42,16 +44,47 @@ def demo_flight() -> Path:
     return (aborted or hot or files)[0]
 
 
+def display_is_named() -> bool:
+    """Whether the environment names a display that answers, as far as that can be told at once.
+
+    Notes
+    -----
+    Where there is no display Qt ends the whole process and cannot be caught, so it is asked before. Only X is
+    asked; Wayland, other systems and a platform that the user chose are taken at their word.
+    """
+    if not sys.platform.startswith("linux"):
+        return True
+    if os.environ.get("QT_QPA_PLATFORM") or os.environ.get("WAYLAND_DISPLAY"):
+        return True
+    display = os.environ.get("DISPLAY", "")
+    found = re.fullmatch(r"([^:]*):(\d+)(?:\.\d+)?", display)
+    if found is None:
+        return bool(display)
+    host, number = found.group(1), int(found.group(2))
+    if host not in ("", "unix"):
+        return _answers(socket.AF_INET, (host, 6000 + number))
+    place = f"/tmp/.X11-unix/X{number}"
+    return _answers(socket.AF_UNIX, f"\0{place}") or _answers(socket.AF_UNIX, place)
+
+
+def _answers(family: int, address: str | tuple[str, int]) -> bool:
+    try:
+        with socket.socket(family, socket.SOCK_STREAM) as connection:
+            connection.settimeout(3.0)
+            connection.connect(address)
+            return True
+    except OSError:
+        return False
+
+
 def has_display(timeout_s: float = 20.0) -> bool:
     """Whether a window can be shown here.
 
     Notes
     -----
-    Asked in a child process: where there is no display Qt ends the whole process and cannot be caught.
+    Asked in a child process: where a window cannot be shown Qt ends the whole process.
     """
-    if sys.platform.startswith("linux") and not any(
-        os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
-    ):
+    if not display_is_named():
         return False
     try:
         done = subprocess.run(
