@@ -162,7 +162,11 @@ def assess(
     events = sorted((e for g in engines for e in g.events), key=lambda e: (e.start_s, e.engine, e.kind))
     open_points = [p for g in engines for p in g.open_points]
     open_points += _wrong_engine(scaled, profile)
-    quality = (*recording.quality, *(q for g in engines for q in g.quality))
+    found = [q for g in engines for q in g.quality]
+    # The profile knows better than the reader what this engine can do: of one spike only its flag stays.
+    told = {(q.channel, q.start_s) for q in found if q.kind == "spike"}
+    read = (q for q in recording.quality if q.kind != "spike" or (q.channel, q.start_s) not in told)
+    quality = (*read, *found)
     starts = tuple(s for g in engines for s in g.starts)
     reads_low = any(q.kind == "sensor_sense" for q in quality)
     verdict = verdict_of(events, open_points, reads_low)

@@ -391,9 +391,9 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                 "limit",
                 start,
                 (float(t[foot[k]]), float(t[top])),
-                f"ITT rose again by {wording.value_text(float(climbed[k]), 'degC')} after the fuel cut{where}, at "
-                f"{wording.number(float(climbed[k] / span[k]), 0)} °C/s: something was still burning (highest "
-                f"{wording.value_text(float(v[top]), 'degC')}).",
+                f"ITT rose again by {wording.value_text(float(climbed[top]), 'degC')} after the fuel cut{where}, to "
+                f"{wording.value_text(float(v[top]), 'degC')}, at first at "
+                f"{wording.number(float(climbed[k] / span[k]), 0)} °C/s: something was still burning.",
                 f"With fuel off ITT does not rise by {wording.plain(rise)} °C faster than 5 °C/s.",
                 "after_cut_rise_c",
                 formula="rise above the lowest ITT since the cut, over the time since that lowest",

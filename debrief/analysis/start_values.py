@@ -16,6 +16,8 @@ from debrief.analysis.traces import Trace
 
 INRUSH_NEEDS_HZ = 8.0
 RATE_OVER_S = 1.0
+AGREE_WITHIN = 0.2
+"""Slope and drop from rest may differ by this part of the drop; common practice, no source."""
 
 
 def missing(unit: str, why: str) -> Measure:
@@ -245,7 +247,9 @@ def _source_resistance(
     -----
     The slope of volts on discharge current from 1 s after starter on until fuel, where the current varies
     at least 20 %; else (V_rest - V) / (I - I_rest) from medians: r = (E - V)/I, the definition of
-    internal resistance. None with external power or the generator on, and at an ammeter's stop.
+    internal resistance. None with external power or the generator on, and at an ammeter's stop. The slope
+    is the resistance only while voltage against current is one line: where a battery fades as it cranks,
+    slope and drop from rest disagree, and neither is given.
     """
     for name in ("external_power", "generator_on"):
         if view.held(name, on + 1.0):
@@ -262,20 +266,26 @@ def _source_resistance(
     if int((current >= top - 2.0 * amps.half_resolution).sum()) > max(3, current.size // 3):
         return missing("mohm", "the ammeter stood at its stop")
     at = np.interp(amps.time_s[part], volts.time_s, volts.values)
+    before = np.abs(amps.values[amps.between(on - 5.0, on - 1e-6)])
+    drop: float | None = None
+    if rest is not None and before.size:
+        flow = float(np.median(current) - np.median(before))
+        drop = 1000.0 * (rest - float(np.median(at))) / flow if flow > 0 else None
     if top > 0 and (top - float(current.min())) / top >= 0.2:
         x = current - current.mean()
         fitted = float((x * at).sum() / (x * x).sum())
         error = at - at.mean() - fitted * x
-        spread = float(np.sqrt((error * error).sum() / max(current.size - 2, 1) / (x * x).sum()))
+        spread = 1000.0 * float(np.sqrt((error * error).sum() / max(current.size - 2, 1) / (x * x).sum()))
         value = -1000.0 * fitted
-        return Measure(value, "mohm", value - 2000.0 * spread, value + 2000.0 * spread)
-    before = np.abs(amps.values[amps.between(on - 5.0, on - 1e-6)])
-    if rest is None or not before.size:
-        return missing("mohm", "no resting voltage and current")
-    flow = float(np.median(current) - np.median(before))
-    if flow <= 0:
-        return missing("mohm", "no discharge current seen")
-    return Measure(1000.0 * (rest - float(np.median(at))) / flow, "mohm")
+        if drop is not None and abs(value - drop) > max(AGREE_WITHIN * drop, 2.0 * spread):
+            return missing(
+                "mohm",
+                f"slope ({value:.1f}) and drop from rest ({drop:.1f}) disagree: the battery changed while cranking",
+            )
+        return Measure(value, "mohm", value - 2.0 * spread, value + 2.0 * spread)
+    if drop is None:
+        return missing("mohm", "no resting voltage, or no discharge current seen")
+    return Measure(drop, "mohm")
 
 
 def _speeds(

@@ -84,7 +84,8 @@ def sentence_of(
         bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
         if bad:
             words = ", ".join(f"start {s.number}: {wording.OUTCOME_WORDS[s.outcome].lower()}" for s in bad)
-            parts.append(f"Nothing exceeded in what was recorded; {words}.")
+            opening = "Undetermined: nothing" if verdict == "undetermined" else "Nothing"
+            parts.append(f"{opening} exceeded in what was recorded; {words}.")
         elif verdict == "undetermined":
             parts.append(
                 "Undetermined: nothing exceeded in what was recorded, but not everything could be judged."
