@@ -17,7 +17,8 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> None:
     Parameters
     ----------
     path : path
-        The target. An existing file is replaced only when the new one is complete.
+        The target. An existing file is replaced only when the new one is complete; a link is followed; what is
+        no regular file, such as ``/dev/stdout``, is written to as it is.
     data : bytes
         The whole content.
 
@@ -27,9 +28,13 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> None:
         The folder is missing or read-only, the disk is full, the target is a folder or is held open by
         another program. An existing file is then as it was.
     """
-    target = Path(path)
+    named = Path(path)
+    target = Path(os.path.realpath(named))
     if os.path.isdir(target):  # unlike Path.is_dir this does not raise for an impossible name
-        raise UserError(f"{target} is a folder: give the name of a file.")
+        raise UserError(f"{named} is a folder: give the name of a file.")
+    if os.path.exists(named) and not os.path.isfile(named):
+        _write_through(named, data)
+        return
     temporary: str | None = None
     try:
         handle, temporary = tempfile.mkstemp(
@@ -43,12 +48,23 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> None:
         os.replace(temporary, target)
         temporary = None
     except OSError as error:
-        raise UserError(f"{target} could not be written: {_reason(error, target)}") from None
+        raise UserError(f"{named} could not be written: {_reason(error, target)}") from None
     finally:
         if temporary is not None:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
     _flush_folder(target.parent)
+
+
+def _write_through(path: Path, data: bytes) -> None:
+    """Write into a device or a pipe, which must never be replaced by a file."""
+    try:
+        with open(path, "wb") as file:
+            file.write(data)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise UserError(f"{path} could not be written: {_reason(error, path)}") from None
 
 
 def _mode(target: Path) -> int:

@@ -65,6 +65,28 @@ def test_a_failure_leaves_the_old_file_and_is_one_sentence(
     assert [p.name for p in tmp_path.iterdir()] == ["out.pdf"]
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+def test_a_full_device_is_one_sentence_and_stays_a_device() -> None:
+    with pytest.raises(UserError, match="disk is full"):
+        write_whole("/dev/full", b"x")
+    assert Path("/dev/full").is_char_device()
+
+
+@pytest.mark.skipif(not Path("/dev/null").is_char_device(), reason="no /dev/null here")
+def test_a_device_is_written_to_and_never_replaced() -> None:
+    write_whole("/dev/null", b"x")
+    assert Path("/dev/null").is_char_device()
+
+
+def test_a_link_is_followed_and_stays_a_link(tmp_path: Path) -> None:
+    real, link = tmp_path / "real.pdf", tmp_path / "link.pdf"
+    real.write_bytes(b"old")
+    link.symlink_to(real)
+    write_whole(link, b"new")
+    assert link.is_symlink()
+    assert real.read_bytes() == b"new"
+
+
 def test_a_folder_as_the_target_is_refused(tmp_path: Path) -> None:
     with pytest.raises(UserError, match="is a folder"):
         write_whole(tmp_path, b"x")
