@@ -14,10 +14,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike
 
-from debrief.history.measures import (
-    measure_words,
-)
 from debrief.history.model import Maintenance, PastStart
+from debrief.session.definitions import measure_title
 from debrief.session.wording import decimals_for, number, unit_words, value_text
 
 MIN_STARTS = 15
@@ -142,7 +140,7 @@ class Band:
 
 def listed(names: Sequence[str]) -> str:
     """Return the names of measures as words: "ITT at fuel on, Ng at fuel and OAT"."""
-    words = [measure_words(name) for name in names]
+    words = [measure_title(name) for name in names]
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 

@@ -13,13 +13,13 @@ from debrief.history.measures import (
     USUAL_MEASURES,
     Kept,
     engine_key,
-    measure_words,
     start_epoch,
     start_power,
     start_values,
 )
 from debrief.history.model import Maintenance, PastStart
 from debrief.recording.model import Identity
+from debrief.session.definitions import measure_title
 from debrief.session.wording import beside, decimals_for, value_text
 
 
@@ -126,7 +126,7 @@ def _allowing(
     if found.value is None or found.spread is None:
         unlike = replace(band, measure=ADJUSTED_PEAK, centre=None, spread=None, low=None, high=None)
         message = (
-            f"{measure_words(ADJUSTED_PEAK)}: not said, since {measure_words(found.why)} "
+            f"{measure_title(ADJUSTED_PEAK)}: not said, since {measure_title(found.why)} "
             f"{value_text(values[found.why].value, values[found.why].unit)} is outside what this engine's history "
             "covers."
         )
@@ -146,10 +146,10 @@ def _allowing(
 
 def _message(measure: str, value: float, unit: str, band: Band, outside: bool | None) -> str:
     if outside is None or band.low is None or band.high is None:
-        return f"{measure_words(measure)} {value_text(value, unit)}. {band.words}"
+        return f"{measure_title(measure)} {value_text(value, unit)}. {band.words}"
     # With enough decimals that a value outside does not read equal to the edge.
     edge = min((band.low, band.high), key=lambda limit: abs(limit - value))
-    what = f"{measure_words(measure)} {beside(value, edge, unit)}"
+    what = f"{measure_title(measure)} {beside(value, edge, unit)}"
     kind = "expected" if band.allowing_for else "usual"
     where = f"{'outside' if outside else 'within'} the {kind} band"
     return f"{what}: {where} of {band.engine}. {band.words}"

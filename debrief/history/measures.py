@@ -28,19 +28,6 @@ _DURATIONS = (
     ("light_off_to_idle", "light_off_s", "idle_s"),
 )
 
-MEASURE_WORDS: Mapping[str, str] = {
-    "peak_itt": "Peak ITT",
-    ADJUSTED_PEAK: "Peak ITT, conditions allowed for",
-    "light_off_to_idle": "Light-off to idle",
-    "fuel_to_light_off": "Fuel to light-off",
-    "min_bus_volts": "Lowest bus voltage",
-    "rest_bus_volts": "Bus voltage before the starter",
-    "max_motoring_ng": "Highest motored Ng",
-    "ng_at_fuel": "Ng at fuel",
-    "residual_itt_fuel_on": "ITT at fuel on",
-    "source_resistance": "Battery and cable resistance",
-}
-
 USUAL_MEASURES = (
     "peak_itt",
     "light_off_to_idle",
@@ -51,17 +38,6 @@ USUAL_MEASURES = (
     "ng_at_fuel",
 )
 """What is compared with the usual band unless something else is asked for."""
-
-
-def measure_words(name: str) -> str:
-    """Return the measure's name for a person to read."""
-    known = MEASURE_WORDS.get(name)
-    if known is not None:
-        return known
-    words = name.replace("_", " ").split()
-    trade = {"itt": "ITT", "oat": "OAT", "ng": "Ng", "np": "Np"}
-    first, rest = words[:1], words[1:]
-    return " ".join([trade.get(word, word.capitalize()) for word in first] + [trade.get(w, w) for w in rest])
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,9 @@ from debrief.history.baseline import (
     power_words,
     usual_band,
 )
-from debrief.history.measures import measure_words
 from debrief.history.model import Maintenance, PastStart
 from debrief.history.trend import Cusum, Ewma, Individuals, Shift, cusum, ewma, individuals, shifts
+from debrief.session.definitions import measure_title
 from debrief.session.wording import value_text
 
 if TYPE_CHECKING:
@@ -85,8 +85,8 @@ class Trend:
     def words(self) -> str:
         """What a person needs to know first, in one or two sentences."""
         if not self.points:
-            return f"{measure_words(self.measure)}: no dated completed start has it."
-        head = f"{measure_words(self.measure)}: {self.band.words}"
+            return f"{measure_title(self.measure)}: no dated completed start has it."
+        head = f"{measure_title(self.measure)}: {self.band.words}"
         if not self.band.enough:
             return head
         if not self.changes:

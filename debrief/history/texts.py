@@ -9,9 +9,9 @@ from itertools import groupby
 from debrief.analysis.model import Assessment
 from debrief.history.baseline import MIN_STARTS
 from debrief.history.comparing import Comparison
-from debrief.history.measures import measure_words
 from debrief.history.model import Flight
 from debrief.history.series import Trend
+from debrief.session.definitions import measure_title
 from debrief.session.wording import value_text
 
 
@@ -97,7 +97,7 @@ def trend_lines(found: Sequence[Trend], *, with_points: bool = False) -> list[st
             if not one.points and not with_points:
                 continue
             if one.points and not one.band.enough:
-                shared.setdefault(one.band.words, []).append(measure_words(one.measure))
+                shared.setdefault(one.band.words, []).append(measure_title(one.measure))
             else:
                 out.append(f"  {one.words}")
             out += [
@@ -120,7 +120,7 @@ def comparison_words(comparisons: Sequence[Comparison]) -> list[str]:
             if one.outside is not None or one.band.count >= MIN_STARTS:
                 out.append(f"{which}: {one.message}")
             else:
-                shared.setdefault(one.band.words, []).append(measure_words(one.measure))
+                shared.setdefault(one.band.words, []).append(measure_title(one.measure))
         out += [f"{which}: {', '.join(names)}: {words}" for words, names in shared.items()]
     return out
 
