@@ -271,3 +271,37 @@ def band_lines(event: Event) -> tuple[str, ...]:
     if event.band_action:
         lines.append(f"Profile text, confirm in the manual: “{event.band_action}”")
     return tuple(lines)
+
+
+_UNITS = frozenset(
+    (
+        "%",
+        "V",
+        "A",
+        "s",
+        "kt",
+        "ft",
+        "rpm",
+        "psi",
+        "mΩ",
+        "kg/h",
+        "ft/min",
+        "%/s",
+        "°C",
+        "°C/s",
+        "°F",
+        "lbf·ft",
+        "N·m",
+    )
+)
+
+
+def words_of(text: str) -> list[str]:
+    """Return the words of a line; a number and its unit are one, so that no line ends between them."""
+    out: list[str] = []
+    for word in text.split(" "):
+        if out and out[-1][-1:].isdigit() and word.rstrip(".,;:)") in _UNITS:
+            out[-1] += f" {word}"
+        else:
+            out.append(word)
+    return out

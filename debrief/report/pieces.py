@@ -20,6 +20,7 @@ from debrief.report.blocks import (
     Table,
 )
 from debrief.report.chart import WEIGHT_COLOUR, WEIGHT_TINT, lane_chart, mark_shape
+from debrief.report.phrases import words_of
 from debrief.report.plane_chart import plane
 
 LONGEST_CELL = 600
@@ -38,40 +39,6 @@ class Piece:
     keep_with_next: bool = False
     repeat: Piece | None = None
     """What comes again above it on a new page."""
-
-
-_UNITS = frozenset(
-    (
-        "%",
-        "V",
-        "A",
-        "s",
-        "kt",
-        "ft",
-        "rpm",
-        "psi",
-        "mΩ",
-        "kg/h",
-        "ft/min",
-        "%/s",
-        "°C",
-        "°C/s",
-        "°F",
-        "lbf·ft",
-        "N·m",
-    )
-)
-
-
-def _words(text: str) -> list[str]:
-    """Return the words of a line; a number and its unit are one, so that no line ends between them."""
-    out: list[str] = []
-    for word in text.split(" "):
-        if out and out[-1][-1:].isdigit() and word.rstrip(".,;:)") in _UNITS:
-            out[-1] += f" {word}"
-        else:
-            out.append(word)
-    return out
 
 
 class Maker:
@@ -102,7 +69,7 @@ class Maker:
         """Return the lines of a text; a word that is too long for a line is broken."""
         lines: list[str] = []
         line = ""
-        for word in _words(self.clean(text, longest)):
+        for word in words_of(self.clean(text, longest)):
             joined = f"{line} {word}" if line else word
             if self.width(joined, style) <= width:
                 line = joined

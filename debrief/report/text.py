@@ -33,6 +33,9 @@ _ASCII = str.maketrans(
 )
 
 
+_HARD = "\N{NO-BREAK SPACE}"
+
+
 def assessment_text(assessment: Assessment, *, width: int = 100) -> str:
     """Return the assessment in words, ending with a line end.
 
@@ -73,14 +76,16 @@ def to_ascii(text: str) -> str:
 
 
 def _wrapped(text: str, width: int, indent: str = "", hang: str = "") -> list[str]:
-    return textwrap.wrap(
-        text,
+    # A hard blank inside a value keeps it on one line; it is a blank again when printed.
+    lines = textwrap.wrap(
+        " ".join(word.replace(" ", _HARD) for word in phrases.words_of(text)),
         width,
         initial_indent=indent,
         subsequent_indent=hang or indent,
         break_long_words=False,
         break_on_hyphens=False,
-    ) or [""]
+    )
+    return [line.replace(_HARD, " ") for line in lines] or [""]
 
 
 def _section(title: str, lines: Iterable[str], width: int) -> list[str]:

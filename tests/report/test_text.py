@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -59,3 +60,12 @@ def test_a_recording_that_begins_running_has_no_start_and_says_so() -> None:
     assert "begins with the engine running" in assessment_text(climb_overtemp())
     none = replace(hot_start(events=0), starts=())
     assert "None was found in this recording." in assessment_text(none)
+
+
+@pytest.mark.parametrize("width", range(60, 100, 3))
+def test_no_line_ends_between_a_number_and_its_unit(width: int) -> None:
+    lines = assessment_text(hot_start(starts=3), width=width).splitlines()
+    for line, following in itertools.pairwise(lines):
+        first = following.split()[0] if following.strip() else ""
+        assert not (line[-1:].isdigit() and first.rstrip(".,;)") in ("°C", "%", "V", "s")), line
+    assert "\N{NO-BREAK SPACE}" not in "".join(lines)
