@@ -6,9 +6,9 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from debrief.errors import UserError
-from debrief.recording.clock import NS, read_stamp
 from debrief.recording.dialect import Dialect
 from debrief.recording.model import Identity, Recording
+from debrief.recording.stamp import NS, read_stamp
 
 AIRCRAFT_KEYS = ("aircraft", "aircraft-id", "registration", "tail-number", "tail")
 SERIAL_KEYS = ("engine-serial", "engine-serial-number", "engine-sn", "esn", "engine-s/n")

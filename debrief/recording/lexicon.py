@@ -21,6 +21,17 @@ _FILLERS = frozenset(
     ["engine", "eng", "sensor", "value", "val", "signal", "reading", "measured", "indicated", "actual", "act",
      "data", "avg", "mean", "recorded", "the", "main"]
 )  # fmt: skip
+_SAME = {
+    "spd": "speed", "sw": "switch", "swt": "switch", "ang": "angle", "posn": "position", "pos": "position",
+    "pressure": "press", "prs": "press", "pres": "press", "temperature": "temp", "tmp": "temp", "volt": "volts",
+    "voltage": "volts", "amp": "amps", "ampere": "amps", "amperes": "amps", "lvr": "lever", "generator": "gen",
+    "battery": "batt", "bat": "batt", "propeller": "prop", "external": "ext", "pwr": "power", "gnd": "ground",
+    "grnd": "ground", "altitude": "alt", "wnd": "wind", "direction": "dir", "ignition": "ign",
+    "condition": "cond", "indicated": "ind", "tq": "torque", "trq": "torque", "torq": "torque",
+    "magnetic": "mag", "outlet": "out", "exit": "out", "inertial": "inert", "separator": "sep",
+}  # fmt: skip
+"""Abbreviations of one word, brought to one form on both sides."""
+_ENGINE_LETTERS = {"l": 1, "r": 2}
 _ENGINE_WORDS = {"left": 1, "lh": 1, "right": 2, "rh": 2}
 _ENGINE_PREFIX = re.compile(r"^(?:e|eng|engine|no|nr|number)$")
 _GLUED = re.compile(r"^(?:e|eng|engine)([1-4])$")
@@ -90,12 +101,20 @@ class NameMatch:
     @property
     def unit_fits(self) -> bool:
         """Whether the unit, if there is one, can be that of the channel."""
-        return self.unit is None or self.unit.quantity in QUANTITIES[self.channel]
+        return _fits(self.unit, self.channel)
+
+
+def _fits(unit: Unit | None, channel: str) -> bool:
+    return unit is None or unit.quantity in QUANTITIES[channel]
 
 
 def squeeze(text: str) -> str:
     """Return a name without case, spaces, points, dashes and underscores."""
     return re.sub(r"[\W_]+", "", text.casefold())
+
+
+def _unified(tokens: list[str]) -> str:
+    return "".join(_SAME.get(token, token) for token in tokens)
 
 
 @cache
@@ -120,6 +139,7 @@ def _names(table: Mapping[str, list[str]]) -> Mapping[str, float]:
     for key, confidence in (("weak", WEAK), ("likely", LIKELY), ("sure", SURE)):
         for name in table.get(key, ()):
             out[squeeze(name)] = confidence
+            out.setdefault(_unified(_tokens(name)), confidence)
     return MappingProxyType(out)
 
 
@@ -129,7 +149,7 @@ def _entry(table: Mapping[str, object]) -> Entry:
     return Entry(
         names=_names(table),  # type: ignore[arg-type]
         highest=MappingProxyType({unit: (float(low), float(high)) for unit, (low, high) in ranges.items()}),
-        with_unit=frozenset(map(squeeze, table.get("with_unit", ()))),  # type: ignore[call-overload]
+        with_unit=frozenset(_unified(_tokens(name)) for name in table.get("with_unit", ())),  # type: ignore[attr-defined]
     )
 
 
@@ -176,13 +196,12 @@ def split_unit(name: str) -> list[tuple[str, str]]:
         left, found, right = text.rpartition(separator)
         if found and left.strip() and find_unit(right) is not None:
             out.append((left.strip(), right.strip()))
-    words = [word for word in re.split(r"[\s_]+", text) if word]
-    for count in (1, 2):
-        tail = " ".join(words[-count:])
-        if len(words) > count and find_unit(tail) is not None:
-            out.append((re.split(rf"[\s_]+(?={re.escape(words[-count])})", text)[0], tail))
-            # The rest is cut at the last place where the unit's words begin.
-            out[-1] = (text[: _tail_start(text, words[-count:])].rstrip(" _"), tail)
+    for spaced in (text, _CAMEL.sub(" ", text)):
+        words = [word for word in re.split(r"[\s_]+", spaced) if word]
+        for count in (1, 2):
+            tail = " ".join(words[-count:])
+            if len(words) > count and find_unit(tail) is not None:
+                out.append((spaced[: _tail_start(spaced, words[-count:])].rstrip(" _"), tail))
     glued = re.match(r"^(.*\w)\s*(%|°C|°F)$", text)
     if glued:
         out.append((glued.group(1), glued.group(2)))
@@ -211,6 +230,8 @@ def _engine_readings(tokens: list[str]) -> list[tuple[list[str], int | None, boo
         glued = _GLUED.match(token)
         if token in _ENGINE_WORDS:
             out.append((rest, _ENGINE_WORDS[token], False))
+        elif token in _ENGINE_LETTERS and index in (0, len(tokens) - 1):
+            out.append((rest, _ENGINE_LETTERS[token], True))
         elif glued:
             out.append((rest, int(glued.group(1)), False))
         elif token in ("1", "2", "3", "4"):
@@ -250,21 +271,34 @@ def match_name(name: str, units_cell: str = "") -> list[NameMatch]:
         text = units_cell.strip() if row_unit else unit_text
         for tokens, number, bare in _engine_readings(_tokens(base)):
             for cost, reduced in _reductions(tokens):
-                key = "".join(reduced)
+                key, unified = "".join(reduced), _unified(reduced)
                 for channel, entry in lexicon.channels.items():
-                    confidence = entry.names.get(key)
-                    if key in entry.with_unit and unit is not None and unit.quantity in QUANTITIES[channel]:
+                    confidence = entry.names.get(key) or entry.names.get(unified)
+                    if (
+                        unit is not None
+                        and unified in entry.with_unit
+                        and unit.quantity in QUANTITIES[channel]
+                    ):
                         confidence = SURE
-                    if confidence is None or (number is not None and channel not in ENGINE_CHANNELS):
+                    if confidence is None:
                         continue
+                    engine = number
                     confidence -= cost
-                    best = found.get((channel, number))
+                    if number is not None and channel not in ENGINE_CHANNELS:
+                        # "Volts 2" is a second bus, not a second engine; which one is meant must be asked.
+                        engine, confidence = None, min(confidence, WEAK)
+                    best = found.get((channel, engine))
+                    if best is not None and best.unit_fits and not _fits(unit, channel):
+                        continue
                     if (
                         best is None
                         or confidence > best.confidence
                         or (confidence == best.confidence and best.unit is None and unit is not None)
+                        or (not best.unit_fits and _fits(unit, channel))
                     ):
-                        found[channel, number] = NameMatch(channel, number, confidence, unit, text, bare)
+                        found[channel, engine] = NameMatch(channel, engine, confidence, unit, text, bare)
+    fitting = {match.channel for match in found.values() if match.unit_fits and match.confidence >= ACCEPTED}
+    found = {key: match for key, match in found.items() if match.unit_fits or match.channel not in fitting}
     return sorted(
         found.values(), key=lambda match: (not match.unit_fits, -match.confidence, match.engine or 0)
     )

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from debrief.errors import UserError
 from debrief.recording.cells import is_time_word
 from debrief.recording.clock import (
-    NS,
     ClockColumn,
     numeric_time,
     read_clock,
@@ -21,6 +20,7 @@ from debrief.recording.clock import (
 from debrief.recording.lexicon import ACCEPTED, Words, load, split_unit, squeeze
 from debrief.recording.maps import ColumnMap, columns_told
 from debrief.recording.model import FloatArray
+from debrief.recording.stamp import NS
 from debrief.recording.table import Table
 from debrief.recording.timebase import (
     backwards_throughout,

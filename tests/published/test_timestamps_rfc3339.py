@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from debrief.recording.clock import read_clock, read_stamp, start_instant
+from debrief.recording.clock import read_clock, start_instant
 from debrief.recording.identity import instant
 from debrief.recording.reader import read
+from debrief.recording.stamp import read_stamp
 
 EXAMPLES = {
     # text: the instant in UTC that section 5.8 describes it as

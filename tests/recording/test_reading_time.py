@@ -8,13 +8,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from debrief.errors import UserError
-from debrief.recording.clock import read_stamp
 from debrief.recording.model import Recording
 from debrief.recording.reader import read
+from debrief.recording.stamp import read_stamp
+from debrief.recording.stamps import read_stamps
 from debrief.recording.timebase import printed_resolution, spread, unwrapped
 
 Write = Callable[..., Path]
@@ -284,3 +285,45 @@ def test_every_iso_instant_is_read_to_the_microsecond(instant: datetime) -> None
     assert stamp.day == instant.date()
     midnight = datetime(instant.year, instant.month, instant.day)
     assert stamp.nanoseconds == (instant - midnight) // timedelta(microseconds=1) * 1000
+
+
+_SHAPES = [
+    "2031-05-01T09:30:00Z", "2031-05-01 09:30:00.123456", "05/30/31 11:30:00 PM", "30.05.2031 23:59:59,5",
+    "01-May-2031 09:30:00", "20310501T093000+0530", "23:59:59.25", "23:59", "59:59.5", "23:59:59:250", "2031-05-01",
+    "2031-5-1 9:30:00 -03:30", "12:00:00 a.m.",
+]  # fmt: skip
+
+
+@settings(deadline=None)
+@given(data=st.data(), shape=st.sampled_from(_SHAPES), month=st.booleans())
+def test_many_cells_at_once_read_like_each_by_itself(data: st.DataObject, shape: str, month: bool) -> None:
+    digits = st.sampled_from("0123456789")
+    cell = st.builds(lambda new: "".join(n if c.isdigit() else c for c, n in zip(shape, new, strict=True)),
+                     st.lists(digits, min_size=len(shape), max_size=len(shape)))  # fmt: skip
+    texts = data.draw(
+        st.lists(st.one_of(cell, st.just(shape), st.sampled_from(["", "x", shape + " "])), max_size=30)
+    )
+    many = read_stamps(texts, month_first=month)
+    for row, text in enumerate(texts):
+        one = read_stamp(text, month_first=month)
+        assert many.valid[row] == (one is not None), text
+        if one is None:
+            continue
+        assert many.nanoseconds[row] == one.nanoseconds, text
+        assert many.dated[row] == (one.day is not None), text
+        if one.day is not None:
+            assert many.day[row] == one.day.toordinal() - datetime(1970, 1, 1).toordinal(), text
+        assert many.zoned[row] == (one.zone is not None), text
+        offset = one.zone.utcoffset(None) if one.zone else None
+        assert many.offset_s[row] == (offset.total_seconds() if offset else 0), text
+        assert many.decimals[row] == one.decimals, text
+
+
+@pytest.mark.parametrize(
+    ("text", "nanoseconds"),
+    [("01:30.5", 90_500_000_000), ("100:00.25", 6_000_250_000_000), ("00:00:01:250", 1_250_000_000)],
+)
+def test_other_forms_of_elapsed_time(text: str, nanoseconds: int) -> None:
+    stamp = read_stamp(text)
+    assert stamp is not None
+    assert stamp.nanoseconds == nanoseconds
