@@ -28,11 +28,15 @@ class Lane:
         Its samples; None for a lane that says "not recorded".
     theme : Theme
         Colours.
+    weight : float, optional
+        Share of the height, where the user has changed it.
 
     Attributes
     ----------
     plan : LanePlan
         As given.
+    weight : float
+        Share of the height.
     rect : QRectF
         Where it lies in the view, [px].
     low, high : float
@@ -41,8 +45,11 @@ class Lane:
         Whether samples are left out of the picture now.
     """
 
-    def __init__(self, plan: LanePlan, envelope: Envelope | None, theme: Theme) -> None:
+    def __init__(
+        self, plan: LanePlan, envelope: Envelope | None, theme: Theme, weight: float | None = None
+    ) -> None:
         self.plan = plan
+        self.weight = weight if weight is not None else HEIGHT_WEIGHTS.get(plan.name, 1.1)
         self.rect = QRectF()
         self.low, self.high = plan.low, plan.high
         self.reduced = False
@@ -75,11 +82,6 @@ class Lane:
     def recorded(self) -> bool:
         """Whether there is a trace."""
         return self._box is not None
-
-    @property
-    def weight(self) -> float:
-        """Share of the height."""
-        return HEIGHT_WEIGHTS.get(self.plan.name, 1.1)
 
     def restyle(self) -> None:
         """Take the theme's colours."""

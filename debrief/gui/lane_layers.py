@@ -38,6 +38,7 @@ class Scene:
     ribbon_height: float = 0.0
     axis_top: float = 0.0
     size: QRectF = field(default_factory=QRectF)
+    measuring: bool = False
     words: list[Box] = field(default_factory=list)
     """Where words stand now, so that the tags at the playhead keep off them."""
 
@@ -56,6 +57,12 @@ class Scene:
         if end_s < self.begin_s or begin_s > self.end_s:
             return None
         return self.x_of(max(begin_s, self.begin_s)), self.x_of(min(end_s, self.end_s))
+
+
+def measure_box(theme: Theme, lane: QRectF) -> QRectF:
+    """Return where a lane's measures are written: the free strip beside its title."""
+    left = lane.left() + theme.px(170)
+    return QRectF(left, lane.top() + 4, max(lane.right() - left - 6, 10), theme.px(19))
 
 
 class _Layer(QGraphicsObject):
@@ -198,6 +205,9 @@ class Labels(_Layer):
                 Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2), gap=1.0
             )
             self._paint_title(painter, lane, placer)
+            if self._scene.measuring:
+                strip = measure_box(self._theme, rect)
+                placer.reserve(Box(strip.left(), strip.top(), strip.width(), strip.height()))
             self._paint_limit_names(painter, lane, placer)
             mine = [
                 span

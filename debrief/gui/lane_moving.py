@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen, QPolygonF
 
-from debrief.gui.lane_layers import Scene
+from debrief.gui.lane_layers import Scene, measure_box
 from debrief.gui.placing import Box
 from debrief.gui.theme import Theme
 
@@ -78,12 +78,6 @@ def paint_mark(painter: QPainter, scene: Scene, theme: Theme, x: float) -> None:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     painter.setPen(QPen(theme.color("ink"), 1, Qt.PenStyle.DashDotLine))
     painter.drawLine(QLineF(x, scene.ribbon_top, x, scene.axis_top - 2))
-
-
-def measure_box(theme: Theme, lane: QRectF) -> QRectF:
-    """Return where a lane's measures are written: the free strip beside its title."""
-    left = lane.left() + theme.px(170)
-    return QRectF(left, lane.top() + 4, max(lane.right() - left - 6, 10), theme.px(19))
 
 
 def paint_measures(painter: QPainter, theme: Theme, lane: QRectF, words: str) -> None:

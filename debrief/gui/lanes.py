@@ -8,11 +8,10 @@ from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPixmap, QRegion, 
 from PySide6.QtWidgets import QGraphicsView, QSizePolicy, QWidget
 
 from debrief.gui.lane import Lane
-from debrief.gui.lane_layers import Backdrop, Labels, Scene
+from debrief.gui.lane_layers import Backdrop, Labels, Scene, measure_box
 from debrief.gui.lane_moving import (
     Tag,
     make_tag,
-    measure_box,
     paint_hover,
     paint_mark,
     paint_measures,
@@ -36,9 +35,12 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
     -------
     reduced_changed : bool
         Whether the picture leaves out samples (never an extreme) at this zoom.
+    menu_wanted : QPoint, str or None
+        A click with another button: where, and on which lane.
     """
 
     reduced_changed = Signal(bool)
+    menu_wanted = Signal(object, object)
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent, background=None)
@@ -53,10 +55,12 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         self._picture: QPixmap | None = None
         self._read: dict[str, Instrument] = {}
         self._reduced = False
+        self._weights: dict[str, float] = {}
         self._fits = False
         self._drag: str | None = None
         self._drag_from = QPointF()
         self._drag_range = (0.0, 0.0)
+        self._drag_border = 0
         self.setObjectName("lanes")
         self.setAccessibleName("Lanes")
         self.setAccessibleDescription(
@@ -75,6 +79,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         for item in (self._backdrop, self._labels):
             self.scene().addItem(item)
         replay.session_changed.connect(self._session_changed)
+        replay.lanes_changed.connect(self._session_changed)
         replay.frame_changed.connect(self._frame_changed)
         replay.position_changed.connect(self._position_changed)
         replay.mark_changed.connect(self._mark_changed)
@@ -114,6 +119,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         for lane in self._content.lanes:
             lane.remove()
         self._content.lanes = []
+        self._content.measuring = self._replay.mark_s is not None
         self._tags = []
         self._head_x = None
         self._hover_x = None
@@ -125,14 +131,12 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             self._redraw()
             return
         prepared = session.prepared
-        for plan in prepared.lanes:
-            lane = Lane(plan, prepared.envelopes.get(plan.name), self._theme)
+        for data in session.lanes:
+            lane = Lane(data.plan, data.envelope, self._theme, self._weights.get(data.plan.name))
             self._content.lanes.append(lane)
-            if lane.item is None:
-                continue
-            self.scene().addItem(lane.item)
-            instrument = next((i for i in prepared.instruments if i.name == plan.name), None)
-            self._read[plan.name] = instrument or Instrument(session.assessment, plan.name, session.engine)
+            self._read[data.plan.name] = data.instrument
+            if lane.item is not None:
+                self.scene().addItem(lane.item)
         self._content.spans = prepared.spans
         self._content.marks = prepared.marks
         self._content.ribbon = prepared.ribbon
@@ -200,8 +204,9 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
 
     @Slot()
     def _mark_changed(self) -> None:
+        self._content.measuring = self._replay.mark_s is not None
         self._measure(self._replay.position_s)
-        self.viewport().update()
+        self._redraw()
 
     def _measure(self, time_s: float) -> None:
         """Work out what lies between the mark and the playhead, lane by lane."""
@@ -337,6 +342,11 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         if event.button() == Qt.MouseButton.LeftButton:
             shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
             self._drag = "frame" if shifted else "scrub"
+            border = self._border_at(point)
+            if border is not None:
+                self._drag = "resize"
+                self._drag_border = border
+                return
             if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
                 self._replay.set_mark(self._time_at(point))
             if self._drag == "scrub":
@@ -347,6 +357,30 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             self.setCursor(Qt.CursorShape.ClosedHandCursor)
         event.accept()
 
+    def _border_at(self, point: QPointF) -> int | None:
+        """Return the index of the lane above the gap at a point, where both its lanes can be resized."""
+        lanes = self._content.lanes
+        for index in range(len(lanes) - 1):
+            above, below = lanes[index], lanes[index + 1]
+            in_gap = above.rect.bottom() - 1 <= point.y() <= below.rect.top() + 1
+            if in_gap and above.recorded and below.recorded:
+                return index
+        return None
+
+    def _resize_lanes(self, y: float) -> None:
+        """Move the border between two lanes; the others keep their heights."""
+        above, below = self._content.lanes[self._drag_border : self._drag_border + 2]
+        together = above.rect.height() + below.rect.height()
+        height = min(max(y - above.rect.top() - _GAP / 2, 40.0), together - 40.0)
+        weight = above.weight + below.weight
+        above.weight = self._weights[above.plan.name] = weight * height / together
+        below.weight = self._weights[below.plan.name] = weight - above.weight
+        self._arrange()
+
+    def lane_at(self, point: QPointF) -> str | None:
+        """Return the channel of the lane at a point, or None."""
+        return next((lane.plan.name for lane in self._content.lanes if lane.rect.contains(point)), None)
+
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Go on with the drag."""
         if self._drag == "scrub":
@@ -356,7 +390,11 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             width = self._content.plot_right - self._content.plot_left
             moved = (event.position().x() - self._drag_from.x()) / width * (end - begin)
             self._replay.set_frame(begin - moved, end - moved)
+        elif self._drag == "resize":
+            self._resize_lanes(event.position().y())
         elif self._drag is None:
+            over_border = self._border_at(event.position()) is not None
+            self.setCursor(Qt.CursorShape.SizeVerCursor if over_border else Qt.CursorShape.ArrowCursor)
             self._hover(event.position().x())
         event.accept()
 
@@ -373,6 +411,8 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
                 self._replay.frame(first, last)
         elif self._drag == "pan":
             self.unsetCursor()
+            if (event.position() - self._drag_from).manhattanLength() < 4:
+                self.menu_wanted.emit(event.globalPosition().toPoint(), self.lane_at(event.position()))
         self._drag = None
         event.accept()
 

@@ -136,6 +136,7 @@ class PlaybackBar(QWidget):
         self._rates.idClicked.connect(self._rate_clicked)
         replay.position_changed.connect(self._position_changed)
         replay.playing_changed.connect(self._playing_changed)
+        replay.mark_changed.connect(self._mark_changed)
         replay.session_changed.connect(self._session_changed)
         self._session_changed()
 
@@ -174,6 +175,11 @@ class PlaybackBar(QWidget):
                 button.setChecked(True)
             self._loop.setChecked(session.playback.loop is not None)
 
+    @Slot()
+    def _mark_changed(self) -> None:
+        self._clock.clear()
+        self._position_changed(self._replay.position_s)
+
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:
         session = self._replay.session
@@ -182,10 +188,13 @@ class PlaybackBar(QWidget):
             self._aside.clear()
             return
         words = clock_text(time_s)
-        if words == self._clock.text():
+        mark = self._replay.mark_s
+        if words == self._clock.text() and mark is None:
             return
         self._clock.setText(words)
         parts = []
+        if mark is not None:
+            parts.append(f"{number(time_s - mark, 2)} s from the mark")
         for start in session.assessment.starts:
             if start.fuel_on_s is not None and start.begin_s <= time_s <= start.end_s:
                 since = time_s - start.fuel_on_s

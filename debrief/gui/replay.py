@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
-from debrief.session.session import Session
+from debrief.session.session import LaneData, Session
 from debrief.session.story import start_frame
 
 _FRAME_MS = 15
@@ -28,6 +28,8 @@ class Replay(QObject):
         Playing, its rate or its loop.
     mark_changed
         The mark that is measured from.
+    lanes_changed
+        Lanes were added, removed or moved.
     """
 
     session_changed = Signal()
@@ -36,6 +38,7 @@ class Replay(QObject):
     selection_changed = Signal()
     playing_changed = Signal()
     mark_changed = Signal()
+    lanes_changed = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -72,6 +75,24 @@ class Replay(QObject):
     def toggle_mark(self) -> None:
         """Begin measuring at the playhead, or end it."""
         self.set_mark(self.position_s if self._mark_s is None else None)
+
+    def add_lane(self, lane: LaneData) -> None:
+        """Show another lane below the others."""
+        if self._session is not None:
+            self._session.add_lane(lane)
+            self.lanes_changed.emit()
+
+    def remove_lane(self, name: str) -> None:
+        """Take a lane away."""
+        if self._session is not None:
+            self._session.remove_lane(name)
+            self.lanes_changed.emit()
+
+    def move_lane(self, name: str, direction: int) -> None:
+        """Move a lane up (-1) or down (+1)."""
+        if self._session is not None:
+            self._session.move_lane(name, direction)
+            self.lanes_changed.emit()
 
     def show(self, session: Session | None) -> None:
         """Show another session, or none."""

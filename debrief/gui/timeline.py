@@ -80,9 +80,8 @@ class Timeline(QWidget):
         x = self.x_of(time_s)
         if abs(x - self._head_x) < 0.2:
             return
-        for old in (self._head_x, x):
-            self.update(int(old) - 8, 0, 17, self.height())
-        self._head_x = x
+        for place in (self._head_x, x):
+            self.update(int(place) - 8, 0, 17, self.height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Draw the trace anew."""
@@ -113,6 +112,8 @@ class Timeline(QWidget):
             y = area.bottom() + 1.5
             painter.drawLine(QLineF(self.x_of(loop[0]), y, self.x_of(loop[1]), y))
         x = self.x_of(self._replay.position_s)
+        # What is drawn now is what the next move has to wipe out, also after a change of size.
+        self._head_x = x
         painter.setPen(QPen(theme.color("ink"), 1))
         painter.drawLine(QLineF(x, area.top() - 3, x, area.bottom()))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
@@ -139,12 +140,11 @@ class Timeline(QWidget):
             role = "tint_caution" if span.severity == "caution" else "tint_limit"
             a, b = self.x_of(span.begin_s), self.x_of(span.end_s)
             painter.fillRect(QRectF(a, area.top(), max(b - a, 1.5), area.height()), theme.color(role))
-        lanes = {lane.name: lane for lane in session.prepared.lanes if lane.channel is not None}
-        plan = lanes.get("itt") or next(iter(lanes.values()), None)
-        if plan is not None:
-            drawn = session.prepared.envelopes[plan.name].view(
-                0.0, session.framing.duration_s, int(area.width())
-            )
+        lanes = {lane.plan.name: lane for lane in session.prepared.lanes if lane.envelope is not None}
+        lane = lanes.get("itt") or next(iter(lanes.values()), None)
+        if lane is not None and lane.envelope is not None:
+            plan = lane.plan
+            drawn = lane.envelope.view(0.0, session.framing.duration_s, int(area.width()))
             span_y = (area.height() - 6) / max(plan.high - plan.low, 1e-9)
             x = area.left() + drawn.time_s / session.framing.duration_s * area.width()
             y = area.bottom() - 3 - (drawn.values - plan.low) * span_y

@@ -36,6 +36,7 @@ from debrief.gui.asking import Asker, ask_for_recording, ask_for_report
 from debrief.gui.gauges import GaugePanel
 from debrief.gui.header import Header
 from debrief.gui.jobs import JobReport, Jobs
+from debrief.gui.lane_menu import LaneMenu
 from debrief.gui.lanes import LanesView
 from debrief.gui.message_bar import MessageBar, ProgressBar
 from debrief.gui.playback_bar import PlaybackBar
@@ -50,8 +51,8 @@ from debrief.gui.timeline import Timeline
 from debrief.gui.verdict_bar import VerdictBar
 from debrief.gui.why import WhyDialog
 from debrief.session.opening import Progress, assess_recording, open_recording
-from debrief.session.session import Session
-from debrief.session.wording import CAUTION
+from debrief.session.session import LaneData, Session, prepare_lane
+from debrief.session.wording import CAUTION, channel_words
 
 log = logging.getLogger(__name__)
 
@@ -65,6 +66,11 @@ def _report_steps(assessment: Assessment, path: Path) -> Generator[Progress, Non
 
     write_pdf(assessment, path)
     return path
+
+
+def _lane_steps(session: Session, name: str) -> Generator[Progress, None, tuple[Session, LaneData]]:
+    yield Progress(f"Preparing {channel_words(name).lower()}")
+    return session, prepare_lane(session.assessment, name, session.engine)
 
 
 class Window(QMainWindow):
@@ -172,6 +178,9 @@ class Window(QMainWindow):
         self.profiles = ProfileMenu(self.replay, self)
         self.profiles.profile_chosen.connect(self.use_profile)
         menu_called(self, "&File").addMenu(self.profiles)
+        self.lane_menu = LaneMenu(self.replay, self)
+        self.lane_menu.lane_wanted.connect(self._add_lane)
+        menu_called(self, "&View").addMenu(self.lane_menu)
 
     def _make_parts(self) -> None:
         theme, replay = self._theme, self.replay
@@ -238,6 +247,7 @@ class Window(QMainWindow):
         self.story.profile_wanted.connect(self.profiles.offer)
         self.starts.start_wanted.connect(self._show_start)
         self.progress.cancel_wanted.connect(self.cancel)
+        self.lanes.menu_wanted.connect(self.lane_menu.offer)
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
         self.jobs.progressed.connect(self._job_progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
@@ -299,6 +309,10 @@ class Window(QMainWindow):
             self.replay.show(session)
             self._show_view(0)
             self.lanes.setFocus()
+        elif report.name == "lane":
+            session, lane = report.value
+            if session is self.replay.session:
+                self.replay.add_lane(lane)
         elif report.name == "report":
             self.messages.tell(f"Report saved: {report.value}", problem=False)
 
@@ -331,6 +345,12 @@ class Window(QMainWindow):
         self.messages.dismiss()
         self.progress.tell("Assessing", 0.0)
         self.jobs.start("open", partial(assess_recording, session.path, session.source, name))
+
+    @Slot(str)
+    def _add_lane(self, name: str) -> None:
+        session = self.replay.session
+        if session is not None:
+            self.jobs.start("lane", partial(_lane_steps, session, name))
 
     # --- report and words -------------------------------------------------------------------------
 
@@ -433,6 +453,7 @@ class Window(QMainWindow):
                 on_replay = self.view == "replay"
                 self._actions[command.name].setEnabled(session and (command.needs != "replay" or on_replay))
         self.profiles.setEnabled(session)
+        self.lane_menu.setEnabled(session)
 
     # --- looks ------------------------------------------------------------------------------------
 

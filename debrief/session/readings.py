@@ -92,7 +92,7 @@ class Instrument:
     def __init__(self, assessment: Assessment, name: str, engine: int = 1) -> None:
         self.name = name
         self.engine = engine
-        self.channel = assessment.recording.get(name, engine)
+        self.channel = assessment.recording.get(name, engine) or assessment.recording.unmapped.get(name)
         self.shows_lowest = name in _LOWEST
         profile = assessment.profile
         gauge = profile.gauges.get(name) if profile is not None else None

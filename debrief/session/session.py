@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import MappingProxyType
 
 import numpy as np
 
 from debrief.analysis.model import Assessment
 from debrief.profile.model import EngineProfile
-from debrief.recording.model import FloatArray, Recording
+from debrief.recording.model import FloatArray, Recording, base_name
 from debrief.session.envelope import Envelope, gap_breaks
 from debrief.session.framing import Framing
 from debrief.session.lane_plan import (
@@ -22,24 +21,33 @@ from debrief.session.lane_plan import (
     Span,
     event_spans,
     marks,
+    plan_lane,
     ribbon,
     standard_lanes,
 )
 from debrief.session.playback import Playback
 from debrief.session.readings import Instrument, instruments
 from debrief.session.story import StoryStep, start_frame, story
-from debrief.session.wording import AFTER_LIMIT, NOT_APPROVED
+from debrief.session.wording import AFTER_LIMIT, NOT_APPROVED, channel_words
 
 _MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")
 _BRIEF_S = 300.0
 
 
 @dataclass(frozen=True, eq=False)
+class LaneData:
+    """What a lane draws: its plan, its samples and its instrument."""
+
+    plan: LanePlan
+    envelope: Envelope | None
+    instrument: Instrument
+
+
+@dataclass(frozen=True, eq=False)
 class Prepared:
     """What is computed once when a recording is opened, off the event loop."""
 
-    lanes: tuple[LanePlan, ...]
-    envelopes: Mapping[str, Envelope]
+    lanes: tuple[LaneData, ...]
     instruments: tuple[Instrument, ...]
     story: tuple[StoryStep, ...]
     spans: tuple[Span, ...]
@@ -50,24 +58,38 @@ class Prepared:
 
 def prepare(assessment: Assessment, engine: int = 1) -> Prepared:
     """Return everything the views draw of an assessment. Takes a moment for a long recording."""
-    lanes = standard_lanes(assessment, engine)
-    envelopes = {
-        lane.name: Envelope(
-            lane.channel.time_s, lane.channel.values, gap_breaks(lane.channel.time_s, assessment.starts)
+    shown = instruments(assessment, engine)
+    by_name = {instrument.name: instrument for instrument in shown}
+    lanes = tuple(
+        LaneData(
+            plan,
+            _envelope(assessment, plan),
+            by_name.get(plan.name) or Instrument(assessment, plan.name, engine),
         )
-        for lane in lanes
-        if lane.channel is not None
-    }
+        for plan in standard_lanes(assessment, engine)
+    )
     return Prepared(
         lanes=lanes,
-        envelopes=MappingProxyType(envelopes),
-        instruments=instruments(assessment, engine),
+        instruments=shown,
         story=story(assessment),
         spans=event_spans(assessment, engine),
         marks=marks(assessment, engine),
         ribbon=ribbon(assessment, engine),
         sample_times_s=_sample_times(assessment.recording, engine),
     )
+
+
+def prepare_lane(assessment: Assessment, name: str, engine: int = 1) -> LaneData:
+    """Return what a lane of this channel draws. Takes a moment for a long recording."""
+    plan = plan_lane(assessment, name, channel_words(name), "ink", engine)
+    return LaneData(plan, _envelope(assessment, plan), Instrument(assessment, name, engine))
+
+
+def _envelope(assessment: Assessment, plan: LanePlan) -> Envelope | None:
+    channel = plan.channel
+    if channel is None:
+        return None
+    return Envelope(channel.time_s, channel.values, gap_breaks(channel.time_s, assessment.starts))
 
 
 def _sample_times(recording: Recording, engine: int) -> FloatArray:
@@ -124,6 +146,7 @@ class Session:
         stops = [step.time_s for step in prepared.story if step.is_finding]
         self.playback = Playback(assessment.recording.duration_s, prepared.sample_times_s, stops, clock)
         self.framing = Framing(assessment.recording.duration_s)
+        self._lanes = list(prepared.lanes)
         self._selected: int | None = None
         self._look_at_first()
 
@@ -141,6 +164,35 @@ class Session:
     def story(self) -> tuple[StoryStep, ...]:
         """Steps in order of time."""
         return self.prepared.story
+
+    @property
+    def lanes(self) -> tuple[LaneData, ...]:
+        """The lanes from top to bottom."""
+        return tuple(self._lanes)
+
+    def lane_choices(self) -> tuple[str, ...]:
+        """Return the names of all channels that a lane can show, the usual four first."""
+        usual = [lane.plan.name for lane in self.prepared.lanes]
+        channels = self.recording.channels
+        own = [name for name, c in channels.items() if c.values.size and not c.is_discrete]
+        others = [name for name in own if base_name(name) not in usual]
+        return (*usual, *others, *self.recording.unmapped)
+
+    def add_lane(self, lane: LaneData) -> None:
+        """Put a lane below the others, unless it is there already."""
+        if all(lane.plan.name != other.plan.name for other in self._lanes):
+            self._lanes.append(lane)
+
+    def remove_lane(self, name: str) -> None:
+        """Take a lane away; the last one stays."""
+        if len(self._lanes) > 1:
+            self._lanes = [lane for lane in self._lanes if lane.plan.name != name]
+
+    def move_lane(self, name: str, direction: int) -> None:
+        """Move a lane up (-1) or down (+1)."""
+        index = next((i for i, lane in enumerate(self._lanes) if lane.plan.name == name), None)
+        if index is not None and 0 <= index + direction < len(self._lanes):
+            self._lanes.insert(index + direction, self._lanes.pop(index))
 
     @property
     def selected(self) -> int | None:

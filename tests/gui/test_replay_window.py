@@ -418,3 +418,57 @@ def test_fitted_heights_follow_what_is_in_view(desk, qtbot):
     assert lane.low <= desk.window.replay.session.recording.channels["itt"].values[-1]
     qtbot.keyClick(desk.window, Qt.Key.Key_H)
     assert (lane.low, lane.high) == still
+
+
+def test_a_channel_can_be_added_moved_and_removed_as_a_lane(desk, qtbot):
+    session = desk.show(made.hot_start())
+    menu = desk.window.lane_menu
+    menu.fill(None)
+    entry = next(a for a in menu.actions() if a.text() == "Indicated airspeed")
+    assert not entry.isChecked()
+    entry.trigger()
+    qtbot.waitUntil(lambda: "ias" in desk.window.lanes.lane_names())
+    menu.fill("ias")
+    next(a for a in menu.actions() if a.text().endswith("&up")).trigger()
+    assert desk.window.lanes.lane_names()[-2] == "ias"
+    menu.fill("ias")
+    next(a for a in menu.actions() if a.text().startswith("&Remove")).trigger()
+    assert desk.window.lanes.lane_names() == ["ng", "itt", "torque", "bus_volts"]
+    assert [lane.plan.name for lane in session.lanes] == ["ng", "itt", "torque", "bus_volts"]
+
+
+def test_the_last_lane_stays(desk):
+    session = desk.show(made.hot_start())
+    for name in ("ng", "itt", "torque", "bus_volts"):
+        desk.window.replay.remove_lane(name)
+    assert len(session.lanes) == 1
+
+
+def test_the_border_between_two_lanes_can_be_dragged(desk):
+    desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    speed, temperature = lanes._content.lanes[:2]
+    before = speed.rect.height(), temperature.rect.height()
+    y = round(speed.rect.bottom()) + 3
+    QTest.mousePress(lanes.viewport(), LEFT, NONE, QPoint(500, y))
+    QTest.mouseMove(lanes.viewport(), QPoint(500, y + 30))
+    QTest.mouseRelease(lanes.viewport(), LEFT, NONE, QPoint(500, y + 30))
+    assert speed.rect.height() == pytest.approx(before[0] + 30, abs=3)
+    assert temperature.rect.height() == pytest.approx(before[1] - 30, abs=3)
+
+
+def test_dragging_with_the_right_button_pans_and_a_click_opens_the_lane_menu(desk, qtbot):
+    session = desk.show(made.hot_start())
+    desk.window.replay.frame(20.0, 40.0)
+    lanes = desk.window.lanes
+    right = Qt.MouseButton.RightButton
+    first = QPoint(round(lanes.x_of(30.0)), 300)
+    QTest.mousePress(lanes.viewport(), right, NONE, first)
+    QTest.mouseMove(lanes.viewport(), QPoint(round(lanes.x_of(35.0)), 300))
+    QTest.mouseRelease(lanes.viewport(), right, NONE, QPoint(first.x() + 100, 300))
+    assert session.framing.begin_s == pytest.approx(15.0, abs=0.2)
+    # The offscreen platform cannot open a menu.
+    lanes.menu_wanted.disconnect(desk.window.lane_menu.offer)
+    with qtbot.waitSignal(lanes.menu_wanted) as wanted:
+        QTest.mouseClick(lanes.viewport(), right, NONE, lanes._content.lanes[1].rect.center().toPoint())
+    assert wanted.args[1] == "itt"
