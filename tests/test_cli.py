@@ -383,3 +383,65 @@ def test_the_window_opens_and_closes_by_command() -> None:
         check=False,
     )
     assert done.returncode == 0, done.stderr
+
+
+def _bad_inputs() -> dict[str, bytes | None]:
+    return {
+        "absent": None,
+        "empty": b"",
+        "blank lines": b"\n\n\n",
+        "header only": b"time,ng,itt\n",
+        "binary": bytes(range(256)) * 40,
+        "one column": b"itt\n" + b"20\n" * 50,
+        "no time": b"ng,itt\n" + b"10,20\n" * 50,
+        "no engine channel": b"time,colour\n" + b"".join(b"%d,red\n" % i for i in range(50)),
+        "all blank": b"time,ng,itt\n" + b",,\n" * 50,
+        "commas": b"," * 300_000,
+        "not finite": b"time,ng,itt\n" + b"nan,inf,-inf\n" * 50,
+        "open quote": b'time,ng,itt\n0,"1,2\n' + b"1,2,3\n" * 50,
+        "huge field": b"time,ng,itt\n0,1," + b"9" * 3_000_000 + b"\n",
+    }
+
+
+@pytest.mark.parametrize("name", _bad_inputs())
+def test_bad_input_is_one_clear_line_and_2(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "bad.csv"
+    data = _bad_inputs()[name]
+    if data is not None:
+        path.write_bytes(data)
+    assert run("assess", path) == 2
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err.count("\n") == 1
+    assert "bad.csv" in printed.err
+    assert "fault of the program" not in printed.err
+    assert len(printed.err) < 600
+
+
+@pytest.mark.parametrize("name", ["flight.csv.gz", "flight.zip"])
+def test_a_broken_archive_is_one_clear_line_and_2(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / name
+    path.write_bytes(b"\x1f\x8b\x08\x00broken" if name.endswith("gz") else b"PK\x03\x04broken")
+    assert run("assess", path) == 2
+    assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_a_folder_is_one_clear_line_and_2(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("assess", tmp_path) == 2
+    printed = capsys.readouterr()
+    assert printed.err.count("\n") == 1
+    assert "folder" in printed.err
+
+
+def test_html_in_a_header_is_shown_as_it_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "page.csv"
+    path.write_text(
+        "time,ng,itt,<script>alert(1)</script>\n" + "\n".join(f"{t},{t / 4},{20 + t},1" for t in range(100)),
+        encoding="utf-8",
+    )
+    assert run("assess", path, "--format", "json") == 0
+    assert "<script>alert(1)</script>" in json.loads(capsys.readouterr().out)["recording"]["unmapped"]
