@@ -63,7 +63,7 @@ def _nothing_outlives_the_test(request: pytest.FixtureRequest) -> Iterator[None]
         for thread in threading.enumerate()
         if thread not in threads and not thread.daemon and not thread.name.startswith("Dummy-")
     ]
-    if {"qtbot", "qapp"} & set(request.fixturenames):
+    if "qtbot" in request.fixturenames:  # whatever shows a widget asks for it
         left += _qt_left_behind()
     if left:
         pytest.fail("the test left behind: " + ", ".join(sorted(left)))
@@ -84,8 +84,8 @@ def _qt_left_behind() -> list[str]:
         if widget.isVisible() or isinstance(widget, QMainWindow | QDialog)
     ]
     pools = [QThreadPool.globalInstance()]
-    for thing in gc.get_objects():
-        if not isinstance(thing, QThreadPool | QThread | QTimer) or not isValid(thing):
+    for thing in _alive(QThreadPool, QThread, QTimer):
+        if not isValid(thing):
             continue
         if isinstance(thing, QThreadPool):
             pools.append(thing)
@@ -96,6 +96,19 @@ def _qt_left_behind() -> list[str]:
             left.append(f"running {type(thing).__name__} of {type(thing.parent()).__name__}")
     left += ["job in a thread pool" for pool in pools if not pool.waitForDone(500)]
     return left
+
+
+def _alive(*kinds: type) -> list[object]:
+    """Return the living objects of these classes; each class met is looked at once, since there are many."""
+    wanted: dict[type, bool] = {}
+    found = []
+    for thing in gc.get_objects():
+        kind = type(thing)
+        if kind not in wanted:
+            wanted[kind] = issubclass(kind, kinds)
+        if wanted[kind]:
+            found.append(thing)
+    return found
 
 
 def pytest_report_header() -> list[str]:

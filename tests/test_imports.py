@@ -30,6 +30,7 @@ MAY_IMPORT = {
     "gui": {"gui", "report", "history", "session", "analysis", "profile", "recording", "synth", *COMMON},
     "cli": {
         "cli",
+        "arguments",
         "gui",
         "report",
         "history",
@@ -38,8 +39,10 @@ MAY_IMPORT = {
         "profile",
         "recording",
         "synth",
-        *COMMON,
-    },
+    }
+    | COMMON,
+    # the parser; the history's options are told by the history itself
+    "arguments": {"arguments", "history", *COMMON},
     "__main__": {"cli"},
     "": set(),
     "errors": set(),
