@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable
 from typing import NoReturn
 
 from debrief import __version__
@@ -66,13 +66,13 @@ class _Parser(argparse.ArgumentParser):
         raise UsageError(f"{message} (see {self.prog} --help)")
 
 
-def build_parser(arguments: Sequence[str]) -> argparse.ArgumentParser:
+def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) -> argparse.ArgumentParser:
     """Return the parser; the namespace's `command` says which command was given, None for the window.
 
     Parameters
     ----------
-    arguments : sequence of str
-        What will be parsed: only ``history`` has its own arguments looked up in its package.
+    add_history : callable or None
+        Adds the arguments of ``debrief history``; None where that command is not asked for.
     """
     parser = _Parser(
         prog="debrief",
@@ -136,10 +136,8 @@ def build_parser(arguments: Sequence[str]) -> argparse.ArgumentParser:
     making.add_argument("-o", "--output", required=True, metavar="OUT.csv", help="the recording to write")
 
     keeping = _command(commands, "history", "keep flights and look at their trends")
-    if any(argument == "history" for argument in arguments):
-        from debrief.history.commands import add_arguments
-
-        add_arguments(keeping)
+    if add_history is not None:
+        add_history(keeping)
     return parser
 
 

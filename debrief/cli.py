@@ -43,7 +43,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         _prepare_streams()
         if arguments and arguments[0] not in COMMANDS and Path(arguments[0]).is_file():
             raise UsageError(f"{arguments[0]} is a file: say debrief assess FILE, or debrief open FILE")
-        options = build_parser(arguments).parse_args(arguments)
+        parser = build_parser(_add_history if "history" in arguments else None)
+        options = parser.parse_args(arguments)
         code = _RUN[options.command](options)
         sys.stdout.flush()
         return code
@@ -158,6 +159,12 @@ def _synth(options: argparse.Namespace) -> int:
     _keep_apart(options.scenario, output)
     build(Path(options.scenario), output)
     return DONE
+
+
+def _add_history(parser: argparse.ArgumentParser) -> None:
+    from debrief.history.commands import add_arguments
+
+    add_arguments(parser)
 
 
 def _history(options: argparse.Namespace) -> int:
