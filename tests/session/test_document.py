@@ -175,3 +175,39 @@ def test_one_line_and_ascii_forms_say_the_same() -> None:
 def test_dumps_refuses_nan() -> None:
     with pytest.raises(ValueError, match="not JSON compliant"):
         dumps({"x": math.nan})
+
+
+def test_no_field_of_the_values_is_left_out() -> None:
+    """A field that is added to a value type later must reach the document, or be named here with its reason."""
+    from dataclasses import fields
+
+    from debrief.analysis.model import (
+        Event,
+        Evidence,
+        Factor,
+        FuelPeriod,
+        LevelResult,
+        LimitResult,
+        NotJudged,
+        StarterRun,
+        TimeAbove,
+    )
+
+    document = assessment_document(hot_start(starts=2))
+    start, event = document["starts"][0], document["events"][0]
+    renamed = {"event_class": "class"}
+    for kind, found in (
+        (Start, start),
+        (Event, event),
+        (Evidence, event["evidence"]),
+        (LevelResult, event["levels"][0]),
+        (Factor, start["factors"][0]),
+        (FuelPeriod, start["fuel_periods"][0]),
+        (StarterRun, start["starter_runs"][0]),
+        (TimeAbove, start["time_above"]),
+        (LimitResult, document["limits"][0]),
+        (NotJudged, document["not_judged"][0]),
+        (Measure, next(iter(start["measures"].values()))),
+    ):
+        names = {renamed.get(field.name, field.name) for field in fields(kind)}
+        assert names == set(found), kind.__name__
