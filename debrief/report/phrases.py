@@ -267,7 +267,20 @@ def band_lines(event: Event) -> tuple[str, ...]:
         return ()
     if event.band == OFF_CHART:
         return ("The point lies off the profile's chart; nothing is extrapolated.",)
-    lines = [f"Band {event.band} of the profile's chart."]
+    past = [
+        words
+        for words in (
+            None
+            if event.band_past_edge_value is None
+            else f"the peak by {value_text(event.band_past_edge_value, event.unit)}",
+            None
+            if event.band_past_edge_s is None
+            else f"the time by {value_text(event.band_past_edge_s, 's')}",
+        )
+        if words is not None
+    ]
+    beyond = f"; beyond its lower edge: {', '.join(past)}" if past else ""
+    lines = [f"Band {event.band} of the profile's chart{beyond}."]
     if event.band_action:
         lines.append(f"Profile text, confirm in the manual: “{event.band_action}”")
     return tuple(lines)

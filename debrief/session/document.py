@@ -249,6 +249,8 @@ def _run(run: StarterRun) -> Document:
         "duration_high_s": _number(run.duration_high_s),
         "power": run.power,
         "start_number": None if run.start_number is None else int(run.start_number),
+        "inferred": bool(run.inferred),
+        "start_low_s": _number(run.start_low_s),
     }
 
 
@@ -300,6 +302,8 @@ def _event(event: Event) -> Document:
         "peak_s": _number(event.peak_s),
         "peak_high": _number(event.peak_high),
         "band_action": event.band_action,
+        "band_past_edge_value": _number(event.band_past_edge_value),
+        "band_past_edge_s": _number(event.band_past_edge_s),
         "recovered": bool(event.recovered),
         "during_abort": bool(event.during_abort),
         "spans": [_numbers(span) for span in event.spans],
