@@ -9,8 +9,6 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pytest
-
 ROOT = Path(__file__).parents[1]
 
 MADE_TESTS = """
@@ -114,15 +112,13 @@ EXPECTED = {
 }
 
 
-@pytest.fixture(scope="module")
-def outcomes(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
-    folder = tmp_path_factory.mktemp("nets")
-    shutil.copy(ROOT / "tests" / "conftest.py", folder)
-    (folder / "test_made.py").write_text(MADE_TESTS, encoding="utf-8")
-    options = ["-rA", "-p", "no:cacheprovider", "-p", "no:xdist", "--rootdir", str(folder)]
+def test_each_net_fails_the_test_that_it_is_for_and_no_other(tmp_path: Path) -> None:
+    shutil.copy(ROOT / "tests" / "conftest.py", tmp_path)
+    (tmp_path / "test_made.py").write_text(MADE_TESTS, encoding="utf-8")
+    options = ["-rA", "-p", "no:cacheprovider", "-p", "no:xdist", "--rootdir", str(tmp_path)]
     result = subprocess.run(
         [sys.executable, "-m", "pytest", *options, "-c", str(ROOT / "pyproject.toml"), "test_made.py"],
-        cwd=folder,
+        cwd=tmp_path,
         env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
         capture_output=True,
         text=True,
@@ -131,16 +127,7 @@ def outcomes(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     )
     found: dict[str, str] = {}
     # a test that passes and then fails in its teardown has a line for each: the later, worse one counts
-    words = {"PASSED": "passed", "FAILED": "failed", "ERROR": "left"}
-    for word in words:
-        for line in re.findall(rf"^{word} (.*)$", result.stdout, re.MULTILINE):
-            match = re.search(r"::(\w+)", line)
-            if match:
-                found[match[1]] = words[word]
-    assert found, result.stdout + result.stderr
-    return found
-
-
-@pytest.mark.parametrize("name", list(EXPECTED))
-def test_net(outcomes: dict[str, str], name: str) -> None:
-    assert outcomes[name] == EXPECTED[name]
+    for word, outcome in {"PASSED": "passed", "FAILED": "failed", "ERROR": "left"}.items():
+        for name in re.findall(rf"^{word} \S+::(\w+)", result.stdout, re.MULTILINE):
+            found[name] = outcome
+    assert found == EXPECTED, result.stdout + result.stderr
