@@ -20,9 +20,12 @@ class Header(QWidget):
     -------
     view_wanted : int
         Index into `VIEWS`.
+    report_wanted
+        The paper is to be saved.
     """
 
     view_wanted = Signal(int)
+    report_wanted = Signal()
 
     def __init__(self, replay: Replay, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -38,6 +41,11 @@ class Header(QWidget):
         self._about = ElidedLabel()
         self._about.setProperty("role", "muted")
         row.addWidget(self._about, 1)
+        report = QPushButton("Save report...")
+        report.setProperty("role", "flat")
+        report.setToolTip("Write the paper as a PDF (Ctrl+S)")
+        report.clicked.connect(self.report_wanted)
+        row.addWidget(report)
         self._tabs = QButtonGroup(self)
         self._tabs.setExclusive(True)
         for index, name in enumerate(VIEWS):
@@ -84,8 +92,7 @@ def about_words(session: Session) -> str:
     minutes, seconds = divmod(round(recording.duration_s), 60)
     length = f"{minutes} min {seconds} s" if minutes < 60 else clock_text(recording.duration_s, 0)
     parts.append(f"recording {length}")
-    intervals = [c.interval_s for c in recording.channels.values() if c.interval_s]
-    if intervals:
-        rate = 1 / min(intervals)
+    rate = session.prepared.rate_hz
+    if rate is not None:
         parts.append(f"{number(rate, 0 if rate >= 3 else 1)} per second")
     return " · ".join(parts)

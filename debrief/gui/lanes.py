@@ -417,8 +417,13 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         event.accept()
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
-        """Frame the part of the ribbon that was double-clicked."""
+        """Frame the part of the ribbon, or choose the finding, that was double-clicked."""
         point = event.position()
+        session = self._replay.session
+        if session is not None and not self._is_handle(point):
+            index = session.finding_at(self._content.time_of(point.x()), self.lane_at(point))
+            if index is not None:
+                self._replay.choose(index)
         if self._is_handle(point):
             time_s = self._content.time_of(point.x())
             for part in self._content.ribbon:

@@ -74,6 +74,10 @@ class StoryPanel(QWidget):
         self.list = StoryList(replay, theme)
         self.list.row_shown.connect(self._show_row)
         column.addWidget(self.list)
+        self._nothing = WrappedLabel()
+        self._nothing.setProperty("role", "small")
+        self._nothing.setContentsMargins(10, 0, 6, 6)
+        column.addWidget(self._nothing)
         self._facts = QWidget()
         self._facts_column = QVBoxLayout(self._facts)
         self._facts_column.setContentsMargins(10, 0, 6, 0)
@@ -107,6 +111,12 @@ class StoryPanel(QWidget):
     @Slot()
     def _session_changed(self) -> None:
         self._scroll.verticalScrollBar().setValue(0)
+        session = self._replay.session
+        empty = session is not None and not session.story
+        self._nothing.setVisible(empty)
+        if session is not None and empty:
+            no_profile = "Nothing was judged: choose the engine's profile to see starts and limits."
+            self._nothing.setText("No start found." if session.profile is not None else no_profile)
         self._fill()
 
     @Slot()

@@ -20,7 +20,6 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import (
     QAbstractButton,
-    QApplication,
     QHBoxLayout,
     QMainWindow,
     QMessageBox,
@@ -112,10 +111,6 @@ class Window(QMainWindow):
         self._make_theme_menu()
         self._make_parts()
         self._connect()
-        self._button_keys = ButtonKeys(self)
-        app = QApplication.instance()
-        if app is not None:
-            app.installEventFilter(self._button_keys)
         self._show_view(0)
         self._session_changed()
         geometry = settings.geometry
@@ -208,7 +203,9 @@ class Window(QMainWindow):
         for page in (self.start_page, self._replay_page, self.starts):
             self._stack.addWidget(page)
         self.setCentralWidget(central)
+        keys = ButtonKeys(self)
         for button in central.findChildren(QAbstractButton):
+            button.installEventFilter(keys)
             # A click leaves the focus where it was, so that Space goes on playing; Tab still reaches all.
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
 
@@ -242,6 +239,7 @@ class Window(QMainWindow):
         self.start_page.demo_wanted.connect(self.open_demo)
         self.start_page.file_wanted.connect(self.open_path)
         self.header.view_wanted.connect(self._show_view)
+        self.header.report_wanted.connect(self.ask_save_report)
         self.verdict.why_wanted.connect(self.show_why)
         self.verdict.profile_wanted.connect(self.profiles.offer)
         self.story.profile_wanted.connect(self.profiles.offer)
@@ -511,9 +509,6 @@ class Window(QMainWindow):
         """Stop everything, wait for it, and remember the window."""
         self.replay.stop()
         self.jobs.close()
-        app = QApplication.instance()
-        if app is not None:
-            app.removeEventFilter(self._button_keys)
         self._settings.geometry = self.saveGeometry()
         self._settings.sync()
         super().closeEvent(event)

@@ -54,6 +54,8 @@ class Prepared:
     marks: tuple[Mark, ...]
     ribbon: tuple[RibbonPart, ...]
     sample_times_s: FloatArray = field(default_factory=lambda: np.zeros(0))
+    rate_hz: float | None = None
+    """Samples a second of the densest channel, [Hz]."""
 
 
 def prepare(assessment: Assessment, engine: int = 1) -> Prepared:
@@ -76,6 +78,7 @@ def prepare(assessment: Assessment, engine: int = 1) -> Prepared:
         marks=marks(assessment, engine),
         ribbon=ribbon(assessment, engine),
         sample_times_s=_sample_times(assessment.recording, engine),
+        rate_hz=_rate_hz(assessment.recording),
     )
 
 
@@ -90,6 +93,15 @@ def _envelope(assessment: Assessment, plan: LanePlan) -> Envelope | None:
     if channel is None:
         return None
     return Envelope(channel.time_s, channel.values, gap_breaks(channel.time_s, assessment.starts))
+
+
+def _rate_hz(recording: Recording) -> float | None:
+    """Return the samples a second of the channel with the shortest interval, [Hz]."""
+    # Channels sampled on the same rows share their times: each array is looked at once.
+    seen = {id(c.time_s): c for c in recording.channels.values()}
+    intervals = [c.interval_s for c in seen.values()]
+    shortest = min((i for i in intervals if i), default=None)
+    return 1.0 / shortest if shortest is not None else None
 
 
 def _sample_times(recording: Recording, engine: int) -> FloatArray:
@@ -232,6 +244,15 @@ class Session:
             if not in_view or step.end_s - step.begin_s < 0.2 * framing.span_s:
                 framing.frame(step.begin_s, step.end_s)
         return step
+
+    def finding_at(self, time_s: float, channel: str | None = None) -> int | None:
+        """Return the index of the finding whose stretch holds a time, that of a channel before others."""
+        found = [
+            (step.event.channel != channel, index)
+            for index, step in enumerate(self.story)
+            if step.event is not None and step.is_finding and step.event.start_s <= time_s <= step.event.end_s
+        ]
+        return min(found)[1] if found else None
 
     def step_at(self, time_s: float) -> int | None:
         """Return the index of the last step at or before a time, or None before the first."""
