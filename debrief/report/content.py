@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from debrief.analysis.model import Assessment, Event
 from debrief.errors import UserError
@@ -25,7 +26,7 @@ from debrief.report.blocks import (
     Weight,
 )
 from debrief.report.content_close import Note, closing_section, notes_section, quality_section
-from debrief.report.content_flight import flight_sections
+from debrief.report.content_flight import flight_sections, summary_section
 from debrief.report.content_start import Usual, events_of, start_section
 from debrief.report.options import Reader, ReportOptions
 from debrief.report.traces import event_spans, lane_of
@@ -101,7 +102,12 @@ def build(
     sections += [start_section(assessment, start, options.reader, usual) for start in starts]
     if selection.start is None:
         sections += flight_sections(assessment, options.reader)
-    sections.append(quality_section(assessment))
+    whole = summary_section(assessment) if selection.start is None else None
+    quality = quality_section(assessment)
+    if whole is not None:
+        sections.append(whole)
+        quality = replace(quality, new_page=False)
+    sections.append(quality)
     if options.reader != "technician":
         sections.append(origin)  # a pilot and a student read it last
     noted = notes_section(tuple(notes))
@@ -225,7 +231,9 @@ def overview_chart(assessment: Assessment) -> LaneChart:
         for start in assessment.starts
     )
     signs = tuple((event.start_s, event.severity) for event in assessment.events)
-    phases = tuple((phase.name, phase.start_s, phase.end_s) for phase in assessment.phases)
+    phases = tuple(
+        (phrases.phase_title(phase.name), phase.start_s, phase.end_s) for phase in assessment.phases
+    )
     height = OVERVIEW_MM * (1.0 + 0.6 * (len(assessment.recording.engines) - 1))
     return LaneChart(begin, end, lanes, height, marks=marks, signs=signs, phases=phases)
 

@@ -19,9 +19,11 @@ from debrief.report.blocks import (
     Paragraph,
     Row,
     Section,
+    SideBySide,
     Table,
     TimeMark,
 )
+from debrief.report.measures import flight_rows
 from debrief.report.options import Reader
 from debrief.report.traces import event_spans, lane_of, limit_levels
 from debrief.session.applies import windows_of
@@ -37,6 +39,7 @@ from debrief.session.wording import (
 
 CHART_MM = 112.0
 MOST_PAGES = 20
+_MOST_PHASES = 40
 AROUND_S = 10.0
 MOST_SAMPLES = 480
 _SETS = 6
@@ -50,6 +53,36 @@ def flight_events(assessment: Assessment) -> tuple[Event, ...]:
         for event in assessment.events
         if event.start_number is None and event.severity in ("limit", "possible")
     )
+
+
+def summary_section(assessment: Assessment) -> Section | None:
+    """Return the measures and phases of the whole recording; None where nothing is known of them."""
+    rows = [row for row in flight_rows(assessment.flight_measures) if row.known]
+    if not rows:
+        return None
+    measures = Table(
+        (Column("measured over the whole recording", 0.56), Column("", 0.44)),
+        tuple(Row((row.title, row.value)) for row in rows),
+        dense=True,
+    )
+    phases = Table(
+        (Column("phase", 0.34), Column("from", 0.22), Column("to", 0.22), Column("lasting", 0.22)),
+        tuple(
+            Row(
+                (
+                    phrases.phase_title(phase.name),
+                    clock_text(phase.start_s),
+                    clock_text(phase.end_s),
+                    clock_text(phase.end_s - phase.start_s),
+                )
+            )
+            for phase in assessment.phases
+        ),
+        dense=True,
+    )
+    if not 0 < len(assessment.phases) <= _MOST_PHASES:
+        return Section("The whole recording", (measures,))
+    return Section("The whole recording", (SideBySide((measures,), (phases,)),))
 
 
 def flight_sections(assessment: Assessment, reader: Reader) -> list[Section]:
@@ -106,7 +139,9 @@ def event_chart(assessment: Assessment, event: Event) -> LaneChart | None:
         )
         for name in recorded
     )
-    phases = tuple((phase.name, phase.start_s, phase.end_s) for phase in assessment.phases)
+    phases = tuple(
+        (phrases.phase_title(phase.name), phase.start_s, phase.end_s) for phase in assessment.phases
+    )
     marks: tuple[TimeMark, ...] = ()
     if event.peak_s is not None and event.peak is not None:
         word = "lowest" if _is_minimum(assessment, event) else "peak"

@@ -8,7 +8,15 @@ from dataclasses import dataclass
 from debrief.analysis.model import Measure, Start
 from debrief.profile.model import EngineProfile
 from debrief.session.definitions import measure_title
-from debrief.session.wording import decimals_for, duration_text, number, plain, unit_words, value_text
+from debrief.session.wording import (
+    clock_text,
+    decimals_for,
+    duration_text,
+    number,
+    plain,
+    unit_words,
+    value_text,
+)
 
 _Reference = Callable[[EngineProfile], str]
 
@@ -41,47 +49,30 @@ def _motoring(profile: EngineProfile) -> str:
     return ", ".join(part for part in (seconds, until) if part)
 
 
-def _none(profile: EngineProfile) -> str:
-    return ""
-
-
 def _starter(profile: EngineProfile) -> str:
     if not profile.starter.duty:
         return ""
     return f"max {plain(profile.starter.duty[0].run_s)} s a run"
 
 
-_START: Mapping[str, _Reference] = {
-    "residual_itt_starter_on": _none,
+_REFERENCES: Mapping[str, _Reference] = {
     "residual_itt_fuel_on": _at_most("max_residual_itt_c", "degC"),
     "ng_at_fuel": _fuel_ng,
     "ng_rate_at_fuel": _at_most("stable_ng_rate_pct_per_s", "%/s"),
-    "max_motoring_ng": _none,
     "fuel_to_light_off": _at_most("light_off_within_s", "s"),
     "light_off_to_idle": _at_most("idle_within_s", "s"),
-    "peak_itt": _none,
-    "itt_rise_rate": _none,
-    "ng_acceleration": _none,
     "rest_bus_volts": _at_least("min_bus_volts_before", "V"),
     "min_bus_volts": _at_least("min_bus_volts", "V"),
-    "bus_volts_recovery": _none,
-    "inrush_current": _none,
-    "source_resistance": _none,
-    "fuel_on": _none,
     "starter_total": _starter,
-    "starter_cutout_ng": _none,
     "ng_at_starter_on": _at_most("max_engage_ng_pct", "%"),
     "oat": _factor("oat_c", "degC"),
-    "pressure_altitude": _none,
     "density_altitude": _factor("density_altitude_ft", "ft"),
     "headwind": _factor("tailwind_kt", "kt tailwind"),
-    "crosswind": _none,
-}
-
-_ABORT: Mapping[str, _Reference] = {
     "motored_after_cut": _motoring,
-    "itt_at_starter_release": _none,
 }
+_ABORT = ("first_cue", "cue_to_cut", "motored_after_cut", "itt_at_starter_release")
+_INSTANTS = frozenset({"first_cue"})
+"""Measures that are a moment of the recording, not a duration."""
 
 
 @dataclass(frozen=True)
@@ -121,9 +112,8 @@ def _valued(measure: Measure, unit: str) -> str:
 
 
 def start_rows(start: Start, profile: EngineProfile | None) -> tuple[MeasureRow, ...]:
-    """Return the measures of a start that are not about an abort, the usual ones first."""
-    names = [name for name in _START if name in start.measures]
-    names += [name for name in start.measures if name not in _START and not is_abort(name)]
+    """Return the measures of a start that are not about an abort, in the order of the analysis."""
+    names = [name for name in start.measures if not is_abort(name)]
     return tuple(_row(name, start.measures[name], profile) for name in names)
 
 
@@ -133,26 +123,36 @@ def abort_rows(start: Start, profile: EngineProfile | None) -> tuple[MeasureRow,
     return tuple(_row(name, start.measures[name], profile) for name in names)
 
 
+def flight_rows(measures: Mapping[str, Measure]) -> tuple[MeasureRow, ...]:
+    """Return the measures of a whole recording."""
+    return tuple(_row(name, measure, None) for name, measure in measures.items())
+
+
 def is_abort(name: str) -> bool:
     """Whether a measure is about how an attempt was ended."""
-    return name in _ABORT or name.startswith(("cut_after_", "abort"))
+    return name in _ABORT or name.startswith("cut_after_")
 
 
 def _abort_order(name: str) -> tuple[int, float]:
     if name.startswith("cut_after_"):
-        try:
-            return 0, float(name.removeprefix("cut_after_"))
-        except ValueError:
-            return 0, 0.0
-    return (1, 0.0) if name == "motored_after_cut" else (2, 0.0)
+        return 1, float(name.removeprefix("cut_after_"))
+    return 0 if name in ("first_cue", "cue_to_cut") else 2, float(_ABORT.index(name))
+
+
+def named_text(name: str, measure: Measure) -> str:
+    """Return a measure as printed; a moment as the clock shows it."""
+    if name not in _INSTANTS or measure.value is None:
+        return measure_text(measure)
+    low, high, text = clock_text(measure.low), clock_text(measure.high), clock_text(measure.value)
+    return text if measure.low is None or low == high else f"{text} ({low} to {high})"
 
 
 def _row(name: str, measure: Measure, profile: EngineProfile | None) -> MeasureRow:
-    reference = _START.get(name) or _ABORT.get(name) or _none
-    said = "" if profile is None else reference(profile)
+    reference = _REFERENCES.get(name)
+    said = "" if profile is None or reference is None else reference(profile)
     if profile is not None and name.startswith("time_above_"):
         said = _allowed_above(name, profile)
-    return MeasureRow(name, measure_title(name), measure_text(measure), said, measure.value is not None)
+    return MeasureRow(name, measure_title(name), named_text(name, measure), said, measure.value is not None)
 
 
 def _allowed_above(name: str, profile: EngineProfile) -> str:

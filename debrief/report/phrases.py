@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from debrief import __version__
 from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
+from debrief.session.definitions import definition_of
 from debrief.session.wording import (
     OUTCOME_WORDS,
     beside,
@@ -41,20 +42,6 @@ FIELD_WORDS = {
     "ng_at_fuel_pct": "Ng at fuel",
     "peak_itt_c": "peak ITT",
     "power_source": "power source",
-}
-
-FACTOR_WORDS = {
-    "ng_at_fuel": "Ng at fuel",
-    "early_fuel": "Fuel below the minimum Ng",
-    "ng_not_stable": "Ng not stable at fuel",
-    "tailwind": "Tailwind",
-    "oat": "Outside air temperature",
-    "density_altitude": "Density altitude",
-    "residual_itt": "Residual ITT",
-    "residual_heat": "Residual ITT",
-    "low_voltage": "Lowest voltage",
-    "min_bus_volts": "Lowest voltage",
-    "rest_bus_volts": "Voltage before the start",
 }
 
 SOURCE_WORDS = {
@@ -248,7 +235,8 @@ def factor_line(factor: Factor) -> str:
 
 def factor_title(factor: Factor) -> str:
     """Return the factor's name in words."""
-    return FACTOR_WORDS.get(factor.kind, factor.kind.replace("_", " ").capitalize())
+    found = definition_of(factor.kind, "factor")
+    return found.title if found is not None else factor.kind.replace("_", " ").capitalize()
 
 
 def factor_reference(factor: Factor) -> str:
@@ -318,3 +306,9 @@ def words_of(text: str) -> list[str]:
         else:
             out.append(word)
     return out
+
+
+def phase_title(name: str) -> str:
+    """Return a phase's name in words."""
+    found = definition_of(name, "phase")
+    return found.title if found is not None else name.capitalize()

@@ -87,12 +87,17 @@ def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: P
             if start[key] is not None:
                 assert said(clock_text(start[key])), key
         for name, measure in start["measures"].items():
-            if measure["value"] is not None and measure["unit"] == "s":
+            if name == "first_cue" and measure["value"] is not None:
+                assert said(clock_text(measure["value"])), name
+            elif measure["value"] is not None and measure["unit"] == "s":
                 assert said(duration_text(measure["value"], measure["low"], measure["high"])), name
             elif measure["value"] is not None:
                 assert said(value_text(measure["value"], measure["unit"])), name
         for factor in start["factors"]:
             assert said(beside(factor["value"], factor["reference"], factor["unit"]))
+    for name, measure in document["flight"]["measures"].items():
+        if measure["value"] is not None:
+            assert said(value_text(measure["value"], measure["unit"])), name
     for event in document["events"]:
         assert said(event["message"])
         assert said(clock_text(event["start_s"]))
