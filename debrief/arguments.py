@@ -127,6 +127,12 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         help="whom the paper is for (default: technician)",
     )
     reporting.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default: a4")
+    reporting.add_argument(
+        "--history",
+        action="store_true",
+        help="add notes, trends, and how the starts compare with the engine's own history (pdf)",
+    )
+    reporting.add_argument("--db", metavar="URL", help="the history, as for debrief history")
     _add_reading(reporting)
 
     _command(commands, "demo", "look at an invented hot start: the window, or text and a PDF")

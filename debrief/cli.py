@@ -20,6 +20,9 @@ from debrief.errors import UserError
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
+    from debrief.history.comparing import Comparison
+    from debrief.history.model import Note
+    from debrief.history.series import Trend
 
 DONE, BUG, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -129,7 +132,17 @@ def _report(options: argparse.Namespace) -> int:
     _keep_apart(options.file, output)
     assessment = _assessment(options.file, options)
     if format_ == "pdf":
-        write_pdf(assessment, output, select=options.select, reader=options.reader, paper=options.paper)
+        notes, usual, trends = _from_history(assessment, options) if options.history else ((), (), ())
+        write_pdf(
+            assessment,
+            output,
+            select=options.select,
+            reader=options.reader,
+            paper=options.paper,
+            notes=notes,
+            usual=usual,
+            trends=trends,
+        )
     elif format_ in ("png", "svg"):
         write_picture(assessment, output, selection=selection, as_svg=format_ == "svg")
     elif format_ == "csv":
@@ -137,6 +150,33 @@ def _report(options: argparse.Namespace) -> int:
     else:
         write_json(assessment, output)
     return DONE
+
+
+def _from_history(
+    assessment: Assessment, options: argparse.Namespace
+) -> tuple[tuple[Note, ...], tuple[Comparison, ...], tuple[Trend, ...]]:
+    """Return the notes on this recording, how unusual its starts are, and the trends of its engines."""
+    from debrief.history.comparing import compare
+    from debrief.history.database import database_url
+    from debrief.history.measures import USUAL_MEASURES, engine_key
+    from debrief.history.series import trend
+    from debrief.history.store import Store
+
+    url = database_url(options.db)
+    if url.get_backend_name() == "sqlite" and not Path(str(url.database)).exists():
+        raise UserError(
+            f"There is no history {url.database}: make it with debrief history add, or check --db."
+        )
+    recording = assessment.recording
+    with Store.open(options.db) as store:
+        keys = [
+            engine_key(recording.identity, engine, len(recording.engines)) for engine in recording.engines
+        ]
+        known = store.engines()
+        trends = tuple(trend(store, key, name) for key in keys if key in known for name in USUAL_MEASURES)
+        kept = store.flight(recording.provenance.sha256) is not None
+        notes = store.notes(recording.provenance.sha256) if kept else ()
+        return notes, compare(assessment, store), trends
 
 
 def _demo(options: argparse.Namespace) -> int:

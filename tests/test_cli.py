@@ -445,3 +445,20 @@ def test_html_in_a_header_is_shown_as_it_is(tmp_path: Path, capsys: pytest.Captu
     )
     assert run("assess", path, "--format", "json") == 0
     assert "<script>alert(1)</script>" in json.loads(capsys.readouterr().out)["recording"]["unmapped"]
+
+
+@pytest.mark.usefixtures("qapp")
+def test_report_with_the_history_prints_what_it_adds(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import pypdf
+
+    out = tmp_path / "paper.pdf"
+    assert run("report", COOL, "-o", out, "--history") == 2
+    assert "There is no history" in capsys.readouterr().err
+    assert run("history", "add", COOL, HOT) == 0
+    capsys.readouterr()
+    assert run("report", HOT, "-o", out, "--history") == 0
+    text = " ".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
+    assert "Compared with this engine's own history" in text
+    assert "Not enough history" in text

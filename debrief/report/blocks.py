@@ -186,6 +186,7 @@ class PlanePoint:
     y: float
     label: str
     weight: Weight | None = None
+    kind: MarkKind = "dot"
 
 
 @dataclass(frozen=True, eq=False)

@@ -27,7 +27,8 @@ from debrief.report.blocks import (
 )
 from debrief.report.content_close import Note, closing_section, notes_section, quality_section
 from debrief.report.content_flight import flight_sections, summary_section
-from debrief.report.content_start import Usual, events_of, start_section
+from debrief.report.content_start import events_of, start_section
+from debrief.report.content_trend import TrendValues, Usual, trend_section
 from debrief.report.options import Reader, ReportOptions
 from debrief.report.traces import event_spans, lane_of
 from debrief.session.wording import (
@@ -61,6 +62,7 @@ def build(
     options: ReportOptions,
     notes: Sequence[Note] = (),
     usual: Sequence[Usual] = (),
+    trends: Sequence[TrendValues] = (),
 ) -> ReportContent:
     """Return the content of a report.
 
@@ -74,6 +76,8 @@ def build(
         Printed where there are any.
     usual : sequence of Usual
         How unusual each start is for its engine.
+    trends : sequence of TrendValues
+        The engine's own history.
 
     Raises
     ------
@@ -102,6 +106,9 @@ def build(
     sections += [start_section(assessment, start, options.reader, usual) for start in starts]
     if selection.start is None:
         sections += flight_sections(assessment, options.reader)
+    over_time = trend_section(assessment, trends)
+    if over_time is not None and not selection.exceedances_only:
+        sections.append(over_time)
     whole = summary_section(assessment) if selection.start is None else None
     quality = quality_section(assessment)
     if whole is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import Protocol
 
 from debrief.analysis.model import Assessment
 from debrief.report import phrases
@@ -52,14 +52,24 @@ DEFINITIONS = (
 )
 
 
-@dataclass(frozen=True)
-class Note:
+class Note(Protocol):
     """A note by a person, pinned to a moment or to the whole recording."""
 
-    text: str
-    time_s: float | None = None
-    author: str = ""
-    written: str = ""
+    @property
+    def text(self) -> str:
+        """What was noted."""
+
+    @property
+    def time_s(self) -> float | None:
+        """Where, [s]; None for the whole recording."""
+
+    @property
+    def author(self) -> str:
+        """Who; may be empty."""
+
+    @property
+    def changed_at(self) -> str:
+        """When it was last changed; may be empty."""
 
 
 def quality_section(assessment: Assessment) -> Section:
@@ -149,7 +159,7 @@ def notes_section(notes: tuple[Note, ...]) -> Section | None:
             (
                 "—" if note.time_s is None else clock_text(note.time_s),
                 note.text,
-                ", ".join(part for part in (note.author, note.written) if part) or "—",
+                ", ".join(part for part in (note.author, note.changed_at) if part) or "—",
             )
         )
         for note in sorted(notes, key=lambda note: (note.time_s is None, note.time_s or 0.0))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
 
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.report import phrases
@@ -24,6 +23,7 @@ from debrief.report.blocks import (
 )
 from debrief.report.content_flight import evidence_blocks
 from debrief.report.content_planes import speed_plane, time_at_temperature
+from debrief.report.content_trend import Usual
 from debrief.report.content_words import moments_blocks, plain_words, reference_of
 from debrief.report.measures import MeasureRow, abort_rows, start_rows
 from debrief.report.options import Reader
@@ -36,26 +36,6 @@ from debrief.session.wording import (
 )
 
 CHART_MM = 96.0
-
-
-class Usual(Protocol):
-    """How unusual one number of a start is for its engine: what `debrief.history.compare` returns."""
-
-    @property
-    def engine(self) -> int:
-        """The engine's number in the recording."""
-
-    @property
-    def start_number(self) -> int:
-        """The start's number in the recording."""
-
-    @property
-    def outside(self) -> bool | None:
-        """Whether it is outside the usual band; None where there is not enough history."""
-
-    @property
-    def message(self) -> str:
-        """One sentence for a person."""
 
 
 def start_section(

@@ -68,7 +68,7 @@ def plane(chart: Plane, width: float, measurer: s.Measurer) -> list[s.Shape]:
     for point in chart.points:
         x, y = x_of(point.x), y_of(point.y)
         colour = WEIGHT_COLOUR[point.weight] if point.weight else s.INK
-        out.append(s.Mark(x, y, "dot", colour, 1.8))
+        out.append(s.Mark(x, y, point.kind, colour, 1.8))
         if point.label:
             spot = _beside(
                 point.label, x, y, (left, top, right, bottom), [*obstacles, *dashed], taken, measurer

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from debrief.analysis.model import Assessment
 from debrief.report.content import build
 from debrief.report.content_close import Note
-from debrief.report.content_start import Usual
+from debrief.report.content_trend import TrendValues, Usual
 from debrief.report.files import write_whole
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
 
@@ -27,6 +27,7 @@ def write_pdf(
     paper: Paper = "a4",
     notes: Sequence[Note] = (),
     usual: Sequence[Usual] = (),
+    trends: Sequence[TrendValues] = (),
 ) -> None:
     """Write the report as PDF/A with bookmarks.
 
@@ -45,14 +46,18 @@ def write_pdf(
     notes : sequence of Note
         Printed where there are any.
     usual : sequence of Usual
-        How unusual each start is for its engine, as `debrief.history.compare` says it.
+        How unusual each start is for its engine, as the history says it.
+    trends : sequence of TrendValues
+        The engine's own history, as the history has it.
 
     Raises
     ------
     UserError
         The selection names nothing, or the file cannot be written.
     """
-    write_whole(path, pdf(assessment, ReportOptions(parse_select(select), reader, paper), notes, usual))
+    write_whole(
+        path, pdf(assessment, ReportOptions(parse_select(select), reader, paper), notes, usual, trends)
+    )
 
 
 def pdf(
@@ -60,11 +65,12 @@ def pdf(
     options: ReportOptions,
     notes: Sequence[Note] = (),
     usual: Sequence[Usual] = (),
+    trends: Sequence[TrendValues] = (),
 ) -> bytes:
     """Return the report as the bytes of a PDF/A file."""
     from debrief.report.paint import pdf_bytes
 
-    content = build(assessment, options, notes, usual)
+    content = build(assessment, options, notes, usual, trends)
     data, pages = pdf_bytes(content, PAPERS[options.paper])
     return _finished(data, [(mark.title, mark.page) for mark in pages.bookmarks])
 

@@ -1,0 +1,189 @@
+"""What the engine's own history adds: how unusual each start is, and the trends. Taken as values.
+
+The report knows nothing of the database: these protocols are what the history's values look like.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol
+
+import numpy as np
+
+from debrief.analysis.model import Assessment
+from debrief.report import shapes as s
+from debrief.report.axes import rounded_range
+from debrief.report.blocks import (
+    Area,
+    Block,
+    Paragraph,
+    Plane,
+    PlaneLine,
+    PlanePoint,
+    Section,
+    SideBySide,
+    Weight,
+)
+from debrief.session.definitions import measure_title
+from debrief.session.wording import unit_words, value_text
+
+
+class Usual(Protocol):
+    """How unusual one number of a start is for its engine."""
+
+    @property
+    def engine(self) -> int:
+        """The engine's number in the recording."""
+
+    @property
+    def start_number(self) -> int:
+        """The start's number in the recording."""
+
+    @property
+    def outside(self) -> bool | None:
+        """Whether it is outside the usual band; None where there is not enough history."""
+
+    @property
+    def message(self) -> str:
+        """One sentence for a person."""
+
+
+class TrendPoint(Protocol):
+    """One completed start in a trend."""
+
+    @property
+    def value(self) -> float:
+        """The measure."""
+
+    @property
+    def date(self) -> str:
+        """The day."""
+
+    @property
+    def sha256(self) -> str:
+        """Of its recording."""
+
+    @property
+    def start_number(self) -> int:
+        """In its recording."""
+
+    @property
+    def excluded(self) -> str | None:
+        """Why a person left it out, or None."""
+
+    @property
+    def outside(self) -> bool | None:
+        """Whether it is outside the usual band."""
+
+
+class TrendBand(Protocol):
+    """What is usual; None where there is not enough history."""
+
+    @property
+    def low(self) -> float | None:
+        """Lower edge."""
+
+    @property
+    def high(self) -> float | None:
+        """Upper edge."""
+
+
+class TrendValues(Protocol):
+    """One measure of one engine over time."""
+
+    @property
+    def engine(self) -> str:
+        """The engine's name."""
+
+    @property
+    def measure(self) -> str:
+        """The measure's name."""
+
+    @property
+    def unit(self) -> str:
+        """The measure's unit."""
+
+    @property
+    def points(self) -> Sequence[TrendPoint]:
+        """In order of time."""
+
+    @property
+    def band(self) -> TrendBand:
+        """What is usual."""
+
+    @property
+    def words(self) -> str:
+        """What a person needs to know first."""
+
+
+def trend_section(assessment: Assessment, trends: Sequence[TrendValues]) -> Section | None:
+    """Return the page of trends; None where no trend has two points."""
+    blocks: list[Block] = []
+    sha256 = assessment.recording.provenance.sha256
+    drawn = [trend for trend in trends if len(trend.points) >= 2]
+    if not drawn:
+        return None
+    for first in range(0, len(drawn), 2):
+        left, *right = (
+            (trend_plane(trend, sha256), Paragraph(trend.words, "small"))
+            for trend in drawn[first : first + 2]
+        )
+        blocks.append(SideBySide(left, right[0] if right else ()))
+    engines = ", ".join(sorted({trend.engine for trend in drawn}))
+    return Section(
+        "Trends",
+        (
+            Paragraph(
+                f"Completed starts of engine {engines} in order of time, as this history has them. Tint: the usual "
+                "band. Usual is not a limit.",
+                "muted",
+            ),
+            *blocks,
+        ),
+    )
+
+
+def trend_plane(trend: TrendValues, sha256: str) -> Plane:
+    """Return one measure over the starts; the starts of this recording are named."""
+    values = np.asarray([point.value for point in trend.points], dtype=np.float64)
+    order = np.arange(1, values.size + 1, dtype=np.float64)
+    band = trend.band
+    edges = [edge for edge in (band.low, band.high) if edge is not None]
+    low, high = float(min([values.min(), *edges])), float(max([values.max(), *edges]))
+    pad = 0.08 * (high - low) if high > low else max(abs(high) * 0.02, 0.5)
+    y_range = rounded_range(low - pad, high + pad, 5)
+    x_range = (0.0, float(values.size + 1))
+    areas: tuple[Area, ...] = ()
+    if band.low is not None and band.high is not None:
+        corners = [
+            (x, y) for x, y in zip((0.0, x_range[1]) * 2, (band.low,) * 2 + (band.high,) * 2, strict=True)
+        ]
+        corners[2], corners[3] = corners[3], corners[2]
+        areas = (Area(np.asarray(corners), "", "note"),)
+    points = []
+    for x, point in zip(order, trend.points, strict=True):
+        own = point.sha256 == sha256
+        label = ""
+        if own:
+            label = f"this: {value_text(point.value, trend.unit)}"
+        elif point.excluded is not None:
+            label = "left out"
+        weight: Weight | None = "caution" if point.outside else None
+        points.append(
+            PlanePoint(float(x), point.value, label, weight, "triangle" if point.outside else "dot")
+        )
+    outside = "; triangle: outside the usual band" if any(point.outside for point in trend.points) else ""
+    unit = unit_words(trend.unit)
+    title = measure_title(trend.measure)
+    return Plane(
+        title,
+        f"{trend.points[0].date} to {trend.points[-1].date}{outside}",
+        "start, in order of time",
+        f"{title}, {unit}" if unit else title,
+        x_range,
+        y_range,
+        (PlaneLine(np.column_stack([order, values]), s.HAIRLINE, width=0.25),),
+        areas,
+        tuple(points),
+        height_mm=42.0,
+    )
