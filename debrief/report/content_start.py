@@ -36,6 +36,7 @@ from debrief.session.wording import (
 )
 
 CHART_MM = 96.0
+_MOST_EVIDENCE = 6
 
 
 def start_section(
@@ -275,8 +276,11 @@ def _measure_table(rows: Sequence[MeasureRow]) -> Table:
 
 def _evidence(assessment: Assessment, events: tuple[Event, ...]) -> list[Block]:
     """Return levels, other values at the peak and raw samples of what was exceeded in a start."""
+    exceeded = [event for event in events if event.severity in ("limit", "possible") and event.levels]
     out: list[Block] = []
-    for event in events:
-        if event.severity in ("limit", "possible") and event.levels:
-            out += evidence_blocks(assessment, event)
+    for event in exceeded[:_MOST_EVIDENCE]:
+        out += evidence_blocks(assessment, event)
+    if len(exceeded) > _MOST_EVIDENCE:
+        left = len(exceeded) - _MOST_EVIDENCE
+        out.append(Paragraph(f"The samples of {left} more events of this start are not printed.", "muted"))
     return out

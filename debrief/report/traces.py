@@ -33,6 +33,7 @@ _RUNNING_SHARE = 0.2
 _LEAST_SPAN = {"itt": 100.0, "ng": 10.0, "torque": 10.0, "bus_volts": 2.0, "np": 50.0, "oil_temp": 10.0}
 """Less is not spread over a whole lane: it would make a mountain of the last digit."""
 
+_AROUND_S = 60.0
 BAR_NAMES = {"starter": "starter", "fuel_on": "fuel", "ignition": "ignition", "external_power": "ext. power"}
 
 _NO_TRACE = Trace(np.zeros(0), np.zeros(0), np.zeros(0, dtype=bool))
@@ -42,8 +43,11 @@ def trace_of(assessment: Assessment, channel: Channel | None, begin_s: float, en
     """Return what to draw of a channel between two times: real samples, every extreme among them."""
     if channel is None or channel.time_s.size == 0:
         return _NO_TRACE
-    breaks = gap_breaks(channel.time_s, assessment.starts)
-    drawn = Envelope(channel.time_s, channel.values, breaks).view(begin_s, end_s, COLUMNS)
+    # Only what is near: a gap is told by the 60 s around it, and a flight of hours has many starts' charts.
+    first = int(np.searchsorted(channel.time_s, begin_s - _AROUND_S))
+    last = int(np.searchsorted(channel.time_s, end_s + _AROUND_S, side="right"))
+    times, values = channel.time_s[first:last], channel.values[first:last]
+    drawn = Envelope(times, values, gap_breaks(times, assessment.starts)).view(begin_s, end_s, COLUMNS)
     return Trace(drawn.time_s, drawn.values, drawn.connect)
 
 
