@@ -18,7 +18,7 @@ from debrief.recording.lexicon import (
 )
 from debrief.recording.maps import ColumnMap, as_option
 from debrief.recording.model import CANONICAL, DISCRETE, FloatArray
-from debrief.recording.table import Numbers
+from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers
 from debrief.recording.units import BY_NAME, QUANTITIES, Unit, find_unit
 
 
@@ -306,7 +306,7 @@ def _read(item: Evidence, families: set[str]) -> list[_Reading]:
 def _with_values(reading: _Reading, numbers: Numbers, families: set[str], name: str) -> _Reading:
     """Return the reading with its unit settled by the cells or the values, or with the doubt they raise."""
     channel = reading.match.channel
-    values = numbers.finite
+    values = numbers.believable
     canonical = BY_NAME[CANONICAL[channel]]
     if channel in DISCRETE:
         return _state(reading, values, canonical)
@@ -324,9 +324,22 @@ def _with_values(reading: _Reading, numbers: Numbers, families: set[str], name: 
             reading = replace(reading, unit=suffix, unit_source="cells")
     if values.size == 0:
         return replace(reading, unit=reading.unit or canonical, unit_source=reading.unit_source or "assumed")
-    highest = float(np.max(np.abs(values))) if channel in ("ng", "np", "torque") else float(np.max(values))
     if reading.unit is not None:
-        return _checked(reading, highest)
+        return _checked(reading, values)
+    settled = _unit_by_values(reading, values, float(np.max(values)), families, name)
+    if settled.doubt and values.size >= 1000:
+        # A few false values must not decide what a thousand others are.
+        highest = float(np.partition(values, -(values.size // 500))[-(values.size // 500)])
+        settled = _unit_by_values(reading, values, highest, families, name)
+    return settled
+
+
+def _unit_by_values(
+    reading: _Reading, values: FloatArray, highest: float, families: set[str], name: str
+) -> _Reading:
+    """Return the reading with the unit that the values show where the file tells none, or with the doubt."""
+    channel = reading.match.channel
+    canonical = BY_NAME[CANONICAL[channel]]
     ranges = load().channels[channel].highest
     fits = [unit for unit, (low, high) in ranges.items() if low <= highest <= high]
     below = bool(ranges) and highest < min(low for low, _ in ranges.values())
@@ -371,11 +384,16 @@ def _temperature(reading: _Reading, values: FloatArray, fits: list[str], familie
     return replace(reading, unit=BY_NAME["degC"], unit_source="assumed")
 
 
-def _checked(reading: _Reading, highest: float) -> _Reading:
-    """Return the reading, doubted where a told unit cannot be true of the values."""
+def _checked(reading: _Reading, values: FloatArray) -> _Reading:
+    """Return the reading, doubted where a told unit cannot be true of the values.
+
+    One value in five hundred may be false without raising a doubt.
+    """
     unit = reading.unit
     assert unit is not None
     channel = reading.match.channel
+    rank = values.size // 500 + 1
+    highest = float(np.partition(values, -rank)[-rank]) if channel in ("ng", "np") else 0.0
     if channel in ("ng", "np"):
         if unit.name == "%" and highest > 300:
             return _doubt(reading, f"said to be in % but reaches {highest:g}", ("rpm", "%"))
@@ -491,7 +509,7 @@ def _proportional(one: FloatArray, other: FloatArray) -> bool:
 
     A percentage of something else, such as of the range above idle, does not rise with the speed all along.
     """
-    both = np.isfinite(one) & np.isfinite(other)
+    both = (np.abs(one) < NO_CHANNEL_HOLDS) & (np.abs(other) < NO_CHANNEL_HOLDS)
     if np.count_nonzero(both) < 2:
         return False
     x, y = one[both], other[both]

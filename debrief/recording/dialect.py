@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from debrief.errors import UserError
 from debrief.recording.cells import is_plain_number, is_time_word, read_cell
+from debrief.recording.source import decoded
 from debrief.recording.units import NO_UNIT, find_unit
 
 DELIMITERS = (",", ";", "\t", "|")
@@ -134,7 +135,7 @@ def detect(head: bytes, name: str, *, head_is_all: bool) -> Dialect:
     UserError
         Header only, one column, nothing but delimiters, a quotation mark that is never closed, a web page.
     """
-    text = head.decode("utf-8", "replace").replace("\r\n", "\n").replace("\r", "\n")
+    text = decoded(head)[0].replace("\r\n", "\n").replace("\r", "\n")
     if re.match(r"\s*(<!doctype html|<html)", text[:200], re.IGNORECASE):
         raise UserError(f"{name} is a web page, not a CSV file: download or export the recording itself.")
     if not text.strip():

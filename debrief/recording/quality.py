@@ -7,6 +7,7 @@ definition in the function of its name.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -120,7 +121,9 @@ def resolution(values: FloatArray) -> float | None:
     return float(f"{steps.min():.6g}") if steps.size else None
 
 
-def flags(channels: Mapping[str, Channel], duration_s: float) -> tuple[QualityFlag, ...]:
+def flags(
+    channels: Mapping[str, Channel], duration_s: float, more: Sequence[QualityFlag] = ()
+) -> tuple[QualityFlag, ...]:
     """Return the quality flags of all channels in order of time.
 
     Parameters
@@ -129,12 +132,14 @@ def flags(channels: Mapping[str, Channel], duration_s: float) -> tuple[QualityFl
         As read: canonical units, or rpm and torque units that no profile has scaled yet.
     duration_s : float
         Length of the recording, [s].
+    more : sequence of QualityFlag
+        Flags found elsewhere, to be put in order with these.
 
     Notes
     -----
     At most `MAX_FLAGS_PER_KIND` of one kind are given for one channel; a last one then counts the rest.
     """
-    found: list[QualityFlag] = []
+    found: list[QualityFlag] = list(more)
     for times, group in _by_time_array(channels):
         found.extend(_limited(gaps(times, group)))
     running = channels.get("ng")
@@ -169,6 +174,25 @@ def _limited(found: Sequence[QualityFlag]) -> list[QualityFlag]:
         )
     )
     return kept
+
+
+_WORDS = MappingProxyType(
+    {"ng": "Ng", "np": "Np", "itt": "ITT", "ias": "IAS", "gs": "Ground speed", "oat": "OAT", "vs": "Vertical speed",
+     "palt": "Pressure altitude", "oil_press": "Oil pressure", "oil_temp": "Oil temperature",
+     "fuel_press": "Fuel pressure", "bus_volts": "Bus voltage", "battery_amps": "Battery current",
+     "generator_amps": "Generator current", "lat": "Latitude", "lon": "Longitude"}
+)  # fmt: skip
+
+
+def _word(channel: Channel) -> str:
+    """Return the channel's name in words, with the engine's number where there are several."""
+    base, _, number = channel.name.partition(".")
+    word = _WORDS.get(base, base.replace("_", " ").capitalize())
+    return f"{word} of engine {number}" if number else word
+
+
+def _unit(channel: Channel) -> str:
+    return {"degC": "°C", "deg": "°", "N m": "N·m", "lbf ft": "lbf·ft"}.get(channel.unit, channel.unit)
 
 
 def _clock(time_s: float) -> str:
@@ -233,7 +257,7 @@ def gaps(time_s: FloatArray, channels: Sequence[Channel]) -> list[QualityFlag]:
                 channels[0],
                 time_s[index],
                 time_s[index + 1],
-                f"No sample of {channels[0].name}{others} for {length:.1f} s from {_clock(float(time_s[index]))}.",
+                f"No sample of {_word(channels[0])}{others} for {length:.1f} s from {_clock(float(time_s[index]))}.",
             )
         )
     return out
@@ -260,7 +284,7 @@ def out_of_range(channel: Channel) -> list[QualityFlag]:
             channel,
             times[0],
             times[-1],
-            f"{channel.name} is outside what it can be in {samples}, such as {worst:.6g} {channel.unit}, "
+            f"{_word(channel)} is outside what it can be in {samples}, such as {worst:.6g} {_unit(channel)}, "
             f"from {_clock(float(times[0]))}.",
         )
     ]
@@ -294,7 +318,7 @@ def spikes(channel: Channel) -> list[QualityFlag]:
             channel,
             times[k - 1],
             times[k + 1],
-            f"{channel.name} jumps to {values[k]:.6g} {channel.unit} for a single sample at {_clock(float(times[k]))} "
+            f"{_word(channel)} jumps to {values[k]:.6g} {_unit(channel)} for a single sample at {_clock(float(times[k]))} "
             f"and back to {values[k + 1]:.6g}.",
         )
         for k in index.tolist()
@@ -328,7 +352,7 @@ def dropouts(channel: Channel) -> list[QualityFlag]:
                 channel,
                 times[first - 1],
                 times[last + 1],
-                f"{channel.name} falls from {values[first - 1]:.6g} to {values[first]:.6g} {channel.unit} at "
+                f"{_word(channel)} falls from {values[first - 1]:.6g} to {values[first]:.6g} {_unit(channel)} at "
                 f"{_clock(float(times[first]))} and is back after {lasted:.1f} s.",
             )
         )
@@ -373,7 +397,7 @@ def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
                 channel,
                 times[first],
                 times[last],
-                f"{channel.name} shows {values[first]:.6g} {channel.unit} without any change for {lasted:.0f} s from "
+                f"{_word(channel)} shows {values[first]:.6g} {_unit(channel)} without any change for {lasted:.0f} s from "
                 f"{_clock(float(times[first]))}{why}.",
             )
         )
@@ -423,7 +447,7 @@ def saturated(channel: Channel) -> list[QualityFlag]:
                     channel,
                     times[first],
                     times[last],
-                    f"{channel.name} stands flat at its {word} value {extreme:.6g} {channel.unit} in "
+                    f"{_word(channel)} stands flat at its {word} value {extreme:.6g} {_unit(channel)} in "
                     f"{last - first + 1} samples from {_clock(float(times[first]))}: the instrument may be at its stop.",
                 )
             )
@@ -446,7 +470,7 @@ def coarse(channel: Channel) -> list[QualityFlag]:
             channel,
             channel.time_s[0],
             channel.time_s[-1],
-            f"{channel.name} is recorded in steps of {channel.resolution:.6g} {channel.unit}.",
+            f"{_word(channel)} is recorded in steps of {channel.resolution:.6g} {_unit(channel)}.",
         )
     ]
 
@@ -466,8 +490,51 @@ def ramped_discrete(channel: Channel) -> list[QualityFlag]:
             channel,
             channel.time_s[max(first - 1, 0)],
             channel.time_s[min(last + 1, channel.time_s.size - 1)],
-            f"{channel.name} is a state but stands between its values in {last - first + 1} samples from "
+            f"{_word(channel)} is a state but stands between its values in {last - first + 1} samples from "
             f"{_clock(float(channel.time_s[first]))}: it was interpolated before it was recorded.",
         )
         for first, last in _runs(between)
     ]
+
+
+_PROBE = re.compile(r"^(.*?)[\s_]*(?:probe|tc|no\\.?|#)?[\s_]*(\d{1,2})(?=\D*$)", re.IGNORECASE)
+
+
+def low_probes(columns: Mapping[str, Channel]) -> list[QualityFlag]:
+    """Return a flag for each of several temperature probes of one place that reads lower than the others.
+
+    Columns whose names differ by a number alone and that are sampled together are probes of one place where
+    there are at least three. While the middle one is above 300 °C, one whose median lies more than 50 °C and
+    8 % below the median of all reads low.
+    """
+    groups: dict[tuple[str, str], list[Channel]] = {}
+    for channel in columns.values():
+        match = _PROBE.match(channel.column or channel.name)
+        if match and channel.unit in ("degC", "degF", "K", ""):
+            groups.setdefault((match.group(1).casefold(), channel.unit), []).append(channel)
+    out = []
+    for group in groups.values():
+        same = [channel for channel in group if channel.time_s is group[0].time_s]
+        if len(same) < 3:
+            continue
+        middle = np.median([channel.values for channel in same], axis=0)
+        hot = middle > (572.0 if same[0].unit == "degF" else 300.0)
+        if np.count_nonzero(hot) < 10 or float(np.max(middle)) > 5000:
+            continue
+        usual = float(np.median(middle[hot]))
+        least = 90.0 if same[0].unit == "degF" else 50.0
+        for channel in same:
+            own = float(np.median(channel.values[hot]))
+            if usual - own > max(least, 0.08 * usual):
+                times = channel.time_s[hot]
+                out.append(
+                    _flag(
+                        "low_probe",
+                        channel,
+                        times[0],
+                        times[-1],
+                        f"{channel.column} reads {own:.0f} where the probes beside it read {usual:.0f}: it may be broken "
+                        "and an average with it reads low.",
+                    )
+                )
+    return out

@@ -210,8 +210,36 @@ def _encoding(raw: bytes, name: str, is_all: bool) -> str:
     try:
         codecs.getincrementaldecoder("utf-8")().decode(raw, final=is_all)
     except UnicodeDecodeError:
-        return "cp1252"
+        return "utf-8" if _some_lines_are_utf8(raw) else "cp1252"
     return "utf-8"
+
+
+def _some_lines_are_utf8(raw: bytes) -> bool:
+    """Whether a line beyond ASCII is good UTF-8: then the file was joined from two, and each line is read by itself."""
+    for line in raw.split(b"\n")[:-1]:
+        if not line.isascii():
+            try:
+                line.decode("utf-8")
+            except UnicodeDecodeError:
+                continue
+            return True
+    return False
+
+
+def decoded(data: bytes) -> tuple[str, int]:
+    """Return UTF-8 as text, and how many lines were none and were read as Windows-1252 instead."""
+    try:
+        return data.decode("utf-8"), 0
+    except UnicodeDecodeError:
+        pass
+    lines, recoded = [], 0
+    for line in data.split(b"\n"):
+        try:
+            lines.append(line.decode("utf-8"))
+        except UnicodeDecodeError:
+            recoded += 1
+            lines.append(line.decode("cp1252", "cp1252-latin1"))
+    return "\n".join(lines), recoded
 
 
 def _to_utf8(raw: bytes, encoding: str) -> bytes:

@@ -17,10 +17,13 @@ from debrief.recording.cells import is_plain_number, read_cell
 from debrief.recording.dialect import END_MARK, MAX_LINES_IN_FIELD, csv_error, never_closed
 from debrief.recording.lexicon import Words
 from debrief.recording.model import FloatArray
+from debrief.recording.source import decoded
 
 SMALL_BYTES = 512 * 1024
 """Below this the tolerant parser is as quick as loading the fast one."""
 MAX_LISTED_LINES = 10
+NO_CHANNEL_HOLDS = 1e7
+"""A matched channel cannot be this large in any unit; such a value is damage, not a measurement."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +63,7 @@ class Block:
     cut_last: bool = False
     headers: int = 0
     comments: int = 0
+    recoded: int = 0
 
 
 @dataclass(frozen=True)
@@ -78,6 +82,8 @@ class Numbers:
         Units found behind the numbers.
     from_words : int
         Cells whose state word became a number.
+    declared : int
+        Cells with a number that the file declares to mean missing.
     """
 
     values: FloatArray
@@ -85,6 +91,7 @@ class Numbers:
     rejected: Counter[str]
     suffixes: Counter[str]
     from_words: int = 0
+    declared: int = 0
 
     @cached_property
     def present(self) -> NDArray[np.bool_]:
@@ -96,12 +103,21 @@ class Numbers:
         """The numbers alone."""
         return self.values if bool(np.all(self.present)) else self.values[self.present]
 
+    @cached_property
+    def believable(self) -> FloatArray:
+        """The numbers that some channel can hold; for evidence."""
+        values = self.finite
+        if values.size and float(np.max(np.abs(values))) >= NO_CHANNEL_HOLDS:
+            return values[np.abs(values) < NO_CHANNEL_HOLDS]
+        return values
+
 
 class Column:
     """One column of the file, gathered block by block."""
 
-    def __init__(self, decimal: str) -> None:
+    def __init__(self, decimal: str, missing: frozenset[float] = frozenset()) -> None:
         self._decimal = decimal
+        self._missing = sorted(missing)
         self._pieces: list[Piece] = []
         self._plain: Numbers | None = None
 
@@ -171,7 +187,8 @@ class Column:
                 if count:
                     values = np.where(infinite, np.nan, values)
                     values.setflags(write=False)
-                self._plain = Numbers(values, count, Counter(), Counter())
+                values, declared = self._without_missing(values)
+                self._plain = Numbers(values, count, Counter(), Counter(), declared=declared)
             return self._plain
         tally = _Tally(words)
         for piece in self._pieces:
@@ -193,8 +210,18 @@ class Column:
             else:
                 parts.append(np.where(np.isinf(piece), np.nan, piece))
         values = np.concatenate(parts) if parts else np.empty(0)
+        values, declared = self._without_missing(values)
         values.setflags(write=False)
-        return Numbers(values, tally.infinite, tally.rejected(), tally.suffixes, tally.stated)
+        return Numbers(values, tally.infinite, tally.rejected(), tally.suffixes, tally.stated, declared)
+
+    def _without_missing(self, values: FloatArray) -> tuple[FloatArray, int]:
+        """Return the values without the numbers that the file declares to mean missing, and how many."""
+        if not self._missing:
+            return values, 0
+        hit = np.isin(values, self._missing)
+        out = np.where(hit, np.nan, values)
+        out.setflags(write=False)
+        return out, int(np.count_nonzero(hit))
 
 
 class _Tally:
@@ -246,6 +273,7 @@ class Table:
     cut_last: bool = False
     headers: int = 0
     comments: int = 0
+    recoded: int = 0
 
     def add(self, block: Block) -> None:
         """Append a block."""
@@ -257,6 +285,7 @@ class Table:
         self.cut_last = block.cut_last
         self.headers += block.headers
         self.comments += block.comments
+        self.recoded += block.recoded
 
     def keep(self, mask: NDArray[np.bool_]) -> None:
         """Keep only the rows where the mask holds."""
@@ -341,7 +370,7 @@ def parse_tolerantly(data: bytes, first_line: int, layout: Layout, name: str, *,
     UserError
         A quotation mark that is never closed, or a field beyond the csv module's limit.
     """
-    text = data.decode("utf-8", "replace")
+    text, recoded = decoded(data)
     width = layout.width
     rows: list[list[str]] = []
     bad: list[int] = []
@@ -385,7 +414,7 @@ def parse_tolerantly(data: bytes, first_line: int, layout: Layout, name: str, *,
     elif not ended:
         raise never_closed(name, line)
     pieces = [_piece([row[i] for row in rows], layout, i) for i in range(width)]
-    return Block(pieces, len(rows), bad, cut_last, headers, comments)
+    return Block(pieces, len(rows), bad, cut_last, headers, comments, recoded)
 
 
 def _lines(text: str) -> Iterator[str]:

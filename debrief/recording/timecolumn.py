@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,8 @@ from debrief.recording.timebase import (
 )
 from debrief.recording.units import Unit, find_unit
 
+NO_TIME_HOLDS = 1e19
+"""Beyond nanoseconds since 1970 in any year that is meant."""
 _EXCEL_EPOCH = datetime(1899, 12, 30)
 
 
@@ -136,7 +139,7 @@ def make_time_base(
     chosen = _chosen(candidates, told)
     told.decisions.extend(chosen.notes)
     told.questions.extend(chosen.questions)
-    return _repaired(table, chosen, candidates, told, file_name)
+    return _repaired(table, names, chosen, candidates, told, file_name)
 
 
 def _time_confidence(name: str, alternatives: Sequence[str], table: Mapping[str, float]) -> float:
@@ -188,7 +191,7 @@ def _candidates(
         if confidence < ACCEPTED and not text:
             continue
         if text:
-            raw = _from_text(table, column, name, confidence, dates, mapped is not None)
+            raw = _from_text(table, column, name, units[column], confidence, dates, mapped is not None)
             if raw is None and confidence >= ACCEPTED:
                 raw = _from_numbers(table, column, name, confidence, units[column], mapped)
         else:
@@ -204,7 +207,13 @@ def _candidates(
 
 
 def _from_text(
-    table: Table, column: int, name: str, confidence: float, dates: Sequence[int], mapped: bool
+    table: Table,
+    column: int,
+    name: str,
+    units_cell: str,
+    confidence: float,
+    dates: Sequence[int],
+    mapped: bool,
 ) -> RawTime | None:
     texts = table.columns[column].texts()
     filled = [text for text in texts[:200] if text.strip()]
@@ -225,7 +234,30 @@ def _from_text(
                 break
     if clock is None or clock.resolution_s >= 86400.0:
         return None
-    return _from_clock(clock, column, name, confidence, with_date, mapped)
+    raw = _from_clock(clock, column, name, confidence, with_date, mapped)
+    return _minutes_or_hours(raw, units_cell) if clock.resolution_s == 60.0 and not clock.dated else raw
+
+
+def _minutes_or_hours(raw: RawTime, units_cell: str) -> RawTime:
+    """Return a column of ``a:b`` cells as minutes and seconds where the file says so, else as hours and minutes.
+
+    Where every row has another cell and the file says nothing, it could be either, which is asked.
+    """
+    words = f"{raw.name} {units_cell}".casefold()
+    if "mm:ss" in words or any(word in words for word in ("elapsed", "relative", "run time", "session")):
+        return replace(
+            raw,
+            seconds=raw.seconds / 60.0,
+            resolution_s=1.0,
+            clock_only=False,
+            what="minutes and seconds",
+            notes=(*raw.notes, f'"{raw.name}" was read as minutes and seconds'),
+        )
+    steps = np.diff(raw.seconds[np.isfinite(raw.seconds)])
+    if "hh:mm" in words or not np.all(steps != 0):
+        return raw
+    question = f'"{raw.name}" was read as hours and minutes; if it is minutes and seconds, write hh:mm:ss'
+    return replace(raw, questions=(*raw.questions, question))
 
 
 def _from_clock(
@@ -252,6 +284,8 @@ def _from_numbers(
     table: Table, column: int, name: str, confidence: float, units_cell: str, mapped: ColumnMap | None
 ) -> RawTime | None:
     values = table.columns[column].numbers(Words()).values
+    if np.any(np.abs(values) > NO_TIME_HOLDS):
+        values = np.where(np.abs(values) > NO_TIME_HOLDS, np.nan, values)
     finite = values[np.isfinite(values)]
     if finite.size < max(1, 0.5 * values.size) and mapped is None:
         return None
@@ -340,7 +374,12 @@ def _unnamed_time(table: Table, names: Sequence[str]) -> str:
 
 
 def _repaired(
-    table: Table, chosen: RawTime, candidates: Sequence[RawTime], told: _Told, file_name: str
+    table: Table,
+    names: Sequence[str],
+    chosen: RawTime,
+    candidates: Sequence[RawTime],
+    told: _Told,
+    file_name: str,
 ) -> TimeBase:
     keep = np.isfinite(chosen.seconds)
     lost = int(keep.size - np.count_nonzero(keep))
@@ -370,6 +409,8 @@ def _repaired(
     told.repairs.extend(even.repairs)
     time_s = even.time_s
     start = chosen.first
+    if start is not None and start.tzinfo is None:
+        start = _with_offset(start, table, names, told)
     if start is None:
         start = next((c.first for c in candidates if c.first is not None and _agrees(c, chosen)), None)
     if start is not None:
@@ -389,6 +430,27 @@ def _repaired(
         tuple(told.repairs),
         tuple(told.questions),
     )
+
+
+_OFFSET = re.compile(r"^(?:UTC|GMT)?\s*([+-])(\d{1,2}):?(\d{2})?$", re.IGNORECASE)
+
+
+def _with_offset(start: datetime, table: Table, names: Sequence[str], told: _Told) -> datetime:
+    """Return a local start with the offset from UTC that a column of the file tells, if one does."""
+    for column, name in enumerate(names):
+        if squeeze(name) not in load().utc_offset:
+            continue
+        texts = {text.strip() for text in table.columns[column].texts() if text.strip()}
+        match = _OFFSET.match(texts.pop()) if len(texts) == 1 else None
+        if match is None:
+            told.questions.append(f'"{name}" tells no single offset from UTC; the start stays local time')
+            continue
+        minutes = int(match[2]) * 60 + int(match[3] or 0)
+        if minutes >= 24 * 60:
+            continue
+        told.decisions.append(f'the offset from UTC is that of "{name}"')
+        return start.replace(tzinfo=timezone(timedelta(minutes=-minutes if match[1] == "-" else minutes)))
+    return start
 
 
 def _agrees(other: RawTime, chosen: RawTime) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from debrief.recording.model import Channel, FloatArray, QualityFlag
-from debrief.recording.quality import flags, gap_limit_s, resolution
+from debrief.recording.quality import flags, gap_limit_s, low_probes, resolution
 
 
 def _channel(
@@ -179,7 +180,7 @@ def test_a_peak_current_of_one_sample_is_not_at_a_stop() -> None:
 def test_coarse_steps_are_told() -> None:
     values = np.repeat(np.arange(20.0, 820.0, 10.0), 5)
     flag = next(f for f in _flags(_channel("itt", values)) if f.kind == "coarse")
-    assert "steps of 10 degC" in flag.message
+    assert "steps of 10 °C" in flag.message
 
 
 def test_many_flags_of_a_kind_are_summed_up() -> None:
@@ -221,3 +222,21 @@ def test_importing_stays_light(module: str) -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_one_probe_that_reads_low_is_flagged() -> None:
+    level = np.concatenate([np.full(50, 20.0), np.full(200, 600.0)])
+    times = np.arange(250) * 0.5
+    rng = np.random.default_rng(5)
+    probes = {
+        f"EGT {n}": _channel(f"EGT {n}", level * (0.8 if n == 3 else 1.0) + rng.normal(0, 3, 250), time_s=times, column=f"EGT {n}")
+        for n in (1, 2, 3, 4)
+    }  # fmt: skip
+    shared = probes["EGT 1"].time_s
+    probes = {name: replace(channel, time_s=shared) for name, channel in probes.items()}
+    (flag,) = low_probes(probes)
+    assert flag.kind == "low_probe"
+    assert flag.channel == "EGT 3"
+    assert "EGT 3 reads 480 where the probes beside it read 599" in flag.message
+    del probes["EGT 3"]
+    assert low_probes(probes) == []

@@ -381,3 +381,34 @@ def test_examine_gives_a_proposal_per_column_also_without_a_time(write: Write) -
     ]
     assert examination.proposals[0].confidence > 0.9
     assert np.isclose(examination.proposals[2].confidence, 0.0)
+
+
+def test_a_line_that_is_not_utf8_further_down_is_read_and_told(write: Write) -> None:
+    good = "".join(f"{i},{10 + i % 9},{20 + i % 9} °C\n" for i in range(40))
+    text = ("time,ng,itt\n" + good).encode() + "40,12,30 °C\n41,12,31 °C\n".encode("latin-1")
+    recording = read(write(text))
+    assert recording.channels["itt"].values[-2:].tolist() == [30.0, 31.0]
+    assert recording.channels["itt"].time_s.size == 42
+
+
+@pytest.mark.parametrize("value", ["-999", "-999.0", "9999"])
+def test_a_declared_missing_value_is_missing_and_counted(value: str, write: Write) -> None:
+    recording = read(write(f"# missing-value: {value}\ntime,ng,itt\n0,10,20\n1,{value},21\n2,12,{value}\n"))
+    assert recording.channels["ng"].values.tolist() == [10.0, 12.0]
+    assert recording.channels["itt"].values.tolist() == [20.0, 21.0]
+    assert any('"Ng"' in r or '"ng"' in r for r in recording.provenance.repairs)
+    assert any("1 cells held the declared missing value" in r for r in recording.provenance.repairs)
+
+
+def test_an_undeclared_sentinel_stays_a_value(write: Write) -> None:
+    recording = read(write("time,ng,itt\n0,10,20\n1,-999,21\n2,12,-999\n"))
+    assert recording.channels["ng"].values.tolist() == [10.0, -999.0, 12.0]
+    assert {flag.channel for flag in recording.quality if flag.kind == "out_of_range"} == {"ng", "itt"}
+
+
+def test_a_value_that_no_channel_can_hold_is_left_out_by_row(write: Write) -> None:
+    recording = read(write("time,ng (%),itt\n0,10,20\n1,11,1.5e30\n2,12,22\n"))
+    assert recording.channels["itt"].values.tolist() == [20.0, 22.0]
+    assert any(
+        "1 values that no channel can hold" in r and "data row 2" in r for r in recording.provenance.repairs
+    )

@@ -327,3 +327,25 @@ def test_other_forms_of_elapsed_time(text: str, nanoseconds: int) -> None:
     stamp = read_stamp(text)
     assert stamp is not None
     assert stamp.nanoseconds == nanoseconds
+
+
+def test_minutes_and_seconds_where_the_name_says_so(write: Write) -> None:
+    assert _read(write, "Elapsed", ["00:58", "00:59", "01:01"]).duration_s == 3.0
+
+
+def test_two_part_times_that_could_be_either_are_asked_for(write: Write) -> None:
+    recording = _read(write, "Time", ["00:58", "00:59", "01:01"])
+    assert recording.duration_s == 180.0
+    assert any("hours and minutes" in q for q in recording.provenance.questions)
+
+
+def test_minutes_that_repeat_are_hours_and_minutes(write: Write) -> None:
+    recording = _read(write, "Time", ["00:58", "00:58", "00:59", "00:59"])
+    assert not recording.provenance.questions
+
+
+def test_an_offset_column_makes_the_local_start_aware(write: Write) -> None:
+    text = "Lcl Date,Lcl Time,UTC Offset,ng,itt\n"
+    text += "".join(f"2031-05-01,09:30:0{i},-05:00,{i},{i}\n" for i in range(3))
+    identity = read(write(text)).identity
+    assert identity.start == datetime(2031, 5, 1, 9, 30, tzinfo=timezone(timedelta(hours=-5)))

@@ -1,0 +1,348 @@
+"""From the parsed table to the recording: time base, channels, identity, provenance."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.errors import UserError
+from debrief.recording.cells import read_cell
+from debrief.recording.columns import Evidence, Matching, Proposal, match_columns
+from debrief.recording.dialect import Dialect
+from debrief.recording.identity import from_preamble
+from debrief.recording.lexicon import Words, load, squeeze
+from debrief.recording.maps import ColumnMap, columns_told, parse_maps
+from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
+from debrief.recording.quality import flags, low_probes, resolution
+from debrief.recording.source import Source
+from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, Table
+from debrief.recording.timecolumn import TimeBase, make_time_base
+from debrief.recording.units import kept_unit, scale
+
+MAX_QUESTIONS = 40
+MAX_TEXT_KINDS = 3
+NO_COLUMN_HOLDS = 1e30
+"""Beyond this even a column of unknown meaning holds damage."""
+
+
+def all_maps(dialect: Dialect, maps: Sequence[str], remembered: object) -> list[ColumnMap]:
+    """Return what is said and, for channels and columns left open, what is remembered for this header."""
+    told = parse_maps(maps, dialect.names)
+    if not isinstance(remembered, Mapping):
+        return told
+    known = remembered.get(dialect.signature, ())
+    channels, columns = {m.channel for m in told}, {m.column for m in told}
+    for item in parse_maps([str(text) for text in known], dialect.names, "remembered"):
+        if item.channel not in channels and item.column not in columns:
+            told.append(item)
+    return told
+
+
+def assemble(
+    source: Source,
+    sha256: str,
+    dialect: Dialect,
+    table: Table,
+    maps: Sequence[str],
+    rate_hz: float | None,
+    remembered: object,
+) -> tuple[Recording, Matching]:
+    """Return the recording that the table holds, and how its columns were matched.
+
+    Raises
+    ------
+    UserError
+        A wrong map, no time base, fewer than two samples, or no channel.
+    """
+    told = all_maps(dialect, maps, remembered)
+    repairs = _row_repairs(table)
+    base = make_time_base(
+        table, dialect.names, dialect.alternatives, dialect.units, told, rate_hz, source.name
+    )
+    if not np.all(base.keep):
+        table.keep(base.keep)
+    if table.rows < 2:
+        raise UserError(f"{source.name} holds a single sample: there is nothing to debrief.")
+    identity, profile, questions = from_preamble(dialect)
+    matching = match_table(dialect, table, told, base.columns)
+    decisions = [*dialect.decisions, *base.decisions]
+    identity = _with_start(identity, base, decisions, questions)
+    identity = _from_columns(identity, dialect, table, matching)
+    decisions.extend(matching.decisions)
+    channels, unmapped, more = _channels(dialect, table, base, matching)
+    repairs.extend(base.repairs)
+    repairs.extend(more)
+    if not channels:
+        hint = f" {matching.questions[0]}." if matching.questions else ""
+        raise UserError(
+            f"{source.name}: no column was recognised as a channel of an engine or a flight; name them with "
+            f"--map CHANNEL=COLUMN.{hint} {columns_told(dialect.names)}"
+        )
+    asked = [*dialect.questions, *base.questions, *questions, *matching.questions]
+    if len(asked) > MAX_QUESTIONS:
+        asked = [*asked[:MAX_QUESTIONS], f"and {len(asked) - MAX_QUESTIONS} more columns that are unsure"]
+    provenance = Provenance(
+        path=str(source.path),
+        file_name=source.name,
+        sha256=sha256,
+        byte_count=source.byte_count,
+        rows=table.rows,
+        encoding=source.encoding,
+        delimiter=dialect.delimiter,
+        decimal=dialect.decimal,
+        time_source=base.source,
+        header_rows=tuple(dialect.delimiter.join(record.fields) for record in dialect.header),
+        preamble=dialect.preamble,
+        decisions=(f"the text is {source.encoding}", *decisions),
+        repairs=tuple(repairs),
+        questions=tuple(dict.fromkeys(asked)),
+        header_signature=dialect.signature,
+    )
+    duration = float(base.time_s[-1])
+    recording = Recording(
+        channels=channels,
+        unmapped=unmapped,
+        duration_s=duration,
+        identity=identity,
+        provenance=provenance,
+        quality=flags(channels, duration, low_probes({**channels, **unmapped})),
+        profile_name=profile,
+    )
+    return recording, matching
+
+
+def _row_repairs(table: Table) -> list[str]:
+    out = []
+    if table.bad_count:
+        listed = ", ".join(str(line) for line in table.bad_lines)
+        more = (
+            f" and {table.bad_count - len(table.bad_lines)} more"
+            if table.bad_count > len(table.bad_lines)
+            else ""
+        )
+        what = "1 line has" if table.bad_count == 1 else f"{table.bad_count} lines have"
+        kept = "was left out" if table.bad_count == 1 else "were left out"
+        out.append(f"{what} the wrong number of fields and {kept}: line {listed}{more}")
+    if table.cut_last:
+        out.append("the last line is cut short and was left out")
+    if table.headers:
+        out.append(f"the header is repeated {table.headers} times in the data; those lines were left out")
+    if table.recoded:
+        out.append(f"{table.recoded} lines are not UTF-8 and were read as Windows-1252")
+    if table.comments:
+        out.append(f"{table.comments} comment lines in the data were left out")
+    return out
+
+
+def match_table(
+    dialect: Dialect, table: Table, maps: Sequence[ColumnMap], time_columns: Mapping[int, str]
+) -> Matching:
+    """Return what each column of the table is taken for."""
+    lexicon = load()
+    taken = dict(time_columns)
+    mapped = {m.column for m in maps if m.channel != "time"}
+    evidence = []
+    plain: dict[int, Numbers] = {}
+    for column, name in enumerate(dialect.names):
+        if column in taken:
+            continue
+        if column not in mapped:
+            role = _other_role(name, dialect, table, column, plain)
+            if role:
+                taken[column] = role
+                continue
+        evidence.append(
+            Evidence(
+                column, name, dialect.alternatives[column], dialect.units[column], _numbers_of(table, column)
+            )
+        )
+    matching = match_columns(evidence, dialect.names, maps, taken)
+    roles = []
+    for proposal in matching.proposals:
+        if proposal.role == "unmapped" and proposal.channel is None:
+            words = lexicon.words_for(None)
+            numbers = table.columns[proposal.column].numbers(words)
+            if not numbers.finite.size:
+                proposal = replace(proposal, role="text" if numbers.rejected else "empty")
+        roles.append(proposal)
+    return replace(matching, proposals=tuple(roles))
+
+
+def _numbers_of(table: Table, column: int) -> Callable[[str | None], Numbers]:
+    cache: dict[str, Numbers] = {}
+
+    def numbers(channel: str | None) -> Numbers:
+        base = (channel or "").partition(".")[0]
+        if base not in cache:
+            words = load().words_for(base)
+            cache[base] = table.columns[column].numbers(words)
+        return cache[base]
+
+    return numbers
+
+
+def _other_role(
+    name: str, dialect: Dialect, table: Table, column: int, cache: dict[int, Numbers]
+) -> str | None:
+    """Return the role of a column that is no quantity: a row index, an identity, a time offset."""
+    key = squeeze(name)
+    lexicon = load()
+    if any(key in names for names in lexicon.identity.values()):
+        return "identity"
+    if key in lexicon.utc_offset or key in lexicon.date:
+        return "date"
+    if key in ("", "index", "row", "line", "no", "nr", "sample", "record") or key.startswith("unnamed"):
+        if table.columns[column].is_text:
+            return None
+        values = table.columns[column].numbers(Words()).values
+        if values.size and not np.any(np.isfinite(values)):
+            return "empty"
+        steps = np.diff(values)
+        if values.size > 1 and np.all(steps >= 0) and float(np.nanmedian(steps)) == 1.0:
+            return "index"
+    return None
+
+
+def declared_missing(dialect: Dialect) -> frozenset[float]:
+    """Return the numbers that the preamble declares to mean "not sampled"."""
+    told = dialect.value("missing", "missing-value", "missing-values", "no-data", "nodata", "sentinel")
+    found = set()
+    for part in re.split(r"[;\s]+", told or ""):
+        cell = read_cell(part, dialect.decimal)
+        if cell.kind == "number":
+            found.add(cell.value)
+    return frozenset(found)
+
+
+def _with_start(identity: Identity, base: TimeBase, decisions: list[str], questions: list[str]) -> Identity:
+    if base.start is None:
+        return identity
+    if identity.start is None:
+        return replace(identity, start=base.start, start_source="column")
+    one, other = identity.start, base.start
+    if (one.tzinfo is None) == (other.tzinfo is None):
+        difference = abs((one - other).total_seconds())
+        if difference > 1.0:
+            questions.append(
+                f"the preamble's start {one.isoformat()} and the first row's {other.isoformat()} are "
+                f"{difference:.6g} s apart; the preamble's was taken"
+            )
+    return identity
+
+
+def _from_columns(identity: Identity, dialect: Dialect, table: Table, matching: Matching) -> Identity:
+    """Return the identity with what constant columns of the file tell, where the preamble does not."""
+    lexicon = load()
+    for proposal in matching.proposals:
+        if proposal.role != "identity":
+            continue
+        texts = {t.strip() for t in table.columns[proposal.column].texts() if t.strip()}
+        if len(texts) != 1:
+            continue
+        text = texts.pop()
+        key = squeeze(proposal.name)
+        if key in lexicon.identity["aircraft"] and identity.aircraft is None:
+            identity = replace(identity, aircraft=text, aircraft_source="column")
+        elif key in lexicon.identity["engine_serial"] and identity.engine_serial is None:
+            identity = replace(identity, engine_serial=text, engine_serial_source="column")
+        elif key in lexicon.identity["engine_model"] and identity.engine_model is None:
+            identity = replace(identity, engine_model=text)
+    return identity
+
+
+def _channels(
+    dialect: Dialect, table: Table, base: TimeBase, matching: Matching
+) -> tuple[dict[str, Channel], dict[str, Channel], list[str]]:
+    """Return the matched channels, the unmapped ones, and what was left out of them."""
+    channels: dict[str, Channel] = {}
+    unmapped: dict[str, Channel] = {}
+    repairs: list[str] = []
+    shared: dict[bytes, FloatArray] = {}
+    time_s = _read_only(base.time_s)
+    for proposal in matching.proposals:
+        if proposal.role not in ("channel", "unmapped"):
+            continue
+        numbers = _numbers_of(table, proposal.column)(proposal.channel)
+        repairs.extend(_cell_repairs(proposal, numbers))
+        mask = numbers.present
+        if not numbers.finite.size:
+            if proposal.channel is not None:
+                repairs.append(f'"{proposal.name}" ({proposal.channel}) holds no value and is not recorded')
+            continue
+        mask = _held(proposal, numbers, repairs)
+        if not np.any(mask):
+            continue
+        if np.all(mask):
+            times, values = time_s, numbers.values
+        else:
+            key = np.packbits(mask).tobytes()
+            times = shared.get(key) if key in shared else shared.setdefault(key, _read_only(time_s[mask]))  # type: ignore[assignment]
+            values = numbers.values[mask]
+        if proposal.channel is not None and proposal.unit is not None:
+            to = kept_unit(proposal.unit, proposal.channel)
+            assert to is not None
+            values = _read_only(scale(values, proposal.unit, to))
+            unit = to.name
+        else:
+            unit = proposal.unit.name if proposal.unit else ""
+        name = proposal.channel or _free_name(proposal, unmapped)
+        channel = Channel(
+            name=name,
+            unit=unit,
+            time_s=times,
+            values=values,
+            column=proposal.name,
+            column_unit=proposal.unit.name if proposal.unit else "",
+            map_source=proposal.source,
+            confidence=proposal.confidence,
+            resolution=resolution(values),
+        )
+        (channels if proposal.channel is not None else unmapped)[name] = channel
+    return channels, unmapped, repairs
+
+
+def _read_only(values: FloatArray) -> FloatArray:
+    """Return an array of our own as read-only, so that a channel takes it without a copy."""
+    values.setflags(write=False)
+    return values
+
+
+def _held(proposal: Proposal, numbers: Numbers, repairs: list[str]) -> NDArray[np.bool_]:
+    """Return where a column has a value that it can hold at all."""
+    limit = NO_COLUMN_HOLDS if proposal.channel is None else NO_CHANNEL_HOLDS
+    highest = float(np.max(np.abs(numbers.finite)))
+    if highest < limit:
+        return numbers.present
+    mask = numbers.present & ~(np.abs(numbers.values) >= limit)
+    rows = np.flatnonzero(numbers.present & ~mask)
+    what = f" ({proposal.channel})" if proposal.channel else ""
+    listed = ", ".join(str(row + 1) for row in rows[:10].tolist())
+    more = f" and {rows.size - 10} more" if rows.size > 10 else ""
+    repairs.append(
+        f'"{proposal.name}"{what}: {rows.size} values that no channel can hold, such as {highest:.3g}, '
+        f"were left out: data row {listed}{more}"
+    )
+    return mask
+
+
+def _free_name(proposal: Proposal, unmapped: Mapping[str, Channel]) -> str:
+    name = proposal.name or f"Column {proposal.column + 1}"
+    return name if name not in unmapped else f"{name} (column {proposal.column + 1})"
+
+
+def _cell_repairs(proposal: Proposal, numbers: Numbers) -> list[str]:
+    what = f'"{proposal.name}"' + (f" ({proposal.channel})" if proposal.channel else "")
+    out = []
+    if numbers.infinite:
+        out.append(f"{what}: {numbers.infinite} cells held an infinity, which is no value, and were left out")
+    if numbers.declared:
+        out.append(f"{what}: {numbers.declared} cells held the declared missing value and were left out")
+    if numbers.rejected:
+        count = sum(numbers.rejected.values())
+        kinds = ", ".join(f'"{text[:24]}"' for text, _ in numbers.rejected.most_common(MAX_TEXT_KINDS))
+        out.append(f"{what}: {count} cells held text that is no number ({kinds}) and were left out")
+    return out
