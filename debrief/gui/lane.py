@@ -1,10 +1,11 @@
-"""One lane: a channel's trace in a plot box of its own, fed from the envelope."""
+"""One lane: a channel's trace in its own rectangle, fed from the envelope."""
 
 from __future__ import annotations
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QLineF, QRectF
+from PySide6.QtGui import QPainter, QPen
 
 from debrief.gui.theme import Theme
 from debrief.session.envelope import Drawn, Envelope
@@ -55,46 +56,17 @@ class Lane:
         self.reduced = False
         self._envelope = envelope
         self._theme = theme
-        self._box: pg.ViewBox | None = None
-        self._curve: pg.PlotCurveItem | None = None
-        self._dots: pg.PlotCurveItem | None = None
         self._drawn: Drawn | None = None
-        self._weight = -1
-        if envelope is None:
-            return
-        self._box = pg.ViewBox(enableMouse=False, enableMenu=False, defaultPadding=0.0)
-        self._box.disableAutoRange()
-        # A view box puts itself far below everything else.
-        self._box.setZValue(0)
-        self._curve = pg.PlotCurveItem(antialias=False)
-        self._dots = pg.PlotCurveItem(antialias=False)
-        for item in (self._curve, self._dots):
-            # Options that are set before the item is in its box are silently reset.
-            self._box.addItem(item, ignoreBounds=True)
-        self.restyle()
-
-    @property
-    def item(self) -> pg.ViewBox | None:
-        """What the scene holds, or None for a slim lane."""
-        return self._box
+        self._begin_s, self._end_s = 0.0, 1.0
 
     @property
     def recorded(self) -> bool:
         """Whether there is a trace."""
-        return self._box is not None
-
-    def restyle(self) -> None:
-        """Take the theme's colours."""
-        if self._curve is None or self._dots is None:
-            return
-        self._dots.setPen(pg.mkPen(self._theme.color(self.plan.role), width=1))
-        self._weight = -1
+        return self._envelope is not None
 
     def place(self, rect: QRectF) -> None:
         """Put the lane where it belongs, [px]."""
         self.rect = rect
-        if self._box is not None:
-            self._box.setGeometry(rect)
         self._scale(self.plan.low, self.plan.high)
 
     def _scale(self, low: float, high: float) -> None:
@@ -102,8 +74,6 @@ class Lane:
         strip = min(float(self._theme.px(_TITLE_STRIP)), 0.3 * self.rect.height())
         share = self.rect.height() / max(self.rect.height() - strip, 1.0)
         self.low, self.high = low, low + (high - low) * share
-        if self._box is not None:
-            self._box.setYRange(self.low, self.high, padding=0)
 
     def _fit(self, begin_s: float, end_s: float) -> None:
         """Show the vertical range of what is in view, with the limit levels near it."""
@@ -124,51 +94,56 @@ class Lane:
         self._scale(*nice_range(low - room, high + room))
 
     def show_range(self, begin_s: float, end_s: float, fit: bool = False) -> None:
-        """Draw this stretch of time; `fit` takes the vertical range from what is in view."""
-        if self._box is None or self._curve is None or self._dots is None or self._envelope is None:
+        """Take this stretch of time; `fit` takes the vertical range from what is in view."""
+        if self._envelope is None:
             return
-        columns = max(1, int(self.rect.width()))
-        drawn = self._envelope.view(begin_s, end_s, columns)
-        self._drawn = drawn
-        self.reduced = drawn.reduced
+        self._begin_s, self._end_s = begin_s, end_s
+        self._drawn = self._envelope.view(begin_s, end_s, int(self.rect.width()))
+        self.reduced = self._drawn.reduced
         if fit:
             self._fit(begin_s, end_s)
         else:
             self._scale(self.plan.low, self.plan.high)
-        self._box.setXRange(begin_s, end_s, padding=0)
-        self._weigh(drawn.time_s.size)
-        connect = "all" if drawn.connect[:-1].all() else drawn.connect.astype(np.int32)
-        self._curve.setData(drawn.time_s, drawn.values, connect=connect, skipFiniteCheck=True)
+
+    def paint(self, painter: QPainter) -> None:
+        """Draw the trace.
+
+        A wide pen costs many times a thin one along a path of thousands of points; a thin smooth one
+        costs little; few points cost little either way, drawn segment by segment.
+        """
+        drawn = self._drawn
+        if drawn is None or drawn.time_s.size == 0:
+            return
+        rect = self.rect
+        x = rect.left() + (drawn.time_s - self._begin_s) * (rect.width() / (self._end_s - self._begin_s))
+        y = rect.bottom() - (drawn.values - self.low) * (rect.height() / (self.high - self.low))
+        points = drawn.time_s.size
+        painter.save()
+        painter.setClipRect(rect)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, points <= _SMOOTH_POINTS)
+        painter.setPen(QPen(self._theme.color(self.plan.role), 1.5 if points <= _BOLD_POINTS else 1))
+        joined = drawn.connect[:-1]
+        if points <= _BOLD_POINTS:
+            lines = np.column_stack((x[:-1], y[:-1], x[1:], y[1:]))[joined]
+            painter.drawLines([QLineF(*line) for line in lines.tolist()])
+        else:
+            connect = "all" if joined.all() else drawn.connect.astype(np.int32)
+            painter.drawPath(pg.arrayToQPath(x, y, connect, finiteCheck=False))
         alone = drawn.isolated
         if alone.any():
             # A sample between two gaps has no line: show it as a short dash, two pixels long.
-            half = (end_s - begin_s) / columns
-            x = np.repeat(drawn.time_s[alone], 2)
-            x[0::2] -= half
-            x[1::2] += half
-            self._dots.setData(x, np.repeat(drawn.values[alone], 2), connect="pairs", skipFiniteCheck=True)
-        else:
-            self._dots.setData([], [])
+            painter.drawLines(
+                [
+                    QLineF(a - 1, b, a + 1, b)
+                    for a, b in zip(x[alone].tolist(), y[alone].tolist(), strict=True)
+                ]
+            )
+        painter.restore()
 
     def y_of(self, value: float) -> float:
         """Return the pixel height of a value in the view."""
         share = (value - self.low) / (self.high - self.low)
         return self.rect.bottom() - share * self.rect.height()
-
-    def _weigh(self, points: int) -> None:
-        """Draw few points bolder and smoother.
-
-        A wide pen costs many times a thin one along a path of thousands of points; a thin smooth one
-        costs little; few points cost little either way, drawn segment by segment.
-        """
-        assert self._curve is not None
-        weight = 0 if points > _SMOOTH_POINTS else 1 if points > _BOLD_POINTS else 2
-        if weight == self._weight:
-            return
-        self._weight = weight
-        self._curve.opts["antialias"] = weight > 0
-        self._curve.setSegmentedLineMode("on" if weight == 2 else "off")
-        self._curve.setPen(pg.mkPen(self._theme.color(self.plan.role), width=1.5 if weight == 2 else 1))
 
     def trace_between(self, begin_s: float, end_s: float) -> tuple[float, float] | None:
         """Return the highest and lowest pixel that the trace reaches between two times, or None."""
@@ -181,11 +156,3 @@ class Lane:
         if values.size == 0:
             return None
         return self.y_of(float(values.max())), self.y_of(float(values.min()))
-
-    def remove(self) -> None:
-        """Take the items out of the scene."""
-        if self._box is not None:
-            scene = self._box.scene()
-            if scene is not None:
-                scene.removeItem(self._box)
-            self._box = self._curve = self._dots = None

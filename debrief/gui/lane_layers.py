@@ -8,7 +8,6 @@ from functools import partial
 
 from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen
-from PySide6.QtWidgets import QGraphicsObject, QStyleOptionGraphicsItem, QWidget
 
 from debrief.gui.lane import Lane
 from debrief.gui.placing import Box, Placer
@@ -65,30 +64,18 @@ def measure_box(theme: Theme, lane: QRectF) -> QRectF:
     return QRectF(left, lane.top() + 4, max(lane.right() - left - 6, 10), theme.px(19))
 
 
-class _Layer(QGraphicsObject):
-    """As large as the view; painted only when the range or the size changes."""
+class _Layer:
+    """Painted over the whole view, and only when the range or the size changes."""
 
     def __init__(self, scene: Scene, theme: Theme) -> None:
-        super().__init__()
         self._scene = scene
         self._theme = theme
-        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
-
-    def boundingRect(self) -> QRectF:
-        """Return the whole view."""
-        return self._scene.size
-
-    def resized(self) -> None:
-        """Tell Qt before the size of the view changes."""
-        self.prepareGeometryChange()
 
 
 class Backdrop(_Layer):
     """Under the traces: panels, tints, grid, axis numbers, limit lines, ribbon."""
 
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
+    def paint(self, painter: QPainter) -> None:
         """Draw everything that moves only when the range does."""
         scene, theme = self._scene, self._theme
         painter.fillRect(scene.size, theme.color("ground"))
@@ -183,9 +170,7 @@ class Backdrop(_Layer):
 class Labels(_Layer):
     """Over the traces: titles, limit names, event names, words of the marks; none on another."""
 
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
+    def paint(self, painter: QPainter) -> None:
         """Place and draw the words."""
         words_lane = next(
             (lane for lane in self._scene.lanes if lane.recorded and lane.plan.name == "itt"), None

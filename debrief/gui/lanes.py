@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPixmap, QRegion, QResizeEvent, QWheelEvent
-from PySide6.QtWidgets import QGraphicsView, QSizePolicy, QWidget
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.lane import Lane
 from debrief.gui.lane_layers import Backdrop, Labels, Scene, measure_box
@@ -28,7 +27,7 @@ _GAP = 8
 _SLIM = 26
 
 
-class LanesView(pg.GraphicsView):  # type: ignore[misc]
+class LanesView(QWidget):
     """Traces of the recording; click or drag moves the playhead, the wheel zooms.
 
     Signals
@@ -43,7 +42,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
     menu_wanted = Signal(object, object)
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent, background=None)
+        super().__init__(parent)
         self._replay = replay
         self._theme = theme
         self._content = Scene()
@@ -67,24 +66,18 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             "Traces over time. Left and right arrow step by sample, plus and minus zoom, F frames the event."
         )
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        # The scene never asks for a repaint: this view knows when its picture is old.
-        self.setViewportUpdateMode(QGraphicsView.ViewportUpdateMode.NoViewportUpdate)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent, True)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(320, 200)
         self._backdrop = Backdrop(self._content, theme)
-        self._backdrop.setZValue(-10)
         self._labels = Labels(self._content, theme)
-        self._labels.setZValue(5)
-        for item in (self._backdrop, self._labels):
-            self.scene().addItem(item)
         replay.session_changed.connect(self._session_changed)
         replay.lanes_changed.connect(self._session_changed)
         replay.frame_changed.connect(self._frame_changed)
         replay.position_changed.connect(self._position_changed)
         replay.mark_changed.connect(self._mark_changed)
         theme.changed.connect(self._theme_changed)
-        self.viewport().setMouseTracking(True)
+        self.setMouseTracking(True)
 
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""
@@ -116,8 +109,6 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
 
     @Slot()
     def _session_changed(self) -> None:
-        for lane in self._content.lanes:
-            lane.remove()
         self._content.lanes = []
         self._content.measuring = self._replay.mark_s is not None
         self._tags = []
@@ -135,8 +126,6 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
             lane = Lane(data.plan, data.envelope, self._theme, self._weights.get(data.plan.name))
             self._content.lanes.append(lane)
             self._read[data.plan.name] = data.instrument
-            if lane.item is not None:
-                self.scene().addItem(lane.item)
         self._content.spans = prepared.spans
         self._content.marks = prepared.marks
         self._content.ribbon = prepared.ribbon
@@ -145,9 +134,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
     def _arrange(self) -> None:
         """Give every lane its place; all share the left and right edge of the plot."""
         theme, content = self._theme, self._content
-        width, height = float(self.viewport().width()), float(self.viewport().height())
-        self._backdrop.resized()
-        self._labels.resized()
+        width, height = float(self.width()), float(self.height())
         content.size = QRectF(0, 0, width, height)
         content.plot_left = float(theme.px(52))
         content.plot_right = max(width - theme.px(16), content.plot_left + 10)
@@ -170,7 +157,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
 
     def _redraw(self) -> None:
         self._picture = None
-        self.viewport().update()
+        self.update()
 
     @Slot()
     def _frame_changed(self) -> None:
@@ -225,7 +212,7 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         dirty = QRegion()
         for rect in (*before, *self._moving_bounds()):
             dirty += rect
-        self.viewport().update(dirty)
+        self.update(dirty)
 
     def _tags_at(self, time_s: float, x: float) -> list[Tag]:
         tags = []
@@ -284,22 +271,21 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         Traces, grid and words are painted once for each range; while playing only a strip of that
         picture is copied, so that no curve is drawn for a moving line.
         """
-        view = self.viewport()
         if self._picture is None:
-            ratio = view.devicePixelRatioF()
-            picture = QPixmap(view.size() * ratio)
+            ratio = self.devicePixelRatioF()
+            picture = QPixmap(self.size() * ratio)
             picture.setDevicePixelRatio(ratio)
-            picture.fill(self._theme.color("ground"))
             painter = QPainter(picture)
-            self.scene().prepareForPaint()
-            area = QRectF(view.rect())
-            self.scene().render(painter, area, area)
+            self._backdrop.paint(painter)
+            for lane in self._content.lanes:
+                lane.paint(painter)
+            self._labels.paint(painter)
             painter.end()
             self._picture = picture
             if self._head_x is not None:
                 # The words have been placed anew: the tags keep off them.
                 self._tags = self._tags_at(self._replay.position_s, self._head_x)
-        painter = QPainter(view)
+        painter = QPainter(self)
         painter.setClipRegion(event.region())
         painter.drawPixmap(0, 0, self._picture)
         if self._hover_x is not None:
@@ -307,8 +293,8 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
         mark = self._replay.mark_s
         if mark is not None and self._content.begin_s <= mark <= self._content.end_s:
             paint_mark(painter, self._content, self._theme, self._content.x_of(mark))
-        for lane, words in self._measures:
-            paint_measures(painter, self._theme, lane, words)
+        for rect, words in self._measures:
+            paint_measures(painter, self._theme, rect, words)
         if self._head_x is not None:
             paint_playhead(painter, self._content, self._theme, self._head_x)
             for tag in self._tags:
@@ -316,16 +302,12 @@ class LanesView(pg.GraphicsView):  # type: ignore[misc]
 
     @Slot()
     def _theme_changed(self) -> None:
-        for lane in self._content.lanes:
-            lane.restyle()
         self._arrange()
 
-    def resizeEvent(self, event: QResizeEvent | None) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         """Arrange the lanes anew."""
         super().resizeEvent(event)
-        # The base class resizes once while it is still being constructed.
-        if event is not None and hasattr(self, "_labels"):
-            self._arrange()
+        self._arrange()
 
     def _is_handle(self, point: QPointF) -> bool:
         return point.y() < self._content.ribbon_top + self._content.ribbon_height + 4

@@ -142,7 +142,7 @@ def test_the_speed_keys_change_the_rate_and_its_button(desk, qtbot):
 def test_dragging_in_the_lanes_scrubs(desk):
     desk.show(made.hot_start())
     lanes = desk.window.lanes
-    view = lanes.viewport()
+    view = lanes
     y = view.height() // 2
     QTest.mousePress(view, LEFT, NONE, QPoint(round(lanes.x_of(12.0)), y))
     assert desk.window.replay.position_s == pytest.approx(12.0, abs=0.1)
@@ -157,9 +157,9 @@ def test_the_wheel_zooms_about_the_mouse(desk):
     x = round(lanes.x_of(20.0))
     span = session.framing.span_s
     place = QPointF(x, 200)
-    event = QWheelEvent(place, lanes.viewport().mapToGlobal(place), QPoint(), QPoint(0, 120),
+    event = QWheelEvent(place, lanes.mapToGlobal(place), QPoint(), QPoint(0, 120),
                         Qt.MouseButton.NoButton, NONE, Qt.ScrollPhase.NoScrollPhase, False)  # fmt: skip
-    QApplication.sendEvent(lanes.viewport(), event)
+    QApplication.sendEvent(lanes, event)
     assert session.framing.span_s == pytest.approx(0.8 * span)
     assert lanes.x_of(20.0) == pytest.approx(x, abs=1.5)
 
@@ -169,9 +169,9 @@ def test_shift_and_drag_frames_a_range(desk):
     lanes = desk.window.lanes
     first, last = QPoint(round(lanes.x_of(15.0)), 300), QPoint(round(lanes.x_of(25.0)), 300)
     shift = Qt.KeyboardModifier.ShiftModifier
-    QTest.mousePress(lanes.viewport(), LEFT, shift, first)
-    QTest.mouseMove(lanes.viewport(), last)
-    QTest.mouseRelease(lanes.viewport(), LEFT, shift, last)
+    QTest.mousePress(lanes, LEFT, shift, first)
+    QTest.mouseMove(lanes, last)
+    QTest.mouseRelease(lanes, LEFT, shift, last)
     assert session.framing.begin_s == pytest.approx(15.0, abs=0.1)
     assert session.framing.end_s == pytest.approx(25.0, abs=0.1)
 
@@ -179,10 +179,13 @@ def test_shift_and_drag_frames_a_range(desk):
 def test_all_lanes_and_the_axis_share_one_range(desk):
     desk.show(made.hot_start())
     desk.window.replay.frame(12.0, 34.0)
-    for lane in desk.window.lanes._content.lanes:
-        if lane.item is not None:
-            assert lane.item.viewRange()[0] == pytest.approx([12.0, 34.0])
-            assert lane.item.geometry().left() == desk.window.lanes._content.plot_left
+    content = desk.window.lanes._content
+    assert (content.begin_s, content.end_s) == (12.0, 34.0)
+    for lane in content.lanes:
+        assert lane.rect.left() == content.plot_left
+        assert lane.rect.right() == pytest.approx(content.plot_right)
+        if lane.recorded:
+            assert (lane._begin_s, lane._end_s) == (12.0, 34.0)
 
 
 def test_dragging_the_window_of_the_timeline_pans(desk):
@@ -380,9 +383,9 @@ def test_ctrl_and_drag_measures(desk):
     lanes = desk.window.lanes
     first, last = QPoint(round(lanes.x_of(27.0)), 300), QPoint(round(lanes.x_of(40.0)), 300)
     control = Qt.KeyboardModifier.ControlModifier
-    QTest.mousePress(lanes.viewport(), LEFT, control, first)
-    QTest.mouseMove(lanes.viewport(), last)
-    QTest.mouseRelease(lanes.viewport(), LEFT, control, last)
+    QTest.mousePress(lanes, LEFT, control, first)
+    QTest.mouseMove(lanes, last)
+    QTest.mouseRelease(lanes, LEFT, control, last)
     assert desk.window.replay.mark_s == pytest.approx(27.0, abs=0.1)
     assert lanes.measured_words()[1].startswith("\N{MINUS SIGN}")
 
@@ -390,7 +393,7 @@ def test_ctrl_and_drag_measures(desk):
 def test_the_values_under_the_mouse_are_shown(desk):
     desk.show(made.hot_start())
     lanes = desk.window.lanes
-    QTest.mouseMove(lanes.viewport(), QPoint(round(lanes.x_of(40.0)), 300))
+    QTest.mouseMove(lanes, QPoint(round(lanes.x_of(40.0)), 300))
     QApplication.processEvents()
     assert lanes.hover_words()[0].startswith("19.")
     lanes._hover(None)
@@ -450,9 +453,9 @@ def test_the_border_between_two_lanes_can_be_dragged(desk):
     speed, temperature = lanes._content.lanes[:2]
     before = speed.rect.height(), temperature.rect.height()
     y = round(speed.rect.bottom()) + 3
-    QTest.mousePress(lanes.viewport(), LEFT, NONE, QPoint(500, y))
-    QTest.mouseMove(lanes.viewport(), QPoint(500, y + 30))
-    QTest.mouseRelease(lanes.viewport(), LEFT, NONE, QPoint(500, y + 30))
+    QTest.mousePress(lanes, LEFT, NONE, QPoint(500, y))
+    QTest.mouseMove(lanes, QPoint(500, y + 30))
+    QTest.mouseRelease(lanes, LEFT, NONE, QPoint(500, y + 30))
     assert speed.rect.height() == pytest.approx(before[0] + 30, abs=3)
     assert temperature.rect.height() == pytest.approx(before[1] - 30, abs=3)
 
@@ -463,12 +466,12 @@ def test_dragging_with_the_right_button_pans_and_a_click_opens_the_lane_menu(des
     lanes = desk.window.lanes
     right = Qt.MouseButton.RightButton
     first = QPoint(round(lanes.x_of(30.0)), 300)
-    QTest.mousePress(lanes.viewport(), right, NONE, first)
-    QTest.mouseMove(lanes.viewport(), QPoint(round(lanes.x_of(35.0)), 300))
-    QTest.mouseRelease(lanes.viewport(), right, NONE, QPoint(first.x() + 100, 300))
+    QTest.mousePress(lanes, right, NONE, first)
+    QTest.mouseMove(lanes, QPoint(round(lanes.x_of(35.0)), 300))
+    QTest.mouseRelease(lanes, right, NONE, QPoint(first.x() + 100, 300))
     assert session.framing.begin_s == pytest.approx(15.0, abs=0.2)
     # The offscreen platform cannot open a menu.
     lanes.menu_wanted.disconnect(desk.window.lane_menu.offer)
     with qtbot.waitSignal(lanes.menu_wanted) as wanted:
-        QTest.mouseClick(lanes.viewport(), right, NONE, lanes._content.lanes[1].rect.center().toPoint())
+        QTest.mouseClick(lanes, right, NONE, lanes._content.lanes[1].rect.center().toPoint())
     assert wanted.args[1] == "itt"

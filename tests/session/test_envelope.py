@@ -113,7 +113,7 @@ def test_a_sample_between_two_gaps_is_told_as_isolated():
 @given(st.integers(5000, 20000), st.integers(100, 1000))
 def test_a_reduced_picture_has_a_bounded_number_of_points(count, columns):
     drawn = _even(np.random.default_rng(1).normal(size=count)).view(0.0, count * 0.1, columns)
-    assert drawn.time_s.size <= 8 * (columns + 2)
+    assert drawn.time_s.size <= 4 * (columns + 3)
 
 
 def test_uneven_sampling_keeps_each_extreme_at_its_own_time():
