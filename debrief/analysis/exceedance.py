@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.analysis.intervals import EMPTY, groups, intersect, total_s, union
+from debrief.analysis.intervals import EMPTY, group_edges, intersect, total_s, union
 from debrief.analysis.model import TimeAbove
 from debrief.analysis.traces import Trace
 from debrief.recording.model import FloatArray
@@ -53,9 +53,14 @@ class Above:
             self.last_s,
         )
 
-    def touches_edge(self, begin: float, end: float) -> bool:
-        """Return whether a stretch from `begin` to `end` is cut by the recording's beginning or end."""
-        return (self.begins_above and begin <= self.first_s) or (self.ends_above and end >= self.last_s)
+    def cut(self, begin: FloatArray, end: FloatArray) -> NDArray[np.bool_]:
+        """Return for each stretch whether the recording's beginning or end cuts it."""
+        out = np.zeros(begin.size, dtype=np.bool_)
+        if self.begins_above:
+            out |= begin <= self.first_s
+        if self.ends_above:
+            out |= end >= self.last_s
+        return out
 
 
 def time_above(trace: Trace, level: float) -> Above:
@@ -151,7 +156,7 @@ class Run:
     """One run above a level after rejoining: its stretches, duration and bounds.
 
     `duration_high_s` is None where the recording's edge cuts the run. `measured` is False for a run that
-    only the upper bound has.
+    only the upper bound has. `reach` is from where to where it may have been beyond the level, [s].
     """
 
     pieces: FloatArray
@@ -159,6 +164,7 @@ class Run:
     duration_low_s: float
     duration_high_s: float | None
     measured: bool
+    reach: tuple[float, float]
 
     @property
     def start_s(self) -> float:
@@ -176,35 +182,59 @@ def runs(above: Above, rejoin_s: float) -> list[Run]:
 
     The time of a break is never counted. Estimate, lower and upper bound are each rejoined by their own
     breaks; a run's lower bound is the longest surely-above run inside it, its upper bound the whole
-    possibly-above run around it.
+    possibly-above run around it. Breaks are longest for the lower bound and shortest for the upper, so each
+    surely-above run lies inside one run, and each run inside one possibly-above run.
     """
-    sure = groups(above.low, rejoin_s)
-    wide = groups(above.high, rejoin_s)
-    wide_bounds = [(float(w[0, 0]), float(w[-1, 1])) for w in wide]
+    wide_first, wide_last = group_edges(above.high, rejoin_s)
+    if not wide_first.size:
+        return []
+    wide_begin, wide_end = above.high[wide_first, 0], above.high[wide_last, 1]
+    wide_s = _lengths(above.high, wide_first)
+    cut = above.cut(wide_begin, wide_end)
+    first, last = group_edges(above.estimate, rejoin_s)
     out: list[Run] = []
-    used: set[int] = set()
-    for pieces in groups(above.estimate, rejoin_s):
-        begin, end = float(pieces[0, 0]), float(pieces[-1, 1])
-        inside = [total_s(intersect(s, pieces[[0, -1], [0, 1]].reshape(1, 2))) for s in sure]
-        upper: float | None = total_s(pieces)
-        for k, (a, b) in enumerate(wide_bounds):
-            if a <= end and b >= begin:
-                used.add(k)
-                upper = None if above.touches_edge(a, b) else max(upper or 0.0, total_s(wide[k]))
-        out.append(Run(pieces, total_s(pieces), max(inside, default=0.0), upper, True))
-    for k, w in enumerate(wide):
-        if k not in used:
-            a, b = wide_bounds[k]
-            out.append(Run(w, 0.0, 0.0, None if above.touches_edge(a, b) else total_s(w), False))
+    used = np.zeros(wide_first.size, dtype=np.bool_)
+    if first.size:
+        begin = above.estimate[first, 0]
+        length = _lengths(above.estimate, first)
+        sure = np.zeros(first.size)
+        low_first, _ = group_edges(above.low, rejoin_s)
+        if low_first.size:
+            inside = np.searchsorted(begin, above.low[low_first, 0], side="right") - 1
+            np.maximum.at(sure, inside, _lengths(above.low, low_first))
+        around = np.maximum(np.searchsorted(wide_begin, begin, side="right") - 1, 0)
+        used[around] = True
+        out = [
+            Run(
+                above.estimate[i : j + 1],
+                total,
+                low,
+                None if cut[k] else max(total, float(wide_s[k])),
+                True,
+                (float(wide_begin[k]), float(wide_end[k])),
+            )
+            for i, j, total, low, k in zip(
+                first.tolist(), last.tolist(), length.tolist(), sure.tolist(), around.tolist(), strict=True
+            )
+        ]
+    for k in np.flatnonzero(~used).tolist():
+        rows = above.high[wide_first[k] : wide_last[k] + 1]
+        reach = (float(wide_begin[k]), float(wide_end[k]))
+        out.append(Run(rows, 0.0, 0.0, None if cut[k] else float(wide_s[k]), False, reach))
     out.sort(key=lambda run: run.start_s)
     return out
+
+
+def _lengths(rows: FloatArray, first: NDArray[np.intp]) -> FloatArray:
+    """Return the summed length of each group of rows, given where each begins, [s]."""
+    return np.add.reduceat(rows[:, 1] - rows[:, 0], first)
 
 
 def summed(above: Above) -> Run | None:
     """Return all stretches as one run whose durations are totals, or None when nothing is possible."""
     if not len(above.high):
         return None
-    cut = any(above.touches_edge(float(a), float(b)) for a, b in above.high)
+    cut = bool(above.cut(above.high[:, 0], above.high[:, 1]).any())
     pieces = above.estimate if len(above.estimate) else above.high
     return Run(
         pieces,
@@ -212,6 +242,7 @@ def summed(above: Above) -> Run | None:
         total_s(above.low),
         None if cut else total_s(above.high),
         bool(len(above.estimate)),
+        (float(above.high[0, 0]), float(above.high[-1, 1])),
     )
 
 

@@ -35,18 +35,19 @@ def intersect(a: FloatArray, b: FloatArray) -> FloatArray:
     """Return the stretches in both sets. A row of zero length inside the other set is kept."""
     if not len(a) or not len(b):
         return EMPTY
-    if len(b) > len(a):
-        a, b = b, a
-    out = []
-    for start, end in b:
-        low = int(np.searchsorted(a[:, 1], start, side="left"))
-        high = int(np.searchsorted(a[:, 0], end, side="right"))
-        if high > low:
-            rows = a[low:high]
-            part = np.clip(rows, start, end)
-            # A row that only touches the other set shares no time with it; an instant inside it does.
-            out.append(part[(part[:, 1] > part[:, 0]) | (rows[:, 1] == rows[:, 0]) | (start == end)])
-    return union(np.concatenate(out)) if out else EMPTY
+    # Every row of `a` that meets a row of `b`, as pairs of indices: no loop, so many rows cost little.
+    low = np.searchsorted(a[:, 1], b[:, 0], side="left")
+    count = np.maximum(np.searchsorted(a[:, 0], b[:, 1], side="right") - low, 0)
+    total = int(count.sum())
+    if not total:
+        return EMPTY
+    in_b = np.repeat(np.arange(len(b)), count)
+    in_a = np.arange(total) - np.repeat(np.cumsum(count) - count, count) + np.repeat(low, count)
+    rows, other = a[in_a], b[in_b]
+    part = np.column_stack((np.maximum(rows[:, 0], other[:, 0]), np.minimum(rows[:, 1], other[:, 1])))
+    # A row that only touches the other set shares no time with it; an instant inside it does.
+    keep = (part[:, 1] > part[:, 0]) | (rows[:, 1] == rows[:, 0]) | (other[:, 1] == other[:, 0])
+    return union(part[keep])
 
 
 def subtract(a: FloatArray, b: FloatArray) -> FloatArray:
@@ -79,9 +80,15 @@ def mask(rows: FloatArray, times_s: FloatArray) -> NDArray[np.bool_]:
     return inside
 
 
+def group_edges(rows: FloatArray, rejoin_s: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return first and last row index of each group; a break of `rejoin_s` or longer ends a group."""
+    if not len(rows):
+        none = np.empty(0, dtype=np.intp)
+        return none, none
+    breaks = np.flatnonzero(rows[1:, 0] - rows[:-1, 1] >= rejoin_s)
+    return np.concatenate(([0], breaks + 1)), np.concatenate((breaks, [len(rows) - 1]))
+
+
 def groups(rows: FloatArray, rejoin_s: float) -> list[FloatArray]:
     """Return the rows split where the break to the next row is `rejoin_s` or longer."""
-    if not len(rows):
-        return []
-    breaks = np.flatnonzero(rows[1:, 0] - rows[:-1, 1] >= rejoin_s) + 1
-    return np.split(rows, breaks)
+    return [rows[i : j + 1] for i, j in zip(*group_edges(rows, rejoin_s), strict=True)]

@@ -11,7 +11,7 @@ from debrief.analysis import wording
 from debrief.analysis.bands import band_of, past_edge
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import TOLERANCE_S, Run, time_above
-from debrief.analysis.intervals import from_pairs, total_s
+from debrief.analysis.intervals import from_pairs, total_s, union
 from debrief.analysis.model import Event, Evidence, LevelResult, Result, Severity, Start
 from debrief.analysis.traces import Trace
 from debrief.profile.model import AllowedRow, Limit
@@ -25,7 +25,7 @@ class Finding:
     """What was found in one start, one unbroken run or one engine cycle.
 
     `levels` pairs each row (level in the upright trace's sign) with its run; `stretch` is where the limit
-    applied; `begin_s`..`end_s` spans the runs.
+    applied; `begin_s`..`end_s` spans the runs. `severity` is that of the rows it was found by, None for both.
     """
 
     start_number: int | None
@@ -34,6 +34,13 @@ class Finding:
     end_s: float
     levels: tuple[tuple[AllowedRow, Run], ...]
     worst: Result
+    severity: Literal["limit", "caution"] | None = None
+
+    @property
+    def counted(self) -> FloatArray:
+        """Where it counted: the stretch, and a run that went on beyond the end of a start window."""
+        runs = from_pairs((run.start_s, run.end_s) for _, run in self.levels)
+        return union(np.concatenate((self.stretch, runs)))
 
 
 def result_of(run: Run, row: AllowedRow) -> Result:
@@ -76,14 +83,8 @@ def event_from(
     severity: Severity = "caution" if row_severity == "caution" else "limit" if exceeded else "possible"
     if suspect and severity == "limit":
         severity = "possible"
-    span = from_pairs([(finding.begin_s, finding.end_s)])
-    inside = finding.stretch if finding.start_number is not None else span
-    peak = trace.peak(inside)
-    if peak is None:
-        # The run lies between two samples: its highest known value is at its edges.
-        middle = 0.5 * (run.start_s + run.end_s)
-        value = trace.at(middle)
-        peak = (middle, row.level if value is None else value, row.level if value is None else value)
+    own = [x for r, x in finding.levels if r.severity == row_severity]
+    peak = _peak(trace, finding, own)
     start = next((s for s in starts if s.number == finding.start_number), None)
     band, seconds_above_base = _band(limit, trace, finding, start, peak[1])
     chosen = next((b for b in limit.bands if b.name == band), None)
@@ -156,6 +157,25 @@ def event_from(
     )
 
 
+def _peak(trace: Trace, finding: Finding, own: list[Run]) -> tuple[float, float, float]:
+    """Return time, highest sample and peak_high: of the whole start, else of the runs of this severity."""
+    reach = from_pairs([(min(x.reach[0] for x in own), max(x.reach[1] for x in own))])
+    if finding.start_number is not None:
+        reach = finding.counted
+        peak = trace.peak(reach)
+    else:
+        peak = trace.peak(from_pairs([(min(x.start_s for x in own), max(x.end_s for x in own))]))
+    if peak is None:
+        # The run lies between two samples: the higher of them is the highest that was recorded.
+        k = int(np.searchsorted(trace.time_s, float(reach[0, 0]), side="right"))
+        beside = trace.time_s[max(k - 1, 0)], trace.time_s[min(k, trace.time_s.size - 1)]
+        peak = trace.peak(from_pairs([(float(beside[0]), float(beside[1]))]))
+    assert peak is not None
+    # Between the last sample of the run and the next one the signal may have gone higher still.
+    around = trace.peak(reach)
+    return peak if around is None else (peak[0], peak[1], max(peak[2], around[2]))
+
+
 def _band(
     limit: Limit, trace: Trace, finding: Finding, start: Start | None, peak: float
 ) -> tuple[str | None, float]:
@@ -163,7 +183,7 @@ def _band(
     if limit.below or limit.band_method is None or not limit.bands:
         return None, 0.0
     base = limit.allowed[0].level if limit.band_base is None else limit.band_base
-    seconds = total_s(time_above(trace, base).within(finding.stretch).estimate)
+    seconds = total_s(time_above(trace, base).within(finding.counted).estimate)
     return band_of(limit, peak, seconds, None if start is None else start.time_above), seconds
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,16 +12,15 @@ from numpy.typing import NDArray
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import TOLERANCE_S, Above, Run, runs, summed, time_above
-from debrief.analysis.intervals import subtract, total_s, union
+from debrief.analysis.intervals import subtract, union
 from debrief.analysis.limit_event import Finding, event_from, result_of
 from debrief.analysis.model import Event, LimitResult, NotJudged, Result, Start
 from debrief.analysis.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
-from debrief.analysis.windows import Scope
+from debrief.analysis.windows import Scope, stretches_open
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import FloatArray
 
 POSSIBLE_APART_S = 10.0
-LISTED = 10
 _ORDER: dict[str, int] = {"within": 0, "not_judged": 1, "caution": 2, "possible": 3, "exceeded": 4}
 
 
@@ -72,10 +73,16 @@ def judge_limit(
     events = []
     for finding in findings:
         suspect = clean is not None and _rests_on_spike(finding, clean)
-        for severity in ("limit", "caution"):
+        for severity in ("limit", "caution") if finding.severity is None else (finding.severity,):
             event = event_from(view, limit, finding, severity, starts, upright, sign, suspect)
             if event is not None:
                 events.append(event)
+    if clean is not None:
+        # What rests on a spike is only possible, in the limit's result as in its event.
+        findings = [
+            replace(f, worst="possible") if f.worst == "exceeded" and _rests_on_spike(f, clean) else f
+            for f in findings
+        ]
     open_points = [*scope.open_points, *_unseen(view, limit, scope, upright, rows)]
     return Judged(events, _limit_result(view, limit, findings, scope, upright, open_points), open_points)
 
@@ -84,7 +91,7 @@ def _rests_on_spike(finding: Finding, clean: list[Finding]) -> bool:
     """Return whether the exceedance is milder once the spikes are left out."""
     same = [
         f for f in clean if f.start_number == finding.start_number and f.begin_s <= finding.end_s
-        and f.end_s >= finding.begin_s
+        and f.end_s >= finding.begin_s and f.severity in (None, finding.severity)
     ]  # fmt: skip
     return max((_ORDER[f.worst] for f in same), default=0) < _ORDER[finding.worst]
 
@@ -98,20 +105,18 @@ def _findings(
     for number, stretch in scope.units:
         if not len(stretch):
             continue
+        following = found.attempts[number].begin_s if number and number < len(found.attempts) else np.inf
         clipped = [
-            above.within(_to_run_end(found, number, above, stretch) if limit.when == "start" else stretch)
+            _in_start(above, stretch, following) if limit.when == "start" else above.within(stretch)
             for above in everything
         ]
         if number is not None or limit.count == "total":
             found_runs: list[Run | None] = []
-            for above in clipped:
+            for row, above in zip(rows, clipped, strict=True):
                 if limit.count == "total":
                     found_runs.append(summed(above))
                 else:
-                    ranked = sorted(
-                        runs(above, limit.rejoin_s), key=lambda r: (r.duration_s, r.duration_high_s or 1e18)
-                    )
-                    found_runs.append(ranked[-1] if ranked else None)
+                    found_runs.append(_worst_run(runs(above, limit.rejoin_s), row))
             finding = _finding(number, stretch, rows, found_runs)
             if finding is not None:
                 out.append(finding)
@@ -120,46 +125,82 @@ def _findings(
     return out
 
 
-def _to_run_end(found: Found, number: int | None, above: Above, stretch: FloatArray) -> FloatArray:
-    """Return the start window, lengthened to the end of a run that is in progress where it ends."""
-    if number is None:
-        return stretch
+def _in_start(above: Above, stretch: FloatArray, following: float) -> Above:
+    """Return what counts in a start window: a run in progress where the window ends counts to its end."""
     end = float(stretch[-1, 1])
-    following = found.attempts[number].begin_s if number < len(found.attempts) else np.inf
-    for a, b in above.estimate:
-        if a < end < b:
-            return union(np.concatenate((stretch, [[end, min(float(b), following)]])))
-    return stretch
+
+    def lengthened(rows: FloatArray) -> FloatArray:
+        crossing = rows[(rows[:, 0] < end) & (rows[:, 1] > end)]
+        if not len(crossing):
+            return stretch
+        return union(np.concatenate((stretch, [[end, min(float(crossing[0, 1]), following)]])))
+
+    inside = lengthened(above.estimate)
+    if inside is stretch:
+        return above.within(stretch)
+    clipped = above.within(inside)
+    # The upper bound of that run reaches on, to the sample just outside.
+    return replace(clipped, high=above.within(lengthened(above.high)).high)
+
+
+def _begin_of(run: Run) -> float:
+    return run.start_s
+
+
+def _end_of(run: Run) -> float:
+    return run.end_s
+
+
+def _worst_run(found_runs: list[Run], row: AllowedRow) -> Run | None:
+    """Return the run that passes its row the worst, the longest of equals; None without a run."""
+    return max(found_runs, key=lambda r: (_ORDER[result_of(r, row)], r.duration_s), default=None)
 
 
 def _finding(
-    number: int | None, stretch: FloatArray, rows: list[AllowedRow], found_runs: list[Run | None]
+    number: int | None,
+    stretch: FloatArray,
+    rows: list[AllowedRow],
+    found_runs: list[Run | None],
+    severity: Literal["limit", "caution"] | None = None,
 ) -> Finding | None:
     pairs = [(row, run) for row, run in zip(rows, found_runs, strict=True) if run is not None]
     if not pairs:
         return None
-    worst = max((result_of(run, row) for row, run in pairs), key=lambda r: _ORDER[r])
-    begin = min(run.start_s for _, run in pairs)
-    end = max(run.end_s for _, run in pairs)
-    return Finding(number, stretch, begin, end, tuple(pairs), worst)
+    own = [(row, run) for row, run in pairs if severity in (None, row.severity)] or pairs
+    worst = max((result_of(run, row) for row, run in own), key=lambda r: _ORDER[r])
+    begin = min(run.start_s for _, run in own)
+    end = max(run.end_s for _, run in own)
+    return Finding(number, stretch, begin, end, tuple(pairs), worst, severity)
 
 
 def _clusters(stretch: FloatArray, rows: list[AllowedRow], per_row: list[list[Run]]) -> list[Finding]:
-    """Return one finding per unbroken run that passed what its row allows, levels of one run together.
+    """Return one finding per severity and unbroken run that passed what its row allows.
 
-    Runs that only may have been too long, less than 10 s apart, are one finding.
+    Levels of one severity in one run are together: an hour in the caution range is one caution, and each
+    run above the limit inside it is a finding of its own.
     """
+    out = _of_severity(stretch, rows, per_row, "limit") + _of_severity(stretch, rows, per_row, "caution")
+    if out:
+        return out
+    # Keep the longest run of each level all the same: the margin is told from it.
+    longest = [max(r, key=lambda x: x.duration_s) if r else None for r in per_row]
+    finding = _finding(None, stretch, rows, longest)
+    return [] if finding is None else [finding]
+
+
+def _of_severity(
+    stretch: FloatArray,
+    rows: list[AllowedRow],
+    per_row: list[list[Run]],
+    severity: Literal["limit", "caution"],
+) -> list[Finding]:
+    """Return the findings of one severity. Possible ones less than 10 s apart are one finding."""
     hits: list[tuple[float, float, bool]] = []
     for row, found_runs in zip(rows, per_row, strict=True):
-        for run in found_runs:
+        for run in found_runs if row.severity == severity else ():
             result = result_of(run, row)
             if result != "within":
                 hits.append((run.start_s, run.end_s, result == "possible"))
-    if not hits:
-        # Keep the longest run of each level all the same: the margin is told from it.
-        longest = [max(r, key=lambda x: x.duration_s) if r else None for r in per_row]
-        finding = _finding(None, stretch, rows, longest)
-        return [] if finding is None else [finding]
     hits.sort()
     spans: list[list[float | bool]] = []
     for begin, end, possible in hits:
@@ -174,10 +215,11 @@ def _clusters(stretch: FloatArray, rows: list[AllowedRow], per_row: list[list[Ru
     for begin_s, end_s, _ in spans:
         chosen: list[Run | None] = []
         for row, found_runs in zip(rows, per_row, strict=True):
-            inside = [r for r in found_runs if r.start_s <= end_s and r.end_s >= begin_s]
-            inside.sort(key=lambda r, row=row: (_ORDER[result_of(r, row)], r.duration_s))  # type: ignore[misc]
-            chosen.append(inside[-1] if inside else None)
-        finding = _finding(None, stretch, rows, chosen)
+            # Runs are in time order and apart, so those that meet the span lie together.
+            low = bisect_left(found_runs, begin_s, key=_end_of)
+            high = bisect_right(found_runs, end_s, key=_begin_of)
+            chosen.append(_worst_run(found_runs[low:high], row))
+        finding = _finding(None, stretch, rows, chosen, severity)
         if finding is not None:
             out.append(finding)
     return out
@@ -194,13 +236,7 @@ def _unseen(
     covered = time_above(trace, rows[0].level).high
     unseen = subtract(unseen, covered) if len(covered) else unseen
     unseen = unseen[unseen[:, 1] - unseen[:, 0] > TOLERANCE_S]
-    listed = [(float(a), float(b), f"no {limit.channel} samples there") for a, b in unseen[:LISTED]]
-    if len(unseen) > LISTED:
-        rest = unseen[LISTED:]
-        why = f"no {limit.channel} samples in {len(rest)} more stretches, {total_s(rest):.0f} s together"
-        listed.append((float(rest[0, 0]), float(rest[-1, 1]), why))
-    name = view.name_of(limit.channel)
-    return [NotJudged(limit.event, why, limit.id, name, a, b, view.engine) for a, b, why in listed]
+    return stretches_open(view, limit, limit.channel, unseen, f"no {limit.channel} samples there")
 
 
 def _limit_result(

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.analysis.intervals import EMPTY, from_pairs
+from debrief.analysis.intervals import EMPTY, intersect, union
 from debrief.recording.model import Channel, FloatArray, frozen
 
 START_GAP_FLOOR_S = 0.5
@@ -192,7 +192,7 @@ class Trace:
     def peak(self, windows: FloatArray) -> tuple[float, float, float] | None:
         """Return (time, highest sample, peak_high) inside the windows, or None without a sample there."""
         best: tuple[float, float, float] | None = None
-        index, _, apex = self.tents
+        _, apex_s, apex = self.tents
         for begin, end in windows:
             low = int(np.searchsorted(self.time_s, begin, side="left"))
             high = int(np.searchsorted(self.time_s, end, side="right"))
@@ -201,7 +201,7 @@ class Trace:
             k = low + int(np.argmax(self.values[low:high]))
             value = float(self.values[k])
             upper = value + self.half_resolution
-            a, b = np.searchsorted(index, [low, high - 1])
+            a, b = np.searchsorted(apex_s, [begin, end])
             if b > a:
                 upper = max(upper, float(apex[a:b].max()) + self.half_resolution)
             if best is None:
@@ -234,13 +234,10 @@ class Trace:
 
     def unseen(self, windows: FloatArray, floor_s: float = GAP_FLOOR_S) -> FloatArray:
         """Return the parts of the windows in which nothing is claimed: gaps and missing ends."""
-        from debrief.analysis.intervals import intersect
-
         if not self.time_s.size:
             return windows
-        rows = [(float(self.time_s[i]), float(self.time_s[i + 1])) for i in np.flatnonzero(self.gap)]
-        edges = from_pairs(
-            [*rows, (-np.inf, float(self.time_s[0]) - floor_s), (float(self.time_s[-1]) + floor_s, np.inf)]
-        )
+        gaps = np.column_stack((self.time_s[self.gap_index], self.time_s[self.gap_index + 1]))
+        ends = [[-np.inf, self.time_s[0] - floor_s], [self.time_s[-1] + floor_s, np.inf]]
+        edges = union(np.concatenate((gaps, ends)))
         out = intersect(windows, edges)
         return out[out[:, 1] > out[:, 0]]

@@ -10,10 +10,14 @@ from debrief.analysis.attempts import Found
 from debrief.analysis.discretes import holding
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
-from debrief.analysis.intervals import EMPTY, from_pairs, intersect, subtract
+from debrief.analysis.intervals import EMPTY, from_pairs, intersect, subtract, total_s, union
 from debrief.analysis.model import NotJudged, Phase
+from debrief.analysis.traces import GAP_FLOOR_S
 from debrief.profile.model import Limit, WhereCondition
 from debrief.recording.model import FloatArray
+
+LISTED = 10
+"""How many stretches are listed one by one."""
 
 
 @dataclass(eq=False)
@@ -60,7 +64,11 @@ def scope_of(
         if airborne is None:
             scope.why = "neither weight on wheels nor airspeed tells ground from air"
             return scope
-        scope.units = [(None, airborne if limit.when == "airborne" else subtract(whole, airborne))]
+        unknown = _unknown_place(view)
+        where_it_was = airborne if limit.when == "airborne" else subtract(whole, airborne)
+        scope.units = [(None, subtract(where_it_was, unknown))]
+        why = "whether it flew was not recorded there"
+        scope.open_points += stretches_open(view, limit, limit.channel, unknown, why)
     else:
         scope.units = [(None, whole)]
     if limit.phases:
@@ -78,6 +86,25 @@ def scope_of(
     return scope
 
 
+def _unknown_place(view: EngineView) -> FloatArray:
+    """Return where the channel that tells ground from air is silent, (m, 2)."""
+    trace = view.trace("weight_on_wheels") or view.trace("ias")
+    return EMPTY if trace is None else trace.unseen(from_pairs([(0.0, view.end_s)]))
+
+
+def stretches_open(
+    view: EngineView, limit: Limit, channel: str, rows: FloatArray, why: str
+) -> list[NotJudged]:
+    """Return one open point per stretch, (m, 2), at most ten and then one for the rest."""
+    name = view.name_of(channel)
+    listed = [(float(a), float(b), why) for a, b in rows[:LISTED]]
+    if len(rows) > LISTED:
+        rest = rows[LISTED:]
+        more = f"{why} ({len(rest)} more stretches, {total_s(rest):.0f} s together)"
+        listed.append((float(rest[0, 0]), float(rest[-1, 1]), more))
+    return [NotJudged(limit.event, text, limit.id, name, a, b, view.engine) for a, b, text in listed]
+
+
 def _narrow(view: EngineView, scope: Scope, limit: Limit, condition: WhereCondition) -> None:
     """Keep only where the condition holds; where its channel says nothing, it is an open point."""
     name = condition.channel
@@ -85,26 +112,27 @@ def _narrow(view: EngineView, scope: Scope, limit: Limit, condition: WhereCondit
     if channel is None or trace is None:
         scope.why = f"the limit holds only with {name}, which was {view.missing_because(name)}"
         return
-    unknown = trace.unseen(scope.everywhere)
-    if condition.equals is not None:
-        # "Equal" for a recorded number: within half a step of the recorder, or of 1 for a discrete.
-        half = 0.5 if channel.is_discrete else max(0.5 * (channel.resolution or 0.0), 1e-9)
+    unknown = trace.unseen(union(scope.everywhere))
+    if channel.is_discrete:
+        # A discrete holds its last value: no straight line between 0 and 1. "Equal" is within half of 1.
+        if condition.equals is not None:
+            held = holding(channel, condition.equals - 0.5, condition.equals + 0.5)
+        else:
+            above, below = condition.above, condition.below
+            held = holding(channel, -np.inf if above is None else above, np.inf if below is None else below)
+        last = float(channel.time_s[-1])
+        if len(held) and held[-1, 1] == last:
+            held[-1, 1] = last + GAP_FLOOR_S  # what `unseen` still takes for seen
+    elif condition.equals is not None:
+        # "Equal" for a recorded number: within half a step of the recorder.
+        half = max(0.5 * (channel.resolution or 0.0), 1e-9)
         held = holding(channel, condition.equals - half, condition.equals + half)
     elif condition.above is not None:
         held = time_above(trace, condition.above).estimate
     else:
         assert condition.below is not None
         held = time_above(trace.negated(), -condition.below).estimate
-    for begin, end in unknown:
-        scope.open_points.append(
-            NotJudged(
-                limit.event,
-                f"{name} was not recorded there, and the limit holds only with it",
-                limit.id,
-                name,
-                float(begin),
-                float(end),
-                view.engine,
-            )
-        )
+    held = subtract(held, unknown)
+    why = f"{name} was not recorded there, and the limit holds only with it"
+    scope.open_points += stretches_open(view, limit, name, unknown, why)
     scope.units = [(n, intersect(rows, held)) for n, rows in scope.units]
