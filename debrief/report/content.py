@@ -253,11 +253,13 @@ def _starts_table(assessment: Assessment) -> list[Block]:
             else "No start was found in this recording."
         )
         return [Paragraph(words)]
+    several = len({start.engine for start in assessment.starts}) > 1
     rows = tuple(
         Row(
             (
                 str(start.number),
-                f"{phrases.outcome_words(start)}. {_capital(phrases.start_headline(start))}.",
+                (f"Engine {start.engine}. " if several else "")
+                + f"{phrases.outcome_words(start)}. {_capital(phrases.start_headline(start))}.",
             ),
             _gravest(events_of(assessment, start)),
         )

@@ -6,12 +6,12 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Event, Start, TimeAbove
 from debrief.profile.model import Limit
-from debrief.recording.model import FloatArray
+from debrief.recording.model import FloatArray, base_name
 from debrief.report import shapes as s
 from debrief.report.axes import nice_step, rounded_range
 from debrief.report.blocks import Area, LevelLine, Plane, PlaneLine, PlanePoint, Weight
 from debrief.report.traces import lane_of, levels_of
-from debrief.session.wording import duration_text, plain, unit_words
+from debrief.session.wording import channel_symbol, duration_text, plain, unit_words
 
 
 def start_limit(assessment: Assessment, above: TimeAbove) -> Limit | None:
@@ -19,7 +19,7 @@ def start_limit(assessment: Assessment, above: TimeAbove) -> Limit | None:
     if assessment.profile is None:
         return None
     for limit in assessment.profile.limits:
-        if limit.when == "start" and limit.channel == above.channel and not limit.below:
+        if limit.when == "start" and limit.channel == base_name(above.channel) and not limit.below:
             return limit
     return None
 
@@ -73,7 +73,7 @@ def time_at_temperature(assessment: Assessment, start: Start, events: tuple[Even
         "Time above each temperature",
         "; ".join(said),
         "seconds above",
-        f"{above.channel.upper() if above.channel == 'itt' else above.channel}, {unit_words(above.unit)}",
+        f"{channel_symbol(above.channel)}, {unit_words(above.unit)}",
         (0.0, x_high),
         (y_low, y_high),
         tuple(lines),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from debrief.analysis.model import Assessment, Event, Start
+from debrief.recording.model import base_name
 from debrief.report import phrases
 from debrief.report.blocks import (
     Block,
@@ -181,7 +182,12 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
 def _marks(start: Start, events: tuple[Event, ...]) -> tuple[TimeMark, ...]:
     """Return the moments of a start with their names, in order of time."""
     hot: Weight | None = next(
-        (e.severity for e in events if e.channel == "itt" and e.severity in ("limit", "possible")), None
+        (
+            e.severity
+            for e in events
+            if base_name(e.channel or "") == "itt" and e.severity in ("limit", "possible")
+        ),
+        None,
     )
     found: list[TimeMark] = []
 

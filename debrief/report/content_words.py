@@ -8,6 +8,7 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Event, Measure, Start
 from debrief.profile.model import EngineProfile
+from debrief.recording.model import base_name
 from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
 from debrief.report.measures import measure_text
 from debrief.session.wording import beside, clock_text, duration_text, number, plain, unit_words, value_text
@@ -100,7 +101,7 @@ def _moments(start: Start, events: tuple[Event, ...]) -> list[_Moment]:
         add(period.off_s, f"Fuel cut{which}")
     add(start.peak_itt_s, "Highest ITT", itt=start.peak_itt_c)
     for event in events:
-        if event.channel == "itt":
+        if base_name(event.channel or "") == "itt":
             for level in event.levels:
                 if level.start_s is not None:
                     # The crossing lies between two samples: the level itself is the value there.

@@ -49,6 +49,21 @@ def very_long_names() -> Assessment:
     )
 
 
+def two_engines() -> Assessment:
+    made = hot_start()
+    channels = dict(made.recording.channels)
+    for name in ("itt", "ng", "starter", "fuel_on"):
+        channels[f"{name}.2"] = replace(channels[name], name=f"{name}.2")
+    second = replace(made.starts[0], number=2, engine=2)
+    event = replace(made.events[0], engine=2, start_number=2, channel="itt.2")
+    return replace(
+        made,
+        recording=made.recording.with_channels(channels),
+        starts=(*made.starts, second),
+        events=(*made.events, event),
+    )
+
+
 CASES: dict[str, Callable[[], Assessment]] = {
     "hot start": hot_start,
     "flight": climb_overtemp,
@@ -65,6 +80,7 @@ CASES: dict[str, Callable[[], Assessment]] = {
         hot_start(),
         recording=hot_start().recording.with_channels({"itt": hot_start().recording.channels["itt"]}),
     ),
+    "two engines": two_engines,
     "wide script": lambda: hot_start(aircraft="飛行機 一号機", file_name="記録.csv"),
     "right to left": lambda: hot_start(aircraft="מטוס", file_name="رحلة.csv"),
 }
@@ -220,3 +236,12 @@ def test_a_gap_breaks_the_line(measurer: FontMeasurer) -> None:
     curves = [s for s in lane_chart(chart, 178.0, measurer) if isinstance(s, Curve)]
     assert len(curves) == 2
     assert curves[1].points[0, 0] - curves[0].points[-1, 0] > 10.0
+
+
+def test_each_engine_has_its_own_lanes_starts_and_marks(measurer: FontMeasurer) -> None:
+    pages = texts(laid(two_engines(), measurer))
+    assert "Interturbine temperature, engine 2, °C" in pages[0]
+    page = next(page for page in pages if "Start 2, engine 2: Aborted" in page)
+    assert "Interturbine temperature, engine 2, °C" in page
+    red = [mark for mark in page if mark.startswith("peak 1097 °C")]
+    assert red
