@@ -1,0 +1,321 @@
+"""The analysis' answers beside the truth: right or wrong, errors in time and height, and whether bounds hold."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from debrief.analysis.model import Assessment, Event, Measure, Start
+from tests.study.items import Item
+from tests.study.recorders import Taken
+from tests.study.truth import Attempt, Truth
+
+
+@dataclass(frozen=True)
+class Answer:
+    """How one question was answered: TP, FN, FP, TN where the margin decides, else ``open``."""
+
+    kind: str
+    reason: str | None
+    flight: str
+    result: str
+    near: bool
+    happened: bool
+    value: float
+    allowed: float
+    blur: float
+    found: tuple[str, ...]
+    missing: bool
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A stated pair of bounds, and the truth."""
+
+    name: str
+    flight: str
+    truth: float
+    low: float | None
+    high: float | None
+    slack: float
+    noisy: bool
+
+    @property
+    def holds(self) -> bool:
+        """Whether the truth lies inside, but for the recorder's noise, which bounds do not cover."""
+        low = -np.inf if self.low is None else self.low
+        high = np.inf if self.high is None else self.high
+        return bool(low - self.slack <= self.truth <= high + self.slack)
+
+
+@dataclass
+class Tally:
+    """Everything that was compared."""
+
+    flights: int = 0
+    simulations: int = 0
+    answers: list[Answer] = field(default_factory=list)
+    spurious: list[Answer] = field(default_factory=list)
+    bounds: list[Bound] = field(default_factory=list)
+    errors: dict[str, list[tuple[str, float, float]]] = field(default_factory=lambda: defaultdict(list))
+    attempts: list[tuple[str, int, int]] = field(default_factory=list)
+
+    def add(self, other: Tally) -> None:
+        """Take in another tally."""
+        self.flights += other.flights
+        self.simulations += other.simulations
+        self.answers += other.answers
+        self.spurious += other.spurious
+        self.bounds += other.bounds
+        self.attempts += other.attempts
+        for name, rows in other.errors.items():
+            self.errors[name] += rows
+
+
+def _pick(event: Event, item: Item) -> float:
+    return event.end_s if item.pick == "end" else event.start_s
+
+
+def _missing(item: Item, taken: Taken) -> bool:
+    """Return whether a channel that the question needs was not recorded, or the starter or fuel only inferred."""
+    gone = set(taken.recorder.missing)
+    return bool(gone & {*item.needs, *item.also})
+
+
+def judge(flight: str, truth: Truth, taken: Taken, items: list[Item], got: Assessment) -> Tally:
+    """Return how the assessment of one flight compares with its truth."""
+    out = Tally(flights=1)
+    used: set[int] = set()
+    unclear: dict[str, bool] = {}
+    for item in items:
+        matching = [
+            e
+            for e in got.events
+            if e.kind == item.kind
+            and (
+                item.kind not in ("starter_overrun", "low_start_voltage", "hung_start")
+                or e.reason == item.reason
+            )
+            and taken.time_of(item.low) - 1e-6 <= _pick(e, item) <= taken.time_of(item.high) + 1e-6
+        ]
+        used |= {id(e) for e in matching}
+        if item.knob == "hung_gain":
+            unclear["hung_gain"] = item.happened or _open(item, matching)
+        if item.blocked_by is not None and unclear.get(item.blocked_by, False):
+            continue
+        out.answers.append(_answer(flight, item, matching, taken))
+    kinds = {item.kind for item in items}
+    for event in got.events:
+        if id(event) not in used and event.kind in kinds and event.severity in ("limit", "caution"):
+            if event.severity == "caution" and event.limit_id is not None:
+                continue
+            out.spurious.append(
+                Answer(
+                    event.kind, event.reason, flight, "spurious", False, False, event.duration_s or event.peak or 0.0,
+                    event.allowed_s or event.level or 0.0, 0.0, (event.severity, f"{event.start_s:.2f}"), bool(taken.recorder.missing),
+                )
+            )  # fmt: skip
+    _compare_starts(flight, truth, taken, got, out)
+    return out
+
+
+def _stated(matching: list[Event]) -> float:
+    """Return the width of the bounds that the events state, the widest; 0 where they state none."""
+    widths = [0.0]
+    for e in matching:
+        if e.duration_low_s is not None:
+            widths.append(np.inf if e.duration_high_s is None else e.duration_high_s - e.duration_low_s)
+    return max(widths)
+
+
+def _open(item: Item, matching: list[Event]) -> bool:
+    """Return whether the margin is smaller than the uncertainty, so that either answer is right."""
+    stated = _stated(matching)
+    if item.happened:
+        return not any(
+            item.beyond(row) > max(row.blur, _in_seconds(row.level, row.allowed, stated)) for row in item.rows
+        )
+    return any(
+        -item.beyond(row) <= max(row.blur, _in_seconds(row.level, row.allowed, stated)) for row in item.rows
+    )
+
+
+def _in_seconds(level: float | None, allowed: float, stated: float) -> float:
+    """Return the stated width where the row is about time; a row about height has no width in seconds."""
+    return 0.0 if level is not None and level == allowed else stated
+
+
+def _answer(flight: str, item: Item, matching: list[Event], taken: Taken) -> Answer:
+    severities = tuple(sorted({e.severity for e in matching}))
+    said = item.severity in severities
+    missing = _missing(item, taken)
+    row = max(item.rows, key=item.beyond)
+    if any(np.isnan(r.allowed) for r in item.rows) or _open(item, matching):
+        result = "open"
+    elif missing:
+        # What was not recorded cannot be found; what is then claimed for sure must still be true.
+        result = "open" if item.happened else ("FP" if said else "withheld")
+    elif item.happened:
+        result = "TP" if said else "FN"
+    else:
+        result = "FP" if said else "TN"
+    near = not item.happened and -item.beyond(row) <= max(4.0 * row.blur, 0.15 * abs(row.allowed))
+    return Answer(
+        item.kind, item.reason, flight, result, near, item.happened, row.value, row.allowed, row.blur, severities, missing
+    )  # fmt: skip
+
+
+def _nearest(starts: tuple[Start, ...], taken: Taken, attempt: Attempt) -> Start | None:
+    at = taken.time_of(attempt.begin)
+    close = [s for s in starts if abs(s.begin_s - at) < 6.0]
+    return min(close, key=lambda s: abs(s.begin_s - at), default=None)
+
+
+def _compare_starts(flight: str, truth: Truth, taken: Taken, got: Assessment, out: Tally) -> None:
+    full = not taken.recorder.missing
+    if full:
+        out.attempts.append((flight, len(truth.attempts), len(got.starts)))
+    for attempt in truth.attempts:
+        start = _nearest(got.starts, taken, attempt)
+        if start is None:
+            continue
+        _times(flight, truth, taken, attempt, start, out, full)
+        _measures(flight, truth, taken, attempt, start, out)
+
+
+def _times(
+    flight: str, truth: Truth, taken: Taken, attempt: Attempt, start: Start, out: Tally, full: bool
+) -> None:  # fmt: skip
+    fuel = attempt.fuels[-1] if attempt.fuels else None
+    off = attempt.starter[-1][1]
+    cut = fuel.off if fuel is not None and fuel.cut and attempt.idle is None else None
+    pairs = (
+        ("starter on", attempt.begin, start.starter_on_s, "starter"),
+        ("starter off", off if off < truth.size else None, start.starter_off_s, "starter"),
+        ("fuel on", None if fuel is None else fuel.on, start.fuel_on_s, "fuel_on"),
+        ("fuel off", cut, start.fuel_off_s, "fuel_on"),
+        ("light-off", None if fuel is None else fuel.lit, start.light_off_s, "itt"),
+        ("idle", attempt.idle, start.idle_s, "ng"),
+    )
+    for name, step, seen, channel in pairs:
+        if not full or step is None or seen is None or taken.sampling[channel].gap_at(step):
+            continue
+        error = seen - taken.time_of(step)
+        out.errors[name].append((flight, error, error / taken.sampling[channel].wait_s(step)))
+
+
+def _measures(flight: str, truth: Truth, taken: Taken, attempt: Attempt, start: Start, out: Tally) -> None:
+    noise = {name: s.noise for name, s in taken.sampling.items()}
+    noisy = taken.recorder.noise > 0
+    states = truth.states
+
+    def bound(name: str, value: float | None, measure: Measure | None, slack: float) -> None:
+        if (
+            value is not None
+            and measure is not None
+            and (measure.low is not None or measure.high is not None)
+        ):
+            out.bounds.append(Bound(name, flight, value, measure.low, measure.high, slack + 1e-6, noisy))
+
+    def told(channel: str, *steps: int) -> bool:
+        return not any(taken.sampling[channel].gap_at(step) for step in steps)
+
+    m = start.measures
+    on, off = attempt.starter[0]
+    fuel = attempt.fuels[-1] if attempt.fuels else None
+    window = truth.start_window(attempt)
+    if attempt.lit is not None:
+        top = int(np.argmax(np.where(window, states["itt"], -np.inf)))
+        if told("itt", top):
+            bound("peak ITT", float(states["itt"][top]), m.get("peak_itt"), 4.0 * noise["itt"])
+            peak = m["peak_itt"].value
+            if peak is not None and not taken.recorder.missing:
+                error = peak - float(states["itt"][top])
+                out.errors["peak ITT, °C"].append((flight, error, error))
+        for name, measure in m.items():
+            if name.startswith("time_above_") and measure.value is not None:
+                _time_above(flight, truth, taken, attempt, float(name[11:]), measure, out)
+    if told("starter", on) and "starter" not in taken.recorder.missing:
+        bound("Ng at starter on", float(states["ng"][on]), m.get("ng_at_starter_on"), 4.0 * noise["ng"])
+        if on > 5500:
+            rest = float(np.median(states["bus_volts"][on - 5000 : on]))
+            bound("resting volts", rest, m.get("rest_bus_volts"), 3.0 * noise["bus_volts"])
+        if off - on > 1500 and told("bus_volts", on + 1000, off - 1):
+            low = float(states["bus_volts"][on + 1000 : off].min())
+            bound("cranking volts", low, m.get("min_bus_volts"), 4.0 * noise["bus_volts"])
+            motored = int(min(attempt.lit if attempt.lit is not None else off, off))
+            speed = float(states["ng"][on:motored].max())
+            if told("ng", motored):
+                bound("motored Ng", speed, m.get("max_motoring_ng"), 4.0 * noise["ng"])
+        if all(b < truth.size and told("starter", a, b) for a, b in attempt.starter):
+            total = sum(b - a for a, b in attempt.starter) / 1000.0
+            bound("starter time", total, m.get("starter_total"), 0.0)
+    if fuel is None or taken.sampling["fuel_on"].gap_at(fuel.on):
+        return
+    if told("ng", fuel.on):
+        bound("Ng at fuel", float(states["ng"][fuel.on]), m.get("ng_at_fuel"), 4.0 * noise["ng"])
+    if told("itt", fuel.on) and "fuel_on" not in taken.recorder.missing:
+        bound("ITT at fuel", float(states["itt"][fuel.on]), m.get("residual_itt_fuel_on"), 4.0 * noise["itt"])
+    if fuel.lit is not None and told("itt", fuel.lit):
+        bound("fuel to light-off", (fuel.lit - fuel.on) / 1000.0, m.get("fuel_to_light_off"), 0.0)
+        if attempt.idle is not None and told("ng", attempt.idle):
+            slope = max(float(states["ng"][attempt.idle + 50] - states["ng"][attempt.idle - 50]) * 10.0, 0.1)
+            slack = 4.0 * noise["ng"] / slope
+            bound("light-off to idle", (attempt.idle - fuel.lit) / 1000.0, m.get("light_off_to_idle"), slack)
+    if attempt.idle is None and fuel.cut and told("fuel_on", fuel.off):
+        _abort(flight, truth, taken, attempt, start, out, bound)
+
+
+def _abort(
+    flight: str, truth: Truth, taken: Taken, attempt: Attempt, start: Start, out: Tally, bound
+) -> None:  # type: ignore[no-untyped-def]
+    states, noise = truth.states, taken.sampling["itt"].noise
+    fuel = attempt.fuels[-1]
+    for name, measure in start.measures.items():
+        if name.startswith("cut_after_"):
+            level = float(name[10:])
+            above = np.flatnonzero(states["itt"][attempt.begin : fuel.off] > level)
+            if above.size:
+                first = attempt.begin + int(above[0])
+                if taken.sampling["itt"].gap_at(first):
+                    continue
+                slope = float(states["itt"][first + 20] - states["itt"][max(first - 20, 0)]) * 25.0
+                bound("crossing to cut", (fuel.off - first) / 1000.0, measure, 4.0 * noise / max(slope, 1.0))
+    ends = [b for _, b in attempt.starter]
+    if all(b < truth.size for b in ends) and not any(taken.sampling["starter"].gap_at(b) for b in ends):
+        kept = sum(max(b - max(a, fuel.off), 0) for a, b in attempt.starter) / 1000.0
+        bound("motored after cut", kept, start.measures.get("motored_after_cut"), 0.0)
+
+
+def _time_above(
+    flight: str, truth: Truth, taken: Taken, attempt: Attempt, level: float, measure: Measure, out: Tally
+) -> None:
+    window = truth.start_window(attempt)
+    value = truth.total("itt", level, window)
+    sampling = taken.sampling["itt"]
+    above = np.flatnonzero((truth.states["itt"] > level) & window)
+    if above.size:
+        changes = above[np.flatnonzero(np.diff(above) > 1)]
+        if any(sampling.gap_at(int(s)) for s in (above[0], above[-1], *changes)):
+            return
+    noise = 4.0 * sampling.noise
+    slack = (
+        truth.total("itt", level - noise, window) - truth.total("itt", level + noise, window)
+        if noise
+        else 0.0
+    )
+    if value == 0.0 and measure.low == 0.0 and measure.high == 0.0:
+        return  # nothing there, and nothing said
+    out.bounds.append(
+        Bound(
+            "time above a start level",
+            flight,
+            value,
+            measure.low,
+            measure.high,
+            slack + 1e-3,
+            taken.recorder.noise > 0,
+        )
+    )
