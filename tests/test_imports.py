@@ -41,8 +41,7 @@ MAY_IMPORT = {
         "synth",
     }
     | COMMON,
-    # the parser; the history's options are told by the history itself
-    "arguments": {"arguments", "history", *COMMON},
+    "arguments": {"arguments", *COMMON},
     "__main__": {"cli"},
     "": set(),
     "errors": set(),
