@@ -86,6 +86,19 @@ def _running(assessment: Assessment, starts: Sequence[Start], duration_s: float)
         end = min(following, start.fuel_off_s if start.fuel_off_s is not None else following)
         if lit and start.outcome != "flamed_out" and end > start.window_end_s:
             spans.append((start.window_end_s, end))
+    stopped = [(p.start_s, p.end_s) for p in assessment.phases if p.name in ("shutdown", "off")]
+    return _without(spans, stopped)
+
+
+def _without(
+    spans: list[tuple[float, float]], holes: Sequence[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    for begin, end in holes:
+        cut: list[tuple[float, float]] = []
+        for a, b in spans:
+            cut += [(a, min(b, begin))] if a < begin else []
+            cut += [(max(a, end), b)] if b > end else []
+        spans = cut
     return spans
 
 

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from debrief.analysis.model import Phase
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import Channel
 from debrief.session.applies import LimitClock, runs_beyond, windows_of
@@ -61,7 +62,7 @@ def test_running_limits_apply_from_idle_until_the_fuel_is_cut():
     start = replace(
         assessment.starts[0], outcome="completed", idle_s=40.0, window_end_s=40.0, fuel_off_s=90.0
     )
-    assessment = replace(assessment, starts=(start,))
+    assessment = replace(assessment, starts=(start,), phases=())
     assert windows_of(assessment, made.profile().limits[1]) == ((40.0, 90.0),)
 
 
@@ -109,3 +110,13 @@ def test_a_short_dip_does_not_begin_the_longest_run_anew():
     # Crossings by hand: down at 9.675 s, up at 11.325 s.
     assert joined.used_s == pytest.approx(20.0 - 1.65)
     assert alone.used_s == pytest.approx(20.0 - 11.325)
+
+
+def test_running_limits_end_where_the_engine_is_shut_down():
+    assessment = made.hot_start()
+    start = replace(
+        assessment.starts[0], outcome="completed", idle_s=40.0, window_end_s=40.0, fuel_off_s=None
+    )
+    phases = (Phase("ground", 40.0, 80.0), Phase("shutdown", 80.0, 95.0), Phase("off", 95.0, 110.0))
+    assessment = replace(assessment, starts=(start,), phases=phases)
+    assert windows_of(assessment, made.profile().limits[1]) == ((40.0, 80.0),)
