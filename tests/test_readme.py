@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import os
 import re
 import shlex
@@ -82,6 +83,11 @@ def test_a_command_line_of_the_readme_is_understood(command: str, tmp_path: Path
     shutil.copytree(ROOT / "demo_flights", tmp_path / "demo_flights")
     rows = ["RPM;EGT", *(f"{min(108000, 200 * i)};{20 + i / 10:.1f}" for i in range(600))]
     (tmp_path / "bench.csv").write_text("\n".join(rows), encoding="utf-8")
+    arguments = [
+        name
+        for word in arguments
+        for name in (sorted(glob.glob(word, root_dir=tmp_path)) if "*" in word else [word])
+    ]
     result = run(arguments, tmp_path)
     assert result.returncode == 0, result.stderr
     if "-o" in arguments:
