@@ -392,8 +392,10 @@ def _checked(reading: _Reading, values: FloatArray) -> _Reading:
     unit = reading.unit
     assert unit is not None
     channel = reading.match.channel
-    rank = values.size // 500 + 1
-    highest = float(np.partition(values, -rank)[-rank]) if channel in ("ng", "np") else 0.0
+    highest = float(np.max(values)) if channel in ("ng", "np") else 0.0
+    if highest > 300 and values.size >= 500:
+        rank = values.size // 500 + 1
+        highest = float(np.partition(values, -rank)[-rank])
     if channel in ("ng", "np"):
         if unit.name == "%" and highest > 300:
             return _doubt(reading, f"said to be in % but reaches {highest:g}", ("rpm", "%"))

@@ -16,7 +16,8 @@ from typing import IO, cast
 
 from debrief.errors import UserError
 
-BLOCK_BYTES = 8 * 1024 * 1024
+BLOCK_BYTES = 2 * 1024 * 1024
+"""Large enough for little overhead, small enough that the parser's memory is used again and stays warm."""
 HEAD_BYTES = 256 * 1024
 MAX_UNPACKED_BYTES = 2 * 1024**3
 MAX_RATIO = 400

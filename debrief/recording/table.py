@@ -113,17 +113,43 @@ class Numbers:
 
 
 class Column:
-    """One column of the file, gathered block by block."""
+    """One column of the file, gathered block by block.
+
+    Numbers go straight into one array that grows, so that a large file is never held twice.
+    """
 
     def __init__(self, decimal: str, missing: frozenset[float] = frozenset()) -> None:
         self._decimal = decimal
         self._missing = sorted(missing)
+        self._store = np.empty(0)
+        self._filled = 0
         self._pieces: list[Piece] = []
         self._plain: Numbers | None = None
 
+    def reserve(self, rows: int) -> None:
+        """Make room for about so many rows."""
+        if rows > self._store.size:
+            store = np.empty(rows)
+            store[: self._filled] = self._store[: self._filled]
+            self._store = store
+
     def add(self, piece: Piece) -> None:
         """Append the next block's cells."""
-        self._pieces.append(piece)
+        if isinstance(piece, TextPiece) or self._pieces:
+            self._settle()
+            self._pieces.append(piece)
+            return
+        stop = self._filled + len(piece)
+        if stop > self._store.size:
+            self.reserve(max(stop, 2 * self._store.size))
+        self._store[self._filled : stop] = piece
+        self._filled = stop
+
+    def _settle(self) -> None:
+        """Make what is in the store the first piece."""
+        if self._filled:
+            self._pieces.append(self._store[: self._filled])
+            self._store, self._filled = np.empty(0), 0
 
     @property
     def is_text(self) -> bool:
@@ -132,6 +158,7 @@ class Column:
 
     def texts(self) -> list[str]:
         """Return every cell as text; numbers that were parsed at once are printed back."""
+        self._settle()
         out: list[str] = []
         for piece in self._pieces:
             if isinstance(piece, TextPiece):
@@ -143,6 +170,7 @@ class Column:
     def keep(self, mask: NDArray[np.bool_]) -> None:
         """Keep only the rows where the mask holds."""
         at = 0
+        self._settle()
         self._plain = None
         for index, piece in enumerate(self._pieces):
             part = mask[at : at + len(piece)]
@@ -162,8 +190,8 @@ class Column:
         return np.array([texts[row] == texts[row - 1] for row in rows.tolist()], dtype=bool)
 
     def _joined(self) -> FloatArray:
+        self._settle()
         if len(self._pieces) != 1:
-            # One column at a time, so that a large file is never held twice as a whole.
             arrays = [piece for piece in self._pieces if isinstance(piece, np.ndarray)]
             self._pieces = [np.concatenate(arrays) if arrays else np.empty(0)]
         piece = self._pieces[0]
@@ -190,6 +218,7 @@ class Column:
                 values, declared = self._without_missing(values)
                 self._plain = Numbers(values, count, Counter(), Counter(), declared=declared)
             return self._plain
+        self._settle()
         tally = _Tally(words)
         for piece in self._pieces:
             if isinstance(piece, TextPiece):
@@ -287,6 +316,12 @@ class Table:
         self.comments += block.comments
         self.recoded += block.recoded
 
+    def reserve(self, rows: int) -> None:
+        """Make room for about so many rows in every column of numbers."""
+        for column in self.columns:
+            if not column.is_text:
+                column.reserve(rows)
+
     def keep(self, mask: NDArray[np.bool_]) -> None:
         """Keep only the rows where the mask holds."""
         for column in self.columns:
@@ -322,26 +357,29 @@ class RecordCutter:
 
     def cut(self, raw: bytes, *, last: bool) -> Iterator[tuple[bytes, int]]:
         """Yield ``(records, first line)``; what is left waits for the next raw block."""
+        held = b""
         if b"\r" in raw or self._left.endswith(b"\r"):
-            data = self._left + raw
-            held = b""
-            if not last and data.endswith(b"\r"):
-                data, held = data[:-1], b"\r"
-            data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-        else:
-            data, held = self._left + raw, b""
+            raw, self._left = self._left + raw, b""
+            if not last and raw.endswith(b"\r"):
+                raw, held = raw[:-1], b"\r"
+            raw = raw.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
         if last:
+            data = self._left + raw
             if data:
                 yield self._checked(data)
             return
-        end = self._end(data)
+        if b'"' in raw or b'"' in self._left:
+            raw, self._left = self._left + raw, b""
+            end = self._end(raw)
+        else:
+            end = raw.rfind(b"\n") + 1
         if end <= 0:
-            if len(data) > 4 * self.MAX_OPEN_BYTES and b'"' in data:
-                raise self._never_closed(data)
-            self._left = data + held
+            self._left += raw + held
+            if len(self._left) > 4 * self.MAX_OPEN_BYTES and b'"' in self._left:
+                raise self._never_closed(self._left)
             return
-        yield self._checked(data[:end])
-        self._left = data[end:] + held
+        yield self._checked(b"".join([self._left, memoryview(raw)[:end]]))
+        self._left = raw[end:] + held
         if len(self._left) > self.MAX_OPEN_BYTES and b'"' in self._left and b"\n" in self._left:
             raise self._never_closed(self._left)
 
