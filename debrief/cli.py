@@ -129,6 +129,10 @@ def _report(options: argparse.Namespace) -> int:
     output = Path(options.output)
     format_: str = options.format or _FORMAT_OF.get(output.suffix.lower(), "pdf")
     selection = parse_select(options.select)  # a wrong word is said before a long file is read
+    if format_ == "json" and options.select != "all":
+        raise UsageError("--select does not go with json, which always holds everything")
+    if format_ != "pdf" and options.history:
+        raise UsageError(f"--history goes with pdf, not with {format_}")
     _keep_apart(options.file, output)
     assessment = _assessment(options.file, options)
     if format_ == "pdf":

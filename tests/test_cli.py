@@ -61,6 +61,8 @@ def test_every_command_explains_itself(command: str, capsys: pytest.CaptureFixtu
         (["report", "a.csv"], "-o/--output"),
         (["report", "a.csv", "-o", "b.pdf", "--select", "start:x"], "all, exceedances or start:N"),
         (["report", "a.csv", "-o", "b.pdf", "--for", "nobody"], "invalid choice: 'nobody'"),
+        (["report", "a.csv", "-o", "b.json", "--select", "start:1"], "does not go with json"),
+        (["report", "a.csv", "-o", "b.csv", "--history"], "goes with pdf, not with csv"),
         (["synth", "no-such-scenario.toml", "-o", "x.csv"], "no-such-scenario.toml"),
         (["history"], "wants one of"),
         (["assess", "a.csv", "--form", "json"], "--form"),

@@ -175,18 +175,24 @@ def pdf_bytes(content: ReportContent, paper_mm: tuple[float, float]) -> tuple[by
     )
     writer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0)))
     pages = laid_out(content, paper_mm, writer)
+    paint_pages(writer, pages)
+    buffer.close()
+    return bytes(data.data()), pages
+
+
+def paint_pages(device: QPagedPaintDevice, pages: Pages) -> None:
+    """Paint all pages on a paged device: the PDF writer, or a printer."""
+    px_per_mm = device.logicalDpiX() / 25.4
     painter = QPainter()
-    if not painter.begin(writer):
-        raise RuntimeError("the PDF writer could not begin")
+    if not painter.begin(device):
+        raise RuntimeError("painting could not begin")
     try:
         for index, page in enumerate(pages.pages):
             if index:
-                writer.newPage()
-            paint_page(painter, page, _PX_PER_MM)
+                device.newPage()
+            paint_page(painter, page, px_per_mm)
     finally:
         painter.end()
-    buffer.close()
-    return bytes(data.data()), pages
 
 
 def laid_out(content: ReportContent, paper_mm: tuple[float, float], device: QPaintDevice) -> Pages:
