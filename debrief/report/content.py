@@ -27,9 +27,10 @@ from debrief.report.blocks import (
 )
 from debrief.report.content_close import Note, closing_section, notes_section, quality_section
 from debrief.report.content_flight import flight_sections, summary_section
-from debrief.report.content_start import events_of, start_section
+from debrief.report.content_start import start_section
 from debrief.report.content_trend import TrendValues, Usual, trend_section
 from debrief.report.options import Reader, ReportOptions
+from debrief.report.ranges import events_of
 from debrief.report.traces import event_spans, lane_of
 from debrief.session.wording import (
     AFTER_LIMIT,

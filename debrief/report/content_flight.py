@@ -25,6 +25,7 @@ from debrief.report.blocks import (
 )
 from debrief.report.measures import flight_rows
 from debrief.report.options import Reader
+from debrief.report.ranges import apart_events
 from debrief.report.traces import event_spans, lane_of, limit_levels
 from debrief.session.applies import windows_of
 from debrief.session.wording import (
@@ -44,15 +45,6 @@ AROUND_S = 10.0
 MOST_SAMPLES = 480
 _SETS = 6
 _COMPANIONS = ("itt", "torque", "ng", "np", "oil_temp", "oil_press", "palt", "ias")
-
-
-def flight_events(assessment: Assessment) -> tuple[Event, ...]:
-    """Return what was exceeded, or possibly, outside the starts."""
-    return tuple(
-        event
-        for event in assessment.events
-        if event.start_number is None and event.severity in ("limit", "possible")
-    )
 
 
 def summary_section(assessment: Assessment) -> Section | None:
@@ -87,7 +79,7 @@ def summary_section(assessment: Assessment) -> Section | None:
 
 def flight_sections(assessment: Assessment, reader: Reader) -> list[Section]:
     """Return a section for each exceedance outside a start."""
-    events = flight_events(assessment)
+    events = apart_events(assessment)
     sections = [flight_section(assessment, event, reader) for event in events[:MOST_PAGES]]
     if len(events) > MOST_PAGES:
         left = Paragraph(

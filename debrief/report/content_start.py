@@ -28,6 +28,7 @@ from debrief.report.content_trend import Usual
 from debrief.report.content_words import moments_blocks, plain_words, reference_of
 from debrief.report.measures import MeasureRow, abort_rows, start_rows
 from debrief.report.options import Reader
+from debrief.report.ranges import apart_events, chart_range, events_of
 from debrief.report.traces import bars_of, event_spans, lane_of, levels_of
 from debrief.session.wording import (
     SEVERITY_WORDS,
@@ -86,15 +87,6 @@ def start_section(
     return Section(f"Start {start.number}{engine}: {phrases.outcome_words(start)}{kind}", tuple(blocks))
 
 
-def events_of(assessment: Assessment, start: Start) -> tuple[Event, ...]:
-    """Return the events of one start."""
-    return tuple(
-        event
-        for event in assessment.events
-        if event.start_number == start.number and event.engine == start.engine
-    )
-
-
 def found_table(events: tuple[Event, ...]) -> Table:
     """Return the short list of what was found in one start."""
     rows = tuple(
@@ -105,20 +97,6 @@ def found_table(events: tuple[Event, ...]) -> Table:
 
 
 # --- the chart ----------------------------------------------------------------------------------------
-
-
-def chart_range(assessment: Assessment, start: Start) -> tuple[float, float]:
-    """Return the stretch that the start's chart shows: all its moments with a little around them."""
-    moments = [start.starter_off_s, start.fuel_off_s, start.idle_s, start.peak_itt_s, start.light_off_s]
-    moments += [event.end_s for event in events_of(assessment, start)]
-    begin = max(0.0, start.begin_s - 4.0)
-    last = max([start.begin_s + 10.0, *(m for m in moments if m is not None)])
-    end = last + max(4.0, 0.08 * (last - begin))
-    following = [
-        x.begin_s for x in assessment.starts if x.engine == start.engine and x.begin_s > start.begin_s
-    ]
-    end = min(end, assessment.recording.duration_s, *(following or [end]))
-    return begin, max(end, begin + 1.0)
 
 
 def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...]) -> LaneChart:
@@ -181,11 +159,15 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
 
 def _marks(start: Start, events: tuple[Event, ...]) -> tuple[TimeMark, ...]:
     """Return the moments of a start with their names, in order of time."""
+    peak_s = start.peak_itt_s
     hot: Weight | None = next(
         (
-            e.severity
-            for e in events
-            if base_name(e.channel or "") == "itt" and e.severity in ("limit", "possible")
+            event.severity
+            for event in events
+            if event.severity in ("limit", "possible")
+            and base_name(event.channel or "") == "itt"
+            and peak_s is not None
+            and event.start_s <= peak_s <= event.end_s
         ),
         None,
     )
@@ -271,7 +253,7 @@ def _measures(assessment: Assessment, start: Start) -> list[Block]:
     unknown = [row for row in rows if not row.known]
     if unknown:
         said = "; ".join(f"{row.title}: {row.value.removeprefix('not known: ')}" for row in unknown)
-        blocks += [Heading("Not known"), Paragraph(f"{said}.", "small")]
+        blocks.append(Paragraph(f"Not known: {said}.", "muted"))
     return blocks
 
 
@@ -282,7 +264,12 @@ def _measure_table(rows: Sequence[MeasureRow]) -> Table:
 
 def _evidence(assessment: Assessment, events: tuple[Event, ...]) -> list[Block]:
     """Return levels, other values at the peak and raw samples of what was exceeded in a start."""
-    exceeded = [event for event in events if event.severity in ("limit", "possible") and event.levels]
+    elsewhere = {id(event) for event in apart_events(assessment)}
+    exceeded = [
+        event
+        for event in events
+        if event.severity in ("limit", "possible") and event.levels and id(event) not in elsewhere
+    ]
     out: list[Block] = []
     for event in exceeded[:_MOST_EVIDENCE]:
         out += evidence_blocks(assessment, event)

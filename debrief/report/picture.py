@@ -11,10 +11,11 @@ from debrief.report import phrases
 from debrief.report import shapes as s
 from debrief.report.chart import lane_chart
 from debrief.report.content import overview_chart
-from debrief.report.content_start import events_of, start_chart
+from debrief.report.content_start import start_chart
 from debrief.report.files import write_whole
 from debrief.report.options import Selection
 from debrief.report.pieces import Maker
+from debrief.report.ranges import events_of
 from debrief.session.wording import CAUTION, NOT_APPROVED
 
 WIDTH_MM = 260.0

@@ -245,3 +245,20 @@ def test_each_engine_has_its_own_lanes_starts_and_marks(measurer: FontMeasurer) 
     assert "Interturbine temperature, engine 2, °C" in page
     red = [mark for mark in page if mark.startswith("peak 1097 °C")]
     assert red
+
+
+def test_what_happens_long_after_a_start_has_a_page_of_its_own(measurer: FontMeasurer) -> None:
+    """A rise after the shutdown belongs to the start's number but not into the start's chart."""
+    from debrief.report.ranges import apart_events, chart_range
+
+    made = hot_start(starts=2)
+    late = replace(
+        made.events[0], kind="burning_after_cut", start_number=2, start_s=190.0, end_s=196.0, peak_s=193.0
+    )
+    start = replace(made.starts[1], fuel_off_s=188.0)
+    made = replace(made, starts=(made.starts[0], start), events=(*made.events, late))
+    assert chart_range(made, start)[1] < 175.0
+    assert apart_events(made) == (late,)
+    pages = laid(made, measurer)
+    assert "Burning after the cut at 3:10.0" in [mark.title for mark in pages.bookmarks]
+    assert faults(pages, measurer) == []
