@@ -14,7 +14,7 @@ from debrief.recording.cells import read_cell
 from debrief.recording.columns import Evidence, Matching, Proposal, match_columns
 from debrief.recording.dialect import Dialect
 from debrief.recording.identity import from_preamble
-from debrief.recording.lexicon import Words, load, squeeze
+from debrief.recording.lexicon import Words, load, match_name, squeeze
 from debrief.recording.maps import ColumnMap, columns_told, parse_maps
 from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
 from debrief.recording.quality import flags, low_probes, resolution
@@ -109,7 +109,7 @@ def assemble(
         duration_s=duration,
         identity=identity,
         provenance=provenance,
-        quality=flags(channels, duration, low_probes({**channels, **unmapped})),
+        quality=flags(channels, duration, low_probes(_temperatures({**channels, **unmapped}))),
         profile_name=profile,
     )
     return recording, matching
@@ -303,6 +303,16 @@ def _channels(
         )
         (channels if proposal.channel is not None else unmapped)[name] = channel
     return channels, unmapped, repairs
+
+
+def _temperatures(columns: Mapping[str, Channel]) -> dict[str, Channel]:
+    """Return the columns that are temperatures by their unit or by a name like that of `itt`."""
+    return {
+        name: channel
+        for name, channel in columns.items()
+        if channel.unit in ("degC", "degF", "K")
+        or (not channel.unit and any(match.channel == "itt" for match in match_name(channel.column)))
+    }
 
 
 def _read_only(values: FloatArray) -> FloatArray:

@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import isfinite
 
 from debrief.errors import UserError
 from debrief.recording.cells import is_plain_number, is_time_word, read_cell
@@ -16,8 +17,9 @@ from debrief.recording.units import NO_UNIT, find_unit
 
 DELIMITERS = (",", ";", "\t", "|")
 DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
-MAX_HEAD_RECORDS = 240
-MAX_JUDGED_RECORDS = 80
+MAX_HEAD_RECORDS = 160
+MAX_JUDGED_RECORDS = 40
+MAX_JUDGED_CELLS = 1200
 MAX_HEADER_RECORDS = 120
 MAX_LINES_IN_FIELD = 200
 END_MARK = "\x1eend of records\x1e"
@@ -224,7 +226,7 @@ def _candidate(lines: Sequence[str], offset: int, delimiter: str, name: str, who
         return _Candidate(delimiter, tuple(records), width, 0.0, False, problem)
     modal = [record for record in records if len(record.fields) in (width, width + 1)]
     consistency = len(modal) / len(records)
-    cells = [cell for record in modal[-60:] for cell in record.fields]
+    cells = [cell for record in _some(modal) for cell in record.fields][:MAX_JUDGED_CELLS]
     known = sum(1 for cell in cells if _is_value(cell, delimiter))
     score = consistency * (0.2 + known / max(len(cells), 1)) * (1.0 + min(width, 50) / 1000)
     header = any(_is_header(record.fields, width) for record in records[:MAX_HEADER_RECORDS])
@@ -240,12 +242,16 @@ def _modal_width(widths: Sequence[int]) -> int:
 
 
 def _is_value(cell: str, delimiter: str) -> bool:
+    if _is_float(cell, "."):
+        return True
     decimals = (".",) if delimiter == "," else (".", ",")
     return any(read_cell(cell, mark).kind != "word" for mark in decimals) or is_time_word(cell)
 
 
 def _is_data_cell(cell: str) -> bool:
     """Whether a cell can only be data: a number in either notation or a time."""
+    if _is_float(cell, "."):
+        return True
     return any(read_cell(cell, mark).kind in ("number", "infinite") for mark in ".,") or is_time_word(cell)
 
 
@@ -359,6 +365,15 @@ def _finish(
     )
 
 
+def _is_float(cell: str, decimal: str) -> bool:
+    if decimal == ".":
+        try:
+            return isfinite(float(cell)) and "_" not in cell
+        except ValueError:
+            return False
+    return is_plain_number(cell, decimal)
+
+
 def _some(records: Sequence[Record]) -> Sequence[Record]:
     """Return at most `MAX_JUDGED_RECORDS` records, evenly chosen."""
     return records[:: max(1, len(records) // MAX_JUDGED_RECORDS)]
@@ -366,7 +381,7 @@ def _some(records: Sequence[Record]) -> Sequence[Record]:
 
 def _mostly_numbers(cells: Sequence[str], decimal: str) -> bool:
     """Whether nine of ten cells are bare numbers or missing, so that the quick parser may try the column."""
-    plain = sum(is_plain_number(c, decimal) or read_cell(c, decimal).kind == "missing" for c in cells)
+    plain = sum(_is_float(c, decimal) or read_cell(c, decimal).kind == "missing" for c in cells)
     return plain >= 0.9 * len(cells)
 
 

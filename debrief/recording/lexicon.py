@@ -312,18 +312,27 @@ def _reductions(tokens: list[str]) -> list[tuple[float, list[str]]]:
     return out
 
 
+@cache
+def _sure_keys() -> tuple[tuple[tuple[str, str], ...], dict[str, str]]:
+    """Return the sure names of six letters and more, and those of two and more, each with its channel."""
+    keys = {
+        key: channel
+        for channel, entry in load().channels.items()
+        for key, confidence in entry.names.items()
+        if confidence >= SURE and len(key) >= 2
+    }
+    return tuple((key, channel) for key, channel in keys.items() if len(key) >= 6), keys
+
+
 def partial_matches(name: str) -> list[tuple[str, float]]:
     """Return channels whose name is part of a longer column name, with a low confidence; for questions."""
     tokens = set(_tokens(split_unit(name)[-1][0]))
     words = tokens - _FILLERS
     joined = "".join(token for token in _tokens(name))
     out: dict[str, float] = {}
-    for channel, entry in load().channels.items():
-        for key, confidence in entry.names.items():
-            if confidence < SURE:
-                continue
-            if (key in words and len(key) >= 2) or (len(key) >= 6 and key in joined):
-                out[channel] = max(
-                    out.get(channel, 0.0), 0.3 * min(1.0, 0.5 + len(key) / max(len(joined), 1))
-                )
+    long, any_length = _sure_keys()
+    hits = [(key, channel) for key, channel in long if key in joined]
+    hits += [(word, any_length[word]) for word in words if word in any_length]
+    for key, channel in hits:
+        out[channel] = max(out.get(channel, 0.0), 0.3 * min(1.0, 0.5 + len(key) / max(len(joined), 1)))
     return sorted(out.items(), key=lambda item: -item[1])
