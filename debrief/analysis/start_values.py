@@ -6,8 +6,9 @@ import numpy as np
 
 from debrief.analysis import atmosphere
 from debrief.analysis.attempts import Attempt, resting_volts
+from debrief.analysis.bounds import bounded, idle_bounds, light_off_bounds
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import time_above
+from debrief.analysis.exceedance import in_start, time_above
 from debrief.analysis.hung import Hang
 from debrief.analysis.intervals import from_pairs, intersect, total_s
 from debrief.analysis.light_off import Fuel
@@ -16,6 +17,7 @@ from debrief.analysis.traces import Trace
 
 INRUSH_NEEDS_HZ = 8.0
 RATE_OVER_S = 1.0
+FUEL_BEFORE = "fuel was already on where its recording begins"
 AGREE_WITHIN = 0.2
 """Slope and drop from rest may differ by this part of the drop; common practice, no source."""
 
@@ -25,20 +27,13 @@ def missing(unit: str, why: str) -> Measure:
     return Measure(None, unit, why=why)
 
 
-def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
-    """Return the lowest and highest value between two instants, ends interpolated, half a step wider."""
-    inside = trace.values[trace.between(begin, end)].tolist()
-    inside += [x for x in (trace.at(begin), trace.at(end)) if x is not None]
-    if not inside:
-        return None
-    return min(inside) - trace.half_resolution, max(inside) + trace.half_resolution
-
-
 def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) -> FuelPeriod:
     """Return one fuel period with its peak and the Ng at which fuel came."""
     ng, itt = view.trace("ng"), view.trace("itt")
     at = low = high = peak = peak_s = None
-    if ng is not None and fuel.source != "light_off":
+    if ng is not None and fuel.began_inside:
+        pass  # fuel was on before: nobody knows at which Ng it came
+    elif ng is not None and fuel.source != "light_off":
         at = ng.at(fuel.on_s)
         bounds = bounded(ng, fuel.on_s if fuel.on_low_s is None else fuel.on_low_s, fuel.on_s)
         low, high = bounds or (None, None)
@@ -55,7 +50,7 @@ def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) ->
         fuel.on_low_s,
         fuel.off_s,
         fuel.off_low_s,
-        fuel.light_off_s,
+        fuel.seen_light_off_s,
         peak,
         peak_s,
         at,
@@ -106,17 +101,17 @@ def steepest(trace: Trace, begin: float, end: float) -> Measure | None:
 
 
 def measure_start(
-    view: EngineView, attempt: Attempt, periods: tuple[FuelPeriod, ...], peak_until: float
+    view: EngineView, attempt: Attempt, periods: tuple[FuelPeriod, ...], until: float, following: float
 ) -> dict[str, Measure]:
     """Return every measure of the attempt by name. A name is always there; `why` says why a value is not."""
     out: dict[str, Measure] = {}
     fuel = periods[-1] if periods else None
     on = attempt.runs[0].start_s if attempt.runs else None
-    _temperatures(view, attempt, fuel, on, peak_until, out)
+    _temperatures(view, attempt, fuel, on, until, following, out)
     _surroundings(view, attempt, out)
     _volts(view, attempt, fuel, out)
     _speeds(view, attempt, fuel, on, out)
-    _times(attempt, fuel, out)
+    _times(view, attempt, fuel, out)
     return out
 
 
@@ -126,6 +121,7 @@ def _temperatures(
     fuel: FuelPeriod | None,
     on: float | None,
     until: float,
+    following: float,
     out: dict[str, Measure],
 ) -> None:
     itt = view.trace("itt")
@@ -135,16 +131,22 @@ def _temperatures(
             out[name] = missing("degC/s" if name.endswith("rate") else "degC", "ITT not recorded")
         return
 
-    def reading(time_s: float | None, what: str) -> Measure:
+    def reading(time_s: float | None, before_s: float | None, what: str) -> Measure:
         if time_s is None:
             return missing("degC", f"no {what} in this attempt")
         value = itt.at(time_s)
         if value is None:
             return missing("degC", f"no ITT sample at {what}")
-        return Measure(value, "degC", value - itt.half_resolution, value + itt.half_resolution)
+        # It came on between the last sample off and the first on: so did the temperature then.
+        bounds = bounded(itt, time_s if before_s is None else before_s, time_s)
+        return Measure(value, "degC", *(bounds or (None, None)))
 
-    out["residual_itt_starter_on"] = reading(on, "starter on")
-    out["residual_itt_fuel_on"] = reading(None if fuel is None else fuel.on_s, "fuel on")
+    low_s = attempt.runs[0].start_low_s if attempt.runs else None
+    out["residual_itt_starter_on"] = reading(on, low_s, "starter on")
+    if fuel is None:
+        out["residual_itt_fuel_on"] = reading(None, None, "fuel on")
+    else:
+        out["residual_itt_fuel_on"] = reading(fuel.on_s, fuel.on_low_s, "fuel on")
     if not attempt.lit or attempt.first_light_off_s is None:
         out["peak_itt"] = missing("degC", "never lit")
         out["itt_rise_rate"] = missing("degC/s", "never lit")
@@ -160,13 +162,16 @@ def _temperatures(
             if rate is None
             else Measure(rate.value, "degC/s", rate.low, rate.high)
         )
+    window = from_pairs([(attempt.begin_s, attempt.window_end_s)])
     for limit in view.profile.limits:
         if limit.channel == "itt" and limit.when == "start" and not limit.below:
             for row in limit.allowed:
-                window = from_pairs([(attempt.begin_s, until)])
-                above = time_above(itt, row.level).within(window)
+                # As the limit counts: a run in progress where the start window ends counts to its end.
+                part = itt.clip(attempt.begin_s, itt.not_above_from(attempt.window_end_s, row.level))
+                above = in_start(time_above(part, row.level), window, following)
+                cut = bool(above.cut(above.high[:, 0], above.high[:, 1]).any())
                 out[f"time_above_{row.level:g}"] = Measure(
-                    total_s(above.estimate), "s", total_s(above.low), total_s(above.high)
+                    total_s(above.estimate), "s", total_s(above.low), None if cut else total_s(above.high)
                 )
 
 
@@ -182,7 +187,9 @@ def _surroundings(view: EngineView, attempt: Attempt, out: dict[str, Measure]) -
         out["density_altitude"] = Measure(float(atmosphere.density_altitude_ft(palt, oat)), "ft")
     else:
         out["density_altitude"] = missing("ft", "needs OAT and pressure altitude")
-    speed, source, heading = (view.value(n, begin) for n in ("wind_speed", "wind_from", "heading"))
+    speed = view.value("wind_speed", begin)
+    # An angle is read as recorded: a straight line from 359 to 1 degrees would pass through south.
+    source, heading = (_last_reading(view, n, begin) for n in ("wind_from", "heading"))
     if speed is None or source is None or heading is None:
         out["headwind"] = missing("kt", "needs wind speed, wind direction and heading")
         out["crosswind"] = out["headwind"]
@@ -190,6 +197,18 @@ def _surroundings(view: EngineView, attempt: Attempt, out: dict[str, Measure]) -
         head, cross = atmosphere.wind_components_kt(speed, source, heading)
         out["headwind"] = Measure(float(head), "kt")
         out["crosswind"] = Measure(float(cross), "kt")
+
+
+def _last_reading(view: EngineView, name: str, time_s: float) -> float | None:
+    """Return the value of the nearest sample within 2 s, or None."""
+    trace = view.trace(name)
+    if trace is None:
+        return None
+    near = trace.between(time_s - 2.0, time_s + 2.0)
+    if near.stop == near.start:
+        return None
+    best = near.start + int(np.argmin(np.abs(trace.time_s[near] - time_s)))
+    return float(trace.values[best])
 
 
 def _volts(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: dict[str, Measure]) -> None:
@@ -212,12 +231,22 @@ def _volts(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: dic
             out["rest_bus_volts"] = Measure(rest, "V", rest - half, rest + half)
         else:
             out["rest_bus_volts"] = missing("V", "no sample before the starter")
-        low = volts.negated().peak(from_pairs([(run.start_s + 1.0, end)]))
-        if low is None:
+        cranking = [(run.start_s + 1.0, end)]
+        if not run.inferred:
+            ends = [view.end_s if r.end_s is None else r.end_s for r in attempt.runs]
+            cranking = [(r.start_s + 1.0, e) for r, e in zip(attempt.runs, ends, strict=True)]
+        low = volts.negated().peak(from_pairs(cranking))
+        if _lost(volts, run.start_s, run.start_s + 1.0):
+            # A recorder that the starter pulls down records nothing just where the voltage is lowest.
+            out["min_bus_volts"] = missing("V", "voltage lost at starter on")
+        elif low is None:
             lost = volts.unseen(from_pairs([(run.start_s, end)]), 0.5)
             out["min_bus_volts"] = missing("V", "voltage lost" if len(lost) else "no sample while cranking")
         else:
-            out["min_bus_volts"] = Measure(-low[1], "V", -low[2], -low[1] + volts.half_resolution)
+            # The second may have begun with the last sample off: what the voltage was then is possible too.
+            early = None if run.start_low_s is None else bounded(volts, run.start_low_s + 1.0, end)
+            least = -low[2] if early is None else min(-low[2], early[0])
+            out["min_bus_volts"] = Measure(-low[1], "V", least, -low[1] + volts.half_resolution)
         after = volts.values[volts.between(end + 1.0, end + 6.0)]
         if after.size and run.end_s is not None:
             out["bus_volts_recovery"] = Measure(float(np.median(after)), "V")
@@ -236,6 +265,12 @@ def _volts(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: dic
         out["source_resistance"] = _source_resistance(
             view, run.start_s, end, fuel, out["rest_bus_volts"].value
         )
+
+
+def _lost(volts: Trace, begin: float, end: float) -> bool:
+    """Return whether a gap in the voltage takes in both instants."""
+    k = int(np.searchsorted(volts.time_s, begin, side="right")) - 1
+    return 0 <= k < volts.gap.size and bool(volts.gap[k]) and float(volts.time_s[k + 1]) > end
 
 
 def _source_resistance(
@@ -257,15 +292,25 @@ def _source_resistance(
     volts, amps = view.trace("bus_volts"), view.trace("battery_amps")
     assert volts is not None
     assert amps is not None
+    if _lost(volts, on, on):
+        return missing("mohm", "voltage lost at starter on")
     stop = off if fuel is None else min(off, fuel.on_s)
     part = amps.between(on + 1.0, stop)
-    current = np.abs(amps.values[part])
+    times, current = amps.time_s[part], np.abs(amps.values[part])
     if current.size < 4:
         return missing("mohm", "too few current samples before fuel")
     top = float(current.max())
-    if int((current >= top - 2.0 * amps.half_resolution).sum()) > max(3, current.size // 3):
-        return missing("mohm", "the ammeter stood at its stop")
-    at = np.interp(amps.time_s[part], volts.time_s, volts.values)
+    stuck = current >= top - 2.0 * amps.half_resolution
+    if int(stuck.sum()) > max(3, current.size // 3):
+        times, current = times[~stuck], current[~stuck]
+        if current.size < 4:
+            return missing("mohm", "the ammeter stood at its stop")
+        top = float(current.max())
+    at = volts.at_each(times)
+    seen = np.isfinite(at)
+    at, current = at[seen], current[seen]
+    if current.size < 4:
+        return missing("mohm", "too few voltage samples before fuel")
     before = np.abs(amps.values[amps.between(on - 5.0, on - 1e-6)])
     drop: float | None = None
     if rest is not None and before.size:
@@ -291,7 +336,7 @@ def _source_resistance(
 def _speeds(
     view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, on: float | None, out: dict[str, Measure]
 ) -> None:
-    ng = view.trace("ng")
+    ng, itt = view.trace("ng"), view.trace("itt")
     rules = view.profile.start
     for name, unit in (
         ("ng_at_fuel", "%"),
@@ -319,7 +364,11 @@ def _speeds(
             out["ng_at_fuel"] = Measure(
                 fuel.ng_at_fuel_pct, "%", fuel.ng_at_fuel_low_pct, fuel.ng_at_fuel_high_pct
             )
-    if fuel is not None and not inferred and rules.stable_for_s is not None:
+    elif fuel is not None:
+        out["ng_at_fuel"] = missing("%", FUEL_BEFORE if _before(fuel) else "no Ng sample where fuel came")
+    if fuel is not None and _before(fuel):
+        out["ng_rate_at_fuel"] = missing("%/s", FUEL_BEFORE)
+    elif fuel is not None and not inferred and rules.stable_for_s is not None:
         fitted = slope(ng, fuel.on_s - rules.stable_for_s - 1e-9, fuel.on_s)
         if fitted is None:
             out["ng_rate_at_fuel"] = missing("%/s", "fewer than three Ng samples just before fuel")
@@ -337,11 +386,18 @@ def _speeds(
             for x in (attempt.first_light_off_s, None if attempt.starter_inferred else last)
             if x is not None
         ]
-        motored = ng.peak(from_pairs([(on, min(ends) if ends else attempt.end_s)]))
+        motored_to = min(ends) if ends else attempt.end_s
+        motored = ng.peak(from_pairs([(on, motored_to)]))
         if motored is not None:
-            out["max_motoring_ng"] = Measure(
-                motored[1], "%", motored[1] - ng.half_resolution, motored[2], attempt.starter_inferred
-            )
+            low, high = motored[1] - ng.half_resolution, motored[2]
+            if itt is not None and attempt.first_light_off_s == motored_to:
+                # It may have lit a sample sooner or later, with Ng rising all the time.
+                sooner, later = light_off_bounds(itt, motored_to)
+                reached = bounded(ng, on, later)
+                high = high if reached is None else max(high, reached[1])
+                least = ng.peak(from_pairs([(on, max(sooner, on))]))
+                low = low if least is None else min(low, least[1] - ng.half_resolution)
+            out["max_motoring_ng"] = Measure(motored[1], "%", low, high, attempt.starter_inferred)
         released = attempt.runs[-1].end_s
         if released is not None:
             at = ng.at(released)
@@ -356,30 +412,46 @@ def _speeds(
             out["ng_acceleration"] = Measure(rate.value, "%/s", rate.low, rate.high)
 
 
-def _times(attempt: Attempt, fuel: FuelPeriod | None, out: dict[str, Measure]) -> None:
+def _before(fuel: FuelPeriod) -> bool:
+    """Return whether fuel was already on at its first sample."""
+    return fuel.on_low_s is None and fuel.source != "light_off"
+
+
+def _times(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: dict[str, Measure]) -> None:
+    itt, ng, rules = view.trace("itt"), view.trace("ng"), view.profile.start
     lit = fuel.light_off_s if fuel is not None else None
     if fuel is None:
         out["fuel_on"] = missing("s", "no fuel in this attempt")
+    elif _before(fuel):
+        out["fuel_on"] = missing("s", FUEL_BEFORE)
     elif fuel.source == "light_off":
         out["fuel_on"] = Measure(None, "s", fuel.on_low_s, fuel.on_s, True, "no fuel signal: only bounded")
     else:
         out["fuel_on"] = Measure(fuel.on_s, "s", fuel.on_low_s, fuel.on_s, fuel.source != "fuel_on")
     inferred = fuel is not None and fuel.source == "light_off"
     if fuel is None or lit is None:
-        out["fuel_to_light_off"] = missing("s", "no light-off in this attempt")
+        unseen = attempt.lit and "the light-off was not recorded"
+        out["fuel_to_light_off"] = missing("s", unseen or "no light-off in this attempt")
     elif inferred:
         out["fuel_to_light_off"] = missing("s", "no fuel signal")
+    elif _before(fuel):
+        out["fuel_to_light_off"] = missing("s", FUEL_BEFORE)
     else:
-        high = next((f.light_off_high_s for f in attempt.fuels if f.on_s == fuel.on_s), None)
-        low_s = max(lit - fuel.on_s, 0.0)
+        early, late = (lit, lit) if itt is None else light_off_bounds(itt, lit)
         begin = fuel.on_s if fuel.on_low_s is None else fuel.on_low_s
-        out["fuel_to_light_off"] = Measure(lit - fuel.on_s, "s", low_s, (high or lit) - begin)
+        out["fuel_to_light_off"] = Measure(
+            lit - fuel.on_s, "s", max(early - fuel.on_s, 0.0), max(late - begin, lit - fuel.on_s)
+        )
     if lit is None or attempt.idle_s is None:
-        out["light_off_to_idle"] = missing("s", "idle not reached" if lit is not None else "never lit")
+        why = "never lit" if not attempt.lit else "the light-off was not recorded"
+        out["light_off_to_idle"] = missing("s", why if lit is None else "idle not reached")
     else:
-        high = next((f.light_off_high_s for f in attempt.fuels if f.light_off_s == lit), None) or lit
+        early, late = (lit, lit) if itt is None else light_off_bounds(itt, lit)
+        low = high = attempt.idle_s
+        if ng is not None and rules.idle_ng_pct is not None:
+            low, high = idle_bounds(ng, attempt.idle_s, rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0))
         out["light_off_to_idle"] = Measure(
-            attempt.idle_s - lit, "s", attempt.idle_s - high, attempt.idle_s - lit
+            attempt.idle_s - lit, "s", max(low - late, 0.0), high - min(early, lit)
         )
     if not attempt.runs:
         out["starter_total"] = missing("s", "no starter engagement")
@@ -407,7 +479,8 @@ def abort_measures(view: EngineView, attempt: Attempt, cut: Fuel, until: float) 
         if itt is None or limit.channel != "itt" or limit.when != "start" or limit.below:
             continue
         for row in limit.allowed:
-            rows = intersect(time_above(itt, row.level).estimate, from_pairs([(attempt.begin_s, off)]))
+            part = itt.clip(attempt.begin_s, off)
+            rows = intersect(time_above(part, row.level).estimate, from_pairs([(attempt.begin_s, off)]))
             if len(rows):
                 first = float(rows[0, 0])
                 before, after = _samples_beside(itt, first)
@@ -455,7 +528,7 @@ def first_cue(
         if limit.channel == "itt" and limit.when == "start" and not limit.below
     ]
     if itt is not None and levels:
-        rows = time_above(itt, min(levels)).within(window).estimate
+        rows = time_above(itt.clip(attempt.begin_s, attempt.end_s), min(levels)).within(window).estimate
         if len(rows):
             at = float(rows[0, 0])
             cues.append((at, *_samples_beside(itt, at), f"ITT passed {min(levels):g} °C"))
@@ -486,7 +559,7 @@ def first_cue(
         run = attempt.runs[0]
         end = view.end_s if run.end_s is None else run.end_s
         low_rows = (
-            time_above(volts.negated(), -rules.min_bus_volts)
+            time_above(volts.clip(run.start_s, end).negated(), -rules.min_bus_volts)
             .within(from_pairs([(run.start_s + 1.0, end)]))
             .estimate
         )

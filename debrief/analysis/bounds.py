@@ -1,0 +1,51 @@
+"""How far sampling and resolution leave a value or an instant of a start open."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.analysis.traces import Trace
+
+
+def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
+    """Return the lowest and highest value that the trace may have had between two instants.
+
+    Samples inside, the ends interpolated, and where the slopes beside an interval lead beyond its samples the
+    crossing of those slopes; half a step wider. None without a value there.
+    """
+    near = trace.clip(begin, end)
+    inside = near.values[near.between(begin, end)].tolist()
+    inside += [x for x in (near.at(begin), near.at(end)) if x is not None]
+    if not inside:
+        return None
+    low, high = min(inside), max(inside)
+    for part, sign in ((near, 1.0), (near.negated(), -1.0)):
+        index, _, apex = part.tents
+        within = (part.time_s[index + 1] > begin) & (part.time_s[index] < end)
+        if within.any():
+            top = sign * float(apex[within].max())
+            low, high = min(low, top), max(high, top)
+    return low - trace.half_resolution, high + trace.half_resolution
+
+
+def light_off_bounds(itt: Trace, light_off_s: float) -> tuple[float, float]:
+    """Return between which samples it lit: from one before the last that had not risen to the next.
+
+    One sample earlier, since the first of the rise hides in the recorder's step and noise.
+    """
+    k = int(np.searchsorted(itt.time_s, light_off_s + 1e-9, side="right")) - 1
+    return float(itt.time_s[max(k - 1, 0)]), float(itt.time_s[min(k + 1, itt.time_s.size - 1)])
+
+
+def idle_bounds(ng: Trace, idle_s: float, level: float) -> tuple[float, float]:
+    """Return between which samples Ng reached idle: surely below before it, surely at idle after it.
+
+    Surely means by half a step of the recorder.
+    """
+    t, v, half = ng.time_s, ng.values, ng.half_resolution
+    k = int(np.searchsorted(t, idle_s, side="left"))
+    below = np.flatnonzero(v[:k] < level - half)
+    reached = np.flatnonzero(v[k:] >= level + half)
+    low = float(t[below[-1]]) if below.size else idle_s
+    high = float(t[k + int(reached[0])]) if reached.size else idle_s
+    return low, high
