@@ -39,7 +39,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         if isinstance(error, KeyboardInterrupt):
             hook(kind, error, trace)
             return
-        window.tell_bug(error)
+        window.desk.tell_bug(error)
 
     sys.excepthook = caught
     try:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtWidgets import QFileDialog, QInputDialog, QWidget
 
 Asker = Callable[[QWidget, str, Callable[[str], None]], None]
 
@@ -37,4 +37,19 @@ def ask_for_profile(parent: QWidget, folder: str, answer: Callable[[str], None])
     dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.fileSelected.connect(answer)
+    dialog.open()
+
+
+def ask_for_rest(parent: QWidget, known: str, answer: Callable[[str], None]) -> None:
+    """Ask how long the starter had rested before the recording; call `answer` with the seconds."""
+    dialog = QInputDialog(parent)
+    dialog.setWindowTitle("Starter rest before the recording")
+    dialog.setInputMode(QInputDialog.InputMode.TextInput)
+    dialog.setLabelText(
+        "The recording does not tell of starter runs before it.\n"
+        "For how many seconds had the starter rested when the recording began?"
+    )
+    dialog.setTextValue(known)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.textValueSelected.connect(answer)
     dialog.open()

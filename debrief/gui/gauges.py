@@ -31,8 +31,9 @@ class SwitchList(QWidget):
         """Show these; repaints only when one has changed."""
         if switches == self._switches:
             return
-        resized = len(switches) != len(self._switches)
+        height = self.sizeHint().height()
         self._switches = switches
+        resized = self.sizeHint().height() != height
         self.setAccessibleDescription(", ".join(f"{s.words} {switch_words(s)}" for s in switches))
         if resized:
             self.updateGeometry()

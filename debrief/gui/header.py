@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QWidget
 
 from debrief.gui.labels import ElidedLabel
 from debrief.gui.replay import Replay
@@ -35,7 +35,7 @@ class Header(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(18, 0, 18, 0)
         row.setSpacing(14)
-        self._title = QLabel()
+        self._title = ElidedLabel(keeps_width=True)
         self._title.setProperty("role", "title")
         row.addWidget(self._title)
         self._about = ElidedLabel()
@@ -82,6 +82,8 @@ def about_words(session: Session) -> str:
     parts = []
     if session.profile is not None and session.profile.aircraft and who.aircraft:
         parts.append(session.profile.aircraft)
+    if len(recording.engines) > 1:
+        parts.append(f"engine {session.engine} of {len(recording.engines)}")
     if who.engine_serial:
         parts.append(f"engine no. {who.engine_serial}")
     if who.start is not None:

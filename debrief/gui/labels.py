@@ -8,28 +8,36 @@ from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
 
 class ElidedLabel(QLabel):
-    """One line; what does not fit is cut with an ellipsis and the tooltip has it whole."""
+    """One line; what does not fit is cut with an ellipsis and the tooltip has it whole.
+
+    With `keeps_width` it takes the width of its text while there is room, else what the layout leaves.
+    """
 
     def __init__(
         self,
         text: str = "",
         align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft,
         mode: Qt.TextElideMode = Qt.TextElideMode.ElideRight,
+        keeps_width: bool = False,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(text, parent)
+        self._keeps_width = keeps_width
         self._align = align
         self._mode = mode
         self.setTextFormat(Qt.TextFormat.PlainText)
-        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        wide = QSizePolicy.Policy.Maximum if keeps_width else QSizePolicy.Policy.Ignored
+        self.setSizePolicy(wide, QSizePolicy.Policy.Fixed)
 
     def sizeHint(self) -> QSize:
-        """Return the height of a line; the width is what the layout gives."""
-        return QSize(20, self.fontMetrics().height() + 3)
+        """Return the height of a line, and the width of the text where it is to keep it if it can."""
+        metrics = self.fontMetrics()
+        width = metrics.horizontalAdvance(self.text()) + 2 if self._keeps_width else 20
+        return QSize(width, metrics.height() + 3)
 
     def minimumSizeHint(self) -> QSize:
         """Return next to nothing."""
-        return self.sizeHint()
+        return QSize(20, self.sizeHint().height())
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw as much as fits."""

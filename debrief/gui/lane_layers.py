@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from PySide6.QtCore import QLineF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtGui import QColor, QPainter, QPen
 
 from debrief.gui.lane import Lane
 from debrief.gui.placing import Box, Placer
@@ -259,11 +259,13 @@ class Labels(_Layer):
             if box is None:
                 continue
             named.add(key)
-            # Words in the line have a ground of their own, but never over the trace.
-            in_line = box.top < lane.y_of(line.level) < box.bottom - 2
-            if in_line and not self._crosses_trace(lane, box):
+            # Words in the line have a ground of their own; over the trace it lets the trace through.
+            over_trace = self._crosses_trace(lane, box)
+            if over_trace or box.top < lane.y_of(line.level) < box.bottom - 2:
                 ground = QRectF(box.left - 2, box.top, box.width + 4, box.height)
-                painter.fillRect(ground, theme.color(self._ground_at(lane, box)))
+                color = QColor(theme.color(self._ground_at(lane, box)))
+                color.setAlpha(190 if over_trace else 255)
+                painter.fillRect(ground, color)
             painter.setPen(theme.color(line.severity))
             self._text(painter, box, line.text, _RIGHT)
 
@@ -309,15 +311,20 @@ class Labels(_Layer):
         metrics = theme.metrics(12, bold=True)
         height, icon = theme.px(16), theme.px(14)
         order = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
-        for span in sorted(spans, key=lambda s: order[s.severity]):
+        visible = [span for span in spans if span.label and scene.clipped(span.begin_s, span.end_s)]
+        wanted = sum(metrics.horizontalAdvance(span.label) + icon + 8 for span in visible)
+        # Where words for all would cover the lane, the shapes alone stand there; the story has the words.
+        crowded = wanted > 0.8 * rect.width()
+        for span in sorted(visible, key=lambda s: order[s.severity]):
             edges = scene.clipped(span.begin_s, span.end_s)
-            if edges is None or not span.label:
+            if edges is None:
                 continue
-            width = metrics.horizontalAdvance(span.label) + icon + 4
+            words = "" if crowded else span.label
+            width = metrics.horizontalAdvance(words) + icon + 4 if words else icon
             centre = (edges[0] + edges[1]) / 2
             left = min(max(centre - width / 2, rect.left() + 4), rect.right() - width - 4)
-            rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(4)]
             # Below the trace there is room where a limit was passed upwards; the top comes last.
+            rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(1 if crowded else 4)]
             rows.append(rect.top() + theme.px(26))
             box = placer.place(
                 [Box(left, top, width, height) for top in rows], partial(self._crosses_trace, lane)
@@ -326,9 +333,10 @@ class Labels(_Layer):
                 continue
             role = "caution" if span.severity == "caution" else "limit"
             draw_shape(painter, span.shape, box.left + icon / 2, box.top + height / 2, icon * 0.36, theme)
-            painter.setFont(font)
-            painter.setPen(theme.color(role))
-            self._text(painter, Box(box.left + icon + 2, box.top, box.width - icon, height), span.label)
+            if words:
+                painter.setFont(font)
+                painter.setPen(theme.color(role))
+                self._text(painter, Box(box.left + icon + 2, box.top, box.width - icon, height), words)
 
     def _paint_marks(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
         scene, theme, rect = self._scene, self._theme, lane.rect

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from PySide6.QtCore import QPointF, QSize, Qt, Slot
-from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QLabel, QPushButton, QWidget
 
 from debrief.gui.labels import ElidedLabel
@@ -80,6 +80,8 @@ class PlaybackBar(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(14, 0, 14, 8)
         row.setSpacing(8)
+        # What goes first where there is no room, in this order; all of it can be done by keyboard.
+        self._spare: list[list[QWidget]] = [[], []]
         self._play = PlayButton(theme)
         self._play.clicked.connect(replay.toggle)
         row.addWidget(self._play)
@@ -95,6 +97,8 @@ class PlaybackBar(QWidget):
             button.clicked.connect(slot)
             button.setProperty("role", "small")
             row.addWidget(button)
+            if "sample" in text:
+                self._spare[1].append(button)
         row.addSpacing(8)
         self._clock = QLabel()
         self._clock.setProperty("role", "clock")
@@ -120,6 +124,7 @@ class PlaybackBar(QWidget):
         label = QLabel("speed")
         label.setProperty("role", "muted")
         row.addWidget(label)
+        self._spare[0].append(label)
         self._rates = QButtonGroup(self)
         self._rates.setExclusive(True)
         inner = QHBoxLayout()
@@ -139,6 +144,21 @@ class PlaybackBar(QWidget):
         replay.mark_changed.connect(self._mark_changed)
         replay.session_changed.connect(self._session_changed)
         self._session_changed()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Leave out what there is no room for."""
+        super().resizeEvent(event)
+        for widget in (*self._spare[0], *self._spare[1]):
+            widget.show()
+        for group in self._spare:
+            if super().minimumSizeHint().width() + 40 <= self.width():
+                break
+            for widget in group:
+                widget.hide()
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the width of the play button, the clock and the speeds."""
+        return QSize(self._theme.px(620), super().minimumSizeHint().height())
 
     @property
     def clock_words(self) -> str:

@@ -19,9 +19,17 @@ from debrief.gui.replay import Replay
 from debrief.gui.shapes import draw_shape
 from debrief.gui.story_panel import factor_words
 from debrief.gui.theme import Theme
-from debrief.session.definitions import measure_title
+from debrief.session.definitions import definition_of, measure_title
 from debrief.session.story import SHAPE_WORDS, Shape, shape_of
-from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain, unit_words, value_text
+from debrief.session.wording import (
+    OUTCOME_WORDS,
+    clock_text,
+    decimals_for,
+    number,
+    plain,
+    unit_words,
+    value_text,
+)
 
 _ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -72,18 +80,10 @@ def _lowest_level(assessment: Assessment) -> float | None:
 def _above(assessment: Assessment, start: Start) -> float | None:
     """Return the seconds above the lowest start level, as the analysis found them."""
     level = _lowest_level(assessment)
-    table = start.time_above
     if level is None:
         return None
-    for event in _events_of(assessment, start):
-        for row in event.levels:
-            if row.level == level and event.channel == "itt":
-                return row.duration_s
-    if start.peak_itt_c is not None and start.peak_itt_c <= level:
-        return 0.0
-    if table is not None and level in table.levels:
-        return table.total_s[table.levels.index(level)]
-    return None
+    measure = start.measures.get(f"time_above_{level:g}")
+    return measure.value if measure is not None else None
 
 
 def _events_of(assessment: Assessment, start: Start) -> list[Event]:
@@ -125,7 +125,7 @@ class StartsView(QWidget):
         self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.table.itemActivated.connect(self._activated)
         self.table.currentCellChanged.connect(self._current_changed)
-        column.addWidget(self.table, 2)
+        column.addWidget(self.table)
         self._measures_heading = QLabel()
         self._measures_heading.setProperty("role", "heading")
         column.addWidget(self._measures_heading)
@@ -135,7 +135,7 @@ class StartsView(QWidget):
         self.measures.setShowGrid(False)
         self.measures.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.measures.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
-        column.addWidget(self.measures, 3)
+        column.addWidget(self.measures, 1)
         replay.session_changed.connect(self._session_changed)
         theme.changed.connect(self._session_changed)
 
@@ -202,6 +202,7 @@ class StartsView(QWidget):
         start = session.assessment.starts[row]
         self._measures_heading.setText(f"Start {start.number}: measured, and what contributed")
         rows: list[tuple[str, str, str]] = []
+        tips: dict[int, str] = {}
         for factor in start.factors:
             name, value, reference = factor_words(factor)
             rows.append((name, f"{value} ({reference})", "present, not proven to be the cause"))
@@ -209,10 +210,14 @@ class StartsView(QWidget):
             value = value_text(measure.value, measure.unit)
             aside = measure.why or ""
             if measure.low is not None and measure.high is not None:
-                unit = unit_words(measure.unit)
-                aside = f"{number(measure.low, 2)} to {number(measure.high, 2)} {unit}".strip()
+                decimals = decimals_for(measure.unit) + 1
+                low, high = number(measure.low, decimals), number(measure.high, decimals)
+                aside = f"{low} to {high} {unit_words(measure.unit)}".strip()
             if measure.inferred:
                 aside = f"{aside}; inferred" if aside else "inferred"
+            meaning = definition_of(name, "measure")
+            if meaning is not None:
+                tips[len(rows)] = f"{meaning.formula} Unknown when: {meaning.null_when}"
             rows.append((measure_title(name), value, aside))
         rows.extend((note, "", "") for note in start.notes)
         self.measures.setColumnCount(3)
@@ -223,6 +228,7 @@ class StartsView(QWidget):
                 item = QTableWidgetItem(text)
                 if position == 1:
                     item.setTextAlignment(_RIGHT)
+                item.setToolTip(tips.get(index, ""))
                 self.measures.setItem(index, position, item)
         header = self.measures.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)

@@ -10,22 +10,12 @@ from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.replay import Replay
 from debrief.gui.story_list import StoryList
 from debrief.gui.theme import Theme
+from debrief.session.definitions import definition_of
 from debrief.session.session import Session
 from debrief.session.wording import beside, clock_text, plain
 
 WIDTH = 292
 _MOST_NOTES = 8
-
-FACTOR_WORDS = {
-    "early_fuel": "Fuel before minimum Ng",
-    "ng_not_stable": "Ng not stable at fuel",
-    "low_voltage": "Low voltage",
-    "low_start_voltage": "Low voltage",
-    "residual_heat": "Residual heat",
-    "tailwind": "Tailwind",
-    "oat": "Outside air temperature",
-    "density_altitude": "Density altitude",
-}
 
 
 def rule() -> QFrame:
@@ -264,6 +254,7 @@ class StoryPanel(QWidget):
 
 def factor_words(factor: Factor) -> tuple[str, str, str]:
     """Return a factor's name, its value, and the reference that it is outside of."""
-    name = FACTOR_WORDS.get(factor.kind, factor.kind.replace("_", " ").capitalize())
+    meaning = definition_of(factor.kind, "factor")
+    name = meaning.title if meaning is not None else factor.kind.replace("_", " ").capitalize()
     side = "min" if factor.value < factor.reference else "max"
     return name, beside(factor.value, factor.reference, factor.unit), f"{side} {plain(factor.reference)}"

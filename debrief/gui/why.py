@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayo
 
 from debrief.analysis.model import Event
 from debrief.gui.theme import Theme
+from debrief.session.definitions import definition_of, source_text
 from debrief.session.session import Session
 from debrief.session.wording import (
     CAUTION,
@@ -56,6 +57,9 @@ def _event_html(session: Session, event: Event) -> str:
             name = escape(profile.name) if profile is not None else "profile"
             line = f", line {evidence.profile_line}" if evidence.profile_line is not None else ""
             lines.append(f"<p>Profile: {name}, {escape(evidence.profile_key)}{line}</p>")
+    meaning = definition_of(event.kind, "event")
+    if meaning is not None:
+        lines.append(f"<p>Meaning: {escape(meaning.formula)} Source: {escape(source_text(meaning))}.</p>")
     if event.reference:
         lines.append(f"<p>Reference: {escape(event.reference)}</p>")
     if event.levels:

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import logging
-import traceback
-from collections.abc import Callable, Generator
-from functools import partial
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import (
@@ -28,13 +24,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.gui.actions import COMMANDS, ButtonKeys, build_menus, keys_html, menu_called
-from debrief.gui.asking import Asker, ask_for_recording, ask_for_report
+from debrief.gui.asking import Asker, ask_for_recording, ask_for_report, ask_for_rest
+from debrief.gui.desk import Desk, Opener
 from debrief.gui.gauges import GaugePanel
 from debrief.gui.header import Header
-from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.lane_menu import LaneMenu
 from debrief.gui.lanes import LanesView
 from debrief.gui.message_bar import MessageBar, ProgressBar
@@ -49,27 +44,12 @@ from debrief.gui.theme import CHOICES, Theme
 from debrief.gui.timeline import Timeline
 from debrief.gui.verdict_bar import VerdictBar
 from debrief.gui.why import WhyDialog
-from debrief.session.opening import Progress, assess_recording, open_recording
-from debrief.session.session import LaneData, Session, prepare_lane
-from debrief.session.wording import CAUTION, channel_words
-
-log = logging.getLogger(__name__)
+from debrief.session.opening import Progress, open_recording
+from debrief.session.session import Session
+from debrief.session.wording import CAUTION
 
 GAUGES_WIDTH = 272
 _THEME_WORDS = {"system": "As the &system", "light": "&Light", "dark": "&Dark", "contrast": "High &contrast"}
-
-
-def _report_steps(assessment: Assessment, path: Path) -> Generator[Progress, None, Path]:
-    yield Progress(f"Writing {path.name}")
-    from debrief.report.write import write_pdf
-
-    write_pdf(assessment, path)
-    return path
-
-
-def _lane_steps(session: Session, name: str) -> Generator[Progress, None, tuple[Session, LaneData]]:
-    yield Progress(f"Preparing {channel_words(name).lower()}")
-    return session, prepare_lane(session.assessment, name, session.engine)
 
 
 class Window(QMainWindow):
@@ -81,8 +61,8 @@ class Window(QMainWindow):
         Colours and sizes.
     settings : Settings
         What is remembered.
-    ask_open, ask_save : callable
-        Ask the user for a path; injected so that a test answers.
+    ask_open, ask_save, ask_rest : callable
+        Ask the user for a path or a number; injected so that a test answers.
     opener : callable
         Makes the generator that opens a path; injected so that a test can be slow or fail.
     """
@@ -93,19 +73,19 @@ class Window(QMainWindow):
         settings: Settings,
         ask_open: Asker = ask_for_recording,
         ask_save: Asker = ask_for_report,
-        opener: Callable[..., Generator[Any, None, Session]] = open_recording,
+        ask_rest: Asker = ask_for_rest,
+        opener: Opener = open_recording,
     ) -> None:
         super().__init__()
         self._theme = theme
         self._settings = settings
         self._ask_open = ask_open
         self._ask_save = ask_save
-        self._opener = opener
-        self._opening: Path | None = None
+        self._ask_rest = ask_rest
         self.setWindowTitle("Turbine Debrief")
         self.setAcceptDrops(True)
-        self.jobs = Jobs(self)
         self.replay = Replay(self)
+        self.desk = Desk(self.replay, opener, self)
         self._actions = self._make_actions()
         self._actions["fit"].setCheckable(True)
         self._make_theme_menu()
@@ -126,6 +106,7 @@ class Window(QMainWindow):
             "open": self.ask_open,
             "demo": self.open_demo,
             "save_report": self.ask_save_report,
+            "starter_rest": self.ask_starter_rest,
             "close_recording": self.close_recording,
             "quit": self.close,
             "toggle": replay.toggle,
@@ -173,8 +154,10 @@ class Window(QMainWindow):
         self.profiles = ProfileMenu(self.replay, self)
         self.profiles.profile_chosen.connect(self.use_profile)
         menu_called(self, "&File").addMenu(self.profiles)
+        self._engines = menu_called(self, "&View").addMenu("&Engine")
+        self._engines.triggered.connect(self._engine_chosen)
         self.lane_menu = LaneMenu(self.replay, self)
-        self.lane_menu.lane_wanted.connect(self._add_lane)
+        self.lane_menu.lane_wanted.connect(self.desk.add_lane)
         menu_called(self, "&View").addMenu(self.lane_menu)
 
     def _make_parts(self) -> None:
@@ -244,12 +227,12 @@ class Window(QMainWindow):
         self.verdict.profile_wanted.connect(self.profiles.offer)
         self.story.profile_wanted.connect(self.profiles.offer)
         self.starts.start_wanted.connect(self._show_start)
-        self.progress.cancel_wanted.connect(self.cancel)
+        self.progress.cancel_wanted.connect(self.desk.cancel)
         self.lanes.menu_wanted.connect(self.lane_menu.offer)
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
-        self.jobs.progressed.connect(self._job_progressed)
-        self.jobs.succeeded.connect(self._job_succeeded)
-        self.jobs.failed.connect(self._job_failed)
+        self.desk.opened.connect(self._opened)
+        self.desk.progressed.connect(self._progressed)
+        self.desk.told.connect(self.messages.tell)
         self.replay.session_changed.connect(self._session_changed)
         self._theme.changed.connect(self._theme_changed)
         self._theme_changed()
@@ -262,14 +245,11 @@ class Window(QMainWindow):
         self._ask_open(self, self._settings.folder, self.open_path)
 
     @Slot(str)
-    def open_path(self, path: str | Path, profile: str | None = None) -> None:
+    def open_path(self, path: str | Path) -> None:
         """Open a recording in the background; what is shown stays until it is ready."""
-        if not str(path):
-            return
-        self.messages.dismiss()
-        self._opening = Path(path)
-        self.progress.tell(f"Opening {self._opening.name}", 0.0)
-        self.jobs.start("open", partial(self._opener, self._opening, profile=profile))
+        if str(path):
+            self.messages.dismiss()
+            self.desk.open(Path(path))
 
     @Slot()
     def open_demo(self) -> None:
@@ -282,73 +262,60 @@ class Window(QMainWindow):
             self.messages.tell(str(error))
 
     @Slot()
-    def cancel(self) -> None:
-        """Stop what is running."""
-        for name in ("open", "report"):
-            self.jobs.cancel(name)
-        self.progress.hide()
-
-    @Slot()
     def close_recording(self) -> None:
         """Take the recording off the table."""
         self.replay.show(None)
 
     @Slot(object)
-    def _job_progressed(self, report: JobReport) -> None:
-        if isinstance(report.value, Progress):
-            self.progress.tell(report.value.message, report.value.fraction)
+    def _opened(self, session: Session) -> None:
+        self._settings.add_recent(session.path)
+        self._show_view(0)
+        self.lanes.setFocus()
 
     @Slot(object)
-    def _job_succeeded(self, report: JobReport) -> None:
-        self.progress.hide()
-        if report.name == "open":
-            session: Session = report.value
-            self._settings.add_recent(session.path)
-            self.replay.show(session)
-            self._show_view(0)
-            self.lanes.setFocus()
-        elif report.name == "lane":
-            session, lane = report.value
-            if session is self.replay.session:
-                self.replay.add_lane(lane)
-        elif report.name == "report":
-            self.messages.tell(f"Report saved: {report.value}", problem=False)
+    def _progressed(self, progress: Progress | None) -> None:
+        if progress is None:
+            self.progress.hide()
+        else:
+            self.progress.tell(progress.message, progress.fraction)
 
-    @Slot(object)
-    def _job_failed(self, report: JobReport) -> None:
-        self.progress.hide()
-        if isinstance(report.error, UserError):
-            self.messages.tell(str(report.error))
-        elif report.error is not None:
-            self.tell_bug(report.error)
-
-    def tell_bug(self, error: BaseException) -> None:
-        """Log a fault of the program and say so; the window goes on."""
-        details = "".join(traceback.format_exception(error))
-        log.error("A fault of the program:\n%s", details)
-        self.messages.tell(
-            "The program failed here; this is its fault, not the recording's, and nothing was changed. "
-            "Copy the details to report it.",
-            details=details,
-        )
-
-    # --- profile ----------------------------------------------------------------------------------
+    # --- profile and engine -----------------------------------------------------------------------
 
     @Slot(str)
     def use_profile(self, name: str) -> None:
         """Assess the open recording again with this profile."""
-        session = self.replay.session
-        if session is None:
-            return
         self.messages.dismiss()
-        self.progress.tell("Assessing", 0.0)
-        self.jobs.start("open", partial(assess_recording, session.path, session.source, name))
+        self.desk.use_profile(name)
 
-    @Slot(str)
-    def _add_lane(self, name: str) -> None:
+    @Slot()
+    def ask_starter_rest(self) -> None:
+        """Ask how long the starter had rested before the recording, and judge with it."""
         session = self.replay.session
         if session is not None:
-            self.jobs.start("lane", partial(_lane_steps, session, name))
+            known = session.choices.starter_rest_s
+            self._ask_rest(self, "" if known is None else f"{known:g}", self.use_starter_rest)
+
+    @Slot(str)
+    def use_starter_rest(self, text: str) -> None:
+        """Assess the open recording again with this rest, [s]."""
+        self.messages.dismiss()
+        self.desk.use_starter_rest(text)
+
+    @Slot(QAction)
+    def _engine_chosen(self, action: QAction) -> None:
+        self.desk.show_engine(int(action.data()))
+
+    def _fill_engines(self) -> None:
+        """List the engines; the menu is there only where there are several."""
+        session = self.replay.session
+        engines = session.recording.engines if session is not None else ()
+        self._engines.clear()
+        self._engines.menuAction().setVisible(len(engines) > 1)
+        for engine in engines:
+            action = self._engines.addAction(f"Engine &{engine}")
+            action.setData(engine)
+            action.setCheckable(True)
+            action.setChecked(session is not None and engine == session.engine)
 
     # --- report and words -------------------------------------------------------------------------
 
@@ -363,12 +330,9 @@ class Window(QMainWindow):
     @Slot(str)
     def save_report(self, path: str) -> None:
         """Write the report in the background."""
-        session = self.replay.session
-        if session is None or not path:
-            return
-        self.messages.dismiss()
-        self.progress.tell(f"Writing {Path(path).name}", None)
-        self.jobs.start("report", partial(_report_steps, session.assessment, Path(path)))
+        if path:
+            self.messages.dismiss()
+            self.desk.save_report(Path(path))
 
     @Slot()
     def show_why(self) -> None:
@@ -442,6 +406,7 @@ class Window(QMainWindow):
         self.setWindowTitle(f"{session.title} – {title}" if session is not None else title)
         if session is None:
             self.start_page.show_recent(self._settings.recent)
+        self._fill_engines()
         self._show_view(0)
 
     def _enable_actions(self) -> None:
@@ -508,7 +473,7 @@ class Window(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop everything, wait for it, and remember the window."""
         self.replay.stop()
-        self.jobs.close()
+        self.desk.close()
         self._settings.geometry = self.saveGeometry()
         self._settings.sync()
         super().closeEvent(event)

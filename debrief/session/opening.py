@@ -6,8 +6,9 @@ from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from debrief.analysis.model import Assessment
 from debrief.recording.model import Recording
+from debrief.session import assessing
+from debrief.session.assessing import Choices
 from debrief.session.session import Session, prepare
 
 
@@ -57,22 +58,34 @@ def open_recording(
             recording: Recording = done.value
             break
         yield Progress(f"Reading {file.name}", 0.7 * _fraction(fraction))
-    return (yield from assess_recording(file, recording, profile))
+    return (yield from assess_recording(file, recording, Choices(profile, tuple(maps), rate_hz)))
 
 
 def assess_recording(
-    path: Path, recording: Recording, profile: str | None = None
+    path: Path, recording: Recording, choices: Choices | None = None
 ) -> Generator[Progress, None, Session]:
     """Assess a recording that is already read; yields its progress and returns the session."""
-    from debrief.session.assessing import Choices
-    from debrief.session.assessing import assess_recording as assess
-
+    choices = choices if choices is not None else Choices()
     yield Progress("Assessing", 0.75)
-    assessment: Assessment = assess(recording, Choices(profile=profile))
+    assessment = assessing.assess_recording(recording, choices)
     yield Progress("Preparing the picture", 0.9)
     prepared = prepare(assessment)
     yield Progress("Ready", 1.0)
-    return Session(path, assessment, prepared, source=recording)
+    return Session(path, assessment, prepared, source=recording, choices=choices)
+
+
+def show_engine(session: Session, engine: int) -> Generator[Progress, None, Session]:
+    """Prepare the views of another engine of an open recording; yields its progress."""
+    yield Progress(f"Preparing engine {engine}")
+    prepared = prepare(session.assessment, engine)
+    return Session(
+        session.path,
+        session.assessment,
+        prepared,
+        engine=engine,
+        source=session.source,
+        choices=session.choices,
+    )
 
 
 def _fraction(step: object) -> float:

@@ -12,6 +12,7 @@ import numpy as np
 from debrief.analysis.model import Assessment
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, Recording, base_name
+from debrief.session.assessing import Choices
 from debrief.session.envelope import Envelope, gap_breaks
 from debrief.session.framing import Framing
 from debrief.session.lane_plan import (
@@ -130,10 +131,12 @@ class Session:
         Of the playback, [s].
     source : Recording, optional
         As read, before a profile scaled it: what another profile is tried on.
+    choices : Choices
+        What the user said about the file and how to judge it.
 
     Attributes
     ----------
-    path, assessment, prepared, engine, source
+    path, assessment, prepared, engine, source, choices
         As given.
     playback : Playback
         Where the replay stands.
@@ -149,12 +152,14 @@ class Session:
         engine: int = 1,
         clock: Callable[[], float] = time.monotonic,
         source: Recording | None = None,
+        choices: Choices | None = None,
     ) -> None:
         self.path = path
         self.assessment = assessment
         self.source = source if source is not None else assessment.recording
         self.prepared = prepared
         self.engine = engine
+        self.choices = choices if choices is not None else Choices()
         stops = [step.time_s for step in prepared.story if step.is_finding]
         self.playback = Playback(assessment.recording.duration_s, prepared.sample_times_s, stops, clock)
         self.framing = Framing(assessment.recording.duration_s)

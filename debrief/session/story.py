@@ -189,7 +189,8 @@ def is_below(assessment: Assessment, event: Event) -> bool:
 def _minutes(seconds: float) -> str:
     if seconds < 90:
         return f"{number(seconds, 0)} s"
-    return f"{number(seconds / 60, 0)} min"
+    minutes = round(seconds / 60)
+    return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60} min"
 
 
 def _event_step(assessment: Assessment, event: Event) -> StoryStep:
@@ -255,7 +256,7 @@ def _start_steps(assessment: Assessment, start: Start, events: list[Event]) -> l
         shape: Shape = "circle" if start.outcome in ("motoring", "incomplete", "unknown") else "triangle"
         steps.append(
             StoryStep(
-                time_s, OUTCOME_WORDS[start.outcome], _outcome_words(start), shape, begin, end,
+                time_s, OUTCOME_WORDS[start.outcome], _outcome_words(assessment, start), shape, begin, end,
                 start_number=start.number, shows_time=False,
             )
         )  # fmt: skip
@@ -323,19 +324,27 @@ def _starter_words(start: Start) -> str:
     return "; ".join(parts)
 
 
-def _outcome_words(start: Start) -> str:
-    highest = start.measures.get("max_ng_pct")
-    if highest is not None and highest.value is not None:
-        return f"idle not reached, highest Ng {value_text(highest.value, '%')}"
+def _outcome_words(assessment: Assessment, start: Start) -> str:
     if start.outcome == "motoring":
         return f"highest Ng {value_text(start.max_motoring_ng_pct, '%')}, no fuel"
     if start.outcome in ("aborted", "hung", "flamed_out"):
-        return "idle not reached"
+        highest = _highest_ng(assessment, start)
+        return "idle not reached" + (f", highest Ng {highest}" if highest else "")
     if start.outcome == "no_light_off":
         return "fuel was on, the engine never lit"
     if start.outcome == "unknown":
         return "no fuel recorded; fuel may be in the engine"
     return "the recording begins or ends before it is decided"
+
+
+def _highest_ng(assessment: Assessment, start: Start) -> str:
+    """Return the highest recorded speed of an attempt in words; empty where it was not recorded."""
+    channel = assessment.recording.get("ng", start.engine)
+    if channel is None:
+        return ""
+    first, last = channel.time_s.searchsorted((start.begin_s, start.end_s))
+    values = channel.values[int(first) : int(last)]
+    return value_text(float(values.max()), channel.unit) if values.size else ""
 
 
 def _merge(starts: list[StoryStep], rest: list[StoryStep]) -> tuple[StoryStep, ...]:

@@ -1,4 +1,5 @@
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import assessment_maker as made
@@ -90,20 +91,20 @@ def test_opening_can_be_cancelled_and_its_result_is_dropped(desk, qtbot):
         yield Progress("Reading", 0.5)
         raise AssertionError("cancelled jobs go no further")
 
-    desk.window._opener = slow
+    desk.window.desk._opener = slow
     desk.window.open_path("slow.csv")
     qtbot.waitUntil(lambda: desk.window.progress.words == "Reading")
-    desk.window.cancel()
+    desk.window.desk.cancel()
     assert desk.window.progress.words == ""
     go_on.set()
-    qtbot.waitUntil(lambda: desk.window.jobs.count == 0)
+    qtbot.waitUntil(lambda: desk.window.desk.jobs.count == 0)
     assert desk.window.replay.session is None
     assert desk.window.messages.words == ""
 
 
 def test_the_later_of_two_files_wins_whichever_is_ready_first(desk, qtbot):
     go_on = threading.Event()
-    usual = desk.window._opener
+    usual = desk.window.desk._opener
 
     def first_slow(path, profile=None):
         if path.name == "first.csv":
@@ -111,12 +112,12 @@ def test_the_later_of_two_files_wins_whichever_is_ready_first(desk, qtbot):
             go_on.wait(5)
         return (yield from usual(path, profile))
 
-    desk.window._opener = first_slow
+    desk.window.desk._opener = first_slow
     desk.window.open_path("first.csv")
     desk.window.open_path("second.csv")
     desk.opened()
     go_on.set()
-    qtbot.waitUntil(lambda: desk.window.jobs.count == 0)
+    qtbot.waitUntil(lambda: desk.window.desk.jobs.count == 0)
     assert desk.window.replay.session.path.name == "second.csv"
 
 
@@ -128,11 +129,11 @@ def test_the_window_closes_while_a_job_runs(desk, qtbot):
             ticking.set()
             yield Progress("Reading", 0.1)
 
-    desk.window._opener = endless
+    desk.window.desk._opener = endless
     desk.window.open_path("endless.csv")
     assert ticking.wait(5)
     desk.window.close()
-    assert desk.window.jobs.count == 0
+    assert desk.window.desk.jobs.count == 0
 
 
 def test_a_recent_file_is_offered_on_the_start_page(desk, tmp_path):
@@ -151,7 +152,7 @@ def test_a_recent_file_is_offered_on_the_start_page(desk, tmp_path):
 def test_a_demo_flight_is_read_assessed_and_shown_for_real(desk, qtbot):
     from debrief.session.opening import open_recording
 
-    desk.window._opener = open_recording
+    desk.window.desk._opener = open_recording
     desk.window.open_path(DEMO / "02_early_fuel_hot.csv")
     qtbot.waitUntil(lambda: desk.window.replay.session is not None, timeout=20000)
     assert desk.window.verdict.words.startswith("Exceeded")
@@ -185,3 +186,32 @@ def test_the_report_is_saved_in_the_background(desk, qtbot, tmp_path):
     qtbot.waitUntil(lambda: desk.window.messages.words != "", timeout=20000)
     assert desk.window.messages.words == f"Report saved: {tmp_path / 'start.pdf'}"
     assert (tmp_path / "start.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_the_starter_s_rest_before_the_recording_can_be_told(desk, qtbot):
+    from debrief.session.opening import open_recording
+
+    desk.window.desk._opener = open_recording
+    desk.window.open_path(DEMO / "01_cool_normal_start.csv")
+    first = desk.opened()
+    desk.window._ask_rest = lambda parent, known, answer: answer("86400")
+    desk.window.ask_starter_rest()
+    qtbot.waitUntil(lambda: desk.window.replay.session is not first, timeout=10000)
+    assert desk.window.replay.session.choices.starter_rest_s == 86400.0
+    assert not any("rest before" in n.what for n in desk.window.replay.session.assessment.not_judged)
+    desk.window._ask_rest = lambda parent, known, answer: answer("a day")
+    desk.window.ask_starter_rest()
+    assert "not a number of seconds" in desk.window.messages.words
+
+
+def test_a_second_engine_can_be_shown(desk, qtbot):
+    one = made.hot_start_recording()
+    second = {f"{name}.2": channel for name, channel in one.channels.items() if name in ("ng", "itt")}
+    both = one.with_channels({**one.channels, **{n: replace(c, name=n) for n, c in second.items()}})
+    desk.show(made.hot_start(both))
+    entries = {a.text(): a for a in desk.window._engines.actions()}
+    assert list(entries) == ["Engine &1", "Engine &2"]
+    entries["Engine &2"].trigger()
+    qtbot.waitUntil(lambda: desk.window.replay.session.engine == 2)
+    assert desk.window.gauges.gauge("torque").words == "not recorded"
+    assert desk.window.lanes.tag_words()["temperature"] != ""

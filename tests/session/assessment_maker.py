@@ -184,7 +184,11 @@ def hot_start(recording: Recording | None = None) -> Assessment:
         residual_itt_c=15.0,
         fuel_periods=(FuelPeriod(14.0, 13.9, 27.0, 26.9, 15.2, peak, peak_s, 8.6, 8.4, 8.7, "fuel_on"),),
         starter_runs=(StarterRun(10.0, 47.0, 37.0, 36.9, 37.1, "battery", 1),),
-        measures={"max_ng_pct": Measure(45.1, "%")},
+        measures={
+            "time_above_830": Measure(
+                levels[0].duration_s, "s", levels[0].duration_low_s, levels[0].duration_high_s
+            )
+        },
         factors=(
             Factor("early_fuel", 8.6, 15.0, "%", "Fuel at 8.6 % Ng; minimum 15 %"),
             Factor("ng_not_stable", 1.6, 0.3, "%/s", "Ng still gaining 1.6 %/s at fuel; stable below 0.3"),

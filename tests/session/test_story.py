@@ -34,7 +34,7 @@ def test_steps_carry_the_numbers_that_a_reader_asks_for():
     assert steps["Hot start"].detail.startswith("peak 1087 °C; ")
     assert steps["Fuel cut"].detail.endswith("after 1030 °C was crossed")
     assert steps["Starter off"].detail == "37.0 s on; 20.0 s motored after the cut"
-    assert steps["Aborted"].detail == "idle not reached, highest Ng 45.1 %"
+    assert steps["Aborted"].detail == "idle not reached, highest Ng 43.7 %"
 
 
 def test_shapes_stand_for_severity():

@@ -1,0 +1,173 @@
+"""What is done to the recording on the table, off the event loop: open, assess again, report, more lanes."""
+
+from __future__ import annotations
+
+import logging
+import traceback
+from collections.abc import Callable, Generator
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QObject, Signal, Slot
+
+from debrief.analysis.model import Assessment
+from debrief.errors import UserError
+from debrief.gui.jobs import JobReport, Jobs
+from debrief.gui.replay import Replay
+from debrief.session.assessing import Choices
+from debrief.session.opening import Progress, assess_recording, open_recording, show_engine
+from debrief.session.session import LaneData, Session, prepare_lane
+from debrief.session.wording import channel_words
+
+log = logging.getLogger(__name__)
+
+Opener = Callable[..., Generator[Any, None, Session]]
+
+_BUG = (
+    "The program failed here; this is its fault, not the recording's, and nothing was changed. "
+    "Copy the details to report it."
+)
+
+
+class Desk(QObject):
+    """Starts the long jobs and hands their results to the replay; what went wrong it tells.
+
+    Parameters
+    ----------
+    replay : Replay
+        Gets what was opened.
+    opener : callable
+        Makes the generator that opens a path; injected so that a test can be slow or fail.
+
+    Signals
+    -------
+    opened : Session
+        A recording, or the same one judged anew, is on the table.
+    progressed : Progress or None
+        What is being done; None when it has ended.
+    told : str, bool, str
+        A sentence for the user, whether it is a problem, and details to copy.
+    """
+
+    opened = Signal(object)
+    progressed = Signal(object)
+    told = Signal(str, bool, str)
+
+    def __init__(
+        self, replay: Replay, opener: Opener = open_recording, parent: QObject | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.jobs = Jobs(self)
+        self._replay = replay
+        self._opener = opener
+        self.jobs.progressed.connect(self._job_progressed)
+        self.jobs.succeeded.connect(self._job_succeeded)
+        self.jobs.failed.connect(self._job_failed)
+
+    def open(self, path: Path) -> None:
+        """Open a recording; what is shown stays until it is ready."""
+        self._begin("open", f"Opening {path.name}", partial(self._opener, path))
+
+    def use_profile(self, name: str) -> None:
+        """Assess the open recording again with this profile."""
+        session = self._replay.session
+        if session is not None:
+            self._assess_again(session, replace(session.choices, profile=name))
+
+    def use_starter_rest(self, text: str) -> None:
+        """Assess the open recording again with this rest before it, [s]; an empty text takes it back."""
+        session = self._replay.session
+        if session is None:
+            return
+        try:
+            seconds = float(text.replace(",", ".")) if text.strip() else None
+        except ValueError:
+            self.told.emit(f"{text} is not a number of seconds: write for example 3600.", True, "")
+            return
+        self._assess_again(session, replace(session.choices, starter_rest_s=seconds))
+
+    def _assess_again(self, session: Session, choices: Choices) -> None:
+        self._begin("open", "Assessing", partial(assess_recording, session.path, session.source, choices))
+
+    def show_engine(self, engine: int) -> None:
+        """Show another engine of the open recording."""
+        session = self._replay.session
+        if session is not None and engine != session.engine:
+            self._begin("open", f"Preparing engine {engine}", partial(show_engine, session, engine))
+
+    @Slot(str)
+    def add_lane(self, name: str) -> None:
+        """Show one more channel."""
+        session = self._replay.session
+        if session is not None:
+            words = f"Preparing {channel_words(name).lower()}"
+            self._begin("lane", words, partial(_lane_steps, session, name))
+
+    def save_report(self, path: Path) -> None:
+        """Write the report."""
+        session = self._replay.session
+        if session is not None:
+            words = f"Writing {path.name}"
+            self._begin("report", words, partial(_report_steps, session.assessment, path))
+
+    def _begin(self, name: str, words: str, work: Callable[[], Generator[Any, None, Any]]) -> None:
+        self.progressed.emit(Progress(words))
+        self.jobs.start(name, work)
+
+    @Slot()
+    def cancel(self) -> None:
+        """Stop what is running; what it still says is dropped."""
+        for name in ("open", "lane", "report"):
+            self.jobs.cancel(name)
+        self.progressed.emit(None)
+
+    def close(self) -> None:
+        """Stop everything and wait for it."""
+        self.jobs.close()
+
+    @Slot(object)
+    def _job_progressed(self, report: JobReport) -> None:
+        if isinstance(report.value, Progress):
+            self.progressed.emit(report.value)
+
+    @Slot(object)
+    def _job_succeeded(self, report: JobReport) -> None:
+        self.progressed.emit(None)
+        if report.name == "open":
+            self._replay.show(report.value)
+            self.opened.emit(report.value)
+        elif report.name == "lane":
+            session, lane = report.value
+            if session is self._replay.session:
+                self._replay.add_lane(lane)
+        elif report.name == "report":
+            self.told.emit(f"Report saved: {report.value}", False, "")
+
+    @Slot(object)
+    def _job_failed(self, report: JobReport) -> None:
+        self.progressed.emit(None)
+        if isinstance(report.error, UserError):
+            self.told.emit(str(report.error), True, "")
+        elif report.error is not None:
+            self.tell_bug(report.error)
+
+    def tell_bug(self, error: BaseException) -> None:
+        """Log a fault of the program and say so; the window goes on."""
+        details = "".join(traceback.format_exception(error))
+        log.error("A fault of the program:\n%s", details)
+        self.told.emit(_BUG, True, details)
+
+
+def _report_steps(assessment: Assessment, path: Path) -> Generator[Progress, None, Path]:
+    yield Progress(f"Writing {path.name}")
+    from debrief.report.write import write_pdf
+
+    write_pdf(assessment, path)
+    return path
+
+
+def _lane_steps(session: Session, name: str) -> Generator[Progress, None, tuple[Session, LaneData]]:
+    yield Progress(f"Preparing {channel_words(name).lower()}")
+    return session, prepare_lane(session.assessment, name, session.engine)
