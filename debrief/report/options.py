@@ -10,7 +10,6 @@ from debrief.errors import UserError
 Reader = Literal["pilot", "student", "technician"]
 Paper = Literal["a4", "letter"]
 
-READERS: tuple[Reader, ...] = ("pilot", "student", "technician")
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height of the papers, [mm]."""
 

@@ -56,7 +56,6 @@ _PX_PER_MM = DPI / 25.4
 _FILES: dict[s.Face, str] = {
     "regular": "fonts/B612-Regular.otf",
     "bold": "fonts/B612-Bold.otf",
-    "italic": "fonts/B612-Italic.otf",
 }
 _PLAIN = str.maketrans(
     {"\u2011": "-", "\u00a0": " ", "\u2007": " ", "\u202f": " ", "\u2009": " ", "\u00ad": ""}
@@ -93,7 +92,6 @@ def font_of(style: s.Style) -> QFont:
     font = QFont(_families()[style.face])
     font.setPointSizeF(style.size_pt)
     font.setBold(style.face == "bold")
-    font.setItalic(style.face == "italic")
     font.setHintingPreference(QFont.HintingPreference.PreferNoHinting)
     font.setStyleStrategy(QFont.StyleStrategy.NoFontMerging)
     return font

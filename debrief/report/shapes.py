@@ -31,7 +31,7 @@ TEMPERATURE = "#A3420A"
 TORQUE = "#0A6B5A"
 VOLTAGE = "#8A3C8F"
 
-Face = Literal["regular", "bold", "italic"]
+Face = Literal["regular", "bold"]
 Align = Literal["left", "right", "center"]
 MarkKind = Literal["diamond", "hollow_diamond", "triangle", "circle", "dot"]
 
@@ -64,7 +64,6 @@ BODY = Style(8.6)
 BODY_BOLD = Style(8.6, "bold")
 SMALL = Style(7.4)
 SMALL_BOLD = Style(7.4, "bold")
-SMALL_ITALIC = Style(7.4, "italic")
 TINY = Style(6.8)
 TINY_BOLD = Style(6.8, "bold")
 AXIS = Style(6.6)

@@ -26,6 +26,7 @@ from debrief.analysis.model import (
 from debrief.profile.model import (
     AllowedRow,
     Band,
+    DutyRow,
     EngineProfile,
     FactorRules,
     Gauge,
@@ -33,7 +34,6 @@ from debrief.profile.model import (
     StarterRules,
     StartRules,
 )
-from debrief.profile.model import DutyRow as DutyRow
 from debrief.recording.model import Channel, Identity, Provenance, QualityFlag, Recording
 from debrief.resources import resource
 
