@@ -10,8 +10,9 @@ from itertools import chain
 from debrief.errors import UserError
 from debrief.recording.assembly import declared_missing
 from debrief.recording.dialect import Dialect
+from debrief.recording.records import Layout, RecordCutter, parse_tolerantly
 from debrief.recording.source import Blocks, Source
-from debrief.recording.table import Block, Column, Layout, RecordCutter, Table, parse_tolerantly
+from debrief.recording.table import Block, Column, Table
 
 
 def table_steps(source: Source, dialect: Dialect) -> Generator[float, None, tuple[Table, str]]:

@@ -7,19 +7,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from debrief.recording.evidence import Evidence, Reading, read_column, told_unit, with_values
 from debrief.recording.lexicon import (
     ACCEPTED,
     SURE,
     NameMatch,
-    load,
-    match_name,
     partial_matches,
-    split_unit,
 )
 from debrief.recording.maps import ColumnMap, as_option
-from debrief.recording.model import CANONICAL, DISCRETE, FloatArray
-from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers
-from debrief.recording.units import BY_NAME, QUANTITIES, Unit, find_unit
+from debrief.recording.model import CANONICAL, FloatArray
+from debrief.recording.table import NO_CHANNEL_HOLDS
+from debrief.recording.units import BY_NAME, QUANTITIES, Unit
 
 
 @dataclass(frozen=True)
@@ -71,28 +69,6 @@ class Matching:
     questions: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Evidence:
-    """A column as the matcher sees it: name, other header rows, units row, and its numbers on demand."""
-
-    column: int
-    name: str
-    alternatives: tuple[str, ...]
-    units_cell: str
-    numbers: Callable[[str | None], Numbers]
-    """Called with the channel, whose own state words then count."""
-
-
-@dataclass(frozen=True)
-class _Reading:
-    match: NameMatch
-    unit: Unit | None
-    unit_source: str
-    confidence: float
-    doubt: str = ""
-    options: tuple[str, ...] = ()
-
-
 def match_columns(
     evidence: Sequence[Evidence],
     names: Sequence[str],
@@ -135,18 +111,18 @@ def match_columns(
     def option(channel: str, column: int, unit: str = "") -> str:
         return as_option(channel, names[column], column, unit, unique=names[column] in unique)
 
-    readings: dict[int, list[_Reading]] = {}
+    readings: dict[int, list[Reading]] = {}
     told_families = {
         unit.name
         for item in evidence
-        if (unit := _told_unit(item)) is not None and unit.quantity == "temperature"
+        if (unit := told_unit(item)) is not None and unit.quantity == "temperature"
     }
     for item in evidence:
         if item.column in out:
             continue
-        readings[item.column] = _read(item, told_families)
+        readings[item.column] = read_column(item, told_families)
     several = _several_engines(readings)
-    rivals: dict[str, list[tuple[int, _Reading]]] = {}
+    rivals: dict[str, list[tuple[int, Reading]]] = {}
     numbered: list[tuple[int, str, int]] = []
     for column, options in readings.items():
         best = _best(options)
@@ -223,7 +199,7 @@ def match_columns(
     questions.extend(_partial_questions(out, used | {c for _, c, _ in numbered}, option))
     for column, proposal in out.items():
         if proposal.channel is None and column in by_column:
-            unit = _told_unit(by_column[column])
+            unit = told_unit(by_column[column])
             out[column] = replace(proposal, unit=unit, unit_source="header" if unit else "")
     ordered = tuple(out[column] for column in sorted(out))
     return Matching(ordered, tuple(decisions), tuple(questions))
@@ -232,7 +208,7 @@ def match_columns(
 def _told(told: ColumnMap, item: Evidence, decisions: list[str], questions: list[str]) -> Proposal:
     unit, source = told.unit, "option"
     if unit is None:
-        unit = _told_unit(item)
+        unit = told_unit(item)
         source = "units row" if item.units_cell.strip() and unit else "header"
         quantities = QUANTITIES[told.channel.partition(".")[0]]
         if unit is not None and unit.quantity not in quantities:
@@ -240,7 +216,7 @@ def _told(told: ColumnMap, item: Evidence, decisions: list[str], questions: list
     if unit is None:
         base = told.channel.partition(".")[0]
         match = NameMatch(base, None, 1.0, None, "")
-        reading = _with_values(_Reading(match, None, "", 1.0), item.numbers(told.channel), set(), "")
+        reading = with_values(Reading(match, None, "", 1.0), item.numbers(told.channel), set(), "")
         unit, source = reading.unit, reading.unit_source
         if unit is None:
             unit, source = BY_NAME[CANONICAL[base]], "assumed"
@@ -264,167 +240,13 @@ def _told(told: ColumnMap, item: Evidence, decisions: list[str], questions: list
     )
 
 
-def _told_unit(item: Evidence) -> Unit | None:
-    if item.units_cell.strip():
-        unit = find_unit(item.units_cell)
-        if unit is not None:
-            return unit
-    for _, text in split_unit(item.name):
-        if text and (unit := find_unit(text)) is not None:
-            return unit
-    return None
-
-
-def _read(item: Evidence, families: set[str]) -> list[_Reading]:
-    """Return the readings of a column by name, each weighed with its unit and its values, best first."""
-    matches: dict[tuple[str, int | None], NameMatch] = {}
-    for name in (item.name, *item.alternatives):
-        for match in match_name(name, item.units_cell):
-            key = (match.channel, match.engine)
-            if key not in matches or match.confidence > matches[key].confidence:
-                matches[key] = match
-    numbered = {match.channel for match in matches.values() if match.engine and not match.plain_number}
-    out = []
-    for match in matches.values():
-        if match.engine is None and match.channel in numbered:
-            continue  # a group name over the header tells the engine
-        source = "" if match.unit is None else "units row" if find_unit(item.units_cell) else "header"
-        reading = _Reading(match, match.unit, source, match.confidence)
-        if match.unit is not None and not match.unit_fits:
-            reading = replace(
-                reading,
-                doubt=f"but its unit is {match.unit.name}",
-                unit=None,
-                confidence=min(match.confidence, 0.4),
-            )
-            out.append(reading)
-            continue
-        out.append(_with_values(reading, item.numbers(match.channel), families, item.name))
-    return sorted(out, key=lambda r: (-r.confidence, r.match.engine or 0))
-
-
-def _with_values(reading: _Reading, numbers: Numbers, families: set[str], name: str) -> _Reading:
-    """Return the reading with its unit settled by the cells or the values, or with the doubt they raise."""
-    channel = reading.match.channel
-    values = numbers.believable
-    canonical = BY_NAME[CANONICAL[channel]]
-    if channel in DISCRETE:
-        return _state(reading, values, canonical)
-    suffix = find_unit(numbers.suffixes.most_common(1)[0][0]) if numbers.suffixes else None
-    if suffix is not None:
-        if suffix.quantity not in QUANTITIES[channel]:
-            return _doubt(reading, f"its cells are in {suffix.name}")
-        if reading.unit is not None and suffix is not reading.unit:
-            return _doubt(
-                reading,
-                f"header says {reading.unit.name}, cells say {suffix.name}",
-                (reading.unit.name, suffix.name),
-            )
-        if reading.unit is None:
-            reading = replace(reading, unit=suffix, unit_source="cells")
-    if values.size == 0:
-        return replace(reading, unit=reading.unit or canonical, unit_source=reading.unit_source or "assumed")
-    if reading.unit is not None:
-        return _checked(reading, values)
-    settled = _unit_by_values(reading, values, float(np.max(values)), families, name)
-    if settled.doubt and values.size >= 1000:
-        # A few false values must not decide what a thousand others are.
-        highest = float(np.partition(values, -(values.size // 500))[-(values.size // 500)])
-        settled = _unit_by_values(reading, values, highest, families, name)
-    return settled
-
-
-def _unit_by_values(
-    reading: _Reading, values: FloatArray, highest: float, families: set[str], name: str
-) -> _Reading:
-    """Return the reading with the unit that the values show where the file tells none, or with the doubt."""
-    channel = reading.match.channel
-    canonical = BY_NAME[CANONICAL[channel]]
-    ranges = load().channels[channel].highest
-    fits = [unit for unit, (low, high) in ranges.items() if low <= highest <= high]
-    below = bool(ranges) and highest < min(low for low, _ in ranges.values())
-    if name == channel and (not ranges or canonical.name in fits or below):
-        # A header that is the channel's own name speaks the program's language, units included.
-        return replace(reading, unit=canonical, unit_source="assumed")
-    if not ranges:
-        units = ("kg/h", "lb/h") if channel == "fuel_flow" else (canonical.name,)
-        return _doubt(reading, "no unit is told and the values cannot show it", units)
-    if channel == "torque" and not fits:
-        return _doubt(reading, "no unit is told and it is no percentage", ("lbf ft", "N m"))
-    if below:
-        return replace(reading, unit=canonical, unit_source="assumed")
-    if not fits:
-        return _doubt(reading, f"no unit is told and its values reach {highest:g}", tuple(ranges)[:2])
-    if canonical.quantity == "temperature":
-        return _temperature(reading, values, fits, families)
-    if canonical.name in fits:
-        return replace(reading, unit=canonical, unit_source="values" if len(fits) == 1 else "assumed")
-    if len(fits) == 1:
-        return replace(reading, unit=BY_NAME[fits[0]], unit_source="values")
-    return _doubt(reading, f"no unit is told and its values reach {highest:g}", tuple(fits))
-
-
-def _temperature(reading: _Reading, values: FloatArray, fits: list[str], families: set[str]) -> _Reading:
-    """Return a temperature's unit by its values; °F told elsewhere in the file makes °C here a question."""
-    running = values[values > 400]
-    hot = reading.match.channel == "itt" and running.size > 10 and float(np.median(running)) >= 900
-    if fits == ["degF"]:
-        highest = float(values.max())
-        if reading.match.channel == "itt" and hot and "degC" not in families:
-            return replace(
-                reading, unit=BY_NAME["degF"], unit_source="values", confidence=min(reading.confidence, 0.75)
-            )
-        return _doubt(reading, f"no unit is told and its values reach {highest:g}", ("degF", "degC"))
-    if hot:
-        return _doubt(reading, "no unit is told; the running values would suit either", ("degF", "degC"))
-    if families and "degC" not in families:
-        return _doubt(
-            reading, f"no unit is told and other columns are in {sorted(families)[0]}", ("degC", "degF")
-        )
-    return replace(reading, unit=BY_NAME["degC"], unit_source="assumed")
-
-
-def _checked(reading: _Reading, values: FloatArray) -> _Reading:
-    """Return the reading, doubted where a told unit cannot be true of the values.
-
-    One value in five hundred may be false without raising a doubt.
-    """
-    unit = reading.unit
-    assert unit is not None
-    channel = reading.match.channel
-    highest = float(np.max(values)) if channel in ("ng", "np") else 0.0
-    if highest > 300 and values.size >= 500:
-        rank = values.size // 500 + 1
-        highest = float(np.partition(values, -rank)[-rank])
-    if channel in ("ng", "np"):
-        if unit.name == "%" and highest > 300:
-            return _doubt(reading, f"said to be in % but reaches {highest:g}", ("rpm", "%"))
-        if unit.name == "rpm" and 8 <= highest <= 130:
-            return _doubt(reading, f"said to be in rpm but reaches {highest:g}", ("%", "rpm"))
-    return reading
-
-
-def _state(reading: _Reading, values: FloatArray, canonical: Unit) -> _Reading:
-    reading = replace(reading, unit=canonical, unit_source=reading.unit_source or "assumed")
-    top = 2.0 if canonical.name == "0/1/2" else 1.0
-    if values.size and (float(values.min()) < 0 or float(values.max()) > top):
-        return _doubt(
-            reading, f"but its values run from {values.min():g} to {values.max():g}, which are no states"
-        )
-    return reading
-
-
-def _doubt(reading: _Reading, why: str, options: tuple[str, ...] = ()) -> _Reading:
-    return replace(reading, confidence=min(reading.confidence, 0.6), doubt=why, options=options)
-
-
-def _best(readings: Sequence[_Reading]) -> _Reading | None:
+def _best(readings: Sequence[Reading]) -> Reading | None:
     if readings and readings[0].confidence >= ACCEPTED:
         return readings[0]
     return None
 
 
-def _several_engines(readings: Mapping[int, Sequence[_Reading]]) -> bool:
+def _several_engines(readings: Mapping[int, Sequence[Reading]]) -> bool:
     """Whether the file has more than one engine: a worded number 2, or two quantities numbered 1 and 2."""
     numbered: dict[str, set[int]] = {}
     for options in readings.values():
@@ -439,7 +261,7 @@ def _several_engines(readings: Mapping[int, Sequence[_Reading]]) -> bool:
 
 def _choose(
     key: str,
-    group: Sequence[tuple[int, _Reading]],
+    group: Sequence[tuple[int, Reading]],
     evidence: Mapping[int, Evidence],
     names: Sequence[str],
     decisions: list[str],
@@ -521,7 +343,7 @@ def _proportional(one: FloatArray, other: FloatArray) -> bool:
     return bool(np.max(np.abs(slope * x + offset - y)) <= 0.02 * np.ptp(y))
 
 
-def _candidates(readings: Sequence[_Reading]) -> tuple[tuple[str, float], ...]:
+def _candidates(readings: Sequence[Reading]) -> tuple[tuple[str, float], ...]:
     return tuple(
         (
             r.match.channel if r.match.engine in (None, 1) else f"{r.match.channel}.{r.match.engine}",
@@ -531,14 +353,14 @@ def _candidates(readings: Sequence[_Reading]) -> tuple[tuple[str, float], ...]:
     )
 
 
-def _accepted(column: int, name: str, key: str, reading: _Reading, options: Sequence[_Reading]) -> Proposal:
+def _accepted(column: int, name: str, key: str, reading: Reading, options: Sequence[Reading]) -> Proposal:
     return Proposal(
         column, name, key, reading.unit, reading.unit_source, reading.confidence, "header",
         tuple(c for c in _candidates(options) if c[0] != key), "channel", "by its header",
     )  # fmt: skip
 
 
-def _unsure(column: int, name: str, options: Sequence[_Reading], why: str) -> Proposal:
+def _unsure(column: int, name: str, options: Sequence[Reading], why: str) -> Proposal:
     unit = options[0].unit if options else None
     return Proposal(
         column, name, None, unit, options[0].unit_source if options else "",

@@ -8,35 +8,43 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isfinite
 
 from debrief.errors import UserError
-from debrief.recording.cells import is_plain_number, is_time_word, read_cell
+from debrief.recording.head import (
+    MAX_HEADER_RECORDS,
+    MAX_JUDGED_CELLS,
+    Record,
+    header_group,
+    is_data_cell,
+    is_header,
+    is_units,
+    is_value,
+    modal_width,
+    mostly_numbers,
+    read_records,
+    some_of,
+)
 from debrief.recording.source import decoded
-from debrief.recording.units import NO_UNIT, find_unit
 
 DELIMITERS = (",", ";", "\t", "|")
+
+
 DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
-MAX_HEAD_RECORDS = 160
-MAX_JUDGED_RECORDS = 40
-MAX_JUDGED_CELLS = 1200
-MAX_HEADER_RECORDS = 120
-MAX_LINES_IN_FIELD = 200
-END_MARK = "\x1eend of records\x1e"
-"""Stands alone after the last record, unless an open quotation mark swallows it."""
+
+
 _COMMENT = ("#", "%", "//")
+
+
 _KEY_VALUE = re.compile(r"^\s*([A-Za-z][\w .()-]{0,60}?)\s*[:=]\s*(.+?)\s*$")
+
+
 _DECIMAL_COMMA = re.compile(r"^[+-]?\d+,\d+(?:[eE][+-]?\d+)?$")
+
+
 _DECIMAL_POINT = re.compile(r"^[+-]?\d+\.\d+(?:[eE][+-]?\d+)?$")
+
+
 _THREE_DIGITS = re.compile(r"^[+-]?[1-9]\d{0,2}[.,]\d{3}$")
-
-
-@dataclass(frozen=True)
-class Record:
-    """One record of the head: its fields and the line, from 1, on which it begins."""
-
-    line: int
-    fields: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -101,23 +109,6 @@ class Dialect:
             rows = [("no header", str(self.width))]
         text = "\x1e".join("\x1f".join(cell.strip() for cell in row) for row in rows)
         return hashlib.sha256(text.encode()).hexdigest()
-
-
-def never_closed(name: str, line: int) -> UserError:
-    """Return the error for a quotation mark that opens a field and never closes it."""
-    return UserError(
-        f"{name}, line {line}: a quotation mark opens a field and is never closed; correct or remove it."
-    )
-
-
-def csv_error(name: str, line: int, error: csv.Error) -> UserError:
-    """Return the csv module's complaint in words."""
-    if "field larger" in str(error):
-        return UserError(
-            f"{name}, line {line}: a field is longer than {csv.field_size_limit():,} characters; it is not a "
-            "recording, or a quotation mark was never closed."
-        )
-    return UserError(f"{name}, line {line}: {error}.")
 
 
 def detect(head: bytes, name: str, *, head_is_all: bool) -> Dialect:
@@ -190,100 +181,19 @@ def _comment_lines(lines: Sequence[str]) -> tuple[bool, int]:
     return any_comment, index
 
 
-def _records(
-    lines: Sequence[str], offset: int, delimiter: str, name: str, whole: bool
-) -> tuple[list[Record], UserError | None]:
-    """Return the records of the head, and what stopped the reading, if anything did."""
-    out: list[Record] = []
-    reader = csv.reader(iter([*(line + "\n" for line in lines), END_MARK]), delimiter=delimiter)
-    before, line = 0, offset + 1
-    try:
-        for fields in reader:
-            line = offset + before + 1
-            before = reader.line_num
-            if len(fields) == 1 and fields[0] == END_MARK:
-                return out, None
-            if offset + before - line > MAX_LINES_IN_FIELD:
-                return out, never_closed(name, line)
-            if fields and fields[-1].endswith(END_MARK):
-                last = line + fields[-1].count("\n") >= offset + len(lines)
-                cut = not whole or (last and not (lines and lines[-1] == ""))
-                return out, None if cut else never_closed(name, line)
-            if any(field.strip() for field in fields) or len(fields) > 1:
-                out.append(Record(line, tuple(fields)))
-            if len(out) >= MAX_HEAD_RECORDS:
-                break
-    except csv.Error as error:
-        return out, csv_error(name, offset + before + 1, error)
-    return out, None
-
-
 def _candidate(lines: Sequence[str], offset: int, delimiter: str, name: str, whole: bool) -> _Candidate:
-    records, problem = _records(lines, offset, delimiter, name, whole)
+    records, problem = read_records(lines, offset, delimiter, name, whole)
     tail = records[len(records) // 2 :] or records
-    width = _modal_width([len(record.fields) for record in tail])
+    width = modal_width([len(record.fields) for record in tail])
     if width < 2:
         return _Candidate(delimiter, tuple(records), width, 0.0, False, problem)
     modal = [record for record in records if len(record.fields) in (width, width + 1)]
     consistency = len(modal) / len(records)
-    cells = [cell for record in _some(modal) for cell in record.fields][:MAX_JUDGED_CELLS]
-    known = sum(1 for cell in cells if _is_value(cell, delimiter))
+    cells = [cell for record in some_of(modal) for cell in record.fields][:MAX_JUDGED_CELLS]
+    known = sum(1 for cell in cells if is_value(cell, delimiter))
     score = consistency * (0.2 + known / max(len(cells), 1)) * (1.0 + min(width, 50) / 1000)
-    header = any(_is_header(record.fields, width) for record in records[:MAX_HEADER_RECORDS])
+    header = any(is_header(record.fields, width) for record in records[:MAX_HEADER_RECORDS])
     return _Candidate(delimiter, tuple(records), width, score, header, problem)
-
-
-def _modal_width(widths: Sequence[int]) -> int:
-    if not widths:
-        return 0
-    counts = Counter(widths)
-    top = max(counts.values())
-    return max(width for width, count in counts.items() if count == top)
-
-
-def _is_value(cell: str, delimiter: str) -> bool:
-    if _is_float(cell, "."):
-        return True
-    decimals = (".",) if delimiter == "," else (".", ",")
-    return any(read_cell(cell, mark).kind != "word" for mark in decimals) or is_time_word(cell)
-
-
-def _is_data_cell(cell: str) -> bool:
-    """Whether a cell can only be data: a number in either notation or a time."""
-    if _is_float(cell, "."):
-        return True
-    return any(read_cell(cell, mark).kind in ("number", "infinite") for mark in ".,") or is_time_word(cell)
-
-
-def _is_header(fields: Sequence[str], width: int) -> bool:
-    """Whether a record holds words only and enough of them to name columns."""
-    filled = [cell for cell in fields if cell.strip()]
-    if len(filled) < max(1, min(2, width)) or not width - 1 <= len(fields) <= width + 1:
-        return False
-    if len(filled) < 0.5 * min(len(fields), width):
-        return False
-    return not any(_is_data_cell(cell) for cell in filled)
-
-
-def _is_units(fields: Sequence[str]) -> bool:
-    """Whether most filled cells are units, so that the record is a row of units."""
-    filled = [cell.strip() for cell in fields if cell.strip()]
-    if not filled:
-        return False
-    units = [cell for cell in filled if _looks_like_unit(cell)]
-    real = [cell for cell in units if find_unit(cell) is not None]
-    return len(units) >= 0.6 * len(filled) and len(real) >= 1 and len(real) >= 0.3 * len(filled)
-
-
-_TIME_FORMAT = re.compile(r"^[\[(]?(?:yyyy|dd|mm|hh|h|d|m)\b.*[:/.-].*", re.IGNORECASE)
-
-
-def _looks_like_unit(cell: str) -> bool:
-    if find_unit(cell) is not None or cell.casefold() in NO_UNIT:
-        return True
-    return (
-        bool(_TIME_FORMAT.match(cell)) or (cell[:1] in "[({" and cell[-1:] in "])}") or cell.lower() == "utc"
-    )
 
 
 def _hash_header(lines: Sequence[str], rest: int, delimiter: str, width: int) -> list[Record]:
@@ -294,7 +204,7 @@ def _hash_header(lines: Sequence[str], rest: int, delimiter: str, width: int) ->
         if not line:
             continue
         fields = next(csv.reader([line.lstrip("#%/ ")], delimiter=delimiter), [])
-        if len(fields) != width or width < 2 or (not _is_header(fields, width) and not _is_units(fields)):
+        if len(fields) != width or width < 2 or (not is_header(fields, width) and not is_units(fields)):
             break
         found.insert(0, Record(index + 1, tuple(fields)))
         if len(found) == 3:
@@ -310,7 +220,7 @@ def _finish(
     if width < 2:
         delimiter, width = ",", 1
         records = [Record(r.line, (",".join(r.fields).strip(),)) for r in records]
-    first, group = _header_group(records, width)
+    first, group = header_group(records, width)
     data = records[first:]
     if not data and not head_is_all:
         line = records[-1].line + 1 if records else 1
@@ -328,7 +238,7 @@ def _finish(
     ]
     decimal, questions = _decimal(data, delimiter)
     units_row = next(
-        (record for record in reversed(group) if _is_units(record.fields) and len(group) > 1), None
+        (record for record in reversed(group) if is_units(record.fields) and len(group) > 1), None
     )
     header = [record for record in group if record is not units_row]
     if delimiter in DELIMITER_WORDS and width > 1:
@@ -341,9 +251,9 @@ def _finish(
         decisions.append(f"line {units_row.line} is a row of units")
     names, alternatives = _names(header, width)
     units = tuple(_padded(units_row.fields, width)) if units_row else ("",) * width
-    shape = _some([record for record in data if len(record.fields) == width] or data)
+    shape = some_of([record for record in data if len(record.fields) == width] or data)
     numeric = tuple(
-        _mostly_numbers([cell for record in shape for cell in record.fields[column : column + 1]], decimal)
+        mostly_numbers([cell for record in shape for cell in record.fields[column : column + 1]], decimal)
         for column in range(width)
     )
     return Dialect(
@@ -365,95 +275,6 @@ def _finish(
     )
 
 
-def _is_float(cell: str, decimal: str) -> bool:
-    if decimal == ".":
-        try:
-            return isfinite(float(cell)) and "_" not in cell
-        except ValueError:
-            return False
-    return is_plain_number(cell, decimal)
-
-
-def _some(records: Sequence[Record]) -> Sequence[Record]:
-    """Return at most `MAX_JUDGED_RECORDS` records, evenly chosen."""
-    return records[:: max(1, len(records) // MAX_JUDGED_RECORDS)]
-
-
-def _mostly_numbers(cells: Sequence[str], decimal: str) -> bool:
-    """Whether nine of ten cells are bare numbers or missing, so that the quick parser may try the column."""
-    plain = sum(_is_float(c, decimal) or read_cell(c, decimal).kind == "missing" for c in cells)
-    return plain >= 0.9 * len(cells)
-
-
-def _header_group(records: Sequence[Record], width: int) -> tuple[int, list[Record]]:
-    """Return the index of the first data record and the header records right before it."""
-    limit = min(len(records), MAX_HEADER_RECORDS)
-    for index in range(limit):
-        if not _is_header(records[index].fields, width):
-            continue
-        if index and _is_same_kind(records[:index], records[index + 1 :], width):
-            break  # data stand above it: a repeated header or a row of words in the middle
-        stop = index + 1
-        while stop < len(records) and stop - index < 3:
-            fields = records[stop].fields
-            if not _is_header(fields, width) and not _is_units(fields):
-                break
-            if tuple(fields) == tuple(records[index].fields):
-                break
-            stop += 1
-        if not _fits_below(records, stop, width):
-            continue
-        group = list(records[index:stop])
-        above = index - 1
-        if above >= 0 and len(group) < 3 and _is_group_row(records[above].fields, width):
-            group.insert(0, records[above])
-        return stop, group
-    first = 0
-    while first < len(records) and len(records[first].fields) != width:
-        first += 1
-    return (first if first < len(records) else 0), []
-
-
-def _fits_below(records: Sequence[Record], stop: int, width: int) -> bool:
-    """Whether the record below a would-be header is like the later ones, unless no other header follows."""
-    headers = {records[index].fields for index in range(stop)}
-    later = [
-        r
-        for r in records[stop + 1 : stop + 40]
-        if width <= len(r.fields) <= width + 1 and r.fields not in headers
-    ]
-    if stop >= len(records) or not later:
-        return True
-    first = records[stop]
-    if width <= len(first.fields) <= width + 1 and _is_same_kind([first], later[1:] or later, width):
-        return True
-    return not any(_is_header(r.fields, width) and r.fields not in headers for r in records[stop : stop + 40])
-
-
-def _is_group_row(fields: Sequence[str], width: int) -> bool:
-    """Whether a record is a row of group names over the header: as wide, words only, with blanks."""
-    filled = [cell for cell in fields if cell.strip()]
-    return (
-        len(fields) in (width, width + 1)
-        and len(filled) >= 2
-        and not any(_is_data_cell(cell) for cell in filled)
-    )
-
-
-def _is_same_kind(above: Sequence[Record], below: Sequence[Record], width: int) -> bool:
-    """Whether the records above a would-be header are data like those below it."""
-    upper = [r for r in above if len(r.fields) == width]
-    lower = [r for r in below[:20] if len(r.fields) == width]
-    if not upper or not lower or len(upper) < 0.8 * len(above):
-        return False
-    same = 0
-    for column in range(width):
-        one = {_is_data_cell(r.fields[column]) for r in upper if r.fields[column].strip()}
-        two = {_is_data_cell(r.fields[column]) for r in lower if r.fields[column].strip()}
-        same += one == two or not one or not two
-    return same >= 0.8 * width
-
-
 def _data_width(data: Sequence[Record], group: Sequence[Record], width: int) -> int:
     """Return the fields per data record; the header breaks a tie, a trailing delimiter adds one."""
     counts = Counter(len(record.fields) for record in data)
@@ -464,7 +285,7 @@ def _data_width(data: Sequence[Record], group: Sequence[Record], width: int) -> 
 
 def _decimal(data: Sequence[Record], delimiter: str) -> tuple[str, list[str]]:
     """Return the decimal mark by what the cells show, and a question where they do not settle it."""
-    data = _some(data)
+    data = some_of(data)
     commas = [c for r in data for c in map(str.strip, r.fields) if _DECIMAL_COMMA.match(c)]
     if not commas:
         return ".", []
@@ -522,7 +343,7 @@ def _key_values(preamble: Sequence[str]) -> tuple[tuple[str, str], ...]:
             parts = [
                 part.strip().strip('"') for part in re.split(r"[,;\t|]", line.lstrip("#%/ ")) if part.strip()
             ]
-            if len(parts) != 2 or _is_data_cell(parts[0]):
+            if len(parts) != 2 or is_data_cell(parts[0]):
                 continue
             key, value = parts[0].rstrip(":"), parts[1]
         else:

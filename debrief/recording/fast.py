@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 
 from debrief.recording.cells import MISSING_MARKS
-from debrief.recording.table import Block, Layout, Piece, TextPiece, parse_tolerantly
+from debrief.recording.records import Layout, parse_tolerantly
+from debrief.recording.table import Block, Piece, TextPiece
 
 MAX_BAD_ROWS = 500
 MAX_TEXT_COLUMNS = 6

@@ -4,64 +4,25 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta, timezone
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta, timezone
 
 import numpy as np
 from numpy.typing import NDArray
 
 from debrief.errors import UserError
-from debrief.recording.cells import is_time_word
-from debrief.recording.clock import (
-    ClockColumn,
-    numeric_time,
-    read_clock,
-    start_instant,
-)
-from debrief.recording.lexicon import ACCEPTED, Words, load, split_unit, squeeze
+from debrief.recording.lexicon import load, squeeze
 from debrief.recording.maps import ColumnMap, columns_told
 from debrief.recording.model import FloatArray
-from debrief.recording.stamp import NS
 from debrief.recording.table import Table
 from debrief.recording.timebase import (
     backwards_throughout,
-    printed_resolution,
     spread,
     tie_groups,
     typical_step,
     unwrapped,
 )
-from debrief.recording.units import Unit, find_unit
-
-NO_TIME_HOLDS = 1e19
-"""Beyond nanoseconds since 1970 in any year that is meant."""
-_EXCEL_EPOCH = datetime(1899, 12, 30)
-
-
-@dataclass(frozen=True)
-class RawTime:
-    """A candidate time column, read but not repaired.
-
-    Attributes
-    ----------
-    seconds : (rows,) float array
-        From the column's first value; NaN where the cell is no time.
-    first : datetime or None
-        The instant of its first value.
-    """
-
-    column: int
-    name: str
-    seconds: FloatArray
-    what: str
-    confidence: float
-    resolution_s: float
-    clock_only: bool
-    first: datetime | None
-    told: bool = False
-    with_date: int | None = None
-    notes: tuple[str, ...] = ()
-    questions: tuple[str, ...] = ()
+from debrief.recording.timecandidates import RawTime, candidates_of, unnamed_time
 
 
 @dataclass(frozen=True)
@@ -117,14 +78,14 @@ def make_time_base(
     told = _Told()
     mapped = next((m for m in maps if m.channel == "time"), None)
     taken = {m.column for m in maps if m.channel != "time"}
-    candidates = _candidates(table, names, alternatives, units, mapped, taken, told)
+    candidates = candidates_of(table, names, alternatives, units, mapped, taken, told.decisions)
     if mapped is not None and not candidates:
         raise UserError(
             f'{file_name}: the column "{names[mapped.column]}" that is mapped to time holds no readable times.'
         )
     if not candidates:
         if rate_hz is None:
-            hint = _unnamed_time(table, names)
+            hint = unnamed_time(table, names)
             raise UserError(
                 f"{file_name} has no time column: name one with --map time=COLUMN or give the samples per second with "
                 f"--rate HZ.{hint} {columns_told(names, 'time')}"
@@ -140,180 +101,6 @@ def make_time_base(
     told.decisions.extend(chosen.notes)
     told.questions.extend(chosen.questions)
     return _repaired(table, names, chosen, candidates, told, file_name)
-
-
-def _time_confidence(name: str, alternatives: Sequence[str], table: Mapping[str, float]) -> float:
-    best = 0.0
-    for text in (name, *alternatives):
-        for base, unit in split_unit(text):
-            key = squeeze(base)
-            if key in table and (not unit or (found := find_unit(unit)) is None or found.quantity == "time"):
-                best = max(best, table[key])
-    return best
-
-
-def _time_unit(name: str, units_cell: str) -> Unit | None:
-    for text in (units_cell, *(unit for _, unit in split_unit(name)), name):
-        unit = find_unit(text) if text.strip() else None
-        if unit is not None and unit.quantity == "time":
-            return unit
-    squeezed = name.casefold().replace("_", " ").split()
-    for word in squeezed[::-1]:
-        unit = find_unit(word)
-        if unit is not None and unit.quantity == "time" and len(word) > 1:
-            return unit
-    return None
-
-
-def _candidates(
-    table: Table,
-    names: Sequence[str],
-    alternatives: Sequence[tuple[str, ...]],
-    units: Sequence[str],
-    mapped: ColumnMap | None,
-    taken: set[int],
-    told: _Told,
-) -> list[RawTime]:
-    lexicon = load()
-    dates = [
-        c for c, name in enumerate(names) if _time_confidence(name, alternatives[c], lexicon.date) >= ACCEPTED
-    ]
-    out: list[RawTime] = []
-    for column, name in enumerate(names):
-        if mapped is not None and column != mapped.column:
-            continue
-        if column in taken:
-            continue
-        confidence = 1.0 if mapped else _time_confidence(name, alternatives[column], lexicon.time)
-        if column in dates and not mapped:
-            confidence = max(confidence, ACCEPTED)
-        text = table.columns[column].is_text
-        if confidence < ACCEPTED and not text:
-            continue
-        if text:
-            raw = _from_text(table, column, name, units[column], confidence, dates, mapped is not None)
-            if raw is None and confidence >= ACCEPTED:
-                raw = _from_numbers(table, column, name, confidence, units[column], mapped)
-        else:
-            raw = _from_numbers(table, column, name, confidence, units[column], mapped)
-        if raw is None:
-            continue
-        steps = np.diff(raw.seconds[np.isfinite(raw.seconds)])
-        if mapped is None and steps.size and not np.any(steps != 0):
-            told.decisions.append(f'"{name}" never moves and was not used as time')
-            continue
-        out.append(raw)
-    return out
-
-
-def _from_text(
-    table: Table,
-    column: int,
-    name: str,
-    units_cell: str,
-    confidence: float,
-    dates: Sequence[int],
-    mapped: bool,
-) -> RawTime | None:
-    texts = table.columns[column].texts()
-    filled = [text for text in texts[:200] if text.strip()]
-    if confidence < ACCEPTED:
-        # An unnamed column counts only where its cells are plainly clock times.
-        if not filled or sum(map(is_time_word, filled)) < 0.9 * len(filled):
-            return None
-        confidence = ACCEPTED
-    clock = read_clock(texts)
-    with_date = None
-    if clock is not None and not clock.dated:
-        for other in sorted(dates, key=lambda c: abs(c - column)):
-            if other == column:
-                continue
-            joined = read_clock(texts, table.columns[other].texts())
-            if joined is not None and joined.dated:
-                clock, with_date = joined, other
-                break
-    if clock is None or clock.resolution_s >= 86400.0:
-        return None
-    raw = _from_clock(clock, column, name, confidence, with_date, mapped)
-    return _minutes_or_hours(raw, units_cell) if clock.resolution_s == 60.0 and not clock.dated else raw
-
-
-def _minutes_or_hours(raw: RawTime, units_cell: str) -> RawTime:
-    """Return a column of ``a:b`` cells as minutes and seconds where the file says so, else as hours and minutes.
-
-    Where every row has another cell and the file says nothing, it could be either, which is asked.
-    """
-    words = f"{raw.name} {units_cell}".casefold()
-    if "mm:ss" in words or any(word in words for word in ("elapsed", "relative", "run time", "session")):
-        return replace(
-            raw,
-            seconds=raw.seconds / 60.0,
-            resolution_s=1.0,
-            clock_only=False,
-            what="minutes and seconds",
-            notes=(*raw.notes, f'"{raw.name}" was read as minutes and seconds'),
-        )
-    steps = np.diff(raw.seconds[np.isfinite(raw.seconds)])
-    if "hh:mm" in words or not np.all(steps != 0):
-        return raw
-    question = f'"{raw.name}" was read as hours and minutes; if it is minutes and seconds, write hh:mm:ss'
-    return replace(raw, questions=(*raw.questions, question))
-
-
-def _from_clock(
-    clock: ClockColumn, column: int, name: str, confidence: float, with_date: int | None, mapped: bool
-) -> RawTime:
-    first = int(clock.nanoseconds[clock.valid][0])
-    seconds = np.where(clock.valid, (clock.nanoseconds - first) / NS, np.nan)
-    start = start_instant(clock, first)
-    if start is not None and start.tzinfo is None and _is_utc(name):
-        start = start.replace(tzinfo=UTC)
-    what = "date and time" if clock.dated else "clock time"
-    return RawTime(
-        column, name, seconds, what, confidence, clock.resolution_s, not clock.dated, start, mapped,
-        with_date, clock.notes, clock.questions,
-    )  # fmt: skip
-
-
-def _is_utc(name: str) -> bool:
-    words = name.casefold().replace("_", " ").replace("(", " ").replace(")", " ").split()
-    return any(word in ("utc", "gmt", "zulu") for word in words)
-
-
-def _from_numbers(
-    table: Table, column: int, name: str, confidence: float, units_cell: str, mapped: ColumnMap | None
-) -> RawTime | None:
-    values = table.columns[column].numbers(Words()).values
-    if np.any(np.abs(values) > NO_TIME_HOLDS):
-        values = np.where(np.abs(values) > NO_TIME_HOLDS, np.nan, values)
-    finite = values[np.isfinite(values)]
-    if finite.size < max(1, 0.5 * values.size) and mapped is None:
-        return None
-    if finite.size == 0:
-        return None
-    unit = mapped.unit if mapped is not None and mapped.unit is not None else _time_unit(name, units_cell)
-    how = numeric_time(values, unit.name if unit else None, name)
-    first = float(finite[0])
-    start: datetime | None = None
-    if how.kind == "epoch":
-        start = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=first * how.seconds_per_unit)
-    elif how.kind == "serial days":
-        start = _EXCEL_EPOCH + timedelta(microseconds=round(first * 86400e6))
-    seconds = (values - first) * how.seconds_per_unit
-    resolution = printed_resolution(values) * how.seconds_per_unit
-    if how.kind == "serial days":
-        # Days in floating point carry about 1e-11: good for a tenth of a millisecond.
-        seconds = np.round(seconds, 4)
-        resolution = 1e-3
-    questions = (
-        ()
-        if how.sure
-        else (f'"{name}" tells no unit of time ({how.why}): --map time="{name}:ms" or --map time="{name}:s"',)
-    )
-    return RawTime(
-        column, name, seconds, how.kind, confidence, resolution, False, start, mapped is not None, None,
-        (f'time from "{name}": {how.why}',), questions,
-    )  # fmt: skip
 
 
 def _quality(raw: RawTime) -> tuple[float, float, float, int]:
@@ -358,19 +145,6 @@ def _why(chosen: RawTime, other: RawTime) -> str:
     if one[2] != two[2]:
         return "since its name is surer"
     return "since it comes first"
-
-
-def _unnamed_time(table: Table, names: Sequence[str]) -> str:
-    """Return a hint at the first column of numbers that only rise, for the error message."""
-    for column, name in enumerate(names):
-        if table.columns[column].is_text:
-            continue
-        values = table.columns[column].numbers(Words()).values
-        if values.size > 2 and np.all(np.isfinite(values)) and np.all(np.diff(values) > 0):
-            if np.array_equal(values - values[0], np.arange(values.size)):
-                continue
-            return f' "{name or f"#{column + 1}"}" only rises: --map time="#{column + 1}" if it is the time in seconds.'
-    return ""
 
 
 def _repaired(

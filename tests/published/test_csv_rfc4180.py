@@ -9,7 +9,8 @@ import pytest
 from debrief.errors import UserError
 from debrief.recording.dialect import detect
 from debrief.recording.reader import read
-from debrief.recording.table import Layout, TextPiece, parse_tolerantly
+from debrief.recording.records import Layout, parse_tolerantly
+from debrief.recording.table import TextPiece
 
 VECTORS = {
     "rule 1: each record on a line of its own, ended by CRLF": (

@@ -17,7 +17,8 @@ from debrief.recording import fast, source
 from debrief.recording.lexicon import load
 from debrief.recording.model import Recording
 from debrief.recording.reader import read
-from debrief.recording.table import Block, Column, Layout, RecordCutter, Table, parse_tolerantly
+from debrief.recording.records import Layout, RecordCutter, parse_tolerantly
+from debrief.recording.table import Block, Column, Table
 
 Write = Callable[..., Path]
 

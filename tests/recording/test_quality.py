@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from debrief.recording.faults import low_probes
 from debrief.recording.model import Channel, FloatArray, QualityFlag
-from debrief.recording.quality import flags, gap_limit_s, low_probes, resolution
+from debrief.recording.quality import flags, gap_limit_s, resolution
 
 
 def _channel(
@@ -214,7 +215,7 @@ def test_whatever_the_values_every_flag_is_in_order_and_within_the_recording(
         assert flag.message.endswith(".")
 
 
-@pytest.mark.parametrize("module", ["quality", "units", "model", "reader", "identity"])
+@pytest.mark.parametrize("module", ["quality", "faults", "units", "model", "reader", "identity"])
 def test_importing_stays_light(module: str) -> None:
     code = (
         f"import sys, debrief.recording.{module}; "

@@ -1,0 +1,180 @@
+"""Cutting a file into blocks of whole records, and parsing them whatever they hold."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.errors import UserError
+from debrief.recording.cells import is_plain_number, read_cell
+from debrief.recording.head import END_MARK, MAX_LINES_IN_FIELD, csv_error, never_closed
+from debrief.recording.model import FloatArray
+from debrief.recording.source import decoded
+from debrief.recording.table import Block, Piece, TextPiece
+
+
+@dataclass(frozen=True)
+class Layout:
+    """What a block parser must know of the dialect."""
+
+    delimiter: str
+    decimal: str
+    width: int
+    numeric: tuple[bool, ...]
+    header_rows: frozenset[tuple[str, ...]]
+
+
+class RecordCutter:
+    """Cuts raw blocks at ends of records, so that each can be parsed by itself.
+
+    A line break inside quotation marks does not end a record. Marks are counted: after an even number the
+    text is outside. Where a mark stands that neither opens nor closes a field, the count would mislead, and
+    such a line is cut as if its marks were plain characters.
+    """
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+        self._left = b""
+        self._line = 1
+
+    MAX_OPEN_BYTES = 1024 * 1024
+
+    def cut(self, raw: bytes, *, last: bool) -> Iterator[tuple[bytes, int]]:
+        """Yield ``(records, first line)``; what is left waits for the next raw block."""
+        held = b""
+        if b"\r" in raw or self._left.endswith(b"\r"):
+            raw, self._left = self._left + raw, b""
+            if not last and raw.endswith(b"\r"):
+                raw, held = raw[:-1], b"\r"
+            raw = raw.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        if last:
+            data = self._left + raw
+            if data:
+                yield self._checked(data)
+            return
+        if b'"' in raw or b'"' in self._left:
+            raw, self._left = self._left + raw, b""
+            end = self._end(raw)
+        else:
+            end = raw.rfind(b"\n") + 1
+        if end <= 0:
+            self._left += raw + held
+            if len(self._left) > 4 * self.MAX_OPEN_BYTES and b'"' in self._left:
+                raise self._never_closed(self._left)
+            return
+        yield self._checked(b"".join([self._left, memoryview(raw)[:end]]))
+        self._left = raw[end:] + held
+        if len(self._left) > self.MAX_OPEN_BYTES and b'"' in self._left and b"\n" in self._left:
+            raise self._never_closed(self._left)
+
+    def _checked(self, data: bytes) -> tuple[bytes, int]:
+        first = self._line
+        self._line += data.count(b"\n")
+        return data, first
+
+    def _end(self, data: bytes) -> int:
+        if b'"' not in data:
+            return data.rfind(b"\n") + 1
+        array = np.frombuffer(data, dtype=np.uint8)
+        marks, ends = np.flatnonzero(array == 34), np.flatnonzero(array == 10)
+        outside = np.flatnonzero((np.searchsorted(marks, ends) & 1) == 0)
+        return int(ends[outside[-1]]) + 1 if outside.size else 0
+
+    def _never_closed(self, data: bytes) -> UserError:
+        return never_closed(self._name, self._line + data[: max(data.find(b'"'), 0)].count(b"\n"))
+
+
+def parse_tolerantly(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool) -> Block:
+    """Parse whole records with the csv module; whatever the cells hold, nothing stops it.
+
+    Raises
+    ------
+    UserError
+        A quotation mark that is never closed, or a field beyond the csv module's limit.
+    """
+    text, recoded = decoded(data)
+    width = layout.width
+    rows: list[list[str]] = []
+    bad: list[int] = []
+    headers = comments = 0
+    reader = csv.reader(_lines(text), delimiter=layout.delimiter)
+    before = 0
+    ended = False
+    line = first_line
+    try:
+        for fields in reader:
+            line, after = first_line + before, first_line + reader.line_num - 1
+            before = reader.line_num
+            if len(fields) == 1 and fields[0] == END_MARK:
+                ended = True
+                break
+            if after - line > MAX_LINES_IN_FIELD:
+                raise never_closed(name, line)
+            if len(fields) == width + 1 and not fields[-1].strip():
+                fields = fields[:width]
+            if len(fields) == width and not fields[-1].endswith(END_MARK):
+                if layout.header_rows and tuple(fields) in layout.header_rows:
+                    headers += 1
+                elif width > 1 or fields[0].strip():
+                    rows.append(fields)
+            elif not fields or (len(fields) == 1 and not fields[0].strip()):
+                continue
+            elif fields[0].lstrip().startswith("#"):
+                comments += 1
+            else:
+                bad.extend(range(line, after + 1))
+    except csv.Error as error:
+        raise csv_error(name, first_line + before, error) from None
+    cut_last = False
+    if last and not text.endswith("\n"):
+        final = first_line + text.count("\n")
+        if not ended:
+            if line < final:
+                raise never_closed(name, line)
+            bad = [*(number for number in bad if number < final), final]
+        cut_last = bool(bad) and bad[-1] == final
+    elif not ended:
+        raise never_closed(name, line)
+    pieces = [_piece([row[i] for row in rows], layout, i) for i in range(width)]
+    return Block(pieces, len(rows), bad, cut_last, headers, comments, recoded)
+
+
+def _lines(text: str) -> Iterator[str]:
+    """Yield the lines, then a mark that stands alone unless an open quotation mark swallows it."""
+    yield from io.StringIO(text, newline="\n")
+    yield END_MARK
+
+
+def _piece(cells: list[str], layout: Layout, column: int) -> Piece:
+    if layout.numeric[column]:
+        values = _floats(cells, layout.decimal)
+        if values is not None:
+            return values
+    return TextPiece.of(cells)
+
+
+def _floats(cells: list[str], decimal: str) -> FloatArray | None:
+    """Return the cells as floats where each is a bare number or missing, else None."""
+    out = np.empty(len(cells))
+    for index, cell in enumerate(cells):
+        if decimal == "." and "_" not in cell:
+            try:
+                out[index] = float(cell)
+                continue
+            except ValueError:
+                pass
+        if is_plain_number(cell, decimal):
+            out[index] = float(cell.strip().replace(",", "."))
+        else:
+            found = read_cell(cell, decimal)
+            if found.kind == "infinite":
+                out[index] = np.inf
+            elif found.kind == "missing":
+                out[index] = np.nan
+            else:
+                return None
+    return out
