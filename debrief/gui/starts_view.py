@@ -172,6 +172,9 @@ class StartsView(QWidget):
             title = self.table.horizontalHeaderItem(column)
             if title is not None and column not in (0, 3):
                 title.setTextAlignment(_RIGHT)
+        rows_height = sum(self.table.rowHeight(row) for row in range(min(len(assessment.starts), 8)))
+        # As tall as its rows, so that what belongs to the chosen start follows at once.
+        self.table.setFixedHeight(header.sizeHint().height() + max(rows_height, 30) + 14)
         self._heading.setText(
             "Starts in this recording" if assessment.starts else "No start in this recording"
         )
@@ -212,7 +215,8 @@ class StartsView(QWidget):
             if measure.low is not None and measure.high is not None:
                 decimals = decimals_for(measure.unit) + 1
                 low, high = number(measure.low, decimals), number(measure.high, decimals)
-                aside = f"{low} to {high} {unit_words(measure.unit)}".strip()
+                if low != high:
+                    aside = f"{low} to {high} {unit_words(measure.unit)}".strip()
             if measure.inferred:
                 aside = f"{aside}; inferred" if aside else "inferred"
             meaning = definition_of(name, "measure")
