@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.errors import UserError
 from debrief.recording.cells import is_plain_number, read_cell
@@ -31,13 +32,19 @@ class Layout:
 class RecordCutter:
     """Cuts raw blocks at ends of records, so that each can be parsed by itself.
 
-    A line break inside quotation marks does not end a record. Marks are counted: after an even number the
-    text is outside. Where a mark stands that neither opens nor closes a field, the count would mislead, and
-    such a line is cut as if its marks were plain characters.
+    A line break inside quotation marks does not end a record. As for the csv module, a mark opens a field
+    only at the field's beginning; elsewhere, as in ``6" pipe``, it is a plain character.
+
+    Parameters
+    ----------
+    name : str
+        File name, for messages.
+    delimiter : str
     """
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, delimiter: str) -> None:
         self._name = name
+        self._delimiter = delimiter.encode()
         self._left = b""
         self._line = 1
 
@@ -77,12 +84,36 @@ class RecordCutter:
         return data, first
 
     def _end(self, data: bytes) -> int:
-        if b'"' not in data:
-            return data.rfind(b"\n") + 1
+        """Return where the last record of data with quotation marks ends."""
         array = np.frombuffer(data, dtype=np.uint8)
         marks, ends = np.flatnonzero(array == 34), np.flatnonzero(array == 10)
-        outside = np.flatnonzero((np.searchsorted(marks, ends) & 1) == 0)
+        opening = marks[::2]
+        before = array[np.maximum(opening - 1, 0)]
+        proper = (opening == 0) | (before == self._delimiter[0]) | (before == 10) | (before == 34)
+        if np.all(proper):
+            inside = np.searchsorted(marks, ends) & 1
+        else:
+            begins, closes = self._quoted(data, marks.tolist())
+            inside = np.searchsorted(begins, ends) - np.searchsorted(closes, ends)
+        outside = np.flatnonzero(inside == 0)
         return int(ends[outside[-1]]) + 1 if outside.size else 0
+
+    def _quoted(self, data: bytes, marks: list[int]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return where quoted fields begin and end, taking the marks one by one."""
+        begins: list[int] = []
+        closes: list[int] = []
+        skip = -1
+        for mark in marks:
+            if mark == skip:
+                continue
+            if len(begins) == len(closes):
+                if mark == 0 or data[mark - 1 : mark] in (self._delimiter, b"\n"):
+                    begins.append(mark)
+            elif data[mark + 1 : mark + 2] == b'"':
+                skip = mark + 1
+            else:
+                closes.append(mark)
+        return np.array(begins, dtype=np.int64), np.array(closes, dtype=np.int64)
 
     def _never_closed(self, data: bytes) -> UserError:
         return never_closed(self._name, self._line + data[: max(data.find(b'"'), 0)].count(b"\n"))

@@ -212,12 +212,26 @@ def test_encodings_in_blocks(encoding: str, write: Write) -> None:
 def test_the_cutter_loses_and_doubles_nothing() -> None:
     text = b'a,"b\nc",d\r\ne,f,g\r\n"h\r\n",i,j\nk,l,m'
     for size in range(1, len(text) + 1):
-        cutter = RecordCutter("x.csv")
+        cutter = RecordCutter("x.csv", ",")
         raws = [text[i : i + size] for i in range(0, len(text), size)]
         got = b"".join(
             data for k, raw in enumerate(raws) for data, _ in cutter.cut(raw, last=k == len(raws) - 1)
         )
         assert got == text.replace(b"\r\n", b"\n")
+
+
+def test_inch_marks_in_a_large_file_are_plain_characters(
+    write: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(source, "HEAD_BYTES", 1000)
+    monkeypatch.setattr(source, "BLOCK_BYTES", 4000)
+    monkeypatch.setattr(RecordCutter, "MAX_OPEN_BYTES", 3000)
+    lines = [f"{i},{10 + i % 5},{20 + i % 7},none" for i in range(5000)]
+    lines[2000] = '2000,10,20,6" pipe'
+    lines[3000] = '3000,10,20,"a ""b"",\nc"'
+    recording = read(write("time,ng,itt,note\n" + "\n".join(lines) + "\n"))
+    assert recording.channels["ng"].time_s.size == 5000
+    assert not [r for r in recording.provenance.repairs if "lines" in r]
 
 
 def test_an_open_quote_far_down_a_large_file_is_refused(
