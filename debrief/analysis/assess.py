@@ -97,8 +97,12 @@ class _Engine:
         self.open_points += points
         self.measures = flight_measures(view, found, running, self.airborne)
         self.quality += sense_flags(view, found)
+        own: dict[int | None, list[Event]] = {}
+        for event in self.events:
+            own.setdefault(event.start_number, []).append(event)
         self.starts = tuple(
-            replace(s, factors=factors_of(view, s)) if is_bad(s, self.events) else s for s in self.starts
+            replace(s, factors=factors_of(view, s)) if is_bad(s, own.get(s.number, ())) else s
+            for s in self.starts
         )
 
     def _rules(self, start: Start, hang: Hang | None) -> None:

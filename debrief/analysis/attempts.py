@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,7 +11,14 @@ from debrief.analysis.discretes import OnPeriod, bridged, holding, on_periods
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
 from debrief.analysis.intervals import EMPTY, contains, from_pairs, union
-from debrief.analysis.light_off import ENGAGED_WITHIN_S, Fuel, find_flame_out, find_idle, fuel_stretches
+from debrief.analysis.light_off import (
+    ENGAGED_WITHIN_S,
+    IDLE_FOR_S,
+    Fuel,
+    find_flame_out,
+    find_idle,
+    fuel_stretches,
+)
 from debrief.analysis.model import StarterRun
 from debrief.recording.model import FloatArray
 
@@ -80,7 +88,7 @@ def _generating_from(view: EngineView, p: OnPeriod, stop: float) -> float | None
     if volts is None or rest is None:
         return None
     margin = max(0.5, 3.0 * volts.noise + 2.0 * volts.half_resolution)
-    for a, b in time_above(volts, rest + margin).estimate:
+    for a, b in time_above(volts.clip(p.on_s, stop), rest + margin).estimate:
         if a >= p.on_s + 1.0 and min(b, stop) - a >= GENERATING_FOR_S:
             return float(a)
     return None
@@ -142,13 +150,12 @@ def _inferred_runs(view: EngineView) -> list[StarterRun]:
     out: list[StarterRun] = []
     t, v = ng.time_s, ng.values
     at_rest = np.flatnonzero(v <= rest)
+    last_at_rest = -1
     for k in np.flatnonzero((v[1:] >= turning) & (v[:-1] < turning)) + 1:
-        before = at_rest[at_rest < k]
-        if not before.size:
-            continue
-        j = int(before[-1])
-        if (v[j:k] > turning).any():
-            continue  # it had not been at rest since it last turned
+        n = int(np.searchsorted(at_rest, k)) - 1
+        if n < 0 or at_rest[n] == last_at_rest:
+            continue  # it has not been at rest since it last turned
+        j = last_at_rest = int(at_rest[n])
         begin = float(t[j])
         dropped = rose = False
         if volts is not None:
@@ -183,15 +190,17 @@ def find_attempts(view: EngineView, began_running: bool) -> Found:
         if not (n == 0 and began_running and f.light_off_s == 0.0):
             openers.append((f.on_s, 1, f))
     attempts: list[Attempt] = []
+    flames = [f for f in fuels if f.light_off_s is not None]
+    lit_from = [f.light_off_s for f in flames if f.light_off_s is not None]
     for time_s, _, what in sorted(openers, key=lambda o: o[:2]):
         current = attempts[-1] if attempts else None
         if isinstance(what, StarterRun):
-            if any(f.lit_at(time_s) for f in fuels):
+            n = bisect_left(lit_from, time_s) - 1
+            if n >= 0 and flames[n].lit_at(time_s):
                 # Lit: the starter comes to help an attempt that has not reached idle, or engages by mistake.
-                if current is not None and any(f.lit_at(time_s) for f in current.fuels):
-                    idle = _idle(view, current, view.end_s)
-                    if idle is None or idle > time_s:
-                        current.runs.append(what)
+                helped = current is not None and any(f.lit_at(time_s) for f in current.fuels)
+                if current is not None and helped and _idle(view, current, time_s + IDLE_FOR_S) is None:
+                    current.runs.append(what)
                 continue
             attempt = Attempt(time_s, runs=[what], starter_inferred=what.inferred)
             if time_s in notes:
@@ -220,7 +229,9 @@ def find_attempts(view: EngineView, began_running: bool) -> Found:
 
 def _takes(view: EngineView, attempt: Attempt, fuel: Fuel) -> bool:
     """Return whether the fuel belongs to the attempt in progress."""
-    for run in attempt.runs:
+    # The last run that began before the fuel is the only one that can still be on.
+    n = bisect_right([r.start_s for r in attempt.runs], fuel.on_s) - 1
+    for run in attempt.runs[n : n + 1] if n >= 0 else ():
         stop = view.end_s if run.end_s is None else run.end_s
         if run.start_s <= fuel.on_s <= stop:
             # An inferred run has no end: it takes fuel until the engine has stood again.
@@ -242,11 +253,9 @@ def _stands_after(view: EngineView, begin: float, end: float) -> float | None:
     value = ng.at(begin)
     if value is not None and value < stopped:
         return begin
-    part = ng.between(begin, end)
-    below = np.flatnonzero(ng.values[part] < stopped)
-    if not below.size:
-        return None
-    return float(ng.time_s[part.start + int(below[0])])
+    standing = view.standing_s
+    k = int(np.searchsorted(standing, begin))
+    return float(standing[k]) if k < standing.size and standing[k] <= end else None
 
 
 def _idle(view: EngineView, attempt: Attempt, limit: float) -> float | None:

@@ -11,13 +11,14 @@ def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | Non
     """Return the lowest and highest value that the trace may have had between two instants.
 
     Samples inside, the ends interpolated, and where the slopes beside an interval lead beyond its samples the
-    crossing of those slopes; half a step wider. None without a value there.
+    crossing of those slopes; half a step wider. None where an end lies in a gap or outside the samples:
+    nothing is claimed about what the signal did there.
     """
     near = trace.clip(begin, end)
-    inside = near.values[near.between(begin, end)].tolist()
-    inside += [x for x in (near.at(begin), near.at(end)) if x is not None]
-    if not inside:
+    first, last = near.at(begin), near.at(end)
+    if first is None or last is None:
         return None
+    inside = [*near.values[near.between(begin, end)].tolist(), first, last]
     low, high = min(inside), max(inside)
     for part, sign in ((near, 1.0), (near.negated(), -1.0)):
         index, _, apex = part.tents

@@ -58,7 +58,9 @@ def duty_events(
         return events, open_points
     if not runs:
         if starts and view.channel("starter") is None:
-            open_points.append(NotJudged("starter duty", "starter not recorded", channel="starter"))
+            open_points.append(
+                NotJudged("starter duty", "starter not recorded", channel="starter", engine=view.engine)
+            )
         return events, open_points
     if any(r.inferred for r in runs):
         open_points.append(
@@ -75,13 +77,14 @@ def duty_events(
         if previous is not None and previous[0].end_s is not None:
             rest = run.start_s - previous[0].end_s
             reset = rules.reset_after_s
-            fresh = reset is not None and rest >= reset
+            rested = reset is not None and rest >= reset - TOLERANCE_S
+            fresh = rested
             if rules.reset_counts == "successful_start" and _completed_between(starts, previous[0], run):
                 fresh = True
             if fresh:
                 position = 0
                 allowed = allowed_for(rules, run.power, position)
-            if allowed is not None and not known_before and not (reset is not None and rest >= reset):
+            if allowed is not None and not known_before and not rested:
                 event = _rest_event(view, previous, run, allowed, starts)
                 if event is not None:
                     events.append(event)
@@ -142,7 +145,8 @@ def _completed_between(starts: tuple[Start, ...], before: StarterRun, after: Sta
 
 
 def _start_of(starts: tuple[Start, ...], run: StarterRun) -> Start | None:
-    return next((s for s in starts if s.number == run.start_number), None)
+    # Starts are numbered from 1 in order.
+    return None if run.start_number is None else starts[run.start_number - 1]
 
 
 def _cools_abort(starts: tuple[Start, ...], run: StarterRun) -> bool:
@@ -153,7 +157,7 @@ def _cools_abort(starts: tuple[Start, ...], run: StarterRun) -> bool:
         return False
     if own.fuel_off_s is not None and own.outcome in ("aborted", "hung", "flamed_out"):
         return run.start_s < own.fuel_off_s < end
-    before = next((s for s in starts if s.number == own.number - 1), None)
+    before = starts[own.number - 2] if own.number > 1 else None
     return (
         own.outcome in ("motoring", "unknown")
         and before is not None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -69,8 +70,16 @@ class EngineView:
         value = trace.at(time_s)
         if value is not None:
             return value
-        k = int(np.argmin(np.abs(trace.time_s - time_s)))
-        return float(trace.values[k]) if abs(trace.time_s[k] - time_s) <= within_s else None
+        k = int(np.searchsorted(trace.time_s, time_s))
+        near = [i for i in (k - 1, k) if 0 <= i < trace.time_s.size]
+        best = min(near, key=lambda i: abs(trace.time_s[i] - time_s))
+        return float(trace.values[best]) if abs(trace.time_s[best] - time_s) <= within_s else None
+
+    @cached_property
+    def standing_s(self) -> FloatArray:
+        """Times of the Ng samples below the profile's standing speed, [s]."""
+        ng, stopped = self.trace("ng"), self.profile.start.stopped_ng_pct
+        return EMPTY[:, 0] if ng is None or stopped is None else ng.time_s[ng.values < stopped]
 
     def name_of(self, channel: str) -> str:
         """Return the channel name as the recording has it, with the engine number where there is one."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,6 +114,24 @@ def time_above(trace: Trace, level: float) -> Above:
     wide = np.column_stack((t[before], t[after]))
     high = union(np.concatenate((wide, high_extra)))
     return Above(estimate, low, high, bool(above[0]), bool(above[-1]), first, last)
+
+
+def in_start(above: Above, stretch: FloatArray, following: float) -> Above:
+    """Return what counts in a start window: a run in progress where the window ends counts to its end."""
+    end = float(stretch[-1, 1])
+
+    def lengthened(rows: FloatArray) -> FloatArray:
+        crossing = rows[(rows[:, 0] < end) & (rows[:, 1] > end)]
+        if not len(crossing):
+            return stretch
+        return union(np.concatenate((stretch, [[end, min(float(crossing[0, 1]), following)]])))
+
+    inside = lengthened(above.estimate)
+    if inside is stretch:
+        return above.within(stretch)
+    clipped = above.within(inside)
+    # The upper bound of that run reaches on, to the sample just outside.
+    return replace(clipped, high=above.within(lengthened(above.high)).high)
 
 
 def _at(gap: NDArray[np.bool_], index: NDArray[np.intp]) -> NDArray[np.bool_]:
@@ -262,6 +280,8 @@ def time_above_curve(trace: Trace, windows: FloatArray, channel: str, unit: str,
     only at sample values. At most 200 levels are kept, evenly among the sample values; between them the
     straight line is exact up to the bends left out. The longest time is that of one unbroken run.
     """
+    if len(windows):
+        trace = trace.clip(float(windows[0, 0]), float(windows[-1, 1]))
     inside = (
         np.concatenate([trace.values[trace.between(a, b)] for a, b in windows]) if len(windows) else EMPTY
     )

@@ -26,17 +26,14 @@ class Hang:
     gain_pct: float | None
 
 
-def lit_stretch(view: EngineView, attempt: Attempt) -> tuple[float, float] | None:
-    """Return from light-off to idle, cut, flame-out or the attempt's end, for the last fuel that lit."""
-    lit = [f for f in attempt.fuels if f.light_off_s is not None]
-    if not lit:
-        return None
-    fuel = lit[-1]
-    ends = [attempt.end_s if attempt.idle_s is None else attempt.idle_s]
-    if fuel.lit_end_s is not None:
-        ends.append(fuel.lit_end_s)
-    assert fuel.light_off_s is not None
-    return fuel.light_off_s, min(ends)
+def lit_stretches(attempt: Attempt) -> list[tuple[float, float]]:
+    """Return from each light-off to idle, cut, flame-out or the attempt's end."""
+    end = attempt.end_s if attempt.idle_s is None else attempt.idle_s
+    return [
+        (f.light_off_s, end if f.lit_end_s is None else min(end, f.lit_end_s))
+        for f in attempt.fuels
+        if f.light_off_s is not None
+    ]
 
 
 def find_hang(view: EngineView, attempt: Attempt) -> Hang | None:
@@ -49,11 +46,17 @@ def find_hang(view: EngineView, attempt: Attempt) -> Hang | None:
     `idle_within_s` after light-off. The hang begins where the first such stretch begins, and ends at idle,
     at the cut, at the flame-out, or at the attempt's end.
     """
-    stretch = lit_stretch(view, attempt)
+    for light_off, end in lit_stretches(attempt):
+        hang = _hang_between(view, attempt, light_off, end)
+        if hang is not None:
+            return hang
+    return None
+
+
+def _hang_between(view: EngineView, attempt: Attempt, light_off: float, end: float) -> Hang | None:
     rules, ng = view.profile.start, view.trace("ng")
-    if stretch is None or ng is None or rules.idle_ng_pct is None:
+    if ng is None or rules.idle_ng_pct is None:
         return None
-    light_off, end = stretch
     recovered = attempt.idle_s is not None
     below_idle = rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0)
     if rules.hung_ng_rate_pct_per_s is not None and rules.hung_for_s is not None:
@@ -74,6 +77,6 @@ def find_hang(view: EngineView, attempt: Attempt) -> Hang | None:
     if rules.idle_within_s is not None:
         due = light_off + rules.idle_within_s
         reached = attempt.idle_s
-        if (reached is not None and reached > due) or (reached is None and end >= due):
+        if end > due or (reached is None and end >= due):
             return Hang("too_slow", due, end, recovered, None)
     return None

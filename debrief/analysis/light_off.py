@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from debrief.analysis.discretes import on_periods
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
-from debrief.analysis.traces import Trace
+from debrief.analysis.traces import GAP_FLOOR_S, Trace, lowest_before
+from debrief.recording.model import Channel, FloatArray
 
 LIGHT_OFF_RISE_C = 40.0
 """Used only to find the flame when the profile gives no `light_off_rise_c`."""
 
 RISE_WITHIN_S = 3.0
+FIRST_LOOK = 512
 IDLE_FOR_S = 3.0
 FLAME_OUT_FOR_S = 3.0
 TURNING_PCT = 2.0
 ENGAGED_WITHIN_S = 60.0
 """A flame this soon after an inferred engagement belongs to it, even while the speed pick-up reads nothing."""
+
+FALL_BEFORE_S = 15.0
+"""How far around the crossing of idle the fall of a flame-out is looked for."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,18 @@ class Fuel:
     light_off_high_s: float | None
     out_s: float | None = None
     off_inferred: bool = False
+    light_off_known: bool = True
+    """False where it burnt but no rise of ITT was recorded: `light_off_s` is then from when it surely burnt."""
+
+    @property
+    def seen_light_off_s(self) -> float | None:
+        """The light-off where the recording shows it."""
+        return self.light_off_s if self.light_off_known else None
+
+    @property
+    def began_inside(self) -> bool:
+        """Whether fuel was already on at its first sample, so that nobody knows since when."""
+        return self.on_low_s is None and self.source != "light_off"
 
     @property
     def lit_end_s(self) -> float | None:
@@ -61,20 +78,23 @@ def find_light_off(itt: Trace, begin: float, end: float, rise_c: float) -> tuple
     """
     part = itt.between(begin, end)
     first = max(part.start - 1, 0)  # the last sample before fuel is where the rise may start
-    t, v = itt.time_s[first : part.stop], itt.values[first : part.stop]
-    if t.size < 2:
-        return None
-    least = np.minimum.accumulate(v)
-    for k in np.flatnonzero(v - least >= rise_c):
-        low = min(int(np.searchsorted(t, t[k] - RISE_WITHIN_S)), int(k) - 1)
-        window = v[low:k]
-        foot = float(window.min())
-        if v[k] - foot < rise_c:
-            continue
-        # The last sample that had not begun to rise: at the foot, but for noise and the recorder's step.
-        slack = max(2.0 * itt.half_resolution, 3.0 * itt.noise, 0.02 * rise_c)
-        j = low + int(np.flatnonzero(window <= foot + slack)[-1])
-        return float(t[j]), float(t[j + 1])
+    size = FIRST_LOOK
+    low = first
+    while low < part.stop - 1:
+        # Most flames are seen soon: look at a little first, then at ever more.
+        high = min(low + size, part.stop)
+        back = max(int(np.searchsorted(itt.time_s, itt.time_s[low] - RISE_WITHIN_S)), first)
+        t, v = itt.time_s[back:high], itt.values[back:high]
+        hit = np.flatnonzero(v - lowest_before(t, v, RISE_WITHIN_S) >= rise_c)
+        hit = hit[hit >= low - back]
+        if hit.size:
+            k = int(hit[0])
+            window = v[min(int(np.searchsorted(t, t[k] - RISE_WITHIN_S)), k - 1) : k]
+            # The last sample that had not begun to rise: at the foot, but for noise and the recorder's step.
+            slack = max(2.0 * itt.half_resolution, 3.0 * itt.noise, 0.02 * rise_c)
+            j = k - window.size + int(np.flatnonzero(window <= window.min() + slack)[-1])
+            return float(t[j]), float(t[j + 1])
+        low, size = high, 2 * size
     return None
 
 
@@ -84,15 +104,25 @@ def find_idle(ng: Trace, begin: float, end: float, idle_pct: float, tolerance_pc
     At or above: a level one representable number lower is used, since "above" excludes equal.
     """
     level = float(np.nextafter(idle_pct - tolerance_pct, -np.inf))
-    for a, b in time_above(ng, level).estimate:
+    for a, b in stays_above(ng, level, IDLE_FOR_S, begin, end):
         a = max(float(a), begin)
         if min(float(b), end) - a >= IDLE_FOR_S - 1e-9:
             return a
     return None
 
 
-def find_flame_out(itt: Trace, ng: Trace, begin: float, end: float) -> float | None:
+def stays_above(trace: Trace, level: float, for_s: float, begin: float, end: float) -> FloatArray:
+    """Return the stretches above the level that last, (m, 2), of those that meet `begin` to `end`."""
+    rows = time_above(trace.clip(begin, end), level).estimate
+    return rows[rows[:, 1] - rows[:, 0] >= for_s - 1e-9] if len(rows) else rows
+
+
+def find_flame_out(
+    itt: Trace, ng: Trace, begin: float, end: float, ends_below_pct: float | None = None
+) -> float | None:
     """Return when ITT and Ng begin to fall together for 3 s with fuel on, or None.
+
+    With `ends_below_pct` only a fall that ends below this Ng counts.
 
     Notes
     -----
@@ -102,19 +132,21 @@ def find_flame_out(itt: Trace, ng: Trace, begin: float, end: float) -> float | N
     """
     part = ng.between(begin, end)
     t = ng.time_s[part]
-    for start in t[t <= end - FLAME_OUT_FOR_S]:
-        marks = start + np.arange(0.0, FLAME_OUT_FOR_S + 0.5, 1.0)
-        speeds = [ng.at(float(m)) for m in marks]
-        temps = [itt.at(float(m)) for m in marks]
-        if any(x is None for x in speeds) or any(x is None for x in temps):
-            continue
-        n = np.array(speeds, dtype=np.float64)
-        c = np.array(temps, dtype=np.float64)
-        if n[0] - n[-1] < 1.0 or c[0] - c[-1] < max(20.0, 0.1 * (c[0] - 100.0)):
-            continue
-        if np.all(np.diff(n) < -3.0 * ng.noise) and np.all(np.diff(c) < -3.0 * itt.noise):
-            return float(start)
-    return None
+    starts = t[t <= end - FLAME_OUT_FOR_S]
+    if not starts.size:
+        return None
+    n, c = (
+        np.stack([trace.at_each(starts + m) for m in np.arange(0.0, FLAME_OUT_FOR_S + 0.5, 1.0)])
+        for trace in (ng, itt)
+    )
+    with np.errstate(invalid="ignore"):  # a mark in a gap is NaN, and nothing is claimed there
+        falls = (n[0] - n[-1] >= 1.0) & (c[0] - c[-1] >= np.maximum(20.0, 0.1 * (c[0] - 100.0)))
+        falls &= np.all(np.diff(n, axis=0) < -3.0 * ng.noise, axis=0)
+        falls &= np.all(np.diff(c, axis=0) < -3.0 * itt.noise, axis=0)
+        if ends_below_pct is not None:
+            falls &= n[-1] < ends_below_pct
+    hit = np.flatnonzero(falls)
+    return float(starts[hit[0]]) if hit.size else None
 
 
 def began_running(view: EngineView) -> bool:
@@ -123,9 +155,18 @@ def began_running(view: EngineView) -> bool:
     ng = view.trace("ng")
     if ng is None or rules.idle_ng_pct is None:
         return False
+    if ng.time_s[0] > GAP_FLOOR_S:
+        return False  # Ng was not recorded when the recording began
     at_idle = float(ng.values[0]) >= rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0)
-    fuel = view.channel("fuel_on")
+    fuel, flow = view.channel("fuel_on"), view.channel("fuel_flow")
+    if fuel is None and flow is not None:
+        return at_idle and bool(flow.values[0] > _least_flow(flow))
     return at_idle and (fuel is None or bool(fuel.values[0] > 0.5))
+
+
+def _least_flow(flow: Channel) -> float:
+    """Return the flow above which fuel is on: two steps of the recorder, and 2 % of the highest flow."""
+    return max(2.0 * (flow.resolution or 0.0), 0.02 * float(flow.values.max()))
 
 
 def fuel_stretches(view: EngineView, engagements: list[tuple[float, float | None]]) -> list[Fuel]:
@@ -144,26 +185,119 @@ def fuel_stretches(view: EngineView, engagements: list[tuple[float, float | None
     if fuel is not None:
         source, periods = "fuel_on", on_periods(fuel)
     elif flow is not None and flow.values.size:
-        top = float(flow.values.max())
-        least = max(2.0 * (flow.resolution or 0.0), 0.02 * top)
-        source, periods = "fuel_flow", on_periods(flow, least) if top > 0 else []
+        source = "fuel_flow"
+        periods = on_periods(flow, _least_flow(flow)) if float(flow.values.max()) > 0 else []
     else:
-        return [] if itt is None else _from_flames(view, itt, rise, engagements)
+        flames = [] if itt is None else _from_flames(view, itt, rise, engagements)
+        return _with_unseen_flames(view, flames, engagements)
     out = []
     running = began_running(view)
     for n, p in enumerate(periods):
         stop = view.end_s if p.off_s is None else p.off_s
         begin = p.on_s if p.on_low_s is None else p.on_low_s
         lit: tuple[float, float] | None
+        known = True
         if n == 0 and running and p.on_low_s is None:
             lit = (0.0, 0.0)
         else:
             lit = None if itt is None else find_light_off(itt, begin, stop, rise)
             if lit is not None and lit[0] < p.on_s:
                 lit = (p.on_s, max(lit[1], p.on_s))
+            if itt is not None and (lit is None or (p.on_low_s is None and lit[0] <= itt.time_s[0])):
+                # No rise was recorded, or it was under way: an engine that reaches idle on fuel has lit.
+                idle = _idle_between(view, p.on_s, stop)
+                known = lit is None and idle is None
+                if p.on_low_s is None and (lit is not None or idle is not None):
+                    lit = (p.on_s, p.on_s)
+                elif idle is not None:
+                    lit = (idle, idle)
         off_low = None if p.off_s is None else p.off_low_s
-        out.append(Fuel(p.on_s, p.on_low_s, p.off_s, off_low, source, *(lit or (None, None))))
+        at, high = lit or (None, None)
+        fuel_on = Fuel(p.on_s, p.on_low_s, p.off_s, off_low, source, at, high, light_off_known=known)
+        out += _with_flame_outs(view, fuel_on, rise)
     return out
+
+
+def _idle_between(view: EngineView, begin: float, end: float) -> float | None:
+    """Return when Ng is first at idle for 3 s in the stretch."""
+    rules, ng = view.profile.start, view.trace("ng")
+    if ng is None or rules.idle_ng_pct is None:
+        return None
+    return find_idle(ng, begin, end, rules.idle_ng_pct, rules.idle_tolerance_pct or 0.0)
+
+
+def _with_flame_outs(view: EngineView, fuel: Fuel, rise: float) -> list[Fuel]:
+    """Return the fuel stretch, split where a running engine flames out and lights again with fuel on.
+
+    Notes
+    -----
+    A running engine flames out where Ng sinks below idle for 3 s while ITT and Ng fall by the rule of
+    `find_flame_out`. A power reduction ends at idle. A later light-off with fuel still on is a fuel stretch
+    of its own, whose beginning was not recorded: nobody moved the lever.
+    """
+    rules, ng, itt = view.profile.start, view.trace("ng"), view.trace("itt")
+    if ng is None or itt is None or rules.idle_ng_pct is None or fuel.light_off_s is None:
+        return [fuel]
+    out: list[Fuel] = []
+    stop = view.end_s if fuel.off_s is None else fuel.off_s
+    below_idle = rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0)
+    lit: float | None = fuel.light_off_s
+    while lit is not None:
+        flame_out = None
+        idle = _idle_between(view, lit, stop)
+        if idle is not None:
+            for a, b in stays_above(ng.negated(), -below_idle, FLAME_OUT_FOR_S, idle, stop):
+                a, b = max(float(a), idle), min(float(b), stop)
+                flame_out = find_flame_out(
+                    itt, ng, max(idle, a - FALL_BEFORE_S), min(b, a + FALL_BEFORE_S), below_idle
+                )
+                if flame_out is not None:
+                    break
+        again = None if flame_out is None else find_light_off(itt, flame_out + FLAME_OUT_FOR_S, stop, rise)
+        if again is None:
+            return [*out, replace(fuel, out_s=flame_out)]
+        out.append(replace(fuel, out_s=flame_out, off_s=None, off_low_s=None))
+        fuel = replace(
+            fuel, on_s=again[0], on_low_s=None, light_off_s=again[0], light_off_high_s=again[1],
+            light_off_known=True, out_s=None,
+        )  # fmt: skip
+        lit = again[0]
+    return out
+
+
+def _with_unseen_flames(
+    view: EngineView, flames: list[Fuel], engagements: list[tuple[float, float | None]]
+) -> list[Fuel]:
+    """Return the flames, and those that only Ng at idle tells of: no engine idles without one.
+
+    So it is where ITT was not recorded, where the recording begins within a start, or where ITT does not move.
+    """
+    rules, ng = view.profile.start, view.trace("ng")
+    if ng is None or rules.idle_ng_pct is None:
+        return flames
+    out = list(flames)
+    level = float(np.nextafter(rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0), -np.inf))
+    known = sorted((f.light_off_s or 0.0, f.lit_end_s or np.inf) for f in flames)
+    until = -np.inf
+    k = 0
+    for begin, _ in stays_above(ng, level, IDLE_FOR_S, 0.0, view.end_s):
+        begin = float(begin)
+        while k < len(known) and known[k][0] <= begin + IDLE_FOR_S:
+            until = max(until, known[k][1])
+            k += 1
+        if begin < until:
+            continue
+        running = not out and begin <= float(ng.time_s[0]) and began_running(view)
+        off = _inferred_cut(view, begin)
+        before = [a for a, _ in engagements if a <= begin]
+        inside = float(ng.values[0]) > (rules.stopped_ng_pct or TURNING_PCT) and not before and not out
+        lit = 0.0 if running or inside else begin
+        low = before[-1] if before else None
+        out.append(
+            Fuel(lit, low, off, off, "light_off", lit, lit, off_inferred=True, light_off_known=running)
+        )
+        until = np.inf if off is None else off
+    return sorted(out, key=lambda f: f.on_s)
 
 
 def _from_flames(
@@ -171,6 +305,8 @@ def _from_flames(
 ) -> list[Fuel]:
     """Return fuel stretches inferred from light-offs while the engine turns; fuel is bounded before each."""
     ng = view.trace("ng")
+    engaged_at = np.array([a for a, _ in engagements])
+    turning = np.empty(0) if ng is None else ng.time_s[ng.values >= TURNING_PCT]
     out: list[Fuel] = []
     after = 0.0
     if began_running(view):
@@ -184,13 +320,16 @@ def _from_flames(
             after = float(np.nextafter(_next_sample(itt, after), np.inf))
             continue
         speed = None if ng is None else ng.at(lit[1])
-        before = [a for a, _ in engagements if after <= a <= lit[0]]
-        engaged = bool(before) and lit[0] - before[-1] <= ENGAGED_WITHIN_S
+        n = int(np.searchsorted(engaged_at, lit[0], side="right")) - 1
+        low = float(engaged_at[n]) if n >= 0 and engaged_at[n] >= after else None
+        engaged = low is not None and lit[0] - low <= ENGAGED_WITHIN_S
         if speed is not None and speed < TURNING_PCT and not engaged:
-            after = lit[1]
+            # Standing: no flame before the engine turns or the starter engages again.
+            ahead = [x[np.searchsorted(x, lit[1], side="right") :][:1] for x in (turning, engaged_at)]
+            wakes = min((float(x[0]) for x in ahead if x.size), default=np.inf)
+            after = max(lit[1], wakes - ENGAGED_WITHIN_S)
             continue
         off = _inferred_cut(view, lit[0])
-        low = before[-1] if before else None
         out.append(Fuel(lit[0], low, off, off, "light_off", *lit, off_inferred=True))
         if off is None:
             break

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import TOLERANCE_S, Above, Run, runs, summed, time_above
-from debrief.analysis.intervals import subtract, union
+from debrief.analysis.exceedance import TOLERANCE_S, Run, in_start, runs, summed, time_above
+from debrief.analysis.intervals import subtract
 from debrief.analysis.limit_event import Finding, event_from, result_of
 from debrief.analysis.model import Event, LimitResult, NotJudged, Result, Start
 from debrief.analysis.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
@@ -107,7 +107,7 @@ def _findings(
             continue
         following = found.attempts[number].begin_s if number and number < len(found.attempts) else np.inf
         clipped = [
-            _in_start(above, stretch, following) if limit.when == "start" else above.within(stretch)
+            in_start(above, stretch, following) if limit.when == "start" else above.within(stretch)
             for above in everything
         ]
         if number is not None or limit.count == "total":
@@ -123,24 +123,6 @@ def _findings(
         else:
             out.extend(_clusters(stretch, rows, [runs(above, limit.rejoin_s) for above in clipped]))
     return out
-
-
-def _in_start(above: Above, stretch: FloatArray, following: float) -> Above:
-    """Return what counts in a start window: a run in progress where the window ends counts to its end."""
-    end = float(stretch[-1, 1])
-
-    def lengthened(rows: FloatArray) -> FloatArray:
-        crossing = rows[(rows[:, 0] < end) & (rows[:, 1] > end)]
-        if not len(crossing):
-            return stretch
-        return union(np.concatenate((stretch, [[end, min(float(crossing[0, 1]), following)]])))
-
-    inside = lengthened(above.estimate)
-    if inside is stretch:
-        return above.within(stretch)
-    clipped = above.within(inside)
-    # The upper bound of that run reaches on, to the sample just outside.
-    return replace(clipped, high=above.within(lengthened(above.high)).high)
 
 
 def _begin_of(run: Run) -> float:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from itertools import pairwise
 
 import numpy as np
 
 from debrief.analysis import wording
-from debrief.analysis.attempts import Attempt, Found
+from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.hung import Hang
 from debrief.analysis.model import Event, EventClass, Evidence, FuelPeriod, NotJudged, Severity, Start
+from debrief.analysis.start_values import FUEL_BEFORE, steepest
+from debrief.analysis.traces import lowest_before
 
 BURN_RATE_C_PER_S = 5.0
 CLASSES: dict[str, EventClass] = {
@@ -145,8 +148,10 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
     if wait is None or view.trace("itt") is None:
         return out
     for period in start.fuel_periods:
-        if period.source == "light_off":
-            continue
+        if period.source == "light_off" or period.on_low_s is None:
+            continue  # nobody knows since when fuel was on
+        if period.light_off_s is None and start.idle_s is not None:
+            continue  # it lit, and ITT does not show when: see not_judged
         stop = view.end_s if period.off_s is None else period.off_s
         stop = min(stop, start.window_end_s if period.off_s is None else stop)
         lit = period.light_off_s
@@ -243,7 +248,8 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
     if not start.starter_runs:
         return out
     run = start.starter_runs[0]
-    end = run.end_s if run.end_s is not None else start.end_s
+    last = start.starter_runs[-1].end_s
+    end = last if last is not None else start.end_s
     pairs = (
         ("before", start.rest_bus_volts, rules.min_bus_volts_before, "min_bus_volts_before"),
         ("cranking", start.min_bus_volts, rules.min_bus_volts, "min_bus_volts"),
@@ -286,6 +292,8 @@ def residual_heat(view: EngineView, start: Start) -> list[Event]:
         value = itt.at(period.on_s)
         if value is None or value <= most or period.source == "light_off" or start.kind == "relight":
             continue
+        if period.on_low_s is None:
+            continue
         out.append(
             _event(
                 view,
@@ -314,17 +322,19 @@ def engaged_while_turning(view: EngineView, found: Found, starts: tuple[Start, .
     out: list[Event] = []
     if most is None or ng is None:
         return out
+    numbered = {s.number: s for s in starts}
+    owners = {r.start_s: s for s in starts for r in s.starter_runs}
     for run in found.runs:
         if run.inferred or run.start_low_s is None:
             continue
-        start = next((s for s in starts if run.start_s in {r.start_s for r in s.starter_runs}), None)
+        start = owners.get(run.start_s)
         value = ng.at(run.start_s)
         part = ng.values[ng.between(run.start_low_s, run.start_s)].tolist()
         part += [x for x in (ng.at(run.start_low_s), value) if x is not None]
         if value is None or not part or max(part) + ng.half_resolution <= most:
             continue
         sure = min(part) - ng.half_resolution > most
-        before = None if start is None else next((s for s in starts if s.number == start.number - 1), None)
+        before = None if start is None else numbered.get(start.number - 1)
         cooling = (
             start is not None
             and start.outcome in ("motoring", "unknown")
@@ -363,26 +373,29 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
     out: list[Event] = []
     if rise is None or itt is None:
         return out
+    owners = _by_fuel(starts)
     ons = sorted(f.on_s for f in found.fuels)
     for fuel in found.fuels:
         if fuel.off_s is None or fuel.off_inferred:
             continue
-        stop = next((on for on in ons if on > fuel.off_s), view.end_s)
+        n = bisect_right(ons, fuel.off_s)
+        stop = ons[n] if n < len(ons) else view.end_s
         part = itt.between(fuel.off_s, stop)
         t, v = itt.time_s[part], itt.values[part]
-        if t.size < 2:
-            continue
-        least = np.minimum.accumulate(v)
-        # Where the running minimum last moved: the foot of the rise.
-        foot = np.maximum.accumulate(np.where(v == least, np.arange(v.size), 0))
-        climbed = v - least
-        span = np.maximum(t - t[foot], 1e-9)
-        hit = np.flatnonzero((climbed >= rise) & (climbed / span > BURN_RATE_C_PER_S))
+        # A rise this large and faster than this is complete within their quotient; a slow soak before it
+        # must not dilute it.
+        window_s = rise / BURN_RATE_C_PER_S
+        hit = np.flatnonzero(v - lowest_before(t, v, window_s - 1e-9) >= rise)
+        hit = hit[t[hit] - t[hit - 1] < window_s]
         if not hit.size:
             continue
         k = int(hit[0])
+        low = int(np.searchsorted(t, t[k] - window_s, side="right"))
+        foot = low + int(np.flatnonzero(v[low:k] == v[low:k].min())[-1])
         top = k + int(np.argmax(v[k:]))
-        start = _start_for(starts, fuel.on_s)
+        fastest = steepest(itt, float(t[foot]), float(t[top]))
+        rate = float((v[k] - v[foot]) / (t[k] - t[foot])) if fastest is None else fastest.value
+        start = owners.get(fuel.on_s)
         where = "" if start is None else f" in start {start.number}"
         out.append(
             _event(
@@ -390,13 +403,13 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                 "burning_after_cut",
                 "limit",
                 start,
-                (float(t[foot[k]]), float(t[top])),
-                f"ITT rose again by {wording.value_text(float(climbed[top]), 'degC')} after the fuel cut{where}, to "
-                f"{wording.value_text(float(v[top]), 'degC')}, at first at "
-                f"{wording.number(float(climbed[k] / span[k]), 0)} °C/s: something was still burning.",
+                (float(t[foot]), float(t[top])),
+                f"ITT rose again by {wording.value_text(float(v[top] - v[foot]), 'degC')} after the fuel cut{where}, to "
+                f"{wording.value_text(float(v[top]), 'degC')}, at up to "
+                f"{wording.number(rate, 0)} °C/s: something was still burning.",
                 f"With fuel off ITT does not rise by {wording.plain(rise)} °C faster than 5 °C/s.",
                 "after_cut_rise_c",
-                formula="rise above the lowest ITT since the cut, over the time since that lowest",
+                formula="rise above the lowest ITT of the time in which it is faster than 5 degC/s, since the cut",
                 channel="itt",
                 peak=float(v[top]),
                 peak_s=float(t[top]),
@@ -416,18 +429,27 @@ def fuel_reintroduced(view: EngineView, found: Found, starts: tuple[Start, ...])
     out: list[Event] = []
     if wanted is None or view.channel("starter") is None:
         return out
+    owners = _by_fuel(starts)
+    # Fuel of no attempt is that of an engine that already ran when the recording began.
+    reached_idle = {
+        f.on_s: attempt.idle_s is not None and attempt.fuels[-1] is f
+        for attempt in found.attempts
+        for f in attempt.fuels
+    }
+    begins = np.array([r.start_s for r in found.runs])
+    ends = np.array([view.end_s if r.end_s is None else r.end_s for r in found.runs])
     for before, after in pairwise(found.fuels):
         if before.off_s is None or before.source == "light_off":
             continue
-        if _reached_idle(found.attempts, before.on_s):
+        if reached_idle.get(before.on_s, True):
             continue
-        motored = 0.0
-        for run in found.runs:
-            end = view.end_s if run.end_s is None else run.end_s
-            motored += max(min(end, after.on_s) - max(run.start_s, before.off_s), 0.0)
+        # Runs are in order and apart: only those between the cut and the fuel can have motored.
+        low, high = int(np.searchsorted(ends, before.off_s)), int(np.searchsorted(begins, after.on_s))
+        both = np.minimum(ends[low:high], after.on_s) - np.maximum(begins[low:high], before.off_s)
+        motored = float(np.maximum(both, 0.0).sum())
         if motored >= wanted:
             continue
-        start = _start_for(starts, after.on_s)
+        start = owners.get(after.on_s)
         where = "" if start is None else f" in start {start.number}"
         out.append(
             _event(
@@ -451,16 +473,9 @@ def fuel_reintroduced(view: EngineView, found: Found, starts: tuple[Start, ...])
     return out
 
 
-def _reached_idle(attempts: list[Attempt], fuel_on_s: float) -> bool:
-    for attempt in attempts:
-        if any(f.on_s == fuel_on_s for f in attempt.fuels):
-            last = attempt.last_fuel
-            return attempt.idle_s is not None and last is not None and last.on_s == fuel_on_s
-    return True  # fuel of an engine that already ran when the recording began
-
-
-def _start_for(starts: tuple[Start, ...], fuel_on_s: float) -> Start | None:
-    return next((s for s in starts if any(p.on_s == fuel_on_s for p in s.fuel_periods)), None)
+def _by_fuel(starts: tuple[Start, ...]) -> dict[float, Start]:
+    """Return the start that each fuel period belongs to, by when its fuel came."""
+    return {p.on_s: s for s in starts for p in s.fuel_periods}
 
 
 def not_judged(view: EngineView, start: Start) -> list[NotJudged]:
@@ -478,7 +493,8 @@ def not_judged(view: EngineView, start: Start) -> list[NotJudged]:
 
     fuelled = bool(start.fuel_periods)
     last: FuelPeriod | None = start.fuel_periods[-1] if fuelled else None
-    manual = rules.fuel_control != "automatic"
+    # In a relight in the air the engine turns by itself: the rules of fuel and motoring are for starts at rest.
+    manual = rules.fuel_control != "automatic" and start.kind != "relight"
     if manual and rules.min_fuel_ng_pct is not None and fuelled and last is not None:
         if start.measures["ng_at_fuel"].high is None:
             add("Ng at fuel", start.measures["ng_at_fuel"].why, "ng")
@@ -492,6 +508,14 @@ def not_judged(view: EngineView, start: Start) -> list[NotJudged]:
             add("light-off", "ITT not recorded", "itt")
         if rules.max_residual_itt_c is not None and fuelled:
             add("residual heat", "ITT not recorded", "itt")
+    elif last is not None and last.on_low_s is None and last.source != "light_off":
+        if rules.light_off_within_s is not None and start.kind != "relight":
+            add("time from fuel to light-off", FUEL_BEFORE, "fuel_on")
+        if rules.max_residual_itt_c is not None and start.kind != "relight":
+            add("residual heat", FUEL_BEFORE, "fuel_on")
+    elif last is not None and last.light_off_s is None and start.idle_s is not None:
+        if rules.light_off_within_s is not None:
+            add("light-off", "idle was reached, and ITT does not show when it lit", "itt")
     elif last is not None and last.source == "light_off" and rules.light_off_within_s is not None:
         add("time from fuel to light-off", "no fuel signal", "fuel_on")
     if rules.idle_ng_pct is not None and view.trace("ng") is None:
@@ -502,8 +526,11 @@ def not_judged(view: EngineView, start: Start) -> list[NotJudged]:
             if getattr(rules, key) is not None and measure.value is None:
                 what = "resting voltage" if name == "rest_bus_volts" else "cranking voltage"
                 add(what, measure.why, "bus_volts")
+    if rules.purge_s is not None and len(start.fuel_periods) > 1 and view.channel("starter") is None:
+        add("motoring between fuel cut and fuel again", view.missing_because("starter"), "starter")
     if start.outcome == "incomplete":
-        add("how the start came out", "the recording ends before it is decided", "ng")
+        edge = "ends before it is" if start.end_s >= view.end_s else "begins after it was"
+        add("how the start came out", f"the recording {edge} decided", "ng")
     if start.outcome == "unknown":
         add("how the start came out", "motoring or no light-off; fuel may be in the engine", "fuel_on")
     return out

@@ -41,6 +41,8 @@ def outcome_of(view: EngineView, attempt: Attempt, hang: Hang | None) -> Outcome
         wait = view.profile.start.light_off_within_s
         if view.trace("itt") is None:
             return "incomplete" if at_edge else "unknown"
+        if fuel.began_inside:
+            return "incomplete"  # whether it had lit before the recording began is not known
         if at_edge and fuel.off_s is None and (wait is None or view.end_s - fuel.on_s < wait):
             return "incomplete"
         return "no_light_off"
@@ -59,6 +61,8 @@ def kind_of(view: EngineView, found: Found, attempt: Attempt, airborne: FloatArr
     in_air = airborne is not None and contains(airborne, attempt.begin_s)
     if attempt.runs:
         return "assisted_air" if in_air else "ground"
+    if attempt.fuels and attempt.fuels[0].began_inside and attempt.begin_s <= 0.0:
+        return "windmilling" if in_air else "ground"  # the starter may have driven it before the recording
     ends = [f.lit_end_s for f in found.fuels if f.lit_end_s is not None and f.lit_end_s <= attempt.begin_s]
     if ends and attempt.begin_s - max(ends) <= RELIGHT_WITHIN_S:
         return "relight"
@@ -89,7 +93,9 @@ def build_start(
         stop = attempt.fuels[n + 1].on_s if n + 1 < len(attempt.fuels) else until
         periods.append(fuel_period(view, attempt, fuel, max(stop, fuel.on_s)))
     fuel_periods = tuple(periods)
-    measures = measure_start(view, attempt, fuel_periods, until)
+    measures = measure_start(
+        view, attempt, fuel_periods, until, float("inf") if following is None else following
+    )
     last = attempt.last_fuel
     cut = last if last is not None and last.off_s is not None and attempt.idle_s is None else None
     if cut is not None and cut.light_off_s is not None and not cut.off_inferred:
@@ -123,6 +129,8 @@ def build_start(
     begins_inside = first is not None and first.start_low_s is None and not first.inferred
     if begins_inside:
         notes.append("The recording begins with the starter on: what came before is not known.")
+    if last is not None and last.began_inside and last.on_s <= 0.0:
+        notes.append("The recording begins with fuel on: when it came and when it lit is not known.")
     period = fuel_periods[-1] if fuel_periods else None
     peak = measures["peak_itt"]
     peak_s = None
@@ -146,7 +154,9 @@ def build_start(
         starter_on_s=None if first is None or begins_inside else first.start_s,
         starter_off_s=attempt.runs[-1].end_s if attempt.runs else None,
         # Without a fuel signal fuel is only bounded, between the engagement and the light-off.
-        fuel_on_s=None if period is None or period.source == "light_off" else period.on_s,
+        fuel_on_s=None
+        if period is None or last is None or period.source == "light_off" or last.began_inside
+        else period.on_s,
         fuel_off_s=_cut_time(attempt, last),
         light_off_s=None if period is None else period.light_off_s,
         idle_s=attempt.idle_s,

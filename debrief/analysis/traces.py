@@ -84,6 +84,35 @@ def noise(values: FloatArray) -> float:
     return float(1.4826 * np.median(np.abs(second)) / np.sqrt(6.0))
 
 
+def lowest_before(time_s: FloatArray, values: FloatArray, within_s: float) -> FloatArray:
+    """Return for each sample the lowest value of the samples before it, at most `within_s` back.
+
+    The sample just before always counts. The first sample has none before it: NaN.
+
+    Notes
+    -----
+    Minima over 1, 2, 4, ... samples are made once; each window is the union of two of them, so the cost
+    grows with the logarithm of the window and not with its length.
+    """
+    n = values.size
+    out = np.full(n, np.nan)
+    if n < 2:
+        return out
+    at = np.arange(1, n)
+    low = np.minimum(np.searchsorted(time_s, time_s[1:] - within_s), at - 1)
+    length = at - low
+    power = np.log2(length).astype(np.intp)  # floor: the largest 2^k that fits
+    minima = values
+    for k in range(int(power.max()) + 1):
+        if k:
+            half = 1 << (k - 1)
+            minima = np.minimum(minima[:-half], minima[half:])
+        hit = power == k
+        i = at[hit]
+        out[i] = np.minimum(minima[low[hit]], minima[i - (1 << k)])
+    return out
+
+
 @dataclass(frozen=True, eq=False)
 class Trace:
     """Samples of one channel with what is known about the time between them.
@@ -115,7 +144,9 @@ class Trace:
 
     def negated(self) -> Trace:
         """Return the trace upside down, for limits that are minima."""
-        return Trace(self.time_s, frozen(-self.values), self.gap, self.half_resolution)
+        out = Trace(self.time_s, frozen(-self.values), self.gap, self.half_resolution)
+        out.__dict__["noise"] = self.noise  # the same upside down, and for a part that of the whole
+        return out
 
     def without(self, indices: NDArray[np.intp]) -> Trace:
         """Return the trace without these samples, as if they had not been recorded."""
@@ -141,6 +172,16 @@ class Trace:
         )
         out.__dict__["noise"] = self.noise  # a property of the sensor, not of the part
         return out
+
+    def not_above_from(self, time_s: float, level: float) -> float:
+        """Return the first sample time from an instant on at which it is not above the level, else the last."""
+        low, size = int(np.searchsorted(self.time_s, time_s)), 256
+        while low < self.time_s.size:
+            hit = np.flatnonzero(self.values[low : low + size] <= level)
+            if hit.size:
+                return float(self.time_s[low + int(hit[0])])
+            low, size = low + size, 2 * size
+        return float(self.time_s[-1])
 
     @cached_property
     def top(self) -> float:
@@ -224,6 +265,16 @@ class Trace:
             return None
         part = (time_s - t[k]) / (t[k + 1] - t[k])
         return float(self.values[k] + part * (self.values[k + 1] - self.values[k]))
+
+    def at_each(self, times_s: FloatArray) -> FloatArray:
+        """Return `at` for many instants, NaN where it gives None."""
+        t = self.time_s
+        if t.size < 2:
+            return np.array([np.nan if (x := self.at(float(m))) is None else x for m in times_s])
+        out = np.interp(times_s, t, self.values, left=np.nan, right=np.nan)
+        k = np.clip(np.searchsorted(t, times_s, side="right") - 1, 0, t.size - 2)
+        out[self.gap[k] & (times_s > t[k]) & (times_s < t[k + 1])] = np.nan
+        return out
 
     def between(self, begin: float, end: float) -> slice:
         """Return the slice of samples from `begin` to `end`, both included."""
