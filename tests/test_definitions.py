@@ -145,7 +145,7 @@ def test_the_outcomes_kinds_and_verdicts_of_the_page_are_those_of_the_model():
 
 
 def test_the_quality_flags_of_the_page_are_those_that_the_code_raises():
-    assert names("quality") == first_arguments("QualityFlag", "_flag")
+    assert names("quality") == first_arguments("QualityFlag", "flag")
 
 
 def test_the_phases_of_the_page_are_those_that_the_code_names():
