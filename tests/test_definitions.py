@@ -29,7 +29,7 @@ from debrief.session.definitions import (
 
 ROOT = Path(__file__).parents[1]
 DEMO = sorted((ROOT / "demo_flights").glob("*.csv"))
-CODE = [*(ROOT / "debrief" / "analysis").glob("*.py"), ROOT / "debrief" / "recording" / "quality.py"]
+CODE = [*(ROOT / "debrief" / "analysis").glob("*.py"), *(ROOT / "debrief" / "recording").glob("*.py")]
 
 
 def names(group: str) -> set[str]:
