@@ -33,6 +33,8 @@ class Flight:
     untrended: str
     added_at: str
     start_epoch_s: float | None = None
+    path: str = ""
+    """Where the file was when it was kept."""
 
 
 @dataclass(frozen=True)

@@ -176,4 +176,5 @@ def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...]) -> Flight:
         untrended=", ".join(missing),
         added_at=row["added_at"],
         start_epoch_s=row["start_epoch_s"],
+        path=row["path"] or "",
     )

@@ -6,6 +6,7 @@ Importing this module loads SQLAlchemy.
 from __future__ import annotations
 
 import json
+import os
 import uuid
 from collections.abc import Mapping, Sequence
 from datetime import datetime
@@ -100,7 +101,8 @@ class Store:
             epoch, zone = start_epoch(known.start)
             row: dict[str, Any] = {
                 "file_name": storable(provenance.file_name),
-                "path": storable(provenance.path),
+                # Whole, so that the file is found from another folder, too.
+                "path": storable(os.path.abspath(provenance.path) if provenance.path else ""),
                 "byte_count": int(provenance.byte_count),
                 "row_count": int(provenance.rows),
                 "duration_s": float(assessment.recording.duration_s),

@@ -56,6 +56,22 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> None:
     _flush_folder(target.parent)
 
 
+def keep_apart(source: str | os.PathLike[str], target: str | os.PathLike[str]) -> None:
+    """Refuse to write over the recording that a paper is made from.
+
+    Raises
+    ------
+    UserError
+        Both names are the same file.
+    """
+    try:
+        same = bool(os.fspath(source)) and os.path.samefile(source, target)
+    except (OSError, ValueError):  # one of them is not there
+        same = False
+    if same:
+        raise UserError(f"{target} is the recording itself, which is never changed: give another name.")
+
+
 def _write_through(path: Path, data: bytes) -> None:
     """Write into a device or a pipe, which must never be replaced by a file."""
     try:

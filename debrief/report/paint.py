@@ -86,9 +86,26 @@ def _families() -> dict[s.Face, str]:
     return out
 
 
-@lru_cache(maxsize=64)
+class _OfThread(threading.local):
+    """Fonts belong to the thread that made them: a preview is painted while a file is written."""
+
+    def __init__(self) -> None:
+        self.fonts: dict[s.Style, QFont] = {}
+        self.raw: tuple[QRawFont, ...] = ()
+
+
+_mine = _OfThread()
+
+
 def font_of(style: s.Style) -> QFont:
     """Return the bundled font of a style: unhinted, and never mixed with a font of the system."""
+    font = _mine.fonts.get(style)
+    if font is None:
+        font = _mine.fonts[style] = _made_font(style)
+    return font
+
+
+def _made_font(style: s.Style) -> QFont:
     font = QFont(_families()[style.face])
     font.setPointSizeF(style.size_pt)
     font.setBold(style.face == "bold")
@@ -102,9 +119,10 @@ def _has_glyph(character: str) -> bool:
     return all(raw.supportsCharacter(ord(character)) for raw in _raw_fonts())
 
 
-@lru_cache(maxsize=1)
 def _raw_fonts() -> tuple[QRawFont, ...]:
-    return tuple(QRawFont(str(resource(name)), 10.0) for name in _FILES.values())
+    if not _mine.raw:
+        _mine.raw = tuple(QRawFont(str(resource(name)), 10.0) for name in _FILES.values())
+    return _mine.raw
 
 
 class FontMeasurer:
@@ -163,19 +181,24 @@ def pdf_bytes(content: ReportContent, paper_mm: tuple[float, float]) -> tuple[by
     data = QByteArray()
     buffer = QBuffer(data)
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    writer = QPdfWriter(buffer)
-    writer.setPdfVersion(QPagedPaintDevice.PdfVersion.PdfVersion_A1b)
-    writer.setResolution(DPI)
+    writer = _writer(buffer, paper_mm)
     writer.setTitle(content.title)
     writer.setCreator(f"Turbine Debrief {__version__}")
-    size = QPageSize(
-        QSizeF(*paper_mm), QPageSize.Unit.Millimeter, "report", QPageSize.SizeMatchPolicy.ExactMatch
-    )
-    writer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0)))
     pages = laid_out(content, paper_mm, writer)
     paint_pages(writer, pages)
     buffer.close()
     return bytes(data.data()), pages
+
+
+def _writer(buffer: QBuffer, paper_mm: tuple[float, float]) -> QPdfWriter:
+    writer = QPdfWriter(buffer)
+    writer.setPdfVersion(QPagedPaintDevice.PdfVersion.PdfVersion_A1b)
+    writer.setResolution(DPI)
+    size = QPageSize(
+        QSizeF(*paper_mm), QPageSize.Unit.Millimeter, "report", QPageSize.SizeMatchPolicy.ExactMatch
+    )
+    writer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0)))
+    return writer
 
 
 def paint_pages(device: QPagedPaintDevice, pages: Pages) -> None:
@@ -209,6 +232,27 @@ def laid_out(content: ReportContent, paper_mm: tuple[float, float], device: QPai
     return lay_out(replace(content, sections=sections), *paper_mm, measurer)
 
 
+def paper_pages(content: ReportContent, paper_mm: tuple[float, float]) -> Pages:
+    """Return the pages as the PDF has them, without writing it: for a preview."""
+    ensure_application()
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    return laid_out(content, paper_mm, _writer(buffer, paper_mm))
+
+
+def page_image(page: tuple[s.Shape, ...], size_mm: tuple[float, float], dpi: int) -> QImage:
+    """Return one page as a picture."""
+    ensure_application()
+    px_per_mm = dpi / 25.4
+    image = _blank(round(size_mm[0] * px_per_mm), round(size_mm[1] * px_per_mm), dpi)
+    painter = QPainter(image)
+    try:
+        paint_page(painter, page, px_per_mm)
+    finally:
+        painter.end()
+    return image
+
+
 def screen_measurer() -> FontMeasurer:
     """Return a measurer for pictures, which have the resolution of paper."""
     ensure_application()
@@ -225,14 +269,7 @@ def _blank(width: int, height: int, dpi: int = DPI) -> QImage:
 
 def png_bytes(shapes: tuple[s.Shape, ...], size_mm: tuple[float, float], dpi: int = 150) -> bytes:
     """Return shapes as a PNG picture."""
-    ensure_application()
-    px_per_mm = dpi / 25.4
-    image = _blank(round(size_mm[0] * px_per_mm), round(size_mm[1] * px_per_mm), dpi)
-    painter = QPainter(image)
-    try:
-        paint_page(painter, shapes, px_per_mm)
-    finally:
-        painter.end()
+    image = page_image(shapes, size_mm, dpi)
     data = QByteArray()
     buffer = QBuffer(data)
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)

@@ -12,7 +12,7 @@ from debrief.report import shapes as s
 from debrief.report.chart import lane_chart
 from debrief.report.content import overview_chart
 from debrief.report.content_start import start_chart
-from debrief.report.files import write_whole
+from debrief.report.files import keep_apart, write_whole
 from debrief.report.options import Selection
 from debrief.report.pieces import Maker
 from debrief.report.ranges import events_of
@@ -46,10 +46,11 @@ def write_picture(
     Raises
     ------
     UserError
-        The start is not there, or the file cannot be written.
+        The start is not there, or the file cannot be written, or it is the recording itself.
     """
     from debrief.report.paint import png_bytes, screen_measurer, svg_bytes
 
+    keep_apart(assessment.recording.provenance.path, path)
     shapes = picture(assessment, selection, screen_measurer())
     make = svg_bytes if as_svg else png_bytes
     write_whole(path, make(shapes, (WIDTH_MM, HEIGHT_MM)))

@@ -11,7 +11,7 @@ from debrief.analysis.model import Assessment
 from debrief.report.content import build
 from debrief.report.content_close import Note
 from debrief.report.content_trend import TrendValues, Usual
-from debrief.report.files import write_whole
+from debrief.report.files import keep_apart, write_whole
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
 
 if TYPE_CHECKING:
@@ -53,8 +53,9 @@ def write_pdf(
     Raises
     ------
     UserError
-        The selection names nothing, or the file cannot be written.
+        The selection names nothing, or the file cannot be written, or it is the recording itself.
     """
+    keep_apart(assessment.recording.provenance.path, path)
     write_whole(
         path, pdf(assessment, ReportOptions(parse_select(select), reader, paper), notes, usual, trends)
     )
@@ -119,10 +120,11 @@ def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: s
     Raises
     ------
     UserError
-        The selection names nothing, or the file cannot be written.
+        The selection names nothing, or the file cannot be written, or it is the recording itself.
     """
     from debrief.report.tables import csv_text
 
+    keep_apart(assessment.recording.provenance.path, path)
     # The mark at the front tells spreadsheets that it is UTF-8.
     write_whole(path, csv_text(assessment, parse_select(select)).encode("utf-8-sig"))
 
@@ -133,9 +135,10 @@ def write_json(assessment: Assessment, path: str | os.PathLike[str]) -> None:
     Raises
     ------
     UserError
-        The file cannot be written.
+        The file cannot be written, or it is the recording itself.
     """
     from debrief.session.document import assessment_document, dumps
 
+    keep_apart(assessment.recording.provenance.path, path)
     text = dumps(assessment_document(assessment)) + "\n"
     write_whole(path, text.encode("utf-8", "backslashreplace"))
