@@ -54,6 +54,7 @@ COMMANDS = (
     Command("frame_back", "&View", "&Back to the range before", ("Alt+Left", "Backspace"), "replay"),
     Command("frame_forward", "&View", "For&ward again", ("Alt+Right",), "replay"),
     Command("fit", "&View", "Fit the &heights to what is in view", ("H",), "replay"),
+    Command("tapes", "&View", "&Gauges as tapes", ("T",), "replay"),
     Command("larger", "&View", "&Larger text", ("Ctrl++", "Ctrl+="), separated=True),
     Command("smaller", "&View", "S&maller text", ("Ctrl+-",)),
     Command("usual_size", "&View", "&Usual text size", ("Ctrl+0",)),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
-from PySide6.QtWidgets import QGridLayout, QLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QLabel, QLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from debrief.gui.gauge import GaugeWidget
+from debrief.gui.instrument_widget import InstrumentWidget
 from debrief.gui.replay import Replay
+from debrief.gui.tape import TapeWidget
 from debrief.gui.theme import Theme
 from debrief.session.applies import windows_of
 from debrief.session.readings import Discrete, discretes, switch_words
@@ -103,7 +105,8 @@ class GaugePanel(QWidget):
         super().__init__(parent)
         self._replay = replay
         self._theme = theme
-        self._gauges: list[GaugeWidget] = []
+        self._gauges: list[InstrumentWidget] = []
+        self._tapes = False
         self._start_windows: tuple[tuple[float, float], ...] = ()
         self._start_levels: dict[str, tuple[float, ...]] = {}
         self.setObjectName("gauges")
@@ -118,13 +121,19 @@ class GaugePanel(QWidget):
         self._grid.setHorizontalSpacing(6)
         self._grid.setVerticalSpacing(4)
         self._column.addLayout(self._grid, 1)
+        # A tape is too narrow for the seconds in use; a dial says them itself.
+        self._used = QLabel()
+        self._used.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._used.setAccessibleName("Seconds used of the seconds allowed")
+        self._used.hide()
+        self._column.addWidget(self._used)
         self._switches = SwitchList(theme)
         self._column.addWidget(self._switches)
         replay.session_changed.connect(self._session_changed)
         replay.position_changed.connect(self._position_changed)
         theme.changed.connect(self._theme_changed)
 
-    def gauge(self, name: str) -> GaugeWidget | None:
+    def gauge(self, name: str) -> InstrumentWidget | None:
         """Return the gauge of a channel, or None."""
         return next((g for g in self._gauges if g.instrument.name == name), None)
 
@@ -157,18 +166,49 @@ class GaugePanel(QWidget):
                     levels = tuple(row.level for row in limit.allowed)
                     self._start_levels[limit.channel] = self._start_levels.get(limit.channel, ()) + levels
         for index, instrument in enumerate(session.prepared.instruments):
-            gauge = GaugeWidget(instrument, self._theme, large=index == 0, parent=self)
-            self._gauges.append(gauge)
+            kind = TapeWidget if self._tapes else GaugeWidget
+            self._gauges.append(kind(instrument, self._theme, large=index == 0, parent=self))
         self._switches.show_switches(discretes(session.assessment, 0.0, session.engine))
         self._arrange()
 
+    @property
+    def shows_tapes(self) -> bool:
+        """Whether tapes are shown in place of dials."""
+        return self._tapes
+
+    def show_tapes(self, tapes: bool) -> None:
+        """Show tapes, or dials."""
+        if tapes != self._tapes:
+            self._tapes = tapes
+            self._used.setVisible(tapes)
+            self._session_changed()
+            self._position_changed(self._replay.position_s)
+
     def _arrange(self) -> None:
-        """Show as many rows of small gauges as the height allows; two rows always."""
+        """Show as many rows as the height allows."""
         for gauge in self._gauges:
             self._grid.removeWidget(gauge)
-        theme = self._theme
         margins = self._column.contentsMargins()
         free = self.height() - self._switches.sizeHint().height() - margins.top() - margins.bottom() - 6
+        if self._tapes:
+            self._arrange_tapes(free)
+        else:
+            self._arrange_dials(free)
+
+    def _arrange_tapes(self, free: int) -> None:
+        """Four tapes in a row; a second row where it is not too low."""
+        rows = 2 if free >= 2 * self._theme.px(190) else 1
+        for index, gauge in enumerate(self._gauges):
+            if index < 4 * rows:
+                self._grid.addWidget(gauge, index // 4, index % 4)
+            gauge.setVisible(index < 4 * rows)
+        used = (min(len(self._gauges), 4 * rows) + 3) // 4
+        for row in range(8):
+            self._grid.setRowStretch(row, 1 if row < used else 0)
+
+    def _arrange_dials(self, free: int) -> None:
+        """One large dial, and two rows of small ones at least."""
+        theme = self._theme
         rows = max(2, int((free - theme.px(176)) // theme.px(120)))
         for index, gauge in enumerate(self._gauges):
             if index == 0:
@@ -196,6 +236,9 @@ class GaugePanel(QWidget):
             marks = self._start_levels.get(gauge.instrument.name, ()) if in_start else ()
             gauge.show_reading(gauge.instrument.read(time_s), marks)
         self._switches.show_switches(discretes(session.assessment, time_s, session.engine))
+        words = self._gauges[0].used_words if self._tapes and self._gauges else ""
+        if words != self._used.text():
+            self._used.setText(words)
 
     @Slot()
     def _theme_changed(self) -> None:

@@ -86,10 +86,10 @@ class PlaybackBar(QWidget):
         self._play.clicked.connect(replay.toggle)
         row.addWidget(self._play)
         for text, name, key, slot in (
-            ("\N{MINUS SIGN} event", "Previous event", "P", replay.previous_event),
-            ("event +", "Next event", "N", replay.next_event),
-            ("\N{MINUS SIGN} sample", "One sample back", "Left arrow", replay.step_back),
-            ("sample +", "One sample on", "Right arrow", replay.step_forward),
+            ("‹ event", "Previous event", "P", replay.previous_event),
+            ("event ›", "Next event", "N", replay.next_event),
+            ("‹ sample", "One sample back", "Left arrow", replay.step_back),
+            ("sample ›", "One sample on", "Right arrow", replay.step_forward),
         ):
             button = QPushButton(text)
             button.setAccessibleName(name)

@@ -41,6 +41,15 @@ class Settings:
         self._store.setValue("scale", scale)
 
     @property
+    def tapes(self) -> bool:
+        """Whether gauges are shown as tapes."""
+        return str(self._store.value("tapes", "false")).lower() == "true"
+
+    @tapes.setter
+    def tapes(self, tapes: bool) -> None:
+        self._store.setValue("tapes", tapes)
+
+    @property
     def recent(self) -> list[str]:
         """Files opened before that are still there, newest first."""
         value = self._store.value("recent", [])

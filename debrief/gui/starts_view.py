@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QIcon, QPainter, QPixmap
 from PySide6.QtWidgets import (
     QAbstractItemView,
+    QHBoxLayout,
     QHeaderView,
     QLabel,
     QTableWidget,
@@ -15,11 +16,13 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.analysis.model import Assessment, Event, Start
+from debrief.gui.charts import PlaneChartView, TimeChartView
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import draw_shape
 from debrief.gui.story_panel import factor_words
 from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of, measure_title
+from debrief.session.start_charts import plane_chart, time_chart
 from debrief.session.story import SHAPE_WORDS, Shape, shape_of
 from debrief.session.wording import (
     OUTCOME_WORDS,
@@ -91,7 +94,7 @@ def _events_of(assessment: Assessment, start: Start) -> list[Event]:
 
 
 class StartsView(QWidget):
-    """A plain table; Enter or a double click shows the start in the replay.
+    """A table, and of the chosen start two charts and all measures; Enter or a double click shows the start in the replay.
 
     Signals
     -------
@@ -126,16 +129,31 @@ class StartsView(QWidget):
         self.table.itemActivated.connect(self._activated)
         self.table.currentCellChanged.connect(self._current_changed)
         column.addWidget(self.table)
+        below = QHBoxLayout()
+        below.setSpacing(18)
+        column.addSpacing(6)
+        column.addLayout(below, 1)
+        self.plane = PlaneChartView(theme)
+        self.time = TimeChartView(theme)
+        below.addWidget(self.plane, 5)
+        below.addWidget(self.time, 5)
+        words = QVBoxLayout()
+        words.setSpacing(4)
+        below.addLayout(words, 5)
         self._measures_heading = QLabel()
         self._measures_heading.setProperty("role", "heading")
-        column.addWidget(self._measures_heading)
+        words.addWidget(self._measures_heading)
+        hint = QLabel("Measured; what was present is not proven to be the cause.")
+        hint.setProperty("role", "small")
+        hint.setWordWrap(True)
+        words.addWidget(hint)
         self.measures = QTableWidget()
         self.measures.setAccessibleName("Measures of the chosen start")
         self.measures.verticalHeader().hide()
         self.measures.setShowGrid(False)
         self.measures.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.measures.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
-        column.addWidget(self.measures, 1)
+        words.addWidget(self.measures, 1)
         replay.session_changed.connect(self._session_changed)
         theme.changed.connect(self._session_changed)
 
@@ -145,6 +163,8 @@ class StartsView(QWidget):
         self.table.clear()
         self.table.setRowCount(0)
         self.measures.setRowCount(0)
+        for chart in (self.plane, self.time):
+            chart.setVisible(session is not None and bool(session.assessment.starts))
         if session is None:
             return
         assessment = session.assessment
@@ -203,12 +223,14 @@ class StartsView(QWidget):
         if session is None or not 0 <= row < len(session.assessment.starts):
             return
         start = session.assessment.starts[row]
-        self._measures_heading.setText(f"Start {start.number}: measured, and what contributed")
+        self._measures_heading.setText(f"Start {start.number}")
+        self.plane.show_chart(plane_chart(session.assessment, start))
+        self.time.show_chart(time_chart(session.assessment, start))
         rows: list[tuple[str, str, str]] = []
         tips: dict[int, str] = {}
         for factor in start.factors:
             name, value, reference = factor_words(factor)
-            rows.append((name, f"{value} ({reference})", "present, not proven to be the cause"))
+            rows.append((name, f"{value} ({reference})", "present"))
         for name, measure in start.measures.items():
             value = value_text(measure.value, measure.unit)
             aside = measure.why or ""
@@ -225,16 +247,17 @@ class StartsView(QWidget):
             rows.append((measure_title(name), value, aside))
         rows.extend((note, "", "") for note in start.notes)
         self.measures.setColumnCount(3)
-        self.measures.setHorizontalHeaderLabels(["Measure", "Value", "Bounds, or why not"])
+        self.measures.setHorizontalHeaderLabels(["Measure", "Value", "Bounds, or why"])
         self.measures.setRowCount(len(rows))
         for index, cells in enumerate(rows):
             for position, text in enumerate(cells):
                 item = QTableWidgetItem(text)
                 if position == 1:
                     item.setTextAlignment(_RIGHT)
-                item.setToolTip(tips.get(index, ""))
+                item.setToolTip(text if position == 2 and text else tips.get(index, ""))
                 self.measures.setItem(index, position, item)
         header = self.measures.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setStretchLastSection(True)
+        header.setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
+        self.measures.verticalHeader().setDefaultSectionSize(self._theme.px(25))
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)

@@ -87,10 +87,12 @@ class Window(QMainWindow):
         self.replay = Replay(self)
         self.desk = Desk(self.replay, opener, self)
         self._actions = self._make_actions()
-        self._actions["fit"].setCheckable(True)
+        for name in ("fit", "tapes"):
+            self._actions[name].setCheckable(True)
         self._make_theme_menu()
         self._make_parts()
         self._connect()
+        self._show_tapes(settings.tapes)
         self._show_view(0)
         self._session_changed()
         geometry = settings.geometry
@@ -132,6 +134,7 @@ class Window(QMainWindow):
             "frame_back": replay.frame_back,
             "frame_forward": replay.frame_forward,
             "fit": self._fit_heights,
+            "tapes": self._toggle_tapes,
             "larger": self._larger,
             "smaller": self._smaller,
             "usual_size": self._usual_size,
@@ -434,6 +437,15 @@ class Window(QMainWindow):
     def _fit_heights(self) -> None:
         self.lanes.toggle_fit()
         self._actions["fit"].setChecked(self.lanes.fits_heights)
+
+    @Slot()
+    def _toggle_tapes(self) -> None:
+        self._show_tapes(not self.gauges.shows_tapes)
+        self._settings.tapes = self.gauges.shows_tapes
+
+    def _show_tapes(self, tapes: bool) -> None:
+        self.gauges.show_tapes(tapes)
+        self._actions["tapes"].setChecked(tapes)
 
     @Slot()
     def _larger(self) -> None:

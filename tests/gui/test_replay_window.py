@@ -475,3 +475,26 @@ def test_dragging_with_the_right_button_pans_and_a_click_opens_the_lane_menu(des
     with qtbot.waitSignal(lanes.menu_wanted) as wanted:
         QTest.mouseClick(lanes, right, NONE, lanes._content.lanes[1].rect.center().toPoint())
     assert wanted.args[1] == "itt"
+
+
+def test_gauges_can_be_tapes_and_say_the_same(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window.replay.seek(18.4)
+    dials = {name: desk.window.gauges.gauge(name).words for name in ("itt", "ng", "torque", "bus_volts")}
+    qtbot.keyClick(desk.window, Qt.Key.Key_T)
+    tapes = {name: desk.window.gauges.gauge(name).words for name in dials}
+    assert type(desk.window.gauges.gauge("itt")).__name__ == "TapeWidget"
+    assert tapes == dials
+    assert desk.window.gauges.gauge("itt").is_filled
+    qtbot.keyClick(desk.window, Qt.Key.Key_T)
+    assert type(desk.window.gauges.gauge("itt")).__name__ == "GaugeWidget"
+
+
+def test_crowded_findings_stand_as_shapes_and_never_overlap(desk):
+    desk.show(made.many_events(40))
+    desk.window.replay.frame_all()
+    QApplication.processEvents()
+    words = desk.window.lanes._content.words
+    assert len(words) > 10
+    for i, first in enumerate(words):
+        assert not any(first.meets(other) for other in words[i + 1 :])

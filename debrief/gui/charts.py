@@ -1,0 +1,245 @@
+"""Charts of one start: temperature against speed, and time above each temperature."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from debrief.gui.placing import Box, Placer
+from debrief.gui.scale import tick_text, value_step, value_ticks
+from debrief.gui.theme import Theme
+from debrief.session.start_charts import PlaneChart, PointMark, TimeChart
+from debrief.session.wording import unit_words
+
+_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+_CENTRE = Qt.AlignmentFlag.AlignCenter
+
+
+class _Chart(QWidget):
+    """Title, axes and grid; what is inside is painted by the subclass."""
+
+    title = ""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._x_range = (0.0, 1.0)
+        self._y_range = (0.0, 1.0)
+        self.setAccessibleName(self.title)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumSize(220, 190)
+        theme.changed.connect(self.update)
+
+    def sizeHint(self) -> QSize:
+        """Return a comfortable size."""
+        return QSize(420, 340)
+
+    def area(self) -> QRectF:
+        """Return where the points lie, [px]."""
+        px = self._theme.px
+        return QRectF(px(46), px(44), max(self.width() - px(58), 20), max(self.height() - px(84), 20))
+
+    def at(self, x: float, y: float) -> QPointF:
+        """Return the pixel of a point."""
+        area = self.area()
+        across = (x - self._x_range[0]) / (self._x_range[1] - self._x_range[0])
+        up = (y - self._y_range[0]) / (self._y_range[1] - self._y_range[0])
+        return QPointF(area.left() + across * area.width(), area.bottom() - up * area.height())
+
+    def _paint_frame(self, painter: QPainter, subtitle: str, x_words: str) -> Placer:
+        theme, area = self._theme, self.area()
+        px = theme.px
+        painter.setFont(theme.font(13, bold=True))
+        painter.setPen(theme.color("ink"))
+        painter.drawText(QRectF(2, 0, self.width() - 4, px(20)), _LEFT, self.title)
+        painter.setFont(theme.font(12))
+        painter.setPen(theme.color("muted"))
+        words = painter.fontMetrics().elidedText(subtitle, Qt.TextElideMode.ElideRight, self.width() - 6)
+        painter.drawText(QRectF(2, px(20), self.width() - 4, px(18)), _LEFT, words)
+        painter.setFont(theme.font(11))
+        most_x, most_y = max(2, int(area.width() / px(58))), max(2, int(area.height() / px(34)))
+        step = value_step(self._x_range[1] - self._x_range[0], most_x)
+        for value in value_ticks(*self._x_range, most_x):
+            x = self.at(value, self._y_range[0]).x()
+            painter.setPen(theme.color("grid"))
+            painter.drawLine(QLineF(x, area.top(), x, area.bottom()))
+            painter.setPen(theme.color("muted"))
+            painter.drawText(QRectF(x - 30, area.bottom() + 2, 60, px(16)), _CENTRE, tick_text(value, step))
+        step = value_step(self._y_range[1] - self._y_range[0], most_y)
+        for value in value_ticks(*self._y_range, most_y):
+            y = self.at(self._x_range[0], value).y()
+            painter.setPen(theme.color("grid"))
+            painter.drawLine(QLineF(area.left(), y, area.right(), y))
+            painter.setPen(theme.color("muted"))
+            painter.drawText(QRectF(0, y - px(8), area.left() - 6, px(16)), _RIGHT, tick_text(value, step))
+        painter.setPen(theme.color("muted"))
+        painter.drawText(QRectF(area.left(), area.bottom() + px(17), area.width(), px(18)), _CENTRE, x_words)
+        painter.setPen(theme.color("hairline"))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawRect(area)
+        return Placer(Box(area.left() + 1, area.top() + 1, area.width() - 2, area.height() - 2))
+
+    def _paint_nothing(self, painter: QPainter, words: str) -> None:
+        theme = self._theme
+        painter.setFont(theme.font(13, bold=True))
+        painter.setPen(theme.color("ink"))
+        painter.drawText(QRectF(2, 0, self.width() - 4, theme.px(20)), _LEFT, self.title)
+        painter.setFont(theme.font(12))
+        painter.setPen(theme.color("muted"))
+        painter.drawText(QRectF(2, theme.px(20), self.width() - 4, theme.px(18)), _LEFT, words)
+
+    def _paint_marks(
+        self, painter: QPainter, placer: Placer, marks: Sequence[PointMark], role: str, bold: bool
+    ) -> None:
+        theme = self._theme
+        metrics = theme.metrics(11, bold)
+        height = theme.px(15)
+        for mark in marks:
+            point = self.at(mark.x, mark.y)
+            placer.reserve(Box(point.x() - 4, point.y() - 4, 8, 8))
+            painter.setPen(QPen(theme.color("panel"), 1))
+            painter.setBrush(theme.color(role))
+            painter.drawEllipse(point, 4, 4)
+        painter.setFont(theme.font(11, bold))
+        for mark in marks:
+            point = self.at(mark.x, mark.y)
+            width = metrics.horizontalAdvance(mark.word) + 3
+            places = [
+                Box(left, point.y() + shift, width, height)
+                for shift in (-height - 2, 3, -height / 2, -2 * height, height)
+                for left in (point.x() + 8, point.x() - 8 - width)
+            ]
+            box = placer.place(places)
+            if box is not None:
+                painter.setPen(theme.color(role))
+                painter.drawText(QRectF(box.left, box.top, box.width, box.height), _LEFT, mark.word)
+
+    def _paint_line(self, painter: QPainter, x: np.ndarray, y: np.ndarray, role: str) -> None:
+        painter.save()
+        painter.setClipRect(self.area())
+        painter.setPen(QPen(self._theme.color(role), 1.5))
+        good = np.isfinite(x) & np.isfinite(y)
+        points = [self.at(float(a), float(b)) for a, b in zip(x, y, strict=True)]
+        painter.drawLines(
+            [QLineF(points[i], points[i + 1]) for i in range(len(points) - 1) if good[i] and good[i + 1]]
+        )
+        painter.restore()
+
+
+class PlaneChartView(_Chart):
+    """ITT against Ng, with the start limits dashed."""
+
+    title = "Temperature against gas generator speed"
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, parent)
+        self._chart: PlaneChart | None = None
+
+    def show_chart(self, chart: PlaneChart | None) -> None:
+        """Show another start, or none."""
+        self._chart = chart
+        if chart is not None:
+            self._x_range, self._y_range = chart.x_range, chart.y_range
+            self.setAccessibleDescription(", ".join(mark.word for mark in chart.marks))
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the chart."""
+        theme, chart = self._theme, self._chart
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        if chart is None:
+            self._paint_nothing(painter, "ITT or Ng is not recorded in this start.")
+            return
+        subtitle = f"ITT in {unit_words(chart.y_unit)}; dashed: what the profile allows in a start"
+        placer = self._paint_frame(painter, subtitle, f"Ng {unit_words(chart.x_unit)}")
+        area, height = self.area(), theme.px(14)
+        painter.setFont(theme.font(11))
+        for level, words in chart.levels:
+            y = self.at(chart.x_range[0], level).y()
+            painter.setPen(QPen(theme.color("limit"), 1, Qt.PenStyle.DashLine))
+            painter.drawLine(QLineF(area.left(), y, area.right(), y))
+            width = theme.metrics(11).horizontalAdvance(words) + 4
+            rights = [area.right() - 4 - i * (width + 4) for i in range(4)]
+            box = placer.place([Box(right - width, y - height, width, height) for right in rights])
+            if box is not None:
+                painter.setPen(theme.color("limit"))
+                painter.drawText(QRectF(box.left, box.top, box.width, box.height), _RIGHT, words)
+        self._paint_line(painter, chart.x, chart.y, "temperature")
+        self._paint_marks(painter, placer, chart.marks, "temperature", bold=True)
+
+
+class TimeChartView(_Chart):
+    """Seconds above each temperature: the curve must stay left of and below the steps."""
+
+    title = "Time above each temperature"
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, parent)
+        self._chart: TimeChart | None = None
+
+    def show_chart(self, chart: TimeChart | None) -> None:
+        """Show another start, or none."""
+        self._chart = chart
+        if chart is not None:
+            self._x_range, self._y_range = chart.x_range, chart.y_range
+            self.setAccessibleDescription(", ".join(mark.word for mark in chart.marks))
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the chart."""
+        chart = self._chart
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        if chart is None:
+            self._paint_nothing(painter, "ITT never rose in this start, or was not recorded.")
+            return
+        painter.setClipRect(self.area())
+        self._paint_allowed(painter, chart)
+        painter.setClipping(False)
+        words = "shaded: more than the profile allows" if chart.allowed else "the profile has no start limit"
+        subtitle = f"line: total seconds above, in {unit_words(chart.unit)}; {words}"
+        placer = self._paint_frame(painter, subtitle, "seconds")
+        self._paint_bands(painter, placer, chart)
+        self._paint_line(painter, chart.seconds, chart.levels, "temperature")
+        self._paint_marks(painter, placer, chart.marks, "limit", bold=True)
+
+    def _paint_allowed(self, painter: QPainter, chart: TimeChart) -> None:
+        """Shade what is more than allowed: at each level all that lies right of its seconds."""
+        if not chart.allowed:
+            return
+        right, top = chart.x_range[1], chart.y_range[1]
+        corners = [self.at(right, chart.allowed[0][0])]
+        for index, (level, seconds) in enumerate(chart.allowed):
+            upper = chart.allowed[index + 1][0] if index + 1 < len(chart.allowed) else top
+            corners += [self.at(seconds, level), self.at(seconds, upper)]
+        corners.append(self.at(right, top))
+        painter.setPen(QPen(self._theme.color("limit"), 1, Qt.PenStyle.DashLine))
+        painter.setBrush(self._theme.color("tint_limit"))
+        painter.drawPolygon(QPolygonF(corners))
+
+    def _paint_bands(self, painter: QPainter, placer: Placer, chart: TimeChart) -> None:
+        theme = self._theme
+        painter.save()
+        painter.setClipRect(self.area())
+        for name, edge in chart.bands:
+            points = sorted(edge, key=lambda point: (point[0], -point[1]))
+            last = points[-1]
+            line = [self.at(*point) for point in points] + [self.at(chart.x_range[1], last[1])]
+            painter.setPen(QPen(theme.color("ink"), 1, Qt.PenStyle.DotLine))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawPolyline(QPolygonF(line))
+            words = f"band {name}"
+            width = theme.metrics(11).horizontalAdvance(words) + 4
+            end = line[-1]
+            box = placer.place([Box(end.x() - width - 4 - 20 * i, end.y() - theme.px(16), width, theme.px(14))
+                                for i in range(6)])  # fmt: skip
+            if box is not None:
+                painter.setFont(theme.font(11))
+                painter.drawText(QRectF(box.left, box.top, box.width, box.height), _RIGHT, words)
+        painter.restore()
