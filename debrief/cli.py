@@ -160,10 +160,8 @@ def _from_history(
     assessment: Assessment, options: argparse.Namespace
 ) -> tuple[tuple[Note, ...], tuple[Comparison, ...], tuple[Trend, ...]]:
     """Return the notes on this recording, how unusual its starts are, and the trends of its engines."""
-    from debrief.history.comparing import compare
     from debrief.history.database import database_url
-    from debrief.history.measures import USUAL_MEASURES, engine_key
-    from debrief.history.series import trend
+    from debrief.history.desk import paper_values
     from debrief.history.store import Store
 
     url = database_url(options.db)
@@ -171,16 +169,8 @@ def _from_history(
         raise UserError(
             f"There is no history {url.database}: make it with debrief history add, or check --db."
         )
-    recording = assessment.recording
     with Store.open(options.db) as store:
-        keys = [
-            engine_key(recording.identity, engine, len(recording.engines)) for engine in recording.engines
-        ]
-        known = store.engines()
-        trends = tuple(trend(store, key, name) for key in keys if key in known for name in USUAL_MEASURES)
-        kept = store.flight(recording.provenance.sha256) is not None
-        notes = store.notes(recording.provenance.sha256) if kept else ()
-        return notes, compare(assessment, store), trends
+        return paper_values(assessment, store)
 
 
 def _demo(options: argparse.Namespace) -> int:
