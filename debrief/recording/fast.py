@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from debrief.recording.cells import MISSING_MARKS
+from debrief.recording.model import FloatArray
 from debrief.recording.records import Layout, parse_tolerantly
 from debrief.recording.table import Block, Piece, TextPiece
 
@@ -146,12 +147,26 @@ def _parse_whole(data: bytes, first_line: int, layout: Layout, text_columns: int
         chunks = table.column(column).chunks
         chunk = chunks[0] if len(chunks) == 1 else table.column(column).combine_chunks()
         if numeric[column]:
-            values = chunk.to_numpy(zero_copy_only=False)
-            pieces.append(np.asarray(values, dtype=np.float64))
+            pieces.append(_floats(chunk))
         else:
-            codes = chunk.indices.to_numpy(zero_copy_only=False).astype(np.int32)
+            codes = np.frombuffer(chunk.indices.buffers()[1], dtype=np.int32, count=len(chunk))
             pieces.append(TextPiece(chunk.dictionary.to_pylist(), codes))
     return Block(pieces, table.num_rows, bad, False, 0, comments)
+
+
+def _floats(chunk: Any) -> FloatArray:
+    """Return a float64 array of pyarrow's as one of numpy's, NaN where it has none.
+
+    Its own conversion would import pandas, which takes longer than reading most recordings.
+    """
+    valid, data = chunk.buffers()
+    values = np.frombuffer(data, dtype=np.float64, count=len(chunk), offset=8 * chunk.offset)
+    if not chunk.null_count:
+        return values
+    bits = np.unpackbits(
+        np.frombuffer(valid, dtype=np.uint8), count=chunk.offset + len(chunk), bitorder="little"
+    )
+    return np.where(bits[chunk.offset :].astype(bool), values, np.nan)
 
 
 def _odd_rows(

@@ -6,7 +6,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 
 from debrief.recording.model import DISCRETE, ENGINE_CHANNELS
@@ -36,6 +36,10 @@ _ENGINE_WORDS = {"left": 1, "lh": 1, "right": 2, "rh": 2}
 _ENGINE_PREFIX = re.compile(r"^(?:e|eng|engine|no|nr|number)$")
 _GLUED = re.compile(r"^(?:e|eng|engine)([1-4])$")
 _BRACKETED = re.compile(r"^(.*?)\s*[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]\s*(.*)$")
+_BETWEEN = re.compile(r"[\W_]+")
+_SPACES = re.compile(r"[\s_]+")
+_SIGN_AT_END = re.compile(r"^(.*\w)\s*(%|°C|°F)$")
+_NUMBER_AT_END = re.compile(r"^(.*[a-z])([1-4])$")
 _CAMEL = re.compile(r"(?<=[a-zäöü])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z])")
 
 
@@ -110,7 +114,7 @@ def _fits(unit: Unit | None, channel: str) -> bool:
 
 def squeeze(text: str) -> str:
     """Return a name without case, spaces, points, dashes and underscores."""
-    return re.sub(r"[\W_]+", "", text.casefold())
+    return _BETWEEN.sub("", text.casefold())
 
 
 def _unified(tokens: list[str]) -> str:
@@ -172,40 +176,41 @@ def _words(table: Mapping[str, object]) -> Mapping[str, Words]:
     return MappingProxyType(out)
 
 
-def split_unit(name: str) -> list[tuple[str, str]]:
+@lru_cache(maxsize=4096)
+def split_unit(name: str) -> tuple[tuple[str, str], ...]:
     """Return the ways to split a header into name and unit text, the most explicit first.
 
     Examples
     --------
     >>> split_unit("ITT (degF)")
-    [('ITT', 'degF')]
+    (('ITT', 'degF'),)
     >>> split_unit("P_Oil_psi")
-    [('P_Oil_psi', ''), ('P_Oil', 'psi')]
+    (('P_Oil_psi', ''), ('P_Oil', 'psi'))
     """
     text = " ".join(name.split())
     bracket = _BRACKETED.match(text)
     if bracket and bracket.group(1):
         before, unit, after = bracket.groups()
         if find_unit(unit) is not None:
-            return [(f"{before} {after}".strip(" _-"), unit)]
+            return ((f"{before} {after}".strip(" _-"), unit),)
         words, _, tail = unit.rpartition(" ")
         if words and find_unit(tail) is not None:
-            return [(f"{before} {words} {after}".strip(" _-"), tail)]
+            return ((f"{before} {words} {after}".strip(" _-"), tail),)
     out = [(text, "")]
     for separator in (",", "/", ";", ":", " in ", "-"):
         left, found, right = text.rpartition(separator)
         if found and left.strip() and find_unit(right) is not None:
             out.append((left.strip(), right.strip()))
     for spaced in (text, _CAMEL.sub(" ", text)):
-        words = [word for word in re.split(r"[\s_]+", spaced) if word]
+        words = [word for word in _SPACES.split(spaced) if word]
         for count in (1, 2):
             tail = " ".join(words[-count:])
             if len(words) > count and find_unit(tail) is not None:
                 out.append((spaced[: _tail_start(spaced, words[-count:])].rstrip(" _"), tail))
-    glued = re.match(r"^(.*\w)\s*(%|°C|°F)$", text)
+    glued = _SIGN_AT_END.match(text)
     if glued:
         out.append((glued.group(1), glued.group(2)))
-    return list(dict.fromkeys(out))
+    return tuple(dict.fromkeys(out))
 
 
 def _tail_start(text: str, words: list[str]) -> int:
@@ -217,7 +222,7 @@ def _tail_start(text: str, words: list[str]) -> int:
 
 def _tokens(name: str) -> list[str]:
     spaced = _CAMEL.sub(" ", name)
-    return [token for token in re.split(r"[\W_]+", spaced.casefold()) if token]
+    return [token for token in _BETWEEN.split(spaced.casefold()) if token]
 
 
 def _engine_readings(tokens: list[str]) -> list[tuple[list[str], int | None, bool]]:
@@ -241,13 +246,14 @@ def _engine_readings(tokens: list[str]) -> list[tuple[list[str], int | None, boo
             else:
                 out.append((rest, int(token), True))
     last = tokens[-1] if tokens else ""
-    match = re.match(r"^(.*[a-z])([1-4])$", last)
+    match = _NUMBER_AT_END.match(last)
     if match:
         out.append(([*tokens[:-1], match.group(1)], int(match.group(2)), True))
     return out
 
 
-def match_name(name: str, units_cell: str = "") -> list[NameMatch]:
+@lru_cache(maxsize=4096)
+def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
     """Return every channel that a column's name may mean, best first.
 
     Parameters
@@ -299,8 +305,8 @@ def match_name(name: str, units_cell: str = "") -> list[NameMatch]:
                         found[channel, engine] = NameMatch(channel, engine, confidence, unit, text, bare)
     fitting = {match.channel for match in found.values() if match.unit_fits and match.confidence >= ACCEPTED}
     found = {key: match for key, match in found.items() if match.unit_fits or match.channel not in fitting}
-    return sorted(
-        found.values(), key=lambda match: (not match.unit_fits, -match.confidence, match.engine or 0)
+    return tuple(
+        sorted(found.values(), key=lambda match: (not match.unit_fits, -match.confidence, match.engine or 0))
     )
 
 

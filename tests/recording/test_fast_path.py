@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -232,6 +234,17 @@ def test_inch_marks_in_a_large_file_are_plain_characters(
     recording = read(write("time,ng,itt,note\n" + "\n".join(lines) + "\n"))
     assert recording.channels["ng"].time_s.size == 5000
     assert not [r for r in recording.provenance.repairs if "lines" in r]
+
+
+def test_reading_a_large_file_does_not_import_pandas(write: Write) -> None:
+    lines = [f"{i},{10 + i % 5},,{'ON' if i % 2 else 'OFF'}" for i in range(30_000)]
+    path = write("time,ng,itt,starter\n" + "\n".join(lines) + "\n")
+    code = (
+        "import sys; from debrief.recording.reader import read; "
+        f"read({str(path)!r}); print('pyarrow' in sys.modules, 'pandas' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "True False"
 
 
 def test_an_open_quote_far_down_a_large_file_is_refused(

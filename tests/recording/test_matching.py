@@ -84,13 +84,13 @@ def test_trade_names(header: str, channel: str, engine: int | None) -> None:
 @pytest.mark.parametrize(
     ("header", "parts"),
     [
-        ("ITT (degF)", [("ITT", "degF")]),
-        ("RPM (actual %)", [("RPM actual", "%")]),
-        ("Note (x)", [("Note (x)", "")]),
-        ("T_Oil_c", [("T_Oil_c", ""), ("T_Oil", "c")]),
+        ("ITT (degF)", (("ITT", "degF"),)),
+        ("RPM (actual %)", (("RPM actual", "%"),)),
+        ("Note (x)", (("Note (x)", ""),)),
+        ("T_Oil_c", (("T_Oil_c", ""), ("T_Oil", "c"))),
     ],
 )
-def test_a_unit_is_split_from_a_header(header: str, parts: list[tuple[str, str]]) -> None:
+def test_a_unit_is_split_from_a_header(header: str, parts: tuple[tuple[str, str], ...]) -> None:
     assert split_unit(header) == parts
 
 
