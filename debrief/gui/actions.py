@@ -28,6 +28,7 @@ COMMANDS = (
     Command("open", "&File", "&Open a recording...", ("Ctrl+O",)),
     Command("demo", "&File", "Look at an &invented hot start"),
     Command("save_report", "&File", "&Save report...", ("Ctrl+S",), "session", True),
+    Command("columns", "&File", "Col&umns...", ("Ctrl+U",), "session"),
     Command("starter_rest", "&File", "Starter &rest before the recording...", (), "session"),
     Command("close_recording", "&File", "&Close the recording", ("Ctrl+W",), "session"),
     Command("quit", "&File", "&Quit", ("Ctrl+Q",), separated=True),

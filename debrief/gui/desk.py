@@ -17,6 +17,7 @@ from debrief.errors import UserError
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.replay import Replay
 from debrief.session.assessing import Choices
+from debrief.session.import_opening import Unsure
 from debrief.session.opening import Progress, assess_recording, open_recording, show_engine
 from debrief.session.session import LaneData, Session, prepare_lane
 from debrief.session.wording import channel_words
@@ -49,11 +50,14 @@ class Desk(QObject):
         What is being done; None when it has ended.
     told : str, bool, str
         A sentence for the user, whether it is a problem, and details to copy.
+    unsure : FileProposal
+        The file that was to be opened has to be asked about first.
     """
 
     opened = Signal(object)
     progressed = Signal(object)
     told = Signal(str, bool, str)
+    unsure = Signal(object)
 
     def __init__(
         self, replay: Replay, opener: Opener = open_recording, parent: QObject | None = None
@@ -136,8 +140,7 @@ class Desk(QObject):
     def _job_succeeded(self, report: JobReport) -> None:
         self.progressed.emit(None)
         if report.name == "open":
-            self._replay.show(report.value)
-            self.opened.emit(report.value)
+            self.take(report.value)
         elif report.name == "lane":
             session, lane = report.value
             if session is self._replay.session:
@@ -146,9 +149,17 @@ class Desk(QObject):
             self.told.emit(f"Report saved: {report.value}", False, "")
 
     @Slot(object)
+    def take(self, session: Session) -> None:
+        """Put a recording that is ready on the table."""
+        self._replay.show(session)
+        self.opened.emit(session)
+
+    @Slot(object)
     def _job_failed(self, report: JobReport) -> None:
         self.progressed.emit(None)
-        if isinstance(report.error, UserError):
+        if isinstance(report.error, Unsure):
+            self.unsure.emit(report.error.proposal)
+        elif isinstance(report.error, UserError):
             self.told.emit(str(report.error), True, "")
         elif report.error is not None:
             self.tell_bug(report.error)

@@ -30,6 +30,7 @@ from debrief.gui.asking import Asker, ask_for_recording, ask_for_report, ask_for
 from debrief.gui.desk import Desk, Opener
 from debrief.gui.gauges import GaugePanel
 from debrief.gui.header import Header
+from debrief.gui.importer import Importer
 from debrief.gui.lane_menu import LaneMenu
 from debrief.gui.lanes import LanesView
 from debrief.gui.message_bar import MessageBar, ProgressBar
@@ -44,7 +45,8 @@ from debrief.gui.theme import CHOICES, Theme
 from debrief.gui.timeline import Timeline
 from debrief.gui.verdict_bar import VerdictBar
 from debrief.gui.why import WhyDialog
-from debrief.session.opening import Progress, open_recording
+from debrief.session.import_opening import open_or_ask
+from debrief.session.opening import Progress
 from debrief.session.session import Session
 from debrief.session.wording import CAUTION
 
@@ -74,7 +76,7 @@ class Window(QMainWindow):
         ask_open: Asker = ask_for_recording,
         ask_save: Asker = ask_for_report,
         ask_rest: Asker = ask_for_rest,
-        opener: Opener = open_recording,
+        opener: Opener = open_or_ask,
     ) -> None:
         super().__init__()
         self._theme = theme
@@ -86,6 +88,7 @@ class Window(QMainWindow):
         self.setAcceptDrops(True)
         self.replay = Replay(self)
         self.desk = Desk(self.replay, opener, self)
+        self.importer = Importer(theme, self)
         self._actions = self._make_actions()
         for name in ("fit", "tapes"):
             self._actions[name].setCheckable(True)
@@ -108,6 +111,7 @@ class Window(QMainWindow):
             "open": self.ask_open,
             "demo": self.open_demo,
             "save_report": self.ask_save_report,
+            "columns": self.show_columns,
             "starter_rest": self.ask_starter_rest,
             "close_recording": self.close_recording,
             "quit": self.close,
@@ -236,6 +240,12 @@ class Window(QMainWindow):
         self.desk.opened.connect(self._opened)
         self.desk.progressed.connect(self._progressed)
         self.desk.told.connect(self.messages.tell)
+        self.desk.unsure.connect(self.importer.ask)
+        self.importer.opened.connect(self.desk.take)
+        self.importer.progressed.connect(self._progressed)
+        self.importer.told.connect(self.messages.tell)
+        self.importer.broken.connect(self.desk.tell_bug)
+        self.progress.cancel_wanted.connect(self.importer.cancel)
         self.replay.session_changed.connect(self._session_changed)
         self._theme.changed.connect(self._theme_changed)
         self._theme_changed()
@@ -274,6 +284,10 @@ class Window(QMainWindow):
         self._settings.add_recent(session.path)
         self._show_view(0)
         self.lanes.setFocus()
+        if session.choices.remembered:
+            self.messages.tell(
+                "Columns were read as remembered for this kind of file; File, Columns shows them.", False
+            )
 
     @Slot(object)
     def _progressed(self, progress: Progress | None) -> None:
@@ -289,6 +303,14 @@ class Window(QMainWindow):
         """Assess the open recording again with this profile."""
         self.messages.dismiss()
         self.desk.use_profile(name)
+
+    @Slot()
+    def show_columns(self) -> None:
+        """Show what the columns of the open recording were taken for, to correct it."""
+        session = self.replay.session
+        if session is not None:
+            self.messages.dismiss()
+            self.importer.show_columns(session)
 
     @Slot()
     def ask_starter_rest(self) -> None:
@@ -485,6 +507,7 @@ class Window(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop everything, wait for it, and remember the window."""
         self.replay.stop()
+        self.importer.close()
         self.desk.close()
         self._settings.geometry = self.saveGeometry()
         self._settings.sync()

@@ -1,0 +1,160 @@
+"""The questions at the top of the import dialog, each with the answers that can be chosen."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from debrief.gui.labels import WrappedLabel
+from debrief.gui.theme import Theme
+from debrief.session.import_form import ImportForm, choice_words, unit_choice_words
+from debrief.session.import_questions import Answer, Question
+
+_IN_A_ROW = 3
+_LONGEST = 34
+_HIGHEST = 178
+
+
+class QuestionsPanel(QFrame):
+    """What is unsure; hidden where nothing is.
+
+    Signals
+    -------
+    answered : str
+        The form has taken an answer; with a sentence where another column had to give the channel up.
+    """
+
+    answered = Signal(str)
+
+    def __init__(self, form: ImportForm, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._form = form
+        self._theme = theme
+        self._buttons: list[tuple[QPushButton, Question, Answer]] = []
+        self.setObjectName("asked")
+        self.setAccessibleName("Questions")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(4, 4, 4, 4)
+        self._area = QScrollArea()
+        self._area.setObjectName("asked_area")
+        self._area.setWidgetResizable(True)
+        self._area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._body = QWidget()
+        self._body.setObjectName("asked_body")
+        self._column = QVBoxLayout(self._body)
+        self._column.setContentsMargins(10, 6, 10, 6)
+        self._column.setSpacing(4)
+        proposal = form.proposal
+        if proposal.problem:
+            self._say(proposal.problem, bold=True)
+        for question in proposal.questions:
+            self._ask(question)
+        self._column.addStretch(1)
+        self._area.setWidget(self._body)
+        outer.addWidget(self._area)
+        self.setVisible(bool(proposal.problem or proposal.questions))
+
+    @property
+    def words(self) -> str:
+        """All that is said."""
+        return "\n".join(label.text() for label in self._body.findChildren(QLabel))
+
+    @property
+    def has_time_answer(self) -> bool:
+        """Whether a column is offered as the time."""
+        return any(question.channel == "time" for _, question, _ in self._buttons)
+
+    @property
+    def buttons(self) -> tuple[QPushButton, ...]:
+        """The answers in order."""
+        return tuple(button for button, _, _ in self._buttons)
+
+    def focus_first(self) -> bool:
+        """Give the focus to the first answer; return whether there is one."""
+        if not self._buttons:
+            return False
+        self._buttons[0][0].setFocus()
+        return True
+
+    def show_answers(self) -> None:
+        """Mark the answers that the form holds."""
+        for button, question, answer in self._buttons:
+            button.setChecked(self._form.is_answered_by(question, answer))
+
+    def sizeHint(self) -> QSize:
+        """Return as much height as the questions need, up to a part of the dialog."""
+        inner = self._body.layout()
+        assert inner is not None
+        width = max(self.width() - 40, self._theme.px(600))
+        high = inner.heightForWidth(width) if inner.hasHeightForWidth() else inner.sizeHint().height()
+        return QSize(self._theme.px(600), min(high + 12, self._theme.px(_HIGHEST)))
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the same height, so that nothing squeezes it."""
+        return QSize(200, self.sizeHint().height())
+
+    def _say(self, text: str, bold: bool = False) -> None:
+        label = WrappedLabel(text)
+        label.setAccessibleName(text)
+        if bold:
+            label.setProperty("role", "heading")
+        self._column.addWidget(label)
+
+    def _ask(self, question: Question) -> None:
+        self._say(question.text)
+        row: QHBoxLayout | None = None
+        several_columns = len({answer.column for answer in question.answers}) > 1
+        for place, answer in enumerate(question.answers):
+            if place % _IN_A_ROW == 0:
+                if row is not None:
+                    row.addStretch(1)
+                row = QHBoxLayout()
+                row.setSpacing(6)
+                self._column.addLayout(row)
+            assert row is not None
+            button = QPushButton(self._words(answer, several_columns))
+            button.setCheckable(True)
+            button.setAutoDefault(False)
+            name = self._form.proposal.names[answer.column]
+            unit = f", {unit_choice_words(answer.unit)}" if answer.unit else ""
+            whole = f'{choice_words(question.channel)}: "{name}"{unit}'
+            button.setAccessibleName(whole)
+            button.setToolTip(whole)
+            button.clicked.connect(self._clicked)
+            self._buttons.append((button, question, answer))
+            row.addWidget(button)
+        if row is not None:
+            row.addStretch(1)
+
+    def _words(self, answer: Answer, several_columns: bool) -> str:
+        name = self._form.proposal.names[answer.column]
+        if len(name) > _LONGEST:
+            name = name[: _LONGEST - 1] + "\N{HORIZONTAL ELLIPSIS}"
+        unit = unit_choice_words(answer.unit) if answer.unit else ""
+        words = f"It is in {unit}" if unit and not several_columns else f"{name}, {unit}" if unit else name
+        return words.replace("&", "&&")
+
+    @Slot()
+    def _clicked(self) -> None:
+        sender = self.sender()
+        for button, question, answer in self._buttons:
+            if isinstance(sender, QAbstractButton) and button is sender:
+                said = ""
+                if self._form.is_answered_by(question, answer):
+                    self._form.assign(answer.column, "")  # the same answer again takes it back
+                else:
+                    said = self._form.answer(question, answer)
+                self.answered.emit(said)
+                return
