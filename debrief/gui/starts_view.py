@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QIcon, QPainter, QPixmap
+from PySide6.QtGui import QIcon, QPainter, QPixmap, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -154,11 +154,25 @@ class StartsView(QWidget):
         self.measures.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.measures.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
         words.addWidget(self.measures, 1)
+        self._is_old = True
         replay.session_changed.connect(self._session_changed)
         theme.changed.connect(self._session_changed)
 
     @Slot()
     def _session_changed(self) -> None:
+        """Fill the view when it is looked at, not while a recording is being opened."""
+        self._is_old = True
+        if self.isVisible():
+            self._fill()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Fill the view if something has changed since."""
+        super().showEvent(event)
+        if self._is_old:
+            self._fill()
+
+    def _fill(self) -> None:
+        self._is_old = False
         session = self._replay.session
         self.table.clear()
         self.table.setRowCount(0)
