@@ -244,12 +244,17 @@ def page_image(page: tuple[s.Shape, ...], size_mm: tuple[float, float], dpi: int
     """Return one page as a picture."""
     ensure_application()
     px_per_mm = dpi / 25.4
-    image = _blank(round(size_mm[0] * px_per_mm), round(size_mm[1] * px_per_mm), dpi)
+    width, height = (round(side * px_per_mm) for side in size_mm)
+    image = _blank(width, height)
     painter = QPainter(image)
     try:
-        paint_page(painter, page, px_per_mm)
+        # Drawn at the paper's resolution and scaled: else the fonts of a coarse screen make lines longer.
+        painter.scale(dpi / DPI, dpi / DPI)
+        paint_page(painter, page, _PX_PER_MM)
     finally:
         painter.end()
+    image.setDotsPerMeterX(round(dpi / 0.0254))
+    image.setDotsPerMeterY(round(dpi / 0.0254))
     return image
 
 
@@ -259,10 +264,10 @@ def screen_measurer() -> FontMeasurer:
     return FontMeasurer(_blank(1, 1))
 
 
-def _blank(width: int, height: int, dpi: int = DPI) -> QImage:
+def _blank(width: int, height: int) -> QImage:
     image = QImage(width, height, QImage.Format.Format_RGB32)
-    image.setDotsPerMeterX(round(dpi / 0.0254))
-    image.setDotsPerMeterY(round(dpi / 0.0254))
+    image.setDotsPerMeterX(round(DPI / 0.0254))
+    image.setDotsPerMeterY(round(DPI / 0.0254))
     image.fill(QColor(s.PAPER))
     return image
 
