@@ -16,6 +16,7 @@ import numpy as np
 from debrief.recording.cells import MISSING_MARKS
 from debrief.recording.model import FloatArray
 from debrief.recording.records import Layout, parse_tolerantly
+from debrief.recording.source import decoded
 from debrief.recording.table import Block, Piece, TextPiece
 
 MAX_BAD_ROWS = 500
@@ -38,6 +39,13 @@ def null_values() -> list[str]:
 
 def parse(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool) -> list[Block]:
     """Return whole records parsed, as one block or several; see `table.parse_tolerantly` for arguments and errors."""
+    if not data.isascii():
+        # pyarrow calls back with rows as text and cannot with bytes that are none.
+        text, recoded = decoded(data)
+        if recoded:
+            blocks = parse(text.encode(), first_line, layout, name, last=last)
+            blocks[0].recoded += recoded
+            return blocks
     if layout.width < 2 or (last and not data.endswith(b"\n")):
         # A last line without an end may be cut short, which the tolerant parser knows to tell.
         at = data.rfind(b"\n") + 1
