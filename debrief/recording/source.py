@@ -291,7 +291,12 @@ class Blocks:
                 if not source.packing:
                     digest.update(raw)
                 if decoder is not None:
-                    raw = decoder.decode(raw).encode("utf-8", "replace")
+                    try:
+                        raw = decoder.decode(raw).encode("utf-8", "replace")
+                    except UnicodeError:
+                        raise UserError(
+                            f"{source.name} changed while it was read: wait until it is complete and read it again."
+                        ) from None
                 if first:
                     raw = raw.removeprefix(codecs.BOM_UTF8)
                     first = False

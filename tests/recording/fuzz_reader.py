@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 
 from debrief.errors import UserError
-from debrief.recording import source
+from debrief.recording import fast, source
 from debrief.recording.model import Recording
 from debrief.recording.reader import read
 
@@ -157,6 +157,10 @@ def campaign(
     count: int, seed: int, folder: Path, say: Callable[[str], None] = lambda text: None
 ) -> Counter[str]:
     """Run `count` inputs from this seed; raise on the first that breaks a promise, keeping it in `folder`."""
+    import pyarrow.csv  # not in the time of the first input that needs it
+
+    assert pyarrow.csv
+    assert fast
     outcomes: Counter[str] = Counter()
     for number in range(count):
         rng = random.Random(f"{seed}/{number}")
