@@ -1,0 +1,363 @@
+"""Checks of the arithmetic: time above a level, gaps, peaks, runs, sets of intervals, bands, atmosphere."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from debrief.profile.model import Band
+from tests.analysis.fault_making import Analysis, catches, close, same
+from tests.analysis.recording_making import START_LIMIT
+
+
+@catches(
+    "time above: estimate",
+    ("exceedance", "time_above", "estimate[crossed, 0] = t[i] + (", "estimate[crossed, 0] = t[i] + 0.5 * ("),
+    ("exceedance", "time_above", "estimate[crossed, 1] = t[i] + (", "estimate[crossed, 1] = t[j] + 0 * ("),
+    ("exceedance", "time_above", "(starts > 0) & ~above[before]", "(starts < 0) & ~above[before]"),
+    ("exceedance", "time_above", "(ends < end) & ~above[after]", "(ends < 0) & ~above[after]"),
+    ("intervals", "total_s", "(rows[:, 1] - rows[:, 0]).sum()", "(rows[:, 1] - rows[:, 0]).max()"),
+)
+def crossings_lie_on_the_straight_line(lab: Analysis) -> None:
+    # 800 to 900 passes 830 after 0.3 s; the second bump from 820 passes it after 0.1 of 80 -> 900: 0.125 s.
+    rows = lab.exceedance.time_above(lab.trace([0, 1, 2, 3, 4], [800, 900, 820, 900, 800]), 830).estimate
+    assert same(rows, [[0.3, 1 + 70 / 80], [2 + 10 / 80, 3.7]])
+    assert close(lab.intervals.total_s(rows), 1.575 + 1.575)
+
+
+@catches(
+    "time above: estimate",
+    ("exceedance", "time_above", "above = v > level", "above = v >= level"),
+    ("exceedance", "time_above", "if trace.top <= level", "if trace.top < level - 1"),
+)
+def equal_is_not_above(lab: Analysis) -> None:
+    above = lab.exceedance.time_above(lab.trace([0, 1, 2, 3], [830, 830, 830, 835]), 830)
+    assert above.estimate.tolist() == [[2.0, 3.0]]
+    flat = lab.exceedance.time_above(lab.trace([0, 1, 2], [829, 829, 829]), 830)
+    assert (len(flat.estimate), flat.ends_above) == (0, False)
+    # The quick way out must not be taken one unit too early or too late.
+    assert lab.exceedance.time_above(_Untouchable(lab, 829.5), 830).estimate.size == 0
+
+
+class _Untouchable:
+    """A trace whose highest value is below the level: its samples need not be compared at all."""
+
+    def __init__(self, lab: Analysis, top: float) -> None:
+        self.time_s, self.values = np.array([0.0, 1.0]), np.array([top, top])
+        self.gap, self.top = np.array([False]), top
+
+    def __getattr__(self, name: str) -> object:
+        raise AssertionError(f"{name} was looked at although nothing can be above")
+
+
+@catches(
+    "time above: low",
+    ("exceedance", "time_above", "low = np.column_stack((t[starts], t[ends]))", "low = estimate"),
+    ("exceedance", "time_above", "[ends > starts]", "[ends > starts + 1]"),
+)
+def the_lower_bound_is_between_samples_that_are_both_above(lab: Analysis) -> None:
+    low = lab.exceedance.time_above(lab.trace([0, 1, 2, 3, 4, 5], [800, 900, 900, 800, 900, 800]), 830).low
+    assert low.tolist() == [[1.0, 2.0]]
+
+
+@catches(
+    "time above: high",
+    ("exceedance", "time_above", "wide = np.column_stack((t[before], t[after]))", "wide = estimate"),
+    ("exceedance", "time_above", "after = np.minimum(ends + 1, end)", "after = np.minimum(ends, end)"),
+    ("exceedance", "time_above", "before = np.maximum(starts - 1, 0)", "before = starts"),
+)
+def the_upper_bound_reaches_to_the_samples_just_outside(lab: Analysis) -> None:
+    high = lab.exceedance.time_above(lab.trace([0, 1, 3, 7], [800, 900, 900, 800]), 830).high
+    assert high.tolist() == [[0.0, 7.0]]
+
+
+@catches(
+    "gap rule",
+    ("exceedance", "time_above", "breaks = trace.gap_index", "breaks = trace.gap_index[:0]"),
+    ("exceedance", "time_above", "& ~above[before] & ~_at(gap, before)", "& ~above[before]"),
+    ("exceedance", "time_above", "& ~above[after] & ~_at(gap, ends)", "& ~above[after]"),
+    ("exceedance", "_at", "out[inside] = gap[index[inside]]", "pass"),
+)
+def nothing_is_claimed_across_a_gap(lab: Analysis) -> None:
+    # Gaps from 1 to 11 (above on both sides), 12 to 22 (above before) and 23 to 33 (above after).
+    t, v = [0, 1, 11, 12, 22, 23, 33, 34], [900, 900, 900, 900, 800, 800, 900, 900]
+    above = lab.exceedance.time_above(lab.trace(t, v, gaps=[1, 3, 5]), 830)
+    assert above.estimate.tolist() == [[0, 1], [11, 12], [33, 34]]
+    assert above.high.tolist() == [[0, 22], [23, 34]]
+
+
+@catches(
+    "gap rule",
+    ("traces", "", "GAP_FACTOR = 3.0", "GAP_FACTOR = 2.5"),
+    ("traces", "", "GAP_FACTOR = 3.0", "GAP_FACTOR = 3.5"),
+    ("traces", "", "START_GAP_FLOOR_S = 0.5", "START_GAP_FLOOR_S = 1.0"),
+    ("traces", "", "\nGAP_FLOOR_S = 2.0", "\nGAP_FLOOR_S = 0.5"),
+    ("traces", "", "\nGAP_FLOOR_S = 2.0", "\nGAP_FLOOR_S = 4.0"),
+    ("traces", "gap_mask", "steps[i] > GAP_FACTOR", "steps[i] >= GAP_FACTOR"),
+    ("traces", "gap_mask", "steps > floor", "steps < floor"),
+)
+def a_gap_is_three_usual_intervals_and_over_the_floor(lab: Analysis) -> None:
+    mask = lab.traces.gap_mask
+
+    def gaps(*steps: float, start: bool = False) -> list[int]:
+        t = np.concatenate(([0.0], np.cumsum(steps)))
+        rows = np.array([[0.0, t[-1]]]) if start else lab.intervals.EMPTY
+        return np.flatnonzero(mask(t, rows)).tolist()
+
+    assert gaps(1, 1, 1, 3.25, 1, 1) == [3]
+    assert gaps(1, 1, 1, 3.0, 1, 1) == []
+    assert gaps(1, 1, 1, 2.75, 1, 1) == []
+    # At 8 Hz three intervals are 0.375 s: the floor decides, 0.5 s in a start and 2 s elsewhere.
+    assert gaps(0.125, 0.125, 0.125, 0.625, 0.125, 0.125, start=True) == [3]
+    assert gaps(0.125, 0.125, 0.125, 0.5, 0.125, 0.125, start=True) == []
+    assert gaps(0.125, 0.125, 0.125, 1.5, 0.125, 0.125) == []
+    assert gaps(0.125, 0.125, 0.125, 2.125, 0.125, 0.125) == [3]
+
+
+@catches(
+    "gap rule",
+    ("traces", "Trace.at", "if self.gap[k]:", "if False:"),
+    ("traces", "Trace.without", "edges[kept[1:]] > edges[kept[:-1]]", "edges[kept[1:]] > edges[kept[1:]]"),
+    ("traces", "Trace.unseen", "np.concatenate((gaps, ends))", "np.array(ends)"),
+    ("traces", "Trace.unseen", "self.time_s[-1] + floor_s", "self.time_s[-1] + 99 * floor_s"),
+)
+def inside_a_gap_there_is_no_value(lab: Analysis) -> None:
+    trace = lab.trace([0, 1, 11, 12], [100, 200, 300, 400], gaps=[1])
+    assert trace.at(6.0) is None
+    assert trace.at(0.25) == 125.0
+    assert trace.without(np.array([1])).at(6.0) is None
+    assert trace.unseen(np.array([[0.0, 20.0]])).tolist() == [[1.0, 11.0], [14.0, 20.0]]
+
+
+TENT = (range(20), [980] * 9 + [1020, 1020] + [980] * 9)
+
+
+@catches(
+    "peak between samples",
+    ("traces", "Trace.tents", "v[inside] + left * x", "v[inside] + 0 * left * x"),
+    ("traces", "Trace.tents", "(x > 0) & (x < dt)", "(x > dt) & (x < dt)"),
+    ("traces", "Trace.peak", "apex[a:b].max()", "apex[a:b].min() * 0"),
+    ("exceedance", "time_above", "union(np.concatenate((wide, high_extra)))", "union(wide)"),
+    ("exceedance", "_possible_between", "hit = (apex_v > edge)", "hit = (apex_v > edge + 50)"),
+    ("exceedance", "_possible_between", "t[k + 1] - fall * (t[k + 1] - x)", "t[k + 1]"),
+    ("exceedance", "_possible_between", "t[k] + rise * (x - t[k])", "t[k]"),
+)
+def the_peak_may_stand_where_the_outer_slopes_meet(lab: Analysis) -> None:
+    # +40/s to the sample at 9 s and -40/s after the one at 10 s meet at 9.5 s and 1040.
+    trace = lab.trace(*TENT)
+    assert trace.peak(np.array([[0.0, 19.0]])) == (9.0, 1020.0, 1040.0)
+    above = lab.exceedance.time_above(trace, 1030)
+    assert above.estimate.size == 0
+    # The tent is above 1030 from 9.25 s to 9.75 s.
+    assert same(above.high, [[9.25, 9.75]])
+    # Beside a run that was seen, the tip of another one counts as well.
+    both = lab.trace(range(30), [980] * 9 + [1020, 1020] + [980] * 9 + [1060] + [980] * 9)
+    assert same(lab.exceedance.time_above(both, 1030).high, [[9.25, 9.75], [19.0, 21.0]])
+    assert same(lab.exceedance.time_above(trace, 1010).high, [[8.0, 11.0]])
+
+
+@catches(
+    "peak between samples",
+    ("traces", "Trace.tents", "least = 3.0 * self.noise", "least = 1.0 * self.noise"),
+    ("traces", "noise", "/ np.sqrt(6.0)", "/ 6.0"),
+    ("traces", "noise", "1.4826 * ", "0.5 * "),
+)
+def movement_within_the_noise_is_no_slope(lab: Analysis) -> None:
+    # 0, 1, 1, 0 again and again: all second differences are 1, so the noise is 1.4826 / sqrt(6) = 0.605 and
+    # three of it are 1.82: the steps of 1 are no slopes. With a step of 3 at the end they would be.
+    trace = lab.trace(range(40), [700, 701, 701, 700] * 10)
+    assert close(trace.noise, 1.4826 / 6**0.5)
+    assert trace.peak(np.array([[0.0, 39.0]]))[2] == 701.0
+    steps = lab.trace(range(44), [700, 701, 701, 700] * 10 + [700, 702, 702, 700])
+    assert steps.peak(np.array([[0.0, 43.0]]))[2] == 703.0
+
+
+@catches(
+    "half resolution",
+    ("traces", "Trace.peak", "upper = value + self.half_resolution", "upper = value"),
+    ("traces", "Trace.peak", "apex[a:b].max()) + self.half_resolution", "apex[a:b].max())"),
+    ("traces", "Trace.of", "0.5 * (channel.resolution", "0.0 * (channel.resolution"),
+    ("exceedance", "_possible_between", "edge = level - trace.half_resolution", "edge = level"),
+    ("exceedance", "_possible_between", "if trace.half_resolution > 0:", "if False:"),
+    ("traces", "Trace.top", "return highest + self.half_resolution", "return highest"),
+)
+def half_a_step_of_the_recorder_belongs_to_the_upper_bound(lab: Analysis) -> None:
+    trace = lab.trace(range(20), [1000] * 9 + [1030, 1030] + [1000] * 9, half=0.5)
+    # Between the two samples at 1030 the slopes of +-30/s meet at 1045.
+    assert trace.peak(np.array([[0.0, 19.0]]))[2] == 1045.5
+    flat = lab.trace(range(20), [1000] * 9 + [1010] + [1030] * 10, half=0.5)
+    assert flat.peak(np.array([[0.0, 19.0]]))[2] == 1030.5
+    # From 1029.5 on: 0.025 s of the slope of 20/s before the sample at 10 s, then to the end.
+    above = lab.exceedance.time_above(flat, 1030)
+    assert above.estimate.size == 0
+    assert same(above.high, [[9.975, 19.0]])
+    a = lab.judge(_hot(1030.0), resolution=1.0)
+    assert [(e.kind, e.severity) for e in a.events] == [("hot_start", "possible")]
+
+
+def _hot(peak: float) -> dict:
+    """Return a start with 0.75 s exactly at `peak`."""
+    from tests.analysis.recording_making import normal_start
+
+    itt = [(0, 15), (23, 15), (27, 800), (29, peak), (29.75, peak), (31, 800), (48, 560), (80, 540)]
+    return normal_start() | {"itt": itt}
+
+
+@catches(
+    "rejoin",
+    ("intervals", "group_edges", ">= rejoin_s", "> rejoin_s"),
+    (
+        "intervals",
+        "group_edges",
+        "rows[1:, 0] - rows[:-1, 1] >= rejoin_s",
+        "rows[1:, 0] - rows[:-1, 0] >= rejoin_s",
+    ),
+)
+def a_break_of_two_seconds_ends_a_run_and_a_shorter_one_does_not(lab: Analysis) -> None:
+    rows = np.array([[0.0, 3.0], [5.0, 6.0], [7.875, 9.0]])
+    assert [g.tolist() for g in lab.intervals.groups(rows, 2.0)] == [[[0, 3]], [[5, 6], [7.875, 9]]]
+
+
+@catches(
+    "rejoin",
+    (
+        "exceedance",
+        "_lengths",
+        "np.add.reduceat(rows[:, 1] - rows[:, 0], first)",
+        "rows[-1:, 1] - rows[first, 0]",
+    ),
+    ("exceedance", "runs", "group_edges(above.estimate, rejoin_s)", "group_edges(above.estimate, 0.0)"),
+)
+def the_time_of_a_break_is_not_counted(lab: Analysis) -> None:
+    trace = lab.trace(range(8), [0, 10, 10, 0, 10, 10, 0, 0])
+    (run,) = _list(lab.exceedance.runs(lab.exceedance.time_above(trace, 5), 2.0), 1)
+    # 0.5 to 2.5 and 3.5 to 5.5.
+    assert (run.duration_s, run.start_s, run.end_s) == (4.0, 0.5, 5.5)
+
+
+@catches(
+    "rejoin",
+    ("exceedance", "runs", "group_edges(above.high, rejoin_s)", "group_edges(above.high, 99.0)"),
+    ("exceedance", "runs", "group_edges(above.low, rejoin_s)", "group_edges(above.low, 99.0)"),
+)
+def each_bound_is_rejoined_by_its_own_breaks(lab: Analysis) -> None:
+    trace = lab.trace(range(12), [0, 10, 10, 0, 0, 0, 10, 10, 10, 0, 0, 0])
+    found = _list(lab.exceedance.runs(lab.exceedance.time_above(trace, 5), 2.0), 2)
+    # Crossings half way: 0.5 to 2.5, and 5.5 to 8.5. Outside: 0 to 3 and 5 to 9.
+    assert [(r.duration_low_s, r.duration_s, r.duration_high_s) for r in found] == [(1, 2, 3), (2, 3, 4)]
+
+
+@catches(
+    "time above: high",
+    ("exceedance", "Above.cut", "begin <= self.first_s", "begin < self.first_s"),
+    ("exceedance", "Above.cut", "end >= self.last_s", "end > self.last_s"),
+    ("exceedance", "summed", "None if cut else", ""),
+)
+def a_run_at_the_edge_of_the_recording_has_no_upper_bound(lab: Analysis) -> None:
+    ex = lab.exceedance
+    begins = ex.time_above(lab.trace(range(6), [900, 900, 800, 800, 900, 800]), 830)
+    assert [r.duration_high_s for r in ex.runs(begins, 0.5)] == [None, 2.0]
+    ends = ex.time_above(lab.trace(range(6), [800, 900, 800, 800, 900, 900]), 830)
+    assert [r.duration_high_s for r in ex.runs(ends, 0.5)] == [2.0, None]
+    assert ex.summed(ends).duration_high_s is None
+
+
+def _list(found: list, count: int) -> list:
+    assert len(found) == count
+    return found
+
+
+@catches(
+    "time above: estimate",
+    ("exceedance", "time_above_curve", "totals.append(total_s(rows))", "totals.append(float(len(rows)))"),
+    ("exceedance", "time_above_curve", "(rows[:, 1] - rows[:, 0]).max()", "(rows[:, 1] - rows[:, 0]).sum()"),
+    ("exceedance", "time_above_curve", "inside >= least", "inside > least"),
+)
+def the_curve_holds_total_and_longest(lab: Analysis) -> None:
+    # Two triangles of base 4 and 2 s, 100 and 50 high, from a floor of 400.
+    trace = lab.trace([0, 2, 4, 5, 6, 7, 8], [400, 500, 400, 400, 450, 400, 400])
+    curve = lab.exceedance.time_above_curve(trace, np.array([[0.0, 8.0]]), "itt", "degC", 400)
+    # Above 400: all of both; above 450: half of the first; above 500: nothing.
+    assert curve.levels == (400, 450, 500)
+    assert same(curve.total_s, [6, 2, 0])
+    assert same(curve.longest_s, [4, 2, 0])
+
+
+ONE = Band("I", ((830, 20), (920, 6), (1030, 0)), "Record it.")
+TWO = Band("II", ((930, 30), (1030, 10), (1100, 10)), "Inspect.")
+CHART = replace(START_LIMIT, band_method="peak_vs_time_above", band_base=830.0, bands=(ONE, TWO))
+
+
+@catches(
+    "bands",
+    ("bands", "band_at", "level >= edge", "level > edge"),
+    ("bands", "band_at", "found = band.name", "found = found or band.name"),
+    ("bands", "band_at", "seconds > right", "seconds >= right"),
+    ("bands", "band_at", "level > top", "level > top + 50"),
+    ("bands", "edge_level", "l0 + (l1 - l0) * (seconds - s0) / (s1 - s0)", "l0"),
+    ("bands", "edge_level", "if seconds < points[0][0]", "if seconds <= points[0][0]"),
+    ("bands", "edge_level", "min(l0, l1) if", "max(l0, l1) if"),
+)
+def a_band_begins_on_its_lower_edge_and_ends_with_the_chart(lab: Analysis) -> None:
+    at = lab.bands.band_at
+    # The edge of I at 3 s is half way from 1030 to 920: 975. II begins at 10 s and 1030, at 20 s with 980.
+    assert (at(CHART, 975.0, 3.0), at(CHART, 974.9, 3.0)) == ("I", None)
+    assert (at(CHART, 1090.0, 9.9), at(CHART, 1040.0, 10.0), at(CHART, 980.0, 20.0)) == ("I", "II", "II")
+    assert (at(CHART, 930.0, 30.0), at(CHART, 930.0, 30.1)) == ("II", "off the chart")
+    assert (at(CHART, 1100.0, 12.0), at(CHART, 1101.0, 12.0)) == ("II", "off the chart")
+    assert at(CHART, 1031.0, 0.0) == "I"
+    upright = Band("III", ((900, 10), (850, 20), (830, 20)), "")
+    assert lab.bands.edge_level(upright, 20.0) == 830
+
+
+@catches(
+    "bands",
+    ("bands", "past_edge", "level - edge", "edge - level"),
+    ("bands", "past_edge", "seconds - time_s", "time_s - seconds"),
+    ("bands", "edge_seconds", "(l0 - level) / (l0 - l1)", "(level - l1) / (l0 - l1)"),
+    ("bands", "edge_seconds", "if level >= points[0][1]", "if level > points[0][1] + 100"),
+)
+def the_distance_to_the_edge_is_in_degrees_and_in_seconds(lab: Analysis) -> None:
+    # At 4 s the edge of I is 1030 - 110 x 4 / 6 = 956.667; the level 1000 is reached after 6 x 30 / 110 s.
+    value, seconds = lab.bands.past_edge(ONE, 1000, 4)
+    assert close(value, 1000 - (1030 - 440 / 6))
+    assert close(seconds, 4 - 180 / 110)
+    assert lab.bands.past_edge(ONE, 1040, 4)[1] == 4.0
+
+
+@catches(
+    "bands",
+    ("bands", "band_of", "worst = max(worst,", "worst = min(order.index(name),"),
+    ("bands", "band_of", '== "peak_vs_time_above"', '!= "peak_vs_time_above"'),
+    ("bands", "band_of", "limit.band_method is None or", ""),
+)
+def the_method_of_the_profile_decides_the_band(lab: Analysis) -> None:
+    TimeAbove = lab.model.TimeAbove
+    curve = TimeAbove("itt", "degC", (900.0, 1000.0, 1050.0), (29.0, 16.5, 2.0), (29.0, 16.5, 2.0))
+    # (1000, 16.5) lies on II (its edge there is 997.5); the point (1050, 5) lies in I.
+    assert lab.bands.band_of(replace(CHART, band_method="curve"), 1050, 5, curve) == "II"
+    assert lab.bands.band_of(CHART, 1050, 5, curve) == "I"
+    assert lab.bands.band_of(replace(CHART, band_method=None), 1050, 5, curve) is None
+
+
+@catches(
+    "atmosphere",
+    ("atmosphere", "", "LAPSE_K_PER_M = 0.0065", "LAPSE_K_PER_M = 0.0055"),
+    ("atmosphere", "", "T0_K = 288.15", "T0_K = 287.15"),
+    ("atmosphere", "referred", "_kelvin(itt_c) / th - KELVIN_C", "_array(itt_c) / th"),
+    ("atmosphere", "wind_components_kt", "speed * np.cos(angle)", "-speed * np.cos(angle)"),
+    ("atmosphere", "total_conditions", "1.0 + 0.2 * number**2", "1.0 + 0.0 * number**2"),
+)
+def the_air_is_the_standard_atmosphere(lab: Analysis) -> None:
+    air = lab.atmosphere
+    # ICAO Doc 7488: 10 000 ft 268.338 K.
+    assert close(air.isa_temperature_k(10_000.0), 268.338, 0.001)
+    hot = air.total_conditions(5000.0, 30.0)
+    # 30 degC at 5000 ft: theta 1.052056; (720 + 273.15) / 1.052056 - 273.15.
+    assert close(hot.theta, 1.052056, 1e-6)
+    assert close(air.referred(hot, itt_c=720.0).itt_c, 670.86, 0.01)
+    # A wind of 20 kt from ahead, 60 degrees to the right: 10 kt.
+    assert close(air.wind_components_kt(20.0, 60.0, 0.0)[0], 10.0)
+    # Mach 0.5 at sea level: the total temperature is 5 % higher.
+    assert close(air.total_conditions(0.0, 15.0, 0.5 * air.A0_KT).theta, 1.05, 1e-6)

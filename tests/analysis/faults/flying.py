@@ -1,0 +1,232 @@
+"""Checks of the flight: phases, beta, run-down, highest values."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from debrief.profile.model import FlightRules
+from tests.analysis.fault_making import Analysis, catches, close, kinds
+from tests.analysis.recording_making import PROFILE
+
+FLYING = replace(
+    PROFILE,
+    flight=FlightRules(airborne_ias_kt=68.0, flight_gate_power_lever_pct=22.0),
+    limits=(),
+    starter=replace(PROFILE.starter, duty=(), external_duty=()),
+)
+WHEELS = [(0, 1), (100, 0), (800, 1)]
+
+
+def flight(**more: list[tuple[float, float]]) -> dict:
+    """Return a flight: roll from 80 s, up at 100 s with 75 kt, climb to 4000 ft, down at 800 s, stop at 830 s."""
+    return {
+        "ng": [(0, 65), (90, 65), (100, 95), (790, 80), (800, 65), (900, 65)],
+        "itt": [(0, 550), (100, 750), (800, 600), (900, 550)],
+        "ias": [(0, 0), (80, 0), (100, 75), (200, 140), (780, 90), (800, 65), (830, 10), (900, 0)],
+        "palt": [(0, 500), (100, 500), (300, 4500), (600, 4500), (800, 500), (900, 500)],
+        "fuel_on": [(0, 1)],
+        "starter": [(0, 0)],
+        "power_lever": [(0, 60)],
+        "weight_on_wheels": WHEELS,
+    } | more
+
+
+class Times(dict):
+    """From when to when each phase was, the last of its name; NaN for one that never was."""
+
+    def __missing__(self, name: str) -> tuple[float, float]:
+        return float("nan"), float("nan")
+
+
+def phases(lab: Analysis, **more: list[tuple[float, float]]) -> Times:
+    a = lab.judge(flight(**more), 900, FLYING, rate_hz=4.0)
+    return Times((p.name, (p.start_s, p.end_s)) for p in a.phases)
+
+
+@catches(
+    "phases",
+    ("phases", "", "ROLL_KT = 30.0", "ROLL_KT = 40.0"),
+    ("phases", "", "TAKEOFF_ENDS_FT = 400.0", "TAKEOFF_ENDS_FT = 800.0"),
+    ("phases", "", "LEVEL_FT_PER_MIN = 300.0", "LEVEL_FT_PER_MIN = 1250.0"),
+    ("phases", "", "SMOOTH_S = 30.0", "SMOOTH_S = 300.0"),
+    ("phases", "_levels", "(ahead - behind) / SMOOTH_S * 60.0", "(behind - ahead) / SMOOTH_S * 60.0"),
+    ("phases", "_flight", 'out.append((touchdown, stop, "landing"))', "pass"),
+    ("phases", "find_phases", "subtract(running, covered)", "subtract(running, running)"),
+)
+def the_phases_follow_the_flight(lab: Analysis) -> None:
+    found = phases(lab)
+    # 30 kt on the roll at 88 s; 400 ft above lift-off at 20 ft/s after 20 s: 120 s.
+    assert close(found["takeoff"][0], 88.0, 0.3)
+    assert close(found["takeoff"][1], 120.0, 0.3)
+    # 20 ft/s are 1200 ft/min. Over the 30 s around 307.5 s the change is 300 ft/min; looked at every 5 s.
+    assert close(found["climb"][1], 310.0)
+    assert close(found["cruise"][1], 595.0, 5.0)
+    assert close(found["descent"][1], 800.0)
+    # 30 kt on the roll-out: 65 kt less 55 kt in 30 s, after 19.1 s.
+    assert close(found["landing"][1], 800 + 30 * 35 / 55, 0.3)
+    assert found["ground"][1] == 900.0
+
+
+@catches(
+    "phases",
+    ("phases", "", "LEVEL_FT_PER_MIN = 300.0", "LEVEL_FT_PER_MIN = 200.0"),
+    ("phases", "", "LEVEL_FT_PER_MIN = 300.0", "LEVEL_FT_PER_MIN = 500.0"),
+)
+def three_hundred_feet_a_minute_are_the_border_of_level_flight(lab: Analysis) -> None:
+    def middle(ft_per_min: float) -> str:
+        top = 4500 + ft_per_min * 5
+        found = phases(lab, palt=[(0, 500), (100, 500), (300, 4500), (600, top), (800, 500), (900, 500)])
+        return next(name for name, (a, b) in found.items() if a <= 450 <= b)
+
+    assert (middle(250.0), middle(400.0)) == ("cruise", "climb")
+
+
+@catches(
+    "phases",
+    ("phases", "", "TOUCH_S = 5.0", "TOUCH_S = 2.0"),
+    ("phases", "", "TOUCH_S = 5.0", "TOUCH_S = 9.0"),
+    ("phases", "", "TAKEOFF_MAX_S = 90.0", "TAKEOFF_MAX_S = 60.0"),
+    ("phases", "", "LEAST_S = 30.0", "LEAST_S = 1.0"),
+)
+def bounces_and_short_pieces_are_no_phases(lab: Analysis) -> None:
+    bounce = flight(weight_on_wheels=[(0, 1), (50, 0), (54, 1), (100, 0), (800, 1)])
+    names = [p.name for p in lab.judge(bounce, 900, FLYING, rate_hz=4.0).phases]
+    assert names == ["ground", "takeoff", "climb", "cruise", "descent", "landing", "ground"]
+    hop = phases(lab, weight_on_wheels=[(0, 1), (50, 0), (57, 1)])
+    assert close(hop["takeoff"][1], 57.0, 0.3)
+    # Without any climb the take-off is over 90 s after lift-off.
+    assert close(phases(lab, palt=[(0, 500)])["takeoff"][1], 190.0, 0.3)
+    # A step of 200 ft in 10 s in the cruise is no climb of its own.
+    step = [(0, 500), (100, 500), (300, 4500), (450, 4500), (460, 4700), (600, 4700), (800, 500), (900, 500)]
+    a = lab.judge(flight(palt=step), 900, FLYING, rate_hz=4.0)
+    assert [p.name for p in a.phases].count("climb") == 1
+
+
+@catches(
+    "phases",
+    ("phases", "_shutdowns", "ng.values[part] < stopped", "ng.values[part] < 5 * stopped"),
+    ("phases", "_shutdowns", "end is None or (", "end is not None or ("),
+    (
+        "phases",
+        "find_phases",
+        'rows += [(float(a), float(b), "off") for a, b in subtract(whole, busy)]',
+        "pass",
+    ),
+)
+def the_shutdown_lasts_until_the_engine_stands(lab: Analysis) -> None:
+    found = phases(lab, ng=[(0, 65), (850, 65), (863, 0), (900, 0)], fuel_on=[(0, 1), (850, 0)])
+    # 5 % after 12 s; below it at the next sample.
+    assert found["shutdown"] == (850.0, 862.25)
+    assert found["off"] == (862.25, 900.0)
+
+
+def beta(
+    lab: Analysis, begin: float, lasts: float, wheels: list[tuple[float, float]] | None, **more: list
+) -> list:
+    lever = [
+        (0, 60),
+        (begin - 0.25, 60),
+        (begin, 22),
+        (begin + 0.25, 10),
+        (begin + lasts - 0.25, 10),
+        (begin + lasts, 22),
+        (begin + lasts + 0.25, 60),
+        (900, 60),
+    ]
+    traces = flight(power_lever=lever, **more)
+    if wheels is None:
+        del traces["weight_on_wheels"]
+    else:
+        traces["weight_on_wheels"] = wheels
+    return [s for s, _ in kinds(lab.judge(traces, 900, FLYING, rate_hz=4.0), "beta_in_flight")]
+
+
+@catches(
+    "beta in flight",
+    ("flight", "", "BEFORE_S = 3.0", "BEFORE_S = 1.0"),
+    ("flight", "", "BEFORE_S = 3.0", "BEFORE_S = 5.0"),
+    ("flight", "", "DURING_S = 2.0", "DURING_S = 1.0"),
+    ("flight", "", "DURING_S = 2.0", "DURING_S = 3.0"),
+    ("flight", "beta_in_flight", '"limit" if sure else "possible"', '"limit"'),
+    ("flight", "beta_in_flight", "time_above(lever.negated(), -gate)", "time_above(lever, gate)"),
+)
+def beta_with_weight_on_wheels_needs_three_seconds_before_and_two_during(lab: Analysis) -> None:
+    up = [(0, 1), (100, 0), (500, 1)]
+    assert beta(lab, 104.0, 2.5, up) == ["limit"]
+    assert beta(lab, 102.0, 2.5, up) == ["possible"]
+    assert beta(lab, 104.0, 1.5, up) == ["possible"]
+    assert beta(lab, 600.0, 5.0, up) == []
+    assert beta(lab, 499.0, 5.0, up) == ["possible"]
+
+
+@catches(
+    "beta in flight",
+    ("flight", "", "ABOVE_TOUCHDOWN_FT = 100.0", "ABOVE_TOUCHDOWN_FT = 50.0"),
+    ("flight", "", "ABOVE_TOUCHDOWN_FT = 100.0", "ABOVE_TOUCHDOWN_FT = 150.0"),
+    ("flight", "_surely_flying", "float(here.min()) > touchdown", "float(here.max()) > touchdown - 1e4"),
+    ("starts", "airborne_stretches", "if ias is None or least is None", "if True"),
+)
+def beta_from_airspeed_alone_needs_a_hundred_feet_above_touchdown(lab: Analysis) -> None:
+    # Airspeed falls through 68 kt at 797.6 s, at 548 ft; -20 ft/s before.
+    assert beta(lab, 780.0, 5.0, None) == ["limit"]  # 800 ft and more
+    # Down to 548 + 4.6 x 20 = 640 ft at 793 s... lowest 640 - 548 = 92 ft above touchdown.
+    assert beta(lab, 790.0, 3.0, None) == ["possible"]
+    # Lowest 112 ft above touchdown at 792 s.
+    assert beta(lab, 790.0, 2.0, None) == ["limit"]
+
+
+@catches(
+    "run-down",
+    ("flight", "", "RUN_DOWN_FROM_PCT = 40.0", "RUN_DOWN_FROM_PCT = 50.0"),
+    ("flight", "", "RUN_DOWN_TO_PCT = 10.0", "RUN_DOWN_TO_PCT = 5.0"),
+    ("flight", "_run_down", "(v[k] - level) / (v[k] - v[k + 1])", "0.0"),
+    ("flight", "_run_down", "value - step_a - step_b", "value"),
+    ("flight", "_run_down", "if ng.gap[part.start + k]", "if False"),
+    ("flight", "_run_down", "r.end_s is None or r.end_s > first", "False"),
+    ("flight", "_run_down", "contains(found.lit, f.off_s)", "False"),
+)
+def run_down_is_from_forty_to_ten_percent(lab: Analysis) -> None:
+    ng = [(0, 65), (850, 65), (860, 40.4), (881, 9.4), (900, 0)]
+    cut = {"ng": ng, "fuel_on": [(0, 1), (850, 0)]}
+    run = lab.judge(flight(**cut), 900, FLYING, rate_hz=4.0).flight_measures["run_down"]
+    # 31 % in 21 s: 30 % take 30 x 21 / 31 s.
+    assert close(run.value, 30 * 21 / 31)
+    assert close(run.low, 30 * 21 / 31 - 0.5)
+    turned = flight(**cut, starter=[(0, 0), (855, 1), (870, 0)])
+    assert lab.judge(turned, 900, FLYING, rate_hz=4.0).flight_measures["run_down"].value is None
+    from tests.analysis.recording_making import recording
+
+    made = recording(flight(**cut), 900, 4.0)
+    channel = made.channels["ng"]
+    keep = (channel.time_s <= 858) | (channel.time_s >= 862)
+    holed = replace(channel, time_s=channel.time_s[keep], values=channel.values[keep])
+    a = lab.of(made.with_channels(dict(made.channels) | {"ng": holed}), FLYING)
+    assert "gap" in (a.flight_measures["run_down"].why or "")
+
+
+@catches(
+    "highest values",
+    ("flight", "flight_measures", "trace.peak(running)", "trace.peak(from_pairs([(0.0, 1e9)]))"),
+    (
+        "flight",
+        "flight_measures",
+        "(airborne[:, 1] - airborne[:, 0]).sum()",
+        "(airborne[:, 1] - airborne[:, 0]).max() * 0",
+    ),
+    (
+        "flight",
+        "flight_measures",
+        "(running[:, 1] - running[:, 0]).sum()",
+        "0.0 * (running[:, 1] - running[:, 0]).sum()",
+    ),
+)
+def the_highest_values_are_those_while_running(lab: Analysis) -> None:
+    # 750 while running; 780 of a hot probe after the cut does not count.
+    itt = [(0, 550), (100, 750), (850, 600), (870, 780), (900, 700)]
+    ng = [(0, 65), (100, 95), (850, 65), (863, 0), (900, 0)]
+    measures = lab.judge(
+        flight(itt=itt, ng=ng, fuel_on=[(0, 1), (850, 0)]), 900, FLYING, rate_hz=4.0
+    ).flight_measures
+    assert close(measures["highest_itt_running"].value, 750.0)
+    assert close(measures["airborne_time"].value, 700.0)
+    assert close(measures["running_time"].value, 850.0)

@@ -1,0 +1,600 @@
+"""Checks of how limits are judged: results, windows, conditions, spikes, the sensor's sense, the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from debrief.profile.model import AllowedRow, EngineProfile, Limit, WhereCondition
+from debrief.recording.model import Recording
+from tests.analysis.fault_making import Analysis, catches, close, kinds
+from tests.analysis.recording_making import PROFILE, STARTER, normal_start, recording
+
+NO_DUTY = replace(STARTER, duty=(), external_duty=())
+
+
+def one(channel: str = "itt", *rows: tuple[float, ...], **more: object) -> EngineProfile:
+    """Return the profile with a single limit and no duty."""
+    allowed = tuple(AllowedRow(*row) for row in rows) or (AllowedRow(800, 5),)
+    unit = {"itt": "degC", "torque": "%", "oil_press": "psi", "ng": "%"}[channel]
+    options = {"when": "running", "count": "longest"} | more
+    limit = Limit("one", "overtemp", channel, unit=unit, allowed=allowed, **options)
+    return replace(PROFILE, starter=NO_DUTY, limits=(limit,))
+
+
+def running(itt: list[tuple[float, float]], **more: list[tuple[float, float]]) -> dict:
+    """Return a running engine."""
+    return {"ng": [(0, 90)], "itt": itt, "fuel_on": [(0, 1)], "starter": [(0, 0)]} | more
+
+
+def plateau(
+    seconds: float, begin: float = 20.0625, high: float = 900.0, low: float = 700.0
+) -> list[tuple[float, float]]:
+    """Return ITT that is above its half-way level for exactly `seconds`, half way between samples at 8 Hz."""
+    return [(0, low), (begin - 0.125, low), (begin + 0.125, high), (begin + seconds - 0.125, high),
+            (begin + seconds + 0.125, low), (400, low)]  # fmt: skip
+
+
+def result(lab: Analysis, a: object) -> tuple[str, list[str]]:
+    return a.limits[0].result, [e.severity for e in a.events if e.limit_id == "one"]
+
+
+@catches(
+    "possible",
+    ("limit_event", "result_of", 'else "possible" if maybe', 'else "within" if maybe'),
+    (
+        "limit_event",
+        "result_of",
+        "run.duration_high_s > row.seconds + TOLERANCE_S",
+        "run.duration_high_s > row.seconds + 1",
+    ),
+    (
+        "limit_event",
+        "result_of",
+        "run.duration_s > row.seconds + TOLERANCE_S",
+        "run.duration_s > row.seconds + 0.1",
+    ),
+    (
+        "limit_event",
+        "result_of",
+        "run.duration_s > row.seconds + TOLERANCE_S",
+        "run.duration_s >= row.seconds",
+    ),
+    ("limit_event", "result_of", "run.duration_high_s is None or", "run.duration_high_s is not None and"),
+)
+def exceeded_by_the_estimate_and_possible_by_the_upper_bound(lab: Analysis) -> None:
+    # The samples just outside are 0.0625 s away on both sides: the upper bound is 0.125 s longer.
+    def judged(seconds: float, end_s: float = 60.0) -> tuple[str, list[str]]:
+        return result(lab, lab.judge(running(plateau(seconds)), end_s, one("itt", (800, 5))))
+
+    assert judged(4.625) == ("within", [])
+    assert judged(5.0) == ("possible", ["possible"])
+    assert judged(5.0625) == ("exceeded", ["limit"])
+    # The recording ends 4 s into it: at least 4 s.
+    assert judged(30.0, 24.0) == ("possible", ["possible"])
+
+
+@catches(
+    "certain",
+    ("limit_event", "event_from", "and run.duration_low_s > row.seconds + TOLERANCE_S", ""),
+    (
+        "limit_event",
+        "event_from",
+        "and run.duration_low_s > row.seconds + TOLERANCE_S",
+        "and run.duration_low_s > row.seconds + 1",
+    ),
+    ("limit_event", "event_from", "and not suspect", "and suspect"),
+)
+def certain_is_what_the_lower_bound_exceeds_too(lab: Analysis) -> None:
+    def certain(seconds: float) -> list[bool]:
+        return [e.certain for e in lab.judge(running(plateau(seconds)), 60, one("itt", (800, 5))).events]
+
+    # The samples just inside are 0.0625 s away on both sides: the lower bound is 0.125 s shorter.
+    assert certain(5.125) == [False]
+    assert certain(5.5) == [True]
+
+
+@catches(
+    "possible",
+    (
+        "limit_event",
+        "result_of",
+        'return "caution" if over else "within"',
+        'return "caution" if maybe else "within"',
+    ),
+    ("limit_event", "result_of", 'if row.severity == "caution"', "if False"),
+    (
+        "limit_event",
+        "event_from",
+        '"caution" if row_severity == "caution"',
+        '"limit" if row_severity == "caution"',
+    ),
+)
+def a_caution_row_is_never_more_than_a_caution(lab: Analysis) -> None:
+    def judged(seconds: float) -> tuple[str, list[str]]:
+        return result(lab, lab.judge(running(plateau(seconds)), 60, one("itt", (800, 5, "caution"))))
+
+    assert judged(5.0) == ("within", [])
+    assert judged(20.0) == ("caution", ["caution"])
+
+
+@catches(
+    "zero-second rule",
+    ("limit_event", "result_of", "row.seconds == 0 or", ""),
+    ("limit_event", "result_of", "over = run.measured and (", "over = ("),
+)
+def any_sample_above_exceeds_a_zero_second_limit(lab: Analysis) -> None:
+    def holed(values: list[float], times: list[float]) -> Recording:
+        made = recording(running([(0, 700)]), 60, 1.0)
+        itt = made.channels["itt"]
+        keep = (itt.time_s < 20) | (itt.time_s > 50)
+        t = np.concatenate((itt.time_s[itt.time_s < 20], times, itt.time_s[itt.time_s > 50]))
+        v = np.concatenate((itt.values[itt.time_s < 20], values, itt.values[itt.time_s > 50]))
+        assert keep.any()
+        return made.with_channels(dict(made.channels) | {"itt": replace(itt, time_s=t, values=v)})
+
+    # One sample above, with gaps of 16 s on both sides: above, nobody knows for how long.
+    a = lab.of(holed([810.0], [35.0]), one("itt", (800, 0)))
+    assert [e.severity for e in a.events] == ["limit"]
+    assert (a.events[0].duration_s, a.events[0].duration_low_s) == (0.0, 0.0)
+    # Only the slopes point above 800 between two samples: possible.
+    tip = running([(0, 700), (19, 700), (20, 790), (21, 790), (22, 700), (60, 700)])
+    assert result(lab, lab.judge(tip, 60, one("itt", (800, 0)), rate_hz=1.0)) == ("possible", ["possible"])
+
+
+@catches(
+    "possible",
+    ("limits", "", "POSSIBLE_APART_S = 10.0", "POSSIBLE_APART_S = 0.0"),
+    ("limits", "", "POSSIBLE_APART_S = 10.0", "POSSIBLE_APART_S = 99.0"),
+)
+def possible_findings_under_ten_seconds_apart_are_one_event(lab: Analysis) -> None:
+    def events(second: float) -> int:
+        both = [p for p in plateau(5.0) if p[0] < 26] + [p for p in plateau(5.0, second) if p[0] > 26]
+        return len(lab.judge(running(both), 80, one("itt", (800, 5))).events)
+
+    # The first is over at 25.0625 s: 9.5 s and 10.5 s.
+    assert (events(34.5625), events(35.5625)) == (1, 2)
+
+
+@catches(
+    "total",
+    (
+        "limits",
+        "_findings",
+        'if limit.count == "total":\n                    found_runs.append(summed(above))',
+        "if False:\n                    pass",
+    ),
+    ("windows", "scope_of", "intersect(running, found.lit[k : k + 1])", "running"),
+)
+def total_sums_over_one_engine_cycle(lab: Analysis) -> None:
+    # 4 s and 4 s, far apart: 8 s in total are more than 5 s.
+    both = [p for p in plateau(4.0) if p[0] < 26] + [p for p in plateau(4.0, 60.0) if p[0] > 26]
+    total = one("itt", (800, 5), count="total")
+    assert result(lab, lab.judge(running(both), 100, total)) == ("exceeded", ["limit"])
+    assert result(lab, lab.judge(running(both), 100, one("itt", (800, 5))))[0] == "within"
+    # In two cycles, with the engine stopped in between, 4 s each: within.
+    shut = running(
+        both,
+        ng=[(0, 90), (30, 90), (32, 2), (50, 2), (52, 90), (100, 90)],
+        fuel_on=[(0, 1), (30, 0), (45, 1)],
+    )
+    shut["itt"] = (
+        [p for p in both if p[0] < 26]
+        + [(30, 700), (31, 60), (45, 60), (47, 700)]
+        + [p for p in both if p[0] > 50]
+    )
+    assert result(lab, lab.judge(shut, 100, total))[1] == []
+
+
+@catches(
+    "below",
+    ("limits", "judge_limit", "sign = -1.0 if limit.below else 1.0", "sign = 1.0"),
+    ("limits", "judge_limit", "trace.negated() if limit.below else trace", "trace"),
+    ("limit_event", "event_from", "peak=sign * peak[1]", "peak=peak[1]"),
+)
+def a_minimum_is_judged_upside_down(lab: Analysis) -> None:
+    press = [(0, 60), (20, 60), (20.25, 20), (30.25, 20), (30.5, 60), (80, 60)]
+    a = lab.judge(running([(0, 700)], oil_press=press), 80, one("oil_press", (40, 5), below=True))
+    assert a.limits[0].result == "exceeded"
+    # 40 psi is half way down and half way up.
+    assert (a.events[0].peak, a.events[0].level, close(a.events[0].duration_s, 10.25)) == (20.0, 40.0, True)
+    assert (a.limits[0].nearest_level, a.limits[0].margin_value) == (40.0, -20.0)
+
+
+@catches(
+    "margins",
+    (
+        "limits",
+        "_limit_result",
+        "row.seconds - run.duration_s, row.level)\n        for f in findings\n        for row",
+        "run.duration_s, row.level)\n        for f in findings\n        for row",
+    ),
+    ("limits", "_limit_result", "level - peak[1]", "peak[1] - level"),
+    (
+        "limits",
+        "_limit_result",
+        "max(passed, key=lambda x: (x[1], -x[0]))",
+        "min(passed, key=lambda x: (x[1], -x[0]))",
+    ),
+)
+def the_margin_is_to_the_nearest_level(lab: Analysis) -> None:
+    both = one("itt", (750, 30), (850, 5))
+    # Above 750 and 850 for about 8 s: 850 is exceeded by 3 s, and by 50 degC.
+    itt = [(0, 700), (20, 700), (20.25, 900), (28.25, 900), (28.5, 700), (80, 700)]
+    limit = lab.judge(running(itt), 80, both).limits[0]
+    assert (limit.result, limit.nearest_level, limit.margin_value) == ("exceeded", 850.0, -50.0)
+    assert close(limit.margin_seconds, 5 - 8.125, 0.01)
+    # Both levels exceeded, for 40 s: the worse one is told.
+    long = lab.judge(
+        running([(0, 700), (20, 700), (20.25, 900), (60.25, 900), (60.5, 700)]), 80, both
+    ).limits[0]
+    assert long.nearest_level == 850.0
+    # Never above 750: all 30 s are left, and 50 degC.
+    cool = lab.judge(running([(0, 700)]), 80, both).limits[0]
+    assert (cool.nearest_level, cool.margin_seconds, cool.margin_value) == (750.0, 30.0, 50.0)
+
+
+def hot_until(lab: Analysis, cool_s: float, *more: tuple[float, float]) -> object:
+    """Return a start that is above 830 degC from 25 s until `cool_s`; idle is at 47.03 s."""
+    itt = [
+        (0, 15),
+        (23, 15),
+        (24, 760),
+        (24.875, 760),
+        (25.125, 900),
+        (cool_s - 0.125, 900),
+        (cool_s + 0.125, 760),
+        *more,
+        (120, 700),
+    ]
+    return lab.judge(normal_start() | {"itt": itt}, 120, replace(PROFILE, starter=NO_DUTY))
+
+
+@catches(
+    "run to its end",
+    ("exceedance", "in_start", "if not len(crossing):", "if True:"),
+    ("exceedance", "in_start", "min(float(crossing[0, 1]), following)", "following"),
+    (
+        "limits",
+        "_findings",
+        'if limit.when == "start" else above.within(stretch)',
+        "if False else above.within(stretch)",
+    ),
+)
+def a_run_above_a_start_level_at_idle_counts_to_its_end(lab: Analysis) -> None:
+    # The window ends at idle, 47.03 s: 22 s above 830 by then; the run goes on to 55 s.
+    a = hot_until(lab, 55.0, (70, 760), (70.25, 900), (90, 900), (90.25, 760))
+    assert [e.level for e in a.events if e.kind == "hot_start"] == [830.0]
+    assert close(next(e for e in a.events if e.kind == "hot_start").duration_s, 30.0, 0.1)
+    # A second run, from 70 s on, is no matter of the start.
+    itt = [
+        (0, 15),
+        (23, 15),
+        (24, 760),
+        (24.875, 760),
+        (25.125, 900),
+        (40, 900),
+        (41, 760),
+        (70, 760),
+        (71, 900),
+        (120, 900),
+    ]
+    b = lab.judge(normal_start() | {"itt": itt}, 120, replace(PROFILE, starter=NO_DUTY))
+    assert [e.kind for e in b.events if e.kind == "hot_start"] == []
+
+
+@catches(
+    "run to its end",
+    ("attempts", "running_windows", "subtract(found.lit, windows)", "found.lit"),
+)
+def running_limits_apply_outside_the_start_window(lab: Analysis) -> None:
+    # 15 s at 900 in the start: within 20 s of the start's limit; the running limit of 5 s does not apply.
+    a = hot_until(lab, 40.0)
+    assert [e.kind for e in a.events if e.severity == "limit"] == []
+
+
+@catches(
+    "where",
+    ("windows", "scope_of", "for condition in limit.where:", "for condition in ():"),
+    (
+        "windows",
+        "scope_of",
+        'airborne if limit.when == "airborne" else subtract(whole, airborne)',
+        "airborne",
+    ),
+    ("windows", "scope_of", "(n, intersect(rows, named))", "(n, rows)"),
+    ("windows", "scope_of", "(n, intersect(rows, rating))", "(n, rows)"),
+    ("windows", "scope_of", "p.start_s + limit.after_takeoff_s", "p.end_s"),
+)
+def a_limit_holds_only_where_its_conditions_do(lab: Analysis) -> None:
+    hot = running(
+        plateau(20.0),
+        weight_on_wheels=[(0, 1), (100, 0)],
+        np=[(0, 1800)],
+        ias=[(0, 0), (80, 0), (100, 75), (300, 120)],
+    )
+    hot["palt"] = [(0, 0), (100, 0), (300, 4000)]
+
+    def judged(itt: list[tuple[float, float]] | None = None, **options: object) -> str:
+        return (
+            lab.judge(hot | ({"itt": itt} if itt else {}), 300, one("itt", (800, 5), **options))
+            .limits[0]
+            .result
+        )
+
+    assert judged() == "exceeded"
+    assert judged(when="ground") == "exceeded"
+    assert judged(when="airborne") == "within"
+    assert judged(where=(WhereCondition("np", below=1000.0),)) == "within"
+    assert judged(where=(WhereCondition("np", above=1000.0),)) == "exceeded"
+    assert judged(where=(WhereCondition("np", equals=1800.0),)) == "exceeded"
+    assert judged(where=(WhereCondition("bleed", equals=1.0),)) == "not_judged"
+    assert judged(phases=("climb",)) == "within"
+    # The take-off begins with the roll before 100 s: 60 s later only the rating of 300 s still holds.
+    late = plateau(20.0, 180.0)
+    assert judged(late, after_takeoff_s=60.0, when="any") == "within"
+    assert judged(late, after_takeoff_s=200.0, when="any") == "exceeded"
+
+
+@catches(
+    "gap rule",
+    ("limits", "_unseen", "subtract(unseen, covered) if len(covered) else unseen", "unseen[:0]"),
+    (
+        "limits",
+        "judge_limit",
+        "open_points = [*scope.open_points, *_unseen(view, limit, scope, upright, rows)]",
+        "open_points = [*scope.open_points]",
+    ),
+    ("limits", "judge_limit", 'f"{limit.channel} {view.missing_because(limit.channel)}"', '""'),
+    ("limits", "_limit_result", 'result == "within" and open_points', "False"),
+)
+def a_gap_with_nothing_above_beside_it_is_not_judged(lab: Analysis) -> None:
+    def holed(itt: list[tuple[float, float]]) -> Recording:
+        made = recording(running(itt), 60, 8.0)
+        channel = made.channels["itt"]
+        keep = (channel.time_s <= 30) | (channel.time_s >= 40)
+        hole = replace(channel, time_s=channel.time_s[keep], values=channel.values[keep])
+        return made.with_channels(dict(made.channels) | {"itt": hole})
+
+    a = lab.of(holed([(0, 700)]), one("itt", (800, 5)))
+    assert [(p.limit_id, p.start_s, p.end_s) for p in a.not_judged] == [("one", 30.0, 40.0)]
+    assert (a.limits[0].result, a.verdict) == ("not_judged", "undetermined")
+    # 2 s above before the gap: the run may have lasted through it, so it is possible and not unseen.
+    b = lab.of(
+        holed([(0, 700), (27.875, 700), (28.125, 900), (30, 900), (30.125, 700), (60, 700)]),
+        one("itt", (800, 5)),
+    )
+    assert (b.limits[0].result, list(b.not_judged)) == ("possible", [])
+    without = running([(0, 700)])
+    del without["itt"]
+    assert [p.why for p in lab.judge(without, 60, one("itt", (800, 5))).not_judged if p.limit_id] == [
+        "itt not recorded"
+    ]
+
+
+SPIKY = [(0, 600), (50, 600), (50.125, 1100), (50.25, 600), (100, 600)]
+
+
+def spiky(itt: list[tuple[float, float]], *, rate: float = 600.0) -> EngineProfile:
+    return replace(one("itt", (900, 0)), max_rate={"itt": rate})
+
+
+@catches(
+    "spike",
+    ("spikes", "spike_samples", "before * after < 0", "before * after > 0"),
+    ("spikes", "spike_samples", "(np.abs(after) > max_rate) &", ""),
+    ("spikes", "spike_samples", "np.flatnonzero(hit) + 1", "np.flatnonzero(hit)"),
+    (
+        "limits",
+        "judge_limit",
+        "suspect = clean is not None and _rests_on_spike(finding, clean)",
+        "suspect = False",
+    ),
+    ("limits", "_rests_on_spike", "< _ORDER[finding.worst]", "> _ORDER[finding.worst]"),
+    ("limit_event", "event_from", 'if suspect and severity == "limit"', "if False"),
+    ("assess", "_Engine._spikes", "self.quality += spike_flags(self.view, channel, index)", "pass"),
+    ("spikes", "spike_flags", "for k in index[:20]:", "for k in index[:0]:"),
+)
+def an_exceedance_that_rests_on_a_spike_is_possible(lab: Analysis) -> None:
+    # 4000 degC/s up and down again.
+    a = lab.judge(running(SPIKY), 100, spiky(SPIKY))
+    assert [(e.severity, e.sensor_suspect, e.certain, e.peak) for e in a.events] == [
+        ("possible", True, False, 1100.0)
+    ]
+    assert (a.verdict, [q.kind for q in a.quality]) == ("possible", ["spike"])
+    # The same height reached by a jump that stays is no spike.
+    step = [(0, 600), (50, 600), (50.125, 1100), (51, 1100), (51.125, 600), (100, 600)]
+    b = lab.judge(running(step), 100, spiky(step))
+    assert [(e.severity, e.sensor_suspect) for e in b.events] == [("limit", False)]
+    # A fast rise that comes down slowly is none either.
+    saw = [(0, 600), (50, 600), (50.125, 1100), (52, 600), (100, 600)]
+    c = lab.judge(running(saw), 100, spiky(saw))
+    assert [(e.severity, e.sensor_suspect) for e in c.events] == [("limit", False)]
+    assert list(c.quality) == []
+
+
+@catches(
+    "spike",
+    ("spikes", "spike_samples", "hit &= ~trace.gap[:-1] & ~trace.gap[1:]", "pass"),
+    ("spikes", "spike_samples", "np.abs(before) > max_rate", "np.abs(before) >= max_rate"),
+)
+def a_spike_is_within_one_interval_and_faster_than_the_engine(lab: Analysis) -> None:
+    t = [0, 1, 2, 3, 4]
+    spikes = lab.spikes.spike_samples
+    assert spikes(lab.trace(t, [0, 0, 101, 0, 0]), 100).tolist() == [2]
+    assert spikes(lab.trace(t, [0, 0, 100, -1, 0]), 100).tolist() == []
+    assert spikes(lab.trace(t, [0, 0, 101, 0, 0], gaps=[1]), 100).tolist() == []
+
+
+@catches(
+    "spike protection",
+    ("assess", "_Engine._protected", "return from_pairs(rows)", "return EMPTY"),
+    ("assess", "", "AFTER_PEAK_S = 10.0", "AFTER_PEAK_S = 0.0"),
+    ("spikes", "spike_samples", "index[~mask(protected, trace.time_s)[index]]", "index"),
+    ("assess", "_Engine._spikes", 'if channel == "itt" else EMPTY', 'if channel == "ng" else EMPTY'),
+)
+def from_light_off_until_ten_seconds_after_the_peak_no_itt_is_set_aside(lab: Analysis) -> None:
+    # The flame at 23 s, the peak of 860 at 30 s; single samples stand out at 28 s and at 39 s.
+    assert _spikes_at(lab, 28.0) == []
+    assert _spikes_at(lab, 39.0) == []
+
+
+def _spikes_at(lab: Analysis, at: float) -> list[str]:
+    """Return the flags of a start with one sample of 855 degC at an instant, up and down by 1240 degC/s or more."""
+    corners = [(0, 15), (23, 15), (26, 560), (27, 600), (29, 600), (30, 860), (31, 700), (60, 700)]
+    itt = sorted(
+        [c for c in corners if c[0] != at]
+        + [(at - 0.125, 700 if at > 31 else 600), (at, 855), (at + 0.125, 700 if at > 31 else 600)]
+    )
+    profile = replace(PROFILE, starter=NO_DUTY, max_rate={"itt": 800.0})
+    flags = lab.judge(normal_start() | {"itt": itt}, 60, profile).quality
+    return [q.kind for q in flags if q.kind == "spike"]
+
+
+@catches(
+    "spike protection",
+    ("assess", "", "AFTER_PEAK_S = 10.0", "AFTER_PEAK_S = 20.0"),
+    ("assess", "_Engine._protected", "max(start.peak_itt_s, min(lit)) + AFTER_PEAK_S", "1e9"),
+)
+def later_than_ten_seconds_after_the_peak_it_is(lab: Analysis) -> None:
+    assert _spikes_at(lab, 42.0) == ["spike"]
+
+
+@catches(
+    "sensor sense",
+    ("sense", "", "FLAT_FOR_S = 10.0", "FLAT_FOR_S = 8.0"),
+    ("sense", "", "FLAT_FOR_S = 10.0", "FLAT_FOR_S = 12.0"),
+    ("sense", "", "NG_MOVED_PCT = 10.0", "NG_MOVED_PCT = 5.0"),
+    ("sense", "", "NG_MOVED_PCT = 10.0", "NG_MOVED_PCT = 11.0"),
+    ("sense", "sense_flags", "a, b = max(begin, on), min(end, off)", "a, b = begin, end"),
+    ("assess", "assess", 'q.kind == "sensor_sense"', "False"),
+)
+def a_temperature_that_stands_while_ng_moves_is_not_believed(lab: Analysis) -> None:
+    def flags(flat_s: float, moved: float, fuel: list[tuple[float, float]] | None = None) -> tuple[int, str]:
+        # ITT moves by 8 degC/s but for the stretch; Ng climbs by `moved` inside it.
+        itt = [(0, 500), (20, 660), (20 + flat_s, 660), (60, 900)]
+        ng = [(0, 70), (21, 70), (21 + flat_s - 2, 70 + moved), (60, 70 + moved)]
+        a = lab.judge(
+            running(itt, ng=ng, fuel_on=fuel or [(0, 1)]), 60, replace(PROFILE, starter=NO_DUTY, limits=())
+        )
+        return sum(q.kind == "sensor_sense" for q in a.quality), a.verdict
+
+    assert flags(11.0, 10.0) == (1, "undetermined")
+    assert flags(9.0, 10.0) == (0, "within")
+    assert flags(11.0, 9.0) == (0, "within")
+    # With fuel off after 5 s of it nothing burns that could move the temperature.
+    assert flags(11.0, 10.0, [(0, 1), (25, 0)])[0] == 0
+
+
+def event(
+    lab: Analysis,
+    severity: str,
+    kind: str = "overtemp",
+    event_class: str = "engine",
+    at: float = 1.0,
+    **more: object,
+) -> object:
+    return lab.model.Event(kind, event_class, 1, severity, at, at + 1, f"{kind} {severity}.", **more)
+
+
+def point(lab: Analysis, what: str = "rest before the first starter run") -> object:
+    return lab.model.NotJudged(what, "not known")
+
+
+@catches(
+    "verdict order",
+    (
+        "verdict",
+        "verdict_of",
+        'if any(e.severity == "limit" for e in events):\n        return "exceeded"',
+        "pass",
+    ),
+    (
+        "verdict",
+        "verdict_of",
+        'if any(e.severity == "possible" for e in events):\n        return "possible"',
+        "pass",
+    ),
+    ("verdict", "verdict_of", "if not_judged or reads_low", "if not_judged"),
+    ("verdict", "verdict_of", "if not_judged or reads_low", "if reads_low"),
+    ("verdict", "verdict_of", 'e.severity == "limit"', 'e.severity in ("limit", "caution")'),
+)
+def the_verdict_is_the_first_that_fits(lab: Analysis) -> None:
+    of = lab.verdict.verdict_of
+    limit, possible, caution = (event(lab, s) for s in ("limit", "possible", "caution"))
+    assert of([caution, possible, limit], [point(lab)], True) == "exceeded"
+    assert of([caution, possible], [point(lab)], True) == "possible"
+    assert of([caution], [point(lab)], False) == "undetermined"
+    assert of([], [], True) == "undetermined"
+    assert of([caution], [], False) == "within"
+
+
+@catches(
+    "sentence",
+    ("verdict", "sentence_of", "parts.append(open_words(not_judged, reads_low))", "pass"),
+    ("verdict", "open_words", "if reads_low:", "if False:"),
+    ("verdict", "open_words", 'return f"Not judged: {shown}."', 'return ""'),
+    (
+        "verdict",
+        "open_words",
+        'if not names:\n        return "Everything that the profile asks was judged."',
+        "if not names:\n        return ''",
+    ),
+    ("verdict", "open_words", "if what not in names:", "if what in names:"),
+    ("verdict", "sentence_of", 'parts.append(f"Exceeded: {_told(engine)}")', "pass"),
+    ("verdict", "sentence_of", "procedure = [e for e in procedure if e not in failed]", "pass"),
+    ("verdict", "sentence_of", 'e.kind == "no_light_off" and e.reason is None', "False"),
+    ("verdict", "sentence_of", "if cautions:", "if False:"),
+    ("verdict", "_told", "more = len(events) - TOLD", "more = 0"),
+    (
+        "verdict",
+        "_worst_first",
+        "sorted(events, key=lambda e: (first.get(e.kind, 2), e.start_s))",
+        "list(events)",
+    ),
+)
+def the_sentence_always_ends_with_what_was_not_judged(lab: Analysis) -> None:
+    say = lab.verdict.sentence_of
+    limit, caution = event(lab, "limit"), event(lab, "caution", "residual_heat")
+    hung = event(lab, "limit", "hung_start", at=0.0)
+    failed = event(lab, "limit", "no_light_off", "procedure")
+    early = event(lab, "limit", "early_fuel", "procedure")
+    open_point, again = point(lab), point(lab)
+    assert say("exceeded", [limit], [], [open_point, again], False) == (
+        "Exceeded: overtemp limit. Not judged: rest before the first starter run."
+    )
+    assert say("exceeded", [failed, early, caution], [], [], False) == (
+        "Start failed: no_light_off limit. Procedure also: early_fuel limit. 1 caution: residual heat. "
+        "Everything that the profile asks was judged."
+    )
+    # The hotter one first, although the hang came before it; three events: two are told.
+    told = say("exceeded", [hung, limit, event(lab, "limit", "oil_press_low", at=5.0)], [], [], False)
+    assert told.startswith("Exceeded: overtemp limit. hung_start limit. And 1 more.")
+    low = say("undetermined", [], [], [], True)
+    assert low.endswith("limits may be missed.")
+    assert low.startswith("Undetermined: nothing exceeded in what was recorded")
+    assert say("within", [], [], [], False).startswith("Nothing exceeded in what was recorded.")
+
+
+@catches(
+    "verdict order",
+    ("assess", "_wrong_engine", "model in profile.engines", "model not in profile.engines"),
+    ("assess", "assess", "if profile is None:", "if False:"),
+)
+def a_profile_for_another_engine_cannot_be_within(lab: Analysis) -> None:
+    made = recording(normal_start(), 80, 8.0)
+    other = replace(made, identity=replace(made.identity, engine_model="Quill"))
+    profile = replace(PROFILE, engines=("TG-7",))
+    assert lab.of(other, profile).verdict == "undetermined"
+    assert (
+        lab.of(replace(made, identity=replace(made.identity, engine_model="TG-7")), profile).verdict
+        == "within"
+    )
+    try:
+        none = lab.assess.assess(made, None)
+    except AttributeError:
+        none = None
+    assert none is not None
+    assert (none.verdict, list(none.events)) == ("undetermined", [])
+    assert kinds(none, "hot_start") == []
