@@ -313,6 +313,10 @@ QPushButton[role="tab"] {{ background: transparent; border: none; border-bottom:
 QPushButton[role="tab"]:checked {{ color: {ink}; font-weight: bold; border-bottom: 3px solid {ink}; }}
 QPushButton[role="tab"]:hover {{ color: {ink}; }}
 QPushButton[role="tab"]:focus {{ color: {ink}; background: {selection}; }}
+QLineEdit, QPlainTextEdit, QTextBrowser {{ background: {panel}; border: 1px solid {hairline};
+  border-radius: 3px; padding: 3px; selection-background-color: {selection}; selection-color: {ink}; }}
+QLineEdit:focus, QPlainTextEdit:focus {{ border: 1px solid {ink}; }}
+QDialog {{ background: {ground}; }}
 QScrollArea, QListView, QTableView {{ background: {panel}; border: none; }}
 QTableView {{ gridline-color: {grid}; selection-background-color: {selection}; selection-color: {ink}; }}
 QTableView::item {{ padding: 4px 10px; }}

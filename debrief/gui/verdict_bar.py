@@ -71,7 +71,7 @@ class VerdictBar(QWidget):
     def words(self) -> str:
         """The sentence as shown."""
         session = self._replay.session
-        return session.assessment.sentence if session is not None else ""
+        return session.sentence if session is not None else ""
 
     @property
     def after_words(self) -> str:
@@ -92,12 +92,12 @@ class VerdictBar(QWidget):
         self.setVisible(session is not None)
         if session is None:
             return
-        lead, rest = split_sentence(session.assessment.sentence)
+        lead, rest = split_sentence(session.sentence)
         role = _ROLES[session.assessment.verdict][0]
         color = self._theme.color(role if role != "muted" else "ink").name()
         words = f'<b style="color: {color}">{_escaped(lead)}</b> ' if lead else ""
         self._sentence.setText(words + _escaped(rest))
-        self._sentence.setAccessibleName(session.assessment.sentence)
+        self._sentence.setAccessibleName(session.sentence)
         after = [text for text in (session.after_limit, session.not_approved) if text is not None]
         self._after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
         self._after.setVisible(bool(after))

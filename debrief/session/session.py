@@ -33,6 +33,10 @@ from debrief.session.wording import AFTER_LIMIT, NOT_APPROVED, channel_words
 
 _MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")
 _BRIEF_S = 300.0
+_NO_PROFILE = (
+    "Undetermined: no engine profile is chosen, so nothing was judged. Choose the engine's profile to see its "
+    "starts, what was exceeded, and by how much. Not judged: every limit."
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,6 +224,11 @@ class Session:
     def title(self) -> str:
         """Name of the flight: the aircraft where it is known, else the file's name."""
         return self.recording.identity.aircraft or self.path.name
+
+    @property
+    def sentence(self) -> str:
+        """The verdict; without a profile it says what can be done here, not on a command line."""
+        return self.assessment.sentence if self.profile is not None else _NO_PROFILE
 
     @property
     def after_limit(self) -> str | None:

@@ -272,6 +272,7 @@ def test_the_story_side_tells_profile_quality_and_what_was_not_judged(desk):
 def test_an_undetermined_verdict_shows_no_green_and_asks_for_a_profile(desk):
     desk.show(made.without_profile())
     assert desk.window.verdict.words.startswith("Undetermined")
+    assert "--" not in desk.window.verdict.words
     assert desk.window.verdict.after_words == ""
 
 
