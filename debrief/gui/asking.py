@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QInputDialog, QWidget
@@ -22,10 +23,11 @@ def ask_for_recording(parent: QWidget, folder: str, answer: Callable[[str], None
 
 
 def ask_for_report(parent: QWidget, suggested: str, answer: Callable[[str], None]) -> None:
-    """Ask for a name to save the report under without blocking; call `answer` with it."""
-    dialog = QFileDialog(parent, "Save the report", suggested, "PDF (*.pdf)")
+    """Ask for a name to save under without blocking; call `answer` with it. The suggestion's ending is the format."""
+    ending = Path(suggested).suffix.lstrip(".").lower() or "pdf"
+    dialog = QFileDialog(parent, "Save the report", suggested, f"{ending.upper()} (*.{ending})")
     dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
-    dialog.setDefaultSuffix("pdf")
+    dialog.setDefaultSuffix(ending)
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.fileSelected.connect(answer)
     dialog.open()

@@ -1,4 +1,4 @@
-"""What is done to the recording on the table, off the event loop: open, assess again, report, more lanes."""
+"""What is done to the recording on the table, off the event loop: open, assess again, more lanes."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal, Slot
 
-from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.replay import Replay
@@ -109,13 +108,6 @@ class Desk(QObject):
             words = f"Preparing {channel_words(name).lower()}"
             self._begin("lane", words, partial(_lane_steps, session, name))
 
-    def save_report(self, path: Path) -> None:
-        """Write the report."""
-        session = self._replay.session
-        if session is not None:
-            words = f"Writing {path.name}"
-            self._begin("report", words, partial(_report_steps, session.assessment, path))
-
     def _begin(self, name: str, words: str, work: Callable[[], Generator[Any, None, Any]]) -> None:
         self.progressed.emit(Progress(words))
         self.jobs.start(name, work)
@@ -123,7 +115,7 @@ class Desk(QObject):
     @Slot()
     def cancel(self) -> None:
         """Stop what is running; what it still says is dropped."""
-        for name in ("open", "lane", "report"):
+        for name in ("open", "lane"):
             self.jobs.cancel(name)
         self.progressed.emit(None)
 
@@ -145,8 +137,6 @@ class Desk(QObject):
             session, lane = report.value
             if session is self._replay.session:
                 self._replay.add_lane(lane)
-        elif report.name == "report":
-            self.told.emit(f"Report saved: {report.value}", False, "")
 
     @Slot(object)
     def take(self, session: Session) -> None:
@@ -169,14 +159,6 @@ class Desk(QObject):
         details = "".join(traceback.format_exception(error))
         log.error("A fault of the program:\n%s", details)
         self.told.emit(_BUG, True, details)
-
-
-def _report_steps(assessment: Assessment, path: Path) -> Generator[Progress, None, Path]:
-    yield Progress(f"Writing {path.name}")
-    from debrief.report.write import write_pdf
-
-    write_pdf(assessment, path)
-    return path
 
 
 def _lane_steps(session: Session, name: str) -> Generator[Progress, None, tuple[Session, LaneData]]:

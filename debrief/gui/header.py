@@ -10,7 +10,7 @@ from debrief.gui.replay import Replay
 from debrief.session.session import Session
 from debrief.session.wording import clock_text, number
 
-VIEWS = ("Replay", "Starts")
+VIEWS = ("Replay", "Starts", "History", "Report")
 
 
 class Header(QWidget):

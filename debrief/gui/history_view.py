@@ -146,7 +146,7 @@ class HistoryView(QWidget):
         left = QVBoxLayout()
         left.setSpacing(6)
         left.addWidget(_heading("Flights"))
-        self.flights = _table("Flights in the history", ("", "Date", "Starts", "File"))
+        self.flights = _table("Flights in the history", ("", "Date", "Starts", "File", "What was found"))
         self.flights.itemActivated.connect(self._flight_chosen)
         self.flights.setToolTip("Enter or a double click opens the flight")
         left.addWidget(self.flights, 1)
@@ -280,7 +280,7 @@ class HistoryView(QWidget):
                 mark.setIcon(self._icon(shape))
                 mark.setData(Qt.ItemDataRole.AccessibleTextRole, words)
             file = flight.file_name + (" (this one)" if flight.sha256 == own else "")
-            cells = [mark, *map(QTableWidgetItem, (_date(flight), str(flight.starts), file))]
+            cells = [mark, *map(QTableWidgetItem, (_date(flight), str(flight.starts), file, flight.sentence))]
             cells[2].setTextAlignment(_RIGHT)
             tip = f"{flight.sentence}\n{flight.path or flight.file_name}"
             if flight.untrended:
@@ -491,6 +491,9 @@ def _table(name: str, titles: tuple[str, ...]) -> QTableWidget:
     header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
     header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
     header.setStretchLastSection(True)
+    header.setMinimumSectionSize(36)
+    header.setSectionResizeMode(0, QHeaderView.ResizeMode.Fixed)
+    table.setColumnWidth(0, 40)
     return table
 
 

@@ -108,7 +108,6 @@ class ReportView(QWidget):
         self._stale = True
         self._printer: QPrinter | None = None
         self._filling = False
-        self.folder = ""
         self.jobs = Jobs(self)
         self._make_parts()
         self.jobs.progressed.connect(self._job_progressed)
@@ -419,7 +418,7 @@ class ReportView(QWidget):
             suggested = session.path.with_suffix(f".{ending}")
             if suggested == session.path:
                 suggested = session.path.with_name(f"{session.path.stem}_report.{ending}")
-            self._ask_save(self, str(Path(self.folder) / suggested.name), answer)
+            self._ask_save(self, str(suggested), answer)
 
     @Slot(str)
     def save_pdf(self, path: str) -> None:

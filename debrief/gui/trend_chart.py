@@ -88,6 +88,11 @@ class TrendChart(QWidget):
         count = len(self._trend.points) if self._trend is not None else 1
         return plot.left() + (index + 0.5) / max(count, 1) * plot.width()
 
+    def _left_of(self, index: int) -> float:
+        plot = self._plot()
+        count = len(self._trend.points) if self._trend is not None else 1
+        return plot.left() + index / max(count, 1) * plot.width()
+
     def _y(self, value: float) -> float:
         plot = self._plot()
         low, high = self._range
@@ -194,15 +199,13 @@ class TrendChart(QWidget):
             painter.setPen(QPen(self._theme.color("muted"), 1, Qt.PenStyle.DotLine))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -2, -2))
+        painter.end()
 
     def _draw_ground(self, painter: QPainter, trend: Trend) -> None:
         theme, plot, band = self._theme, self._plot(), trend.band
-        if band.low is not None and band.high is not None:
-            tint = QRectF(QPointF(plot.left(), self._y(band.high)), QPointF(plot.right(), self._y(band.low)))
-            painter.fillRect(tint, theme.color("selection"))
         for shift, _ in trend.changes:
-            left = self._x(trend.charted[shift.since]) - plot.width() / len(trend.points) / 2
-            right = self._x(trend.charted[shift.until]) + plot.width() / len(trend.points) / 2
+            left = self._left_of(trend.charted[shift.since])
+            right = self._left_of(trend.charted[shift.until] + 1)
             painter.fillRect(
                 QRectF(left, plot.top(), right - left, plot.height()), theme.color("tint_caution")
             )
@@ -212,6 +215,19 @@ class TrendChart(QWidget):
             width = theme.metrics(12, bold=True).horizontalAdvance(size)
             at = min(left, plot.right() - width)
             painter.drawText(QPointF(max(plot.left(), at), plot.top() - theme.px(7)), size)
+        if band.low is not None and band.high is not None:
+            top, bottom = self._y(band.high), self._y(band.low)
+            begin = plot.left()
+            tint = theme.color("selection")
+            for shift, _ in trend.changes:
+                # Beside the shifts the band is a tint; across them only its edges go on.
+                end = self._left_of(trend.charted[shift.since])
+                painter.fillRect(QRectF(begin, top, max(0.0, end - begin), bottom - top), tint)
+                begin = self._left_of(trend.charted[shift.until] + 1)
+            painter.fillRect(QRectF(begin, top, max(0.0, plot.right() - begin), bottom - top), tint)
+            painter.setPen(theme.color("hairline"))
+            for y in (top, bottom):
+                painter.drawLine(QPointF(plot.left(), y), QPointF(plot.right(), y))
         painter.setFont(theme.font(11))
         metrics = theme.metrics(11)
         low, high = self._range
@@ -227,14 +243,14 @@ class TrendChart(QWidget):
         painter.drawLine(plot.bottomLeft(), plot.bottomRight())
         painter.setPen(theme.color("muted"))
         y = plot.bottom() + theme.px(17)
-        right_of_last = plot.left() - 1.0
+        right_of_last = -1.0
         for index in _dated(
             len(trend.points), plot.width(), metrics.horizontalAdvance("2031-04-01 ") + theme.px(8)
         ):
             words = trend.points[index].date
             width = metrics.horizontalAdvance(words)
             left = min(max(self._x(index) - width / 2, 0.0), self.width() - width)
-            if left > right_of_last:
+            if left >= right_of_last:
                 painter.drawText(QPointF(left, y), words)
                 right_of_last = left + width + theme.px(8)
         words = f"{len(trend.points)} completed starts in order of time"

@@ -29,7 +29,8 @@ from debrief.gui.actions import COMMANDS, ButtonKeys, build_menus, keys_html, me
 from debrief.gui.asking import Asker, ask_for_recording, ask_for_report, ask_for_rest
 from debrief.gui.desk import Desk, Opener
 from debrief.gui.gauges import GaugePanel
-from debrief.gui.header import Header
+from debrief.gui.header import VIEWS, Header
+from debrief.gui.history_view import HistoryView
 from debrief.gui.importer import Importer
 from debrief.gui.lane_menu import LaneMenu
 from debrief.gui.lanes import LanesView
@@ -37,6 +38,7 @@ from debrief.gui.message_bar import MessageBar, ProgressBar
 from debrief.gui.playback_bar import PlaybackBar
 from debrief.gui.profile_menu import ProfileMenu
 from debrief.gui.replay import Replay
+from debrief.gui.report_view import ReportView
 from debrief.gui.settings import Settings
 from debrief.gui.start_page import StartPage
 from debrief.gui.starts_view import StartsView
@@ -128,6 +130,8 @@ class Window(QMainWindow):
             "why": self.show_why,
             "view_replay": self._view_replay,
             "view_starts": self._view_starts,
+            "view_history": self._view_history,
+            "view_report": self._view_report,
             "zoom_in": replay.zoom_in,
             "zoom_out": replay.zoom_out,
             "frame_selected": replay.frame_selected,
@@ -189,8 +193,10 @@ class Window(QMainWindow):
         self.timeline = Timeline(replay, theme)
         self.playback_bar = PlaybackBar(replay, theme)
         self.starts = StartsView(replay, theme)
+        self.history = HistoryView(replay, theme)
+        self.report = ReportView(replay, theme, self._ask_save)
         self._replay_page = self._lay_out_replay()
-        for page in (self.start_page, self._replay_page, self.starts):
+        for page in (self.start_page, self._replay_page, self.starts, self.history, self.report):
             self._stack.addWidget(page)
         self.setCentralWidget(central)
         keys = ButtonKeys(self)
@@ -235,6 +241,11 @@ class Window(QMainWindow):
         self.story.profile_wanted.connect(self.profiles.offer)
         self.starts.start_wanted.connect(self._show_start)
         self.progress.cancel_wanted.connect(self.desk.cancel)
+        self.progress.cancel_wanted.connect(self.report.cancel)
+        self.history.open_wanted.connect(self.open_path)
+        self.history.told.connect(self.messages.tell)
+        self.report.told.connect(self.messages.tell)
+        self.report.progressed.connect(self._progressed)
         self.lanes.menu_wanted.connect(self.lane_menu.offer)
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
         self.desk.opened.connect(self._opened)
@@ -357,7 +368,7 @@ class Window(QMainWindow):
         """Write the report in the background."""
         if path:
             self.messages.dismiss()
-            self.desk.save_report(Path(path))
+            self.report.save_pdf(path)
 
     @Slot()
     def show_why(self) -> None:
@@ -390,8 +401,8 @@ class Window(QMainWindow):
 
     @property
     def view(self) -> str:
-        """Name of the page that is shown: start, replay or starts."""
-        return ("start", "replay", "starts")[self._stack.currentIndex()]
+        """Name of the page that is shown: start, or one of the header's views in small letters."""
+        return ("start", *(name.lower() for name in VIEWS))[self._stack.currentIndex()]
 
     @Slot(int)
     def _show_view(self, index: int) -> None:
@@ -411,6 +422,14 @@ class Window(QMainWindow):
     @Slot()
     def _view_starts(self) -> None:
         self._show_view(1)
+
+    @Slot()
+    def _view_history(self) -> None:
+        self._show_view(2)
+
+    @Slot()
+    def _view_report(self) -> None:
+        self._show_view(3)
 
     @Slot(int)
     def _show_start(self, number: int) -> None:
@@ -508,6 +527,8 @@ class Window(QMainWindow):
         """Stop everything, wait for it, and remember the window."""
         self.replay.stop()
         self.importer.close()
+        self.history.close_jobs()
+        self.report.close_jobs()
         self.desk.close()
         self._settings.geometry = self.saveGeometry()
         self._settings.sync()
