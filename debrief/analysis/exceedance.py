@@ -86,16 +86,8 @@ def time_above(trace: Trace, level: float) -> Above:
         return Above(EMPTY, EMPTY, EMPTY, False, False, first, last)
     above = v > level
     high_extra = _possible_between(trace, level)
-    # Only the samples where something changes are looked at: an hour above costs no more than a second.
-    change = np.flatnonzero(above[1:] != above[:-1])
-    up, down = change[~above[change]], change[above[change]]
     breaks = trace.gap_index
-
-    # A stretch of samples above ends at a change, at a gap, or with the recording.
-    from_gap = breaks[above[breaks + 1]] + 1
-    to_gap = breaks[above[breaks]]
-    starts = np.unique(np.concatenate((up + 1, from_gap, [0] if above[0] else []))).astype(np.intp)
-    ends = np.unique(np.concatenate((down, to_gap, [end] if above[end] else []))).astype(np.intp)
+    starts, ends = _stretches(above, breaks)
     if not starts.size:
         return Above(EMPTY, EMPTY, union(high_extra), False, False, first, last)
 
@@ -110,10 +102,32 @@ def time_above(trace: Trace, level: float) -> Above:
     i, j = ends[crossed], after[crossed]
     estimate[crossed, 1] = t[i] + (level - v[i]) / (v[j] - v[i]) * (t[j] - t[i])
 
+    if trace.half_resolution > 0:
+        # Surely above: a reading half a step lower would be, too.
+        sure = above & (v - trace.half_resolution >= level - 1e-9 * max(1.0, abs(level)))
+        starts, ends = _stretches(sure, breaks)
     low = np.column_stack((t[starts], t[ends]))[ends > starts]
     wide = np.column_stack((t[before], t[after]))
     high = union(np.concatenate((wide, high_extra)))
     return Above(estimate, low, high, bool(above[0]), bool(above[-1]), first, last)
+
+
+def _stretches(
+    above: NDArray[np.bool_], breaks: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the first and the last sample of each stretch of samples above; `breaks` are the gaps.
+
+    A stretch ends at a change, at a gap, or with the recording. Only the samples where something changes are
+    looked at: an hour above costs no more than a second.
+    """
+    end = above.size - 1
+    change = np.flatnonzero(above[1:] != above[:-1])
+    up, down = change[~above[change]], change[above[change]]
+    from_gap = breaks[above[breaks + 1]] + 1
+    to_gap = breaks[above[breaks]]
+    starts = np.unique(np.concatenate((up + 1, from_gap, [0] if above[0] else []))).astype(np.intp)
+    ends = np.unique(np.concatenate((down, to_gap, [end] if above[end] else []))).astype(np.intp)
+    return starts, ends
 
 
 def in_start(above: Above, stretch: FloatArray, following: float) -> Above:
@@ -151,8 +165,9 @@ def _possible_between(trace: Trace, level: float) -> FloatArray:
     if index.size:
         hit = (apex_v > edge) & (v[index] <= level) & (v[index + 1] <= level)
         k, x, y = index[hit], apex_t[hit], apex_v[hit]
-        rise = np.where(v[k] >= edge, 0.0, (edge - v[k]) / (y - v[k]))
-        fall = np.where(v[k + 1] >= edge, 0.0, (edge - v[k + 1]) / (y - v[k + 1]))
+        with np.errstate(divide="ignore", invalid="ignore"):  # a sample at the apex is past the edge
+            rise = np.where(v[k] >= edge, 0.0, (edge - v[k]) / (y - v[k]))
+            fall = np.where(v[k + 1] >= edge, 0.0, (edge - v[k + 1]) / (y - v[k + 1]))
         out.append(np.column_stack((t[k] + rise * (x - t[k]), t[k + 1] - fall * (t[k + 1] - x))))
     if trace.half_resolution > 0:
         near = np.flatnonzero((v > edge) & (v <= level))

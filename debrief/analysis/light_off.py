@@ -93,9 +93,30 @@ def find_light_off(itt: Trace, begin: float, end: float, rise_c: float) -> tuple
             # The last sample that had not begun to rise: at the foot, but for noise and the recorder's step.
             slack = max(2.0 * itt.half_resolution, 3.0 * itt.noise, 0.02 * rise_c)
             j = k - window.size + int(np.flatnonzero(window <= window.min() + slack)[-1])
+            j = _bend(t, v, j, k, slack)
             return float(t[j]), float(t[j + 1])
         low, size = high, 2 * size
     return None
+
+
+def _bend(t: FloatArray, v: FloatArray, foot: int, top: int, slack: float) -> int:
+    """Return where a slow drift bends into the rise: `foot`, or later where ITT crept up before it lit.
+
+    Notes
+    -----
+    The bend lies farthest below the straight line from foot to top; from there back over steps of a tenth of
+    the largest. Where nothing lies below that line by more than the slack, it rose from the foot on.
+    """
+    at, values = t[foot : top + 1], v[foot : top + 1]
+    below = values[0] + (values[-1] - values[0]) * (at - at[0]) / (at[-1] - at[0]) - values
+    j = int(np.argmax(below))
+    if below[j] <= slack:
+        return foot
+    steps = np.diff(values)
+    least = max(slack, 0.1 * float(steps.max()))
+    while j > 0 and steps[j - 1] > least:
+        j -= 1
+    return foot + j
 
 
 def find_idle(ng: Trace, begin: float, end: float, idle_pct: float, tolerance_pct: float) -> float | None:

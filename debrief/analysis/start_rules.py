@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
 
 from debrief.analysis import wording
 from debrief.analysis.attempts import Found
+from debrief.analysis.bounds import light_off_bounds
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.hung import Hang
-from debrief.analysis.model import Event, EventClass, Evidence, FuelPeriod, NotJudged, Severity, Start
+from debrief.analysis.light_off import Fuel
+from debrief.analysis.model import (
+    Event,
+    EventClass,
+    Evidence,
+    FuelPeriod,
+    NotJudged,
+    Severity,
+    Start,
+    StarterRun,
+)
 from debrief.analysis.start_values import FUEL_BEFORE, steepest
 from debrief.analysis.traces import lowest_before
 
@@ -145,18 +157,25 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
     """Return a missing or a late light-off, per fuel period."""
     wait = view.profile.start.light_off_within_s
     out: list[Event] = []
-    if wait is None or view.trace("itt") is None:
+    itt = view.trace("itt")
+    if wait is None or itt is None:
         return out
     for period in start.fuel_periods:
         if period.source == "light_off" or period.on_low_s is None:
             continue  # nobody knows since when fuel was on
-        if period.light_off_s is None and start.idle_s is not None:
+        reached_idle = start.idle_s is not None and (period.off_s is None or period.off_s > start.idle_s)
+        if period.light_off_s is None and reached_idle:
             continue  # it lit, and ITT does not show when: see not_judged
         stop = view.end_s if period.off_s is None else period.off_s
         stop = min(stop, start.window_end_s if period.off_s is None else stop)
         lit = period.light_off_s
         took = (stop if lit is None else lit) - period.on_s
-        before = 0.0 if period.on_low_s is None else period.on_s - period.on_low_s
+        # It ended between the samples beside the light-off, or beside the cut.
+        early = stop if period.off_low_s is None or period.off_s is None else period.off_low_s
+        late = stop
+        if lit is not None:
+            early, late = light_off_bounds(itt, lit)
+        bounds = (max(min(early - period.on_s, took), 0.0), max(late - period.on_low_s, took))
         if took <= wait:
             continue
         if lit is None:
@@ -184,7 +203,7 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
                 reason=None if lit is None else "late",
                 level=wait,
                 unit="s",
-                duration=(took, took, took + before),
+                duration=(took, *bounds),
                 allowed_s=wait,
             )
         )
@@ -374,12 +393,17 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
     if rise is None or itt is None:
         return out
     owners = _by_fuel(starts)
-    ons = sorted(f.on_s for f in found.fuels)
+    by_time = sorted(found.fuels, key=lambda f: f.on_s)
+    ons = [f.on_s for f in by_time]
     for fuel in found.fuels:
         if fuel.off_s is None or fuel.off_inferred:
             continue
         n = bisect_right(ons, fuel.off_s)
-        stop = ons[n] if n < len(ons) else view.end_s
+        stop = view.end_s
+        if n < len(ons):
+            # The last sample without fuel: the next flame may come before the first sample with it.
+            low_s = by_time[n].on_low_s
+            stop = ons[n] if low_s is None else max(low_s, fuel.off_s)
         part = itt.between(fuel.off_s, stop)
         t, v = itt.time_s[part], itt.values[part]
         # A rise this large and faster than this is complete within their quotient; a slow soak before it
@@ -447,6 +471,7 @@ def fuel_reintroduced(view: EngineView, found: Found, starts: tuple[Start, ...])
         low, high = int(np.searchsorted(ends, before.off_s)), int(np.searchsorted(begins, after.on_s))
         both = np.minimum(ends[low:high], after.on_s) - np.maximum(begins[low:high], before.off_s)
         motored = float(np.maximum(both, 0.0).sum())
+        bounds = _motored_bounds(found.runs[low:high], before, after, motored)
         if motored >= wanted:
             continue
         start = owners.get(after.on_s)
@@ -466,11 +491,27 @@ def fuel_reintroduced(view: EngineView, found: Found, starts: tuple[Start, ...])
                 channel="fuel_on",
                 level=wanted,
                 unit="s",
-                duration=(motored, motored, motored),
+                duration=(motored, *bounds),
                 allowed_s=wanted,
             )
         )
     return out
+
+
+def _motored_bounds(
+    runs: Sequence[StarterRun], before: Fuel, after: Fuel, motored: float
+) -> tuple[float, float | None]:
+    """Return the shortest and longest motoring between a cut and the next fuel, [s], by the samples beside."""
+    assert before.off_s is not None
+    cut = before.off_s if before.off_low_s is None else before.off_low_s
+    back = after.on_s if after.on_low_s is None else after.on_low_s
+    low = high = 0.0
+    for run in runs:
+        low += max(min(run.start_s + run.duration_low_s, back) - max(run.start_s, before.off_s), 0.0)
+        first = run.start_s if run.start_low_s is None else run.start_low_s
+        end = after.on_s if run.end_s is None else min(run.end_s, after.on_s)
+        high += max(end - max(first, cut), 0.0)
+    return min(low, motored), max(high, motored)
 
 
 def _by_fuel(starts: tuple[Start, ...]) -> dict[float, Start]:
