@@ -51,7 +51,7 @@ def needs_order(texts: Sequence[str]) -> bool:
 
 def month_first(texts: Sequence[str]) -> bool | None:
     """Return whether the month comes first in ``a/b/year`` dates; None where the file does not tell."""
-    for text in dict.fromkeys(t.strip().split(" ")[0] for t in texts):
+    for text in dict.fromkeys(t.strip().split(" ")[0] for t in dict.fromkeys(texts)):
         pair = day_month_pair(text)
         if pair is None:
             continue
@@ -93,7 +93,7 @@ def read_clock(texts: Sequence[str], days: Sequence[str] | None = None) -> Clock
         valid = valid & beside.valid & beside.dated & (stamps.decimals > -2)
         dated, day = valid, beside.day
     total = int(np.count_nonzero(valid))
-    if total < max(1, 0.5 * sum(1 for text in texts if text.strip())):
+    if total < max(1, 0.5 * sum(map(bool, texts))):
         return None
     has_date, has_zone = bool(np.any(dated & valid)), bool(np.any(stamps.zoned & valid))
     if has_date and not np.all(dated[valid]):
