@@ -22,8 +22,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from debrief.gui.import_questions import QuestionsPanel
-from debrief.gui.import_table import ColumnsModel, ColumnsTable, PreviewModel, number_words
+from debrief.gui.import_questions import LITTLE_HEIGHT, QuestionsPanel
+from debrief.gui.import_table import ChoiceBox, ColumnsModel, ColumnsTable, PreviewModel, number_words
 from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.message_bar import ProgressBar
 from debrief.gui.theme import Palette, Theme
@@ -35,6 +35,7 @@ _MANY_COLUMNS = 24
 _SHEET = """
 QLineEdit, QComboBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;
   padding: 3px 7px; min-height: {h20}px; selection-background-color: {selection}; selection-color: {ink}; }}
+QComboBox {{ combobox-popup: 0; }}
 QLineEdit:focus, QComboBox:focus {{ border: 1px solid {ink}; }}
 QLineEdit[wanted="true"] {{ border: 2px solid {caution}; }}
 QComboBox QAbstractItemView {{ background: {panel}; color: {ink}; border: 1px solid {hairline};
@@ -49,6 +50,8 @@ QFrame#asked QPushButton {{ background: {panel}; padding: 2px 10px; min-height: 
 QFrame#asked QPushButton:checked {{ background: {ink}; color: {panel}; border: 1px solid {ink}; }}
 QFrame#asked QPushButton:focus {{ border: 2px solid {speed}; }}
 QScrollArea#asked_area, QWidget#asked_body {{ background: transparent; }}
+QComboBox::drop-down {{ border: none; width: {h20}px; }}
+QPushButton[role="primary"]:disabled {{ background: {panel}; color: {muted}; border: 1px solid {hairline}; }}
 QCheckBox:disabled {{ color: {muted}; }}
 """
 
@@ -97,10 +100,10 @@ class ImportDialog(QDialog):
         self._model.form_changed.connect(self._form_changed)
         self.table.selectionModel().currentChanged.connect(self._current_changed)
         theme.changed.connect(self._theme_changed)
+        self._fit_to_screen()
         self._theme_changed()
         self._filter()
         self._form_changed("")
-        self._fit_to_screen()
         self._focus_first()
 
     # --- the parts --------------------------------------------------------------------------------
@@ -125,7 +128,7 @@ class ImportDialog(QDialog):
         self.rate = QLineEdit(form.rate_text)
         self.rate.setPlaceholderText("such as 10")
         self.rate.textChanged.connect(self._typed)
-        self.profile = QComboBox()
+        self.profile = ChoiceBox(self._theme)
         self._fill_profiles()
         self.profile.currentIndexChanged.connect(self._profile_chosen)
         known = proposal.identity
@@ -194,7 +197,7 @@ class ImportDialog(QDialog):
         columns = self.form.proposal.columns
         row = QHBoxLayout()
         row.setSpacing(8)
-        self.shown = QComboBox()
+        self.shown = ChoiceBox(self._theme)
         self.shown.setAccessibleName("Which columns are listed")
         self.shown.addItem("All columns")
         self.shown.addItem("Used or unsure")
@@ -255,7 +258,8 @@ class ImportDialog(QDialog):
             self.rate.setFocus()
         elif not self.questions.focus_first():
             self.table.setFocus()
-        first = next((r for r in range(self._model.rowCount()) if not self.table.isRowHidden(r)), 0)
+        columns = self.form.proposal.columns
+        first = next((c.number for c in columns if _is_marked(c) and c.channel != "time"), 0)
         self.table.setCurrentIndex(self._model.index(first, 1))
 
     # --- what changes -----------------------------------------------------------------------------
@@ -353,7 +357,8 @@ class ImportDialog(QDialog):
             texts = [name or "(no name)", *(row[number] for row in rows if number < len(row))]
             width = max(metrics.horizontalAdvance(text) for text in texts) + theme.px(30)
             header.resizeSection(number, round(min(width, theme.px(240))))
-        shown = min(len(rows), 5)
+        little = self.height() < theme.px(LITTLE_HEIGHT)
+        shown = min(len(rows), 3 if little else 5)
         preview.setFixedHeight(header.sizeHint().height() + shown * theme.px(22) + theme.px(14))
 
     # --- opening ----------------------------------------------------------------------------------

@@ -20,9 +20,11 @@ from debrief.gui.theme import Theme
 from debrief.session.import_form import ImportForm, choice_words, unit_choice_words
 from debrief.session.import_questions import Answer, Question
 
-_IN_A_ROW = 3
-_LONGEST = 34
-_HIGHEST = 178
+LITTLE_HEIGHT = 740
+_LONGEST = 30
+_WIDEST = 480
+_WIDEST_ALONE = 1000
+_HIGHEST, _HIGHEST_IN_LITTLE = 190, 136
 
 
 class QuestionsPanel(QFrame):
@@ -99,31 +101,55 @@ class QuestionsPanel(QFrame):
         assert inner is not None
         width = max(self.width() - 40, self._theme.px(600))
         high = inner.heightForWidth(width) if inner.hasHeightForWidth() else inner.sizeHint().height()
-        return QSize(self._theme.px(600), min(high + 12, self._theme.px(_HIGHEST)))
+        dialog = self.window()
+        little = dialog is not self and dialog.height() < self._theme.px(LITTLE_HEIGHT)
+        most = _HIGHEST_IN_LITTLE if little else _HIGHEST
+        return QSize(self._theme.px(600), min(high + 12, self._theme.px(most)))
 
     def minimumSizeHint(self) -> QSize:
         """Return the same height, so that nothing squeezes it."""
         return QSize(200, self.sizeHint().height())
 
-    def _say(self, text: str, bold: bool = False) -> None:
+    def _say(self, text: str, bold: bool = False) -> WrappedLabel:
         label = WrappedLabel(text)
         label.setAccessibleName(text)
         if bold:
             label.setProperty("role", "heading")
-        self._column.addWidget(label)
+            self._column.addWidget(label)
+        return label
 
     def _ask(self, question: Question) -> None:
-        self._say(question.text)
-        row: QHBoxLayout | None = None
-        several_columns = len({answer.column for answer in question.answers}) > 1
-        for place, answer in enumerate(question.answers):
-            if place % _IN_A_ROW == 0:
-                if row is not None:
+        """Put the sentence beside its answers, or above them where they are many."""
+        label = self._say(question.text)
+        buttons = self._make_buttons(question)
+        width = sum(button.sizeHint().width() + 6 for button in buttons)
+        row = QHBoxLayout()
+        row.setSpacing(6)
+        self._column.addLayout(row)
+        row.addWidget(label, 1)
+        if width > self._theme.px(_WIDEST):
+            row = QHBoxLayout()
+            row.setSpacing(6)
+            self._column.addLayout(row)
+            filled = 0
+            for button in buttons:
+                filled += button.sizeHint().width() + 6
+                if filled > self._theme.px(_WIDEST_ALONE):
                     row.addStretch(1)
-                row = QHBoxLayout()
-                row.setSpacing(6)
-                self._column.addLayout(row)
-            assert row is not None
+                    row = QHBoxLayout()
+                    row.setSpacing(6)
+                    self._column.addLayout(row)
+                    filled = button.sizeHint().width()
+                row.addWidget(button)
+            row.addStretch(1)
+            return
+        for button in buttons:
+            row.addWidget(button)
+
+    def _make_buttons(self, question: Question) -> list[QPushButton]:
+        several_columns = len({answer.column for answer in question.answers}) > 1
+        made = []
+        for answer in question.answers:
             button = QPushButton(self._words(answer, several_columns))
             button.setCheckable(True)
             button.setAutoDefault(False)
@@ -134,9 +160,8 @@ class QuestionsPanel(QFrame):
             button.setToolTip(whole)
             button.clicked.connect(self._clicked)
             self._buttons.append((button, question, answer))
-            row.addWidget(button)
-        if row is not None:
-            row.addStretch(1)
+            made.append(button)
+        return made
 
     def _words(self, answer: Answer, several_columns: bool) -> str:
         name = self._form.proposal.names[answer.column]

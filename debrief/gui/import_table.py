@@ -20,7 +20,7 @@ from PySide6.QtCore import (
     Signal,
     Slot,
 )
-from PySide6.QtGui import QKeyEvent, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
@@ -52,7 +52,7 @@ _TOP = QModelIndex()
 _DISPLAY = Qt.ItemDataRole.DisplayRole
 _SAID = Qt.ItemDataRole.AccessibleTextRole
 _TIP = Qt.ItemDataRole.ToolTipRole
-_OPEN_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space, Qt.Key.Key_F4)
+_OPEN_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space, Qt.Key.Key_F2, Qt.Key.Key_F4)
 
 
 class PreviewModel(QAbstractTableModel):
@@ -199,6 +199,50 @@ def range_words(column: ColumnProposal) -> str:
     return f"from {low:.6g} to {high:.6g}".replace("-", "\N{MINUS SIGN}")
 
 
+def paint_chevron(painter: QPainter, rect: QRectF, theme: Theme, role: str) -> None:
+    """Draw the mark of a list at the right end of an area."""
+    x, y, half = rect.right() - theme.px(12), rect.center().y(), theme.px(4)
+    points = [QPointF(x - half, y - half / 2), QPointF(x, y + half / 2), QPointF(x + half, y - half / 2)]
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(QPen(theme.color(role), 1.4))
+    painter.drawPolyline(QPolygonF(points))
+    painter.restore()
+
+
+class ChoiceBox(QComboBox):
+    """A list of choices that shows that it is one in every theme.
+
+    Signals
+    -------
+    popup_hidden
+        The list was closed, with a choice or without one.
+    """
+
+    popup_hidden = Signal()
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+
+    def showPopup(self) -> None:
+        """Open the list."""
+        super().showPopup()
+        self.view().installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Say when the list is hidden: Escape closes it past `hidePopup`."""
+        if event.type() == QEvent.Type.Hide:
+            self.popup_hidden.emit()
+        return False
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the box and the mark."""
+        super().paintEvent(event)
+        painter = QPainter(self)
+        paint_chevron(painter, QRectF(self.rect()), self._theme, "ink" if self.isEnabled() else "muted")
+
+
 class ChoiceDelegate(QStyledItemDelegate):
     """Shows that a cell can be chosen, lets choose it, and draws the trace."""
 
@@ -210,7 +254,7 @@ class ChoiceDelegate(QStyledItemDelegate):
         """Return the list of choices, open."""
         model = index.model()
         assert isinstance(model, ColumnsModel)
-        combo = QComboBox(parent)
+        combo = ChoiceBox(self._theme, parent)
         combo.setMaxVisibleItems(16)
         name = model.proposal_of(index.row()).name or f"column {index.row() + 1}"
         combo.setAccessibleName(f"{HEADINGS[index.column()]}, {name}")
@@ -224,6 +268,8 @@ class ChoiceDelegate(QStyledItemDelegate):
             for unit in unit_choices(channel):
                 combo.addItem(unit_choice_words(unit, channel), unit)
         combo.activated.connect(self._chosen)
+        # Later, since the list closes before it says what was chosen.
+        combo.popup_hidden.connect(self._given_up, Qt.ConnectionType.QueuedConnection)
         return combo
 
     def setEditorData(self, editor: QWidget, index: Index) -> None:
@@ -242,6 +288,12 @@ class ChoiceDelegate(QStyledItemDelegate):
         if isinstance(combo, QComboBox):
             self.commitData.emit(combo)
             self.closeEditor.emit(combo, QAbstractItemDelegate.EndEditHint.NoHint)
+
+    @Slot()
+    def _given_up(self) -> None:
+        combo = self.sender()
+        if isinstance(combo, QComboBox):
+            self.closeEditor.emit(combo, QAbstractItemDelegate.EndEditHint.RevertModelCache)
 
     def updateEditorGeometry(self, editor: QWidget, option: QStyleOptionViewItem, index: Index) -> None:
         """Fill the cell."""
@@ -262,23 +314,8 @@ class ChoiceDelegate(QStyledItemDelegate):
         if index.column() == TRACE:
             self._paint_trace(painter, rect, model.proposal_of(index.row()), index.row(), model)
         elif model.can_choose(index):
-            muted = self._theme.color("muted")
-            if area.state & QStyle.StateFlag.State_Selected:
-                muted = self._theme.color("ink")
-            x, y, half = rect.right() - self._theme.px(12), rect.center().y(), self._theme.px(4)
-            painter.save()
-            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-            painter.setPen(QPen(muted, 1.4))
-            painter.drawPolyline(
-                QPolygonF(
-                    [
-                        QPointF(x - half, y - half / 2),
-                        QPointF(x, y + half / 2),
-                        QPointF(x + half, y - half / 2),
-                    ]
-                )
-            )
-            painter.restore()
+            selected = bool(area.state & QStyle.StateFlag.State_Selected)
+            paint_chevron(painter, rect, self._theme, "ink" if selected else "muted")
 
     def _paint_trace(
         self, painter: QPainter, rect: QRectF, column: ColumnProposal, row: int, model: ColumnsModel
@@ -317,9 +354,7 @@ class ColumnsTable(QTableView):
         self.setItemDelegate(self._choices)
         self.setAccessibleName("Columns of the file and what they are used as")
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.setEditTriggers(
-            QAbstractItemView.EditTrigger.EditKeyPressed | QAbstractItemView.EditTrigger.AnyKeyPressed
-        )
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)  # the keys below do
         self.setTabKeyNavigation(False)
         self.setShowGrid(False)
         self.setWordWrap(False)

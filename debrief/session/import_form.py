@@ -9,7 +9,7 @@ from debrief.recording.model import CANONICAL, ENGINE_CHANNELS, base_name
 from debrief.session.assessing import Choices
 from debrief.session.import_questions import Answer, Question
 from debrief.session.importing import LIKELY, SURE, ColumnProposal, FileProposal
-from debrief.session.wording import channel_words, unit_words
+from debrief.session.wording import channel_symbol, channel_words, unit_words
 
 NOT_USED = ""
 TIME = "time"
@@ -71,7 +71,7 @@ def unit_choice_words(unit: str, channel: str = "") -> str:
 
 def confidence_words(column: ColumnProposal, channel: str, unit: str) -> str:
     """Return in words how sure it is that a column is this channel in this unit."""
-    if (channel, unit) != (column.channel, column.unit):
+    if channel != column.channel or (channel and unit != column.unit):
         return "chosen here"
     if not channel:
         if column.role == "time":
@@ -81,7 +81,7 @@ def confidence_words(column: ColumnProposal, channel: str, unit: str) -> str:
                 column.role, column.role
             )
         if column.candidates:
-            return f"unsure: may be {choice_words(column.candidates[0]).lower()}"
+            return f"unsure: may be {channel_symbol(column.candidates[0])}"
         return "not recognised"
     if column.source in ("option", "entered"):
         return "chosen before"

@@ -23,6 +23,7 @@ _HINTED = frozenset(["ng", "itt"])
 """Of channels that no header names, these are asked for; a weak hint at another one is no reason to ask."""
 
 _OPTION = re.compile(r'--map ([\w.]+)="([^"]*)"')
+_IN_BRACKETS = re.compile(r"\((no unit[^)]*|said to be[^)]*|header says[^)]*)\)\.$")
 _QUOTED = re.compile(r'("[^"]*")')
 
 
@@ -106,3 +107,34 @@ def _plain(text: str, channel: str) -> str:
         pattern = re.compile(rf"(?<![\w.]){re.escape(base)}(?:\.\d)?(?![\w.])")
         text = "".join(p if p.startswith('"') else pattern.sub(short, p) for p in parts)
     return f"{text[:1].upper()}{text[1:]}."
+
+
+def merged(questions: Sequence[Question]) -> tuple[Question, ...]:
+    """Return one question for each channel that several ask about, those that matter first."""
+    groups: dict[str, list[Question]] = {}
+    for place, question in enumerate(questions):
+        groups.setdefault(question.channel or f"#{place}", []).append(question)
+    out = [group[0] if len(group) == 1 else _one_of(group) for group in groups.values()]
+    return tuple(sorted(out, key=lambda question: not question.matters))
+
+
+def _one_of(group: Sequence[Question]) -> Question:
+    channel = group[0].channel
+    answers = tuple(dict.fromkeys(answer for question in group for answer in question.answers))
+    parts = [f"Which column is {_in_sentence(channel)}?"]
+    for question in group:
+        if " taken " in question.text and "none was taken" not in question.text:
+            parts.append(question.text)
+        elif "hold different values" in question.text:
+            parts.append("They hold different values.")
+        reason = _IN_BRACKETS.search(question.text)
+        if reason:
+            parts.append(f"{reason[1][:1].upper()}{reason[1][1:]}.")
+    return Question(" ".join(dict.fromkeys(parts)), channel, answers, any(q.matters for q in group))
+
+
+def _in_sentence(channel: str) -> str:
+    if base_name(channel) not in CANONICAL:
+        return f"the {channel}"
+    words = channel_words(channel)
+    return f"the {words if words[:2].isupper() else words[0].lower() + words[1:]}"

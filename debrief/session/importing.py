@@ -13,7 +13,7 @@ import numpy as np
 from debrief.errors import UserError
 from debrief.recording.model import FloatArray, Identity, Recording, base_name, frozen
 from debrief.session.assessing import Choices
-from debrief.session.import_questions import Question, question_of
+from debrief.session.import_questions import Question, merged, question_of
 from debrief.session.opening import Progress
 
 if TYPE_CHECKING:
@@ -242,7 +242,7 @@ def recorded_or_proposed(
         path=Path(read.source.path),
         columns=columns,
         preview=tuple(tuple(row.fields) for row in dialect.head_rows[:PREVIEW_ROWS]),
-        questions=tuple(sorted((q for q in asked if q is not None), key=lambda q: not q.matters)),
+        questions=merged([q for q in asked if q is not None]),
         problem=problem,
         needs_rate=needs_rate,
         rows=table.rows,
