@@ -68,10 +68,11 @@ class Sampling:
 
 
 def blur_s(values: Floats, level: float, inside: Bools, sampling: Sampling, below: bool = False) -> float:
-    """Return how far sampling and resolution leave the time beyond a level open, [s].
+    """Return how far sampling, resolution and noise leave the time beyond a level open, [s].
 
     Each interval between samples in which the state crosses the level counts whole, and so does a long break
-    with anything beyond the level in it, and the time within half a step of the recorder of the level.
+    with anything beyond the level in it, and the time within half a step of the recorder, and three deviations
+    of its noise, of the level.
     """
     signed = -values if below else values
     mark = -level if below else level
@@ -87,7 +88,7 @@ def blur_s(values: Floats, level: float, inside: Bools, sampling: Sampling, belo
     open_ms = float(length[mixed].sum())
     open_ms += float(count[min(int(sampling.steps[0]), count.size - 1)])
     open_ms += float(count[-1] - count[min(int(sampling.steps[-1]), count.size - 1)])
-    half = sampling.half_step
+    half = sampling.half_step + 3.0 * sampling.noise
     if half > 0:
         near = (signed > mark - half) & (signed <= mark + half) & inside
         open_ms += float(np.count_nonzero(near))

@@ -10,7 +10,20 @@ from debrief.synth.engine_model import Battery, FloatArray, Initial
 from debrief.synth.flight import Simulation, simulate
 from debrief.synth.scenario import Action, Ambient, Fault, Recorder, Scenario
 
-FAMILIES = ("start", "power", "burn", "hung", "power", "no_light", "duty", "start", "burn", "power")
+FAMILIES = (
+    "start",
+    "power",
+    "burn",
+    "hung",
+    "no_light",
+    "power",
+    "duty",
+    "start",
+    "burn",
+    "no_light",
+    "power",
+    "duty",
+)
 """What flight number n is about: ``FAMILIES[n % len(FAMILIES)]``."""
 
 

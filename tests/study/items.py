@@ -45,7 +45,9 @@ class Item:
     needs: tuple[str, ...]
     also: tuple[str, ...] = ()
     blocked_by: str | None = None
-    extra: dict[str, float] = field(default_factory=dict)
+    inside: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    below: bool = False
+    begin: int = 0
 
     def beyond(self, row: Row) -> float:
         """Return by how much the true value passes what is allowed; negative while inside."""
@@ -55,6 +57,14 @@ class Item:
     def happened(self) -> bool:
         """Whether the truth passes what is allowed."""
         return any(self.beyond(row) > 0 for row in self.rows)
+
+
+def idle_unseen(attempt: Attempt, taken: Taken) -> bool:
+    """Return whether a long break lies in the three seconds that make idle."""
+    if attempt.idle is None:
+        return False
+    speed = taken.sampling["ng"]
+    return any(speed.gap_at(attempt.idle + ms) for ms in range(-100, 3101, 200))
 
 
 def start_items(truth: Truth, taken: Taken) -> list[Item]:
@@ -80,23 +90,26 @@ def _engagement(truth: Truth, taken: Taken, attempt: Attempt) -> list[Item]:
     rest = state[max(on - 5000, 0) : on]
     item_rest = Item(
         "low_start_voltage", "before", "caution", "rest_volts",
-        [Row(float(np.median(rest)), volts.half_step + 0.5 * float(np.ptp(state[max(on - 5000 - wait, 0) : before + 1])) + 1e-6)],
+        [Row(float(np.median(rest)), volts.half_step + 0.5 * float(np.ptp(state[max(on - 5000 - wait, 0) : before + 1])) + volts.noise + 1e-6)],
         True, on - 3 * wait, on + 3 * wait, "end", ("bus_volts", "starter"),
     )  # fmt: skip
     out = [item_rest] if on > 5500 else []
-    if off - on > 1500 + 2 * wait:
+    if off - on > 1001:
         value = float(state[on + 1000 : off].min())
         samples = volts.steps[(volts.steps >= after + 1000) & (volts.steps < starter.around(off)[0])]
+        blur = np.inf
         if samples.size:
             seen = float(state[samples].min())
             early = float(state[on + 1000 : after + 1000 + volts.around(after + 1000)[1] - after].min())
-            blur = volts.half_step + abs(seen - value) + abs(min(early, seen) - seen)
-            out.append(
-                Item(
-                    "low_start_voltage", "cranking", "caution", "crank_volts", [Row(value, blur + 1e-6)], True,
-                    on - wait, off + wait, "start", ("bus_volts", "starter"),
-                )
-            )  # fmt: skip
+            blur = (
+                volts.half_step + abs(seen - value) + abs(min(early, seen) - seen) + 3.0 * volts.noise + 1e-6
+            )
+        out.append(
+            Item(
+                "low_start_voltage", "cranking", "caution", "crank_volts", [Row(value, blur)], True,
+                on - wait, off + wait + 1000, "start", ("bus_volts", "starter"),
+            )
+        )  # fmt: skip
     return out
 
 
@@ -108,14 +121,14 @@ def _fuel(truth: Truth, taken: Taken, attempt: Attempt, n: int, fuel: FuelTime) 
     low, high = spread(ng, speed.around(before)[0], speed.around(after)[1])
     out = [
         Item(
-            "early_fuel", None, "limit", "fuel_ng", [Row(float(ng[fuel.on]), high - low + speed.half_step)],
+            "early_fuel", None, "limit", "fuel_ng", [Row(float(ng[fuel.on]), high - low + speed.half_step + 3.0 * speed.noise)],
             True, before - 1, after + 1, "end", ("ng", "fuel_on"),
         )
     ]  # fmt: skip
     low, high = spread(itt, heat.around(before)[0], heat.around(after)[1])
     out.append(
         Item(
-            "residual_heat", None, "caution", "residual", [Row(float(itt[fuel.on]), high - low + heat.half_step)],
+            "residual_heat", None, "caution", "residual", [Row(float(itt[fuel.on]), high - low + heat.half_step + 3.0 * heat.noise)],
             False, before - 1, after + 1, "end", ("itt", "fuel_on"),
         )
     )  # fmt: skip
@@ -155,17 +168,19 @@ def _hung(truth: Truth, taken: Taken, attempt: Attempt) -> list[Item]:
         out.append(
             Item(
                 "hung_start", "stagnated", severity, "hung_gain",
-                [Row(gain, float(blur) + 2.0 * speed.half_step + 0.02)], True,
-                lit.lit - 1000, end + 1000, "start", ("ng", "itt"),
+                [Row(gain, float(blur) + 2.0 * speed.half_step + 6.0 * speed.noise + 0.02)], True,
+                lit.lit - 1000, end + 1000, "start", ("ng", "itt"), also=("fuel_on",),
             )
         )  # fmt: skip
     slow = truth.to_idle_s(attempt)
     assert slow is not None
     last = speed.wait_s(end) if attempt.idle is not None else lever.wait_s(end)
+    if idle_unseen(attempt, taken):
+        last = np.inf
     out.append(
         Item(
             "hung_start", "too_slow", severity, "idle_within", [Row(slow, around + last)], False,
-            lit.lit - 1000, end + 1000, "start", ("ng", "itt"), blocked_by="hung_gain",
+            lit.lit - 1000, end + 1000, "start", ("ng", "itt"), also=("fuel_on",), blocked_by="hung_gain",
         )
     )  # fmt: skip
     return out
@@ -206,7 +221,11 @@ def _burning(truth: Truth, taken: Taken) -> list[Item]:
         at = fuel.off + int(np.argmin(foot))
         dip = spread(truth.states["itt"], *heat.around(at))
         blur = (
-            max(abs(rise - strict), abs(loose - rise)) + (high - low) + (dip[1] - dip[0]) + 2 * heat.half_step
+            max(abs(rise - strict), abs(loose - rise))
+            + (high - low)
+            + (dip[1] - dip[0])
+            + 2 * heat.half_step
+            + 6 * heat.noise
         )
         stop = min((f.on for f in truth.fuels if f.on > fuel.off), default=truth.size)
         out.append(
@@ -244,7 +263,7 @@ def _runs(truth: Truth, taken: Taken) -> list[Item]:
         out.append(
             Item(
                 "starter_overrun", "engaged_while_turning", "limit", "engage_ng",
-                [Row(float(truth.states["ng"][on]), high - low + speed.half_step + 1e-6)], False,
+                [Row(float(truth.states["ng"][on]), high - low + speed.half_step + 3.0 * speed.noise + 1e-6)], False,
                 first[0] - 1, first[1] + 1, "start", ("starter", "ng"),
             )
         )  # fmt: skip
@@ -263,13 +282,15 @@ def peak_row(truth: Truth, taken: Taken, channel: str, inside: Bools, below: boo
     if not steps.size:
         return None
     missed = top - float(values[steps].max())
+    if sampling.gap_at(int(np.argmax(np.where(inside, values, -np.inf)))):
+        missed = np.inf
     # At the window's edges a sample outside may count for one inside, and the other way round.
     grown = inside.copy()
     for edge in (int(np.flatnonzero(inside)[0]), int(np.flatnonzero(inside)[-1])):
         a, b = sampling.around(edge)
         grown[a : b + 1] = True
     extra = float(values[grown].max()) - top
-    return Row(-top if below else top, missed + extra + sampling.half_step)
+    return Row(-top if below else top, missed + extra + sampling.half_step + 3.0 * sampling.noise)
 
 
 def hot_item(truth: Truth, taken: Taken, attempt: Attempt, rows: list[tuple[float, float]]) -> Item:
@@ -289,7 +310,7 @@ def hot_item(truth: Truth, taken: Taken, attempt: Attempt, rows: list[tuple[floa
     wait = round(1000 * taken.sampling["starter"].wait_s(attempt.begin))
     return Item(
         "hot_start", None, "limit", "itt-start", out, False, attempt.begin - wait, attempt.end + wait,
-        "start", ("itt",),
+        "start", ("itt",), begin=attempt.begin,
     )  # fmt: skip
 
 
@@ -331,5 +352,17 @@ def running_item(
                 blur += taken.sampling["ng"].wait_s(min(edge, truth.size - 1))
         out.append(Row(value, blur, allowed, level))
     return Item(
-        kind, None, "limit", knob, out, False, 0, truth.size, "start", (channel, "ng"), also=("fuel_on",)
+        kind,
+        None,
+        "limit",
+        knob,
+        out,
+        False,
+        0,
+        truth.size,
+        "start",
+        (channel, "ng"),
+        also=("fuel_on",),
+        inside=inside,
+        below=below,
     )

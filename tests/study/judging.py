@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from debrief.analysis.model import Assessment, Event, Measure, Start
+from tests.study.dense import Bools, Floats, Sampling, edges
 from tests.study.items import Item
 from tests.study.recorders import Taken
 from tests.study.truth import Attempt, Truth
@@ -106,9 +107,14 @@ def judge(flight: str, truth: Truth, taken: Taken, items: list[Item], got: Asses
         if item.blocked_by is not None and unclear.get(item.blocked_by, False):
             continue
         out.answers.append(_answer(flight, item, matching, taken))
-    kinds = {item.kind for item in items}
+        if len(matching) == 1 and not _missing(item, taken):
+            event_bounds(flight, truth, taken, item, matching[0], out)
+    needs: dict[str, set[str]] = {}
+    for item in items:
+        needs.setdefault(item.kind, set()).update(item.needs, item.also)
     for event in got.events:
-        if id(event) not in used and event.kind in kinds and event.severity in ("limit", "caution"):
+        known = event.kind in needs and not needs[event.kind] & set(taken.recorder.missing)
+        if id(event) not in used and known and event.severity in ("limit", "caution"):
             if event.severity == "caution" and event.limit_id is not None:
                 continue
             out.spurious.append(
@@ -119,6 +125,70 @@ def judge(flight: str, truth: Truth, taken: Taken, items: list[Item], got: Asses
             )  # fmt: skip
     _compare_starts(flight, truth, taken, got, out)
     return out
+
+
+def event_bounds(flight: str, truth: Truth, taken: Taken, item: Item, event: Event, out: Tally) -> None:
+    """Compare the bounds that an event states for its duration and its peak."""
+    noisy = taken.recorder.noise > 0
+
+    def add(name: str, value: float, low: float | None, high: float | None, slack: float) -> None:
+        out.bounds.append(Bound(f"event: {name}", flight, value, low, high, slack + 1.1e-3, noisy))
+
+    if event.limit_id is None:
+        value = item.rows[0].value
+        if event.duration_s is not None and item.kind != "hung_start" and np.isfinite(value):
+            add(
+                f"{item.kind} {item.reason or ''}".strip(),
+                value,
+                event.duration_low_s,
+                event.duration_high_s,
+                0.0,
+            )
+        return
+    assert event.level is not None
+    assert event.channel is not None
+    sampling = taken.sampling[event.channel]
+    states = truth.states[event.channel]
+    noise = 4.0 * sampling.noise
+    sign = -1.0 if item.below else 1.0
+    if item.kind == "hot_start":
+        attempt = min(truth.attempts, key=lambda a: abs(a.begin - item.begin))
+        inside = truth.start_window_with(attempt, event.level)
+    else:
+        low, high = (taken.first_step + round(1000 * x) for x in (event.start_s, event.end_s))
+        inside = item.inside & _around(truth.size, low - 3000, high + 3000)
+    if not inside.any() or _unseen(states * sign, event.level * sign, inside, sampling):
+        return
+    if item.kind == "hot_start":
+        durations = [truth.total(event.channel, event.level + d, inside) for d in (0.0, -noise, noise)]
+    else:
+        durations = [
+            truth.longest(event.channel, event.level + sign * d, inside, item.below)[0]
+            for d in (0.0, -noise, noise)
+        ]
+    add(
+        "time beyond a level",
+        durations[0],
+        event.duration_low_s,
+        event.duration_high_s,
+        durations[1] - durations[2],
+    )
+    if event.peak is not None and event.peak_high is not None:
+        top = float((states * sign)[inside].max())
+        add("peak", top, event.peak * sign - sampling.half_step, event.peak_high * sign, noise)
+
+
+def _around(size: int, low: int, high: int) -> Bools:
+    out = np.zeros(size, dtype=bool)
+    out[max(low, 0) : max(high, 0)] = True
+    return out
+
+
+def _unseen(values: Floats, level: float, inside: Bools, sampling: Sampling) -> bool:
+    """Return whether a crossing or the top lies in a long break between samples."""
+    beyond = (values > level) & inside
+    top = int(np.argmax(np.where(inside, values, -np.inf)))
+    return sampling.gap_at(top) or any(sampling.gap_at(s) for pair in edges(beyond) for s in pair)
 
 
 def _stated(matching: list[Event]) -> float:

@@ -57,6 +57,8 @@ def place_items(items: list[Item], rng: np.random.Generator) -> dict[str, float]
         if not mine:
             knobs[knob] = USUAL.get(knob, float("nan"))
             continue
+        # A fuel period that never lit is rarer than one that lit: look at it first.
+        mine = [i for i in mine if i.kind == "no_light_off" and i.reason is None] or mine
         focus = mine[int(rng.integers(len(mine)))].rows[0]
         knobs[knob] = max(focus.value + _margin(rng, focus), FLOOR.get(knob, 0.05))
     for item in items:
@@ -120,12 +122,14 @@ def _place_hot(truth: Truth, taken: Taken, rng: np.random.Generator) -> Limit | 
         return None
     attempt = lit[int(rng.integers(len(lit)))]
     top = float(truth.states["itt"][truth.start_window(attempt)].max())
-    if rng.random() < 0.35:
+    # A start limit lies above what the engine has at idle, as in every manual.
+    least = max((float(truth.states["itt"][a.idle]) for a in lit if a.idle is not None), default=300.0) + 15.0
+    if rng.random() < 0.35 or top - 10.0 < least:
         row = hot_item(truth, taken, attempt, [(top, 0.0)]).rows[0]
         level = top - _margin(rng, row)
         allowed = (AllowedRow(level, 0.0),)
     else:
-        level = top - float(rng.uniform(3.0, 180.0))
+        level = max(top - float(rng.uniform(3.0, 180.0)), least)
         row = hot_item(truth, taken, attempt, [(level, 1.0)]).rows[0]
         # A second, harmless row above: the answer is that of the first.
         allowed = (AllowedRow(level, max(row.value + _margin(rng, row), 0.05)), AllowedRow(top + 200.0, 0.0))
