@@ -139,11 +139,13 @@ def _unit_by_values(
         return _doubt(reading, f"no unit is told and its values reach {highest:g}", tuple(ranges)[:2])
     if canonical.quantity == "temperature":
         return _temperature(reading, values, fits, families)
-    if canonical.name in fits:
+    if canonical.name in fits and (len(fits) == 1 or channel == "ng" or not np.any(values)):
+        # A speed up to 130 is a percentage; thousands of rpm without a word are rare and asked for beside it.
         return replace(reading, unit=canonical, unit_source="values" if len(fits) == 1 else "assumed")
-    if len(fits) == 1:
-        return replace(reading, unit=BY_NAME[fits[0]], unit_source="values")
-    return _doubt(reading, f"no unit is told and its values reach {highest:g}", tuple(fits))
+    if fits == ["rpm"]:
+        return replace(reading, unit=BY_NAME["rpm"], unit_source="values")
+    options = fits if len(fits) > 1 else [canonical.name, *fits]
+    return _doubt(reading, f"no unit is told and its values reach {highest:g}", tuple(options))
 
 
 def _temperature(reading: Reading, values: FloatArray, fits: list[str], families: set[str]) -> Reading:

@@ -122,6 +122,43 @@ def test_a_speed_in_the_ten_thousands_is_in_rpm(write: Write) -> None:
     assert channel.values.max() == 38000.0
 
 
+def test_a_speed_that_stayed_low_is_still_a_percentage(write: Write) -> None:
+    # A start that never got beyond motoring must not become thousands of rpm.
+    channel = _read(write, {"ITT": [20, 21, 22], "Ng": [0, 3, 4]}).channels["ng"]
+    assert (channel.unit, channel.values.max()) == ("%", 4.0)
+
+
+@pytest.mark.parametrize(
+    ("header", "values", "options"),
+    [
+        ("Oil Press", [0, 3, 7], ("psi", "bar")),
+        ("Fuel Press", [0, 3, 7], ("psi", "bar")),
+        ("Oil Press", [0, 300, 600], ("psi", "kPa")),
+        ("Np", [0, 60, 100], ("%",)),
+    ],
+)
+def test_values_that_suit_another_unit_too_are_asked_for(
+    header: str, values: list[float], options: tuple[str, ...], write: Write
+) -> None:
+    recording = _read(write, {"ITT": [20, 21, 22], header: values})
+    assert list(recording.channels) == ["itt"]
+    question = next(q for q in recording.provenance.questions if header in q)
+    assert all(f'"{header}:{unit}"' in question for unit in options)
+
+
+@pytest.mark.parametrize("header", ["Oil Press", "Np", "Ng"])
+def test_zero_is_zero_in_every_unit(header: str, write: Write) -> None:
+    recording = _read(write, {"ITT": [20, 21, 22], header: [0, 0, 0]})
+    assert len(recording.channels) == 2
+
+
+def test_oil_pressure_that_reaches_sixty_is_in_psi(write: Write) -> None:
+    assert (
+        _read(write, {"ITT": [20, 21, 22], "Oil Press": [0, 40, 60]}).channels["oil_press"].values.max()
+        == 60.0
+    )
+
+
 def test_a_speed_of_neither_kind_is_asked_for(write: Write) -> None:
     recording = _read(write, {"ITT": [20, 21, 22], "N1": [0, 400, 900]})
     assert "ng" not in recording.channels
