@@ -125,7 +125,8 @@ def _unit_by_values(
     ranges = load().channels[channel].highest
     fits = [unit for unit, (low, high) in ranges.items() if low <= highest <= high]
     below = bool(ranges) and highest < min(low for low, _ in ranges.values())
-    if name == channel and (not ranges or canonical.name in fits or below):
+    usable = not ranges or highest <= ranges[canonical.name][1]
+    if name == channel and usable and not (channel == "np" and 30 < highest <= 130):
         # A header that is the channel's own name speaks the program's language, units included.
         return replace(reading, unit=canonical, unit_source="assumed")
     if not ranges:
