@@ -12,8 +12,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QHideEvent, QIcon, QPainter, QPixmap, QShowEvent
+from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QPushButton,
     QStackedWidget,
+    QTableView,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
@@ -29,18 +30,16 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.errors import UserError
+from debrief.gui.flight_list import FlightModel, shape_icon
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.replay import Replay
-from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
-from debrief.session.story import Shape
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
     from debrief.gui.trend_chart import TrendChart
     from debrief.history.desk import HistoryPage
-    from debrief.history.model import Flight
     from debrief.history.series import Trend
 
 log = logging.getLogger(__name__)
@@ -56,11 +55,6 @@ _BUG = (
     "The program failed here; this is its fault, not the recording's, and nothing was changed. "
     "Copy the details to report it."
 )
-_VERDICT_SHAPES: dict[str, tuple[Shape, str]] = {
-    "exceeded": ("diamond", "exceeded"),
-    "possible": ("hollow_diamond", "possibly exceeded"),
-    "undetermined": ("circle", "not everything was judged"),
-}
 _KEPT_WORDS = {
     "new": "Kept in the history",
     "renewed": "Kept anew, as it is judged now",
@@ -146,9 +140,11 @@ class HistoryView(QWidget):
         left = QVBoxLayout()
         left.setSpacing(6)
         left.addWidget(_heading("Flights"))
-        self.flights = _table("Flights in the history", ("", "Date", "Starts", "File", "What was found"))
-        self.flights.itemActivated.connect(self._flight_chosen)
-        self.flights.setToolTip("Enter or a double click opens the flight")
+        self._model = FlightModel(self._theme)
+        self.flights = QTableView()
+        self.flights.setModel(self._model)
+        _dress(self.flights, "Flights in the history")
+        self.flights.activated.connect(self._flight_chosen)
         left.addWidget(self.flights, 1)
         hint = QLabel("Enter or a double click opens the flight.")
         hint.setProperty("role", "small")
@@ -269,25 +265,8 @@ class HistoryView(QWidget):
         self._fill_measures(page)
 
     def _fill_flights(self, page: HistoryPage) -> None:
-        own = page.kept.sha256 if page.kept is not None else ""
-        table = self.flights
-        table.setRowCount(0)
-        table.setRowCount(len(page.flights))
-        for row, flight in enumerate(page.flights):
-            mark = QTableWidgetItem()
-            if flight.verdict in _VERDICT_SHAPES:
-                shape, words = _VERDICT_SHAPES[flight.verdict]
-                mark.setIcon(self._icon(shape))
-                mark.setData(Qt.ItemDataRole.AccessibleTextRole, words)
-            file = flight.file_name + (" (this one)" if flight.sha256 == own else "")
-            cells = [mark, *map(QTableWidgetItem, (_date(flight), str(flight.starts), file, flight.sentence))]
-            cells[2].setTextAlignment(_RIGHT)
-            tip = f"{flight.sentence}\n{flight.path or flight.file_name}"
-            if flight.untrended:
-                tip += f"\nNot trended: {flight.untrended}."
-            for column, cell in enumerate(cells):
-                cell.setToolTip(tip)
-                table.setItem(row, column, cell)
+        self._model.show(page.flights, page.kept.sha256 if page.kept is not None else "")
+        self.flights.setColumnWidth(0, 40)
 
     def _fill_measures(self, page: HistoryPage) -> None:
         from debrief.history.measures import USUAL_MEASURES
@@ -301,7 +280,7 @@ class HistoryView(QWidget):
             cells = [QTableWidgetItem(text) for text in trend_cells(trend)]
             mark = QTableWidgetItem()
             if trend.changes or trend.points[-1].outside:
-                mark.setIcon(self._icon("triangle"))
+                mark.setIcon(shape_icon("triangle", self._theme))
                 mark.setData(Qt.ItemDataRole.AccessibleTextRole, "look here")
             for column, cell in enumerate((mark, *cells)):
                 if column in (2, 3, 4):
@@ -361,10 +340,11 @@ class HistoryView(QWidget):
             self._engine = str(self.engines.itemData(index) or "")
             self.refresh()
 
-    @Slot(QTableWidgetItem)
-    def _flight_chosen(self, item: QTableWidgetItem) -> None:
-        if self._page is not None and 0 <= item.row() < len(self._page.flights):
-            self._open(self._page.flights[item.row()].sha256)
+    @Slot(QModelIndex)
+    def _flight_chosen(self, index: QModelIndex) -> None:
+        flight = self._model.flight(index.row())
+        if flight is not None:
+            self._open(flight.sha256)
 
     @Slot(str)
     def _open(self, sha256: str) -> None:
@@ -424,16 +404,6 @@ class HistoryView(QWidget):
             self._fill_flights(self._page)
             self._fill_measures(self._page)
 
-    def _icon(self, shape: Shape) -> QIcon:
-        picture = QPixmap(20, 20)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        draw_shape(painter, shape, 10, 10, 6.0, self._theme)
-        painter.end()
-        icon = QIcon(picture)
-        icon.addPixmap(picture, QIcon.Mode.Selected)
-        return icon
-
 
 def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
     """Return measure, last value, what is usual, its band, and what is to be said, in short."""
@@ -456,10 +426,6 @@ def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
     return measure_title(trend.measure), value, value_text(band.centre, trend.unit), edges, says
 
 
-def _date(flight: Flight) -> str:
-    return flight.start[:10] if flight.start else "undated"
-
-
 def _summary(page: HistoryPage) -> str:
     many = len(page.flights)
     words = f"{many} flight{'' if many == 1 else 's'}"
@@ -476,6 +442,14 @@ def _heading(words: str) -> QLabel:
 
 def _table(name: str, titles: tuple[str, ...]) -> QTableWidget:
     table = QTableWidget()
+    table.setColumnCount(len(titles))
+    table.setHorizontalHeaderLabels(list(titles))
+    _dress(table, name)
+    return table
+
+
+def _dress(table: QTableView, name: str) -> None:
+    """Let a table look like all others here: rows are chosen, nothing is edited, no lines."""
     table.setAccessibleName(name)
     table.verticalHeader().hide()
     table.setShowGrid(False)
@@ -484,17 +458,16 @@ def _table(name: str, titles: tuple[str, ...]) -> QTableWidget:
     table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
     table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
     table.setTabKeyNavigation(False)
-    table.setColumnCount(len(titles))
-    table.setHorizontalHeaderLabels(list(titles))
     header = table.horizontalHeader()
     header.setHighlightSections(False)
     header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
     header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+    # The width follows the rows in view: all of thousands would take too long.
+    header.setResizeContentsPrecision(0)
     header.setStretchLastSection(True)
     header.setMinimumSectionSize(36)
     header.setSectionResizeMode(0, QHeaderView.ResizeMode.Fixed)
     table.setColumnWidth(0, 40)
-    return table
 
 
 # --- the work, on another thread ------------------------------------------------------------------------
@@ -502,8 +475,13 @@ def _table(name: str, titles: tuple[str, ...]) -> QTableWidget:
 
 def _look_steps(assessment: Assessment | None, engine: str | None) -> Generator[None, None, HistoryPage]:
     yield None
+    # The chart's module, and what measures are called, are loaded here too: on the event loop they would be felt.
+    import debrief.gui.trend_chart  # noqa: F401
     from debrief.history.desk import engine_names, look
+    from debrief.session.definitions import measure_title
 
+    measure_title("peak_itt")
+    yield None
     if assessment is None:
         return look(engine=engine)
     return look(assessment.recording.provenance.sha256, engine, engine_names(assessment))

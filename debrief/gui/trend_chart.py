@@ -43,6 +43,8 @@ class TrendChart(QWidget):
         self._own = ""
         self._current: int | None = None
         self._range = (0.0, 1.0)
+        self._plot_of = (0, 0, 0)
+        self._plot_rect = QRectF()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
         self.setMinimumHeight(170)
@@ -81,7 +83,11 @@ class TrendChart(QWidget):
 
     def _plot(self) -> QRectF:
         px = self._theme.px
-        return QRectF(self.rect()).adjusted(px(58), px(24), -px(74), -px(40))
+        key = (self.width(), self.height(), px(100))
+        if key != self._plot_of:  # asked for each point
+            self._plot_of = key
+            self._plot_rect = QRectF(self.rect()).adjusted(px(58), px(24), -px(74), -px(40))
+        return self._plot_rect
 
     def _x(self, index: int) -> float:
         plot = self._plot()

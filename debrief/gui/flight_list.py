@@ -1,0 +1,110 @@
+"""The kept flights as a list that makes its cells only where they are seen: a history may hold thousands."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtGui import QIcon, QPainter, QPixmap
+
+from debrief.gui.shapes import draw_shape
+from debrief.gui.theme import Theme
+from debrief.history.model import Flight
+from debrief.session.story import Shape
+
+TITLES = ("", "Date", "Starts", "File", "What was found")
+_SHAPES: dict[str, tuple[Shape, str]] = {
+    "exceeded": ("diamond", "exceeded"),
+    "possible": ("hollow_diamond", "possibly exceeded"),
+    "undetermined": ("circle", "not everything was judged"),
+}
+_Index = QModelIndex | QPersistentModelIndex
+_ROOT = QModelIndex()
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+
+
+class FlightModel(QAbstractTableModel):
+    """Rows are flights, columns are `TITLES`."""
+
+    def __init__(self, theme: Theme) -> None:
+        super().__init__()
+        self._theme = theme
+        self._flights: tuple[Flight, ...] = ()
+        self._own = ""
+        self._icons: dict[str, QIcon] = {}
+
+    def show(self, flights: tuple[Flight, ...], own_sha256: str) -> None:
+        """Show these flights; the open one is named."""
+        self.beginResetModel()
+        self._flights = flights
+        self._own = own_sha256
+        self._icons.clear()
+        self.endResetModel()
+
+    def flight(self, row: int) -> Flight | None:
+        """Return the flight of a row, or None."""
+        return self._flights[row] if 0 <= row < len(self._flights) else None
+
+    def rowCount(self, parent: _Index = _ROOT) -> int:
+        """Return how many flights there are."""
+        return 0 if parent.isValid() else len(self._flights)
+
+    def columnCount(self, parent: _Index = _ROOT) -> int:
+        """Return how many columns there are."""
+        return 0 if parent.isValid() else len(TITLES)
+
+    def headerData(
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> object:
+        """Return the title of a column."""
+        if orientation != Qt.Orientation.Horizontal:
+            return None
+        if role == Qt.ItemDataRole.DisplayRole:
+            return TITLES[section]
+        return _RIGHT if role == Qt.ItemDataRole.TextAlignmentRole and section == 2 else None
+
+    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        """Return what one cell shows."""
+        flight = self.flight(index.row())
+        if flight is None:
+            return None
+        column = index.column()
+        match role:
+            case Qt.ItemDataRole.DisplayRole if column:
+                return self._words(flight, column)
+            case Qt.ItemDataRole.DecorationRole if column == 0 and flight.verdict in _SHAPES:
+                return self._icon(flight.verdict)
+            case Qt.ItemDataRole.AccessibleTextRole if column == 0:
+                return _SHAPES[flight.verdict][1] if flight.verdict in _SHAPES else "nothing exceeded"
+            case Qt.ItemDataRole.TextAlignmentRole if column == 2:
+                return _RIGHT
+            case Qt.ItemDataRole.ToolTipRole:
+                tip = f"{flight.sentence}\n{flight.path or flight.file_name}"
+                return f"{tip}\nNot trended: {flight.untrended}." if flight.untrended else tip
+        return None
+
+    def _words(self, flight: Flight, column: int) -> str:
+        match column:
+            case 1:
+                return flight.start[:10] if flight.start else "undated"
+            case 2:
+                return str(flight.starts)
+            case 3:
+                return flight.file_name + (" (this one)" if flight.sha256 == self._own else "")
+            case _:
+                return flight.sentence
+
+    def _icon(self, verdict: str) -> QIcon:
+        if verdict not in self._icons:
+            self._icons[verdict] = shape_icon(_SHAPES[verdict][0], self._theme)
+        return self._icons[verdict]
+
+
+def shape_icon(shape: Shape, theme: Theme) -> QIcon:
+    """Return a shape for a table's cell, the same where the row is selected."""
+    picture = QPixmap(20, 20)
+    picture.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(picture)
+    draw_shape(painter, shape, 10, 10, 6.0, theme)
+    painter.end()
+    icon = QIcon(picture)
+    icon.addPixmap(picture, QIcon.Mode.Selected)
+    return icon
