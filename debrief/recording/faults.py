@@ -26,6 +26,7 @@ SATURATED_SAMPLES = 3
 
 
 PROBE_SAMPLES = 20000
+COARSE_INTERVAL_S = 2.0
 
 
 @dataclass(frozen=True)
@@ -343,23 +344,27 @@ def saturated(channel: Channel) -> list[QualityFlag]:
 
 
 def coarse(channel: Channel) -> list[QualityFlag]:
-    """Return a flag where the channel moves in steps larger than `Plausible.coarse_step`."""
+    """Return a flag where the channel moves in steps larger than `Plausible.coarse_step`, or is sampled rarely.
+
+    Rarely is less than once in `COARSE_INTERVAL_S`, for the temperature and the speed that a start is judged by.
+    """
+    out: list[QualityFlag] = []
+    if channel.time_s.size < 2:
+        return out
+    start, end = channel.time_s[0], channel.time_s[-1]
+    interval = channel.interval_s or 0.0
+    if base_name(channel.name) in ("itt", "ng") and interval > COARSE_INTERVAL_S:
+        message = f"{named(channel)} is sampled every {interval:.3g} s: a peak between samples is not seen."
+        out.append(flag("coarse", channel, start, end, message))
     limits = PLAUSIBLE.get(base_name(channel.name))
     if limits is None or limits.coarse_step is None or channel.resolution is None:
-        return []
+        return out
     if base_name(channel.name) in ("ng", "np", "torque") and channel.unit != _canonical(channel):
-        return []
-    if channel.resolution <= limits.coarse_step or np.unique(channel.values[:10000]).size < 4:
-        return []
-    return [
-        flag(
-            "coarse",
-            channel,
-            channel.time_s[0],
-            channel.time_s[-1],
-            f"{named(channel)} is recorded in steps of {channel.resolution:.6g} {_unit(channel)}.",
-        )
-    ]
+        return out
+    if channel.resolution > limits.coarse_step and np.unique(channel.values[:10000]).size >= 4:
+        message = f"{named(channel)} is recorded in steps of {channel.resolution:.6g} {_unit(channel)}."
+        out.append(flag("coarse", channel, start, end, message))
+    return out
 
 
 def _canonical(channel: Channel) -> str:

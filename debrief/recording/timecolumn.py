@@ -169,6 +169,8 @@ def _repaired(
     unwrapped_ = unwrapped(seconds, clock_only=chosen.clock_only, resolution_s=chosen.resolution_s)
     told.repairs.extend(unwrapped_.repairs)
     time_s = unwrapped_.time_s
+    if chosen.what in ("clock time", "date and time", "epoch"):
+        _tell_jumps(time_s, told)
     repeated = _repeated_rows(table, keep, time_s)
     if np.any(repeated):
         told.repairs.append(f"{int(np.count_nonzero(repeated))} rows repeat the row before and were dropped")
@@ -204,6 +206,19 @@ def _repaired(
         tuple(told.repairs),
         tuple(told.questions),
     )
+
+
+JUMP_S = 1800.0
+
+
+def _tell_jumps(time_s: FloatArray, told: _Told) -> None:
+    """Say where a clock leaps ahead: a pause of the recorder and a clock set forward look the same."""
+    steps = np.diff(time_s)
+    for index in np.flatnonzero(steps > JUMP_S)[:3].tolist():
+        told.decisions.append(
+            f"the clock leaps ahead by {steps[index] / 3600:.1f} h after row {index + 1}: taken as a pause of the "
+            "recorder, not as a clock that was set"
+        )
 
 
 _OFFSET = re.compile(r"^(?:UTC|GMT)?\s*([+-])(\d{1,2}):?(\d{2})?$", re.IGNORECASE)

@@ -184,6 +184,12 @@ def test_coarse_steps_are_told() -> None:
     assert "steps of 10 °C" in flag.message
 
 
+@pytest.mark.parametrize(("interval_s", "told"), [(1.0, False), (2.0, False), (5.0, True)])
+def test_rare_samples_of_the_temperature_are_told(interval_s: float, told: bool) -> None:
+    channel = _channel("itt", _lively(100, 600), time_s=np.arange(100) * interval_s)
+    assert any("is sampled every" in flag.message for flag in _flags(channel)) is told
+
+
 def test_many_flags_of_a_kind_are_summed_up() -> None:
     values = _lively(2000, 600)
     values[10::20] = 950.0

@@ -200,6 +200,12 @@ def test_a_pause_is_a_gap_and_no_repair(write: Write) -> None:
     assert [flag.kind for flag in recording.quality].count("gap") == 1
 
 
+def test_a_leap_of_a_clock_by_hours_is_told(write: Write) -> None:
+    recording = _read(write, "time", ["09:00:00", "09:00:01", "11:00:01", "11:00:02"])
+    assert recording.duration_s == 7202.0
+    assert any("leaps ahead by 2.0 h after row 2" in d for d in recording.provenance.decisions)
+
+
 def test_rows_without_a_readable_time_are_left_out_and_counted(write: Write) -> None:
     recording = _read(write, "time", ["0", "", "2", "---", "4"])
     assert recording.channels["ng"].values.tolist() == [10.0, 12.0, 14.0]
