@@ -20,9 +20,9 @@ from tests.analysis.fault_making import (
     faulty_analysis,
     true_analysis,
 )
-from tests.analysis.faults import arithmetic, beginnings, duties, flying, judging, measuring, rules
+from tests.analysis.faults import arithmetic, beginnings, duties, flying, judging, measuring, rules, wordings
 
-MODULES = (arithmetic, beginnings, duties, flying, judging, measuring, rules)
+MODULES = (arithmetic, beginnings, duties, flying, judging, measuring, rules, wordings)
 PAIRS = [(check, fault) for check in CHECKS for fault in check.faults]
 
 
