@@ -159,6 +159,13 @@ def assess(
             recording, None, (), (), (), (), {}, (point,), recording.quality, "undetermined", NO_PROFILE,
             context=context,
         )  # fmt: skip
+    # Values no engine has (1e300 from a broken recorder) overflow quietly: what follows is not finite, and
+    # nothing is exceeded or measured by it.
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        return _assess(recording, profile, context)
+
+
+def _assess(recording: Recording, profile: EngineProfile, context: tuple[StarterRun, ...]) -> Assessment:
     scaled = profile.apply(recording)
     engines = [_Engine(scaled, profile, number) for number in scaled.engines]
     for engine in engines:

@@ -104,8 +104,8 @@ def _bend(t: FloatArray, v: FloatArray, foot: int, top: int, slack: float) -> in
 
     Notes
     -----
-    The bend lies farthest below the straight line from foot to top; from there back over steps of a tenth of
-    the largest. Where nothing lies below that line by more than the slack, it rose from the foot on.
+    The bend lies farthest below the straight line from foot to top; from there back over steps of a twentieth
+    of the largest. Where nothing lies below that line by more than the slack, it rose from the foot on.
     """
     at, values = t[foot : top + 1], v[foot : top + 1]
     below = values[0] + (values[-1] - values[0]) * (at - at[0]) / (at[-1] - at[0]) - values
@@ -113,7 +113,7 @@ def _bend(t: FloatArray, v: FloatArray, foot: int, top: int, slack: float) -> in
     if below[j] <= slack:
         return foot
     steps = np.diff(values)
-    least = max(slack, 0.1 * float(steps.max()))
+    least = max(slack, 0.05 * float(steps.max()))
     while j > 0 and steps[j - 1] > least:
         j -= 1
     return foot + j

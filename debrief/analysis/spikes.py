@@ -25,7 +25,7 @@ def spike_samples(trace: Trace, max_rate: float, protected: FloatArray = EMPTY) 
         return np.empty(0, dtype=np.intp)
     rate = np.diff(trace.values) / np.diff(trace.time_s)
     before, after = rate[:-1], rate[1:]
-    hit = (np.abs(before) > max_rate) & (np.abs(after) > max_rate) & (before * after < 0)
+    hit = (np.abs(before) > max_rate) & (np.abs(after) > max_rate) & (np.sign(before) != np.sign(after))
     hit &= ~trace.gap[:-1] & ~trace.gap[1:]
     index = np.flatnonzero(hit) + 1
     return index[~mask(protected, trace.time_s)[index]] if index.size else index
