@@ -1,0 +1,260 @@
+import shutil
+import subprocess
+import sys
+from dataclasses import replace
+from hashlib import sha256
+from pathlib import Path
+
+import assessment_maker as made
+import pytest
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPushButton
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
+
+from history_making import made_assessment, series
+
+from debrief.gui.trend_chart import point_words
+from debrief.history.desk import default_file, look
+from debrief.history.store import Store
+
+ENGINE = "TG7-0042"
+STEADY = [742.0 + (index * 7 % 11) - 5 for index in range(40)]
+
+
+def named(assessment, name="hot_start.csv", path=""):
+    """The assessment as if read from a file of this name, of the engine that the history knows."""
+    recording = assessment.recording
+    known = made_assessment(name).recording
+    provenance = replace(
+        recording.provenance, sha256=sha256(name.encode()).hexdigest(), file_name=name, path=path
+    )
+    return replace(assessment, recording=replace(recording, provenance=provenance, identity=known.identity))
+
+
+@pytest.fixture
+def kept(debrief_home):
+    """A history of forty steady starts, then fifteen hotter ones."""
+    flights = series([*STEADY, *(value + 30 for value in STEADY[:15])])
+    with Store.open() as store:
+        for flight in flights:
+            store.keep(flight)
+    return flights
+
+
+@pytest.fixture
+def history(desk, qtbot):
+    """The history, looked at with a flight of its engine on the table."""
+    desk.show(named(made.hot_start()))
+    qtbot.keyClick(desk.window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: desk.window.history.page is not None, timeout=20_000)
+    return desk.window.history
+
+
+def test_nothing_is_read_before_the_history_is_looked_at(desk, kept):
+    desk.show(named(made.hot_start()))
+    assert desk.window.history.page is None
+    assert desk.window.history.jobs.count == 0
+
+
+def test_an_empty_history_says_what_it_is_for_and_makes_no_file(history):
+    assert history._stack.currentWidget() is history._empty
+    assert "No flight is kept yet" in history._empty.text()
+    assert "Usual is not a limit" in history._empty.text()
+    assert not default_file().exists()
+
+
+def test_keeping_the_open_flight_adds_it(desk, history, qtbot):
+    history.keep_button.click()
+    qtbot.waitUntil(
+        lambda: "Kept in the history: hot_start.csv" in desk.window.messages.words, timeout=20_000
+    )
+    qtbot.waitUntil(lambda: history.page.total == 1, timeout=20_000)
+    assert history.page.kept.file_name == "hot_start.csv"
+    assert "anew" in history.keep_button.text()
+    with Store.open() as store:
+        assert [flight.file_name for flight in store.flights()] == ["hot_start.csv"]
+
+
+def test_a_flight_kept_twice_is_one_flight(desk, history, qtbot):
+    for words in ("Kept in the history", "unchanged"):
+        history.keep_button.click()
+        qtbot.waitUntil(lambda words=words: words in desk.window.messages.words, timeout=20_000)
+        qtbot.waitUntil(lambda: history.page.kept is not None, timeout=20_000)
+    assert history.page.total == 1
+
+
+def test_the_page_is_that_of_the_engine_on_the_table(kept, history):
+    assert history.page.engine == ENGINE
+    assert history.engines.currentText() == ENGINE
+    assert history.page.starts == len(kept)
+    model = history.flights.model()
+    assert model.rowCount() == len(kept)
+    newest = model.index(0, 1).data()
+    assert newest == max(f.recording.identity.start for f in kept).date().isoformat()
+
+
+def test_a_shift_is_flagged_with_its_size_and_since_when(kept, history):
+    row = next(
+        r for r in range(history.measures.rowCount()) if history.measures.item(r, 1).text() == "Peak ITT"
+    )
+    expected = next(trend for trend in look(engine=ENGINE).trends if trend.measure == "peak_itt")
+    assert expected.changes
+    shift, sentence = expected.changes[-1]
+    since = expected.points[expected.charted[shift.since]].date
+    assert history.measures.item(row, 5).text().startswith("Shifted")
+    assert since in history.measures.item(row, 5).text()
+    assert not history.measures.item(row, 0).icon().isNull()
+    assert history.measures.currentRow() == row
+    assert sentence in history._words.text()
+    assert "Usual is not a limit." in history._words.text()
+    assert sentence in history.chart.accessibleName()
+
+
+def test_every_other_measure_can_be_charted(kept, history):
+    for row in range(history.measures.rowCount()):
+        history.measures.selectRow(row)
+        assert history.chart.trend is history.page.trends[row]
+
+
+def test_too_few_starts_are_said_and_nothing_is_called_usual(debrief_home, desk, qtbot):
+    with Store.open() as store:
+        for flight in series(STEADY[:5]):
+            store.keep(flight)
+    desk.show(named(made.hot_start()))
+    desk.window._view_history()
+    view = desk.window.history
+    qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
+    assert view.measures.item(0, 3).text() == ""
+    assert "5 of 15" in view.measures.item(0, 5).text()
+    assert "Not enough history" in view._words.text()
+
+
+def test_all_flights_hold_the_undated_one_too(debrief_home, desk, qtbot):
+    with Store.open() as store:
+        for flight in [*series(STEADY[:3]), made_assessment("undated.csv", at=None)]:
+            store.keep(flight)
+    desk.show(named(made.hot_start()))
+    desk.window._view_history()
+    view = desk.window.history
+    qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
+    view.engines.setCurrentIndex(view.engines.findData(""))
+    qtbot.waitUntil(lambda: view.page.engine is None, timeout=20_000)
+    model = view.flights.model()
+    assert model.rowCount() == 4
+    assert model.index(3, 1).data() == "undated"
+    assert "undated" in model.index(3, 1).data(Qt.ItemDataRole.ToolTipRole)
+
+
+def test_a_click_on_a_point_opens_its_flight(desk, debrief_home, qtbot, tmp_path):
+    file = tmp_path / "there.csv"
+    file.write_text("a recording", encoding="utf-8")
+    with Store.open() as store:
+        for flight in series(STEADY[:4]):
+            provenance = replace(flight.recording.provenance, path=str(file))
+            store.keep(replace(flight, recording=replace(flight.recording, provenance=provenance)))
+    desk.show(named(made.hot_start()))
+    desk.window._view_history()
+    view = desk.window.history
+    qtbot.waitUntil(lambda: view.chart is not None and view.chart.isVisible(), timeout=20_000)
+    wanted = []
+    view.open_wanted.connect(wanted.append)
+    QTest.mouseClick(view.chart, Qt.MouseButton.LeftButton, pos=view.chart.place_of(2).toPoint())
+    assert wanted == [str(file)]
+    qtbot.waitUntil(lambda: desk.window.replay.session.path == file, timeout=20_000)
+    assert desk.window.view == "replay"
+
+
+def test_a_file_that_is_gone_is_told_and_stays_in_the_history(desk, kept, history, qtbot):
+    history.flights.selectRow(0)
+    history.flights.setFocus()
+    qtbot.keyClick(history.flights, Qt.Key.Key_Return)
+    assert "is no longer where it was" in desk.window.messages.words
+    assert history.page.total == len(kept)
+
+
+def test_a_file_that_was_changed_since_is_told(desk, debrief_home, qtbot, tmp_path):
+    file = tmp_path / "flight000.csv"
+    file.write_text("another content", encoding="utf-8")
+    flight = series(STEADY[:1])[0]
+    provenance = replace(flight.recording.provenance, path=str(file))
+    with Store.open() as store:
+        store.keep(replace(flight, recording=replace(flight.recording, provenance=provenance)))
+    desk.show(named(made.hot_start()))
+    desk.window._view_history()
+    view = desk.window.history
+    qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
+    view._open(view.page.flights[0].sha256)
+    qtbot.waitUntil(lambda: "its SHA-256 is another" in desk.window.messages.words, timeout=20_000)
+
+
+def test_the_chart_is_walked_by_keys(kept, history, qtbot):
+    chart = history.chart
+    chart.setFocus(Qt.FocusReason.TabFocusReason)
+    qtbot.waitUntil(chart.hasFocus)
+    last = len(chart.trend.points) - 1
+    assert chart.current == last
+    qtbot.keyClick(chart, Qt.Key.Key_Left)
+    assert chart.current == last - 1
+    assert chart.accessibleDescription() == point_words(chart.trend, chart.trend.points[last - 1])
+
+
+def test_every_point_is_drawn_inside_the_chart(kept, history):
+    chart = history.chart
+    for index in range(len(chart.trend.points)):
+        place = chart.place_of(index)
+        assert chart._plot().adjusted(-1, -1, 1, 1).contains(place)
+        assert chart._nearest(QPointF(place)) is not None
+
+
+def test_a_history_that_cannot_be_read_is_told(desk, debrief_home, qtbot):
+    default_file().write_text("this is no database, it is words", encoding="utf-8")
+    desk.show(named(made.hot_start()))
+    desk.window._view_history()
+    qtbot.waitUntil(lambda: desk.window.messages.words != "", timeout=20_000)
+    assert "history" in desk.window.messages.words
+    assert "fault" not in desk.window.messages.words
+
+
+def test_the_history_survives_a_change_of_colours(desk, kept, history):
+    desk.theme.choose("dark")
+    assert history.flights.model().rowCount() == len(kept)
+    assert history.chart.trend is not None
+    desk.theme.choose("light")
+
+
+def test_every_control_has_a_name(kept, history):
+    for widget in (history.engines, history.flights, history.measures, history.chart):
+        assert widget.accessibleName()
+    for button in history.findChildren(QPushButton):
+        assert button.text()
+
+
+def test_the_default_file_is_the_one_that_the_store_opens(debrief_home):
+    from debrief.history.database import database_url
+
+    assert database_url(None).database == str(default_file())
+
+
+def test_the_path_of_a_kept_flight_is_whole(debrief_home):
+    with Store.open() as store:
+        store.keep(made_assessment("one.csv"))
+        assert Path(store.flights()[0].path).is_absolute()
+
+
+def test_looking_at_the_history_does_not_change_it(debrief_home, kept, tmp_path):
+    before = tmp_path / "before.sqlite"
+    shutil.copy(default_file(), before)
+    look(engine=ENGINE)
+    with Store.open(str(before)) as old, Store.open() as now:
+        assert old.flights() == now.flights()
+
+
+def test_showing_the_window_does_not_load_the_database():
+    code = (
+        "import sys\n"
+        "import debrief.gui.history_view, debrief.gui.report_view\n"
+        "raise SystemExit('sqlalchemy' in sys.modules or 'sqlite3' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0

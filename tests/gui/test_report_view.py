@@ -1,0 +1,269 @@
+import json
+
+import assessment_maker as made
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QImage
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QComboBox, QPushButton
+
+from debrief.gui.report_view import PaperChoice
+from debrief.report.content import build
+from debrief.report.options import PAPERS, ReportOptions
+from debrief.report.paint import page_image, paper_pages
+
+
+@pytest.fixture
+def report(desk, qtbot):
+    """The report of a hot start, laid out and drawn."""
+    desk.show(made.hot_start())
+    qtbot.keyClick(desk.window, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
+    drawn(desk.window.report, qtbot)
+    return desk.window.report
+
+
+def drawn(report, qtbot):
+    """Wait until the pages of the present choice are there, and those in view are sharp."""
+
+    def ready():
+        view = report.pages_view
+        return (
+            report.pages is not None and not report.jobs.is_running("pages") and view.page in view.sharp_pages
+        )
+
+    qtbot.waitUntil(ready, timeout=20_000)
+
+
+def test_keys_show_each_of_the_four_views(desk, qtbot):
+    desk.show(made.hot_start())
+    for key, name in ((2, "starts"), (3, "history"), (4, "report"), (1, "replay")):
+        qtbot.keyClick(desk.window, Qt.Key(Qt.Key.Key_0 + key), Qt.KeyboardModifier.ControlModifier)
+        assert desk.window.view == name
+
+
+def test_the_preview_has_the_pages_of_the_paper(report):
+    expected = paper_pages(build(made.hot_start(), ReportOptions()), PAPERS["a4"])
+    assert len(report.pages.pages) == len(expected.pages) == report.pages_view.count
+    assert report.pages.bookmarks == expected.bookmarks
+    listed = [report.contents.item(row).text() for row in range(report.contents.count())]
+    for mark in expected.bookmarks:
+        assert f"{mark.page + 1}   {mark.title}" in listed
+    assert {int(text.split()[0]) for text in listed} == set(range(1, len(expected.pages) + 1))
+
+
+def test_a_drawn_page_is_that_page(report):
+    view = report.pages_view
+    dpi, image = view._images[0]
+    pages = report.pages
+    expected = page_image(pages.pages[0], (pages.width, pages.height), dpi)
+    assert image.convertToFormat(QImage.Format.Format_RGB32) == expected
+    other = page_image(pages.pages[1], (pages.width, pages.height), dpi)
+    assert expected != other
+
+
+def test_nothing_is_laid_out_before_the_report_is_looked_at(desk):
+    desk.show(made.hot_start())
+    assert desk.window.report.pages is None
+    assert desk.window.report.jobs.count == 0
+
+
+@pytest.mark.parametrize(
+    ("box", "value", "chosen"),
+    [
+        ("reader", "pilot", PaperChoice(reader="pilot")),
+        ("reader", "student", PaperChoice(reader="student")),
+        ("select", "start:1", PaperChoice(select="start:1")),
+        ("select", "exceedances", PaperChoice(select="exceedances")),
+        ("paper", "letter", PaperChoice(paper="letter")),
+    ],
+)
+def test_each_choice_lays_the_paper_out_anew(report, qtbot, box, value, chosen):
+    before = report.pages
+    combo: QComboBox = getattr(report, box)
+    combo.setCurrentIndex(combo.findData(value))
+    assert report.choice == chosen
+    drawn(report, qtbot)
+    assert report.pages is not before
+    from debrief.report.options import parse_select
+
+    options = ReportOptions(parse_select(chosen.select), chosen.reader, chosen.paper)
+    expected = paper_pages(build(made.hot_start(), options), PAPERS[chosen.paper])
+    assert report.pages.bookmarks == expected.bookmarks
+    assert (report.pages.width, report.pages.height) == PAPERS[chosen.paper]
+    assert len(report.pages.pages) == len(expected.pages)
+
+
+def test_choosing_a_page_shows_it_and_scrolling_marks_it(report, qtbot):
+    row = next(r for r in range(report.contents.count()) if report.contents.item(r).text().startswith("2 "))
+    rect = report.contents.visualItemRect(report.contents.item(row))
+    QTest.mouseClick(report.contents.viewport(), Qt.MouseButton.LeftButton, pos=rect.center())
+    assert report.pages_view.page == 1
+    assert "Page 2 of" in report.pages_view.accessibleDescription()
+    report.pages_view.setFocus()
+    qtbot.keyClick(report.pages_view, Qt.Key.Key_Home)
+    assert report.pages_view.page == 0
+    assert report.contents.currentItem().text().startswith("1 ")
+    qtbot.keyClick(report.pages_view, Qt.Key.Key_PageDown)
+    assert report.pages_view.page == 1
+    drawn(report, qtbot)
+
+
+def test_the_words_of_a_page_are_there_for_a_screen_reader(report):
+    assert "Engine debrief" in report.pages_view.accessibleDescription()
+
+
+def test_fitting_and_zooming(report, qtbot):
+    view = report.pages_view
+    view.fit_width()
+    wide = view.percent
+    assert view._rect(0).width() <= view.viewport().width()
+    assert view._rect(0).width() > 0.8 * view.viewport().width()
+    view.fit_page()
+    assert view.percent < wide
+    assert view._rect(0).height() <= view.viewport().height()
+    qtbot.keyClick(view, Qt.Key.Key_Plus)
+    assert view.fit == "free"
+    larger = view.percent
+    qtbot.keyClick(view, Qt.Key.Key_Minus)
+    assert view.percent < larger
+    drawn(report, qtbot)
+
+
+@pytest.mark.parametrize("ending", ["pdf", "csv", "json", "png", "svg"])
+def test_every_format_is_saved_in_the_background(desk, report, qtbot, tmp_path, ending):
+    target = tmp_path / f"paper.{ending}"
+    desk.save_answer = str(target)
+    button: QPushButton = report.buttons[ending]
+    button.click()
+    qtbot.waitUntil(lambda: str(target) in desk.window.messages.words, timeout=20_000)
+    data = target.read_bytes()
+    begins = {"pdf": b"%PDF", "csv": b"\xef\xbb\xbf", "json": b"{", "png": b"\x89PNG", "svg": b"<?xml"}
+    assert data.startswith(begins[ending])
+    if ending == "json":
+        assert json.loads(data)["verdict"] == "exceeded"
+
+
+def test_the_saved_paper_is_the_chosen_one(desk, report, qtbot, tmp_path):
+    pypdf = pytest.importorskip("pypdf")
+    report.reader.setCurrentIndex(report.reader.findData("student"))
+    report.paper.setCurrentIndex(report.paper.findData("letter"))
+    drawn(report, qtbot)
+    target = tmp_path / "paper.pdf"
+    desk.save_answer = str(target)
+    report.buttons["pdf"].click()
+    qtbot.waitUntil(lambda: "Report saved" in desk.window.messages.words, timeout=20_000)
+    reader = pypdf.PdfReader(target)
+    assert len(reader.pages) == len(report.pages.pages)
+    assert float(reader.pages[0].mediabox.width) == pytest.approx(612, abs=1)
+    assert "for the student" in reader.pages[0].extract_text()
+
+
+def test_the_recording_is_never_replaced(desk, report, qtbot, tmp_path):
+    session = desk.window.replay.session
+    file = tmp_path / "flight.csv"
+    file.write_text("time,itt\n0,1\n", encoding="utf-8")
+    session.path = file
+    desk.save_answer = str(file)
+    report.buttons["csv"].click()
+    qtbot.waitUntil(lambda: "is the recording itself" in desk.window.messages.words, timeout=20_000)
+    assert file.read_text(encoding="utf-8") == "time,itt\n0,1\n"
+
+
+def test_a_folder_that_is_not_there_is_told_and_the_window_goes_on(desk, report, qtbot, tmp_path):
+    desk.save_answer = str(tmp_path / "missing" / "paper.pdf")
+    report.buttons["pdf"].click()
+    qtbot.waitUntil(lambda: "there is no folder" in desk.window.messages.words, timeout=20_000)
+    assert desk.window.progress.words == ""
+    assert report.pages is not None
+
+
+def test_printing_paints_the_chosen_paper(desk, report, qtbot, tmp_path):
+    pypdf = pytest.importorskip("pypdf")
+    target = tmp_path / "printed.pdf"
+
+    def to_file(parent, printer, answer):
+        from PySide6.QtPrintSupport import QPrinter
+
+        printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+        printer.setOutputFileName(str(target))
+        answer()
+
+    report._ask_printer = to_file
+    report.buttons["print"].click()
+    qtbot.waitUntil(lambda: "Printed" in desk.window.messages.words, timeout=20_000)
+    reader = pypdf.PdfReader(target)
+    assert len(reader.pages) == len(report.pages.pages)
+    assert "Engine debrief" in " ".join(reader.pages[0].extract_text().split())
+    assert float(reader.pages[0].mediabox.width) == pytest.approx(595, abs=2)
+
+
+def test_printing_a_range_prints_those_pages_only(desk, report, qtbot, tmp_path):
+    pypdf = pytest.importorskip("pypdf")
+    target = tmp_path / "printed.pdf"
+
+    def second_page(parent, printer, answer):
+        from PySide6.QtPrintSupport import QPrinter
+
+        printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+        printer.setOutputFileName(str(target))
+        printer.setPrintRange(QPrinter.PrintRange.PageRange)
+        printer.setFromTo(2, 2)
+        answer()
+
+    report._ask_printer = second_page
+    report.buttons["print"].click()
+    qtbot.waitUntil(lambda: "Printed 1 page" in desk.window.messages.words, timeout=20_000)
+    reader = pypdf.PdfReader(target)
+    assert len(reader.pages) == 1
+    assert "page 2 of" in " ".join(reader.pages[0].extract_text().split())
+
+
+def test_another_recording_gets_its_own_pages(desk, report, qtbot):
+    before = report.pages
+    desk.show(made.many_events())
+    desk.window._view_report()
+    qtbot.waitUntil(lambda: report.pages is not None and report.pages is not before, timeout=20_000)
+    drawn(report, qtbot)
+    starts = len(desk.window.replay.session.assessment.starts)
+    assert report.select.count() == 2 + starts
+
+
+def test_closing_the_recording_takes_the_pages_away(desk, report):
+    desk.window.close_recording()
+    assert report.pages is None
+    assert report.pages_view.count == 0
+    assert not any(button.isEnabled() for button in report.buttons.values())
+
+
+def test_every_control_has_a_name_and_can_be_reached_by_keys(report):
+    for box in (report.reader, report.select, report.paper, report.history):
+        assert box.accessibleName()
+        assert box.focusPolicy() & Qt.FocusPolicy.TabFocus
+    for button in report.findChildren(QPushButton):
+        assert button.accessibleName() or button.text()
+        assert button.focusPolicy() & Qt.FocusPolicy.TabFocus
+    assert report.pages_view.accessibleName()
+    assert report.contents.accessibleName()
+
+
+def test_the_wheel_with_ctrl_zooms(report, qtbot):
+    from PySide6.QtCore import QPointF
+    from PySide6.QtGui import QWheelEvent
+    from PySide6.QtWidgets import QApplication
+
+    view = report.pages_view
+    before = view.percent
+    centre = QPointF(view.viewport().rect().center())
+    wheel = QWheelEvent(
+        centre,
+        view.viewport().mapToGlobal(centre),
+        QPoint(),
+        QPoint(0, 120),
+        Qt.MouseButton.NoButton,
+        Qt.KeyboardModifier.ControlModifier,
+        Qt.ScrollPhase.NoScrollPhase,
+        False,
+    )
+    QApplication.sendEvent(view.viewport(), wheel)
+    assert view.percent > before
+    drawn(report, qtbot)
