@@ -1,0 +1,355 @@
+"""The import dialog as a user meets it: when it opens, what it shows, what keys and answers do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox
+
+from debrief.errors import UserError
+from debrief.gui.import_dialog import ImportDialog
+from debrief.gui.import_table import CHANNEL, NAME, SURENESS, TRACE, UNIT
+from debrief.recording.remembered import Remembered
+from debrief.session.import_opening import open_or_ask
+
+# The offscreen platform says so of every list that opens.
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support", extend=True)
+
+DEMO = Path(__file__).parents[2] / "demo_flights"
+
+
+def write(file: Path, header: str, rows: int = 120) -> Path:
+    lines = [header] if header else []
+    for i in range(rows):
+        speed = min(60.0, i)
+        first = i * 0.5 if "Time" in header else i % 7
+        lines.append(f"{first:g},{1000 * speed:g},{max(0.0, 3 * speed - 90):g},{20 + min(500, 7 * i)}")
+    file.write_text("\n".join(lines) + "\n")
+    return file
+
+
+@pytest.fixture
+def unsure(tmp_path):
+    return write(tmp_path / "unsure.csv", "Time (s),RPM (actual),RPM (actual %),ITT (degC)")
+
+
+@pytest.fixture
+def timeless(tmp_path):
+    return write(tmp_path / "timeless.csv", "Alpha,Beta,Ng (%),ITT (degC)")
+
+
+@pytest.fixture
+def window(desk):
+    desk.window.desk._opener = open_or_ask
+    return desk.window
+
+
+def ask(window, qtbot, path: Path) -> ImportDialog:
+    window.open_path(path)
+    qtbot.waitUntil(lambda: window.importer.dialog is not None, timeout=20000)
+    dialog = window.importer.dialog
+    qtbot.waitExposed(dialog)
+    return dialog
+
+
+def opened(window, qtbot, before=None):
+    qtbot.waitUntil(
+        lambda: window.replay.session is not None and window.replay.session is not before, timeout=20000
+    )
+    qtbot.waitUntil(lambda: window.importer.dialog is None)
+    return window.replay.session
+
+
+def cell(dialog: ImportDialog, row: int, column: int) -> str:
+    return dialog.table.model().index(row, column).data()
+
+
+def choose(dialog: ImportDialog, qtbot, row: int, column: int, data: str) -> None:
+    """Choose by keyboard alone, from a cell of the table."""
+    dialog.table.setFocus()
+    dialog.table.setCurrentIndex(dialog.table.model().index(row, column))
+    qtbot.keyClick(dialog.table, Qt.Key.Key_Return)
+    combo = dialog.table.findChild(QComboBox)
+    assert combo is not None
+    wanted, present = combo.findData(data), combo.currentIndex()
+    assert wanted >= 0
+    key = Qt.Key.Key_Down if wanted > present else Qt.Key.Key_Up
+    for _ in range(abs(wanted - present)):
+        qtbot.keyClick(combo.view(), key)
+    qtbot.keyClick(combo.view(), Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: dialog.table.findChild(QComboBox) is None)
+
+
+def test_a_sure_file_opens_without_the_dialog(window, qtbot):
+    window.open_path(DEMO / "02_early_fuel_hot.csv")
+    opened(window, qtbot)
+    assert window.importer.dialog is None
+
+
+def test_an_unsure_file_is_asked_about_and_the_answer_opens_it(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    assert window.view == "start"
+    assert window.messages.words == ""
+    assert "gas generator speed" in dialog.questions.words
+    assert "--map" not in dialog.questions.words
+    button = next(b for b in dialog.questions.buttons if "RPM (actual), rpm" in b.text())
+    button.setFocus()
+    qtbot.keyClick(button, Qt.Key.Key_Space)
+    assert button.isChecked()
+    assert cell(dialog, 1, CHANNEL) == "Gas generator speed"
+    assert cell(dialog, 1, UNIT) == "rpm"
+    dialog._open.click()
+    session = opened(window, qtbot)
+    assert session.recording.channels["ng"].column == "RPM (actual)"
+    assert window.view == "replay"
+    assert window._settings.recent == [str(unsure.resolve())]
+
+
+def test_the_same_answer_again_takes_it_back(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    button = dialog.questions.buttons[0]
+    button.click()
+    button.click()
+    assert not button.isChecked()
+    assert dialog.form.column_of("ng") is None
+    dialog.reject()
+
+
+def test_a_file_without_times_reaches_the_dialog_and_the_rate_opens_it(window, qtbot, timeless):
+    dialog = ask(window, qtbot, timeless)
+    assert "samples per second" in dialog.questions.words
+    assert not dialog._open.isEnabled()
+    assert dialog.focusWidget() is dialog.rate
+    qtbot.keyClicks(dialog.rate, "ten")
+    assert '"ten" is no rate' in dialog.words
+    dialog.rate.clear()
+    qtbot.keyClicks(dialog.rate, "4")
+    assert dialog._open.isEnabled()
+    qtbot.keyClick(dialog.rate, Qt.Key.Key_Return)
+    session = opened(window, qtbot)
+    assert session.recording.channels["itt"].interval_s == pytest.approx(0.25)
+
+
+def test_cancel_leaves_the_window_as_it_was(window, qtbot, unsure, desk):
+    window.open_path(DEMO / "02_early_fuel_hot.csv")
+    first = opened(window, qtbot)
+    dialog = ask(window, qtbot, unsure)
+    assert window.replay.session is first
+    qtbot.keyClick(dialog, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: window.importer.dialog is None)
+    assert window.replay.session is first
+    assert window.messages.words == ""
+    assert window.progress.words == ""
+    assert str(unsure.resolve()) not in window._settings.recent
+
+
+def test_the_columns_of_the_open_flight_are_shown_on_request_and_corrected_by_keys(window, qtbot):
+    window.open_path(DEMO / "02_early_fuel_hot.csv")
+    first = opened(window, qtbot)
+    qtbot.keyClick(window, Qt.Key.Key_U, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: window.importer.dialog is not None, timeout=20000)
+    dialog = window.importer.dialog
+    assert dialog.questions.isHidden()
+    assert dialog.rate.isHidden()
+    assert dialog.aircraft.placeholderText() == "ZZ-TRN (from the file)"
+    row = dialog.form.column_of("oil_temp")
+    assert cell(dialog, row, NAME) == "Oil temp (degC)"
+    choose(dialog, qtbot, row, UNIT, "degF")
+    assert cell(dialog, row, SURENESS) == "chosen here"
+    choose(dialog, qtbot, dialog.form.column_of("oil_press"), CHANNEL, "fuel_press")
+    assert dialog.form.column_of("oil_press") is None
+    qtbot.keyClicks(dialog.aircraft, "ZZ-TRX")
+    dialog.accept()
+    session = opened(window, qtbot, before=first)
+    assert session.recording.channels["oil_temp"].column_unit == "degF"
+    assert session.recording.channels["fuel_press"].column == "Oil press (psi)"
+    assert session.recording.identity.aircraft == "ZZ-TRX"
+    assert session.profile is first.profile or session.profile.name == first.profile.name
+
+
+def test_escape_in_a_list_changes_nothing_and_keeps_the_dialog(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.table.setFocus()
+    dialog.table.setCurrentIndex(dialog.table.model().index(3, CHANNEL))
+    qtbot.keyClick(dialog.table, Qt.Key.Key_Space)
+    combo = dialog.table.findChild(QComboBox)
+    qtbot.keyClick(combo.view(), Qt.Key.Key_Down)
+    qtbot.keyClick(combo.view(), Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: dialog.table.findChild(QComboBox) is None)
+    assert dialog.isVisible()
+    assert dialog.form.channel(3) == "itt"
+    dialog.reject()
+
+
+def test_a_choice_that_cannot_be_read_is_said_in_the_dialog_which_stays(window, qtbot, timeless, monkeypatch):
+    dialog = ask(window, qtbot, timeless)
+    dialog.form.assign(2, "")
+    dialog.form.assign(3, "")
+    dialog.form.assign(0, "ng", "%")
+    dialog._model.tell_changed()
+    dialog.rate.setText("4")
+
+    def refused(accepted):
+        raise UserError("timeless.csv changed while it was read.")
+        yield
+
+    monkeypatch.setattr("debrief.gui.importer.open_as", refused)
+    dialog.accept()
+    qtbot.waitUntil(lambda: "changed while it was read" in dialog.words)
+    assert dialog.isVisible()
+    assert dialog._open.isEnabled()
+    assert window.replay.session is None
+    dialog.reject()
+
+
+def test_a_fault_of_the_program_while_importing_is_called_one(window, qtbot, timeless, monkeypatch, caplog):
+    dialog = ask(window, qtbot, timeless)
+    dialog.rate.setText("4")
+
+    def broken(accepted):
+        raise ZeroDivisionError("inner")
+        yield
+
+    monkeypatch.setattr("debrief.gui.importer.open_as", broken)
+    dialog.accept()
+    qtbot.waitUntil(lambda: "its fault" in window.messages.words)
+    assert "failed" in dialog.words
+    assert "inner" not in dialog.words
+    assert "ZeroDivisionError" in caplog.text
+    dialog.reject()
+
+
+def test_the_reading_can_be_stopped_and_the_dialog_stays(window, qtbot, timeless, monkeypatch):
+    import threading
+
+    from debrief.session.opening import Progress
+
+    dialog = ask(window, qtbot, timeless)
+    dialog.rate.setText("4")
+    go_on = threading.Event()
+
+    def slow(accepted):
+        yield Progress("Reading slowly", 0.2)
+        go_on.wait(5)
+        yield Progress("Reading slowly", 0.4)
+        raise AssertionError("stopped jobs go no further")
+
+    monkeypatch.setattr("debrief.gui.importer.open_as", slow)
+    dialog.accept()
+    qtbot.waitUntil(lambda: dialog._progress.words == "Reading slowly")
+    assert not dialog.table.isEnabled()
+    dialog._progress.cancel_wanted.emit()
+    assert dialog.words == "The reading was stopped."
+    assert dialog.table.isEnabled()
+    go_on.set()
+    qtbot.waitUntil(lambda: window.importer.jobs.count == 0)
+    assert window.replay.session is None
+    dialog.reject()
+
+
+def test_remembered_columns_open_the_next_file_and_the_window_says_so(window, qtbot, unsure, tmp_path):
+    dialog = ask(window, qtbot, unsure)
+    dialog.questions.buttons[0].click()
+    assert not dialog.remember.isChecked()
+    dialog.remember.click()
+    dialog.accept()
+    first = opened(window, qtbot)
+    assert list(Remembered()) == [first.recording.provenance.header_signature]
+    second = tmp_path / "second.csv"
+    second.write_text(unsure.read_text())
+    window.open_path(second)
+    session = opened(window, qtbot, before=first)
+    assert session.path == second
+    assert "as remembered for this kind of file" in window.messages.words
+
+
+def test_a_recognised_column_set_to_not_used_cannot_be_remembered_and_that_is_said(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.questions.buttons[0].click()
+    assert dialog.remember.isEnabled()
+    choose(dialog, qtbot, 3, CHANNEL, "")
+    assert not dialog.remember.isEnabled()
+    assert "cannot be remembered" in dialog.words
+    dialog.reject()
+
+
+def test_a_profile_can_be_chosen_where_the_file_names_none(window, qtbot, timeless):
+    dialog = ask(window, qtbot, timeless)
+    assert dialog.profile.currentText() == "None: nothing is judged"
+    dialog.profile.setCurrentIndex(dialog.profile.findData("tarn-tg7"))
+    dialog.rate.setText("4")
+    dialog.accept()
+    assert opened(window, qtbot).profile.name == "Tarn TG-7 (training example)"
+
+
+def test_columns_are_found_by_name(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    qtbot.keyClicks(dialog.finder, "itt")
+    assert [dialog.table.isRowHidden(row) for row in range(4)] == [True, True, True, False]
+    dialog.finder.clear()
+    assert not any(dialog.table.isRowHidden(row) for row in range(4))
+    dialog.reject()
+
+
+def test_the_chosen_column_is_marked_in_the_first_rows(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.table.setCurrentIndex(dialog.table.model().index(3, CHANNEL))
+    chosen = {index.column() for index in dialog.preview.selectionModel().selectedIndexes()}
+    assert chosen == {3}
+    assert dialog.preview.model().index(0, 3).data() == "20"
+    dialog.reject()
+
+
+@pytest.mark.parametrize("choice", ["light", "dark", "contrast"])
+def test_the_trace_of_a_column_is_drawn_in_every_theme_and_an_empty_one_is_not(
+    desk, window, qtbot, unsure, choice
+):
+    desk.theme.choose(choice)
+    dialog = ask(window, qtbot, unsure)
+    index = dialog.table.model().index(3, TRACE)
+    dialog.table.setCurrentIndex(dialog.table.model().index(0, CHANNEL))
+    picture = dialog.table.viewport().grab().toImage()
+    rect = dialog.table.visualRect(index)
+    colours = {
+        picture.pixelColor(x, y).name()
+        for x in range(rect.left(), min(rect.right(), picture.width()))
+        for y in range(rect.top(), rect.bottom())
+    }
+    assert desk.theme.color("speed").name() in colours
+    assert desk.theme.color("panel").name() in colours
+    dialog.reject()
+    desk.theme.choose("light")
+
+
+def test_every_part_has_a_name_for_screen_readers(window, qtbot, timeless):
+    dialog = ask(window, qtbot, timeless)
+    parts = [dialog.rate, dialog.profile, dialog.aircraft, dialog.engine_serial, dialog.start]
+    parts += [dialog.table, dialog.preview, dialog.finder, dialog.shown, *dialog.questions.buttons]
+    assert all(part.accessibleName() for part in parts)
+    said = dialog.table.model().index(3, CHANNEL).data(Qt.ItemDataRole.AccessibleTextRole)
+    assert said == "ITT (degC), use as: Interturbine temperature"
+    trace = dialog.table.model().index(3, TRACE).data(Qt.ItemDataRole.AccessibleTextRole)
+    assert trace == "ITT (degC), trace: from 20 to 520"
+    dialog.reject()
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.5])
+def test_no_word_of_a_button_is_cut(desk, window, qtbot, timeless, scale):
+    desk.theme.set_scale(scale)
+    dialog = ask(window, qtbot, timeless)
+    for button in (dialog._open, dialog._cancel, dialog.remember, *dialog.questions.buttons):
+        assert button.width() >= button.minimumSizeHint().width()
+        assert button.height() >= button.fontMetrics().height()
+    dialog.reject()
+    desk.theme.set_scale(1.0)
+
+
+def test_a_choice_of_a_theme_while_the_dialog_is_open_reaches_it(desk, window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    before = dialog.styleSheet()
+    desk.theme.choose("dark")
+    assert dialog.styleSheet() != before
+    desk.theme.choose("light")
+    dialog.reject()
