@@ -29,6 +29,19 @@ def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | Non
     return low - trace.half_resolution, high + trace.half_resolution
 
 
+def coasted(ng: Trace, before_s: float, on_s: float) -> float | None:
+    """Return how low Ng may have been when the starter engaged, between two of its samples; None if untold.
+
+    Ng falls until the starter takes it up again, which may have been just before the second sample: the
+    run-down before the first is prolonged to there.
+    """
+    k = int(np.searchsorted(ng.time_s, before_s + 1e-9, side="right")) - 1
+    if k < 1 or ng.gap[k - 1]:
+        return None
+    falling = (ng.values[k] - ng.values[k - 1]) / (ng.time_s[k] - ng.time_s[k - 1])
+    return max(float(ng.values[k] + min(falling, 0.0) * (on_s - ng.time_s[k])), 0.0)
+
+
 def light_off_bounds(itt: Trace, light_off_s: float) -> tuple[float, float]:
     """Return between which samples it lit: from one before the last that had not risen to the next.
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from debrief.analysis import wording
 from debrief.analysis.attempts import Found
-from debrief.analysis.bounds import coasting_bounds, light_off_bounds
+from debrief.analysis.bounds import coasted, light_off_bounds
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.hung import Hang
 from debrief.analysis.light_off import Fuel
@@ -348,10 +348,12 @@ def engaged_while_turning(view: EngineView, found: Found, starts: tuple[Start, .
             continue
         start = owners.get(run.start_s)
         value = ng.at(run.start_s)
-        bounds = coasting_bounds(ng, run.start_low_s, run.start_s)
-        if value is None or bounds is None or bounds[1] <= most:
+        part = ng.values[ng.between(run.start_low_s, run.start_s)].tolist()
+        least = coasted(ng, run.start_low_s, run.start_s)
+        part += [x for x in (ng.at(run.start_low_s), value, least) if x is not None]
+        if value is None or not part or max(part) + ng.half_resolution <= most:
             continue
-        sure = bounds[0] > most
+        sure = min(part) - ng.half_resolution > most
         before = None if start is None else numbered.get(start.number - 1)
         cooling = (
             start is not None

@@ -6,7 +6,7 @@ import numpy as np
 
 from debrief.analysis import atmosphere
 from debrief.analysis.attempts import Attempt, resting_volts
-from debrief.analysis.bounds import bounded, idle_bounds, light_off_bounds
+from debrief.analysis.bounds import bounded, coasted, idle_bounds, light_off_bounds
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import in_start, time_above
 from debrief.analysis.hung import Hang
@@ -375,28 +375,33 @@ def _speeds(
         else:
             out["ng_rate_at_fuel"] = Measure(fitted[0], "%/s", fitted[0] - fitted[1], fitted[0] + fitted[1])
     if on is not None:
-        bounds = bounded(ng, on if attempt.runs[0].start_low_s is None else attempt.runs[0].start_low_s, on)
+        before_s = attempt.runs[0].start_low_s
+        bounds = bounded(ng, on if before_s is None else before_s, on)
         value = ng.at(on)
         if bounds is not None and value is not None:
-            out["ng_at_starter_on"] = Measure(value, "%", *bounds, attempt.starter_inferred)
-        # Motored: turned by the starter alone, so until it lit, or until the starter let go.
-        last = attempt.runs[0].end_s
-        ends = [
-            x
-            for x in (attempt.first_light_off_s, None if attempt.starter_inferred else last)
-            if x is not None
-        ]
+            least = None if before_s is None else coasted(ng, before_s, on)
+            low = bounds[0] if least is None else min(bounds[0], least - ng.half_resolution)
+            out["ng_at_starter_on"] = Measure(value, "%", low, bounds[1], attempt.starter_inferred)
+        # Motored: turned by the starter alone, so until it lit, or until the starter let go. Where ITT cannot
+        # show when it lit, only until fuel came is sure.
+        last = None if attempt.starter_inferred else attempt.runs[0].end_s
+        fuelled = attempt.fuels[0].on_s if itt is None and attempt.fuels else None
+        ends = [x for x in (attempt.first_light_off_s, last, fuelled) if x is not None]
         motored_to = min(ends) if ends else attempt.end_s
         motored = ng.peak(from_pairs([(on, motored_to)]))
         if motored is not None:
-            low, high = motored[1] - ng.half_resolution, motored[2]
-            if itt is not None and attempt.first_light_off_s == motored_to:
+            low = motored[1] - ng.half_resolution
+            reached = bounded(ng, on, motored_to)
+            high: float | None = motored[2] if reached is None else max(motored[2], reached[1])
+            if motored_to == fuelled:
+                high = None
+            elif itt is not None and attempt.first_light_off_s == motored_to:
                 # It may have lit a sample sooner or later, with Ng rising all the time.
                 sooner, later = light_off_bounds(itt, motored_to)
                 reached = bounded(ng, on, later)
-                high = high if reached is None else max(high, reached[1])
-                least = ng.peak(from_pairs([(on, max(sooner, on))]))
-                low = low if least is None else min(low, least[1] - ng.half_resolution)
+                high = motored[2] if reached is None else max(motored[2], reached[1])
+                before = ng.peak(from_pairs([(on, max(sooner, on))]))
+                low = low if before is None else min(low, before[1] - ng.half_resolution)
             out["max_motoring_ng"] = Measure(motored[1], "%", low, high, attempt.starter_inferred)
         released = attempt.runs[-1].end_s
         if released is not None:

@@ -231,7 +231,10 @@ class Trace:
         return inside, t[inside] + x, v[inside] + left * x
 
     def peak(self, windows: FloatArray) -> tuple[float, float, float] | None:
-        """Return (time, highest sample, peak_high) inside the windows, or None without a sample there."""
+        """Return (time, highest sample, peak_high) inside the windows, or None without a sample there.
+
+        What the trace was at a window's edges, between samples, counts for `peak_high`.
+        """
         best: tuple[float, float, float] | None = None
         _, apex_s, apex = self.tents
         for begin, end in windows:
@@ -242,6 +245,10 @@ class Trace:
             k = low + int(np.argmax(self.values[low:high]))
             value = float(self.values[k])
             upper = value + self.half_resolution
+            for edge in (begin, end):
+                between = None if edge in (self.time_s[low], self.time_s[high - 1]) else self.at(edge)
+                if between is not None:
+                    upper = max(upper, between + self.half_resolution)
             a, b = np.searchsorted(apex_s, [begin, end])
             if b > a:
                 upper = max(upper, float(apex[a:b].max()) + self.half_resolution)
