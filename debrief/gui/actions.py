@@ -46,7 +46,7 @@ COMMANDS = (
     Command("why", "&Replay", "&Why: the evidence", ("W",), "session"),
     Command("view_replay", "&View", "&Replay", ("Ctrl+1",), "session"),
     Command("view_starts", "&View", "&Starts", ("Ctrl+2",), "session"),
-    Command("view_history", "&View", "H&istory", ("Ctrl+3",), "session"),
+    Command("view_history", "&View", "H&istory", ("Ctrl+3",)),
     Command("view_report", "&View", "Re&port", ("Ctrl+4",), "session"),
     Command("zoom_in", "&View", "Zoom &in", ("+", "="), "replay", True),
     Command("zoom_out", "&View", "Zoom &out", ("-",), "replay"),

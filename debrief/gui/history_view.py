@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
-from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -60,6 +60,9 @@ _KEPT_WORDS = {
     "renewed": "Kept anew, as it is judged now",
     "unchanged": "Already kept, unchanged",
 }
+_NARROW = 600
+_SENTENCE, _FILE = 4, 3
+_LEGEND_WITHOUT_BAND = "Dots: completed starts. Ring: this recording. A click opens the flight."
 _LEGEND = (
     "Tint: usual band. Blue line: moving average, dotted its control limits. Triangle: outside the usual band. "
     "Hollow: left out by a person. Ring: this recording. A click opens the flight."
@@ -74,11 +77,14 @@ class HistoryView(QWidget):
     -------
     open_wanted : str
         Path of a kept flight to open.
+    back_wanted
+        No recording is open, and the start page is to be shown.
     told : str, bool, str
         A sentence for the user, whether it is a problem, and details to copy.
     """
 
     open_wanted = Signal(str)
+    back_wanted = Signal()
     told = Signal(str, bool, str)
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
@@ -117,6 +123,9 @@ class HistoryView(QWidget):
     def _make_top(self) -> QHBoxLayout:
         row = QHBoxLayout()
         row.setSpacing(10)
+        self.back_button = QPushButton("&Back to the start page")
+        self.back_button.clicked.connect(self.back_wanted)
+        row.addWidget(self.back_button)
         row.addWidget(_heading("History of"))
         self.engines = QComboBox()
         self.engines.setAccessibleName("Engine")
@@ -181,7 +190,8 @@ class HistoryView(QWidget):
         self._stale = False
         session = self._replay.session
         assessment = session.assessment if session is not None else None
-        self.jobs.start("look", partial(_look_steps, assessment, self._engine))
+        number = session.engine if session is not None else 1
+        self.jobs.start("look", partial(_look_steps, assessment, number, self._engine))
 
     @Slot()
     def keep(self) -> None:
@@ -200,6 +210,11 @@ class HistoryView(QWidget):
         super().showEvent(event)
         if self._stale:
             self.refresh()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Show as many columns as there is room for."""
+        super().resizeEvent(event)
+        self._fit_columns()
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Stop reading; it is read again when it is next looked at."""
@@ -242,6 +257,7 @@ class HistoryView(QWidget):
             self.keep_button.setText("&Keep this flight")
             self.keep_button.setToolTip("Add the open recording to the history")
         self.keep_button.setVisible(session is not None)
+        self.back_button.setVisible(session is None)
 
     def _show_page(self, page: HistoryPage) -> None:
         self._page = page
@@ -267,6 +283,16 @@ class HistoryView(QWidget):
     def _fill_flights(self, page: HistoryPage) -> None:
         self._model.show(page.flights, page.kept.sha256 if page.kept is not None else "")
         self.flights.setColumnWidth(0, 40)
+        self._fit_columns()
+
+    def _fit_columns(self) -> None:
+        """Leave the sentence to the tool tip where there is no room for both it and the file's name."""
+        narrow = self.flights.width() < self._theme.px(_NARROW)
+        modes = QHeaderView.ResizeMode
+        self.flights.setColumnHidden(_SENTENCE, narrow)
+        self.flights.horizontalHeader().setSectionResizeMode(
+            _FILE, modes.Stretch if narrow else modes.ResizeToContents
+        )
 
     def _fill_measures(self, page: HistoryPage) -> None:
         from debrief.history.measures import USUAL_MEASURES
@@ -327,6 +353,7 @@ class HistoryView(QWidget):
             self.chart.point_chosen.connect(self._open)
             self._chart_place.addWidget(self.chart)
         self._title.setText(axis_title(trend))
+        self._legend.setText(_LEGEND if trend.band.enough else _LEGEND_WITHOUT_BAND)
         since = f" Learnt anew since: {trend.band.since}." if trend.band.since else ""
         self._words.setText(trend.words + since)
         session = self._replay.session
@@ -458,6 +485,8 @@ def _dress(table: QTableView, name: str) -> None:
     table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
     table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
     table.setTabKeyNavigation(False)
+    table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    table.verticalHeader().setDefaultSectionSize(27)
     header = table.horizontalHeader()
     header.setHighlightSections(False)
     header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
@@ -473,7 +502,9 @@ def _dress(table: QTableView, name: str) -> None:
 # --- the work, on another thread ------------------------------------------------------------------------
 
 
-def _look_steps(assessment: Assessment | None, engine: str | None) -> Generator[None, None, HistoryPage]:
+def _look_steps(
+    assessment: Assessment | None, number: int, engine: str | None
+) -> Generator[None, None, HistoryPage]:
     yield None
     # The chart's module, and what measures are called, are loaded here too: on the event loop they would be felt.
     import debrief.gui.trend_chart  # noqa: F401
@@ -484,7 +515,8 @@ def _look_steps(assessment: Assessment | None, engine: str | None) -> Generator[
     yield None
     if assessment is None:
         return look(engine=engine)
-    return look(assessment.recording.provenance.sha256, engine, engine_names(assessment))
+    names = engine_names(assessment, first=number)
+    return look(assessment.recording.provenance.sha256, engine, names)
 
 
 def _keep_steps(assessment: Assessment) -> Generator[None, None, tuple[str, str]]:

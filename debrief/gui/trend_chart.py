@@ -237,7 +237,7 @@ class TrendChart(QWidget):
         painter.setFont(theme.font(11))
         metrics = theme.metrics(11)
         low, high = self._range
-        for value in ticks(low, high, max(2, int(plot.height() / theme.px(44)))):
+        for value in ticks(low, high, max(4, int(plot.height() / theme.px(40)))):
             y = self._y(value)
             painter.setPen(theme.color("grid"))
             painter.drawLine(QPointF(plot.left(), y), QPointF(plot.right(), y))

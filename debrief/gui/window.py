@@ -243,6 +243,7 @@ class Window(QMainWindow):
         self.progress.cancel_wanted.connect(self.desk.cancel)
         self.progress.cancel_wanted.connect(self.report.cancel)
         self.history.open_wanted.connect(self.open_path)
+        self.history.back_wanted.connect(self._view_replay)
         self.history.told.connect(self.messages.tell)
         self.report.told.connect(self.messages.tell)
         self.report.progressed.connect(self._progressed)
@@ -406,7 +407,7 @@ class Window(QMainWindow):
 
     @Slot(int)
     def _show_view(self, index: int) -> None:
-        if self.replay.session is None:
+        if self.replay.session is None and VIEWS[index] != "History":  # which needs no recording
             self._stack.setCurrentWidget(self.start_page)
         else:
             self._stack.setCurrentIndex(index + 1)

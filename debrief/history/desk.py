@@ -73,12 +73,16 @@ def default_file() -> Path:
     return home() / "history.sqlite"
 
 
-def engine_names(assessment: Assessment) -> tuple[str, ...]:
-    """Return the names under which a recording's engines are trended; unnamed ones are left out."""
+def engine_names(assessment: Assessment, first: int = 1) -> tuple[str, ...]:
+    """Return the names under which a recording's engines are trended, that of engine `first` in front.
+
+    Engines without a name are left out.
+    """
     from debrief.history.measures import engine_key
 
     recording = assessment.recording
-    keys = (engine_key(recording.identity, engine, len(recording.engines)) for engine in recording.engines)
+    numbers = sorted(recording.engines, key=lambda engine: engine != first)
+    keys = (engine_key(recording.identity, engine, len(recording.engines)) for engine in numbers)
     return tuple(key for key in keys if key is not None)
 
 

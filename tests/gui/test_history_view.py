@@ -258,3 +258,25 @@ def test_showing_the_window_does_not_load_the_database():
         "raise SystemExit('sqlalchemy' in sys.modules or 'sqlite3' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0
+
+
+def test_the_history_can_be_looked_at_without_a_recording(desk, kept, qtbot):
+    window = desk.window
+    qtbot.keyClick(window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
+    assert window.view == "history"
+    view = window.history
+    qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
+    assert not view.keep_button.isVisible()
+    assert view.flights.model().rowCount() == len(kept)
+    view.engines.setCurrentIndex(view.engines.findData(ENGINE))
+    qtbot.waitUntil(lambda: view.chart is not None and view.chart.trend is not None, timeout=20_000)
+    view.back_button.click()
+    assert window.view == "start"
+
+
+def test_a_narrow_list_keeps_the_files_and_leaves_the_sentence_to_the_tool_tip(desk, kept, history):
+    assert history.flights.isColumnHidden(4)
+    assert not history.flights.isColumnHidden(3)
+    assert "Nothing exceeded" in history.flights.model().index(0, 3).data(Qt.ItemDataRole.ToolTipRole)
+    desk.window.resize(1920, 1080)
+    assert not history.flights.isColumnHidden(4)
