@@ -8,7 +8,6 @@ from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QCheckBox,
     QComboBox,
     QDialog,
     QGridLayout,
@@ -23,7 +22,14 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.gui.import_questions import LITTLE_HEIGHT, QuestionsPanel
-from debrief.gui.import_table import ChoiceBox, ColumnsModel, ColumnsTable, PreviewModel, number_words
+from debrief.gui.import_table import (
+    ChoiceBox,
+    ColumnsModel,
+    ColumnsTable,
+    PreviewModel,
+    TickBox,
+    number_words,
+)
 from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.message_bar import ProgressBar
 from debrief.gui.theme import Palette, Theme
@@ -52,6 +58,10 @@ QFrame#asked QPushButton:focus {{ border: 2px solid {speed}; }}
 QScrollArea#asked_area, QWidget#asked_body {{ background: transparent; }}
 QComboBox::drop-down {{ border: none; width: {h20}px; }}
 QPushButton[role="primary"]:disabled {{ background: {panel}; color: {muted}; border: 1px solid {hairline}; }}
+QCheckBox::indicator {{ width: {s14}px; height: {s14}px; border: 1px solid {muted}; border-radius: 3px;
+  background: {panel}; }}
+QCheckBox::indicator:focus {{ border: 1px solid {ink}; }}
+QCheckBox:focus {{ text-decoration: underline; }}
 QCheckBox:disabled {{ color: {muted}; }}
 """
 
@@ -132,7 +142,7 @@ class ImportDialog(QDialog):
         self._fill_profiles()
         self.profile.currentIndexChanged.connect(self._profile_chosen)
         known = proposal.identity
-        told = known.start.isoformat() if known.start is not None else ""
+        told = known.start.isoformat(timespec="seconds") if known.start is not None else ""
         self.aircraft = _line(form.aircraft, known.aircraft, "not known")
         self.engine_serial = _line(form.engine_serial, known.engine_serial, "not known")
         self.start = _line(form.start_text, told, "such as 2024-05-01T09:30:00+02:00")
@@ -143,10 +153,10 @@ class ImportDialog(QDialog):
             self.rate.setParent(self)
             self.rate.hide()
         parts += [
-            ("Engine pro&file", self.profile, 4),
+            ("Engine pro&file", self.profile, 3),
             ("&Aircraft (optional)", self.aircraft, 2),
             ("&Engine serial (optional)", self.engine_serial, 2),
-            ("&Start of the recording (optional)", self.start, 3),
+            ("&Start of the recording (optional)", self.start, 4),
         ]
         for place, (words, widget, stretch) in enumerate(parts):
             label = QLabel(words)
@@ -226,7 +236,7 @@ class ImportDialog(QDialog):
         column.addWidget(self._progress)
         row = QHBoxLayout()
         row.setSpacing(10)
-        self.remember = QCheckBox("&Remember the columns for this kind of file")
+        self.remember = TickBox("&Remember the columns for this kind of file", self._theme)
         self.remember.setChecked(self.form.remember)
         self.remember.toggled.connect(self._remember_toggled)
         row.addWidget(self.remember)
@@ -235,7 +245,7 @@ class ImportDialog(QDialog):
         self._cancel.setAutoDefault(False)
         self._cancel.clicked.connect(self.reject)
         row.addWidget(self._cancel)
-        self._open = QPushButton("Open")
+        self._open = QPushButton("&Open")
         self._open.setProperty("role", "primary")
         self._open.setDefault(True)
         self._open.clicked.connect(self.accept)
@@ -250,7 +260,7 @@ class ImportDialog(QDialog):
         high = min(theme.px(900), room.height() - 50)
         if parent is not None:
             high = min(high, max(parent.height() - 30, theme.px(600)))
-        self.resize(min(theme.px(1180), room.width() - 40), high)
+        self.resize(min(theme.px(1260), room.width() - 60), high)
 
     def _focus_first(self) -> None:
         """Begin where something is wanted."""
@@ -344,7 +354,7 @@ class ImportDialog(QDialog):
     def _theme_changed(self) -> None:
         theme = self._theme
         values: dict[str, object] = {f.name: getattr(theme.palette, f.name) for f in fields(Palette)}
-        self.setStyleSheet(_SHEET.format(**values, h20=theme.px(20), h18=theme.px(18)))
+        self.setStyleSheet(_SHEET.format(**values, h20=theme.px(20), h18=theme.px(18), s14=theme.px(14)))
         self.table.resize_rows()
         preview = self.preview
         preview.verticalHeader().setMinimumSectionSize(10)
@@ -413,6 +423,7 @@ class ImportDialog(QDialog):
 def _line(text: str, known: str | None, without: str) -> QLineEdit:
     line = QLineEdit(text)
     line.setPlaceholderText(f"{known} (from the file)" if known else without)
+    line.setToolTip(line.placeholderText())
     return line
 
 

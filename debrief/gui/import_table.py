@@ -24,10 +24,12 @@ from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
+    QCheckBox,
     QComboBox,
     QHeaderView,
     QStyle,
     QStyledItemDelegate,
+    QStyleOptionButton,
     QStyleOptionViewItem,
     QTableView,
     QWidget,
@@ -241,6 +243,29 @@ class ChoiceBox(QComboBox):
         super().paintEvent(event)
         painter = QPainter(self)
         paint_chevron(painter, QRectF(self.rect()), self._theme, "ink" if self.isEnabled() else "muted")
+
+
+class TickBox(QCheckBox):
+    """A check box whose box and tick are seen in every theme."""
+
+    def __init__(self, words: str, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(words, parent)
+        self._theme = theme
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the box and the tick."""
+        super().paintEvent(event)
+        if not self.isChecked():
+            return
+        option = QStyleOptionButton()
+        self.initStyleOption(option)
+        box = QRectF(self.style().subElementRect(QStyle.SubElement.SE_CheckBoxIndicator, option, self))
+        x, y, part = box.left(), box.top(), box.width() / 10
+        tick = [QPointF(x + dx * part, y + dy * part) for dx, dy in ((2.4, 5.2), (4.3, 7.2), (7.8, 2.9))]
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(QPen(self._theme.color("ink" if self.isEnabled() else "muted"), 2))
+        painter.drawPolyline(QPolygonF(tick))
 
 
 class ChoiceDelegate(QStyledItemDelegate):
