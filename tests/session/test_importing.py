@@ -122,6 +122,50 @@ def test_the_given_rate_spaces_the_samples(no_time):
     assert session.recording.channels["itt"].interval_s == pytest.approx(0.4)
 
 
+def test_the_columns_of_an_open_flight_come_back_as_they_were_chosen(no_time):
+    form = ImportForm(finished(propose_steps(no_time)))
+    form.rate_text = "4"
+    form.assign(0, "np", "%")
+    session = finished(open_as(accepted(form)))
+    again = ImportForm(finished(propose_steps(session.path, session.choices, session.source)))
+    assert again.problems() == ()
+    assert again.rate_text == "4"
+    assert (again.channel(0), again.unit(0)) == ("np", "%")
+    assert confidence_words(again.proposal.columns[0], "np", "%") == "chosen before"
+    assert again.choices().maps == session.choices.maps
+    assert again.choices().rate_hz == 4.0
+
+
+def test_times_that_run_backwards_are_said_and_another_column_can_be_chosen(tmp_path):
+    file = write(
+        tmp_path,
+        "Time (s),Tick,Ng (%),ITT (degC)",
+        rows_of(100, lambda i: 100.0 - i, lambda i: i * 0.25, ramp, heat),
+    )
+    with pytest.raises(Unsure, match="backwards") as asked:
+        finished(open_or_ask(file))
+    form = ImportForm(asked.value.proposal)
+    assert not form.needs_rate
+    form.assign(1, "time", "s")
+    assert finished(open_as(accepted(form))).recording.duration_s == pytest.approx(24.75)
+
+
+def test_time_columns_that_disagree_are_asked_about(tmp_path):
+    file = write(
+        tmp_path,
+        "Time (s),Elapsed (s),Ng (%),ITT (degC)",
+        rows_of(100, lambda i: i * 1.0, lambda i: i * 0.1, ramp, heat),
+    )
+    with pytest.raises(Unsure) as asked:
+        finished(open_or_ask(file))
+    question = asked.value.proposal.questions[0]
+    assert (question.channel, question.matters) == ("time", True)
+    assert {answer.column for answer in question.answers} == {0, 1}
+    form = ImportForm(asked.value.proposal)
+    form.answer(question, next(a for a in question.answers if a.column == 0))
+    assert finished(open_as(accepted(form))).recording.duration_s == pytest.approx(99.0)
+
+
 def test_a_column_chosen_as_time_needs_no_rate(tmp_path):
     file = write(tmp_path, "Tick,Ng (%),ITT (degC)", rows_of(100, lambda i: i * 250.0, ramp, heat))
     form = ImportForm(finished(propose_steps(file)))
@@ -316,6 +360,8 @@ def test_remembered_columns_open_the_next_file_of_the_kind_and_say_so(two_speeds
     session = finished(open_or_ask(other))
     assert session.choices.remembered
     assert session.recording.channels["ng"].map_source == "remembered"
+    shown = finished(propose_steps(other, session.choices, session.source))
+    assert confidence_words(shown.columns[1], "ng", "rpm") == "remembered"
     assert session.recording.channels["ng"].column == "RPM (actual)"
 
 
