@@ -83,8 +83,19 @@ def judge_limit(
             replace(f, worst="possible") if f.worst == "exceeded" and _rests_on_spike(f, clean) else f
             for f in findings
         ]
+    if limit.when == "start" and view.trace("ng") is None:
+        events = [_end_unknown(e) for e in events]
+        findings = [replace(f, worst="possible") if f.worst == "exceeded" else f for f in findings]
     open_points = [*scope.open_points, *_unseen(view, limit, scope, upright, rows)]
     return Judged(events, _limit_result(view, limit, findings, scope, upright, open_points), open_points)
+
+
+def _end_unknown(event: Event) -> Event:
+    """Return the event as possible: without Ng idle is not seen, and what counted may have come after it."""
+    if event.severity != "limit":
+        return event
+    text = f"{event.message} Ng was not recorded, so when the start was over is not known."
+    return replace(event, severity="possible", certain=False, message=text)
 
 
 def _rests_on_spike(finding: Finding, clean: list[Finding]) -> bool:
