@@ -353,3 +353,25 @@ def test_a_choice_of_a_theme_while_the_dialog_is_open_reaches_it(desk, window, q
     assert dialog.styleSheet() != before
     desk.theme.choose("light")
     dialog.reject()
+
+
+def test_the_window_closes_while_the_dialog_is_open_and_reads(window, qtbot, timeless, monkeypatch):
+    import threading
+
+    from debrief.session.opening import Progress
+
+    dialog = ask(window, qtbot, timeless)
+    dialog.rate.setText("4")
+    ticking = threading.Event()
+
+    def endless(accepted):
+        while True:
+            ticking.set()
+            yield Progress("Reading", 0.1)
+
+    monkeypatch.setattr("debrief.gui.importer.open_as", endless)
+    dialog.accept()
+    assert ticking.wait(5)
+    window.close()
+    assert window.importer.dialog is None
+    assert window.importer.jobs.count == 0
