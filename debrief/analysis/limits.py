@@ -21,6 +21,7 @@ from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import FloatArray
 
 POSSIBLE_APART_S = 10.0
+NEVER_APPLIED = "it never applied: what it holds for did not occur in this recording"
 _ORDER: dict[str, int] = {"within": 0, "not_judged": 1, "caution": 2, "possible": 3, "exceeded": 4}
 
 
@@ -60,7 +61,7 @@ def judge_limit(
         result = LimitResult(limit.id, limit.event, name, view.engine, limit.unit, "not_judged", why=why)
         if not len(scope.everywhere) and not scope.why:
             # A phase that never occurred is judged: there was nothing to exceed in.
-            return Judged([], LimitResult(limit.id, limit.event, name, view.engine, limit.unit, "within"))
+            return Judged([], never_applied(view, limit))
         point = NotJudged(limit.event, why or "", limit.id, name, engine=view.engine)
         return Judged([], result, [point])
     sign = -1.0 if limit.below else 1.0
@@ -96,6 +97,15 @@ def _end_unknown(event: Event) -> Event:
         return event
     text = f"{event.message} Ng was not recorded, so when the start was over is not known."
     return replace(event, severity="possible", certain=False, message=text)
+
+
+def never_applied(view: EngineView, limit: Limit) -> LimitResult:
+    """Return the result of a limit whose phase or condition never occurred: judged, and it says why.
+
+    No level is near and no margin exists, so none is given.
+    """
+    name = view.name_of(limit.channel)
+    return LimitResult(limit.id, limit.event, name, view.engine, limit.unit, "within", why=NEVER_APPLIED)
 
 
 def _rests_on_spike(finding: Finding, clean: list[Finding]) -> bool:
@@ -261,6 +271,8 @@ def _limit_result(
         margin_s, level = max(passed, key=lambda x: (x[1], -x[0]))
     else:
         margin_s, level = min(every, default=(limit.allowed[0].seconds, sign * limit.allowed[0].level))
+    if not len(scope.everywhere) and result == "within":
+        return never_applied(view, limit)
     return LimitResult(
         limit.id,
         limit.event,

@@ -12,7 +12,9 @@ from debrief.analysis import wording
 from debrief.analysis.attempts import Found
 from debrief.analysis.bounds import coasted, light_off_bounds
 from debrief.analysis.engine_view import EngineView
+from debrief.analysis.exceedance import time_above
 from debrief.analysis.hung import Hang
+from debrief.analysis.intervals import from_pairs, total_s
 from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import (
     Event,
@@ -58,6 +60,7 @@ def _event(
     unit: str = "",
     duration: tuple[float, float, float | None] | None = None,
     allowed_s: float | None = None,
+    spans: tuple[tuple[float, float], ...] | None = None,
 ) -> Event:
     """Return an event with its evidence: the samples of its channel from 2 s before to 2 s after."""
     times: tuple[float, ...] = ()
@@ -92,7 +95,7 @@ def _event(
         reason=reason,
         recovered=recovered,
         during_abort=during_abort,
-        spans=(span,),
+        spans=(span,) if spans is None else spans,
         evidence=Evidence(rule, key_path, view.profile.lines.get(key_path), formula, name, times, values),
     )
 
@@ -226,8 +229,8 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
         key = "hung_ng_rate_pct_per_s"
         least, span = rules.hung_ng_rate_pct_per_s or 0.0, rules.hung_for_s or 0.0
         text = (
-            f"Start {start.number} hung: {wording.number(hang.start_s - lit, 1)} s after light-off Ng gained no more "
-            f"than {wording.number(hang.gain_pct, 1)} % in {wording.plain(span)} s, below idle"
+            f"Start {start.number} hung: from {wording.number(hang.start_s - lit, 1)} s after light-off Ng gained less "
+            f"than {wording.plain(round(least * span, 6))} % in {wording.plain(span)} s, below idle"
         )
         rule = (
             f"Lit, below idle, Ng gains at least {wording.plain(least * span)} % in {wording.plain(span)} s."
@@ -267,8 +270,6 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
     if not start.starter_runs:
         return out
     run = start.starter_runs[0]
-    last = start.starter_runs[-1].end_s
-    end = last if last is not None else start.end_s
     pairs = (
         ("before", start.rest_bus_volts, rules.min_bus_volts_before, "min_bus_volts_before"),
         ("cranking", start.min_bus_volts, rules.min_bus_volts, "min_bus_volts"),
@@ -278,7 +279,16 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
             continue
         before = reason == "before"
         where = "just before the starter" if before else "while the starter was on"
-        span = (max(run.start_s - 5.0, 0.0), run.start_s) if before else (run.start_s + 1.0, end)
+        span = (max(run.start_s - 5.0, 0.0), run.start_s)
+        spans: tuple[tuple[float, float], ...] = (span,)
+        length: tuple[float, float, float | None] | None = None
+        lowest_s: float | None = None
+        if not before:
+            spans, length, lowest_s = _below_while_cranking(view, start, least)
+            # A bus that is low from the first sample on is low where nothing crosses the level.
+            span = (spans[0][0], spans[-1][1]) if spans else (run.start_s + 1.0, run.start_s + 1.0)
+        shown = "" if length is None else f" for {wording.duration_text(*length)}"
+        was = "was" if before else f"was below {wording.plain(least)} V{shown}, lowest"
         out.append(
             _event(
                 view,
@@ -286,7 +296,7 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
                 "caution",
                 start,
                 span,
-                f"Bus voltage was {wording.beside(value, least, 'V')} {where} in start {start.number}; the profile "
+                f"Bus voltage {was} {wording.beside(value, least, 'V')} {where} in start {start.number}; the profile "
                 f"wants at least {wording.plain(least)} V.",
                 f"Bus voltage {where}, at least {wording.plain(least)} V.",
                 key,
@@ -294,11 +304,31 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
                 channel="bus_volts",
                 reason=reason,
                 peak=value,
+                peak_s=lowest_s,
                 level=least,
                 unit="V",
+                duration=length,
+                spans=spans,
             )
         )
     return out
+
+
+def _below_while_cranking(
+    view: EngineView, start: Start, least: float
+) -> tuple[tuple[tuple[float, float], ...], tuple[float, float, float | None], float | None]:
+    """Return the stretches below `least` from 1 s after each engagement, their total with bounds, and the lowest."""
+    volts = view.trace("bus_volts")
+    assert volts is not None
+    upright = volts.negated()
+    windows = from_pairs(
+        (r.start_s + 1.0, start.end_s if r.end_s is None else r.end_s) for r in start.starter_runs
+    )
+    below = time_above(upright, -least).within(windows)
+    rows = below.estimate if len(below.estimate) else windows
+    lowest = upright.peak(windows)
+    length = (total_s(below.estimate), total_s(below.low), total_s(below.high))
+    return tuple((float(a), float(b)) for a, b in rows), length, None if lowest is None else lowest[0]
 
 
 def residual_heat(view: EngineView, start: Start) -> list[Event]:

@@ -132,7 +132,7 @@ def _limits_table(assessment: Assessment) -> Table:
             Row(
                 (
                     f"{event_title(limit.event)} ({limit.id}{engine})",
-                    phrases.RESULT_WORDS[limit.result],
+                    phrases.result_words(limit),
                     nearest,
                     away,
                     left,

@@ -174,6 +174,13 @@ def event_duration(event: Event) -> str:
     return duration_text(event.duration_s, event.duration_low_s, event.duration_high_s)
 
 
+def result_words(limit: LimitResult) -> str:
+    """Return a limit's result in words; a limit with nothing to apply to is not called "within"."""
+    if limit.result == "within" and limit.why:
+        return "Did not apply"
+    return RESULT_WORDS[limit.result]
+
+
 def limit_margin(limit: LimitResult) -> str:
     """Return the distance to the nearest level in words; empty where it is not known."""
     if limit.nearest_level is None:
@@ -198,10 +205,7 @@ def not_judged_line(item: NotJudged) -> str:
 
 def needs_manual(assessment: Assessment) -> bool:
     """Whether the advice not to start again before reading the manual has to be given."""
-    return any(
-        event.severity in ("limit", "possible") and event.start_number is not None
-        for event in assessment.events
-    )
+    return any(event.severity in ("limit", "possible") for event in assessment.events)
 
 
 def recorded_line(assessment: Assessment) -> str:

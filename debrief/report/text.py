@@ -114,7 +114,9 @@ def _starts(assessment: Assessment) -> list[str]:
         lines += [f"    Present: {phrases.factor_line(factor)}" for factor in start.factors]
     if not assessment.starts:
         lines.append(
-            "None: the recording begins with the engine running."
+            "Not looked for: what a start is, the engine profile says."
+            if assessment.profile is None
+            else "None: the recording begins with the engine running."
             if assessment.began_running
             else "None was found in this recording."
         )
@@ -146,7 +148,7 @@ def _limits(assessment: Assessment) -> list[str]:
         margin = phrases.limit_margin(limit)
         engine = f", engine {limit.engine}" if limit.engine != 1 else ""
         lines.append(
-            f"{phrases.RESULT_WORDS[limit.result]}: {event_title(limit.event)} ({limit.id}{engine})"
+            f"{phrases.result_words(limit)}: {event_title(limit.event)} ({limit.id}{engine})"
             + (f", {margin}" if margin else "")
         )
     return lines

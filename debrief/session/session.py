@@ -232,10 +232,8 @@ class Session:
 
     @property
     def after_limit(self) -> str | None:
-        """The sentence to say after a limit event in a start, or None."""
-        bad = any(
-            e.start_number is not None and e.severity in ("limit", "possible") for e in self.assessment.events
-        )
+        """The sentence to say after an exceedance, certain or possible, or None."""
+        bad = any(e.severity in ("limit", "possible") for e in self.assessment.events)
         return AFTER_LIMIT if bad else None
 
     @property
