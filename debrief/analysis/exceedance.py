@@ -12,6 +12,9 @@ from debrief.analysis.model import TimeAbove
 from debrief.analysis.traces import Trace
 from debrief.recording.model import FloatArray
 
+CURVE_BLOCK = 1_000_000
+"""How many numbers the curve looks at in one go."""
+
 TOLERANCE_S = 1e-9
 """Durations that differ by less compare as equal."""
 
@@ -295,17 +298,45 @@ def time_above_curve(trace: Trace, windows: FloatArray, channel: str, unit: str,
     only at sample values. At most 200 levels are kept, evenly among the sample values; between them the
     straight line is exact up to the bends left out. The longest time is that of one unbroken run.
     """
-    if len(windows):
-        trace = trace.clip(float(windows[0, 0]), float(windows[-1, 1]))
-    inside = (
-        np.concatenate([trace.values[trace.between(a, b)] for a, b in windows]) if len(windows) else EMPTY
-    )
-    levels = np.unique(inside[inside >= least])
+    t, v, gap = _inside(trace, windows)
+    levels = np.unique(v[v >= least])
     if levels.size > 200:
         levels = np.unique(levels[np.linspace(0, levels.size - 1, 200).astype(int)])
-    totals, longest = [], []
-    for level in levels:
-        rows = intersect(time_above(trace, float(level)).estimate, windows)
-        totals.append(total_s(rows))
-        longest.append(float((rows[:, 1] - rows[:, 0]).max()) if len(rows) else 0.0)
-    return TimeAbove(channel, unit, tuple(levels.tolist()), tuple(totals), tuple(longest))
+    if not levels.size:
+        return TimeAbove(channel, unit, (), (), ())
+    steps = np.where(gap, 0.0, np.diff(t))
+    low, high = np.minimum(v[:-1], v[1:]), np.maximum(v[:-1], v[1:])
+    span = np.where(high > low, high - low, 1.0)
+    at_gap = np.concatenate(([True], gap)) | np.concatenate((gap, [True]))
+    totals, longest = np.zeros(levels.size), np.zeros(levels.size)
+    block = max(1, CURVE_BLOCK // t.size)
+    for k in range(0, levels.size, block):
+        level = levels[k : k + block, None]
+        part = np.where(high > low, np.clip((high - level) / span, 0.0, 1.0), low > level) * steps
+        summed_s = np.concatenate((np.zeros((level.size, 1)), np.cumsum(part, axis=1)), axis=1)
+        totals[k : k + block] = summed_s[:, -1]
+        # A run lies between two samples that are not above, or that a gap or an edge cuts.
+        breaks = (v <= level) | at_gap
+        since = np.maximum.accumulate(np.where(breaks, summed_s, 0.0), axis=1)[:, :-1]
+        longest[k : k + block] = (summed_s[:, 1:] - since).max(axis=1, initial=0.0)
+    return TimeAbove(channel, unit, tuple(levels.tolist()), tuple(totals.tolist()), tuple(longest.tolist()))
+
+
+def _inside(trace: Trace, windows: FloatArray) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+    """Return times, values and gaps of the trace inside the windows, its straight lines cut at their edges."""
+    times: list[float] = []
+    values: list[float] = []
+    gaps: list[bool] = []
+    for begin, end in windows:
+        part = trace.between(begin, end)
+        t, v = trace.time_s[part].tolist(), trace.values[part].tolist()
+        g = trace.gap[part.start : max(part.stop - 1, part.start)].tolist()
+        first, last = trace.at(begin), trace.at(end)
+        if first is not None and (not t or t[0] > begin):
+            t, v, g = [float(begin), *t], [first, *v], [False, *g] if t else []
+        if last is not None and t and t[-1] < end:
+            t, v, g = [*t, float(end)], [*v, last], [*g, False]
+        if times and t:
+            gaps.append(True)
+        times, values, gaps = times + t, values + v, gaps + g
+    return np.array(times), np.array(values), np.array(gaps, dtype=np.bool_)

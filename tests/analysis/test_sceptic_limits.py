@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from debrief.analysis import assess
+from debrief.analysis.exceedance import time_above_curve
 from debrief.analysis.intervals import intersect
 from debrief.analysis.model import Assessment, Event
+from debrief.analysis.traces import Trace
 from debrief.profile.model import AllowedRow, FlightRules, Limit, WhereCondition
 from debrief.recording.model import Channel, Recording
 from tests.analysis.recording_making import PROFILE, RUNNING_LIMIT, START_LIMIT, normal_start, recording
@@ -203,3 +205,33 @@ def test_time_in_both_sets_against_brute_force():
         rows = intersect(a, b)
         assert (rows[:, 1] - rows[:, 0]).sum() == both.sum()
         assert np.all(rows[1:, 0] > rows[:-1, 1])
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_time_at_temperature_curve_is_that_of_each_level_by_itself(seed):
+    # Each level by cutting every straight line on its own; gaps count nothing and end a run.
+    rng = np.random.default_rng(seed)
+    t = np.cumsum(rng.choice([0.1, 0.1, 0.1, 3.0], 80))
+    v = np.round(700 + np.cumsum(rng.normal(0, 20, 80)))
+    trace = Trace(t, v, np.diff(t) > 1.0)
+    begin, end = float(t[10]) + 0.03, float(t[60]) + 0.07
+    curve = time_above_curve(trace, np.array([[begin, end]]), "itt", "degC", 600.0)
+    assert len(curve.levels) > 10
+    for level, total, longest in zip(curve.levels, curve.total_s, curve.longest_s, strict=True):
+        pieces: list[list[float]] = []
+        for i in range(79):
+            a, b = max(t[i], begin), min(t[i + 1], end)
+            if b <= a or trace.gap[i]:
+                continue
+            va, vb = (v[i] + (x - t[i]) / (t[i + 1] - t[i]) * (v[i + 1] - v[i]) for x in (a, b))
+            if max(va, vb) <= level:
+                continue
+            cross = a if va == vb else a + (level - va) / (vb - va) * (b - a)
+            row = [a if va > level else cross, b if vb > level else cross]
+            if pieces and pieces[-1][1] == row[0] and va > level:
+                pieces[-1][1] = row[1]
+            else:
+                pieces.append(row)
+        lengths = [b - a for a, b in pieces]
+        assert total == pytest.approx(sum(lengths), abs=1e-9)
+        assert longest == pytest.approx(max(lengths, default=0.0), abs=1e-9)
