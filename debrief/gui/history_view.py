@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QHeaderView,
     QLabel,
     QPushButton,
+    QSizePolicy,
     QStackedWidget,
     QTableView,
     QTableWidget,
@@ -168,8 +169,11 @@ class HistoryView(QWidget):
         self._title = _heading("")
         right.addWidget(self._title)
         self._words = WrappedLabel()
+        self._words.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
         right.addWidget(self._words)
         self._chart_place = QVBoxLayout()
+        self._blank = QWidget()  # holds the chart's room until there is one
+        self._chart_place.addWidget(self._blank, 1)
         right.addLayout(self._chart_place, 1)
         self._legend = WrappedLabel(_LEGEND)
         self._legend.setProperty("role", "small")
@@ -290,9 +294,10 @@ class HistoryView(QWidget):
         narrow = self.flights.width() < self._theme.px(_NARROW)
         modes = QHeaderView.ResizeMode
         self.flights.setColumnHidden(_SENTENCE, narrow)
-        self.flights.horizontalHeader().setSectionResizeMode(
-            _FILE, modes.Stretch if narrow else modes.ResizeToContents
-        )
+        header = self.flights.horizontalHeader()
+        header.setStretchLastSection(False)  # the last one may be hidden
+        header.setSectionResizeMode(_FILE, modes.Stretch if narrow else modes.ResizeToContents)
+        header.setSectionResizeMode(_SENTENCE, modes.Stretch)
 
     def _fill_measures(self, page: HistoryPage) -> None:
         from debrief.history.measures import USUAL_MEASURES
@@ -351,7 +356,8 @@ class HistoryView(QWidget):
         if self.chart is None:
             self.chart = TrendChart(self._theme)
             self.chart.point_chosen.connect(self._open)
-            self._chart_place.addWidget(self.chart)
+            self._chart_place.addWidget(self.chart, 1)
+            self._blank.hide()
         self._title.setText(axis_title(trend))
         self._legend.setText(_LEGEND if trend.band.enough else _LEGEND_WITHOUT_BAND)
         since = f" Learnt anew since: {trend.band.since}." if trend.band.since else ""
@@ -464,6 +470,7 @@ def _summary(page: HistoryPage) -> str:
 def _heading(words: str) -> QLabel:
     label = QLabel(words)
     label.setProperty("role", "heading")
+    label.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
     return label
 
 

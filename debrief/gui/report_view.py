@@ -27,7 +27,7 @@ from PySide6.QtWidgets import (
 from debrief.errors import UserError
 from debrief.gui.asking import Asker, ask_for_report
 from debrief.gui.jobs import JobReport, Jobs
-from debrief.gui.labels import ElidedLabel, WrappedLabel
+from debrief.gui.labels import ElidedLabel
 from debrief.gui.pages_view import PagesView
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
@@ -158,6 +158,7 @@ class ReportView(QWidget):
         self.contents = QListWidget()
         self.contents.setAccessibleName("Pages of the report")
         self.contents.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.contents.setMinimumHeight(40)  # a message above must not push the last button out of the window
         self.contents.currentRowChanged.connect(self._content_chosen)
         column.addWidget(self.contents, 1)
         column.addWidget(_heading("Save and print"))
@@ -179,9 +180,6 @@ class ReportView(QWidget):
         self.buttons["print"] = self._button("P&rint...", self.ask_print)
         buttons.addWidget(self.buttons["print"], 3, 0, 1, 2)
         column.addLayout(buttons)
-        self._hint = WrappedLabel("CSV follows the choice above; JSON always holds everything.")
-        self._hint.setProperty("role", "small")
-        column.addWidget(self._hint)
         self._side = side
         return side
 

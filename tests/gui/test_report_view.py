@@ -267,3 +267,12 @@ def test_the_wheel_with_ctrl_zooms(report, qtbot):
     QApplication.sendEvent(view.viewport(), wheel)
     assert view.percent > before
     drawn(report, qtbot)
+
+
+def test_a_message_pushes_nothing_out_of_a_small_window(desk, report):
+    from PySide6.QtWidgets import QApplication
+
+    desk.window.messages.tell("Report saved: paper.pdf", problem=False)
+    QApplication.processEvents()
+    bottom = report.buttons["print"].mapTo(desk.window, report.buttons["print"].rect().bottomLeft())
+    assert bottom.y() < desk.window.height() == 720

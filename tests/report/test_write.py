@@ -7,6 +7,8 @@ import errno
 import io
 import json
 import os
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,6 +17,7 @@ from debrief.errors import UserError
 from debrief.report import files
 from debrief.report.files import write_whole
 from debrief.report.options import Selection, parse_select
+from debrief.report.picture import write_picture
 from debrief.report.tables import COLUMNS, cell, csv_text
 from debrief.report.write import write_csv, write_json, write_pdf
 from debrief.session.document import assessment_document
@@ -179,3 +182,21 @@ def test_a_start_that_is_not_there_is_refused_and_nothing_is_written(tmp_path: P
     with pytest.raises(UserError, match=r"no such start in this recording; it holds 1, 2"):
         write_pdf(hot_start(starts=2), tmp_path / "a.pdf", select="start:5")
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("write", [write_pdf, write_csv, write_json, write_picture])
+@pytest.mark.parametrize("through_link", [False, True])
+def test_no_writer_replaces_the_recording(
+    tmp_path: Path, write: Callable[..., None], through_link: bool
+) -> None:
+    recording = tmp_path / "flight.csv"
+    recording.write_text("time,itt", encoding="utf-8")
+    target = tmp_path / "link.csv" if through_link else recording
+    if through_link:
+        target.symlink_to(recording)
+    found = hot_start()
+    provenance = replace(found.recording.provenance, path=str(recording))
+    found = replace(found, recording=replace(found.recording, provenance=provenance))
+    with pytest.raises(UserError, match="is the recording itself"):
+        write(found, target)
+    assert recording.read_text(encoding="utf-8") == "time,itt"
