@@ -29,17 +29,29 @@ def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | Non
     return low - trace.half_resolution, high + trace.half_resolution
 
 
+def _prolonged(ng: Trace, before_s: float, until_s: float) -> tuple[float, float] | None:
+    """Return the last sample up to an instant, and where its slope leads by another; None if untold."""
+    k = int(np.searchsorted(ng.time_s, before_s + 1e-9, side="right")) - 1
+    if k < 1 or ng.gap[k - 1]:
+        return None
+    slope = (ng.values[k] - ng.values[k - 1]) / (ng.time_s[k] - ng.time_s[k - 1])
+    return float(ng.values[k]), float(ng.values[k] + slope * (until_s - ng.time_s[k]))
+
+
 def coasted(ng: Trace, before_s: float, on_s: float) -> float | None:
     """Return how low Ng may have been when the starter engaged, between two of its samples; None if untold.
 
     Ng falls until the starter takes it up again, which may have been just before the second sample: the
     run-down before the first is prolonged to there.
     """
-    k = int(np.searchsorted(ng.time_s, before_s + 1e-9, side="right")) - 1
-    if k < 1 or ng.gap[k - 1]:
-        return None
-    falling = (ng.values[k] - ng.values[k - 1]) / (ng.time_s[k] - ng.time_s[k - 1])
-    return max(float(ng.values[k] + min(falling, 0.0) * (on_s - ng.time_s[k])), 0.0)
+    found = _prolonged(ng, before_s, on_s)
+    return None if found is None else max(min(found), 0.0)
+
+
+def driven(ng: Trace, last_on_s: float, off_s: float) -> float | None:
+    """Return how high Ng may have been when the starter let go, as `coasted` does for its engagement."""
+    found = _prolonged(ng, last_on_s, off_s)
+    return None if found is None else max(found)
 
 
 def light_off_bounds(itt: Trace, light_off_s: float) -> tuple[float, float]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from debrief.analysis import atmosphere
 from debrief.analysis.attempts import Attempt, resting_volts
-from debrief.analysis.bounds import bounded, coasted, idle_bounds, light_off_bounds
+from debrief.analysis.bounds import bounded, coasted, driven, idle_bounds, light_off_bounds
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import in_start, time_above
 from debrief.analysis.hung import Hang
@@ -246,6 +246,8 @@ def _volts(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: dic
             # The second may have begun with the last sample off: what the voltage was then is possible too.
             early = None if run.start_low_s is None else bounded(volts, run.start_low_s + 1.0, end)
             least = -low[2] if early is None else min(-low[2], early[0])
+            # Between samples it may sag on by less than the recorder shows as a step.
+            least -= volts.half_resolution
             out["min_bus_volts"] = Measure(-low[1], "V", least, -low[1] + volts.half_resolution)
         after = volts.values[volts.between(end + 1.0, end + 6.0)]
         if after.size and run.end_s is not None:
@@ -395,6 +397,11 @@ def _speeds(
             high: float | None = motored[2] if reached is None else max(motored[2], reached[1])
             if motored_to == fuelled:
                 high = None
+            elif motored_to == last:
+                on_until = attempt.runs[0].start_s + attempt.runs[0].duration_low_s
+                most = driven(ng, on_until, motored_to)
+                if high is not None and most is not None:
+                    high = max(high, most + ng.half_resolution)
             elif itt is not None and attempt.first_light_off_s == motored_to:
                 # It may have lit a sample sooner or later, with Ng rising all the time.
                 sooner, later = light_off_bounds(itt, motored_to)
