@@ -11,7 +11,7 @@ from typing import Any
 import jsonschema
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from debrief.analysis import assess
@@ -21,6 +21,7 @@ from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
 
 PROFILE = load(resource("profiles/tarn-tg7.toml"))
+PHASES = (Phase.explicit, Phase.reuse, Phase.generate)  # no shrinking: it takes minutes with a tracer
 NAMES = [*CANONICAL, "ng.2", "itt.2", "fuel_on.2", "starter.2"]
 LEVELS = [
     0.0,
@@ -94,7 +95,7 @@ def recordings(draw: st.DrawFn) -> Recording:
     return Recording(channels, end)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck), phases=PHASES)
 @given(recordings())
 def test_any_recording_is_assessed_and_its_document_fits_the_schema(recording):
     before = {k: (c.time_s.copy(), c.values.copy()) for k, c in recording.channels.items()}
@@ -114,7 +115,7 @@ def test_any_recording_is_assessed_and_its_document_fits_the_schema(recording):
     assert (document["verdict"] == "exceeded") == any(e["severity"] == "limit" for e in document["events"])
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck), phases=PHASES)
 @given(recordings(), st.sampled_from(["lat", "lon", "track", "gs"]))
 def test_a_channel_that_no_rule_reads_changes_nothing(recording, name):
     plain = {k: v for k, v in recording.channels.items() if k != name}

@@ -270,9 +270,9 @@ def _list(found: list, count: int) -> list:
 
 @catches(
     "time above: estimate",
-    ("exceedance", "time_above_curve", "totals.append(total_s(rows))", "totals.append(float(len(rows)))"),
-    ("exceedance", "time_above_curve", "(rows[:, 1] - rows[:, 0]).max()", "(rows[:, 1] - rows[:, 0]).sum()"),
-    ("exceedance", "time_above_curve", "inside >= least", "inside > least"),
+    ("exceedance", "time_above_curve", "summed_s[:, -1]", "summed_s[:, -1] + 1"),
+    ("exceedance", "time_above_curve", "breaks = (v <= level) | at_gap", "breaks = (v < -1) | at_gap"),
+    ("exceedance", "time_above_curve", "v >= least", "v > least"),
 )
 def the_curve_holds_total_and_longest(lab: Analysis) -> None:
     # Two triangles of base 4 and 2 s, 100 and 50 high, from a floor of 400.

@@ -403,7 +403,7 @@ def fuel_after_the_starter_let_go_of_a_failed_start_is_another_attempt(lab: Anal
         "self.recording.get(name, self.engine)",
         "self.recording.get(name, 1)",
     ),
-    ("assess", "assess", 'if g.view.engine == 1 else f"{name}.{g.view.engine}"', "if True else name"),
+    ("assess", "_assess", 'if g.view.engine == 1 else f"{name}.{g.view.engine}"', "if True else name"),
 )
 def each_engine_has_its_own_channels_in_percent(lab: Analysis) -> None:
     two = {f"{k}.2": v for k, v in normal_start(1060).items() if k in ("ng", "itt", "starter", "fuel_on")}

@@ -382,7 +382,7 @@ def spiky(itt: list[tuple[float, float]], *, rate: float = 600.0) -> EngineProfi
 
 @catches(
     "spike",
-    ("spikes", "spike_samples", "before * after < 0", "before * after > 0"),
+    ("spikes", "spike_samples", "np.sign(before) != np.sign(after)", "np.sign(before) == np.sign(after)"),
     ("spikes", "spike_samples", "(np.abs(after) > max_rate) &", ""),
     ("spikes", "spike_samples", "np.flatnonzero(hit) + 1", "np.flatnonzero(hit)"),
     (
@@ -468,7 +468,7 @@ def later_than_ten_seconds_after_the_peak_it_is(lab: Analysis) -> None:
     ("sense", "", "NG_MOVED_PCT = 10.0", "NG_MOVED_PCT = 5.0"),
     ("sense", "", "NG_MOVED_PCT = 10.0", "NG_MOVED_PCT = 11.0"),
     ("sense", "sense_flags", "a, b = max(begin, on), min(end, off)", "a, b = begin, end"),
-    ("assess", "assess", 'q.kind == "sensor_sense"', "False"),
+    ("assess", "_assess", 'q.kind == "sensor_sense"', "False"),
 )
 def a_temperature_that_stands_while_ng_moves_is_not_believed(lab: Analysis) -> None:
     def flags(flat_s: float, moved: float, fuel: list[tuple[float, float]] | None = None) -> tuple[int, str]:
