@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import (
     QFocusEvent,
     QHelpEvent,
     QKeyEvent,
     QMouseEvent,
     QPainter,
+    QPainterPath,
     QPaintEvent,
     QPen,
+    QPixmap,
     QPolygonF,
+    QResizeEvent,
 )
 from PySide6.QtWidgets import QToolTip, QWidget
 
-from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
 from debrief.history.series import Point, Trend
 from debrief.report.axes import rounded_range, ticks
@@ -23,6 +25,8 @@ from debrief.session.definitions import measure_title
 from debrief.session.wording import decimals_for, number, unit_words, value_text
 
 _REACH_PX = 14.0
+_MANY = 200
+"""Starts from which the points are drawn smaller."""
 
 
 class TrendChart(QWidget):
@@ -45,11 +49,12 @@ class TrendChart(QWidget):
         self._range = (0.0, 1.0)
         self._plot_of = (0, 0, 0)
         self._plot_rect = QRectF()
+        self._picture: QPixmap | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
         self.setMinimumHeight(170)
         self.setAccessibleName("Trend")
-        theme.changed.connect(self.update)
+        theme.changed.connect(self._changed)
 
     @property
     def trend(self) -> Trend | None:
@@ -68,7 +73,7 @@ class TrendChart(QWidget):
         self._current = None
         self._range = _y_range(trend) if trend is not None else (0.0, 1.0)
         self.setAccessibleName(f"Trend. {trend.words}" if trend is not None else "Trend")
-        self.update()
+        self._changed()
 
     def place_of(self, index: int) -> QPointF:
         """Return where a point is drawn, [px]."""
@@ -116,6 +121,16 @@ class TrendChart(QWidget):
         found = [((self.place_of(i) - at).manhattanLength(), i) for i in near]
         distance, index = min(found, default=(_REACH_PX, -1))
         return index if distance < _REACH_PX else None
+
+    @Slot()
+    def _changed(self) -> None:
+        self._picture = None
+        self.update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Draw anew."""
+        self._changed()
+        super().resizeEvent(event)
 
     # --- events -----------------------------------------------------------------------------------------
 
@@ -196,16 +211,30 @@ class TrendChart(QWidget):
         if trend is None or not trend.points:
             return
         painter = QPainter(self)
+        if self._picture is None:
+            self._picture = self._drawn(trend)
+        painter.drawPixmap(0, 0, self._picture)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        self._draw_ground(painter, trend)
-        self._draw_control(painter, trend)
-        self._draw_points(painter, trend)
         self._draw_current(painter, trend)
         if self.hasFocus():
             painter.setPen(QPen(self._theme.color("muted"), 1, Qt.PenStyle.DotLine))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -2, -2))
         painter.end()
+
+    def _drawn(self, trend: Trend) -> QPixmap:
+        """Return everything but what follows the mouse."""
+        ratio = self.devicePixelRatioF()
+        picture = QPixmap(self.size() * ratio)
+        picture.setDevicePixelRatio(ratio)
+        picture.fill(self._theme.color("panel"))
+        painter = QPainter(picture)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        self._draw_ground(painter, trend)
+        self._draw_points(painter, trend)
+        self._draw_control(painter, trend)
+        painter.end()
+        return picture
 
     def _draw_ground(self, painter: QPainter, trend: Trend) -> None:
         theme, plot, band = self._theme, self._plot(), trend.band
@@ -295,25 +324,44 @@ class TrendChart(QWidget):
             last = place
 
     def _draw_points(self, painter: QPainter, trend: Trend) -> None:
+        """Draw all points of one look in one go: an engine may have thousands of starts."""
         theme = self._theme
-        ink, panel = theme.color("ink"), theme.color("panel")
-        radius = 3.2 if len(trend.points) < 200 else 2.0
+        many = len(trend.points) > _MANY
+        radius, half = (2.0, theme.px(3)) if many else (3.2, theme.px(5))
+        plain, own = QPolygonF(), []
+        triangles, left_out = QPainterPath(), QPainterPath()
         for index, point in enumerate(trend.points):
             place = self.place_of(index)
             if point.excluded is not None:
-                painter.setPen(QPen(theme.color("muted"), 1.2))
-                painter.setBrush(panel)
-                painter.drawEllipse(place, radius, radius)
+                left_out.addEllipse(place, radius, radius)
             elif point.outside:
-                draw_shape(painter, "triangle", place.x(), place.y(), theme.px(5), theme)
+                x, y = place.x(), place.y()
+                corners = [
+                    QPointF(x, y - half),
+                    QPointF(x + half, y + 0.75 * half),
+                    QPointF(x - half, y + 0.75 * half),
+                ]
+                triangles.addPolygon(QPolygonF([*corners, corners[0]]))
             else:
-                painter.setPen(Qt.PenStyle.NoPen)
-                painter.setBrush(ink)
-                painter.drawEllipse(place, radius, radius)
+                plain.append(place)
             if point.sha256 == self._own:
-                painter.setPen(QPen(ink, 1.4))
-                painter.setBrush(Qt.BrushStyle.NoBrush)
-                painter.drawEllipse(place, theme.px(8), theme.px(8))
+                own.append(place)
+        # Triangles in a crowd touch: each keeps its own ground.
+        triangles.setFillRule(Qt.FillRule.WindingFill)
+        dots = QPen(theme.color("ink"), 2 * radius)
+        dots.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(dots)
+        painter.drawPoints(plain)
+        painter.setPen(QPen(theme.color("muted"), 1.2))
+        painter.setBrush(theme.color("panel"))
+        painter.drawPath(left_out)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(theme.color("caution"))
+        painter.drawPath(triangles)
+        painter.setPen(QPen(theme.color("ink"), 1.4))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for place in own:
+            painter.drawEllipse(place, theme.px(8), theme.px(8))
 
     def _draw_current(self, painter: QPainter, trend: Trend) -> None:
         if self._current is None:
