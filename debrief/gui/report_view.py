@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import logging
 import traceback
-from collections.abc import Callable, Generator
-from dataclasses import dataclass
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QHideEvent, QImage, QShowEvent
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QGridLayout,
@@ -30,16 +29,14 @@ from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel
 from debrief.gui.pages_view import PagesView
 from debrief.gui.replay import Replay
+from debrief.gui.report_jobs import PaperChoice, image_steps, pages_steps, print_steps, save_steps
 from debrief.gui.theme import Theme
 from debrief.session.opening import Progress
-from debrief.session.session import Session
 
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
-    from debrief.analysis.model import Assessment
     from debrief.report.layout import Pages
-    from debrief.report.options import ReportOptions
 
 log = logging.getLogger(__name__)
 
@@ -65,16 +62,6 @@ def ask_for_printer(parent: QWidget, printer: QPrinter, answer: Callable[[], Non
     dialog.setWindowModality(Qt.WindowModality.WindowModal)
     dialog.accepted.connect(answer)
     dialog.show()
-
-
-@dataclass(frozen=True)
-class PaperChoice:
-    """What the paper is to be: as the command line takes it."""
-
-    select: str = "all"
-    reader: str = "technician"
-    paper: str = "a4"
-    with_history: bool = False
 
 
 class ReportView(QWidget):
@@ -302,7 +289,7 @@ class ReportView(QWidget):
         if self._pages is None:
             self.pages_view.say("Laying out the pages...")
         self._where.setText("Laying out the pages...")
-        self.jobs.start("pages", partial(_pages_steps, session.assessment, self.choice))
+        self.jobs.start("pages", partial(pages_steps, session.assessment, self.choice))
 
     def showEvent(self, event: QShowEvent) -> None:
         """Lay the pages out if that is not done yet."""
@@ -375,7 +362,7 @@ class ReportView(QWidget):
     def _draw(self, wanted: tuple[int, ...], dpi: int) -> None:
         pages = self._pages
         if pages is not None:
-            self.jobs.start("images", partial(_image_steps, pages, wanted, dpi))
+            self.jobs.start("images", partial(image_steps, pages, wanted, dpi))
 
     @Slot()
     def _zoom_changed(self) -> None:
@@ -448,7 +435,7 @@ class ReportView(QWidget):
         if session is None or not path:
             return
         self.progressed.emit(Progress(f"Writing {Path(path).name}"))
-        self.jobs.start("save", partial(_save_steps, session, self.choice, format_, Path(path)))
+        self.jobs.start("save", partial(save_steps, session, self.choice, format_, Path(path)))
 
     @Slot()
     def ask_print(self) -> None:
@@ -475,7 +462,7 @@ class ReportView(QWidget):
         self._printer = None
         if session is not None and printer is not None:
             self.progressed.emit(Progress("Printing"))
-            self.jobs.start("save", partial(_print_steps, session.assessment, self.choice, printer))
+            self.jobs.start("save", partial(print_steps, session.assessment, self.choice, printer))
 
     @Slot()
     def cancel(self) -> None:
@@ -533,100 +520,3 @@ def _heading(words: str) -> QLabel:
     label = QLabel(words)
     label.setProperty("role", "heading")
     return label
-
-
-# --- the work, on another thread ------------------------------------------------------------------------
-
-
-def _options(choice: PaperChoice) -> ReportOptions:
-    from debrief.report.options import ReportOptions, parse_select
-
-    return ReportOptions(parse_select(choice.select), choice.reader, choice.paper)  # type: ignore[arg-type]
-
-
-def _history_values(assessment: Assessment, choice: PaperChoice) -> tuple[Any, Any, Any]:
-    if not choice.with_history:
-        return (), (), ()
-    from debrief.history.desk import own_paper_values
-
-    return own_paper_values(assessment)
-
-
-def _pages_steps(assessment: Assessment, choice: PaperChoice) -> Generator[None, None, Pages]:
-    from debrief.report.content import build
-    from debrief.report.options import PAPERS
-    from debrief.report.paint import paper_pages
-
-    options = _options(choice)
-    values = _history_values(assessment, choice)
-    yield None
-    content = build(assessment, options, *values)
-    yield None
-    return paper_pages(content, PAPERS[options.paper])
-
-
-def _image_steps(
-    pages: Pages, wanted: tuple[int, ...], dpi: int
-) -> Generator[tuple[int, int, QImage], None, None]:
-    from debrief.report.paint import page_image
-
-    for page in wanted:
-        yield page, dpi, page_image(pages.pages[page], (pages.width, pages.height), dpi)
-
-
-def _save_steps(
-    session: Session, choice: PaperChoice, format_: str, path: Path
-) -> Generator[Progress, None, str]:
-    from debrief.report.files import keep_apart, write_whole
-    from debrief.report.write import pdf, write_csv, write_json
-
-    yield Progress(f"Writing {path.name}")
-    keep_apart(session.path, path)
-    assessment = session.assessment
-    if format_ == "pdf":
-        keep_apart(assessment.recording.provenance.path, path)
-        data = pdf(assessment, _options(choice), *_history_values(assessment, choice))
-        yield Progress(f"Writing {path.name}", 0.9)
-        write_whole(path, data)
-    elif format_ == "csv":
-        write_csv(assessment, path, select=choice.select)
-    elif format_ == "json":
-        write_json(assessment, path)
-    else:
-        from debrief.report.picture import write_picture
-
-        write_picture(assessment, path, selection=_options(choice).selection, as_svg=format_ == "svg")
-    what = "Report" if format_ == "pdf" else "File"
-    return f"{what} saved: {path}"
-
-
-def _print_steps(
-    assessment: Assessment, choice: PaperChoice, printer: QPrinter
-) -> Generator[Progress, None, str]:
-    from dataclasses import replace
-
-    from PySide6.QtGui import QPageLayout
-    from PySide6.QtPrintSupport import QPrinter
-
-    from debrief.report.content import build
-    from debrief.report.paint import laid_out, paint_pages
-
-    yield Progress("Printing")
-    content = build(assessment, _options(choice), *_history_values(assessment, choice))
-    yield Progress("Printing", 0.3)
-    # The dialog may have chosen another paper than the preview has: it is laid out for what is in the printer.
-    size = printer.pageLayout().fullRect(QPageLayout.Unit.Millimeter)
-    pages = laid_out(content, (size.width(), size.height()), printer)
-    if printer.printRange() == QPrinter.PrintRange.PageRange and printer.fromPage() > 0:
-        first, last = printer.fromPage(), printer.toPage() or len(pages.pages)
-        pages = replace(pages, pages=pages.pages[first - 1 : last])
-    if not pages.pages:
-        raise UserError("Nothing was printed: the paper has no such pages.")
-    yield Progress("Printing", 0.6)
-    try:
-        paint_pages(printer, pages)
-    except RuntimeError:
-        raise UserError("The printer could not be reached: choose it again, or save as PDF.") from None
-    name = printer.outputFileName() or printer.printerName() or "the printer"
-    count = len(pages.pages)
-    return f"Printed {count} page{'' if count == 1 else 's'}: {name}"

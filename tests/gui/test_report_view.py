@@ -7,7 +7,7 @@ from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QComboBox, QPushButton
 
-from debrief.gui.report_view import PaperChoice
+from debrief.gui.report_jobs import PaperChoice
 from debrief.report.content import build
 from debrief.report.options import PAPERS, ReportOptions
 from debrief.report.paint import page_image, paper_pages

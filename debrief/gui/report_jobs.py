@@ -1,0 +1,129 @@
+"""The long work of the report view, as generators for the jobs: laying out, drawing, writing, printing."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtGui import QImage
+
+from debrief.errors import UserError
+from debrief.session.opening import Progress
+from debrief.session.session import Session
+
+if TYPE_CHECKING:
+    from PySide6.QtPrintSupport import QPrinter
+
+    from debrief.analysis.model import Assessment
+    from debrief.report.layout import Pages
+    from debrief.report.options import ReportOptions
+
+
+@dataclass(frozen=True)
+class PaperChoice:
+    """What the paper is to be: as the command line takes it."""
+
+    select: str = "all"
+    reader: str = "technician"
+    paper: str = "a4"
+    with_history: bool = False
+
+
+def _options(choice: PaperChoice) -> ReportOptions:
+    from debrief.report.options import ReportOptions, parse_select
+
+    return ReportOptions(parse_select(choice.select), choice.reader, choice.paper)  # type: ignore[arg-type]
+
+
+def _history_values(assessment: Assessment, choice: PaperChoice) -> tuple[Any, Any, Any]:
+    if not choice.with_history:
+        return (), (), ()
+    from debrief.history.desk import own_paper_values
+
+    return own_paper_values(assessment)
+
+
+def pages_steps(assessment: Assessment, choice: PaperChoice) -> Generator[None, None, Pages]:
+    """Lay the chosen paper out; return its pages."""
+    from debrief.report.content import build
+    from debrief.report.options import PAPERS
+    from debrief.report.paint import paper_pages
+
+    options = _options(choice)
+    values = _history_values(assessment, choice)
+    yield None
+    content = build(assessment, options, *values)
+    yield None
+    return paper_pages(content, PAPERS[options.paper])
+
+
+def image_steps(
+    pages: Pages, wanted: tuple[int, ...], dpi: int
+) -> Generator[tuple[int, int, QImage], None, None]:
+    """Yield (page, resolution, picture) for each page that is wanted."""
+    from debrief.report.paint import page_image
+
+    for page in wanted:
+        yield page, dpi, page_image(pages.pages[page], (pages.width, pages.height), dpi)
+
+
+def save_steps(
+    session: Session, choice: PaperChoice, format_: str, path: Path
+) -> Generator[Progress, None, str]:
+    """Write a file in one of the formats; return what to tell the user."""
+    from debrief.report.files import keep_apart, write_whole
+    from debrief.report.write import pdf, write_csv, write_json
+
+    yield Progress(f"Writing {path.name}")
+    keep_apart(session.path, path)
+    assessment = session.assessment
+    if format_ == "pdf":
+        keep_apart(assessment.recording.provenance.path, path)
+        data = pdf(assessment, _options(choice), *_history_values(assessment, choice))
+        yield Progress(f"Writing {path.name}", 0.9)
+        write_whole(path, data)
+    elif format_ == "csv":
+        write_csv(assessment, path, select=choice.select)
+    elif format_ == "json":
+        write_json(assessment, path)
+    else:
+        from debrief.report.picture import write_picture
+
+        write_picture(assessment, path, selection=_options(choice).selection, as_svg=format_ == "svg")
+    what = "Report" if format_ == "pdf" else "File"
+    return f"{what} saved: {path}"
+
+
+def print_steps(
+    assessment: Assessment, choice: PaperChoice, printer: QPrinter
+) -> Generator[Progress, None, str]:
+    """Print the chosen paper; return what to tell the user."""
+    from dataclasses import replace
+
+    from PySide6.QtGui import QPageLayout
+    from PySide6.QtPrintSupport import QPrinter
+
+    from debrief.report.content import build
+    from debrief.report.paint import laid_out, paint_pages
+
+    yield Progress("Printing")
+    content = build(assessment, _options(choice), *_history_values(assessment, choice))
+    yield Progress("Printing", 0.3)
+    # The dialog may have chosen another paper than the preview has: it is laid out for what is in the printer.
+    size = printer.pageLayout().fullRect(QPageLayout.Unit.Millimeter)
+    pages = laid_out(content, (size.width(), size.height()), printer)
+    if printer.printRange() == QPrinter.PrintRange.PageRange and printer.fromPage() > 0:
+        first, last = printer.fromPage(), printer.toPage() or len(pages.pages)
+        pages = replace(pages, pages=pages.pages[first - 1 : last])
+    if not pages.pages:
+        raise UserError("Nothing was printed: the paper has no such pages.")
+    yield Progress("Printing", 0.6)
+    try:
+        paint_pages(printer, pages)
+    except RuntimeError:
+        raise UserError("The printer could not be reached: choose it again, or save as PDF.") from None
+    name = printer.outputFileName() or printer.printerName() or "the printer"
+    count = len(pages.pages)
+    return f"Printed {count} page{'' if count == 1 else 's'}: {name}"
