@@ -8,6 +8,7 @@ from debrief.analysis.model import Assessment
 from debrief.report import phrases
 from debrief.report.blocks import Blanks, Block, Column, Heading, Notice, Paragraph, Row, Section, Table
 from debrief.report.options import Reader
+from debrief.session.saying import in_words, not_judged_words
 from debrief.session.wording import (
     AFTER_LIMIT,
     CAUTION,
@@ -80,7 +81,9 @@ def quality_section(assessment: Assessment) -> Section:
     blocks.append(Heading("Not judged"))
     if assessment.not_judged:
         rows = tuple(
-            Row((item.what, _where(item.start_s, item.end_s), item.why)) for item in assessment.not_judged
+            Row((what, _where(item.start_s, item.end_s), why))
+            for item in assessment.not_judged
+            for what, why in (not_judged_words(item),)
         )
         blocks.append(Table((Column("what", 0.4), Column("where", 0.2), Column("why", 0.4)), rows))
     elif assessment.profile is None:
@@ -90,7 +93,7 @@ def quality_section(assessment: Assessment) -> Section:
     blocks.append(Heading("Data quality"))
     if assessment.quality:
         rows = tuple(
-            Row((flag.message, channel_words(flag.channel), _where(flag.start_s, flag.end_s)))
+            Row((in_words(flag.message), channel_words(flag.channel), _where(flag.start_s, flag.end_s)))
             for flag in assessment.quality
         )
         blocks.append(
@@ -106,7 +109,7 @@ def quality_section(assessment: Assessment) -> Section:
     ):
         if lines:
             blocks.append(Heading(title))
-            blocks += [Paragraph(line, "small") for line in lines]
+            blocks += [Paragraph(in_words(line), "small") for line in lines]
     return Section("Data quality and what was not judged", tuple(blocks))
 
 

@@ -30,6 +30,7 @@ from debrief.report.measures import MeasureRow, abort_rows, start_rows
 from debrief.report.options import Reader
 from debrief.report.ranges import apart_events, chart_range, events_of
 from debrief.report.traces import bars_of, event_spans, lane_of, levels_of
+from debrief.session.saying import no_factor
 from debrief.session.wording import (
     SEVERITY_WORDS,
     clock_text,
@@ -66,7 +67,7 @@ def start_section(
         for plane in (time_at_temperature(assessment, start, events), speed_plane(assessment, start, span))
         if plane is not None
     ]
-    factors = _factors(start)
+    factors = _factors(assessment, start)
     abort = _abort(assessment, start) if reader != "student" else []
     if reader == "pilot" and planes and (factors or abort):
         blocks.append(SideBySide((planes[0],), (*factors, *abort)))
@@ -201,9 +202,10 @@ def _marks(start: Start, events: tuple[Event, ...]) -> tuple[TimeMark, ...]:
 # --- tables -------------------------------------------------------------------------------------------
 
 
-def _factors(start: Start) -> list[Block]:
+def _factors(assessment: Assessment, start: Start) -> list[Block]:
     if not start.factors:
-        return []
+        none = no_factor(assessment, start)
+        return [Heading("Contributing factors"), Paragraph(none, "muted")] if none else []
     rows = tuple(
         Row((phrases.factor_title(factor), phrases.factor_value(factor), phrases.factor_reference(factor)))
         for factor in start.factors

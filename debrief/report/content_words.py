@@ -268,6 +268,6 @@ def _volts(start: Start, profile: EngineProfile | None, reference: Reference | N
         beside(start.min_bus_volts, least, "V") if least is not None else value_text(start.min_bus_volts, "V")
     )
     asked = f"; the profile asks for at least {plain(least)} V" if least is not None else ""
-    return f"The lowest voltage while the starter turned was {shown}{asked}." + _then(
+    return f"The lowest voltage from 1 s after starter on was {shown}{asked}." + _then(
         reference, reference.start.min_bus_volts if reference else None, "V"
     )

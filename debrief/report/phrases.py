@@ -5,6 +5,7 @@ from __future__ import annotations
 from debrief import __version__
 from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
 from debrief.session.definitions import definition_of
+from debrief.session.saying import FROM_ONE_SECOND, not_judged_words
 from debrief.session.wording import (
     OUTCOME_WORDS,
     beside,
@@ -128,7 +129,7 @@ def start_headline(start: Start) -> str:
     elif start.fuel_off_s is not None:
         parts.append(f"fuel cut at {clock_text(start.fuel_off_s)}")
     if start.min_bus_volts is not None:
-        parts.append(f"lowest {value_text(start.min_bus_volts, 'V')}")
+        parts.append(f"lowest {value_text(start.min_bus_volts, 'V')} {FROM_ONE_SECOND}")
     return ", ".join(parts) if parts else "nothing more was recorded"
 
 
@@ -200,7 +201,8 @@ def not_judged_line(item: NotJudged) -> str:
     if item.start_s is not None and item.end_s is not None:
         place = f" from {clock_text(item.start_s)} to {clock_text(item.end_s)}"
     limit = f" ({item.limit_id})" if item.limit_id and item.limit_id not in item.what else ""
-    return f"{item.what}{limit}{place}: {item.why}"
+    what, why = not_judged_words(item)
+    return f"{what}{limit}{place}: {why}"
 
 
 def needs_manual(assessment: Assessment) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from debrief.analysis.model import Assessment
 from debrief.report import phrases
+from debrief.session.saying import in_words, no_factor
 from debrief.session.wording import (
     AFTER_LIMIT,
     CAUTION,
@@ -112,6 +113,9 @@ def _starts(assessment: Assessment) -> list[str]:
             lines.append(f"    Inferred, not recorded directly: {names}.")
         lines += [f"    {note}" for note in start.notes]
         lines += [f"    Present: {phrases.factor_line(factor)}" for factor in start.factors]
+        none = no_factor(assessment, start)
+        if none:
+            lines.append(f"    {none}")
     if not assessment.starts:
         lines.append(
             "Not looked for: what a start is, the engine profile says."
@@ -156,8 +160,8 @@ def _limits(assessment: Assessment) -> list[str]:
 
 def _quality(assessment: Assessment) -> list[str]:
     provenance = assessment.recording.provenance
-    lines = [flag.message for flag in assessment.quality]
-    lines += [f"Repaired: {text}" for text in provenance.repairs]
+    lines = [in_words(flag.message) for flag in assessment.quality]
+    lines += [f"Repaired: {in_words(text)}" for text in provenance.repairs]
     lines += [f"Open question: {text}" for text in provenance.questions]
     return lines
 

@@ -117,6 +117,14 @@ class Instrument:
             rows = np.flatnonzero(np.r_[True, best[1:] > best[:-1]]) if values.size else np.zeros(0, int)
             self._best.append(np.asarray(first + rows, dtype=np.int64))
 
+    def _beyond(self, value: float, other: float) -> bool:
+        return value < other if self.shows_lowest else value > other
+
+    @cached_property
+    def _at_begin(self) -> list[float | None]:
+        """The value where each start begins, between two samples as a rule."""
+        return [self.value_at(begin) for begin in self._begins]
+
     @property
     def unit(self) -> str:
         """Unit of the value; that of the markings where nothing is recorded."""
@@ -158,6 +166,10 @@ class Instrument:
             if index >= 0:
                 extreme = float(channel.values[rows[index]])
                 extreme_s = float(channel.time_s[rows[index]])
+        # What was shown between two samples counts too: the pointer never stands beyond its own extreme.
+        for shown, at in ((self._at_begin[group], self._begins[group]), (value, time_s)):
+            if shown is not None and (extreme is None or self._beyond(shown, extreme)):
+                extreme, extreme_s = shown, at
         states = self._clock.states(time_s) if value is not None else ()
         return Reading(value, extreme, extreme_s, states)
 

@@ -257,6 +257,31 @@ class Session:
                 framing.frame(step.begin_s, step.end_s)
         return step
 
+    @property
+    def step_in_play(self) -> int | None:
+        """Index of the step that the playhead is in: the chosen one while it is there, else the last before."""
+        position, chosen = self.playback.position_s, self._selected
+        if chosen is not None:
+            step = self.story[chosen]
+            event = step.event
+            inside = event is not None and event.start_s - 1e-6 <= position <= event.end_s + 1e-6
+            if inside or abs(position - step.time_s) < 1e-6:
+                return chosen
+        return self.step_at(position)
+
+    @property
+    def fitted_channel(self) -> str | None:
+        """Channel whose lane takes the heights of what is in view: that of the chosen finding while framed."""
+        if self._selected is None:
+            return None
+        step = self.story[self._selected]
+        event = step.event
+        if event is None or event.channel is None or not step.is_finding:
+            return None
+        near = self.framing.span_s <= 4 * (step.end_s - step.begin_s)
+        shown = self.framing.begin_s <= event.end_s and event.start_s <= self.framing.end_s
+        return base_name(event.channel) if near and shown else None
+
     def finding_at(self, time_s: float, channel: str | None = None) -> int | None:
         """Return the index of the finding whose stretch holds a time, that of a channel before others."""
         found = [

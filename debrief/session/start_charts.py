@@ -22,6 +22,7 @@ class PointMark:
     x: float
     y: float
     word: str
+    exceeded: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,11 +139,23 @@ def time_chart(assessment: Assessment, start: Start) -> TimeChart | None:
     )
     levels, seconds = np.array(table.levels), np.array(table.total_s)
     marks = []
+    passed = {
+        found.level
+        for event in assessment.events
+        if limits and event.limit_id == limits[0].id and event.start_number == start.number
+        for found in event.levels
+        if event.engine == start.engine and found.result in ("exceeded", "possible")
+    }
     for level, _ in allowed:
         measure = start.measures.get(f"time_above_{level:g}")
         if measure is not None and measure.value:
             marks.append(
-                PointMark(measure.value, level, f"{number(measure.value, 1)} s above {plain(level)}")
+                PointMark(
+                    measure.value,
+                    level,
+                    f"{number(measure.value, 1)} s above {plain(level)}",
+                    level in passed,
+                )
             )
     # From a little below the mildest level: down there every start spends long, and it says nothing.
     bottom = min([level for level, _ in allowed], default=float(levels[0]))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from debrief.analysis.model import Assessment, Event, Start
+from debrief.session.saying import FROM_ONE_SECOND
 from debrief.session.wording import (
     OUTCOME_WORDS,
     SEVERITY_WORDS,
@@ -197,10 +198,14 @@ def _event_step(assessment: Assessment, event: Event) -> StoryStep:
     title = finding_title(event)
     if event.severity == "possible":
         title = f"{title}, possibly"
+    if event.severity == "note":
+        title = f"{title}, a note"
     # An event goes to its worst moment where it has one; that is what the reader wants to see.
     length = max(event.end_s - event.start_s, 4.0)
+    # Fuel came at its first sample, not at the last one without it, where the bounds begin.
+    at = event.peak_s if event.kind == "early_fuel" and event.peak_s is not None else event.start_s
     return StoryStep(
-        time_s=event.start_s,
+        time_s=at,
         title=title,
         detail=event_detail(assessment, event),
         shape=shape_of(event),
@@ -227,23 +232,30 @@ def _start_steps(assessment: Assessment, start: Start, events: list[Event]) -> l
         steps.append(StoryStep(time_s, title, detail, shape, begin, end, event, start.number))
 
     add(start.starter_on_s, "Starter on", _volts_words(start), field="starter_on_s")
-    fuel_event = next((e for e in events if e.kind == "early_fuel"), None)
     periods = start.fuel_periods
+    ons: list[float | None] = [*(period.on_s for period in periods)] or [start.fuel_on_s]
+    # An exceeded minimum is told in its fuel step; a note has a step of its own, which else nobody sees.
+    early: dict[float | None, Event] = {
+        on: e
+        for e in events
+        for on in ons
+        if e.kind == "early_fuel" and e.severity != "note"
+        if on is not None and e.start_s - 1e-6 <= on <= e.end_s + 1e-6
+    }
     if len(periods) > 1:
         for index, period in enumerate(periods):
             last = index == len(periods) - 1
             add(period.on_s, f"Fuel on, {_nth(index)}", _fuel_words(assessment, period.ng_at_fuel_pct),
-                fuel_event if last else None, "fuel_on_s" if last else "")  # fmt: skip
+                early.get(period.on_s), "fuel_on_s" if last else "")  # fmt: skip
             if not last:
                 add(period.light_off_s, "Light-off", _after(period.light_off_s, period.on_s, "fuel"))
                 add(period.off_s, "Fuel cut", "")
     else:
         add(start.fuel_on_s, "Fuel on", _fuel_words(assessment, start.ng_at_fuel_pct),
-            fuel_event, "fuel_on_s")  # fmt: skip
-    fuel_shown = start.fuel_on_s is not None
+            early.get(start.fuel_on_s), "fuel_on_s")  # fmt: skip
     light = _after(start.light_off_s, start.fuel_on_s, "fuel")
     add(start.light_off_s, "Light-off", light, field="light_off_s")
-    steps.extend(_event_step(assessment, e) for e in events if not (fuel_shown and e is fuel_event))
+    steps.extend(_event_step(assessment, e) for e in events if all(e is not x for x in early.values()))
     cut = start.fuel_off_s
     if cut is not None and start.outcome != "completed":
         add(cut, "Fuel cut", _cut_words(start, events), field="fuel_off_s")
@@ -268,10 +280,11 @@ def _nth(index: int) -> str:
 
 
 def _volts_words(start: Start) -> str:
+    lowest = f"{number(start.min_bus_volts, 1)} V {FROM_ONE_SECOND}"
     if start.rest_bus_volts is not None and start.min_bus_volts is not None:
-        return f"bus {number(start.rest_bus_volts, 1)} V, lowest {number(start.min_bus_volts, 1)} V"
+        return f"bus {number(start.rest_bus_volts, 1)} V, lowest {lowest}"
     if start.min_bus_volts is not None:
-        return f"bus lowest {number(start.min_bus_volts, 1)} V"
+        return f"bus lowest {lowest}"
     return "bus voltage not known"
 
 

@@ -83,3 +83,17 @@ def test_switches_say_not_recorded_and_on_and_off():
 )
 def test_round_numbers_hold_the_values(low, high, expected):
     assert nice_range(low, high) == pytest.approx(expected)
+
+
+def test_the_extreme_is_never_less_extreme_than_what_was_shown():
+    for name in ("itt", "bus_volts", "ng"):
+        instrument = Instrument(made.hot_start(), name)
+        sign = -1.0 if instrument.shows_lowest else 1.0
+        before = -np.inf
+        for time_s in np.arange(13.0, 40.0, 0.03):
+            reading = instrument.read(float(time_s))
+            begun = time_s >= made.hot_start().starts[0].begin_s
+            assert sign * reading.extreme >= sign * reading.value
+            if begun:
+                assert sign * reading.extreme >= before
+                before = sign * reading.extreme

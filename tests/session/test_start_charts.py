@@ -4,7 +4,7 @@ import assessment_maker as made
 import numpy as np
 import pytest
 
-from debrief.analysis.model import TimeAbove
+from debrief.analysis.model import Measure, TimeAbove
 from debrief.session.start_charts import plane_chart, time_chart
 
 
@@ -56,3 +56,17 @@ def test_without_the_curve_or_without_a_profile():
     chart = time_chart(replace(assessment, profile=None), replace(assessment.starts[0], time_above=table))
     assert chart.allowed == ()
     assert chart.bands == ()
+
+
+def test_only_a_level_that_was_passed_too_long_is_marked_as_exceeded():
+    assessment = made.hot_start()
+    table = TimeAbove("itt", "degC", (700.0, 830.0, 1087.0), (12.0, 6.7, 0.0), (12.0, 6.7, 0.0))
+    times = {f"time_above_{n}": Measure(s, "s") for n, s in ((830, 6.7), (920, 4.0), (1030, 3.0))}
+    start = replace(assessment.starts[0], time_above=table, measures=times)
+    chart = time_chart(assessment, start)
+    event = next(e for e in assessment.events if e.kind == "hot_start")
+    results = {level.level: level.result for level in event.levels}
+    assert {mark.y: mark.exceeded for mark in chart.marks} == {
+        level: result in ("exceeded", "possible") for level, result in results.items()
+    }
+    assert {mark.exceeded for mark in chart.marks} == {True, False}

@@ -28,7 +28,7 @@ def test_the_story_of_a_start_is_told_in_order():
 
 def test_steps_carry_the_numbers_that_a_reader_asks_for():
     steps = {s.title: s for s in story(made.hot_start())}
-    assert steps["Starter on"].detail == "bus 25.4 V, lowest 19.6 V"
+    assert steps["Starter on"].detail == "bus 25.4 V, lowest 19.6 V from 1 s on"
     assert steps["Fuel on"].detail == "Ng 8.6 %, minimum 15"
     assert steps["Light-off"].detail == "1.2 s after fuel"
     assert steps["Hot start"].detail.startswith("peak 1087 °C; ")
@@ -138,3 +138,16 @@ def test_spans_marks_and_ribbon_come_from_the_assessment():
 def test_ribbon_parts_never_overlap():
     parts = ribbon(made.hot_start())
     assert all(a.end_s <= b.begin_s + 1e-9 for a, b in pairwise(parts))
+
+
+def test_a_note_on_early_fuel_is_a_step_of_its_own_at_the_time_that_fuel_came():
+    assessment = made.hot_start()
+    start = assessment.starts[0]
+    early = next(e for e in assessment.events if e.kind == "early_fuel")
+    note = replace(early, severity="note", start_s=start.fuel_on_s - 0.25, peak_s=start.fuel_on_s)
+    events = tuple(note if e is early else e for e in assessment.events)
+    steps = story(replace(assessment, events=events))
+    step = next(s for s in steps if s.event is note)
+    assert (step.title, step.shape, step.time_s) == ("Early fuel, a note", "circle", start.fuel_on_s)
+    assert next(s for s in steps if s.title == "Fuel on").event is None
+    assert not step.is_finding
