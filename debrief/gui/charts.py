@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.placing import Box, Placer
 from debrief.gui.scale import tick_text, value_step, value_ticks
+from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
 from debrief.session.start_charts import PlaneChart, PointMark, TimeChart
 from debrief.session.wording import unit_words
@@ -97,18 +98,20 @@ class _Chart(QWidget):
         self, painter: QPainter, placer: Placer, marks: Sequence[PointMark], role: str, bold: bool
     ) -> None:
         theme = self._theme
-        metrics = theme.metrics(11, bold)
         height = theme.px(15)
         for mark in marks:
             point = self.at(mark.x, mark.y)
             placer.reserve(Box(point.x() - 4, point.y() - 4, 8, 8))
+            if mark.exceeded:
+                draw_shape(painter, "diamond", point.x(), point.y(), 5, theme)
+                continue
             painter.setPen(QPen(theme.color("panel"), 1))
             painter.setBrush(theme.color(role))
             painter.drawEllipse(point, 4, 4)
-        painter.setFont(theme.font(11, bold))
         for mark in marks:
             point = self.at(mark.x, mark.y)
-            width = metrics.horizontalAdvance(mark.word) + 3
+            heavy = bold or mark.exceeded
+            width = theme.metrics(11, heavy).horizontalAdvance(mark.word) + 3
             places = [
                 Box(left, point.y() + shift, width, height)
                 for shift in (-height - 2, 3, -height / 2, -2 * height, height)
@@ -116,7 +119,8 @@ class _Chart(QWidget):
             ]
             box = placer.place(places)
             if box is not None:
-                painter.setPen(theme.color(role))
+                painter.setFont(theme.font(11, heavy))
+                painter.setPen(theme.color("limit" if mark.exceeded else role))
                 painter.drawText(QRectF(box.left, box.top, box.width, box.height), _LEFT, mark.word)
 
     def _paint_line(self, painter: QPainter, x: np.ndarray, y: np.ndarray, role: str) -> None:
@@ -174,6 +178,17 @@ class PlaneChartView(_Chart):
         self._paint_marks(painter, placer, chart.marks, "temperature", bold=True)
 
 
+def time_legend(chart: TimeChart) -> str:
+    """Return what line, dashes, tints and diamonds of the chart stand for."""
+    parts = ["line: recorded"]
+    parts.append("dashed: allowed" if chart.allowed else "the profile has no start limit")
+    if chart.bands:
+        parts.append("tints: bands")
+    if any(mark.exceeded for mark in chart.marks):
+        parts.append("diamond: too long")
+    return "; ".join(parts)
+
+
 class TimeChartView(_Chart):
     """Seconds above each temperature: the curve must stay left of and below the steps."""
 
@@ -200,43 +215,54 @@ class TimeChartView(_Chart):
             self._paint_nothing(painter, "ITT never rose in this start, or was not recorded.")
             return
         painter.setClipRect(self.area())
-        self._paint_allowed(painter, chart)
+        self._tint_bands(painter, chart)
         painter.setClipping(False)
-        words = "shaded: more than the profile allows" if chart.allowed else "the profile has no start limit"
-        subtitle = f"line: total seconds above, in {unit_words(chart.unit)}; {words}"
-        placer = self._paint_frame(painter, subtitle, "seconds")
-        self._paint_bands(painter, placer, chart)
+        placer = self._paint_frame(
+            painter, time_legend(chart), f"seconds above; ITT in {unit_words(chart.unit)}"
+        )
+        self._paint_allowed(painter, chart)
+        self._name_bands(painter, placer, chart)
         self._paint_line(painter, chart.seconds, chart.levels, "temperature")
-        self._paint_marks(painter, placer, chart.marks, "limit", bold=True)
+        self._paint_marks(painter, placer, chart.marks, "muted", bold=False)
 
     def _paint_allowed(self, painter: QPainter, chart: TimeChart) -> None:
-        """Shade what is more than allowed: at each level all that lies right of its seconds."""
+        """Draw the staircase of what is allowed: right of it is more."""
         if not chart.allowed:
             return
         right, top = chart.x_range[1], chart.y_range[1]
+        painter.save()
+        painter.setClipRect(self.area().adjusted(0, 0, 1, 1))
         corners = [self.at(right, chart.allowed[0][0])]
         for index, (level, seconds) in enumerate(chart.allowed):
             upper = chart.allowed[index + 1][0] if index + 1 < len(chart.allowed) else top
             corners += [self.at(seconds, level), self.at(seconds, upper)]
-        corners.append(self.at(right, top))
         painter.setPen(QPen(self._theme.color("limit"), 1, Qt.PenStyle.DashLine))
-        painter.setBrush(self._theme.color("tint_limit"))
-        painter.drawPolygon(QPolygonF(corners))
+        painter.drawPolyline(QPolygonF(corners))
+        painter.restore()
 
-    def _paint_bands(self, painter: QPainter, placer: Placer, chart: TimeChart) -> None:
+    def _edge(self, chart: TimeChart, edge: Sequence[tuple[float, float]]) -> list[QPointF]:
+        points = sorted(edge, key=lambda point: (point[0], -point[1]))
+        return [self.at(*point) for point in points] + [self.at(chart.x_range[1], points[-1][1])]
+
+    def _tint_bands(self, painter: QPainter, chart: TimeChart) -> None:
+        """Tint the bands of the profile's chart, as the paper does: the mildest in the caution's tint."""
+        painter.setPen(Qt.PenStyle.NoPen)
+        for index, (_, edge) in enumerate(chart.bands):
+            line = self._edge(chart, edge)
+            top = self.at(0.0, chart.y_range[1]).y()
+            corners = [QPointF(line[0].x(), top), *line, QPointF(line[-1].x(), top)]
+            painter.setBrush(self._theme.color("tint_limit" if index else "tint_caution"))
+            painter.drawPolygon(QPolygonF(corners))
+
+    def _name_bands(self, painter: QPainter, placer: Placer, chart: TimeChart) -> None:
         theme = self._theme
         painter.save()
         painter.setClipRect(self.area())
+        painter.setPen(theme.color("ink"))
         for name, edge in chart.bands:
-            points = sorted(edge, key=lambda point: (point[0], -point[1]))
-            last = points[-1]
-            line = [self.at(*point) for point in points] + [self.at(chart.x_range[1], last[1])]
-            painter.setPen(QPen(theme.color("ink"), 1, Qt.PenStyle.DotLine))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawPolyline(QPolygonF(line))
             words = f"band {name}"
             width = theme.metrics(11).horizontalAdvance(words) + 4
-            end = line[-1]
+            end = self._edge(chart, edge)[-1]
             box = placer.place([Box(end.x() - width - 4 - 20 * i, end.y() - theme.px(16), width, theme.px(14))
                                 for i in range(6)])  # fmt: skip
             if box is not None:

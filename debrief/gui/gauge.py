@@ -30,7 +30,7 @@ class GaugeWidget(InstrumentWidget):
         self, instrument: Instrument, theme: Theme, large: bool, parent: QWidget | None = None
     ) -> None:
         super().__init__(instrument, theme, large, parent)
-        self.setMinimumSize(90, 150 if large else 92)
+        self.setMinimumSize(90, 118 if large else 74)
 
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""

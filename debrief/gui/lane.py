@@ -16,6 +16,9 @@ HEIGHT_WEIGHTS = {"ng": 1.25, "itt": 2.5, "torque": 1.2, "bus_volts": 1.05}
 _TITLE_STRIP = 22
 _BOLD_POINTS = 900
 _SMOOTH_POINTS = 2500
+_LEAST_SPANS = {"V": 2.0, "%": 5.0, "degC": 20.0, "degF": 36.0, "A": 20.0, "psi": 5.0, "kt": 10.0, "ft": 100.0,
+                "rpm": 50.0, "kg/h": 10.0}  # fmt: skip
+_LEAST_OF = {"ng": 2.0}
 
 
 class Lane:
@@ -82,7 +85,7 @@ class Lane:
             return
         inside = drawn.values[(drawn.time_s >= begin_s) & (drawn.time_s <= end_s)]
         values = inside if inside.size else drawn.values
-        low, high = float(values.min()), float(values.max())
+        low, high = self._at_least(float(values.min()), float(values.max()))
         span = max(high - low, 0.02 * (self.plan.high - self.plan.low))
         levels = [
             line.level
@@ -93,8 +96,27 @@ class Lane:
         room = 0.06 * max(high - low, span)
         self._scale(*nice_range(low - room, high + room))
 
-    def show_range(self, begin_s: float, end_s: float, fit: bool = False) -> None:
-        """Take this stretch of time; `fit` takes the vertical range from what is in view."""
+    def _plan_span(self) -> float:
+        return self.plan.high - self.plan.low
+
+    def _at_least(self, low: float, high: float) -> tuple[float, float]:
+        """Return a range no narrower than is worth reading: noise is not blown up to the lane's height."""
+        channel = self.plan.channel
+        unit = channel.unit if channel is not None else ""
+        least = _LEAST_OF.get(self.plan.name, _LEAST_SPANS.get(unit, 0.0))
+        if high - low >= least:
+            return low, high
+        middle = (low + high) / 2
+        bottom = middle - least / 2
+        if low >= 0:
+            bottom = max(bottom, 0.0)
+        return bottom, bottom + least
+
+    def show_range(self, begin_s: float, end_s: float, fit: bool = False, closer_only: bool = False) -> None:
+        """Take this stretch of time; `fit` takes the vertical range from what is in view.
+
+        With `closer_only` it does so only where that shows things at twice the size or more.
+        """
         if self._envelope is None:
             return
         self._begin_s, self._end_s = begin_s, end_s
@@ -102,7 +124,7 @@ class Lane:
         self.reduced = self._drawn.reduced
         if fit:
             self._fit(begin_s, end_s)
-        else:
+        if not fit or (closer_only and self.high - self.low > 0.5 * self._plan_span()):
             self._scale(self.plan.low, self.plan.high)
 
     def paint(self, painter: QPainter) -> None:

@@ -12,7 +12,7 @@ from PySide6.QtGui import QColor, QPainter, QPen
 from debrief.gui.lane import Lane
 from debrief.gui.placing import Box, Placer
 from debrief.gui.scale import tick_text, time_step, time_text, time_ticks, value_step, value_ticks
-from debrief.gui.shapes import draw_shape
+from debrief.gui.shapes import TINT_ROLE, draw_shape
 from debrief.gui.theme import Theme
 from debrief.session.lane_plan import Mark, RibbonPart, Span
 
@@ -123,7 +123,7 @@ class Backdrop(_Layer):
                 edges = scene.clipped(span.begin_s, span.end_s)
                 if edges is None or span.end_s <= span.begin_s:
                     continue
-                role = "tint_caution" if span.severity == "caution" else "tint_limit"
+                role = TINT_ROLE[span.severity]
                 width = max(edges[1] - edges[0], 1.5)
                 painter.fillRect(QRectF(edges[0], rect.top(), width, rect.height()), theme.color(role))
             painter.setPen(theme.color("grid"))
@@ -274,7 +274,7 @@ class Labels(_Layer):
         middle = self._scene.time_of(box.left + box.width / 2)
         for span in reversed(self._scene.spans):
             if span.begin_s <= middle <= span.end_s and (span.across or span.channel == lane.plan.name):
-                return "tint_caution" if span.severity == "caution" else "tint_limit"
+                return TINT_ROLE[span.severity]
         return "panel"
 
     def _place_limit_name(
@@ -349,8 +349,10 @@ class Labels(_Layer):
                 continue
             x = scene.x_of(mark.time_s)
             width = metrics.horizontalAdvance(mark.word) + 3
-            rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(4)]
-            places = [Box(left, top, width, height) for left in (x + 4, x - width - 3) for top in rows]
-            box = placer.place(places, partial(self._crosses_trace, lane))
+            # Right of its own line, at whatever height is free: left of it, it would read as the line before's.
+            most = max(4, int((rect.height() - theme.px(26)) / (height + 2)))
+            tops = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(most)]
+            left = x + 4 if x + 4 + width <= rect.right() - 2 else x - width - 3
+            box = placer.place([Box(left, top, width, height) for top in tops], partial(self._crosses, lane))
             if box is not None:
                 self._text(painter, box, mark.word)

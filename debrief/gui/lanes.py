@@ -166,8 +166,11 @@ class LanesView(QWidget):
             return
         content = self._content
         content.begin_s, content.end_s = session.framing.begin_s, session.framing.end_s
+        # A finding may lie within a few degrees of its limit: its lane takes the heights of what is framed.
+        fitted = session.fitted_channel
         for lane in content.lanes:
-            lane.show_range(content.begin_s, content.end_s, self._fits)
+            chosen = lane.plan.name == fitted
+            lane.show_range(content.begin_s, content.end_s, self._fits or chosen, chosen and not self._fits)
         self._redraw()
         reduced = any(lane.reduced for lane in content.lanes)
         if reduced != self._reduced:

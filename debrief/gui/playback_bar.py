@@ -77,6 +77,7 @@ class PlaybackBar(QWidget):
         super().__init__(parent)
         self._replay = replay
         self._theme = theme
+        self._notice = ""
         row = QHBoxLayout(self)
         row.setContentsMargins(14, 0, 14, 8)
         row.setSpacing(8)
@@ -143,6 +144,8 @@ class PlaybackBar(QWidget):
         replay.playing_changed.connect(self._playing_changed)
         replay.mark_changed.connect(self._mark_changed)
         replay.session_changed.connect(self._session_changed)
+        replay.told.connect(self._tell)
+        theme.changed.connect(self._size_clock)
         self._session_changed()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -175,11 +178,30 @@ class PlaybackBar(QWidget):
         session = self._replay.session
         self.setEnabled(session is not None)
         self._clock.setText("")
+        self._notice = ""
+        self._size_clock()
+
+    @Slot()
+    def _size_clock(self) -> None:
+        session = self._replay.session
         if session is not None:
             # As wide as it gets, so that the row is not laid out anew with every digit.
             longest = clock_text(session.playback.duration_s)
             digits = "".join("0" if c.isdigit() else c for c in longest)
             self._clock.setFixedWidth(round(self._theme.metrics(17, bold=True).horizontalAdvance(digits)) + 6)
+
+    @property
+    def aside_words(self) -> str:
+        """What stands beside the clock."""
+        return self._aside.text()
+
+    @Slot(str)
+    def _tell(self, words: str) -> None:
+        """Say something beside the clock until the playhead moves."""
+        self._clock.clear()
+        self._position_changed(self._replay.position_s)
+        self._notice = words
+        self._aside.setText(" · ".join(part for part in (words, self._aside.text()) if part))
 
     @Slot(int)
     def _rate_clicked(self, index: int) -> None:
@@ -209,8 +231,9 @@ class PlaybackBar(QWidget):
             return
         words = clock_text(time_s)
         mark = self._replay.mark_s
-        if words == self._clock.text() and mark is None:
+        if words == self._clock.text() and mark is None and not self._notice:
             return
+        self._notice = ""
         self._clock.setText(words)
         parts = []
         if mark is not None:
@@ -222,7 +245,8 @@ class PlaybackBar(QWidget):
                 parts.append(f"{number(abs(since), 1)} s {word}")
         instant = session.recording.identity.start
         if instant is not None:
-            at = instant + timedelta(seconds=time_s)
+            # Rounded to a tenth as the clock beside it is, so that the two never differ.
+            at = instant + timedelta(seconds=round(time_s * 10) / 10) + timedelta(milliseconds=50)
             zone = f" {at.tzname()}" if at.tzinfo is not None else ""
             parts.append(f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}")
         self._aside.setText(" · ".join(parts))

@@ -30,6 +30,8 @@ class Replay(QObject):
         The mark that is measured from.
     lanes_changed
         Lanes were added, removed or moved.
+    told : str
+        A word for the status beside the clock, such as that there is no further finding.
     """
 
     session_changed = Signal()
@@ -39,6 +41,7 @@ class Replay(QObject):
     playing_changed = Signal()
     mark_changed = Signal()
     lanes_changed = Signal()
+    told = Signal(str)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -185,16 +188,20 @@ class Replay(QObject):
     def next_event(self) -> None:
         """Go to the next finding and choose it."""
         if self._session is not None:
-            self._to_finding(self._session.playback.next_event())
+            self._to_finding(self._session.playback.next_event(), "last finding")
 
     @Slot()
     def previous_event(self) -> None:
         """Go to the finding before and choose it."""
         if self._session is not None:
-            self._to_finding(self._session.playback.previous_event())
+            self._to_finding(self._session.playback.previous_event(), "first finding")
 
-    def _to_finding(self, time_s: float | None) -> None:
-        if self._session is None or time_s is None:
+    def _to_finding(self, time_s: float | None, at_end: str) -> None:
+        if self._session is None:
+            return
+        if time_s is None:
+            any_there = any(step.is_finding for step in self._session.story)
+            self.told.emit(at_end if any_there else "no finding")
             return
         index = self._session.index_of_finding(time_s)
         if index is not None:
@@ -271,7 +278,7 @@ class Replay(QObject):
         session = self._session
         if session is None:
             return
-        index = session.selected if session.selected is not None else session.step_at(self.position_s)
+        index = session.step_in_play
         if index is not None:
             step = session.story[index]
             if session.framing.frame(step.begin_s, step.end_s):

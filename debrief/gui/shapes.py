@@ -10,6 +10,9 @@ from debrief.session.story import Shape
 
 SHAPE_ROLE = {"diamond": "limit", "hollow_diamond": "limit", "triangle": "caution", "circle": "muted"}
 
+TINT_ROLE = {"limit": "tint_limit", "possible": "tint_possible", "caution": "tint_caution"}
+"""What an event's stretch is tinted with, by severity: what is only possible is lighter."""
+
 
 def draw_shape(
     painter: QPainter, shape: Shape, x: float, y: float, size: float, theme: Theme, ground: str = "panel"

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QIcon, QPainter, QPixmap, QShowEvent
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QIcon, QPainter, QPixmap, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
+    QBoxLayout,
     QHBoxLayout,
     QHeaderView,
     QLabel,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
@@ -17,11 +20,13 @@ from PySide6.QtWidgets import (
 
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.gui.charts import PlaneChartView, TimeChartView
+from debrief.gui.labels import WrappedLabel
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import draw_shape
 from debrief.gui.story_panel import factor_words
 from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of, measure_title
+from debrief.session.saying import in_words, no_factor
 from debrief.session.start_charts import plane_chart, time_chart
 from debrief.session.story import SHAPE_WORDS, Shape, shape_of
 from debrief.session.wording import (
@@ -43,7 +48,7 @@ def start_columns(assessment: Assessment) -> list[str]:
     """Return the table's headings; the level is the lowest start level of the profile."""
     level = _lowest_level(assessment)
     above = f"Above {plain(level)} °C, s" if level is not None else "Above a level, s"
-    return ["", "Start", "Began", "Outcome", "Ng at fuel, %", "Lowest V", "Residual, °C", "Peak ITT, °C", above,
+    return ["", "Start", "Began", "Outcome", "Ng at fuel, %", "Lowest V from 1 s", "Residual, °C", "Peak ITT, °C", above,
             "Fuel to light-off, s", "Light-off to idle, s", "Starter, s"]  # fmt: skip
 
 
@@ -93,6 +98,25 @@ def _events_of(assessment: Assessment, start: Start) -> list[Event]:
     return [e for e in assessment.events if e.start_number == start.number and e.engine == start.engine]
 
 
+class _Wrapped(QStyledItemDelegate):
+    """Gives wrapped cells the height that they need: Qt's own counts without the padding."""
+
+    def __init__(self, table: QTableWidget) -> None:
+        super().__init__(table)
+        self._table = table
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+        """Return the size of a cell at its column's width; that of the value is never wrapped."""
+        text = str(index.data(Qt.ItemDataRole.DisplayRole) or "")
+        metrics = self._table.fontMetrics()
+        if index.column() == 1:
+            return QSize(metrics.horizontalAdvance(text) + 28, metrics.height() + 10)
+        room = QRect(0, 0, max(self._table.columnWidth(index.column()) - 30, 20), 2000)
+        return QSize(
+            room.width(), metrics.boundingRect(room, int(Qt.TextFlag.TextWordWrap), text).height() + 10
+        )
+
+
 class StartsView(QWidget):
     """A table, and of the chosen start two charts and all measures; Enter or a double click shows the start in the replay.
 
@@ -135,11 +159,14 @@ class StartsView(QWidget):
         column.addLayout(below, 1)
         self.plane = PlaneChartView(theme)
         self.time = TimeChartView(theme)
-        below.addWidget(self.plane, 5)
-        below.addWidget(self.time, 5)
+        self._charts = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._charts.setSpacing(12)
+        self._charts.addWidget(self.plane, 1)
+        self._charts.addWidget(self.time, 1)
+        below.addLayout(self._charts, 10)
         words = QVBoxLayout()
         words.setSpacing(4)
-        below.addLayout(words, 5)
+        below.addLayout(words, 8)
         self._measures_heading = QLabel()
         self._measures_heading.setProperty("role", "heading")
         words.addWidget(self._measures_heading)
@@ -153,7 +180,13 @@ class StartsView(QWidget):
         self.measures.setShowGrid(False)
         self.measures.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.measures.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
+        self.measures.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.measures.setWordWrap(True)
+        self.measures.setItemDelegate(_Wrapped(self.measures))
         words.addWidget(self.measures, 1)
+        self._notes = WrappedLabel()
+        self._notes.setProperty("role", "small")
+        words.addWidget(self._notes)
         self._is_old = True
         replay.session_changed.connect(self._session_changed)
         theme.changed.connect(self._session_changed)
@@ -170,6 +203,14 @@ class StartsView(QWidget):
         super().showEvent(event)
         if self._is_old:
             self._fill()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Put the charts above each other where they would leave no room for the measures."""
+        super().resizeEvent(event)
+        narrow = self.width() < self._theme.px(1300)
+        wanted = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        if self._charts.direction() != wanted:
+            self._charts.setDirection(wanted)
 
     def _fill(self) -> None:
         self._is_old = False
@@ -244,7 +285,7 @@ class StartsView(QWidget):
         tips: dict[int, str] = {}
         for factor in start.factors:
             name, value, reference = factor_words(factor)
-            rows.append((name, f"{value} ({reference})", "present"))
+            rows.append((name, value, f"{reference}; present"))
         for name, measure in start.measures.items():
             value = value_text(measure.value, measure.unit)
             aside = measure.why or ""
@@ -259,7 +300,9 @@ class StartsView(QWidget):
             if meaning is not None:
                 tips[len(rows)] = f"{meaning.formula} Unknown when: {meaning.null_when}"
             rows.append((measure_title(name), value, aside))
-        rows.extend((note, "", "") for note in start.notes)
+        notes = [no_factor(session.assessment, start), *start.notes]
+        self._notes.setText("\n".join(in_words(note) for note in notes if note))
+        self._notes.setVisible(bool(self._notes.text()))
         self.measures.setColumnCount(3)
         self.measures.setHorizontalHeaderLabels(["Measure", "Value", "Bounds, or why"])
         self.measures.setRowCount(len(rows))
@@ -271,7 +314,9 @@ class StartsView(QWidget):
                 item.setToolTip(text if position == 2 and text else tips.get(index, ""))
                 self.measures.setItem(index, position, item)
         header = self.measures.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
-        self.measures.verticalHeader().setDefaultSectionSize(self._theme.px(25))
+        # The value is never cut; names and bounds share what is left and wrap.
+        header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(1, QHeaderView.ResizeMode.ResizeToContents)
+        self.measures.verticalHeader().setMinimumSectionSize(self._theme.px(25))
+        self.measures.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)

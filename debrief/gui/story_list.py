@@ -45,6 +45,18 @@ class _StepDelegate(QStyledItemDelegate):
         metrics = QFontMetricsF(self._theme.font(12))
         return metrics.boundingRect(QRectF(0, 0, width, 1000), int(_WRAP), step.detail).height()
 
+    def _time_width(self, step: StoryStep) -> float:
+        if not step.shows_time:
+            return 0.0
+        return QFontMetricsF(self._theme.font(12)).horizontalAdvance(clock_text(step.time_s)) + 8
+
+    def _title_height(self, step: StoryStep, width: float) -> float:
+        """Return the height of the title, wrapped beside the time."""
+        metrics = QFontMetricsF(self._theme.font(13, bold=step.shape != "circle"))
+        room = QRectF(0, 0, width - self._time_width(step), 1000)
+        lines = round(metrics.boundingRect(room, int(_WRAP), step.title).height() / metrics.height())
+        return self._theme.px(19) + max(lines - 1, 0) * metrics.height()
+
     def _text_width(self, full: float) -> float:
         return full - _RAIL - self._theme.px(16) - 8
 
@@ -55,8 +67,9 @@ class _StepDelegate(QStyledItemDelegate):
         width = owner.viewport().width() if isinstance(owner, QListWidget) else 260
         if step.shape == "heading":
             return QSize(width, theme.px(32))
-        detail = self._detail_height(step, self._text_width(width))
-        return QSize(width, round(theme.px(19) + detail + theme.px(10)))
+        room = self._text_width(width)
+        detail = self._detail_height(step, room)
+        return QSize(width, round(self._title_height(step, room) + detail + theme.px(10)))
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw rail, shape, title, time and detail."""
@@ -107,19 +120,21 @@ class _StepDelegate(QStyledItemDelegate):
         left = rect.left() + _RAIL + theme.px(16) - 4
         right = rect.right() - 8
         title = QRectF(left, rect.top() + theme.px(5), right - left, theme.px(19))
-        time_width = 0.0
+        time_width = self._time_width(step)
         if step.shows_time:
             painter.setFont(theme.font(12))
             text = clock_text(step.time_s)
-            time_width = QFontMetricsF(painter.font()).horizontalAdvance(text) + 8
             painter.setPen(theme.color("muted"))
             painter.drawText(title, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
         painter.setFont(theme.font(13, bold=step.shape != "circle"))
         painter.setPen(theme.color("ink"))
-        words = QFontMetricsF(painter.font()).elidedText(
-            step.title, Qt.TextElideMode.ElideRight, title.width() - time_width
-        )
-        painter.drawText(title, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
+        room = self._text_width(rect.width())
+        tall = self._title_height(step, room)
+        if tall <= title.height():
+            painter.drawText(title, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, step.title)
+        else:
+            title.setHeight(tall)
+            painter.drawText(QRectF(left, title.top() + 1, room - time_width, tall), int(_WRAP), step.title)
         if step.detail:
             painter.setFont(theme.font(12))
             painter.setPen(theme.color("muted"))
@@ -157,6 +172,7 @@ class StoryList(QListWidget):
         self.itemClicked.connect(self._clicked)
         replay.session_changed.connect(self._session_changed)
         replay.selection_changed.connect(self._selection_changed)
+        replay.position_changed.connect(self._position_changed)
         theme.changed.connect(self._resize)
 
     @Slot()
@@ -191,6 +207,20 @@ class StoryList(QListWidget):
         self.setCurrentRow(session.selected)
         self._quiet = False
         self.row_shown.emit(self.visualItemRect(self.item(session.selected)))
+
+    @Slot(float)
+    def _position_changed(self, time_s: float) -> None:
+        """Mark the step that the playhead is in: the one that was chosen only while it is there."""
+        session = self._replay.session
+        if session is None or self.count() != len(session.story):
+            return
+        row = session.step_in_play
+        row = -1 if row is None else row
+        if row == self.currentRow():
+            return
+        self._quiet = True
+        self.setCurrentRow(row)
+        self._quiet = False
 
     @Slot(int)
     def _row_changed(self, row: int) -> None:

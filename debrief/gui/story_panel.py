@@ -11,6 +11,7 @@ from debrief.gui.replay import Replay
 from debrief.gui.story_list import StoryList
 from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of
+from debrief.session.saying import for_window, no_factor, not_judged_words
 from debrief.session.session import Session
 from debrief.session.wording import beside, clock_text, plain
 
@@ -122,7 +123,8 @@ class StoryPanel(QWidget):
             number_ = session.story[session.selected].start_number
             if number_ is not None:
                 return number_
-        return next((s.number for s in session.assessment.starts if s.factors), None)
+        starts = session.assessment.starts
+        return next((s.number for s in starts if s.factors or no_factor(session.assessment, s)), None)
 
     def _fill(self) -> None:
         while (item := self._facts_column.takeAt(0)) is not None:
@@ -181,10 +183,16 @@ class StoryPanel(QWidget):
 
     def _add_factors(self, session: Session) -> None:
         start = next((s for s in session.assessment.starts if s.number == self._shown_start), None)
-        if start is None or not start.factors:
+        if start is None:
+            return
+        none = no_factor(session.assessment, start)
+        if not start.factors and not none:
             return
         several = len(session.assessment.starts) > 1
         self._heading(f"What contributed to start {start.number}" if several else "What contributed")
+        if none:
+            self._paragraph(none)
+            return
         self._paragraph("Present, not proven to be the cause.")
         holder = QWidget()
         grid = QGridLayout(holder)
@@ -237,7 +245,7 @@ class StoryPanel(QWidget):
         if not notes:
             self._paragraph("Nothing conspicuous found.")
         for text in notes[:_MOST_NOTES]:
-            self._paragraph(text)
+            self._paragraph(for_window(text))
         if len(notes) > _MOST_NOTES:
             self._paragraph(f"and {len(notes) - _MOST_NOTES} more, all in the report.")
 
@@ -247,7 +255,8 @@ class StoryPanel(QWidget):
         if not items:
             self._paragraph("Everything that the profile asks was judged.")
         for item in items[:_MOST_NOTES]:
-            self._paragraph(f"{item.what}: {item.why}")
+            what, why = not_judged_words(item)
+            self._paragraph(f"{what}: {why}")
         if len(items) > _MOST_NOTES:
             self._paragraph(f"and {len(items) - _MOST_NOTES} more, all in the report.")
 

@@ -42,7 +42,14 @@ class Palette:
     on_limit: str
 
     def color(self, role: str) -> QColor:
-        """Return the colour of a role."""
+        """Return the colour of a role; ``tint_possible`` lies halfway between the panel and the limit's tint."""
+        if role == "tint_possible":
+            full, none = QColor(self.tint_limit), QColor(self.panel)
+            return QColor(
+                (full.red() + none.red()) // 2,
+                (full.green() + none.green()) // 2,
+                (full.blue() + none.blue()) // 2,
+            )
         return QColor(str(getattr(self, role)))
 
 

@@ -8,7 +8,7 @@ from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPo
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.replay import Replay
-from debrief.gui.shapes import draw_shape
+from debrief.gui.shapes import TINT_ROLE, draw_shape
 from debrief.gui.theme import Theme
 from debrief.session.wording import channel_symbol, clock_text
 
@@ -137,7 +137,7 @@ class Timeline(QWidget):
         for span in session.prepared.spans:
             if span.end_s <= span.begin_s:
                 continue
-            role = "tint_caution" if span.severity == "caution" else "tint_limit"
+            role = TINT_ROLE[span.severity]
             a, b = self.x_of(span.begin_s), self.x_of(span.end_s)
             painter.fillRect(QRectF(a, area.top(), max(b - a, 1.5), area.height()), theme.color(role))
         lanes = {lane.plan.name: lane for lane in session.prepared.lanes if lane.envelope is not None}

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayo
 from debrief.analysis.model import Event
 from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of, source_text
+from debrief.session.saying import in_words, key_words, keys_in_words
 from debrief.session.session import Session
 from debrief.session.wording import (
     CAUTION,
@@ -28,8 +29,8 @@ _MOST_SAMPLES = 24
 def why_html(session: Session) -> str:
     """Return the evidence of all findings as simple HTML, the chosen one first."""
     events = list(session.assessment.events)
-    if session.selected is not None:
-        chosen = session.story[session.selected].event
+    if session.step_in_play is not None:
+        chosen = session.story[session.step_in_play].event
         if chosen is not None:
             events.sort(key=lambda event: event is not chosen)
     if not events:
@@ -43,23 +44,27 @@ def _event_html(session: Session, event: Event) -> str:
     sure = "" if event.certain or event.severity not in ("limit",) else ", within the uncertainty of sampling"
     lines = [
         f"<h3>{escape(event_title(event.kind))} at {clock_text(event.start_s)}: {escape(words.lower())}{sure}</h3>",
-        f"<p>{escape(event.message)}</p>",
+        f"<p>{escape(in_words(event.message))}</p>",
     ]
     if event.sensor_suspect:
         lines.append("<p>It rests on a sample that no engine can produce: the sensor is suspect.</p>")
     evidence = event.evidence
     if evidence is not None:
-        lines.append(f"<p>Rule: {escape(evidence.rule)}</p>")
+        lines.append(f"<p>Rule: {escape(in_words(evidence.rule))}</p>")
         if evidence.formula:
-            lines.append(f"<p>Computed: {escape(evidence.formula)}</p>")
+            lines.append(f"<p>Computed: {escape(keys_in_words(evidence.formula, session.profile))}</p>")
         if evidence.profile_key is not None:
             profile = session.profile
             name = escape(profile.name) if profile is not None else "profile"
-            line = f", line {evidence.profile_line}" if evidence.profile_line is not None else ""
-            lines.append(f"<p>Profile: {name}, {escape(evidence.profile_key)}{line}</p>")
+            words = key_words(evidence.profile_key, profile)
+            if evidence.profile_line is not None and "line " not in words:
+                words += f" (line {evidence.profile_line} of the profile)"
+            lines.append(f"<p>Profile: {name}, {escape(words)}</p>")
     meaning = definition_of(event.kind, "event")
     if meaning is not None:
-        lines.append(f"<p>Meaning: {escape(meaning.formula)} Source: {escape(source_text(meaning))}.</p>")
+        formula = keys_in_words(meaning.formula, session.profile)
+        lines.append(f"<p>{escape(meaning.title)}, as this program means it: {escape(formula)}</p>")
+        lines.append(f"<p>Source of the definition: {escape(source_text(meaning))}.</p>")
     if event.reference:
         lines.append(f"<p>Reference: {escape(event.reference)}</p>")
     if event.levels:
@@ -96,19 +101,29 @@ def _samples_html(event: Event) -> str:
     return f"<p>Samples: {escape(words)}{more}</p>"
 
 
-class WhyDialog(QDialog):
-    """Shows the evidence; the window behind stays usable."""
+class TextDialog(QDialog):
+    """Shows words that scroll, with Close always in view; the window behind stays usable."""
 
-    def __init__(self, session: Session, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, title: str, html: str, theme: Theme, name: str = "", parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Why")
+        self.setWindowTitle(title)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-        self.resize(theme.px(640), theme.px(520))
+        free = self.screen().availableGeometry()
+        self.resize(min(theme.px(640), free.width() - 40), min(theme.px(520), free.height() - 80))
         column = QVBoxLayout(self)
         self.text = QTextBrowser()
-        self.text.setAccessibleName("Evidence")
-        self.text.setHtml(why_html(session))
+        self.text.setAccessibleName(name or title)
+        self.text.setHtml(html)
         column.addWidget(self.text)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         buttons.rejected.connect(self.close)
         column.addWidget(buttons)
+
+
+class WhyDialog(TextDialog):
+    """Shows the evidence."""
+
+    def __init__(self, session: Session, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__("Why", why_html(session), theme, "Evidence", parent)

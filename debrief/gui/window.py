@@ -18,8 +18,8 @@ from PySide6.QtWidgets import (
     QAbstractButton,
     QHBoxLayout,
     QMainWindow,
-    QMessageBox,
     QStackedWidget,
+    QStyle,
     QVBoxLayout,
     QWidget,
 )
@@ -46,7 +46,7 @@ from debrief.gui.story_panel import StoryPanel
 from debrief.gui.theme import CHOICES, Theme
 from debrief.gui.timeline import Timeline
 from debrief.gui.verdict_bar import VerdictBar
-from debrief.gui.why import WhyDialog
+from debrief.gui.why import TextDialog, WhyDialog
 from debrief.session.import_opening import open_or_ask
 from debrief.session.opening import Progress
 from debrief.session.session import Session
@@ -102,8 +102,17 @@ class Window(QMainWindow):
         self._session_changed()
         geometry = settings.geometry
         if geometry is None or not self.restoreGeometry(geometry):
-            screen = QGuiApplication.primaryScreen().availableGeometry()
-            self.resize(min(1440, screen.width()), min(900, screen.height()))
+            self.resize(1440, 900)
+        self._keep_on_screen()
+
+    def _keep_on_screen(self) -> None:
+        """Make the window, with the frame that the desktop puts around it, no larger than its free room."""
+        free = QGuiApplication.primaryScreen().availableGeometry()
+        bar = self.style().pixelMetric(QStyle.PixelMetric.PM_TitleBarHeight)
+        edge = self.style().pixelMetric(QStyle.PixelMetric.PM_MdiSubWindowFrameWidth)
+        self.resize(
+            min(self.width(), free.width() - 2 * edge), min(self.height(), free.height() - bar - 2 * edge)
+        )
 
     # --- the parts --------------------------------------------------------------------------------
 
@@ -164,7 +173,7 @@ class Window(QMainWindow):
         group.triggered.connect(self._theme_chosen)
         self.profiles = ProfileMenu(self.replay, self)
         self.profiles.profile_chosen.connect(self.use_profile)
-        menu_called(self, "&File").addMenu(self.profiles)
+        menu_called(self, "&File").insertMenu(self._actions["close_recording"], self.profiles)
         self._engines = menu_called(self, "&View").addMenu("&Engine")
         self._engines.triggered.connect(self._engine_chosen)
         self.lane_menu = LaneMenu(self.replay, self)
@@ -391,12 +400,7 @@ class Window(QMainWindow):
         self._say("Keys", keys_html())
 
     def _say(self, title: str, html: str) -> None:
-        box = QMessageBox(self)
-        box.setWindowTitle(title)
-        box.setTextFormat(Qt.TextFormat.RichText)
-        box.setText(html)
-        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-        box.open()
+        TextDialog(title, html, self._theme, parent=self).open()
 
     # --- views ------------------------------------------------------------------------------------
 

@@ -1,3 +1,6 @@
+from dataclasses import replace
+from datetime import UTC, datetime
+
 import assessment_maker as made
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
@@ -294,7 +297,7 @@ def test_the_evidence_is_shown_without_blocking(desk):
     desk.show(made.hot_start())
     desk.window.show_why()
     dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "Why" and w.isVisible())
-    assert "limits.itt-start, line 104" in dialog.text.toPlainText()
+    assert "limit itt-start (line 104 of the profile)" in dialog.text.toPlainText()
     dialog.close()
 
 
@@ -499,3 +502,48 @@ def test_crowded_findings_stand_as_shapes_and_never_overlap(desk):
     assert len(words) > 10
     for i, first in enumerate(words):
         assert not any(first.meets(other) for other in words[i + 1 :])
+
+
+def test_after_the_last_finding_the_status_says_so(desk, qtbot):
+    desk.show(made.hot_start())
+    qtbot.keyClick(desk.window, Qt.Key.Key_End)
+    qtbot.keyClick(desk.window, Qt.Key.Key_N)
+    assert desk.window.playback_bar.aside_words.startswith("last finding")
+    desk.window.replay.seek(20.0)
+    assert "finding" not in desk.window.playback_bar.aside_words
+
+
+def test_the_story_marks_the_step_that_the_playhead_is_in(desk):
+    desk.show(made.hot_start())
+    _click_step(desk, "Light-off")
+    desk.window.replay.seek(13.0)
+    assert desk.window.story.list.currentRow() == _row(desk, "Starter on")
+    desk.window.replay.seek(28.0)
+    assert desk.window.story.list.currentRow() == _row(desk, "Fuel cut")
+
+
+def test_clock_and_instant_are_rounded_alike(desk):
+    assessment = made.hot_start()
+    dated = replace(assessment.recording.identity, start=datetime(2031, 8, 21, 15, 25, tzinfo=UTC))
+    desk.show(replace(assessment, recording=replace(assessment.recording, identity=dated)))
+    for time_s in (20.04, 20.05, 20.06, 20.19, 20.96):
+        desk.window.replay.seek(time_s)
+        words = desk.window.playback_bar.aside_words
+        assert f".{desk.window.playback_bar.clock_words[-1]}" in words.split("·")[-1]
+
+
+def test_heights_that_fit_do_not_blow_noise_up(desk):
+    desk.show(made.hot_start())
+    desk.window.replay.frame(70.0, 80.0)
+    desk.window.lanes.toggle_fit()
+    volts = next(lane for lane in desk.window.lanes._content.lanes if lane.plan.name == "bus_volts")
+    assert volts.high - volts.low >= 2.0
+
+
+def test_the_keys_can_be_closed_with_a_button_in_view(desk):
+    desk.window.show_keys()
+    dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "Keys" and w.isVisible())
+    button = next(b for b in dialog.findChildren(QAbstractButton) if b.text().replace("&", "") == "Close")
+    assert dialog.rect().contains(button.mapTo(dialog, button.rect().bottomRight()))
+    button.click()
+    assert not dialog.isVisible()
