@@ -26,6 +26,8 @@ STARTER_BRIDGE_S = 1.0
 AFTER_ABORT_ITT_C = 300.0
 REST_BEFORE_S = 5.0
 GENERATING_FOR_S = 3.0
+RECOVERY_S = 120.0
+"""How long a battery takes to come back after cranking; common practice, no source."""
 
 
 @dataclass
@@ -81,10 +83,9 @@ def resting_volts(view: EngineView, starter_on_s: float, on_low_s: float | None)
     return float(np.median(part)) if part.size and on_low_s is not None else None
 
 
-def _generating_from(view: EngineView, p: OnPeriod, stop: float) -> float | None:
+def _generating_from(view: EngineView, p: OnPeriod, stop: float, rest: float | None) -> float | None:
     """Return from when the bus stands above its resting voltage while the starter bit is still on."""
     volts = view.trace("bus_volts")
-    rest = resting_volts(view, p.on_s, p.on_low_s)
     if volts is None or rest is None:
         return None
     margin = max(0.5, 3.0 * volts.noise + 2.0 * volts.half_resolution)
@@ -107,9 +108,16 @@ def starter_runs(view: EngineView) -> tuple[list[StarterRun], dict[float, str]]:
     if channel is None:
         return _inferred_runs(view), {}
     out, notes = [], {}
+    rested: float | None = None
     for p in bridged(on_periods(channel), STARTER_BRIDGE_S):
         end, end_low = p.off_s, p.off_low_s
-        generating = _generating_from(view, p, view.end_s if end is None else end)
+        before = resting_volts(view, p.on_s, p.on_low_s)
+        if rested is None or not out or p.on_s - (out[-1].end_s or p.on_s) > RECOVERY_S:
+            rested = before
+        elif before is not None:
+            # A battery that has just cranked rests lower than it will stand later, without any generator.
+            rested = max(rested, before)
+        generating = _generating_from(view, p, view.end_s if end is None else end, rested)
         if generating is not None:
             end = end_low = generating
             notes[p.on_s] = (
