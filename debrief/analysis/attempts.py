@@ -107,7 +107,8 @@ def starter_runs(view: EngineView) -> tuple[list[StarterRun], dict[float, str]]:
     channel = view.channel("starter")
     if channel is None:
         return _inferred_runs(view), {}
-    out, notes = [], {}
+    out: list[StarterRun] = []
+    notes: dict[float, str] = {}
     rested: float | None = None
     for p in bridged(on_periods(channel), STARTER_BRIDGE_S):
         end, end_low = p.off_s, p.off_low_s

@@ -93,20 +93,24 @@ def find_light_off(itt: Trace, begin: float, end: float, rise_c: float) -> tuple
             # The last sample that had not begun to rise: at the foot, but for noise and the recorder's step.
             slack = max(2.0 * itt.half_resolution, 3.0 * itt.noise, 0.02 * rise_c)
             j = k - window.size + int(np.flatnonzero(window <= window.min() + slack)[-1])
-            j = _bend(t, v, j, k, slack, max(2.0 * itt.half_resolution, 3.0 * itt.noise))
+            unseen = max(2.0 * itt.half_resolution, 3.0 * itt.noise)
+            # A drift is at most a quarter as steep as the slowest rise that counts.
+            j = _bend(t, v, j, k, slack, unseen, 0.25 * rise_c / RISE_WITHIN_S)
             return float(t[j]), float(t[j + 1])
         low, size = high, 2 * size
     return None
 
 
-def _bend(t: FloatArray, v: FloatArray, foot: int, top: int, slack: float, unseen: float) -> int:
+def _bend(
+    t: FloatArray, v: FloatArray, foot: int, top: int, slack: float, unseen: float, drift: float
+) -> int:
     """Return where a slow drift bends into the rise: `foot`, or later where ITT crept up before it lit.
 
     Notes
     -----
     The bend lies farthest below the straight line from foot to top; from there back over steps that are more
-    than the drift, the noise and the recorder's step. Where nothing lies below that line by more than the
-    slack, it rose from the foot on.
+    than noise and the recorder's step, and steeper than a drift, `drift` [unit/s]. Where nothing lies below
+    that line by more than the slack, it rose from the foot on.
     """
     at, values = t[foot : top + 1], v[foot : top + 1]
     below = values[0] + (values[-1] - values[0]) * (at - at[0]) / (at[-1] - at[0]) - values
@@ -114,9 +118,8 @@ def _bend(t: FloatArray, v: FloatArray, foot: int, top: int, slack: float, unsee
     if below[j] <= slack:
         return foot
     steps = np.diff(values)
-    drift = float(np.median(steps[:j])) if j else 0.0
-    least = max(unseen, 2.0 * drift, 0.01 * float(steps.max()))
-    while j > 0 and steps[j - 1] > least:
+    real = (steps > unseen) & (steps > drift * np.diff(at))
+    while j > 0 and real[j - 1]:
         j -= 1
     return foot + j
 
