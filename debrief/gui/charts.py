@@ -223,7 +223,7 @@ class TimeChartView(_Chart):
         self._paint_allowed(painter, chart)
         self._name_bands(painter, placer, chart)
         self._paint_line(painter, chart.seconds, chart.levels, "temperature")
-        self._paint_marks(painter, placer, chart.marks, "muted", bold=False)
+        self._paint_marks(painter, placer, chart.marks, "ink", bold=False)
 
     def _paint_allowed(self, painter: QPainter, chart: TimeChart) -> None:
         """Draw the staircase of what is allowed: right of it is more."""

@@ -326,8 +326,14 @@ class Labels(_Layer):
             # Below the trace there is room where a limit was passed upwards; the top comes last.
             rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(1 if crowded else 4)]
             rows.append(rect.top() + theme.px(26))
+            lefts = [left]
+            if edges[1] - edges[0] < width:
+                # A short stretch, such as a spike: its words may stand beside it, off the trace.
+                aside = (edges[1] + 4, edges[0] - width - 4)
+                lefts += [x for x in aside if rect.left() + 4 <= x <= rect.right() - width - 4]
             box = placer.place(
-                [Box(left, top, width, height) for top in rows], partial(self._crosses_trace, lane)
+                [Box(x, top, width, height) for x in lefts for top in rows],
+                partial(self._crosses_trace, lane),
             )
             if box is None:
                 continue

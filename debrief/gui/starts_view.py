@@ -26,7 +26,7 @@ from debrief.gui.shapes import draw_shape
 from debrief.gui.story_panel import factor_words
 from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of, measure_title
-from debrief.session.saying import in_words, no_factor
+from debrief.session.saying import in_words, keys_in_words, no_factor
 from debrief.session.start_charts import plane_chart, time_chart
 from debrief.session.story import SHAPE_WORDS, Shape, shape_of
 from debrief.session.wording import (
@@ -298,7 +298,8 @@ class StartsView(QWidget):
                 aside = f"{aside}; inferred" if aside else "inferred"
             meaning = definition_of(name, "measure")
             if meaning is not None:
-                tips[len(rows)] = f"{meaning.formula} Unknown when: {meaning.null_when}"
+                formula = keys_in_words(meaning.formula, session.profile)
+                tips[len(rows)] = f"{formula} Unknown when: {meaning.null_when}"
             rows.append((measure_title(name), value, aside))
         notes = [no_factor(session.assessment, start), *start.notes]
         self._notes.setText("\n".join(in_words(note) for note in notes if note))

@@ -256,7 +256,7 @@ class StoryPanel(QWidget):
             self._paragraph("Everything that the profile asks was judged.")
         for item in items[:_MOST_NOTES]:
             what, why = not_judged_words(item)
-            self._paragraph(f"{what}: {why}")
+            self._paragraph(f"{what[:1].upper()}{what[1:]}: {why}")
         if len(items) > _MOST_NOTES:
             self._paragraph(f"and {len(items) - _MOST_NOTES} more, all in the report.")
 

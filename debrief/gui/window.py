@@ -107,6 +107,8 @@ class Window(QMainWindow):
 
     def _keep_on_screen(self) -> None:
         """Make the window, with the frame that the desktop puts around it, no larger than its free room."""
+        if self.isMaximized() or self.isFullScreen():
+            return
         free = QGuiApplication.primaryScreen().availableGeometry()
         bar = self.style().pixelMetric(QStyle.PixelMetric.PM_TitleBarHeight)
         edge = self.style().pixelMetric(QStyle.PixelMetric.PM_MdiSubWindowFrameWidth)

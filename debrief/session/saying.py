@@ -31,34 +31,34 @@ _RAW = re.compile(rf"(?<![\w.\-/])({'|'.join(sorted(_NAMES, key=len, reverse=Tru
 _QUOTED = re.compile(r'("[^"]*")')
 
 _KEYS = {
-    "min_fuel_ng_pct": "least Ng for fuel, %",
-    "advised_fuel_ng_pct": "advised Ng for fuel, %",
-    "stable_ng_rate_pct_per_s": "slope of a stable Ng, %/s",
-    "stable_for_s": "time over which Ng is stable, s",
-    "stopped_ng_pct": "Ng of a standing engine, %",
-    "idle_ng_pct": "idle Ng, %",
-    "idle_tolerance_pct": "tolerance of idle, %",
-    "light_off_within_s": "longest wait for light-off, s",
-    "light_off_rise_c": "rise of ITT that is a light-off, °C",
-    "idle_within_s": "longest time from light-off to idle, s",
-    "hung_ng_rate_pct_per_s": "least gain of Ng while lit, %/s",
-    "hung_for_s": "time that a hang lasts, s",
-    "start_window_max_s": "longest time that start limits apply, s",
-    "nominal_bus_volts": "nominal voltage, V",
-    "min_bus_volts_before": "least resting voltage, V",
-    "min_bus_volts": "least voltage from 1 s after starter on, V",
-    "max_residual_itt_c": "highest ITT at fuel on, °C",
-    "max_engage_ng_pct": "highest Ng to engage the starter, %",
-    "after_cut_rise_c": "rise of ITT after the cut, °C",
-    "purge_s": "motoring between a fuel cut and fuel again, s",
-    "motor_for_s": "motoring after an abort, s",
-    "reset_after_s": "rest that begins the order of starter runs anew, s",
-    "airborne_ias_kt": "airspeed of flight, kt",
-    "flight_gate_power_lever_pct": "power lever at the flight gate, %",
-    "max_rate": "fastest change that the engine can make",
-    "after_takeoff_s": "time after take-off, s",
-    "duty": "order of starter runs and rests",
-    "external_duty": "order of starter runs from external power",
+    "min_fuel_ng_pct": ("least Ng for fuel", "%"),
+    "advised_fuel_ng_pct": ("advised Ng for fuel", "%"),
+    "stable_ng_rate_pct_per_s": ("slope of a stable Ng", "%/s"),
+    "stable_for_s": ("time over which Ng is stable", "s"),
+    "stopped_ng_pct": ("Ng of a standing engine", "%"),
+    "idle_ng_pct": ("idle Ng", "%"),
+    "idle_tolerance_pct": ("tolerance of idle", "%"),
+    "light_off_within_s": ("longest wait for light-off", "s"),
+    "light_off_rise_c": ("rise of ITT that is a light-off", "°C"),
+    "idle_within_s": ("longest time from light-off to idle", "s"),
+    "hung_ng_rate_pct_per_s": ("least gain of Ng while lit", "%/s"),
+    "hung_for_s": ("time that a hang lasts", "s"),
+    "start_window_max_s": ("longest time that start limits apply", "s"),
+    "nominal_bus_volts": ("nominal voltage", "V"),
+    "min_bus_volts_before": ("least resting voltage", "V"),
+    "min_bus_volts": ("least voltage from 1 s after starter on", "V"),
+    "max_residual_itt_c": ("highest ITT at fuel on", "°C"),
+    "max_engage_ng_pct": ("highest Ng to engage the starter", "%"),
+    "after_cut_rise_c": ("rise of ITT after the cut", "°C"),
+    "purge_s": ("motoring between a fuel cut and fuel again", "s"),
+    "motor_for_s": ("motoring after an abort", "s"),
+    "reset_after_s": ("rest that begins the order of starter runs anew", "s"),
+    "airborne_ias_kt": ("airspeed of flight", "kt"),
+    "flight_gate_power_lever_pct": ("power lever at the flight gate", "%"),
+    "max_rate": ("fastest change that the engine can make", ""),
+    "after_takeoff_s": ("time after take-off", "s"),
+    "duty": ("order of starter runs and rests", ""),
+    "external_duty": ("order of starter runs from external power", ""),
 }
 _KEY = re.compile(rf"`(\w+)`|(?<![\w.`])({'|'.join(sorted(_KEYS, key=len, reverse=True))})(?![\w`])")
 
@@ -110,7 +110,7 @@ def no_factor(assessment: Assessment, start: Start, events: Sequence[Event] | No
     return NO_FACTOR
 
 
-def key_words(key: str, profile: EngineProfile | None, value: bool = True) -> str:
+def key_words(key: str, profile: EngineProfile | None) -> str:
     """Return a key of the profile in words, with its value and its line there.
 
     Parameters
@@ -119,11 +119,11 @@ def key_words(key: str, profile: EngineProfile | None, value: bool = True) -> st
         With or without its table, such as ``start.purge_s``, or ``limits.itt-start``.
     profile : EngineProfile or None
         Where its value and line are looked up.
-    value : bool
-        Whether the value is told.
     """
     table, _, name = key.rpartition(".")
-    words = f"limit {name}" if table == "limits" else _KEYS.get(name, name.replace("_", " "))
+    words, unit = (
+        (f"limit {name}", "") if table == "limits" else _KEYS.get(name, (name.replace("_", " "), ""))
+    )
     if profile is None:
         return words
     tables = (table,) if table else ("start", "starter", "abort", "factors", "flight")
@@ -132,11 +132,12 @@ def key_words(key: str, profile: EngineProfile | None, value: bool = True) -> st
         if line is None:
             continue
         held = getattr(getattr(profile, one, None), name, None)
-        number = f"{plain(held)}, " if value and isinstance(held, (int, float)) else ""
+        number = f"{plain(held)} {unit}".rstrip() + ", " if isinstance(held, (int, float)) else ""
         return f"{words} ({number}line {line} of the profile)"
     return words
 
 
 def keys_in_words(text: str, profile: EngineProfile | None) -> str:
     """Return a text with the profile's keys, in backticks or bare, in words."""
-    return _KEY.sub(lambda m: key_words(m[1] or m[2], profile), text)
+    said = _KEY.sub(lambda m: f"the {key_words(m[1] or m[2], profile)}", text)
+    return said.replace("the profile's the ", "the profile's ")

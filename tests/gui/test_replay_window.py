@@ -547,3 +547,55 @@ def test_the_keys_can_be_closed_with_a_button_in_view(desk):
     assert dialog.rect().contains(button.mapTo(dialog, button.rect().bottomRight()))
     button.click()
     assert not dialog.isVisible()
+
+
+def test_the_profile_is_chosen_above_quit_and_its_separator(desk):
+    file_menu = next(a.menu() for a in desk.window.menuBar().actions() if a.text() == "&File")
+    entries = file_menu.actions()
+    names = [action.objectName() for action in entries]
+    assert entries.index(desk.window.profiles.menuAction()) < names.index("quit")
+    assert names[-1] == "quit"
+    assert entries[-2].isSeparator()
+
+
+def test_measures_of_a_start_are_never_wider_than_their_table(desk):
+    desk.show(made.hot_start())
+    desk.window._view_starts()
+    for width, height in ((1024, 700), (1440, 900)):
+        desk.window.resize(width, height)
+        QApplication.processEvents()
+        table = desk.window.starts.measures
+        assert sum(table.columnWidth(i) for i in range(3)) <= table.viewport().width() + 1
+        metrics = table.fontMetrics()
+        longest = max(metrics.horizontalAdvance(table.item(i, 1).text()) for i in range(table.rowCount()))
+        assert table.columnWidth(1) >= longest + 20
+
+
+def test_small_gauges_keep_below_the_words_of_the_large_one_in_a_low_window(desk):
+    desk.show(made.hot_start())
+    desk.window.resize(1024, 700)
+    desk.window.replay.seek(18.4)
+    QApplication.processEvents()
+    large, small = desk.window.gauges.gauge("itt"), desk.window.gauges.gauge("ng")
+    assert large.used_words
+    centre, radius = large._geometry()
+    words_end = centre.y() + radius * 0.87 + 2 * desk.theme.px(16)
+    assert large.y() + words_end <= small.y() + 1
+
+
+def test_what_is_only_possible_is_tinted_lighter_than_what_was_exceeded(desk):
+    for palette in (LIGHT, DARK, CONTRAST):
+        none, full = palette.color("panel"), palette.color("tint_limit")
+        part = palette.color("tint_possible")
+        assert none != part != full
+        assert abs(part.red() - none.red()) <= abs(full.red() - none.red())
+
+
+def test_a_finding_close_to_its_limit_fills_its_lane_when_it_is_framed(desk):
+    session = desk.show(made.hot_start())
+    lane = next(x for x in desk.window.lanes._content.lanes if x.plan.name == "itt")
+    full = lane.high - lane.low
+    lane.show_range(80.0, 100.0, True, True)
+    assert lane.high - lane.low < 0.5 * full
+    lane.show_range(session.framing.begin_s, session.framing.end_s, True, True)
+    assert lane.high - lane.low == full

@@ -43,7 +43,7 @@ def test_a_bad_start_without_a_factor_says_so_and_a_good_one_says_nothing():
 
 def test_keys_of_the_profile_become_words_with_their_line():
     profile = replace(made.profile(), lines={"start.min_fuel_ng_pct": 16})
-    words = f"least Ng for fuel, % ({profile.start.min_fuel_ng_pct:g}, line 16 of the profile)"
+    words = f"least Ng for fuel ({profile.start.min_fuel_ng_pct:g} %, line 16 of the profile)"
     assert key_words("start.min_fuel_ng_pct", profile) == words
-    assert keys_in_words("below `min_fuel_ng_pct`: limit", profile) == f"below {words}: limit"
+    assert keys_in_words("below `min_fuel_ng_pct`: limit", profile) == f"below the {words}: limit"
     assert key_words("limits.itt-start", None) == "limit itt-start"
