@@ -28,7 +28,9 @@ def table_steps(source: Source, dialect: Dialect) -> Generator[float, None, tupl
     table = Table([Column(dialect.decimal, missing) for _ in range(dialect.width)])
     blocks = Blocks(source)
     small = source.head_is_all
-    for block, done in _blocks(blocks, RecordCutter(source.name, dialect.delimiter), dialect, layout, source.name, small):
+    for block, done in _blocks(
+        blocks, RecordCutter(source.name, dialect.delimiter), dialect, layout, source.name, small
+    ):
         table.add(block)
         if table.rows == block.rows and done:
             # The first block tells how many rows to expect; a packed file tells nothing and grows as it goes.
