@@ -57,10 +57,15 @@ def driven(ng: Trace, last_on_s: float, off_s: float) -> float | None:
 def light_off_bounds(itt: Trace, light_off_s: float) -> tuple[float, float]:
     """Return between which samples it lit: from one before the last that had not risen to the next.
 
-    One sample earlier, since the first of the rise hides in the recorder's step and noise.
+    One sample earlier, since the first of the rise hides in the recorder's step and noise; earlier still where
+    the last two steps of the recorder already led up to it.
     """
-    k = int(np.searchsorted(itt.time_s, light_off_s + 1e-9, side="right")) - 1
-    return float(itt.time_s[max(k - 1, 0)]), float(itt.time_s[min(k + 1, itt.time_s.size - 1)])
+    t, v = itt.time_s, itt.values
+    found = max(int(np.searchsorted(t, light_off_s + 1e-9, side="right")) - 1, 0)
+    k = found
+    while k > 0 and v[k - 1] < v[k] and v[found] - v[k - 1] <= 4.0 * itt.half_resolution + 1e-9:
+        k -= 1
+    return float(t[max(k - 1, 0)]), float(t[min(found + 1, t.size - 1)])
 
 
 def idle_bounds(ng: Trace, idle_s: float, level: float) -> tuple[float, float]:
