@@ -310,7 +310,7 @@ def hot_item(truth: Truth, taken: Taken, attempt: Attempt, rows: list[tuple[floa
     wait = round(1000 * taken.sampling["starter"].wait_s(attempt.begin))
     return Item(
         "hot_start", None, "limit", "itt-start", out, False, attempt.begin - wait, attempt.end + wait,
-        "start", ("itt",), begin=attempt.begin,
+        "start", ("itt", "ng"), begin=attempt.begin,
     )  # fmt: skip
 
 
@@ -351,6 +351,9 @@ def running_item(
                 blur += taken.sampling["fuel_on"].wait_s(min(edge, truth.size - 1))
                 blur += taken.sampling["ng"].wait_s(min(edge, truth.size - 1))
         out.append(Row(value, blur, allowed, level))
+    if any(idle_unseen(attempt, taken) for attempt in truth.attempts):
+        for row in out:
+            row.blur = np.inf
     return Item(
         kind,
         None,

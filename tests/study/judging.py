@@ -91,6 +91,8 @@ def judge(flight: str, truth: Truth, taken: Taken, items: list[Item], got: Asses
     used: set[int] = set()
     unclear: dict[str, bool] = {}
     for item in items:
+        if item.kind == "early_fuel":
+            item.rows[0].blur = max(item.rows[0].blur, _stated_at_fuel(item, got, taken))
         matching = [
             e
             for e in got.events
@@ -105,7 +107,7 @@ def judge(flight: str, truth: Truth, taken: Taken, items: list[Item], got: Asses
         if item.knob == "hung_gain":
             unclear["hung_gain"] = item.happened or _open(item, matching)
         if item.blocked_by is not None and unclear.get(item.blocked_by, False):
-            continue
+            continue  # the other reason comes first where it holds, so this one is not asked
         out.answers.append(_answer(flight, item, matching, taken))
         if len(matching) == 1 and not _missing(item, taken):
             event_bounds(flight, truth, taken, item, matching[0], out)
@@ -136,7 +138,9 @@ def event_bounds(flight: str, truth: Truth, taken: Taken, item: Item, event: Eve
 
     if event.limit_id is None:
         value = item.rows[0].value
-        if event.duration_s is not None and item.kind != "hung_start" and np.isfinite(value):
+        # The questions about a hang and about voltage are not about how long.
+        timed = item.kind not in ("hung_start", "low_start_voltage")
+        if event.duration_s is not None and timed and np.isfinite(value):
             add(
                 f"{item.kind} {item.reason or ''}".strip(),
                 value,
@@ -166,8 +170,9 @@ def event_bounds(flight: str, truth: Truth, taken: Taken, item: Item, event: Eve
             truth.longest(event.channel, event.level + sign * d, inside, item.below)[0]
             for d in (0.0, -noise, noise)
         ]
+    cut = "" if item.kind == "hot_start" else _cut_by_window(states * sign > event.level * sign, inside)
     add(
-        "time beyond a level",
+        f"time beyond a level{cut}",
         durations[0],
         event.duration_low_s,
         event.duration_high_s,
@@ -175,7 +180,22 @@ def event_bounds(flight: str, truth: Truth, taken: Taken, item: Item, event: Eve
     )
     if event.peak is not None and event.peak_high is not None:
         top = float((states * sign)[inside].max())
-        add("peak", top, event.peak * sign - sampling.half_step, event.peak_high * sign, noise)
+        slow = ", at 1 or 2 Hz" if sampling_hz(sampling) < 2.5 and not cut else ""
+        add(f"peak{cut}{slow}", top, event.peak * sign - sampling.half_step, event.peak_high * sign, noise)
+
+
+def sampling_hz(sampling: Sampling) -> float:
+    """Return the usual rate of a channel, [Hz]."""
+    return 1000.0 / float(np.median(np.diff(sampling.steps)))
+
+
+def _cut_by_window(beyond: Bools, inside: Bools) -> str:
+    """Return what to add to the name where it was beyond the level already outside the limit's window."""
+    return (
+        ", cut by idle, cut or condition"
+        if (beyond[1:-1] & inside[1:-1] & (~inside[:-2] | ~inside[2:])).any()
+        else ""
+    )
 
 
 def _around(size: int, low: int, high: int) -> Bools:
@@ -191,11 +211,24 @@ def _unseen(values: Floats, level: float, inside: Bools, sampling: Sampling) -> 
     return sampling.gap_at(top) or any(sampling.gap_at(s) for pair in edges(beyond) for s in pair)
 
 
+def _stated_at_fuel(item: Item, got: Assessment, taken: Taken) -> float:
+    """Return the width of the bounds that the assessment gives for Ng when fuel came; 0 where it gives none."""
+    if item.kind != "early_fuel":
+        return 0.0
+    low, high = taken.time_of(item.low) - 1e-6, taken.time_of(item.high) + 1e-6
+    for start in got.starts:
+        for period in start.fuel_periods:
+            known = period.ng_at_fuel_low_pct is not None and period.ng_at_fuel_high_pct is not None
+            if known and low <= period.on_s <= high:
+                return float(period.ng_at_fuel_high_pct - period.ng_at_fuel_low_pct)  # type: ignore[operator]
+    return 0.0
+
+
 def _stated(matching: list[Event]) -> float:
     """Return the width of the bounds that the events state, the widest; 0 where they state none."""
     widths = [0.0]
     for e in matching:
-        if e.duration_low_s is not None:
+        if e.duration_low_s is not None and e.kind != "low_start_voltage":
             widths.append(np.inf if e.duration_high_s is None else e.duration_high_s - e.duration_low_s)
     return max(widths)
 
@@ -222,7 +255,9 @@ def _answer(flight: str, item: Item, matching: list[Event], taken: Taken) -> Ans
     said = item.severity in severities
     missing = _missing(item, taken)
     row = max(item.rows, key=item.beyond)
-    if any(np.isnan(r.allowed) for r in item.rows) or _open(item, matching):
+    # Flow tells fuel otherwise than the lever does: it runs on after the cut.
+    by_flow = "fuel_on" in taken.recorder.missing and "fuel_on" in {*item.needs, *item.also}
+    if any(np.isnan(r.allowed) for r in item.rows) or by_flow or _open(item, matching):
         result = "open"
     elif missing:
         # What was not recorded cannot be found; what is then claimed for sure must still be true.
@@ -296,7 +331,8 @@ def _measures(flight: str, truth: Truth, taken: Taken, attempt: Attempt, start: 
     on, off = attempt.starter[0]
     fuel = attempt.fuels[-1] if attempt.fuels else None
     window = truth.start_window(attempt)
-    if attempt.lit is not None:
+    # Without Ng idle is not seen: peak and time above then go on past it, and are not those of the start.
+    if attempt.lit is not None and "ng" not in taken.recorder.missing:
         top = int(np.argmax(np.where(window, states["itt"], -np.inf)))
         if told("itt", top):
             bound("peak ITT", float(states["itt"][top]), m.get("peak_itt"), 4.0 * noise["itt"])
@@ -314,7 +350,8 @@ def _measures(flight: str, truth: Truth, taken: Taken, attempt: Attempt, start: 
             bound("resting volts", rest, m.get("rest_bus_volts"), 3.0 * noise["bus_volts"])
         if off - on > 1500 and told("bus_volts", on + 1000, off - 1):
             low = float(states["bus_volts"][on + 1000 : off].min())
-            bound("cranking volts", low, m.get("min_bus_volts"), 4.0 * noise["bus_volts"])
+            if told("bus_volts", on + 1000 + int(np.argmin(states["bus_volts"][on + 1000 : off]))):
+                bound("cranking volts", low, m.get("min_bus_volts"), 4.0 * noise["bus_volts"])
             motored = int(min(attempt.lit if attempt.lit is not None else off, off))
             speed = float(states["ng"][on:motored].max())
             if told("ng", motored):
@@ -334,7 +371,12 @@ def _measures(flight: str, truth: Truth, taken: Taken, attempt: Attempt, start: 
             slope = max(float(states["ng"][attempt.idle + 50] - states["ng"][attempt.idle - 50]) * 10.0, 0.1)
             slack = 4.0 * noise["ng"] / slope
             bound("light-off to idle", (attempt.idle - fuel.lit) / 1000.0, m.get("light_off_to_idle"), slack)
-    if attempt.idle is None and fuel.cut and told("fuel_on", fuel.off):
+    if (
+        attempt.idle is None
+        and fuel.cut
+        and told("fuel_on", fuel.off)
+        and "fuel_on" not in taken.recorder.missing
+    ):
         _abort(flight, truth, taken, attempt, start, out, bound)
 
 

@@ -62,14 +62,16 @@ def lines(tally: Tally) -> list[str]:
             f"{name:30} {e.size:5} {np.median(e):9.3f} {np.quantile(abs(e), 0.95):9.3f} {abs(e).max():9.3f}"
             f"   {np.quantile(abs(k), 0.95):9.2f} {abs(k).max():9.2f}"
         )
-    out += ["", f"{'bounds':30} {'n':>5} {'hold':>7}   {'noiseless':>9} {'hold':>7}"]
+    out += ["", f"{'bounds':60} {'n':>5} {'hold':>7}   {'noiseless':>9} {'hold':>7}"]
     for name in sorted({b.name for b in tally.bounds}):
         mine = [b for b in tally.bounds if b.name == name]
         quiet = [b for b in mine if not b.noisy]
         out.append(
-            f"{name:30} {len(mine):5} {_text(share(sum(b.holds for b in mine), len(mine))):>7}"
+            f"{name:60} {len(mine):5} {_text(share(sum(b.holds for b in mine), len(mine))):>7}"
             f"   {len(quiet):9} {_text(share(sum(b.holds for b in quiet), len(quiet))):>7}"
         )
+    every = share(sum(b.holds for b in tally.bounds), len(tally.bounds))
+    out.append(f"{'all bounds':60} {len(tally.bounds):5} {_text(every):>7}")
     return out
 
 
