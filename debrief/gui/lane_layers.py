@@ -329,10 +329,13 @@ class Labels(_Layer):
             lefts = [left]
             if edges[1] - edges[0] < width:
                 # A short stretch, such as a spike: its words may stand beside it, off the trace.
-                aside = (edges[1] + 4, edges[0] - width - 4)
+                aside = (edges[1] + 18, edges[0] - width - 18)
                 lefts += [x for x in aside if rect.left() + 4 <= x <= rect.right() - width - 4]
             box = placer.place(
-                [Box(x, top, width, height) for x in lefts for top in rows],
+                [
+                    *(Box(x, top, width, height) for x in lefts for top in rows[:-1]),
+                    Box(left, rows[-1], width, height),
+                ],
                 partial(self._crosses_trace, lane),
             )
             if box is None:
@@ -355,10 +358,17 @@ class Labels(_Layer):
                 continue
             x = scene.x_of(mark.time_s)
             width = metrics.horizontalAdvance(mark.word) + 3
-            # Right of its own line, at whatever height is free: left of it, it would read as the line before's.
+            # Right of its own line, at whatever height is free; left of it only where no other line is near,
+            # whose word it would seem to be.
             most = max(4, int((rect.height() - theme.px(26)) / (height + 2)))
             tops = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(most)]
-            left = x + 4 if x + 4 + width <= rect.right() - 2 else x - width - 3
-            box = placer.place([Box(left, top, width, height) for top in tops], partial(self._crosses, lane))
+            lefts = [x + 4] if x + 4 + width <= rect.right() - 2 else []
+            others = [scene.x_of(other.time_s) for other in scene.marks if other is not mark]
+            if not lefts or not any(x - width - 24 <= other < x for other in others):
+                lefts.append(x - width - 3)
+            box = placer.place(
+                [Box(left, top, width, height) for left in lefts for top in tops],
+                partial(self._crosses, lane),
+            )
             if box is not None:
                 self._text(painter, box, mark.word)
