@@ -80,3 +80,10 @@ def idle_bounds(ng: Trace, idle_s: float, level: float) -> tuple[float, float]:
     low = float(t[below[-1]]) if below.size else idle_s
     high = float(t[k + int(reached[0])]) if reached.size else idle_s
     return low, high
+
+
+def earliest_idle(ng: Trace, idle_s: float, level: float) -> float:
+    """Return when idle may have been reached at the earliest where a gap hides whether it was held, else `idle_s`."""
+    low, _ = idle_bounds(ng, idle_s, level)
+    first, last = (int(np.searchsorted(ng.time_s, x)) for x in (low, idle_s))
+    return low if ng.gap[first:last].any() else idle_s

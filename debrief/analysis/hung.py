@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.analysis.attempts import Attempt
+from debrief.analysis.bounds import earliest_idle
 from debrief.analysis.engine_view import EngineView
 
 LIT_FOR_S = 3.0
@@ -77,6 +78,8 @@ def _hang_between(view: EngineView, attempt: Attempt, light_off: float, end: flo
     if rules.idle_within_s is not None:
         due = light_off + rules.idle_within_s
         reached = attempt.idle_s
+        if reached is not None:
+            end = min(end, earliest_idle(ng, reached, below_idle))
         if end > due or (reached is None and end >= due):
             return Hang("too_slow", due, end, recovered, None)
     return None

@@ -21,7 +21,7 @@ SHARE = 0.99
 WEAKER = {
     # A sharp top between samples a second or half a second apart goes beyond where their slopes meet.
     "event: peak, at 1 or 2 Hz": 0.9,
-    # test_open_faults.py: the edges of the window are not bounded.
+    # test_found_faults.py: the edges of the window are not bounded.
     "event: peak, cut by idle, cut or condition": 0.85,
     "event: time beyond a level, cut by idle, cut or condition": 0.95,
 }
