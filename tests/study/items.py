@@ -93,12 +93,14 @@ def _engagement(truth: Truth, taken: Taken, attempt: Attempt) -> list[Item]:
         [Row(float(np.median(rest)), volts.half_step + 0.5 * float(np.ptp(state[max(on - 5000 - wait, 0) : before + 1])) + volts.noise + 1e-6)],
         True, on - 3 * wait, on + 3 * wait, "end", ("bus_volts", "starter"),
     )  # fmt: skip
+    if starter.gap_at(on) or any(volts.gap_at(at) for at in range(max(on - 5000, 0), on, 500)):
+        item_rest.rows[0].blur = np.inf
     out = [item_rest] if on > 5500 else []
     if off - on > 1001:
         value = float(state[on + 1000 : off].min())
         samples = volts.steps[(volts.steps >= after + 1000) & (volts.steps < starter.around(off)[0])]
         blur = np.inf
-        if samples.size:
+        if samples.size and not volts.gap_at(on + 1000 + int(np.argmin(state[on + 1000 : off]))):
             seen = float(state[samples].min())
             early = float(state[on + 1000 : after + 1000 + volts.around(after + 1000)[1] - after].min())
             blur = (

@@ -115,7 +115,8 @@ def judge(flight: str, truth: Truth, taken: Taken, items: list[Item], got: Asses
     for item in items:
         needs.setdefault(item.kind, set()).update(item.needs, item.also)
     for event in got.events:
-        known = event.kind in needs and not needs[event.kind] & set(taken.recorder.missing)
+        # Without ITT or Ng the attempts are told apart otherwise.
+        known = event.kind in needs and not {*needs[event.kind], "itt", "ng"} & set(taken.recorder.missing)
         if id(event) not in used and known and event.severity in ("limit", "caution"):
             if event.severity == "caution" and event.limit_id is not None:
                 continue
@@ -356,7 +357,8 @@ def _measures(flight: str, truth: Truth, taken: Taken, attempt: Attempt, start: 
             speed = float(states["ng"][on:motored].max())
             if told("ng", motored):
                 bound("motored Ng", speed, m.get("max_motoring_ng"), 4.0 * noise["ng"])
-        if all(b < truth.size and told("starter", a, b) for a, b in attempt.starter):
+        whole = "itt" not in taken.recorder.missing or len(attempt.starter) == 1
+        if whole and all(b < truth.size and told("starter", a, b) for a, b in attempt.starter):
             total = sum(b - a for a, b in attempt.starter) / 1000.0
             bound("starter time", total, m.get("starter_total"), 0.0)
     if fuel is None or taken.sampling["fuel_on"].gap_at(fuel.on):

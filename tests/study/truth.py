@@ -19,6 +19,7 @@ IDLE_HELD_MS = 3000
 LIT_FIRST_MS = 3000
 HUNG_FOR_MS = 5000
 COLD_C = 300.0
+STANDS_PCT = 5.0
 BURN_C_PER_S = 5.0
 REJOIN_S = 2.0
 
@@ -102,14 +103,18 @@ class Truth:
     def start_window(self, attempt: Attempt) -> Bools:
         """Return where the start limits hold.
 
-        From the opening to idle; after a cut until it is cold or tried again.
+        From the opening to idle; after a cut until it stands and is cold, or is tried again.
         """
         out = np.zeros(self.size, dtype=bool)
         end = attempt.end if attempt.idle is None else attempt.idle
         if attempt.idle is None and attempt.fuels and attempt.lit is not None:
             off = attempt.fuels[-1].off
             cold = np.flatnonzero(self.states["itt"][off:end] < COLD_C)
-            end = off + int(cold[0]) if cold.size else end
+            # The attempt itself goes on until the engine stands, with the starter off.
+            let_go = max([off, *(b for _, b in attempt.starter)])
+            stands = np.flatnonzero(self.states["ng"][let_go:end] < STANDS_PCT)
+            if cold.size and stands.size:
+                end = max(off + int(cold[0]), let_go + int(stands[0]))
         out[attempt.begin : end] = True
         return out
 
