@@ -100,7 +100,8 @@ def _engagement(truth: Truth, taken: Taken, attempt: Attempt) -> list[Item]:
         value = float(state[on + 1000 : off].min())
         samples = volts.steps[(volts.steps >= after + 1000) & (volts.steps < starter.around(off)[0])]
         blur = np.inf
-        if samples.size and not volts.gap_at(on + 1000 + int(np.argmin(state[on + 1000 : off]))):
+        lost = any(volts.gap_at(on + ms) for ms in range(0, 2001, 250))
+        if samples.size and not lost and not volts.gap_at(on + 1000 + int(np.argmin(state[on + 1000 : off]))):
             seen = float(state[samples].min())
             early = float(state[on + 1000 : after + 1000 + volts.around(after + 1000)[1] - after].min())
             blur = (
