@@ -312,3 +312,7 @@ def _bug(error: Exception, arguments: Sequence[str], debug: bool) -> int:
         where = "run it again with --debug for details"
     _complain(f"a fault of the program, not of your file: {short}; {where}")
     return BUG
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -41,7 +41,7 @@ def factors_of(view: EngineView, start: Start) -> tuple[Factor, ...]:
         ("low_rest_voltage", "Resting voltage", start.rest_bus_volts, rules.min_bus_volts_before, "V", False),
         (
             "low_voltage",
-            "Lowest voltage while cranking",
+            "Lowest voltage from 1 s after the starter",
             start.min_bus_volts,
             rules.min_bus_volts,
             "V",

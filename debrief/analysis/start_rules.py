@@ -278,7 +278,7 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
         if value is None or least is None or value >= least:
             continue
         before = reason == "before"
-        where = "just before the starter" if before else "while the starter was on"
+        where = "just before the starter" if before else "from 1 s after the starter came on"
         span = (max(run.start_s - 5.0, 0.0), run.start_s)
         spans: tuple[tuple[float, float], ...] = (span,)
         length: tuple[float, float, float | None] | None = None

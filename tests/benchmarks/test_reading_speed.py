@@ -28,15 +28,19 @@ NAMES = ["Time (s)", "Ng (%)", "ITT (degC)", "Torque (%)", "Np (rpm)", "Fuel flo
          "Oil temp (degC)", "Oil press (psi)", "IAS (kt)", "Pressure altitude (ft)", "OAT (degC)"]  # fmt: skip
 LEVELS = [0, 60, 600, 50, 1900, 150, 28, 50, 80, 60, 120, 8000, 10]
 MEASURE = """
-import json, resource, sys, time
+import json, sys, time
 import numpy, pyarrow, pyarrow.csv
 import debrief.recording.fast
 from debrief.recording.reader import read
-before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+# ru_maxrss is handed down from the starting process, so it hides what a child adds; VmHWM begins anew.
+def highest():
+    with open('/proc/self/status') as status:
+        return next(int(line.split()[1]) for line in status if line.startswith('VmHWM'))
+before = highest()
 wall, cpu = time.perf_counter(), time.process_time()
 result = pyarrow.csv.read_csv(sys.argv[2]) if sys.argv[1] == "bare" else read(sys.argv[2])
 wall, cpu = time.perf_counter() - wall, time.process_time() - cpu
-after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+after = highest()
 print(json.dumps({"wall": wall, "cpu": cpu, "memory": (after - before) * 1024}))
 """
 
@@ -90,7 +94,7 @@ def test_a_long_recording_reads_about_as_fast_as_the_bare_parser_and_in_little_m
         f"{ours['memory'] / numbers:.2f} x the numbers, bare {bare['memory'] / numbers:.2f} x"
     )
     assert ours["cpu"] < 3.0 * bare["cpu"]
-    assert ours["memory"] < 2.5 * numbers
+    assert 0.5 * numbers < ours["memory"] < 2.5 * numbers
 
 
 def test_bad_rows_cost_little(large: Path, tmp_path: Path) -> None:
