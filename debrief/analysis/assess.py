@@ -13,7 +13,7 @@ from debrief.analysis.duty import duty_events
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.factors import factors_of, is_bad
 from debrief.analysis.flight import beta_in_flight, flight_measures
-from debrief.analysis.hung import Hang, find_hang
+from debrief.analysis.hung import find_hang
 from debrief.analysis.intervals import EMPTY, from_pairs
 from debrief.analysis.light_off import began_running
 from debrief.analysis.limits import judge_limit
@@ -30,6 +30,7 @@ from debrief.analysis.model import (
 from debrief.analysis.phases import find_phases
 from debrief.analysis.sense import sense_flags
 from debrief.analysis.spikes import spike_flags, spike_samples
+from debrief.analysis.start_open_points import not_judged
 from debrief.analysis.starts import airborne_stretches, build_start
 from debrief.analysis.verdict import NO_PROFILE, sentence_of, verdict_of
 from debrief.analysis.windows import scope_of
@@ -75,10 +76,9 @@ class _Engine:
         """Find the events of this engine and what could not be judged."""
         view, found = self.view, self.found
         for start, hang in zip(self.starts, self.hangs, strict=True):
-            self._rules(start, hang)
-        self.events += start_rules.engaged_while_turning(view, found, self.starts)
-        self.events += start_rules.burning_after_cut(view, found, self.starts)
-        self.events += start_rules.fuel_reintroduced(view, found, self.starts)
+            self.events += start_rules.of_attempt(view, start, hang)
+            self.open_points += not_judged(view, start)
+        self.events += start_rules.of_engine(view, found, self.starts)
         events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
         self.events += events
         self.open_points += points
@@ -104,15 +104,6 @@ class _Engine:
             replace(s, factors=factors_of(view, s)) if is_bad(s, own.get(s.number, ())) else s
             for s in self.starts
         )
-
-    def _rules(self, start: Start, hang: Hang | None) -> None:
-        view = self.view
-        self.events += start_rules.early_fuel(view, start)
-        self.events += start_rules.light_off(view, start)
-        self.events += start_rules.hung(view, start, hang)
-        self.events += start_rules.voltage(view, start)
-        self.events += start_rules.residual_heat(view, start)
-        self.open_points += start_rules.not_judged(view, start)
 
     def _spikes(self, channel: str) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
         trace, rate = self.view.trace(channel), self.view.profile.max_rate.get(channel)

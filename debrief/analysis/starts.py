@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from debrief.analysis import wording
+from debrief.analysis.abort import abort_measures, first_cue
 from debrief.analysis.attempts import Attempt, Found
 from debrief.analysis.discretes import holding
 from debrief.analysis.engine_view import EngineView
@@ -13,7 +14,8 @@ from debrief.analysis.hung import Hang
 from debrief.analysis.intervals import contains, from_pairs
 from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import Measure, Outcome, Start, StartKind
-from debrief.analysis.start_values import abort_measures, first_cue, fuel_period, measure_start, missing
+from debrief.analysis.start_reading import missing
+from debrief.analysis.start_values import fuel_period, measure_start
 from debrief.recording.model import FloatArray
 
 RELIGHT_WITHIN_S = 60.0

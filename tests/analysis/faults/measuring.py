@@ -14,17 +14,17 @@ HIGHER = replace(START_LIMIT, id="itt-start-2", allowed=(AllowedRow(900, 1),))
 
 @catches(
     "abort technique",
-    ("start_values", "abort_measures", "off - first", "off - rows[-1, 1]"),
-    ("start_values", "abort_measures", "off - before", "off"),
-    ("start_values", "abort_measures", "max(off_low - after, 0.0)", "off - first"),
+    ("abort", "abort_measures", "off - first", "off - rows[-1, 1]"),
+    ("abort", "abort_measures", "off - before", "off"),
+    ("abort", "abort_measures", "max(off_low - after, 0.0)", "off - first"),
     (
-        "start_values",
+        "abort",
         "abort_measures",
         "kept += max(end - max(run.start_s, off), 0.0)",
         "kept += end - run.start_s",
     ),
-    ("start_values", "abort_measures", "itt.at(released)", "itt.at(off)"),
-    ("start_values", "abort_measures", "None if cut_by_edge else high", "high"),
+    ("abort", "abort_measures", "itt.at(released)", "itt.at(off)"),
+    ("abort", "abort_measures", "None if cut_by_edge else high", "high"),
 )
 def the_abort_is_timed_from_each_level_to_the_cut(lab: Analysis) -> None:
     traces = normal_start() | AFTER_CUT | {
@@ -48,13 +48,13 @@ def the_abort_is_timed_from_each_level_to_the_cut(lab: Analysis) -> None:
 
 @catches(
     "first cue",
-    ("start_values", "first_cue", "return min(cues, default=None)", "return max(cues, default=None)"),
-    ("start_values", "first_cue", "min(levels)).within", "max(levels)).within"),
+    ("abort", "first_cue", "return min(cues, default=None)", "return max(cues, default=None)"),
+    ("abort", "first_cue", "min(levels)).within", "max(levels)).within"),
     ("starts", "build_start", "cue[0] > cut.off_s", "cue[0] < cut.off_s"),
     ("starts", "build_start", "cut.off_s - cue[0]", "cue[0]"),
-    ("start_values", "first_cue", ".negated(), -rules.min_bus_volts)", ".negated(), 0.0)"),
-    ("start_values", "first_cue", "(run.start_s + 1.0, end)", "(run.start_s, end)"),
-    ("start_values", "first_cue", "fuel.light_off_s > due", "fuel.light_off_s < due"),
+    ("abort", "first_cue", ".negated(), -rules.min_bus_volts)", ".negated(), 0.0)"),
+    ("abort", "first_cue", "(run.start_s + 1.0, end)", "(run.start_s, end)"),
+    ("abort", "first_cue", "fuel.light_off_s > due", "fuel.light_off_s < due"),
 )
 def the_first_cue_is_the_earliest_that_the_profile_names(lab: Analysis) -> None:
     def cue(**more: list[tuple[float, float]]) -> float | None:
@@ -79,19 +79,19 @@ def the_first_cue_is_the_earliest_that_the_profile_names(lab: Analysis) -> None:
 
 @catches(
     "measures",
-    ("start_values", "steepest", "t + RATE_OVER_S - 1e-9", "t + 2 * RATE_OVER_S - 1e-9"),
-    ("start_values", "steepest", "k = int(np.argmax(rate))", "k = int(np.argmin(rate))"),
-    ("start_values", "_speeds", "min(ends) if ends else attempt.end_s", "attempt.end_s"),
-    ("start_values", "_times", 'attempt.idle_s - lit, "s"', 'attempt.idle_s - high, "s"'),
-    ("start_values", "_volts", "volts.between(end + 1.0, end + 6.0)", "volts.between(end - 6.0, end)"),
+    ("start_reading", "steepest", "t + RATE_OVER_S - 1e-9", "t + 2 * RATE_OVER_S - 1e-9"),
+    ("start_reading", "steepest", "k = int(np.argmax(rate))", "k = int(np.argmin(rate))"),
+    ("start_speeds", "speeds", "min(ends) if ends else attempt.end_s", "attempt.end_s"),
+    ("start_times", "times", 'attempt.idle_s - lit, "s"', 'attempt.idle_s - high, "s"'),
+    ("start_electrics", "electrics", "volts.between(end + 1.0, end + 6.0)", "volts.between(end - 6.0, end)"),
     (
-        "start_values",
-        "_volts",
+        "start_electrics",
+        "electrics",
         "amps.between(run.start_s, run.start_s + 1.0)",
         "amps.between(run.start_s + 1.0, end)",
     ),
-    ("start_values", "", "INRUSH_NEEDS_HZ = 8.0", "INRUSH_NEEDS_HZ = 16.0"),
-    ("start_values", "_surroundings", "density_altitude_ft(palt, oat)", "density_altitude_ft(0.0, oat)"),
+    ("start_electrics", "", "INRUSH_NEEDS_HZ = 8.0", "INRUSH_NEEDS_HZ = 16.0"),
+    ("start_surroundings", "surroundings", "density_altitude_ft(palt, oat)", "density_altitude_ft(0.0, oat)"),
 )
 def the_other_measures_of_a_start(lab: Analysis) -> None:
     traces = normal_start() | {
@@ -110,7 +110,7 @@ def the_other_measures_of_a_start(lab: Analysis) -> None:
         "bus_volts": [(0, 25.2), (10, 25.2), (10.125, 19.5), (45.875, 22), (46, 24.5), (80, 24.5)],
     }
     # In one second 10, in two 6 a second.
-    assert lab.start_values.steepest(lab.trace(range(5), [0, 0, 10, 12, 12]), 0, 4).value == 10
+    assert lab.start_reading.steepest(lab.trace(range(5), [0, 0, 10, 12, 12]), 0, 4).value == 10
     measures = lab.judge(traces).starts[0].measures
     # The drawn ITT rises from 15 at 23 s to 560 at 26 s, the drawn Ng by 38.5 % in 25 s.
     assert close(measures["itt_rise_rate"].value, 545 / 3)
@@ -125,16 +125,16 @@ def the_other_measures_of_a_start(lab: Analysis) -> None:
 
 @catches(
     "source resistance",
-    ("start_values", "_source_resistance", "value = -1000.0 * fitted", "value = 1000.0 * fitted"),
+    ("start_electrics", "_source_resistance", "value = -1000.0 * fitted", "value = 1000.0 * fitted"),
     (
-        "start_values",
+        "start_electrics",
         "_source_resistance",
         "(top - float(current.min())) / top >= 0.2",
         "(top - float(current.min())) / top >= 0.9",
     ),
-    ("start_values", "_source_resistance", "amps.between(on + 1.0, stop)", "amps.between(on, stop)"),
-    ("start_values", "_source_resistance", '("external_power", "generator_on")', '("generator_on",)'),
-    ("start_values", "_source_resistance", "max(3, current.size // 3)", "9999"),
+    ("start_electrics", "_source_resistance", "amps.between(on + 1.0, stop)", "amps.between(on, stop)"),
+    ("start_electrics", "_source_resistance", '("external_power", "generator_on")', '("generator_on",)'),
+    ("start_electrics", "_source_resistance", "max(3, current.size // 3)", "9999"),
 )
 def the_source_resistance_is_the_slope_of_volts_on_amperes(lab: Analysis) -> None:
     # E 25.2 V and 8 milliohm: 400 A give 22 V, 200 A 23.6 V, at rest 10 A give 25.12 V.
@@ -206,12 +206,12 @@ def the_source_resistance_is_the_slope_of_volts_on_amperes(lab: Analysis) -> Non
 @catches(
     "source resistance",
     (
-        "start_values",
+        "start_electrics",
         "_source_resistance",
         "flow = float(np.median(current) - np.median(before))",
         "flow = float(np.median(current))",
     ),
-    ("start_values", "_source_resistance", "rest - float(np.median(at))", "rest - float(at.min())"),
+    ("start_electrics", "_source_resistance", "rest - float(np.median(at))", "rest - float(at.min())"),
 )
 def with_a_steady_current_it_is_the_drop_from_rest(lab: Analysis) -> None:
     # From 410 A down by 20 A (5 %): 25.12 V at 10 A to the medians of both, still 8 milliohm.
@@ -224,12 +224,12 @@ def with_a_steady_current_it_is_the_drop_from_rest(lab: Analysis) -> None:
 @catches(
     "source resistance",
     (
-        "start_values",
+        "start_electrics",
         "_source_resistance",
         "abs(value - drop) > max(AGREE_WITHIN * drop, 2.0 * spread)",
         "False",
     ),
-    ("start_values", "", "AGREE_WITHIN = 0.2", "AGREE_WITHIN = 2.0"),
+    ("start_electrics", "", "AGREE_WITHIN = 0.2", "AGREE_WITHIN = 2.0"),
 )
 def a_battery_that_fades_while_it_cranks_has_no_resistance(lab: Analysis) -> None:
     # 8 milliohm, and an open voltage that sinks by 1.1 V while the current falls: slope and drop disagree.

@@ -37,8 +37,8 @@ def hang(lab: Analysis, gain_pct_per_s: float, begin: float = 33.0, **options: f
         "2.0 * rules.hung_ng_rate_pct_per_s * span",
     ),
     ("hung", "_hang_between", "begin = float(t[hits[0]]) - span", "begin = float(t[hits[0]])"),
-    ("start_rules", "hung", '"caution" if hang.recovered else "limit"', '"caution"'),
-    ("start_rules", "hung", "reason=hang.reason", "reason=None"),
+    ("engine_rules", "hung", '"caution" if hang.recovered else "limit"', '"caution"'),
+    ("engine_rules", "hung", "reason=hang.reason", "reason=None"),
 )
 def a_gain_under_a_third_of_a_percent_a_second_is_a_hang(lab: Analysis) -> None:
     # 0.3 %/s over 5 s is the rule: 0.28 %/s gains 1.4 %, 0.32 %/s gains 1.6 %.
@@ -148,8 +148,8 @@ def a_hang_that_recovers_is_a_caution(lab: Analysis) -> None:
     ("starts", "_stable", "abs(rate) < criterion", "abs(rate) < 2.0 * criterion"),
     ("starts", "_stable", "abs(rate) < criterion", "rate < criterion"),
     ("starts", "_stable", "high - rate > criterion", "False"),
-    ("start_values", "_speeds", "fuel.on_s - rules.stable_for_s", "fuel.on_s - 9 * rules.stable_for_s"),
-    ("start_values", "slope", "if t.size < 3", "if t.size < 2"),
+    ("start_speeds", "speeds", "fuel.on_s - rules.stable_for_s", "fuel.on_s - 9 * rules.stable_for_s"),
+    ("start_reading", "slope", "if t.size < 3", "if t.size < 2"),
 )
 def ng_is_stable_under_the_profiles_slope(lab: Analysis) -> None:
     # Over the 2 s before fuel at 22 s.
@@ -169,10 +169,10 @@ def ng_is_stable_under_the_profiles_slope(lab: Analysis) -> None:
 
 @catches(
     "stabilisation",
-    ("start_values", "slope", "/ np.sqrt(12.0)", "/ 12.0"),
-    ("start_values", "slope", "t.size - 2, 1", "t.size, 1"),
+    ("start_reading", "slope", "/ np.sqrt(12.0)", "/ 12.0"),
+    ("start_reading", "slope", "t.size - 2, 1", "t.size, 1"),
     (
-        "start_values",
+        "start_reading",
         "slope",
         "fitted = float((x * v).sum()) / sxx",
         "fitted = float((v[-1] - v[0]) / (t[-1] - t[0]))",
@@ -180,27 +180,27 @@ def ng_is_stable_under_the_profiles_slope(lab: Analysis) -> None:
 )
 def the_slope_is_that_of_least_squares_with_its_error(lab: Analysis) -> None:
     # x 0 1 2 3, y 0 2 1 3: slope 0.8; residuals -0.3 0.9 -0.9 0.3, sum of squares 1.8; error sqrt(0.9 / 5).
-    slope, error = lab.start_values.slope(lab.trace([0, 1, 2, 3], [0, 2, 1, 3]), 0, 3)
+    slope, error = lab.start_reading.slope(lab.trace([0, 1, 2, 3], [0, 2, 1, 3]), 0, 3)
     assert close(slope, 0.8)
     assert close(error, (0.9 / 5) ** 0.5)
     # All on the line, in steps of 1: the error is that of the step, 1 / sqrt(12), over sqrt(5).
-    _, error = lab.start_values.slope(lab.trace([0, 1, 2, 3], [0, 1, 2, 3], half=0.5), 0, 3)
+    _, error = lab.start_reading.slope(lab.trace([0, 1, 2, 3], [0, 1, 2, 3], half=0.5), 0, 3)
     assert close(error, (1 / 12 / 5) ** 0.5)
 
 
 @catches(
     "early fuel",
-    ("start_rules", "early_fuel", '"limit" if high < least and sure', '"limit" if low < least and sure'),
-    ("start_rules", "early_fuel", '(high if period.source == "light_off" else low) < least', "high < least"),
-    ("start_rules", "early_fuel", "shown < advised", "shown <= advised"),
-    ("start_rules", "early_fuel", 'severity, level, key = "note"', 'severity, level, key = "caution"'),
+    ("fuel_rules", "early_fuel", '"limit" if high < least and sure', '"limit" if low < least and sure'),
+    ("fuel_rules", "early_fuel", '(high if period.source == "light_off" else low) < least', "high < least"),
+    ("fuel_rules", "early_fuel", "shown < advised", "shown <= advised"),
+    ("fuel_rules", "early_fuel", 'severity, level, key = "note"', 'severity, level, key = "caution"'),
     (
         "start_values",
         "fuel_period",
         "fuel.on_s if fuel.on_low_s is None else fuel.on_low_s, fuel.on_s)\n        low, high = bounds or (None, None)\n    elif",
         "fuel.on_s, fuel.on_s)\n        low, high = bounds or (None, None)\n    elif",
     ),
-    ("start_rules", "early_fuel", 'rules.fuel_control == "automatic"', "False"),
+    ("fuel_rules", "early_fuel", 'rules.fuel_control == "automatic"', "False"),
 )
 def fuel_below_the_minimum_is_judged_by_its_bounds(lab: Analysis) -> None:
     # Ng climbs from 0 at 10 s by 2 %/s: 0.25 % in a sample interval.
@@ -221,8 +221,8 @@ def fuel_below_the_minimum_is_judged_by_its_bounds(lab: Analysis) -> None:
 
 @catches(
     "early fuel",
-    ("start_rules", "early_fuel", 'sure = period.source == "fuel_on"', "sure = True"),
-    ("start_rules", "early_fuel", 'or start.kind == "relight"', ""),
+    ("fuel_rules", "early_fuel", 'sure = period.source == "fuel_on"', "sure = True"),
+    ("fuel_rules", "early_fuel", 'or start.kind == "relight"', ""),
 )
 def fuel_told_by_its_flow_is_at_most_possible(lab: Analysis) -> None:
     traces = normal_start(fuel_s=14.0) | {"fuel_flow": [(0, 0), (13.875, 0), (14, 50), (80, 50)]}
@@ -242,9 +242,9 @@ def fuel_told_by_its_flow_is_at_most_possible(lab: Analysis) -> None:
 
 @catches(
     "residual heat",
-    ("start_rules", "residual_heat", "value <= most", "value < most"),
-    ("start_rules", "residual_heat", "value <= most", "value <= most + 5"),
-    ("start_rules", "residual_heat", "itt.at(period.on_s)", "itt.at(start.begin_s)"),
+    ("fuel_rules", "residual_heat", "value <= most", "value < most"),
+    ("fuel_rules", "residual_heat", "value <= most", "value <= most + 5"),
+    ("fuel_rules", "residual_heat", "itt.at(period.on_s)", "itt.at(start.begin_s)"),
 )
 def residual_heat_is_itt_above_the_profiles_at_fuel(lab: Analysis) -> None:
     def hot(at_fuel: float) -> list[tuple[str, str | None]]:
@@ -257,9 +257,9 @@ def residual_heat_is_itt_above_the_profiles_at_fuel(lab: Analysis) -> None:
 
 @catches(
     "voltage before",
-    ("start_rules", "voltage", "value >= least", "value > least"),
+    ("starter_rules", "voltage", "value >= least", "value > least"),
     (
-        "start_rules",
+        "starter_rules",
         "voltage",
         '("before", start.rest_bus_volts, rules.min_bus_volts_before',
         '("before", start.rest_bus_volts, rules.min_bus_volts',
@@ -281,10 +281,10 @@ def the_resting_voltage_is_the_median_of_the_five_seconds_before(lab: Analysis) 
 
 @catches(
     "voltage while cranking",
-    ("start_values", "_volts", "[(r.start_s + 1.0, e)", "[(r.start_s, e)"),
-    ("start_values", "_volts", "[(r.start_s + 1.0, e)", "[(r.start_s + 2.0, e)"),
+    ("start_electrics", "electrics", "[(r.start_s + 1.0, e)", "[(r.start_s, e)"),
+    ("start_electrics", "electrics", "[(r.start_s + 1.0, e)", "[(r.start_s + 2.0, e)"),
     (
-        "start_rules",
+        "starter_rules",
         "voltage",
         '("cranking", start.min_bus_volts, rules.min_bus_volts',
         '("cranking", start.rest_bus_volts, rules.min_bus_volts',
@@ -310,10 +310,10 @@ def the_lowest_voltage_counts_from_one_second_on(lab: Analysis) -> None:
 
 @catches(
     "no light-off",
-    ("start_rules", "light_off", "took <= wait", "took < wait"),
-    ("start_rules", "light_off", "took <= wait", "took <= wait + 1"),
-    ("start_rules", "light_off", 'reason=None if lit is None else "late"', "reason=None"),
-    ("start_rules", "light_off", "(stop if lit is None else lit) - period.on_s", "stop - period.on_s"),
+    ("fuel_rules", "light_off", "took <= wait", "took < wait"),
+    ("fuel_rules", "light_off", "took <= wait", "took <= wait + 1"),
+    ("fuel_rules", "light_off", 'reason=None if lit is None else "late"', "reason=None"),
+    ("fuel_rules", "light_off", "(stop if lit is None else lit) - period.on_s", "stop - period.on_s"),
 )
 def light_off_must_come_within_ten_seconds_of_fuel(lab: Analysis) -> None:
     def found(lit_s: float, off_s: float = 80.0) -> list[tuple[str, str | None]]:
@@ -336,12 +336,12 @@ AFTER_CUT = {
 
 @catches(
     "burning after the cut",
-    ("start_rules", "", "BURN_RATE_C_PER_S = 5.0", "BURN_RATE_C_PER_S = 4.5"),
-    ("start_rules", "", "BURN_RATE_C_PER_S = 5.0", "BURN_RATE_C_PER_S = 5.5"),
-    ("start_rules", "burning_after_cut", "window_s - 1e-9) >= rise", "window_s - 1e-9) > rise"),
-    ("start_rules", "burning_after_cut", "window_s - 1e-9) >= rise", "window_s - 1e-9) >= 0.9 * rise"),
-    ("start_rules", "burning_after_cut", "bisect_right(ons, fuel.off_s)", "len(ons)"),
-    ("start_rules", "burning_after_cut", "fuel.off_s is None or fuel.off_inferred", "fuel.off_s is None"),
+    ("engine_rules", "", "BURN_RATE_C_PER_S = 5.0", "BURN_RATE_C_PER_S = 4.5"),
+    ("engine_rules", "", "BURN_RATE_C_PER_S = 5.0", "BURN_RATE_C_PER_S = 5.5"),
+    ("engine_rules", "burning_after_cut", "window_s - 1e-9) >= rise", "window_s - 1e-9) > rise"),
+    ("engine_rules", "burning_after_cut", "window_s - 1e-9) >= rise", "window_s - 1e-9) >= 0.9 * rise"),
+    ("engine_rules", "burning_after_cut", "bisect_right(ons, fuel.off_s)", "len(ons)"),
+    ("engine_rules", "burning_after_cut", "fuel.off_s is None or fuel.off_inferred", "fuel.off_s is None"),
 )
 def a_rise_after_the_cut_is_burning_from_five_degrees_a_second_on(lab: Analysis) -> None:
     def burns(rise: float, rate: float, **more: list[tuple[float, float]]) -> list[tuple[str, str | None]]:
@@ -375,12 +375,12 @@ def a_rise_after_the_cut_is_burning_from_five_degrees_a_second_on(lab: Analysis)
 
 @catches(
     "fuel reintroduced",
-    ("start_rules", "fuel_reintroduced", "motored >= wanted", "motored > wanted"),
-    ("start_rules", "fuel_reintroduced", "motored >= wanted", "motored >= wanted - 1"),
-    ("start_rules", "fuel_reintroduced", "np.maximum(begins[low:high], before.off_s)", "begins[low:high]"),
-    ("start_rules", "fuel_reintroduced", "np.minimum(ends[low:high], after.on_s)", "ends[low:high]"),
+    ("fuel_rules", "fuel_reintroduced", "motored >= wanted", "motored > wanted"),
+    ("fuel_rules", "fuel_reintroduced", "motored >= wanted", "motored >= wanted - 1"),
+    ("fuel_rules", "fuel_reintroduced", "np.maximum(begins[low:high], before.off_s)", "begins[low:high]"),
+    ("fuel_rules", "fuel_reintroduced", "np.minimum(ends[low:high], after.on_s)", "ends[low:high]"),
     (
-        "start_rules",
+        "fuel_rules",
         "fuel_reintroduced",
         "if reached_idle.get(before.on_s, True):\n            continue",
         "pass",
@@ -423,19 +423,19 @@ def fuel_again_needs_fifteen_seconds_of_motoring(lab: Analysis) -> None:
 @catches(
     "engaged while turning",
     (
-        "start_rules",
+        "starter_rules",
         "engaged_while_turning",
         "max(part) + ng.half_resolution <= most",
         "max(part) + ng.half_resolution <= most + 1",
     ),
-    ("start_rules", "engaged_while_turning", "sure = min(part) - ng.half_resolution > most", "sure = True"),
+    ("starter_rules", "engaged_while_turning", "sure = min(part) - ng.half_resolution > most", "sure = True"),
     (
-        "start_rules",
+        "starter_rules",
         "engaged_while_turning",
         "ng.values[ng.between(run.start_low_s, run.start_s)]",
         "ng.values[:1]",
     ),
-    ("start_rules", "engaged_while_turning", '"limit" if sure else "possible"', '"possible"'),
+    ("starter_rules", "engaged_while_turning", '"limit" if sure else "possible"', '"possible"'),
 )
 def the_starter_engages_at_eight_percent_at_most(lab: Analysis) -> None:
     # Running down by 2 %/s from 12 % at 10 s: 0.25 % in a sample interval.

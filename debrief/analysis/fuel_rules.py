@@ -1,0 +1,238 @@
+"""The rules of fuel: the Ng and the heat it came at, whether it lit in time, and fuel again too soon."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from debrief.analysis import wording
+from debrief.analysis.attempts import Found
+from debrief.analysis.bounds import light_off_bounds
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.light_off import Fuel
+from debrief.analysis.model import (
+    Event,
+    Severity,
+    Start,
+    StarterRun,
+)
+from debrief.analysis.rule_event import by_fuel, rule_event
+
+
+def early_fuel(view: EngineView, start: Start) -> list[Event]:
+    """Return fuel below the minimum or the advised Ng, one event per fuel period."""
+    rules = view.profile.start
+    out: list[Event] = []
+    if rules.fuel_control == "automatic":
+        return out
+    least, advised = rules.min_fuel_ng_pct, rules.advised_fuel_ng_pct
+    for period in start.fuel_periods:
+        low, high, value = period.ng_at_fuel_low_pct, period.ng_at_fuel_high_pct, period.ng_at_fuel_pct
+        if low is None or high is None or start.kind == "relight":
+            continue
+        shown = high if value is None else value
+        sure = period.source == "fuel_on"
+        span = (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s)
+        severity: Severity | None = None
+        level = least
+        key = "min_fuel_ng_pct"
+        # Bounded only by engagement and light-off, a low lower bound says nothing: see not_judged.
+        if least is not None and (high if period.source == "light_off" else low) < least:
+            severity = "limit" if high < least and sure else "possible"
+            bounds = f"({wording.number(low, 1)} to {wording.number(high, 1)})"
+            claim = "came in" if severity == "limit" else "may have come in below the minimum: it came in"
+            text = (
+                f"Fuel {claim} at {wording.beside(shown, least, '%')} Ng {bounds} in start {start.number}; "
+                f"the profile's minimum is {wording.plain(least)} %."
+            )
+        elif advised is not None and shown < advised:
+            severity, level, key = "note", advised, "advised_fuel_ng_pct"
+            text = (
+                f"Fuel came in at {wording.beside(shown, advised, '%')} Ng in start {start.number}, above the "
+                f"minimum and below the {wording.plain(advised)} % that the profile advises."
+            )
+        if severity is None:
+            continue
+        out.append(
+            rule_event(
+                view,
+                "early_fuel",
+                severity,
+                start,
+                span,
+                text,
+                f"Ng when fuel came, at least {wording.plain(level or 0.0)} %.",
+                key,
+                formula="Ng interpolated at the first sample with fuel; low and high over the interval before it.",
+                channel="ng",
+                certain=severity == "limit",
+                peak=shown,
+                peak_s=period.on_s,
+                level=level,
+                unit="%",
+            )
+        )
+    return out
+
+
+def light_off(view: EngineView, start: Start) -> list[Event]:
+    """Return a missing or a late light-off, per fuel period."""
+    wait = view.profile.start.light_off_within_s
+    out: list[Event] = []
+    itt = view.trace("itt")
+    if wait is None or itt is None:
+        return out
+    for period in start.fuel_periods:
+        if period.source == "light_off" or period.on_low_s is None:
+            continue  # nobody knows since when fuel was on
+        reached_idle = start.idle_s is not None and (period.off_s is None or period.off_s > start.idle_s)
+        if period.light_off_s is None and reached_idle:
+            continue  # it lit, and ITT does not show when: see not_judged
+        stop = view.end_s if period.off_s is None else period.off_s
+        stop = min(stop, start.window_end_s if period.off_s is None else stop)
+        lit = period.light_off_s
+        took = (stop if lit is None else lit) - period.on_s
+        # It ended between the samples beside the light-off, or beside the cut.
+        early = stop if period.off_low_s is None or period.off_s is None else period.off_low_s
+        late = stop
+        if lit is not None:
+            early, late = light_off_bounds(itt, lit)
+        bounds = (max(min(early - period.on_s, took), 0.0), max(late - period.on_low_s, took))
+        if took <= wait:
+            continue
+        if lit is None:
+            text = (
+                f"No light-off in start {start.number}: fuel was on for {wording.duration_text(took)} and ITT did "
+                f"not rise; the profile allows {wording.plain(wait)} s."
+            )
+        else:
+            text = (
+                f"Light-off in start {start.number} came {wording.duration_text(took)} after fuel; the profile "
+                f"allows {wording.plain(wait)} s."
+            )
+        out.append(
+            rule_event(
+                view,
+                "no_light_off",
+                "limit",
+                start,
+                (period.on_s, stop if lit is None else lit),
+                text,
+                f"ITT rises by the light-off rise within {wording.plain(wait)} s of fuel.",
+                "light_off_within_s",
+                formula="light-off (last sample before the rise), else fuel off, minus fuel on",
+                channel="itt",
+                reason=None if lit is None else "late",
+                level=wait,
+                unit="s",
+                duration=(took, *bounds),
+                allowed_s=wait,
+            )
+        )
+    return out
+
+
+def residual_heat(view: EngineView, start: Start) -> list[Event]:
+    """Return fuel on above the highest residual temperature, a caution per fuel period."""
+    most, itt = view.profile.start.max_residual_itt_c, view.trace("itt")
+    out: list[Event] = []
+    if most is None or itt is None:
+        return out
+    for period in start.fuel_periods:
+        value = itt.at(period.on_s)
+        if value is None or value <= most or period.source == "light_off" or start.kind == "relight":
+            continue
+        if period.on_low_s is None:
+            continue
+        out.append(
+            rule_event(
+                view,
+                "residual_heat",
+                "caution",
+                start,
+                (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s),
+                f"ITT was still {wording.beside(value, most, 'degC')} when fuel came in start {start.number}; the "
+                f"profile wants it at or below {wording.plain(most)} °C.",
+                f"ITT at fuel on, at most {wording.plain(most)} °C.",
+                "max_residual_itt_c",
+                formula="ITT interpolated at the first sample with fuel",
+                channel="itt",
+                peak=value,
+                peak_s=period.on_s,
+                level=most,
+                unit="degC",
+            )
+        )
+    return out
+
+
+def fuel_reintroduced(view: EngineView, found: Found, starts: tuple[Start, ...]) -> list[Event]:
+    """Return fuel that came back before enough motoring after a failed fuel period.
+
+    A normal shutdown leaves no fuel behind, so a fuel period that reached idle is not followed up.
+    """
+    wanted = view.profile.start.purge_s
+    out: list[Event] = []
+    if wanted is None or view.channel("starter") is None:
+        return out
+    owners = by_fuel(starts)
+    # Fuel of no attempt is that of an engine that already ran when the recording began.
+    reached_idle = {
+        f.on_s: attempt.idle_s is not None and attempt.fuels[-1] is f
+        for attempt in found.attempts
+        for f in attempt.fuels
+    }
+    begins = np.array([r.start_s for r in found.runs])
+    ends = np.array([view.end_s if r.end_s is None else r.end_s for r in found.runs])
+    for before, after in pairwise(found.fuels):
+        if before.off_s is None or before.source == "light_off":
+            continue
+        if reached_idle.get(before.on_s, True):
+            continue
+        # Runs are in order and apart: only those between the cut and the fuel can have motored.
+        low, high = int(np.searchsorted(ends, before.off_s)), int(np.searchsorted(begins, after.on_s))
+        both = np.minimum(ends[low:high], after.on_s) - np.maximum(begins[low:high], before.off_s)
+        motored = float(np.maximum(both, 0.0).sum())
+        bounds = _motored_bounds(found.runs[low:high], before, after, motored)
+        if motored >= wanted:
+            continue
+        start = owners.get(after.on_s)
+        where = "" if start is None else f" in start {start.number}"
+        out.append(
+            rule_event(
+                view,
+                "fuel_reintroduced",
+                "caution",
+                start,
+                (before.off_s, after.on_s),
+                f"Fuel came back{where} after {wording.duration_text(motored)} of motoring since it was cut; the "
+                f"profile wants {wording.plain(wanted)} s.",
+                f"At least {wording.plain(wanted)} s of motoring between a fuel cut and fuel again.",
+                "purge_s",
+                formula="starter time between fuel off and the next fuel on",
+                channel="fuel_on",
+                level=wanted,
+                unit="s",
+                duration=(motored, *bounds),
+                allowed_s=wanted,
+            )
+        )
+    return out
+
+
+def _motored_bounds(
+    runs: Sequence[StarterRun], before: Fuel, after: Fuel, motored: float
+) -> tuple[float, float | None]:
+    """Return the shortest and longest motoring between a cut and the next fuel, [s], by the samples beside."""
+    assert before.off_s is not None
+    cut = before.off_s if before.off_low_s is None else before.off_low_s
+    back = after.on_s if after.on_low_s is None else after.on_low_s
+    low = high = 0.0
+    for run in runs:
+        low += max(min(run.start_s + run.duration_low_s, back) - max(run.start_s, before.off_s), 0.0)
+        first = run.start_s if run.start_low_s is None else run.start_low_s
+        end = after.on_s if run.end_s is None else min(run.end_s, after.on_s)
+        high += max(end - max(first, cut), 0.0)
+    return min(low, motored), max(high, motored)

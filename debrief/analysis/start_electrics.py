@@ -1,0 +1,142 @@
+"""Voltage and current of one start attempt, and what the battery and its cables resist."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.analysis.attempts import Attempt, resting_volts
+from debrief.analysis.bounds import bounded
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.intervals import from_pairs
+from debrief.analysis.model import FuelPeriod, Measure
+from debrief.analysis.start_reading import missing
+from debrief.analysis.traces import Trace
+
+INRUSH_NEEDS_HZ = 8.0
+AGREE_WITHIN = 0.2
+"""Slope and drop from rest may differ by this part of the drop; common practice, no source."""
+
+
+def electrics(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: dict[str, Measure]) -> None:
+    """Add resting, cranking and recovered voltage, the inrush and the source resistance to `out`."""
+    volts, amps = view.trace("bus_volts"), view.trace("battery_amps")
+    run = attempt.runs[0] if attempt.runs else None
+    for name, unit in (("rest_bus_volts", "V"), ("min_bus_volts", "V"), ("bus_volts_recovery", "V")):
+        out[name] = missing(unit, "bus voltage not recorded" if volts is None else "no starter engagement")
+    out["inrush_current"] = missing("A", "battery current not recorded" if amps is None else "no engagement")
+    out["source_resistance"] = missing("mohm", "needs bus voltage and battery current")
+    if run is None:
+        return
+    end = view.end_s if run.end_s is None else run.end_s
+    if run.inferred:
+        # Nobody recorded when the starter let go: only up to light-off is it sure to be driving.
+        end = fuel.light_off_s if fuel is not None and fuel.light_off_s is not None else run.start_s + 5.0
+    if volts is not None:
+        rest = resting_volts(view, run.start_s, run.start_low_s)
+        if rest is not None:
+            half = volts.half_resolution
+            out["rest_bus_volts"] = Measure(rest, "V", rest - half, rest + half)
+        else:
+            out["rest_bus_volts"] = missing("V", "no sample before the starter")
+        cranking = [(run.start_s + 1.0, end)]
+        if not run.inferred:
+            ends = [view.end_s if r.end_s is None else r.end_s for r in attempt.runs]
+            cranking = [(r.start_s + 1.0, e) for r, e in zip(attempt.runs, ends, strict=True)]
+        low = volts.negated().peak(from_pairs(cranking))
+        if _lost(volts, run.start_s, run.start_s + 1.0):
+            # A recorder that the starter pulls down records nothing just where the voltage is lowest.
+            out["min_bus_volts"] = missing("V", "voltage lost at starter on")
+        elif low is None:
+            lost = volts.unseen(from_pairs([(run.start_s, end)]), 0.5)
+            out["min_bus_volts"] = missing("V", "voltage lost" if len(lost) else "no sample while cranking")
+        else:
+            # The second may have begun with the last sample off: what the voltage was then is possible too.
+            early = None if run.start_low_s is None else bounded(volts, run.start_low_s + 1.0, end)
+            least = -low[2] if early is None else min(-low[2], early[0])
+            # Between samples it may sag on by less than the recorder shows as a step.
+            least -= volts.half_resolution
+            out["min_bus_volts"] = Measure(-low[1], "V", least, -low[1] + volts.half_resolution)
+        after = volts.values[volts.between(end + 1.0, end + 6.0)]
+        if after.size and run.end_s is not None:
+            out["bus_volts_recovery"] = Measure(float(np.median(after)), "V")
+        else:
+            out["bus_volts_recovery"] = missing("V", "no sample after the starter")
+    if amps is not None:
+        channel = view.channel("battery_amps")
+        interval = None if channel is None else channel.interval_s
+        if interval is None or interval > 1.0 / INRUSH_NEEDS_HZ + 1e-9:
+            out["inrush_current"] = missing("A", "needs 8 samples per second")
+        else:
+            part = np.abs(amps.values[amps.between(run.start_s, run.start_s + 1.0)])
+            if part.size:
+                out["inrush_current"] = Measure(float(part.max()), "A")
+    if volts is not None and amps is not None:
+        out["source_resistance"] = _source_resistance(
+            view, run.start_s, end, fuel, out["rest_bus_volts"].value
+        )
+
+
+def _lost(volts: Trace, begin: float, end: float) -> bool:
+    """Return whether a gap in the voltage takes in both instants."""
+    k = int(np.searchsorted(volts.time_s, begin, side="right")) - 1
+    return 0 <= k < volts.gap.size and bool(volts.gap[k]) and float(volts.time_s[k + 1]) > end
+
+
+def _source_resistance(
+    view: EngineView, on: float, off: float, fuel: FuelPeriod | None, rest: float | None
+) -> Measure:
+    """Return the resistance of battery and cables, [mohm].
+
+    Notes
+    -----
+    The slope of volts on discharge current from 1 s after starter on until fuel, where the current varies
+    at least 20 %; else (V_rest - V) / (I - I_rest) from medians: r = (E - V)/I, the definition of
+    internal resistance. None with external power or the generator on, and at an ammeter's stop. The slope
+    is the resistance only while voltage against current is one line: where a battery fades as it cranks,
+    slope and drop from rest disagree, and neither is given.
+    """
+    for name in ("external_power", "generator_on"):
+        if view.held(name, on + 1.0):
+            return missing("mohm", f"{name.replace('_', ' ')} on")
+    volts, amps = view.trace("bus_volts"), view.trace("battery_amps")
+    assert volts is not None
+    assert amps is not None
+    if _lost(volts, on, on):
+        return missing("mohm", "voltage lost at starter on")
+    stop = off if fuel is None else min(off, fuel.on_s)
+    part = amps.between(on + 1.0, stop)
+    times, current = amps.time_s[part], np.abs(amps.values[part])
+    if current.size < 4:
+        return missing("mohm", "too few current samples before fuel")
+    top = float(current.max())
+    stuck = current >= top - 2.0 * amps.half_resolution
+    if int(stuck.sum()) > max(3, current.size // 3):
+        times, current = times[~stuck], current[~stuck]
+        if current.size < 4:
+            return missing("mohm", "the ammeter stood at its stop")
+        top = float(current.max())
+    at = volts.at_each(times)
+    seen = np.isfinite(at)
+    at, current = at[seen], current[seen]
+    if current.size < 4:
+        return missing("mohm", "too few voltage samples before fuel")
+    before = np.abs(amps.values[amps.between(on - 5.0, on - 1e-6)])
+    drop: float | None = None
+    if rest is not None and before.size:
+        flow = float(np.median(current) - np.median(before))
+        drop = 1000.0 * (rest - float(np.median(at))) / flow if flow > 0 else None
+    if top > 0 and (top - float(current.min())) / top >= 0.2:
+        x = current - current.mean()
+        fitted = float((x * at).sum() / (x * x).sum())
+        error = at - at.mean() - fitted * x
+        spread = 1000.0 * float(np.sqrt((error * error).sum() / max(current.size - 2, 1) / (x * x).sum()))
+        value = -1000.0 * fitted
+        if drop is not None and abs(value - drop) > max(AGREE_WITHIN * drop, 2.0 * spread):
+            return missing(
+                "mohm",
+                f"slope ({value:.1f}) and drop from rest ({drop:.1f}) disagree: the battery changed while cranking",
+            )
+        return Measure(value, "mohm", value - 2.0 * spread, value + 2.0 * spread)
+    if drop is None:
+        return missing("mohm", "no resting voltage, or no discharge current seen")
+    return Measure(drop, "mohm")

@@ -1,0 +1,48 @@
+"""What surrounded a start: air, altitude and wind."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.analysis import atmosphere
+from debrief.analysis.attempts import Attempt
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.model import Measure
+from debrief.analysis.start_reading import missing
+
+
+def surroundings(view: EngineView, attempt: Attempt, out: dict[str, Measure]) -> None:
+    """Add air, altitudes and wind at the opening of the attempt to `out`."""
+    begin = attempt.begin_s
+    oat = view.value("oat", begin)
+    out["oat"] = Measure(oat, "degC") if oat is not None else missing("degC", "OAT not recorded")
+    palt = view.value("palt", begin)
+    out["pressure_altitude"] = (
+        Measure(palt, "ft") if palt is not None else missing("ft", "pressure altitude not recorded")
+    )
+    if oat is not None and palt is not None:
+        out["density_altitude"] = Measure(float(atmosphere.density_altitude_ft(palt, oat)), "ft")
+    else:
+        out["density_altitude"] = missing("ft", "needs OAT and pressure altitude")
+    speed = view.value("wind_speed", begin)
+    # An angle is read as recorded: a straight line from 359 to 1 degrees would pass through south.
+    source, heading = (_last_reading(view, n, begin) for n in ("wind_from", "heading"))
+    if speed is None or source is None or heading is None:
+        out["headwind"] = missing("kt", "needs wind speed, wind direction and heading")
+        out["crosswind"] = out["headwind"]
+    else:
+        head, cross = atmosphere.wind_components_kt(speed, source, heading)
+        out["headwind"] = Measure(float(head), "kt")
+        out["crosswind"] = Measure(float(cross), "kt")
+
+
+def _last_reading(view: EngineView, name: str, time_s: float) -> float | None:
+    """Return the value of the nearest sample within 2 s, or None."""
+    trace = view.trace(name)
+    if trace is None:
+        return None
+    near = trace.between(time_s - 2.0, time_s + 2.0)
+    if near.stop == near.start:
+        return None
+    best = near.start + int(np.argmin(np.abs(trace.time_s[near] - time_s)))
+    return float(trace.values[best])

@@ -1,0 +1,135 @@
+"""The rules of the starter: the voltage it leaves, and engagement while the engine turns."""
+
+from __future__ import annotations
+
+from debrief.analysis import wording
+from debrief.analysis.attempts import Found
+from debrief.analysis.bounds import coasted
+from debrief.analysis.engine_view import EngineView
+from debrief.analysis.exceedance import time_above
+from debrief.analysis.intervals import from_pairs, total_s
+from debrief.analysis.model import (
+    Event,
+    Start,
+)
+from debrief.analysis.rule_event import rule_event
+
+
+def voltage(view: EngineView, start: Start) -> list[Event]:
+    """Return low resting and low cranking voltage, each a caution."""
+    rules = view.profile.start
+    out: list[Event] = []
+    if not start.starter_runs:
+        return out
+    run = start.starter_runs[0]
+    pairs = (
+        ("before", start.rest_bus_volts, rules.min_bus_volts_before, "min_bus_volts_before"),
+        ("cranking", start.min_bus_volts, rules.min_bus_volts, "min_bus_volts"),
+    )
+    for reason, value, least, key in pairs:
+        if value is None or least is None or value >= least:
+            continue
+        before = reason == "before"
+        where = "just before the starter" if before else "from 1 s after the starter came on"
+        span = (max(run.start_s - 5.0, 0.0), run.start_s)
+        spans: tuple[tuple[float, float], ...] = (span,)
+        length: tuple[float, float, float | None] | None = None
+        lowest_s: float | None = None
+        if not before:
+            spans, length, lowest_s = _below_while_cranking(view, start, least)
+            # A bus that is low from the first sample on is low where nothing crosses the level.
+            span = (spans[0][0], spans[-1][1]) if spans else (run.start_s + 1.0, run.start_s + 1.0)
+        shown = "" if length is None else f" for {wording.duration_text(*length)}"
+        was = "was" if before else f"was below {wording.plain(least)} V{shown}, lowest"
+        out.append(
+            rule_event(
+                view,
+                "low_start_voltage",
+                "caution",
+                start,
+                span,
+                f"Bus voltage {was} {wording.beside(value, least, 'V')} {where} in start {start.number}; the profile "
+                f"wants at least {wording.plain(least)} V.",
+                f"Bus voltage {where}, at least {wording.plain(least)} V.",
+                key,
+                formula="median of the 5 s before" if before else "lowest sample from 1 s after starter on",
+                channel="bus_volts",
+                reason=reason,
+                peak=value,
+                peak_s=lowest_s,
+                level=least,
+                unit="V",
+                duration=length,
+                spans=spans,
+            )
+        )
+    return out
+
+
+def _below_while_cranking(
+    view: EngineView, start: Start, least: float
+) -> tuple[tuple[tuple[float, float], ...], tuple[float, float, float | None], float | None]:
+    """Return the stretches below `least` from 1 s after each engagement, their total with bounds, and the lowest."""
+    volts = view.trace("bus_volts")
+    assert volts is not None
+    upright = volts.negated()
+    windows = from_pairs(
+        (r.start_s + 1.0, start.end_s if r.end_s is None else r.end_s) for r in start.starter_runs
+    )
+    below = time_above(upright, -least).within(windows)
+    rows = below.estimate if len(below.estimate) else windows
+    lowest = upright.peak(windows)
+    length = (total_s(below.estimate), total_s(below.low), total_s(below.high))
+    return tuple((float(a), float(b)) for a, b in rows), length, None if lowest is None else lowest[0]
+
+
+def engaged_while_turning(view: EngineView, found: Found, starts: tuple[Start, ...]) -> list[Event]:
+    """Return starter engagements above the highest Ng for it, of any run, also outside an attempt."""
+    most, ng = view.profile.start.max_engage_ng_pct, view.trace("ng")
+    out: list[Event] = []
+    if most is None or ng is None:
+        return out
+    numbered = {s.number: s for s in starts}
+    owners = {r.start_s: s for s in starts for r in s.starter_runs}
+    for run in found.runs:
+        if run.inferred or run.start_low_s is None:
+            continue
+        start = owners.get(run.start_s)
+        value = ng.at(run.start_s)
+        part = ng.values[ng.between(run.start_low_s, run.start_s)].tolist()
+        least = coasted(ng, run.start_low_s, run.start_s)
+        part += [x for x in (ng.at(run.start_low_s), value, least) if x is not None]
+        if value is None or not part or max(part) + ng.half_resolution <= most:
+            continue
+        sure = min(part) - ng.half_resolution > most
+        before = None if start is None else numbered.get(start.number - 1)
+        cooling = (
+            start is not None
+            and start.outcome in ("motoring", "unknown")
+            and before is not None
+            and before.outcome in ("aborted", "hung", "flamed_out")
+        )
+        who = "the running engine" if start is None else f"start {start.number}"
+        out.append(
+            rule_event(
+                view,
+                "starter_overrun",
+                "limit" if sure else "possible",
+                start,
+                (run.start_s, run.start_s),
+                f"The starter engaged at {wording.beside(value, most, '%')} Ng in {who}; the profile allows it up to "
+                f"{wording.plain(most)} %.",
+                f"Ng when the starter engages, at most {wording.plain(most)} %.",
+                "max_engage_ng_pct",
+                formula="Ng interpolated at the first sample with the starter on",
+                channel="ng",
+                certain=sure,
+                reason="engaged_while_turning",
+                during_abort=cooling,
+                peak=value,
+                peak_s=run.start_s,
+                level=most,
+                unit="%",
+            )
+        )
+    return out
