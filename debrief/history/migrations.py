@@ -110,6 +110,16 @@ _FIRST = (
         changed_at TEXT NOT NULL)""",
 )
 
+_START_TRACES = (
+    f"""CREATE TABLE start_traces (
+        {_CHILD},
+        engine INTEGER NOT NULL,
+        number INTEGER NOT NULL,
+        points TEXT NOT NULL,
+        PRIMARY KEY (sha256, engine, number))""",
+)
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "recordings, starts, measures, events, notes, exclusions, maintenance", _FIRST),
+    Migration(2, "ITT against Ng of each completed start", _START_TRACES),
 )

@@ -17,6 +17,7 @@ from debrief.history import schema as tables
 from debrief.history.database import now_text
 from debrief.history.measures import Kept, engine_key, flight_values, start_power, start_values
 from debrief.history.model import Flight
+from debrief.history.start_traces import rising_trace, trace_text
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Identity
 
@@ -132,6 +133,24 @@ def keep_rows(
     for table, rows in ((tables.starts, starts), (tables.measures, measures), (tables.events, events)):
         if rows:
             connection.execute(table.insert(), rows)
+    keep_traces(connection, assessment)
+
+
+def keep_traces(connection: Connection, assessment: Assessment) -> bool:
+    """Write the traces of the completed starts; return whether there are any."""
+    rows = [
+        {
+            "sha256": assessment.recording.provenance.sha256,
+            "engine": int(start.engine),
+            "number": int(start.number),
+            "points": trace_text(trace),
+        }
+        for start in assessment.starts
+        if (trace := rising_trace(assessment, start))
+    ]
+    if rows:
+        connection.execute(tables.start_traces.insert(), rows)
+    return bool(rows)
 
 
 def _measure_rows(

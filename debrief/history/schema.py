@@ -80,6 +80,16 @@ starts = sa.Table(
     sa.Column("power", sa.Text, nullable=False),
 )
 
+start_traces = sa.Table(
+    "start_traces",
+    metadata,
+    _recording_key(),
+    sa.Column("engine", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=False),
+    # JSON of Ng and ITT on the way up; see debrief.history.start_traces.
+    sa.Column("points", sa.Text, nullable=False),
+)
+
 measures = sa.Table(
     "measures",
     metadata,

@@ -24,7 +24,16 @@ from debrief.history.database import connect, now_text, place_words, told, writi
 from debrief.history.measures import Kept, start_epoch
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.model import Flight, Maintenance, Note, PastStart
-from debrief.history.rows import flight_of, keep_profile, keep_rows, merged_identity, profile_text, storable
+from debrief.history.rows import (
+    flight_of,
+    keep_profile,
+    keep_rows,
+    keep_traces,
+    merged_identity,
+    profile_text,
+    storable,
+)
+from debrief.history.start_traces import Key, trace_of
 from debrief.recording.model import Identity
 from debrief.session.document import assessment_document, dumps
 
@@ -120,7 +129,8 @@ class Store:
                 "program": __version__,
             }
             if old is not None and all(old[name] == value for name, value in row.items()):
-                return "unchanged"
+                # One that was kept before traces were is completed without being assessed anew.
+                return "renewed" if self._complete(connection, assessment) else "unchanged"
             now = now_text()
             if old is None:
                 connection.execute(
@@ -130,10 +140,16 @@ class Store:
                 connection.execute(
                     r.update().where(r.c.sha256 == provenance.sha256).values(assessed_at=now, **row)
                 )
-                for table in (tables.starts, tables.measures, tables.events):
+                for table in (tables.starts, tables.start_traces, tables.measures, tables.events):
                     connection.execute(table.delete().where(table.c.sha256 == provenance.sha256))
             keep_rows(connection, assessment, known, epoch)
         return "new" if old is None else "renewed"
+
+    @staticmethod
+    def _complete(connection: Connection, assessment: Assessment) -> bool:
+        t = tables.start_traces
+        there = sa.select(t.c.number).where(t.c.sha256 == assessment.recording.provenance.sha256)
+        return connection.execute(there).first() is None and keep_traces(connection, assessment)
 
     def document(self, sha256_prefix: str) -> dict[str, Any]:
         """Return the kept assessment document of a recording.
@@ -240,6 +256,15 @@ class Store:
             )
             for row in rows
         )
+
+    def start_traces(self, engine: str) -> dict[Key, dict[int, float]]:
+        """Return the kept traces of one engine's starts: ITT by whole percent of Ng, [degC]."""
+        s, t = tables.starts, tables.start_traces
+        same = (s.c.sha256 == t.c.sha256) & (s.c.engine == t.c.engine) & (s.c.number == t.c.number)
+        query = sa.select(t).join(s, same).where(s.c.engine_key == engine)
+        with told(self.place), self.engine.connect() as connection:
+            rows = connection.execute(query).mappings().all()
+        return {(row["sha256"], row["engine"], row["number"]): trace_of(row["points"]) for row in rows}
 
     def flight_measures(self, engine: str) -> tuple[tuple[float, str, Mapping[str, Kept]], ...]:
         """Return (instant, SHA-256, numbers of the whole flight) of one engine's dated flights, in order."""

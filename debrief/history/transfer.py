@@ -27,7 +27,9 @@ from debrief.history.store import Store
 
 EXPORT_SCHEMA = "turbine-debrief.history/1"
 
-_CHILDREN = (tables.starts, tables.measures, tables.events)
+_CHILDREN = (tables.starts, tables.start_traces, tables.measures, tables.events)
+_ADDED_LATER = frozenset({tables.start_traces.name})
+"""Tables that an export of an earlier program does not have."""
 _WORDS = (tables.notes, tables.exclusions)
 
 
@@ -307,7 +309,8 @@ def _merge_recording(target: Connection, line: Mapping[str, Any]) -> bool:
         for table in _CHILDREN:
             target.execute(table.delete().where(table.c.sha256 == sha))
     for table in _CHILDREN:
-        rows = [_of_table(table, child) for child in line[table.name]]
+        given = line.get(table.name, []) if table.name in _ADDED_LATER else line[table.name]
+        rows = [_of_table(table, child) for child in given]
         if any(child["sha256"] != sha for child in rows):
             raise TypeError("a row of another recording")
         if rows:

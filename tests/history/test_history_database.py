@@ -19,7 +19,8 @@ from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.store import Store
 from tests.history.history_making import made_assessment, series
 
-NEXT = Migration(2, "a column of tomorrow", ("ALTER TABLE recordings ADD COLUMN weather TEXT",))
+NOW = MIGRATIONS[-1].version
+NEXT = Migration(NOW + 1, "a column of tomorrow", ("ALTER TABLE recordings ADD COLUMN weather TEXT",))
 
 
 def test_without_a_name_the_history_is_in_the_users_data_folder(debrief_home):
@@ -70,10 +71,10 @@ def test_an_older_history_is_migrated_with_its_flights_and_a_copy_is_kept(tmp_pa
         store.keep(made_assessment())
     with Store.open(str(file), migrations=(*MIGRATIONS, NEXT)) as store:
         assert [flight.file_name for flight in store.flights()] == ["one.csv"]
-    (copy,) = tmp_path.glob("h.sqlite.form-1-*")
+    (copy,) = tmp_path.glob(f"h.sqlite.form-{NOW}-*")
     with sqlite3.connect(copy) as old:
         assert old.execute("SELECT file_name FROM recordings").fetchall() == [("one.csv",)]
-        assert old.execute("SELECT max(version) FROM debrief_migrations").fetchall() == [(1,)]
+        assert old.execute("SELECT max(version) FROM debrief_migrations").fetchall() == [(NOW,)]
     old.close()
     with Store.open(str(file), migrations=(*MIGRATIONS, NEXT)):
         pass
@@ -84,13 +85,13 @@ def test_a_failing_migration_changes_nothing(tmp_path):
     file = tmp_path / "h.sqlite"
     with Store.open(str(file)) as store:
         store.keep(made_assessment())
-    broken = Migration(2, "broken", (*NEXT.statements, "ALTER TABLE nothing ADD COLUMN x TEXT"))
+    broken = Migration(NOW + 1, "broken", (*NEXT.statements, "ALTER TABLE nothing ADD COLUMN x TEXT"))
     with pytest.raises(sa.exc.OperationalError, match="nothing"):
         Store.open(str(file), migrations=(*MIGRATIONS, broken))
     with sqlite3.connect(file) as connection:
         columns = [row[1] for row in connection.execute("PRAGMA table_info(recordings)")]
         assert "weather" not in columns
-        assert connection.execute("SELECT max(version) FROM debrief_migrations").fetchone() == (1,)
+        assert connection.execute("SELECT max(version) FROM debrief_migrations").fetchone() == (NOW,)
     connection.close()
     with Store.open(str(file)) as store:
         assert len(store.flights()) == 1
@@ -101,7 +102,7 @@ def test_a_newer_history_is_refused_in_words_and_left_as_it_is(tmp_path):
     with Store.open(str(file), migrations=(*MIGRATIONS, NEXT)):
         pass
     before = file.read_bytes()
-    with pytest.raises(UserError, match=r"newer Turbine Debrief.*form 2.*form 1.*nothing was changed"):
+    with pytest.raises(UserError, match=rf"newer Turbine Debrief.*form {NOW + 1}.*form {NOW}.*nothing was changed"):
         Store.open(str(file))
     assert file.read_bytes() == before
     assert list(tmp_path.glob("h.sqlite.form-*")) == []

@@ -117,11 +117,12 @@ def test_the_migrations_make_the_same_tables_there(db):
 def test_a_copy_is_kept_before_migrating_and_a_newer_form_is_refused(db):
     with Store.open(db) as store:
         store.keep(made_assessment())
-    step = Migration(2, "a column of tomorrow", ("ALTER TABLE recordings ADD COLUMN weather TEXT",))
+    now = MIGRATIONS[-1].version
+    step = Migration(now + 1, "a column of tomorrow", ("ALTER TABLE recordings ADD COLUMN weather TEXT",))
     with Store.open(db, migrations=(*MIGRATIONS, step)) as store:
         assert len(store.flights()) == 1
         inspector = sa.inspect(store.engine)
-        (copy,) = [name for name in inspector.get_schema_names() if name.startswith("debrief_form_1_")]
+        (copy,) = [name for name in inspector.get_schema_names() if name.startswith(f"debrief_form_{now}_")]
         with store.engine.connect() as connection:
             assert connection.exec_driver_sql(f'SELECT count(*) FROM "{copy}".recordings').scalar() == 1
     with pytest.raises(UserError, match="newer Turbine Debrief"):
