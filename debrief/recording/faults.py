@@ -140,8 +140,14 @@ def flag(kind: str, channel: Channel, start: float, end: float, message: str) ->
 
 def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Return the (first, last) index of each run of True."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
-    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    if not mask.size:
+        return []
+    edges = (np.flatnonzero(mask[1:] != mask[:-1]) + 1).tolist()
+    if mask[0]:
+        edges.insert(0, 0)
+    if mask[-1]:
+        edges.append(mask.size)
+    return [(a, b - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def _any_run(mask: NDArray[np.bool_], length: int) -> bool:
@@ -194,7 +200,8 @@ def spikes(channel: Channel) -> list[QualityFlag]:
     ):
         least = 0.1 * float(np.max(np.abs(values)))
     steps = np.diff(values)
-    index = np.flatnonzero((np.abs(steps[:-1]) > least) & (np.abs(steps[1:]) > least)) + 1
+    jumps = np.abs(steps, out=steps) > least
+    index = np.flatnonzero(jumps[:-1] & jumps[1:]) + 1
     before, after = values[index] - values[index - 1], values[index] - values[index + 1]
     agree = np.abs(before - after) < 0.25 * np.minimum(np.abs(before), np.abs(after))
     close = (times[index] - times[index - 1] <= 1.0) & (times[index + 1] - times[index] <= 1.0)
@@ -228,7 +235,7 @@ def dropouts(channel: Channel) -> list[QualityFlag]:
     if level <= zero:
         return []
     out = []
-    for first, last in _runs(np.abs(values - zero) < 1e-6):
+    for first, last in _runs((values > zero - 1e-6) & (values < zero + 1e-6)):
         if first == 0 or last == values.size - 1:
             continue
         lasted = float(times[last + 1] - times[first - 1])
@@ -352,8 +359,9 @@ def coarse(channel: Channel) -> list[QualityFlag]:
     if channel.time_s.size < 2:
         return out
     start, end = channel.time_s[0], channel.time_s[-1]
-    interval = channel.interval_s or 0.0
-    if base_name(channel.name) in ("itt", "ng") and interval > COARSE_INTERVAL_S:
+    judging = base_name(channel.name) in ("itt", "ng")
+    interval = (channel.interval_s or 0.0) if judging else 0.0
+    if interval > COARSE_INTERVAL_S:
         message = f"{named(channel)} is sampled every {interval:.3g} s: a peak between samples is not seen."
         out.append(flag("coarse", channel, start, end, message))
     limits = PLAUSIBLE.get(base_name(channel.name))

@@ -6,7 +6,8 @@ definition in the function of its name.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -37,6 +38,7 @@ RESOLUTION_SAMPLES = 32768
 
 
 MAX_FLAGS_PER_KIND = 20
+THREADED_FROM_SAMPLES = 500_000
 
 
 def resolution(values: FloatArray) -> float | None:
@@ -81,17 +83,33 @@ def flags(
     for times, group in _by_time_array(channels):
         found.extend(_limited(gaps(times, group)))
     running = channels.get("ng")
-    for channel in channels.values():
-        if channel.is_discrete:
-            found.extend(_limited(ramped_discrete(channel)))
-            continue
-        found.extend(out_of_range(channel))
-        found.extend(_limited(spikes(channel)))
-        found.extend(_limited(dropouts(channel)))
-        found.extend(_limited(stuck(channel, running)))
-        found.extend(saturated(channel))
-        found.extend(coarse(channel))
+    for some in _each(lambda channel: _of_one(channel, running), list(channels.values())):
+        found.extend(some)
     return tuple(sorted(found, key=lambda flag: (flag.start_s, flag.end_s, flag.kind, flag.channel)))
+
+
+def _of_one(channel: Channel, running: Channel | None) -> list[QualityFlag]:
+    """Return the flags of one channel, but for gaps, which channels share."""
+    if channel.is_discrete:
+        return _limited(ramped_discrete(channel))
+    return [
+        *out_of_range(channel),
+        *_limited(spikes(channel)),
+        *_limited(dropouts(channel)),
+        *_limited(stuck(channel, running)),
+        *saturated(channel),
+        *coarse(channel),
+    ]
+
+
+def _each(
+    judge: Callable[[Channel], list[QualityFlag]], channels: Sequence[Channel]
+) -> list[list[QualityFlag]]:
+    """Return each channel's flags in order; long channels are judged by two threads, since numpy lets both run."""
+    if sum(channel.values.size for channel in channels) < THREADED_FROM_SAMPLES:
+        return [judge(channel) for channel in channels]
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        return list(pool.map(judge, channels))
 
 
 def _by_time_array(channels: Mapping[str, Channel]) -> Iterator[tuple[FloatArray, list[Channel]]]:
