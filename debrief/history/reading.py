@@ -22,7 +22,7 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="CH=COLUMN[:UNIT]",
-        help="take a channel from a column",
+        help="take a channel from a column; none=COLUMN: it is not used",
     )
     group.add_argument("--rate", type=_rate, metavar="HZ", help="rows per second, for a file without times")
     group.add_argument("--aircraft", metavar="A", help="registration of the aircraft")

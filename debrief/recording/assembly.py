@@ -17,7 +17,7 @@ from debrief.recording.evidence import Evidence
 from debrief.recording.faults import low_probes
 from debrief.recording.identity import from_preamble
 from debrief.recording.lexicon import Words, load, match_name, squeeze
-from debrief.recording.maps import ColumnMap, columns_told, parse_maps
+from debrief.recording.maps import NOT_USED, ColumnMap, columns_told, parse_maps
 from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
 from debrief.recording.quality import flags, resolution
 from debrief.recording.source import Source
@@ -39,7 +39,8 @@ def all_maps(dialect: Dialect, maps: Sequence[str], remembered: object) -> list[
     known = remembered.get(dialect.signature, ())
     channels, columns = {m.channel for m in told}, {m.column for m in told}
     for item in parse_maps([str(text) for text in known], dialect.names, "remembered"):
-        if item.channel not in channels and item.column not in columns:
+        free = item.channel == NOT_USED or item.channel not in channels
+        if free and item.column not in columns:
             told.append(item)
     return told
 
@@ -299,7 +300,7 @@ def _channels(
             values=values,
             column=proposal.name,
             column_unit=proposal.unit.name if proposal.unit else "",
-            map_source=proposal.source,
+            map_source=proposal.source if proposal.channel is not None else "none",
             confidence=proposal.confidence,
             resolution=resolution(values),
         )

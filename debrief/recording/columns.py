@@ -14,7 +14,7 @@ from debrief.recording.lexicon import (
     NameMatch,
     partial_matches,
 )
-from debrief.recording.maps import ColumnMap, as_option
+from debrief.recording.maps import NOT_USED, ColumnMap, as_option
 from debrief.recording.model import CANONICAL, FloatArray
 from debrief.recording.table import NO_CHANNEL_HOLDS
 from debrief.recording.units import BY_NAME, QUANTITIES, Unit
@@ -39,7 +39,7 @@ class Proposal:
     confidence : float
         0 to 1; 1 where a person said so.
     source : str
-        ``header``, ``option``, ``remembered`` or ``none``.
+        ``header``, ``option``, ``remembered`` or ``none``; also that of a column said to be not used.
     candidates : tuple of (str, float)
         Other channels that it might be, with confidence.
     role : str
@@ -84,7 +84,8 @@ def match_columns(
     names : sequence of str
         All columns of the file.
     maps : sequence of ColumnMap
-        What a person said; it wins over every name.
+        What a person said; it wins over every name. A column that is said to be not used stays unmapped and
+        nothing is asked about it.
     taken : mapping of int to str
         Columns with another role (time, index, ...).
 
@@ -103,6 +104,13 @@ def match_columns(
     used: set[str] = set()
     for told in maps:
         if told.channel == "time" or told.column not in by_column:
+            continue
+        if told.channel == NOT_USED:
+            how = "as is remembered" if told.source == "remembered" else "as was said"
+            decisions.append(f'"{names[told.column]}" is not used, {how}')
+            out[told.column] = Proposal(
+                told.column, names[told.column], source=told.source, why=f"said: {told.text}"
+            )
             continue
         out[told.column] = _told(told, by_column[told.column], decisions, questions)
         used.add(told.channel)

@@ -1,4 +1,4 @@
-"""What a person says about columns: ``itt=Temp 3:degF``, ``time=#1``, ``ng.2=N1 R``."""
+"""What a person says about columns: ``itt=Temp 3:degF``, ``time=#1``, ``ng.2=N1 R``, ``none=Spare``."""
 
 from __future__ import annotations
 
@@ -12,11 +12,16 @@ from debrief.recording.model import CANONICAL, ENGINE_CHANNELS
 from debrief.recording.units import QUANTITIES, Unit, find_unit
 
 MAX_NAMED = 30
+NOT_USED = "none"
+"""Stands in the place of a channel for a column that is used for none."""
 
 
 @dataclass(frozen=True)
 class ColumnMap:
-    """One map: `channel` (or ``time``) is read from column number `column`, from 0, in `unit` if one is given."""
+    """One map: `channel` (or ``time``) is read from column number `column`, from 0, in `unit` if one is given.
+
+    The channel `NOT_USED` says that the column is used for none and is not to be asked about.
+    """
 
     channel: str
     column: int
@@ -32,7 +37,8 @@ def parse_maps(maps: Sequence[str], names: Sequence[str], source: str = "option"
     ----------
     maps : sequence of str
         ``CHANNEL=COLUMN`` or ``CHANNEL=COLUMN:UNIT``: split at the first ``=``, and at the last ``:`` only if
-        a known unit follows; ``#3`` is the third column.
+        a known unit follows; ``#3`` is the third column. ``none=COLUMN`` says that a column is not used, of
+        as many columns as wanted.
     names : sequence of str
         The file's columns in order.
     source : str
@@ -52,6 +58,8 @@ def parse_maps(maps: Sequence[str], names: Sequence[str], source: str = "option"
             raise UserError(f'The map "{text}" has no column: write CHANNEL=COLUMN or CHANNEL=COLUMN:UNIT.')
         channel = _known_channel(channel, text)
         column, unit = _column(right.strip(), names, text)
+        if channel == NOT_USED and unit is not None:
+            raise UserError(f'The map "{text}" says that a column is not used, so it takes no unit.')
         if unit is not None:
             quantities = {"time"} if channel == "time" else QUANTITIES[channel.partition(".")[0]]
             if unit.quantity not in quantities:
@@ -60,9 +68,13 @@ def parse_maps(maps: Sequence[str], names: Sequence[str], source: str = "option"
                     f"{' or '.join(sorted(quantities))}."
                 )
         for other in out:
-            if other.channel == channel:
+            if other.channel == channel != NOT_USED:
                 raise UserError(f'The maps "{other.text}" and "{text}" name the channel {channel} twice.')
-            if other.column == column:
+            if other.column == column and other.channel != channel:
+                if NOT_USED in (other.channel, channel):
+                    raise UserError(
+                        f'The maps "{other.text}" and "{text}" say of one column that it is used and that it is not.'
+                    )
                 raise UserError(f'The maps "{other.text}" and "{text}" name one column for two channels.')
         out.append(ColumnMap(channel, column, unit, text, source))
     return out
@@ -70,13 +82,14 @@ def parse_maps(maps: Sequence[str], names: Sequence[str], source: str = "option"
 
 def _known_channel(channel: str, text: str) -> str:
     base, point, number = channel.partition(".")
-    if channel == "time":
+    if channel in ("time", NOT_USED):
         return channel
     if base not in CANONICAL:
         near = difflib.get_close_matches(base, [*CANONICAL, "time"], n=1)
         hint = f" Did you mean {near[0]}?" if near else ""
         raise UserError(
-            f'The map "{text}" names an unknown channel "{channel}".{hint} Channels: time, {", ".join(CANONICAL)}.'
+            f'The map "{text}" names an unknown channel "{channel}".{hint} Channels: time, {", ".join(CANONICAL)}; '
+            "none for a column that is not used."
         )
     if not point:
         return channel

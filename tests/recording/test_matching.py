@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from debrief.errors import UserError
 from debrief.recording.lexicon import load, match_name, split_unit
 from debrief.recording.model import CANONICAL, Recording
 from debrief.recording.reader import read
@@ -388,3 +389,72 @@ def test_identity_columns_tell_aircraft_and_serial(write: Write) -> None:
     identity = _read(write, columns).identity
     assert (identity.aircraft, identity.aircraft_source) == ("ZZ-TRN", "column")
     assert (identity.engine_serial, identity.engine_serial_source) == ("TG7-1", "column")
+
+
+# --- columns that are not used ------------------------------------------------------------------------
+
+
+def test_a_column_said_to_be_not_used_is_not_asked_about_and_stays_for_plotting(write: Write) -> None:
+    columns: dict[str, list[float | str]] = {
+        "N1": [0, 900],
+        "PLC ITT probe": [20, 70],
+        "Oil Temp (degC)": [20, 21],
+    }
+    asked = _read(write, columns).provenance.questions
+    assert [name for name in columns if any(f'"{name}"' in question for question in asked)] == [
+        "N1",
+        "PLC ITT probe",
+    ]
+    recording = _read(write, columns, maps=["none=N1", "none=#3"])
+    assert recording.provenance.questions == ()
+    assert '"N1" is not used, as was said' in recording.provenance.decisions
+    assert '"PLC ITT probe" is not used, as was said' in recording.provenance.decisions
+    assert list(recording.channels) == ["oil_temp"]
+    assert {name: c.map_source for name, c in recording.unmapped.items()} == {
+        "N1": "none",
+        "PLC ITT probe": "none",
+    }
+
+
+def test_a_recognised_column_can_be_said_to_be_not_used_and_another_then_takes_its_place(
+    write: Write,
+) -> None:
+    columns: dict[str, list[float | str]] = {"ITT (degC)": [20, 21], "Eng ITT (degC)": [20, 99]}
+    assert _read(write, columns).channels["itt"].column == "ITT (degC)"
+    recording = _read(write, columns, maps=["none=ITT (degC)"])
+    assert recording.channels["itt"].column == "Eng ITT (degC)"
+
+
+def test_a_time_column_said_to_be_not_used_leaves_the_time_to_the_other(write: Write) -> None:
+    path = write("time,Elapsed (s),ITT (degC)\n0,0,20\n1,2,21\n2,4,22\n")
+    recording = read(path, maps=["none=time"])
+    assert recording.provenance.time_source.startswith('column "Elapsed (s)"')
+    assert recording.duration_s == 4.0
+    assert recording.provenance.questions == ()
+
+
+def test_what_is_remembered_as_not_used_is_added_to_what_is_said(write: Write) -> None:
+    columns: dict[str, list[float | str]] = {"A": [1, 2], "N1": [0, 900], "ITT (degC)": [20, 21]}
+    signature = _read(write, columns).provenance.header_signature
+    kept = {signature: ("none=N1", "none=A", "itt=ITT (degC)")}
+    recording = _read(write, columns, maps=["none=#2"], remembered=kept)
+    assert '"A" is not used, as was said' in recording.provenance.decisions
+    assert '"N1" is not used, as is remembered' in recording.provenance.decisions
+    told = _read(write, columns, maps=["ng=N1:rpm"], remembered=kept)
+    assert told.channels["ng"].map_source == "option"
+
+
+@pytest.mark.parametrize(
+    ("maps", "words"),
+    [
+        (["none=N1:%"], "takes no unit"),
+        (["none=N1", "ng=N1"], "that it is used and that it is not"),
+        (["none=Spare"], 'there is no column "Spare"'),
+        (["nine=N1"], "none for a column that is not used"),
+    ],
+)
+def test_a_wrong_map_of_an_unused_column_is_refused_in_words(
+    write: Write, maps: list[str], words: str
+) -> None:
+    with pytest.raises(UserError, match=words):
+        _read(write, {"N1": [0, 60], "ITT (degC)": [20, 21]}, maps=maps)
