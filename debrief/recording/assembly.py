@@ -19,6 +19,7 @@ from debrief.recording.identity import from_preamble
 from debrief.recording.lexicon import Words, load, match_name, squeeze
 from debrief.recording.maps import NOT_USED, ColumnMap, columns_told, parse_maps
 from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
+from debrief.recording.order import median
 from debrief.recording.quality import flags, resolution
 from debrief.recording.source import Source
 from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, Table
@@ -205,7 +206,7 @@ def _other_role(
         if values.size and not np.any(np.isfinite(values)):
             return "empty"
         steps = np.diff(values)
-        if values.size > 1 and np.all(steps >= 0) and float(np.nanmedian(steps)) == 1.0:
+        if values.size > 1 and np.all(steps >= 0) and median(steps) == 1.0:
             return "index"
     return None
 

@@ -8,6 +8,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from itertools import chain
 
 from debrief.errors import UserError
+from debrief.recording import fast
 from debrief.recording.assembly import declared_missing
 from debrief.recording.dialect import Dialect
 from debrief.recording.records import Layout, RecordCutter, parse_tolerantly
@@ -23,6 +24,7 @@ def table_steps(source: Source, dialect: Dialect) -> Generator[float, None, tupl
         dialect.width,
         dialect.numeric,
         frozenset(record.fields for record in (*dialect.header, dialect.units_row) if record),
+        source.head_is_all or fast.has_marks(source.head, dialect.delimiter),
     )
     missing = declared_missing(dialect)
     table = Table([Column(dialect.decimal, missing) for _ in range(dialect.width)])
@@ -57,8 +59,6 @@ def _blocks(
         for data, line, last, done in _cut(raws, cutter, dialect):
             yield parse_tolerantly(data, line, layout, name, last=last), done
         return
-    from debrief.recording import fast
-
     with ThreadPoolExecutor(max_workers=2) as pool:
         waiting: deque[tuple[Future[list[Block]], int]] = deque()
         for data, line, last, done in _cut(raws, cutter, dialect):

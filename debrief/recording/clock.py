@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import FloatArray
+from debrief.recording.order import median
 from debrief.recording.stamp import NS, day_month_pair
 from debrief.recording.stamps import read_stamps
 
@@ -166,7 +167,7 @@ def numeric_time(values: FloatArray, unit: str | None, name: str) -> NumericTime
         return NumericTime("elapsed", 1.0, "nothing to go by")
     low, high = float(finite.min()), float(finite.max())
     steps = np.diff(finite)
-    step = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 0.0
+    step = median(steps[steps > 0]) if np.any(steps > 0) else 0.0
     for scale in (1.0, 1e-3, 1e-6, 1e-9):
         if low * scale >= 631_152_000 and high * scale <= 4_102_444_800:
             if unit is not None and abs(seconds[unit] / scale - 1) > 1e-9:

@@ -14,6 +14,7 @@ from debrief.recording.lexicon import (
     split_unit,
 )
 from debrief.recording.model import CANONICAL, DISCRETE, FloatArray
+from debrief.recording.order import median
 from debrief.recording.table import Numbers
 from debrief.recording.units import BY_NAME, QUANTITIES, Unit, find_unit
 
@@ -152,7 +153,7 @@ def _unit_by_values(
 def _temperature(reading: Reading, values: FloatArray, fits: list[str], families: set[str]) -> Reading:
     """Return a temperature's unit by its values; °F told elsewhere in the file makes °C here a question."""
     running = values[values > 400]
-    hot = reading.match.channel == "itt" and running.size > 10 and float(np.median(running)) >= 900
+    hot = reading.match.channel == "itt" and running.size > 10 and median(running) >= 900
     if fits == ["degF"]:
         highest = float(values.max())
         if reading.match.channel == "itt" and hot and "degC" not in families:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Iterator
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -22,6 +23,7 @@ from debrief.recording.table import Block, Piece, TextPiece
 MAX_BAD_ROWS = 500
 MAX_TEXT_COLUMNS = 6
 PART_BYTES = 1024 * 1024
+HEAD_LOOKED_AT = 64 * 1024
 _COLUMN = re.compile(r"column #(\d+)")
 
 
@@ -29,6 +31,10 @@ class _Unfit(Exception):
     """Raised where a block is for the tolerant parser."""
 
 
+PLAIN_NULLS = ["", "NaN", "nan"]
+
+
+@cache
 def null_values() -> list[str]:
     """Return the missing marks as pyarrow compares them: exactly, so in the usual ways of writing each."""
     out: list[str] = []
@@ -58,21 +64,29 @@ def parse(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool
         ]
     if b"\0" in data or _has_header(data, layout) or _has_long_line(data):
         return [parse_tolerantly(data, first_line, layout, name, last=last)]
-    try:
-        return [_parse_whole(data, first_line, layout, 0)]
-    except _Unfit:
-        pass
+    # Every cell is compared with every null value, so few of them read a tenth faster, where they suffice.
+    for nulls in (null_values(),) if layout.marks else (PLAIN_NULLS, null_values()):
+        try:
+            return [_parse_whole(data, first_line, layout, 0, nulls)]
+        except _Unfit:
+            pass
     parts = list(_parts(data))
     blocks, line = [], first_line
     for index, part in enumerate(parts):
         final = last and index == len(parts) - 1
         try:
-            block = _parse_whole(part, line, layout, MAX_TEXT_COLUMNS)
+            block = _parse_whole(part, line, layout, MAX_TEXT_COLUMNS, null_values())
         except _Unfit:
             block = parse_tolerantly(part, line, layout, name, last=final)
         blocks.append(block)
         line += part.count(b"\n")
     return blocks
+
+
+def has_marks(head: bytes, delimiter: str) -> bool:
+    """Whether the head of a file holds a cell that is a missing mark other than nothing or NaN; costs little."""
+    cells = set(head[:HEAD_LOOKED_AT].replace(b"\n", delimiter.encode()).split(delimiter.encode()))
+    return not cells.isdisjoint(mark.encode() for mark in null_values() if mark not in PLAIN_NULLS)
 
 
 def _has_header(data: bytes, layout: Layout) -> bool:
@@ -104,7 +118,7 @@ def _parts(data: bytes) -> Iterator[bytes]:
         at = end
 
 
-def _parse_whole(data: bytes, first_line: int, layout: Layout, text_columns: int) -> Block:
+def _parse_whole(data: bytes, first_line: int, layout: Layout, text_columns: int, nulls: list[str]) -> Block:
     """Return the block by pyarrow, with up to so many further columns as text; raise `_Unfit` otherwise."""
     import pyarrow as pa
     from pyarrow import csv as arrow_csv
@@ -128,7 +142,7 @@ def _parse_whole(data: bytes, first_line: int, layout: Layout, text_columns: int
             column_types={
                 n: pa.float64() if is_number else text for n, is_number in zip(names, numeric, strict=True)
             },
-            null_values=null_values(),
+            null_values=nulls,
             strings_can_be_null=False,
             decimal_point=layout.decimal,
             check_utf8=True,

@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.recording.order import median
+
 FloatArray = NDArray[np.float64]
 
 CANONICAL: Mapping[str, str] = MappingProxyType(
@@ -154,7 +156,7 @@ class Channel:
         """Median time between samples, [s]; None with fewer than two samples."""
         if self.time_s.size < 2:
             return None
-        return float(np.median(np.diff(self.time_s)))
+        return median(np.diff(self.time_s))
 
 
 @dataclass(frozen=True)

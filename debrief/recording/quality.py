@@ -24,6 +24,7 @@ from debrief.recording.faults import (
     stuck,
 )
 from debrief.recording.model import Channel, FloatArray, QualityFlag
+from debrief.recording.order import median
 
 GAP_FACTOR = 3.0
 
@@ -53,11 +54,11 @@ def resolution(values: FloatArray) -> float | None:
         # Neighbours show the step; a few long stretches of them are as good as all and far quicker.
         starts = np.linspace(0, values.size - RESOLUTION_SAMPLES // 16, 16).astype(int)
         values = np.concatenate([values[at : at + RESOLUTION_SAMPLES // 16] for at in starts.tolist()])
-    distinct = np.unique(values)
-    if distinct.size < 2:
+    ordered = np.sort(values)
+    if ordered.size < 2 or ordered[0] == ordered[-1]:
         return None
-    steps = np.diff(distinct)
-    steps = steps[steps > 1e-9 * (distinct[-1] - distinct[0])]
+    steps = np.diff(ordered)
+    steps = steps[steps > 1e-9 * (ordered[-1] - ordered[0])]
     return float(f"{steps.min():.6g}") if steps.size else None
 
 
@@ -146,7 +147,7 @@ def gap_limit_s(time_s: FloatArray, index: int, at_least_s: float = GAP_AT_LEAST
     last = int(np.searchsorted(time_s, time_s[index + 1] + half, side="right")) - 1
     before, after = np.diff(time_s[first : index + 1]), np.diff(time_s[index + 1 : last + 1])
     sides = [side for side in (before, after, np.concatenate([before, after])) if side.size]
-    usual = max(float(np.median(side)) for side in sides or [np.diff(time_s)])
+    usual = max(median(side) for side in sides or [np.diff(time_s)])
     return max(at_least_s, GAP_FACTOR * usual)
 
 
@@ -157,7 +158,7 @@ def gaps(time_s: FloatArray, channels: Sequence[Channel]) -> list[QualityFlag]:
     """
     out = []
     intervals = np.diff(time_s)
-    usual = float(np.median(intervals)) if intervals.size else 0.0
+    usual = median(intervals) if intervals.size else 0.0
     for index in np.flatnonzero(intervals > max(GAP_AT_LEAST_S, 1.5 * usual)).tolist():
         length = float(intervals[index])
         if length <= gap_limit_s(time_s, index):

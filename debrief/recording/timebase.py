@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import FloatArray
+from debrief.recording.order import median
 
 DAY_S = 86400.0
 CLOCK_SET_S = DAY_S
@@ -58,7 +59,7 @@ def typical_step(time_s: FloatArray) -> float:
     """Return the median of the positive steps, [s]; 1 where there is none."""
     steps = np.diff(time_s)
     steps = steps[(steps > 0) & (steps < CLOCK_SET_S)]
-    return float(np.median(steps)) if steps.size else 1.0
+    return median(steps) if steps.size else 1.0
 
 
 def unwrapped(time_s: FloatArray, *, clock_only: bool, resolution_s: float) -> Repaired:
@@ -122,7 +123,7 @@ def unwrapped(time_s: FloatArray, *, clock_only: bool, resolution_s: float) -> R
 def _around(steps: FloatArray, index: int, usual: float) -> float:
     near = steps[max(0, index - 10) : index + 11]
     near = near[(near > 0) & (near < CLOCK_SET_S)]
-    return float(np.median(near)) if near.size else usual
+    return median(near) if near.size else usual
 
 
 def _times(what: str, count: int) -> str:
@@ -165,7 +166,7 @@ def spread(time_s: FloatArray, resolution_s: float) -> Repaired:
     first_times = time_s[starts]
     room = np.full(starts.size, resolution_s)
     room[:-1] = np.minimum(room[:-1], np.diff(first_times))
-    usual = int(np.median(sizes))
+    usual = int(median(sizes))
     per_row = sizes.astype(np.float64)
     shift = np.zeros(starts.size)
     if usual > 1:

@@ -14,6 +14,7 @@ from debrief.errors import UserError
 from debrief.recording.lexicon import load, squeeze
 from debrief.recording.maps import ColumnMap, columns_told
 from debrief.recording.model import FloatArray
+from debrief.recording.order import median
 from debrief.recording.table import Table
 from debrief.recording.timebase import (
     backwards_throughout,
@@ -267,7 +268,7 @@ def _repeated_rows(table: Table, keep: NDArray[np.bool_], time_s: FloatArray) ->
             return repeated
         same &= column.same_as_before(rows[ties].astype(np.int64))
     _, sizes = tie_groups(time_s)
-    if float(np.median(sizes)) >= 2 and not np.all(same):
+    if median(sizes) >= 2 and not np.all(same):
         return repeated
     repeated[ties[same]] = True
     return repeated
