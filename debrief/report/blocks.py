@@ -78,6 +78,8 @@ class Table:
     """No line between rows, for long columns of numbers."""
     whole: bool = False
     """Whether it goes to the next page rather than break, where a page can hold it."""
+    sets: int = 1
+    """How many rows stand side by side: in order line by line, so that it can run over a page."""
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,8 @@ class Blanks:
 
     rows: tuple[tuple[str, str | None], ...]
     columns: int = 2
+    kept: bool = False
+    """Whether it stands on one page with what follows it."""
 
 
 # --- charts -------------------------------------------------------------------------------------------
@@ -240,12 +244,21 @@ Block = Heading | Paragraph | Notice | Pairs | Table | Blanks | LaneChart | Plan
 
 @dataclass(frozen=True)
 class Section:
-    """A part of the report with its bookmark; `new_page` begins it on a new page."""
+    """A part of the report with its bookmark.
+
+    Attributes
+    ----------
+    new_page : bool
+        It begins on a new page, unless what is left of the page holds all of it or the page is nearly empty.
+    whole : bool
+        It goes to the next page rather than break, unless the page is nearly empty.
+    """
 
     title: str
     blocks: tuple[Block, ...]
     new_page: bool = True
     subtitle: str = ""
+    whole: bool = False
 
 
 @dataclass(frozen=True)

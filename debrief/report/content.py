@@ -20,7 +20,6 @@ from debrief.report.blocks import (
     ReportContent,
     Row,
     Section,
-    SideBySide,
     Table,
     TimeMark,
     Weight,
@@ -306,7 +305,7 @@ def _provenance(assessment: Assessment) -> Pairs:
 
 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
-_MOST_IN_TWO = 60
+_LEAST_IN_TWO = 6
 _MAP_WORDS = {
     "option": "by the option --map",
     "remembered": "remembered",
@@ -316,14 +315,14 @@ _MAP_WORDS = {
 
 
 def _column_tables(assessment: Assessment) -> list[Block]:
-    """Return which column became which channel, in two columns where they fit on a page."""
+    """Return which column became which channel, two side by side where there are many."""
     channels = assessment.recording.channels
     rows = tuple(_column_row(name, channel) for name, channel in channels.items())
     columns = (
-        Column("channel", 0.32),
-        Column("column in the file", 0.29),
-        Column("unit", 0.12),
-        Column("samples", 0.13, right=True),
+        Column("channel", 0.36),
+        Column("column in the file", 0.28),
+        Column("unit", 0.1),
+        Column("samples", 0.12, right=True),
         Column("rate", 0.14, right=True),
     )
     blocks: list[Block] = [
@@ -332,12 +331,7 @@ def _column_tables(assessment: Assessment) -> list[Block]:
             "muted",
         )
     ]
-    if len(rows) < 6 or len(rows) > _MOST_IN_TWO:
-        blocks.append(Table(columns, rows, dense=True))
-        return blocks
-    half = -(-len(rows) // 2)
-    left, right = (Table(columns, part, dense=True) for part in (rows[:half], rows[half:]))
-    blocks.append(SideBySide((left,), (right,)))
+    blocks.append(Table(columns, rows, dense=True, sets=1 if len(rows) < _LEAST_IN_TWO else 2))
     return blocks
 
 
@@ -386,7 +380,7 @@ def _events_section(events: Sequence[Event]) -> Section:
         Column("at", 0.09),
         Column("event", 0.18),
         Column("in", 0.1),
-        Column("", 0.16),
+        Column("result", 0.16),
         Column("extreme", 0.11, right=True),
         Column("limit", 0.16, right=True),
         Column("beyond it (bounds)", 0.2, right=True),

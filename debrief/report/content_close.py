@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from debrief.analysis.limits import NEVER_APPLIED
 from debrief.analysis.model import Assessment
 from debrief.report import phrases
 from debrief.report.blocks import Blanks, Block, Column, Heading, Notice, Paragraph, Row, Section, Table
@@ -77,7 +78,7 @@ def quality_section(assessment: Assessment) -> Section:
     """Return limits, what was not judged, and how good the data are."""
     blocks: list[Block] = []
     if assessment.limits:
-        blocks += [Heading("Limits of the profile"), _limits_table(assessment)]
+        blocks += [Heading("Limits of the profile"), *_limits_blocks(assessment)]
     blocks.append(Heading("Not judged"))
     if assessment.not_judged:
         rows = tuple(
@@ -121,11 +122,17 @@ def _where(start_s: float | None, end_s: float | None) -> str:
     return f"{clock_text(start_s)} to {clock_text(end_s)}"
 
 
-def _limits_table(assessment: Assessment) -> Table:
+def _limits_blocks(assessment: Assessment) -> list[Block]:
+    """Return the table of limits, and in a sentence those that had nothing to apply to."""
     several = len({limit.engine for limit in assessment.limits}) > 1
-    rows = []
+    rows: list[Row] = []
+    never: list[str] = []
     for limit in assessment.limits:
         engine = f", engine {limit.engine}" if several else ""
+        name = f"{event_title(limit.event)} ({limit.id}{engine})"
+        if limit.result == "within" and limit.why == NEVER_APPLIED:
+            never.append(name)
+            continue
         nearest = "—"
         if limit.nearest_level is not None:
             nearest = f"{plain(limit.nearest_level)} {unit_words(limit.unit)}".rstrip()
@@ -134,7 +141,7 @@ def _limits_table(assessment: Assessment) -> Table:
         rows.append(
             Row(
                 (
-                    f"{event_title(limit.event)} ({limit.id}{engine})",
+                    name,
                     phrases.result_words(limit),
                     nearest,
                     away,
@@ -150,7 +157,11 @@ def _limits_table(assessment: Assessment) -> Table:
         Column("margin", 0.12, right=True),
         Column("time left", 0.14, right=True),
     )
-    return Table(columns, tuple(rows))
+    out: list[Block] = [Table(columns, tuple(rows))] if rows else []
+    if never:
+        said = f"Did not apply, since what they hold for did not occur in this recording: {'; '.join(never)}."
+        out.append(Paragraph(said, "small"))
+    return out
 
 
 def notes_section(notes: tuple[Note, ...]) -> Section | None:
@@ -190,11 +201,12 @@ def closing_section(assessment: Assessment, reader: Reader) -> Section:
     blocks += [
         Heading("Reviewed by"),
         Blanks(
-            (("Name", None), ("Licence or authorisation number", None), ("Date", None), ("Signature", None))
+            (("Name", None), ("Licence or authorisation number", None), ("Date", None), ("Signature", None)),
+            kept=True,
         ),
         Paragraph(SIGNATURE, "bold"),
     ]
-    return Section("Cautions and signature", tuple(blocks))
+    return Section("Cautions and signature", tuple(blocks), whole=True)
 
 
 def _by_hand(assessment: Assessment) -> Blanks:

@@ -222,7 +222,7 @@ def _abort(assessment: Assessment, start: Start) -> list[Block]:
     rows = abort_rows(start, assessment.profile)
     if not rows:
         return []
-    columns = (Column("", 0.42), Column("measured", 0.36), Column("profile", 0.22))
+    columns = (Column("", 0.39), Column("measured", 0.43), Column("profile", 0.18))
     return [
         Heading("How the attempt was ended"),
         Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows)),
@@ -247,11 +247,7 @@ def _measures(assessment: Assessment, start: Start) -> list[Block]:
     known = [row for row in rows if row.known]
     blocks: list[Block] = []
     if known:
-        half = -(-len(known) // 2)
-        blocks += [
-            Heading("Measured"),
-            SideBySide((_measure_table(known[:half]),), (_measure_table(known[half:]),)),
-        ]
+        blocks += [Heading("Measured"), _measure_table(known)]
     unknown = [row for row in rows if not row.known]
     if unknown:
         said = "; ".join(f"{row.title}: {row.value.removeprefix('not known: ')}" for row in unknown)
@@ -261,7 +257,9 @@ def _measures(assessment: Assessment, start: Start) -> list[Block]:
 
 def _measure_table(rows: Sequence[MeasureRow]) -> Table:
     columns = (Column("", 0.36), Column("measured", 0.38), Column("profile", 0.26))
-    return Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows), dense=True)
+    return Table(
+        columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows), dense=True, sets=2
+    )
 
 
 def _evidence(assessment: Assessment, events: tuple[Event, ...]) -> list[Block]:

@@ -11,6 +11,7 @@ from debrief.profile.model import EngineProfile
 from debrief.recording.model import base_name
 from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
 from debrief.report.measures import measure_text
+from debrief.report.ranges import chart_range
 from debrief.session.wording import beside, clock_text, duration_text, number, plain, unit_words, value_text
 
 
@@ -48,7 +49,10 @@ class _Moment:
 
 def moments_blocks(assessment: Assessment, start: Start, events: tuple[Event, ...]) -> list[Block]:
     """Return what happened second by second, with what was recorded at each moment."""
-    moments = sorted(_moments(start, events), key=lambda moment: moment.time_s)
+    # A shutdown after the flight is a fuel cut, too, and no moment of the start.
+    _, end = chart_range(assessment, start)
+    found = (moment for moment in _moments(start, events) if moment.time_s <= end)
+    moments = sorted(found, key=lambda moment: moment.time_s)
     if not moments:
         return []
     begin = moments[0].time_s
@@ -195,7 +199,7 @@ def _stable(start: Start, profile: EngineProfile | None) -> str:
 
 def _residual(start: Start, profile: EngineProfile | None) -> str:
     most = profile.start.max_residual_itt_c if profile is not None else None
-    if start.residual_itt_c is None or most is None:
+    if start.residual_itt_c is None or most is None or start.fuel_on_s is None:
         return ""
     return f"ITT at fuel on was {beside(start.residual_itt_c, most, 'degC')}; the profile allows {plain(most)} °C."
 

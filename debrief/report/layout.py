@@ -10,11 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from debrief.report import shapes as s
-from debrief.report.blocks import ReportContent
+from debrief.report.blocks import ReportContent, Section
 from debrief.report.pieces import Maker, Piece
 
 MARGIN_X, MARGIN_TOP, MARGIN_BOTTOM = 16.0, 12.0, 10.0
 _HEAD, _FOOT = 9.0, 11.0
+_NEARLY_EMPTY, _EMPTY = 0.32, 0.16
+_LEAD, _TALL = 12, 40.0
+"""A chart among so many first pieces of a section, and so high, [mm], stands with the section's title."""
 
 
 @dataclass(frozen=True)
@@ -62,8 +65,7 @@ def lay_out(content: ReportContent, width: float, height: float, measurer: s.Mea
     y = bottom
     for section in content.sections:
         pieces = maker.section(section)
-        needed = _kept_height(pieces, 0)
-        if section.new_page or not pages or y + needed > bottom:
+        if not pages or _turns(section, pieces, y - top, bottom - y):
             pages.append(Page())
             y = top
         else:
@@ -83,6 +85,30 @@ def lay_out(content: ReportContent, width: float, height: float, measurer: s.Mea
         for number, page in enumerate(pages, start=1)
     ]
     return Pages(width, height, tuple(framed), tuple(bookmarks))
+
+
+def _turns(section: Section, pieces: Sequence[Piece], used: float, left: float) -> bool:
+    """Whether a section begins on a new page.
+
+    Notes
+    -----
+    A section that wants a page of its own goes on where the page is nearly empty, or where all of it fits:
+    nobody files a page with three lines on it. Its first chart must fit below its title.
+    """
+    fits = sum(piece.height for piece in pieces) <= left
+    if fits:
+        return False
+    room = used + left
+    if (section.whole and used > _EMPTY * room) or (section.new_page and used > _NEARLY_EMPTY * room):
+        return True
+    return _lead_height(pieces) > left
+
+
+def _lead_height(pieces: Sequence[Piece]) -> float:
+    """Return the height of a section's title and what must stand below it, its first chart included."""
+    chart = next((index for index, piece in enumerate(pieces[:_LEAD]) if piece.height > _TALL), 0)
+    before = sum(piece.height for piece in pieces[:chart])
+    return before + _kept_height(pieces, chart)
 
 
 def _kept_height(pieces: Sequence[Piece], index: int) -> float:

@@ -71,7 +71,7 @@ _REFERENCES: Mapping[str, _Reference] = {
     "motored_after_cut": _motoring,
 }
 _ABORT = ("first_cue", "cue_to_cut", "motored_after_cut", "itt_at_starter_release")
-_INSTANTS = frozenset({"first_cue"})
+_INSTANTS = frozenset({"first_cue", "fuel_on"})
 """Measures that are a moment of the recording, not a duration."""
 
 

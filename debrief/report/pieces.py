@@ -28,6 +28,8 @@ LONGEST_TEXT = 6000
 """Longer texts are cut, which is said: a sentence of the result never is that long."""
 
 _LARGEST_WHOLE = 150.0
+_GAP = 6.0
+"""Between what stands side by side, [mm]."""
 
 
 @dataclass
@@ -214,8 +216,9 @@ class Maker:
         style = s.TINY if table.dense else s.SMALL
         bold = s.TINY_BOLD if table.dense else s.SMALL_BOLD
         left = 5.0 if table.marked else 0.0
-        shares = sum(column.share for column in table.columns)
-        widths = [(width - left) * column.share / shares for column in table.columns]
+        if table.sets > 1:
+            return self._side_rows(table, width, style, bold)
+        widths = _widths(table, width - left)
         head = self._row([c.title for c in table.columns], table, widths, left, bold, s.MUTED)
         head.shapes.append(s.Line(0.0, head.height - 0.4, width, head.height - 0.4, s.MUTED, 0.25))
         head.height += 0.8
@@ -252,6 +255,45 @@ class Maker:
                 piece.keep_with_next = True
         return pieces
 
+    def _side_rows(self, table: Table, width: float, style: s.Style, bold: s.Style) -> list[Piece]:
+        """Return the pieces of a table whose rows stand side by side, line by line."""
+        each = (width - _GAP * (table.sets - 1)) / table.sets
+        widths = _widths(table, each)
+        lefts = [index * (each + _GAP) for index in range(table.sets)]
+
+        def joined(parts: Sequence[Piece]) -> Piece:
+            return Piece(
+                max(part.height for part in parts), [shape for part in parts for shape in part.shapes]
+            )
+
+        titles = [column.title for column in table.columns]
+        head = joined([self._row(titles, table, widths, left, bold, s.MUTED) for left in lefts])
+        for left in lefts:
+            y = head.height - 0.4
+            head.shapes.append(s.Line(left, y, left + each, y, s.MUTED, 0.25))
+        head.height += 0.8
+        head.keep_with_next = True
+        pieces = [head]
+        for first in range(0, len(table.rows), table.sets):
+            rows = table.rows[first : first + table.sets]
+            cells = [
+                self._row(row.cells, table, widths, left, style, s.INK)
+                for row, left in zip(rows, lefts, strict=False)
+            ]
+            pieces.append(joined(cells))
+            pieces[-1].repeat = head
+            if not table.dense:
+                y = pieces[-1].height + 0.5
+                ends = lefts[: len(rows)]
+                pieces[-1].shapes += [s.Line(left, y, left + each, y, s.GRID, 0.15) for left in ends]
+                pieces[-1].height += 1.0
+        # No single line is left behind at the head or the foot of a page.
+        for index in (1, len(pieces) - 2):
+            if 0 < index < len(pieces) - 1:
+                pieces[index].keep_with_next = True
+        pieces[-1].height += 1.6
+        return pieces
+
     def _row(
         self,
         cells: Sequence[str],
@@ -275,14 +317,13 @@ class Maker:
 
     def _blanks(self, blanks: Blanks, width: float) -> list[Piece]:
         pieces = []
-        gap = 6.0
-        each = (width - gap * (blanks.columns - 1)) / blanks.columns
+        each = (width - _GAP * (blanks.columns - 1)) / blanks.columns
         height = 10.4
         for first in range(0, len(blanks.rows), blanks.columns):
             shapes: list[s.Shape] = []
             tallest = height
             for index, (label, value) in enumerate(blanks.rows[first : first + blanks.columns]):
-                x = index * (each + gap)
+                x = index * (each + _GAP)
                 shapes.append(s.Text(x, 2.6, self.shortened(label, s.AXIS, each), s.AXIS, s.MUTED))
                 lines = self.wrap(value, s.BODY, each)[:3] if value else []
                 for number, line in enumerate(lines):
@@ -290,15 +331,14 @@ class Maker:
                 tallest = max(tallest, height + (len(lines) - 1) * s.BODY.line_mm)
                 under = 8.0 + max(len(lines) - 1, 0) * s.BODY.line_mm
                 shapes.append(s.Line(x, under, x + each, under, s.MUTED, 0.2))
-            pieces.append(Piece(tallest, shapes))
+            pieces.append(Piece(tallest, shapes, keep_with_next=blanks.kept))
         return pieces
 
     def _side_by_side(self, block: SideBySide, width: float) -> Piece:
-        gap = 6.0
-        each = (width - gap) / 2
+        each = (width - _GAP) / 2
         shapes: list[s.Shape] = []
         tallest = 0.0
-        for blocks, x in ((block.left, 0.0), (block.right, each + gap)):
+        for blocks, x in ((block.left, 0.0), (block.right, each + _GAP)):
             y = 0.0
             for inner in blocks:
                 for piece in self.block(inner, each):
@@ -320,3 +360,9 @@ class Maker:
         marks = tuple(replace(mark, label=self.shortened(mark.label, s.LABEL, 60.0)) for mark in chart.marks)
         bars = tuple(replace(bar, name=self.shortened(bar.name, s.AXIS, 11.0)) for bar in chart.bars)
         return replace(chart, lanes=lanes, marks=marks, bars=bars)
+
+
+def _widths(table: Table, width: float) -> list[float]:
+    """Return the widths of a table's columns, [mm]."""
+    shares = sum(column.share for column in table.columns)
+    return [width * column.share / shares for column in table.columns]

@@ -26,7 +26,7 @@ from debrief.report.write import pdf
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
 from debrief.session.wording import beside, clock_text, duration_text, value_text
-from tests.report.page_checks import faults
+from tests.report.page_checks import faults, filled, struck
 
 FLIGHTS = sorted(resource("demo_flights").glob("*.csv"))
 SCHEMA = json.loads(resource("assessment.schema.json").read_text(encoding="utf-8"))
@@ -87,7 +87,7 @@ def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: P
             if start[key] is not None:
                 assert said(clock_text(start[key])), key
         for name, measure in start["measures"].items():
-            if name == "first_cue" and measure["value"] is not None:
+            if name in ("first_cue", "fuel_on") and measure["value"] is not None:
                 assert said(clock_text(measure["value"])), name
             elif measure["value"] is not None and measure["unit"] == "s":
                 assert said(duration_text(measure["value"], measure["low"], measure["high"])), name
@@ -114,13 +114,23 @@ def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: P
 
 @pytest.mark.usefixtures("qapp")
 @pytest.mark.parametrize("path", FLIGHTS, ids=lambda path: path.stem)
-def test_nothing_touches_or_is_cut_on_the_paper_of_any_demo_flight(path: Path) -> None:
+def test_nothing_touches_is_cut_or_struck_through_on_the_paper_of_any_demo_flight(path: Path) -> None:
     ensure_application()
     device = QImage(8, 8, QImage.Format.Format_RGB32)
     device.setDotsPerMeterX(round(DPI / 0.0254))
     measurer = FontMeasurer(device)
-    pages = lay_out(build(assessed(path), ReportOptions()), *PAPERS["a4"], measurer)
-    assert faults(pages, measurer) == []
+    assessment = assessed(path)
+    for options in (
+        ReportOptions(),
+        ReportOptions(reader="pilot"),
+        ReportOptions(reader="student", paper="letter"),
+        ReportOptions(reader="technician", paper="letter"),
+    ):
+        pages = lay_out(build(assessment, options), *PAPERS[options.paper], measurer)
+        assert faults(pages, measurer) == []
+        assert struck(pages, measurer) == []
+        # A page with a few lines on it is lost between the others.
+        assert min(filled(pages)) > 0.2
 
 
 def test_a_report_needs_no_display(tmp_path: Path) -> None:

@@ -1,11 +1,18 @@
-"""What no page may show: texts that touch, that are cut by the paper's edge, or that stand on the frame."""
+"""What no page may show: texts that touch, that are cut by the paper's edge, or that a line runs through."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from debrief.recording.model import FloatArray
 from debrief.report.layout import MARGIN_X, Pages
-from debrief.report.shapes import Measurer, Text, text_box
+from debrief.report.shapes import GRID, PAPER, Box, Curve, Line, Measurer, Shape, Text, text_box
 
 SLACK_MM = 0.12
+_FINE_MM = 0.15
+_FRAME_MM = 21.5
 
 
 def faults(pages: Pages, measurer: Measurer) -> list[str]:
@@ -30,4 +37,53 @@ def faults(pages: Pages, measurer: Measurer) -> list[str]:
                 high = min(box[3], other_box[3]) - max(box[1], other_box[1])
                 if wide > SLACK_MM and high > SLACK_MM:
                     out.append(f"page {number}: {text!r} touches {other!r}")
+    return out
+
+
+def struck(pages: Pages, measurer: Measurer) -> list[str]:
+    """Return a sentence for each text that a trace or a line other than the grid runs through."""
+    out = []
+    for number, page in enumerate(pages.pages, start=1):
+        lines = [(index, _fine(points)) for index, points in _drawn(page)]
+        covers = [(i, s) for i, s in enumerate(page) if isinstance(s, Box) and s.fill == PAPER]
+        for index, text in enumerate(page):
+            if not isinstance(text, Text):
+                continue
+            left, top, right, bottom = text_box(text, measurer)
+            for drawn, points in lines:
+                x, y = points[:, 0], points[:, 1]
+                hit = (x > left + 0.15) & (x < right - 0.15) & (y > top + 0.15) & (y < bottom - 0.3)
+                for cover, box in covers:
+                    if drawn < cover < index:  # the line was painted over before the words came
+                        hit &= ~(
+                            (x > box.x) & (x < box.x + box.width) & (y > box.y) & (y < box.y + box.height)
+                        )
+                if hit.any():
+                    out.append(f"page {number}: a line runs through {text.text!r}")
+                    break
+    return out
+
+
+def _drawn(page: Sequence[Shape]) -> Iterator[tuple[int, FloatArray]]:
+    for index, shape in enumerate(page):
+        if isinstance(shape, Curve) and shape.fill is None:
+            yield index, shape.points
+        elif isinstance(shape, Line) and shape.colour != GRID:
+            yield index, np.array([[shape.x1, shape.y1], [shape.x2, shape.y2]])
+
+
+def _fine(points: FloatArray) -> FloatArray:
+    along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
+    at = np.linspace(0.0, along[-1], max(2, int(along[-1] / _FINE_MM)))
+    return np.column_stack([np.interp(at, along, points[:, 0]), np.interp(at, along, points[:, 1])])
+
+
+def filled(pages: Pages) -> list[float]:
+    """Return how far down each page its words reach, from 0 to 1."""
+    room = pages.height - 2 * _FRAME_MM
+    out = []
+    for page in pages.pages:
+        words = (shape.y for shape in page if isinstance(shape, Text))
+        body = [y - _FRAME_MM for y in words if _FRAME_MM < y < pages.height - _FRAME_MM]
+        out.append(max(body, default=0.0) / room)
     return out

@@ -16,7 +16,7 @@ from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_s
 from debrief.report.paint import DPI, FontMeasurer
 from debrief.report.shapes import Curve, Text
 from tests.report.made_assessments import climb_overtemp, hot_start
-from tests.report.page_checks import faults
+from tests.report.page_checks import faults, filled, struck
 
 pytestmark = pytest.mark.usefixtures("qapp")
 
@@ -102,15 +102,48 @@ def laid(
 def test_no_text_touches_another_or_leaves_the_page(
     name: str, reader: Reader, paper: Paper, measurer: FontMeasurer
 ) -> None:
-    assert faults(laid(CASES[name](), measurer, reader, paper), measurer) == []
+    pages = laid(CASES[name](), measurer, reader, paper)
+    assert faults(pages, measurer) == []
+    assert struck(pages, measurer) == []
 
 
 def test_the_check_itself_sees_a_touch_and_a_cut(measurer: FontMeasurer) -> None:
-    from debrief.report.shapes import BODY
+    from debrief.report.shapes import BODY, LIMIT, PAPER, Box, Line
 
     page = (Text(30, 50, "one word", BODY), Text(31, 50.5, "another", BODY), Text(205, 80, "cut off", BODY))
     found = faults(Pages(210, 297, (page,), ()), measurer)
     assert len(found) == 2
+    line = Line(20, 49.5, 60, 49.5, LIMIT)
+    through = (line, Text(30, 50, "one word", BODY), Box(19, 70, 50, 20, fill=PAPER))
+    assert len(struck(Pages(210, 297, (through,), ()), measurer)) == 1
+    painted_over = (line, Box(19, 40, 50, 20, fill=PAPER), Text(30, 50, "one word", BODY))
+    assert struck(Pages(210, 297, (painted_over,), ()), measurer) == []
+
+
+def test_a_page_of_its_own_is_not_asked_for_below_three_lines(measurer: FontMeasurer) -> None:
+    """The columns of the file run over by some rows: the start follows below them."""
+    made = hot_start()
+    channels = dict(made.recording.channels)
+    channels |= {
+        f"other_{i}": replace(channels["ng"], name=f"other_{i}", column=f"Other {i}") for i in range(30)
+    }
+    pages = laid(replace(made, recording=made.recording.with_channels(channels)), measurer)
+    start = next(mark for mark in pages.bookmarks if mark.title.startswith("Start 1"))
+    page = texts(pages)[start.page]
+    assert "column in the file" in page
+    assert page.index("Other 29") < page.index("Start 1: Aborted")
+    assert min(filled(pages)) > 0.2
+
+
+def test_a_long_table_side_by_side_keeps_its_order_over_a_page(measurer: FontMeasurer) -> None:
+    made = hot_start()
+    channels = dict(made.recording.channels)
+    names = [f"Other {i}" for i in range(150)]
+    channels |= {name: replace(channels["ng"], name=name, column=name) for name in names}
+    pages = texts(laid(replace(made, recording=made.recording.with_channels(channels)), measurer))
+    told = [text for page in pages for text in page if text.startswith("Other ")]
+    assert [text for index, text in enumerate(told) if text not in told[:index]] == names
+    assert sum("column in the file" in page for page in pages) >= 2
 
 
 def texts(pages: Pages) -> list[list[str]]:
