@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from debrief.analysis.attempts import Attempt
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
@@ -52,10 +54,20 @@ def abort_measures(view: EngineView, attempt: Attempt, cut: Fuel, until: float) 
     return out
 
 
-def first_cue(
-    view: EngineView, attempt: Attempt, hang: Hang | None
-) -> tuple[float, float, float, str] | None:
-    """Return the first sign that the attempt goes wrong: time, its bounds, and in words; None without one.
+@dataclass(frozen=True, order=True)
+class Cue:
+    """A sign that an attempt goes wrong: when, its bounds, in words, the channel that shows it and the profile's key."""
+
+    at_s: float
+    low_s: float
+    high_s: float
+    words: str
+    channel: str
+    key: str
+
+
+def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None) -> Cue | None:
+    """Return the first sign that the attempt goes wrong; None without one.
 
     Notes
     -----
@@ -64,25 +76,27 @@ def first_cue(
     crew should have seen: gauges lag and eyes move.
     """
     rules = view.profile.start
-    cues: list[tuple[float, float, float, str]] = []
+    cues: list[Cue] = []
     itt, volts = view.trace("itt"), view.trace("bus_volts")
     window = from_pairs([(attempt.begin_s, attempt.end_s)])
     levels = [
-        limit.allowed[0].level
+        (limit.allowed[0].level, f"limits.{limit.id}.allowed[1]")
         for limit in view.profile.limits
         if limit.channel == "itt" and limit.when == "start" and not limit.below
     ]
     if itt is not None and levels:
-        rows = time_above(itt.clip(attempt.begin_s, attempt.end_s), min(levels)).within(window).estimate
+        level, key = min(levels)
+        rows = time_above(itt.clip(attempt.begin_s, attempt.end_s), level).within(window).estimate
         if len(rows):
             at = float(rows[0, 0])
-            cues.append((at, *samples_beside(itt, at), f"ITT passed {min(levels):g} °C"))
+            cues.append(Cue(at, *samples_beside(itt, at), f"ITT passed {level:g} °C", "itt", key))
     if hang is not None and hang.start_s is not None:
         # A hang is seen once it has lasted as long as the rule asks, not when it begins.
-        seen = hang.start_s + ((rules.hung_for_s or 0.0) if hang.reason == "stagnated" else 0.0)
-        cues.append(
-            (seen, seen, seen, "Ng had stopped gaining" if hang.reason == "stagnated" else "idle was late")
-        )
+        stood = hang.reason == "stagnated"
+        seen = hang.start_s + ((rules.hung_for_s or 0.0) if stood else 0.0)
+        words = "Ng had stopped gaining" if stood else "idle was late"
+        key = "start.hung_ng_rate_pct_per_s" if stood else "start.idle_within_s"
+        cues.append(Cue(seen, seen, seen, words, "ng", key))
     fuel = attempt.last_fuel
     if (
         fuel is not None
@@ -94,7 +108,8 @@ def first_cue(
         stop = view.end_s if fuel.off_s is None else fuel.off_s
         if (fuel.light_off_s is None or fuel.light_off_s > due) and due <= stop:
             low = due if fuel.on_low_s is None else fuel.on_low_s + rules.light_off_within_s
-            cues.append((due, low, due, "no light-off in the time the profile allows"))
+            words = "no light-off in the time the profile allows"
+            cues.append(Cue(due, low, due, words, "fuel_on", "start.light_off_within_s"))
     if (
         volts is not None
         and rules.min_bus_volts is not None
@@ -110,5 +125,6 @@ def first_cue(
         )
         if len(low_rows):
             at = float(low_rows[0, 0])
-            cues.append((at, *samples_beside(volts, at), f"the bus fell below {rules.min_bus_volts:g} V"))
+            words = f"the bus fell below {rules.min_bus_volts:g} V"
+            cues.append(Cue(at, *samples_beside(volts, at), words, "bus_volts", "start.min_bus_volts"))
     return min(cues, default=None)

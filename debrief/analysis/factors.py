@@ -11,6 +11,18 @@ from debrief.analysis.model import Event, Factor, Start
 BAD_OUTCOMES = frozenset({"hung", "aborted", "no_light_off", "flamed_out"})
 BAD_KINDS = frozenset({"hot_start", "hung_start", "no_light_off", "burning_after_cut", "overtemp"})
 
+_PROOFS = {
+    "early_fuel": ("ng_at_fuel", "start.min_fuel_ng_pct"),
+    "ng_not_stable": ("ng_rate_at_fuel", "start.stable_ng_rate_pct_per_s"),
+    "tailwind": ("headwind", "factors.tailwind_kt"),
+    "oat": ("oat", "factors.oat_c"),
+    "density_altitude": ("density_altitude", "factors.density_altitude_ft"),
+    "low_rest_voltage": ("rest_bus_volts", "start.min_bus_volts_before"),
+    "low_voltage": ("min_bus_volts", "start.min_bus_volts"),
+    "residual_heat": ("residual_itt_fuel_on", "start.max_residual_itt_c"),
+}
+"""The measure that each factor is, which has the samples, and where its reference stands in the profile."""
+
 
 def is_bad(start: Start, events: Sequence[Event]) -> bool:
     """Return whether the start failed, or has an event of the engine."""
@@ -69,5 +81,7 @@ def factors_of(view: EngineView, start: Start) -> tuple[Factor, ...]:
         )  # fmt: skip
         if outside:
             text = f"{words}: {wording.beside(value, reference, unit)}, reference {wording.plain(reference)}"
-            out.append(Factor(kind, value, reference, unit, f"{text} {wording.unit_words(unit)}."))
+            said = f"{text} {wording.unit_words(unit)}."
+            measure, key = _PROOFS[kind]
+            out.append(Factor(kind, value, reference, unit, said, measure, key, view.profile.lines.get(key)))
     return tuple(out)

@@ -79,6 +79,57 @@ class Evidence:
 
 
 @dataclass(frozen=True)
+class Reading:
+    """Samples of one channel that a value was read from, as recorded.
+
+    Attributes
+    ----------
+    channel, unit : str
+        As in the assessed recording.
+    what : str
+        What they are, in words: ``before and after the fuel cut``.
+    index : tuple of int
+        Their places in the channel, from 0; `times_s` [s] and `values` [unit] are theirs.
+    span : (int, int) or None
+        Index of the first and last sample that were looked at, where that is more than `index`.
+    """
+
+    channel: str
+    unit: str
+    what: str
+    index: tuple[int, ...]
+    times_s: tuple[float, ...]
+    values: tuple[float, ...]
+    span: tuple[int, int] | None = None
+
+    @property
+    def count(self) -> int:
+        """How many samples were looked at."""
+        return len(self.index) if self.span is None else self.span[1] - self.span[0] + 1
+
+
+@dataclass(frozen=True)
+class MeasureEvidence:
+    """What a sceptic needs to check one measure of a start.
+
+    The rule in words is the measure's entry on the page of definitions, which has one for each.
+
+    Attributes
+    ----------
+    formula : str
+        How the value follows from the readings.
+    profile : tuple of (str, int or None)
+        Key path and line of each number of the profile that the measure uses or is held against.
+    readings : tuple of Reading
+        Empty where the measure has no value.
+    """
+
+    formula: str
+    profile: tuple[tuple[str, int | None], ...] = ()
+    readings: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True)
 class LevelResult:
     """How long one level of a limit was passed, and the result against what is allowed.
 
@@ -197,7 +248,11 @@ class StarterRun:
 
 @dataclass(frozen=True)
 class Factor:
-    """Something present at a bad start that is outside its reference. Present, not proven to be the cause."""
+    """Something present at a bad start that is outside its reference. Present, not proven to be the cause.
+
+    `measure` is the measure of the start that it is, whose evidence is its own; `profile_key` is where the
+    reference stands in the profile, `profile_line` its line in the file.
+    """
 
     kind: str
     value: float
@@ -225,7 +280,10 @@ class Start(_Picklable):
     """One start attempt. `begin_s`..`end_s` is the attempt, to `window_end_s` start limits apply.
 
     The scalar fuel and light-off fields are those of the last fuel period; `measures` holds everything
-    else by name. `inferred` names the fields that no channel recorded directly.
+    measure: str | None = None
+    profile_key: str | None = None
+    profile_line: int | None = None
+    else by name, and `evidence` what each was read from. `inferred` names the fields that no channel recorded directly.
     """
 
     number: int
@@ -278,6 +336,8 @@ class NotJudged:
     channel: str | None = None
     start_s: float | None = None
     end_s: float | None = None
+    evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)
+    """Of each measure by name: the samples, the profile's numbers and the formula."""
     engine: int = 1
 
 

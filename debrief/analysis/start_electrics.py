@@ -8,6 +8,7 @@ from debrief.analysis.attempts import Attempt, resting_volts
 from debrief.analysis.bounds import bounded
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.intervals import from_pairs
+from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import FuelPeriod, Measure
 from debrief.analysis.start_reading import missing
 from debrief.analysis.traces import Trace
@@ -27,10 +28,7 @@ def electrics(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: 
     out["source_resistance"] = missing("mohm", "needs bus voltage and battery current")
     if run is None:
         return
-    end = view.end_s if run.end_s is None else run.end_s
-    if run.inferred:
-        # Nobody recorded when the starter let go: only up to light-off is it sure to be driving.
-        end = fuel.light_off_s if fuel is not None and fuel.light_off_s is not None else run.start_s + 5.0
+    end = driven_until(view, attempt)
     if volts is not None:
         rest = resting_volts(view, run.start_s, run.start_low_s)
         if rest is not None:
@@ -38,11 +36,7 @@ def electrics(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: 
             out["rest_bus_volts"] = Measure(rest, "V", rest - half, rest + half)
         else:
             out["rest_bus_volts"] = missing("V", "no sample before the starter")
-        cranking = [(run.start_s + 1.0, end)]
-        if not run.inferred:
-            ends = [view.end_s if r.end_s is None else r.end_s for r in attempt.runs]
-            cranking = [(r.start_s + 1.0, e) for r, e in zip(attempt.runs, ends, strict=True)]
-        low = volts.negated().peak(from_pairs(cranking))
+        low = volts.negated().peak(from_pairs(cranking_windows(view, attempt)))
         if _lost(volts, run.start_s, run.start_s + 1.0):
             # A recorder that the starter pulls down records nothing just where the voltage is lowest.
             out["min_bus_volts"] = missing("V", "voltage lost at starter on")
@@ -71,9 +65,35 @@ def electrics(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: 
             if part.size:
                 out["inrush_current"] = Measure(float(part.max()), "A")
     if volts is not None and amps is not None:
-        out["source_resistance"] = _source_resistance(
-            view, run.start_s, end, fuel, out["rest_bus_volts"].value
-        )
+        out["source_resistance"] = _source_resistance(view, attempt, fuel, out["rest_bus_volts"].value)
+
+
+def driven_until(view: EngineView, attempt: Attempt) -> float:
+    """Return until when the first run of the starter is sure to have driven, [s]."""
+    run, fuel = attempt.runs[0], attempt.last_fuel
+    if not run.inferred:
+        return view.end_s if run.end_s is None else run.end_s
+    # Nobody recorded when the starter let go: only up to light-off is it sure to be driving.
+    lit = None if fuel is None else fuel.seen_light_off_s
+    return run.start_s + 5.0 if lit is None else lit
+
+
+def cranking_windows(view: EngineView, attempt: Attempt) -> list[tuple[float, float]]:
+    """Return from 1 s after each engagement to its release, where the lowest voltage counts."""
+    if not attempt.runs:
+        return []
+    if attempt.runs[0].inferred:
+        return [(attempt.runs[0].start_s + 1.0, driven_until(view, attempt))]
+    ends = [view.end_s if r.end_s is None else r.end_s for r in attempt.runs]
+    return [(r.start_s + 1.0, e) for r, e in zip(attempt.runs, ends, strict=True)]
+
+
+def resistance_stretch(
+    view: EngineView, attempt: Attempt, fuel: Fuel | FuelPeriod | None
+) -> tuple[float, float]:
+    """Return where volts are held against current: from 1 s after starter on until fuel."""
+    off = driven_until(view, attempt)
+    return attempt.runs[0].start_s + 1.0, off if fuel is None else min(off, fuel.on_s)
 
 
 def _lost(volts: Trace, begin: float, end: float) -> bool:
@@ -83,7 +103,7 @@ def _lost(volts: Trace, begin: float, end: float) -> bool:
 
 
 def _source_resistance(
-    view: EngineView, on: float, off: float, fuel: FuelPeriod | None, rest: float | None
+    view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, rest: float | None
 ) -> Measure:
     """Return the resistance of battery and cables, [mohm].
 
@@ -95,6 +115,7 @@ def _source_resistance(
     is the resistance only while voltage against current is one line: where a battery fades as it cranks,
     slope and drop from rest disagree, and neither is given.
     """
+    on = attempt.runs[0].start_s
     for name in ("external_power", "generator_on"):
         if view.held(name, on + 1.0):
             return missing("mohm", f"{name.replace('_', ' ')} on")
@@ -103,8 +124,7 @@ def _source_resistance(
     assert amps is not None
     if _lost(volts, on, on):
         return missing("mohm", "voltage lost at starter on")
-    stop = off if fuel is None else min(off, fuel.on_s)
-    part = amps.between(on + 1.0, stop)
+    part = amps.between(*resistance_stretch(view, attempt, fuel))
     times, current = amps.time_s[part], np.abs(amps.values[part])
     if current.size < 4:
         return missing("mohm", "too few current samples before fuel")

@@ -39,6 +39,12 @@ def slope(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
 
 def steepest(trace: Trace, begin: float, end: float) -> Measure | None:
     """Return the fastest rise over one second (or one interval where that is longer) in the stretch."""
+    found = steepest_between(trace, begin, end)
+    return None if found is None else found[0]
+
+
+def steepest_between(trace: Trace, begin: float, end: float) -> tuple[Measure, int, int] | None:
+    """Return the fastest rise, and the index of the two samples that it lies between."""
     part = trace.between(begin, end)
     t, v = trace.time_s[part], trace.values[part]
     if t.size < 2:
@@ -53,7 +59,9 @@ def steepest(trace: Trace, begin: float, end: float) -> Measure | None:
     k = int(np.argmax(rate))
     half = 2.0 * trace.half_resolution / float(span[good][k])
     value = float(rate[k])
-    return Measure(value, "", value - half, value + half)
+    first = int(np.flatnonzero(good)[k])
+    measure = Measure(value, "", value - half, value + half)
+    return measure, part.start + first, part.start + int(j[first])
 
 
 def samples_beside(trace: Trace, time_s: float) -> tuple[float, float]:

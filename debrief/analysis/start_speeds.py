@@ -60,12 +60,8 @@ def speeds(
             least = None if before_s is None else coasted(ng, before_s, on)
             low = bounds[0] if least is None else min(bounds[0], least - ng.half_resolution)
             out["ng_at_starter_on"] = Measure(value, "%", low, bounds[1], attempt.starter_inferred)
-        # Motored: turned by the starter alone, so until it lit, or until the starter let go. Where ITT cannot
-        # show when it lit, only until fuel came is sure.
-        last = None if attempt.starter_inferred else attempt.runs[0].end_s
-        fuelled = attempt.fuels[0].on_s if itt is None and attempt.fuels else None
-        ends = [x for x in (attempt.first_light_off_s, last, fuelled) if x is not None]
-        motored_to = min(ends) if ends else attempt.end_s
+        last, fuelled = _released(attempt), _fuelled(view, attempt)
+        motored_to = motored_until(view, attempt)
         motored = ng.peak(from_pairs([(on, motored_to)]))
         if motored is not None:
             low = motored[1] - ng.half_resolution
@@ -98,3 +94,23 @@ def speeds(
         rate = steepest(ng, attempt.first_light_off_s, stop)
         if rate is not None:
             out["ng_acceleration"] = Measure(rate.value, "%/s", rate.low, rate.high)
+
+
+def _released(attempt: Attempt) -> float | None:
+    """Return when the starter first let go, where that was recorded."""
+    return None if attempt.starter_inferred else attempt.runs[0].end_s
+
+
+def _fuelled(view: EngineView, attempt: Attempt) -> float | None:
+    """Return when fuel came, where ITT cannot show when it lit."""
+    return attempt.fuels[0].on_s if view.trace("itt") is None and attempt.fuels else None
+
+
+def motored_until(view: EngineView, attempt: Attempt) -> float:
+    """Return until when the starter alone turned it: until it lit, or the starter let go.
+
+    Where ITT cannot show when it lit, only until fuel came is sure.
+    """
+    known = (attempt.first_light_off_s, _released(attempt), _fuelled(view, attempt))
+    ends = [x for x in known if x is not None]
+    return min(ends) if ends else attempt.end_s

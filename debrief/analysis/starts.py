@@ -14,6 +14,7 @@ from debrief.analysis.hung import Hang
 from debrief.analysis.intervals import contains, from_pairs
 from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import Measure, Outcome, Start, StartKind
+from debrief.analysis.start_evidence import Context, prove
 from debrief.analysis.start_reading import missing
 from debrief.analysis.start_values import fuel_period, measure_start
 from debrief.recording.model import FloatArray
@@ -95,9 +96,8 @@ def build_start(
         stop = attempt.fuels[n + 1].on_s if n + 1 < len(attempt.fuels) else until
         periods.append(fuel_period(view, attempt, fuel, max(stop, fuel.on_s)))
     fuel_periods = tuple(periods)
-    measures = measure_start(
-        view, attempt, fuel_periods, until, float("inf") if following is None else following
-    )
+    beyond = float("inf") if following is None else following
+    measures = measure_start(view, attempt, fuel_periods, until, beyond)
     last = attempt.last_fuel
     cut = last if last is not None and last.off_s is not None and attempt.idle_s is None else None
     if cut is not None and cut.light_off_s is not None and not cut.off_inferred:
@@ -105,13 +105,13 @@ def build_start(
     cue = first_cue(view, attempt, hang)
     if cut is not None and cut.off_s is not None and not cut.off_inferred:
         low = cut.off_s if cut.off_low_s is None else cut.off_low_s
-        if cue is None or cue[0] > cut.off_s:
+        if cue is None or cue.at_s > cut.off_s:
             measures["first_cue"] = missing("s", "no cue that the profile names came before the cut")
             measures["cue_to_cut"] = measures["first_cue"]
         else:
-            measures["first_cue"] = Measure(cue[0], "s", cue[1], cue[2])
+            measures["first_cue"] = Measure(cue.at_s, "s", cue.low_s, cue.high_s)
             measures["cue_to_cut"] = Measure(
-                cut.off_s - cue[0], "s", max(low - cue[2], 0.0), cut.off_s - cue[1]
+                cut.off_s - cue.at_s, "s", max(low - cue.high_s, 0.0), cut.off_s - cue.low_s
             )
     inferred: list[str] = []
     if attempt.starter_inferred:
@@ -126,7 +126,7 @@ def build_start(
             inferred.append("fuel_off_s")
     notes = list(attempt.notes)
     if cue is not None and "first_cue" in measures and measures["first_cue"].value is not None:
-        notes.append(f"First cue: {cue[3]} at {wording.clock_text(cue[0])}.")
+        notes.append(f"First cue: {cue.words} at {wording.clock_text(cue.at_s)}.")
     first = attempt.runs[0] if attempt.runs else None
     begins_inside = first is not None and first.start_low_s is None and not first.inferred
     if begins_inside:
@@ -176,6 +176,7 @@ def build_start(
         inferred=tuple(inferred),
         time_above=curve,
         notes=tuple(notes),
+        evidence=prove(Context(view, attempt, until, beyond, cue), measures),
     )
 
 

@@ -21,7 +21,9 @@ from debrief.analysis.model import (
     LimitResult,
     Measure,
     NotJudged,
+    MeasureEvidence,
     Start,
+    Reading,
     StarterRun,
     TimeAbove,
 )
@@ -222,6 +224,7 @@ def _start(start: Start) -> Document:
         "time_above": None if start.time_above is None else _time_above(start.time_above),
         "notes": list(start.notes),
     }
+        "evidence": {name: _measure_evidence(one) for name, one in start.evidence.items() if one.readings},
 
 
 def _fuel_period(period: FuelPeriod) -> Document:
@@ -262,9 +265,36 @@ def _factor(factor: Factor) -> Document:
         "unit": factor.unit,
         "message": factor.message,
     }
+        "measure": factor.measure,
+        "profile_key": factor.profile_key,
+        "profile_line": None if factor.profile_line is None else int(factor.profile_line),
 
 
 def _time_above(above: TimeAbove) -> Document:
+def _measure_evidence(evidence: MeasureEvidence) -> Document:
+    return {
+        "formula": evidence.formula,
+        "profile": [
+            {"key": key, "line": None if line is None else int(line)} for key, line in evidence.profile
+        ],
+        "readings": [_reading(reading) for reading in evidence.readings],
+    }
+
+
+def _reading(reading: Reading) -> Document:
+    """Return the samples; the unit stands with the channel, and a span only where it says more."""
+    out: Document = {
+        "channel": reading.channel,
+        "what": reading.what,
+        "index": [int(k) for k in reading.index],
+        "times_s": _numbers(reading.times_s),
+        "values": _numbers(reading.values),
+    }
+    if reading.span is not None:
+        out["span"] = [int(k) for k in reading.span]
+    return out
+
+
     return {
         "channel": above.channel,
         "unit": above.unit,

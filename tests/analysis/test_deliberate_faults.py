@@ -20,9 +20,19 @@ from tests.analysis.fault_making import (
     faulty_analysis,
     true_analysis,
 )
-from tests.analysis.faults import arithmetic, beginnings, duties, flying, judging, measuring, rules, wordings
+from tests.analysis.faults import (
+    arithmetic,
+    beginnings,
+    duties,
+    flying,
+    judging,
+    measuring,
+    proofs,
+    rules,
+    wordings,
+)
 
-MODULES = (arithmetic, beginnings, duties, flying, judging, measuring, rules, wordings)
+MODULES = (arithmetic, beginnings, duties, flying, judging, measuring, proofs, rules, wordings)
 PAIRS = [(check, fault) for check in CHECKS for fault in check.faults]
 
 
@@ -75,6 +85,7 @@ DETECTORS = (
     "window after abort", "run to its end", "duty: run", "duty: rest", "duty: reset", "duty: external",
     "duty: unknown source", "engaged while turning", "spike", "spike protection", "sensor sense", "bands",
     "phases", "beta in flight", "run-down", "source resistance", "verdict order", "sentence",
+    "evidence of measures",
 )  # fmt: skip
 
 

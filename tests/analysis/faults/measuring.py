@@ -49,9 +49,9 @@ def the_abort_is_timed_from_each_level_to_the_cut(lab: Analysis) -> None:
 @catches(
     "first cue",
     ("abort", "first_cue", "return min(cues, default=None)", "return max(cues, default=None)"),
-    ("abort", "first_cue", "min(levels)).within", "max(levels)).within"),
-    ("starts", "build_start", "cue[0] > cut.off_s", "cue[0] < cut.off_s"),
-    ("starts", "build_start", "cut.off_s - cue[0]", "cue[0]"),
+    ("abort", "first_cue", "level, key = min(levels)", "level, key = max(levels)"),
+    ("starts", "build_start", "cue.at_s > cut.off_s", "cue.at_s < cut.off_s"),
+    ("starts", "build_start", "cut.off_s - cue.at_s", "cue.at_s"),
     ("abort", "first_cue", ".negated(), -rules.min_bus_volts)", ".negated(), 0.0)"),
     ("abort", "first_cue", "(run.start_s + 1.0, end)", "(run.start_s, end)"),
     ("abort", "first_cue", "fuel.light_off_s > due", "fuel.light_off_s < due"),
@@ -79,9 +79,9 @@ def the_first_cue_is_the_earliest_that_the_profile_names(lab: Analysis) -> None:
 
 @catches(
     "measures",
-    ("start_reading", "steepest", "t + RATE_OVER_S - 1e-9", "t + 2 * RATE_OVER_S - 1e-9"),
-    ("start_reading", "steepest", "k = int(np.argmax(rate))", "k = int(np.argmin(rate))"),
-    ("start_speeds", "speeds", "min(ends) if ends else attempt.end_s", "attempt.end_s"),
+    ("start_reading", "steepest_between", "t + RATE_OVER_S - 1e-9", "t + 2 * RATE_OVER_S - 1e-9"),
+    ("start_reading", "steepest_between", "k = int(np.argmax(rate))", "k = int(np.argmin(rate))"),
+    ("start_speeds", "motored_until", "min(ends) if ends else attempt.end_s", "attempt.end_s"),
     ("start_times", "times", 'attempt.idle_s - lit, "s"', 'attempt.idle_s - high, "s"'),
     ("start_electrics", "electrics", "volts.between(end + 1.0, end + 6.0)", "volts.between(end - 6.0, end)"),
     (
@@ -132,7 +132,7 @@ def the_other_measures_of_a_start(lab: Analysis) -> None:
         "(top - float(current.min())) / top >= 0.2",
         "(top - float(current.min())) / top >= 0.9",
     ),
-    ("start_electrics", "_source_resistance", "amps.between(on + 1.0, stop)", "amps.between(on, stop)"),
+    ("start_electrics", "resistance_stretch", "attempt.runs[0].start_s + 1.0", "attempt.runs[0].start_s"),
     ("start_electrics", "_source_resistance", '("external_power", "generator_on")', '("generator_on",)'),
     ("start_electrics", "_source_resistance", "max(3, current.size // 3)", "9999"),
 )

@@ -1,0 +1,137 @@
+"""Every measure of a start can be repeated by hand from its evidence: samples, formula, the profile's line."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from debrief.analysis import assess
+from debrief.analysis.model import Assessment, Start
+from debrief.session.assessing import assess_file
+from tests.analysis.recording_making import PROFILE, normal_start, recording
+from tests.analysis.repeating import repeated
+
+DEMOS = sorted((Path(__file__).parents[2] / "demo_flights").glob("*.csv"))
+BY_OTHER_MEANS = {"source_resistance", "density_altitude", "light_off_to_idle", "first_cue", "cue_to_cut"}
+"""Repeated where they are tested for themselves; here their samples are looked at."""
+
+
+@cache
+def assessed(path: Path) -> Assessment:
+    return assess_file(path)
+
+
+def known(start: Start) -> list[str]:
+    return [name for name, measure in start.measures.items() if measure.value is not None]
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_each_measure_is_repeated_from_its_evidence(path):
+    assessment = assessed(path)
+    for start in assessment.starts:
+        for name in known(start):
+            again = repeated(name, start.evidence[name], assessment.recording)
+            if name in BY_OTHER_MEANS:
+                continue
+            assert again is not None or name in ("oat", "pressure_altitude"), name
+            if again is not None:
+                assert again == pytest.approx(start.measures[name].value, abs=1e-9), (start.number, name)
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_the_samples_of_the_evidence_are_those_of_the_recording(path):
+    assessment = assessed(path)
+    for start in assessment.starts:
+        assert set(start.evidence) == set(start.measures)
+        for name, proof in start.evidence.items():
+            assert proof.formula
+            assert bool(proof.readings) == any(
+                x is not None
+                for x in (start.measures[name].value, start.measures[name].low, start.measures[name].high)
+            ), name
+            for reading in proof.readings:
+                channel = assessment.recording.channels[reading.channel]
+                assert reading.unit == channel.unit
+                assert list(reading.times_s) == channel.time_s[list(reading.index)].tolist()
+                assert list(reading.values) == channel.values[list(reading.index)].tolist()
+                assert len(reading.index) <= 26
+            for key, line in proof.profile:
+                assert assessment.profile.lines[key] == line
+
+
+def test_the_profile_line_is_that_of_the_number_in_the_file():
+    assessment = assessed(DEMOS[0])
+    text = (Path(__file__).parents[2] / "resources/profiles/tarn-tg7.toml").read_text().splitlines()
+    evidence = assessment.starts[0].evidence
+    ((key, line), _) = evidence["ng_at_fuel"].profile
+    assert (key, text[line - 1].split(" =")[0]) == ("start.min_fuel_ng_pct", "min_fuel_ng_pct")
+    ((key, line),) = evidence["time_above_920"].profile
+    assert key == "limits.itt-start.allowed[2]"
+    assert "above = 920" in text[line - 1]
+
+
+def test_a_factor_names_its_measure_and_the_line_of_its_reference():
+    assessment = assessed(next(path for path in DEMOS if path.stem.startswith("17_")))
+    text = (Path(__file__).parents[2] / "resources/profiles/tarn-tg7.toml").read_text().splitlines()
+    factors = assessment.starts[0].factors
+    assert factors
+    for factor in factors:
+        measure = assessment.starts[0].measures[factor.measure]
+        sign = -1.0 if factor.kind == "tailwind" else 1.0
+        assert factor.value == sign * measure.value
+        assert f"{factor.reference:g}" in text[factor.profile_line - 1]
+        assert assessment.starts[0].evidence[factor.measure].readings
+
+
+def test_the_samples_beside_the_first_cue_lie_on_both_sides_of_its_level():
+    assessment = assessed(next(path for path in DEMOS if path.stem.startswith("05_")))
+    start = assessment.starts[0]
+    (cue, cut) = start.evidence["cue_to_cut"].readings
+    assert cue.values[0] <= 830 < cue.values[1]
+    assert cut.values == (1.0, 0.0)
+    assert cut.times_s[1] == start.fuel_off_s
+    assert start.evidence["first_cue"].profile[0][0] == "limits.itt-start.allowed[1]"
+
+
+def test_source_resistance_is_repeated_from_the_stretch_that_its_evidence_names():
+    """Fitted by brute force over the samples of the stretch; external truth is in the published checks."""
+    amps = [(0, 0), (10, 0), (10.125, 700), (22, 300)]
+    volts = [(0, 25), (10, 25), (10.125, 25 - 0.012 * 700), (22, 25 - 0.012 * 300)]
+    traces = normal_start() | {"bus_volts": volts, "battery_amps": amps}
+    assessment = assess(recording(traces, 75.0, 8.0), PROFILE)
+    start = assessment.starts[0]
+    current, at = start.evidence["source_resistance"].readings[:2]
+    first, last = current.span
+    i = assessment.recording.channels["battery_amps"].values[first : last + 1]
+    first, last = at.span
+    v = assessment.recording.channels["bus_volts"].values[first : last + 1]
+    n = len(i)
+    fitted = (n * (i * v).sum() - i.sum() * v.sum()) / (n * (i * i).sum() - i.sum() ** 2)
+    assert start.measures["source_resistance"].value == pytest.approx(-1000 * fitted)
+    assert start.measures["source_resistance"].value == pytest.approx(12.0)
+
+
+@given(shift=st.floats(0.0, 0.12), rate=st.sampled_from([1, 2, 4, 8, 16]), peak=st.floats(500, 1100))
+def test_evidence_repeats_the_measures_of_a_start_sampled_at_any_rate(shift, rate, peak):
+    traces = normal_start() | {
+        "itt": [(0, 15), (24 + shift, 15), (28 + shift, peak), (40, 0.8 * peak), (75, 600)]
+    }
+    assessment = assess(recording(traces, 75.0, rate), PROFILE)
+    for start in assessment.starts:
+        for name in known(start):
+            again = repeated(name, start.evidence[name], assessment.recording)
+            if again is not None and name not in BY_OTHER_MEANS:
+                assert again == pytest.approx(start.measures[name].value, abs=1e-6), name
+
+
+def test_idle_lies_on_the_line_between_the_two_samples_of_the_evidence():
+    start = assessed(DEMOS[0]).starts[0]
+    lit, idle = start.evidence["light_off_to_idle"].readings
+    (ta, tb), (a, b) = idle.times_s, idle.values
+    assert a < 57.0 <= b
+    by_hand = ta + (57.0 - a) * (tb - ta) / (b - a) - lit.times_s[0]
+    assert start.measures["light_off_to_idle"].value == pytest.approx(by_hand)
