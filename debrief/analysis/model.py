@@ -166,6 +166,8 @@ class Event:
     channel: str | None = None
     peak: float | None = None
     peak_s: float | None = None
+    peak_low: float | None = None
+    """The least that the peak may have been: None where no sample surely counted. Below a minimum: the highest."""
     peak_high: float | None = None
     unit: str = ""
     level: float | None = None
@@ -191,6 +193,23 @@ class Event:
 
 
 @dataclass(frozen=True)
+class LimitWindow:
+    """A stretch in which a limit applied, with the earliest and latest instant of each edge, [s].
+
+    `start_high_s` and `end_low_s` are None where the limit may not have applied at all. `start_number` is set
+    where the limit is for starts.
+    """
+
+    start_s: float
+    end_s: float
+    start_low_s: float
+    start_high_s: float | None
+    end_low_s: float | None
+    end_high_s: float
+    start_number: int | None = None
+
+
+@dataclass(frozen=True)
 class LimitResult:
     """How one limit of the profile came out over the whole recording.
 
@@ -207,6 +226,8 @@ class LimitResult:
     margin_seconds: float | None = None
     margin_value: float | None = None
     why: str | None = None
+    windows: tuple[LimitWindow, ...] = ()
+    """Where it applied, in time order: none where that never occurred or cannot be told."""
 
 
 @dataclass(frozen=True)
@@ -259,6 +280,9 @@ class Factor:
     reference: float
     unit: str
     message: str = ""
+    measure: str | None = None
+    profile_key: str | None = None
+    profile_line: int | None = None
 
 
 @dataclass(frozen=True)
@@ -280,9 +304,6 @@ class Start(_Picklable):
     """One start attempt. `begin_s`..`end_s` is the attempt, to `window_end_s` start limits apply.
 
     The scalar fuel and light-off fields are those of the last fuel period; `measures` holds everything
-    measure: str | None = None
-    profile_key: str | None = None
-    profile_line: int | None = None
     else by name, and `evidence` what each was read from. `inferred` names the fields that no channel recorded directly.
     """
 
@@ -315,6 +336,8 @@ class Start(_Picklable):
     time_above: TimeAbove | None = None
     notes: tuple[str, ...] = ()
     """Sentences about this attempt that a reader must know, such as a starter bit that stayed on."""
+    evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)
+    """Of each measure by name: the samples, the profile's numbers and the formula."""
 
 
 @dataclass(frozen=True)
@@ -336,8 +359,6 @@ class NotJudged:
     channel: str | None = None
     start_s: float | None = None
     end_s: float | None = None
-    evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)
-    """Of each measure by name: the samples, the profile's numbers and the formula."""
     engine: int = 1
 
 

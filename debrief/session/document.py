@@ -19,11 +19,12 @@ from debrief.analysis.model import (
     FuelPeriod,
     LevelResult,
     LimitResult,
+    LimitWindow,
     Measure,
-    NotJudged,
     MeasureEvidence,
-    Start,
+    NotJudged,
     Reading,
+    Start,
     StarterRun,
     TimeAbove,
 )
@@ -223,8 +224,8 @@ def _start(start: Start) -> Document:
         "starter_runs": [_run(run) for run in start.starter_runs],
         "time_above": None if start.time_above is None else _time_above(start.time_above),
         "notes": list(start.notes),
-    }
         "evidence": {name: _measure_evidence(one) for name, one in start.evidence.items() if one.readings},
+    }
 
 
 def _fuel_period(period: FuelPeriod) -> Document:
@@ -264,13 +265,12 @@ def _factor(factor: Factor) -> Document:
         "reference": _number(factor.reference),
         "unit": factor.unit,
         "message": factor.message,
-    }
         "measure": factor.measure,
         "profile_key": factor.profile_key,
         "profile_line": None if factor.profile_line is None else int(factor.profile_line),
+    }
 
 
-def _time_above(above: TimeAbove) -> Document:
 def _measure_evidence(evidence: MeasureEvidence) -> Document:
     return {
         "formula": evidence.formula,
@@ -295,6 +295,7 @@ def _reading(reading: Reading) -> Document:
     return out
 
 
+def _time_above(above: TimeAbove) -> Document:
     return {
         "channel": above.channel,
         "unit": above.unit,
@@ -330,6 +331,7 @@ def _event(event: Event) -> Document:
         "reason": event.reason,
         "message": event.message,
         "peak_s": _number(event.peak_s),
+        "peak_low": _number(event.peak_low),
         "peak_high": _number(event.peak_high),
         "band_action": event.band_action,
         "band_past_edge_value": _number(event.band_past_edge_value),
@@ -379,6 +381,19 @@ def _limit(limit: LimitResult) -> Document:
         "channel": limit.channel,
         "engine": int(limit.engine),
         "unit": limit.unit,
+        "windows": [_window(window) for window in limit.windows],
+    }
+
+
+def _window(window: LimitWindow) -> Document:
+    return {
+        "start_s": _number(window.start_s),
+        "end_s": _number(window.end_s),
+        "start_low_s": _number(window.start_low_s),
+        "start_high_s": _number(window.start_high_s),
+        "end_low_s": _number(window.end_low_s),
+        "end_high_s": _number(window.end_high_s),
+        "start_number": None if window.start_number is None else int(window.start_number),
     }
 
 
