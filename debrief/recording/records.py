@@ -89,11 +89,15 @@ class RecordCutter:
     def _end(self, data: bytes) -> int:
         """Return where the last record of data with quotation marks ends."""
         array = np.frombuffer(data, dtype=np.uint8)
-        marks, ends = np.flatnonzero(array == 34), np.flatnonzero(array == 10)
+        marks = np.flatnonzero(array == 34)
         opening = marks[::2]
         before = array[np.maximum(opening - 1, 0)]
-        proper = (opening == 0) | (before == self._delimiter[0]) | (before == 10) | (before == 34)
-        if np.all(proper):
+        proper = np.all((opening == 0) | (before == self._delimiter[0]) | (before == 10) | (before == 34))
+        final = data.rfind(b"\n")
+        if proper and marks.size % 2 == 0 and final > marks[-1]:
+            return final + 1
+        ends = np.flatnonzero(array == 10)
+        if proper:
             inside = np.searchsorted(marks, ends) & 1
         else:
             begins, closes = self._quoted(data, marks.tolist())

@@ -270,7 +270,8 @@ codecs.register_error("cp1252-latin1", _cp1252_hole)
 class Blocks:
     """The bytes of a source as UTF-8 blocks, hashed on the way.
 
-    Iterating yields raw blocks of about `BLOCK_BYTES` without regard to records. After the last one
+    Iterating yields raw blocks of at most `BLOCK_BYTES` without regard to records, smaller ones of a small file
+    so that several threads find work. After the last one
     `sha256` is that of the file on disk, packed or not.
     """
 
@@ -284,8 +285,9 @@ class Blocks:
         decoder = None if source.encoding in ("utf-8", "utf-8-sig") else _decoder(source.encoding)
         with _opened(source.path, source.packing, source.member) as stream:
             first = True
+            size = min(BLOCK_BYTES, max(source.byte_count // 8, HEAD_BYTES))
             while True:
-                raw = _read_fully(stream, BLOCK_BYTES)
+                raw = _read_fully(stream, size)
                 if not raw:
                     break
                 if not source.packing:

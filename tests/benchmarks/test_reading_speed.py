@@ -2,7 +2,7 @@
 
 The whole load is measured: hash, dialect, parsing, units, matching, time base and quality, in fresh processes
 that take turns, imports excluded, the median of seven. What else runs on the machine stretches the wall's
-time, so the bounds asserted here leave room; the figures are printed (``-s``).
+time, so the bounds asserted here are of processor time; all figures are printed (``-s``).
 
 Aims on a quiet machine: 10 h at 16 Hz with 40 columns at most 1.5 times the bare parser, with at most 2.5
 times the numbers' own bytes in memory; one bad row in 10,000 at most 3 times the clean file; 3 h at 1 Hz with
@@ -93,7 +93,7 @@ def test_a_long_recording_reads_about_as_fast_as_the_bare_parser_and_in_little_m
         f"ours {ours['wall']:.2f} s ({ours['cpu']:.2f}): {ours['wall'] / bare['wall']:.2f} x; memory "
         f"{ours['memory'] / numbers:.2f} x the numbers, bare {bare['memory'] / numbers:.2f} x"
     )
-    assert ours["cpu"] < 3.0 * bare["cpu"]
+    assert ours["cpu"] < 1.5 * bare["cpu"]
     assert 0.5 * numbers < ours["memory"] < 2.5 * numbers
 
 
@@ -103,7 +103,7 @@ def test_bad_rows_cost_little(large: Path, tmp_path: Path) -> None:
     print(
         f"\nclean {clean['wall']:.2f} s, one bad row in 10,000 {bad['wall']:.2f} s: {bad['wall'] / clean['wall']:.2f} x"
     )
-    assert bad["cpu"] < 3.0 * clean["cpu"]
+    assert bad["cpu"] < 2.0 * clean["cpu"]
 
 
 def test_an_ordinary_flight_reads_in_a_blink(tmp_path: Path) -> None:
@@ -111,4 +111,4 @@ def test_an_ordinary_flight_reads_in_a_blink(tmp_path: Path) -> None:
     print(
         f"\n3 h at 1 Hz, 60 columns: {1000 * ours['wall']:.0f} ms ({1000 * ours['cpu']:.0f} ms of processor)"
     )
-    assert ours["cpu"] < 0.6
+    assert ours["cpu"] < 0.2
