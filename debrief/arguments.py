@@ -133,6 +133,12 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         help="add notes, trends, and how the starts compare with the engine's own history (pdf)",
     )
     reporting.add_argument("--db", metavar="URL", help="the history, as for debrief history")
+    reporting.add_argument(
+        "--reference",
+        metavar="FILE[:START]",
+        help="compare a student's starts with a start of another recording (default: one of the same recording; "
+        "with --history also what is usual for the engine)",
+    )
     _add_reading(reporting)
 
     _command(commands, "demo", "look at an invented hot start: the window, or text and a PDF")

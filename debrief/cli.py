@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from debrief.history.comparing import Comparison
     from debrief.history.model import Note
     from debrief.history.series import Trend
+    from debrief.report.reference import Reference
 
 DONE, BUG, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -133,6 +134,8 @@ def _report(options: argparse.Namespace) -> int:
         raise UsageError("--select does not go with json, which always holds everything")
     if format_ != "pdf" and options.history:
         raise UsageError(f"--history goes with pdf, not with {format_}")
+    if options.reference and (format_ != "pdf" or options.reader != "student"):
+        raise UsageError("--reference goes with a pdf for a student: say --for student")
     _keep_apart(options.file, output)
     assessment = _assessment(options.file, options)
     if format_ == "pdf":
@@ -146,6 +149,7 @@ def _report(options: argparse.Namespace) -> int:
             notes=notes,
             usual=usual,
             trends=trends,
+            reference=_reference(options) if options.reference else None,
         )
     elif format_ in ("png", "svg"):
         write_picture(assessment, output, selection=selection, as_svg=format_ == "svg")
@@ -171,6 +175,16 @@ def _from_history(
         )
     with Store.open(options.db) as store:
         return paper_values(assessment, store)
+
+
+def _reference(options: argparse.Namespace) -> Reference:
+    """Return the start of another recording that a student's starts are compared with."""
+    from debrief.report.reference import other_recording, parse_reference
+    from debrief.session.assessing import Choices, assess_file
+
+    file, number = parse_reference(options.reference)
+    _keep_apart(file, Path(options.output))
+    return other_recording(assess_file(file, Choices(profile=options.profile)), number)
 
 
 def _demo(options: argparse.Namespace) -> int:

@@ -30,6 +30,7 @@ from debrief.report.content_start import start_section
 from debrief.report.content_trend import TrendValues, Usual, trend_section
 from debrief.report.options import Reader, ReportOptions
 from debrief.report.ranges import events_of
+from debrief.report.reference import Reference
 from debrief.report.traces import event_spans, lane_of
 from debrief.session.wording import (
     AFTER_LIMIT,
@@ -63,6 +64,7 @@ def build(
     notes: Sequence[Note] = (),
     usual: Sequence[Usual] = (),
     trends: Sequence[TrendValues] = (),
+    reference: Reference | None = None,
 ) -> ReportContent:
     """Return the content of a report.
 
@@ -78,6 +80,8 @@ def build(
         How unusual each start is for its engine.
     trends : sequence of TrendValues
         The engine's own history.
+    reference : Reference, optional
+        The start that a student's starts are compared with, where the user named one.
 
     Raises
     ------
@@ -103,7 +107,7 @@ def build(
     origin = _origin_section(assessment)
     if options.reader == "technician":
         sections.append(origin)
-    sections += [start_section(assessment, start, options.reader, usual) for start in starts]
+    sections += [start_section(assessment, start, options.reader, usual, reference) for start in starts]
     if selection.start is None:
         sections += flight_sections(assessment, options.reader)
     over_time = trend_section(assessment, trends)

@@ -25,10 +25,11 @@ from debrief.report.blocks import (
 from debrief.report.content_flight import evidence_blocks
 from debrief.report.content_planes import speed_plane, time_at_temperature
 from debrief.report.content_trend import Usual
-from debrief.report.content_words import moments_blocks, plain_words, reference_of
+from debrief.report.content_words import moments_blocks, plain_words
 from debrief.report.measures import MeasureRow, abort_rows, start_rows
 from debrief.report.options import Reader
 from debrief.report.ranges import apart_events, chart_range, events_of
+from debrief.report.reference import Reference, references_for
 from debrief.report.traces import bars_of, event_spans, lane_of, levels_of
 from debrief.session.saying import no_factor
 from debrief.session.wording import (
@@ -43,9 +44,13 @@ _MOST_EVIDENCE = 6
 
 
 def start_section(
-    assessment: Assessment, start: Start, reader: Reader, usual: Sequence[Usual] = ()
+    assessment: Assessment,
+    start: Start,
+    reader: Reader,
+    usual: Sequence[Usual] = (),
+    reference: Reference | None = None,
 ) -> Section:
-    """Return the section of one start."""
+    """Return the section of one start; a student's is compared with the reference that was named, if one was."""
     events = events_of(assessment, start)
     engine = f", engine {start.engine}" if len({x.engine for x in assessment.starts}) > 1 else ""
     headline = phrases.start_headline(start)
@@ -58,7 +63,7 @@ def start_section(
     if events:
         blocks += [Heading("Found in this start"), found_table(events)]
     if reader == "student":
-        blocks += plain_words(assessment, start, reference_of(assessment, start))
+        blocks += plain_words(assessment, start, references_for(assessment, start, usual, reference))
     elif reader == "pilot":
         blocks += moments_blocks(assessment, start, events)
     span = chart_range(assessment, start)
@@ -80,7 +85,8 @@ def start_section(
         blocks.append(SideBySide(tuple(factors), tuple(abort)))
     else:
         blocks += factors or abort
-    blocks += _usual(start, usual)
+    if reader != "student":  # a student has read it in plain words
+        blocks += _usual(start, usual)
     if reader == "technician":
         blocks += _measures(assessment, start)
         blocks += _evidence(assessment, events)

@@ -28,8 +28,36 @@ from debrief.session.definitions import measure_title
 from debrief.session.wording import unit_words, value_text
 
 
+class UsualBand(Protocol):
+    """What is usual of one measure, and of how many starts that is known."""
+
+    @property
+    def centre(self) -> float | None:
+        """The median; None where there is not enough history."""
+
+    @property
+    def count(self) -> int:
+        """Of how many starts."""
+
+    @property
+    def words(self) -> str:
+        """The band in a sentence, or that there is not enough."""
+
+
 class Usual(Protocol):
     """How unusual one number of a start is for its engine."""
+
+    @property
+    def measure(self) -> str:
+        """The measure's name."""
+
+    @property
+    def unit(self) -> str:
+        """The measure's unit."""
+
+    @property
+    def band(self) -> UsualBand:
+        """What it is compared with."""
 
     @property
     def engine(self) -> int:

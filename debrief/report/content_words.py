@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,29 +13,8 @@ from debrief.recording.model import base_name
 from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
 from debrief.report.measures import measure_text
 from debrief.report.ranges import chart_range
+from debrief.report.reference import NONE_TO_COMPARE, Reference
 from debrief.session.wording import beside, clock_text, duration_text, number, plain, unit_words, value_text
-
-
-@dataclass(frozen=True)
-class Reference:
-    """The start that a student's start is compared with, and what it is called."""
-
-    start: Start
-    name: str
-
-
-def reference_of(assessment: Assessment, start: Start) -> Reference | None:
-    """Return another start of the same recording that was completed with nothing found; None without one."""
-    for other in assessment.starts:
-        if other.number == start.number or other.engine != start.engine or other.outcome != "completed":
-            continue
-        found = any(
-            event.start_number == other.number and event.engine == other.engine for event in assessment.events
-        )
-        if not found:
-            return Reference(other, f"start {other.number} of this recording")
-    return None
-
 
 # --- moment by moment ---------------------------------------------------------------------------------
 
@@ -134,41 +114,39 @@ def _at(assessment: Assessment, start: Start, name: str, moment: _Moment, told: 
 # --- technique by technique ---------------------------------------------------------------------------
 
 
-def plain_words(assessment: Assessment, start: Start, reference: Reference | None) -> list[Block]:
-    """Return what was done, beside what the profile asks and what a reference start was like."""
+def plain_words(assessment: Assessment, start: Start, references: Sequence[Reference] = ()) -> list[Block]:
+    """Return what was done, beside what the profile asks and what the references were like."""
     profile = assessment.profile
     lines = [
         line
         for line in (
-            _fuel(start, profile, reference),
+            _fuel(start, profile, references),
             _stable(start, profile),
-            _residual(start, profile),
-            _light_off(start, profile, reference),
-            _peak(start, reference),
+            _residual(start, profile, references),
+            _light_off(start, profile, references),
+            _peak(start, references),
             *_reaction(start),
             _motoring(start, profile),
-            _idle(start, profile, reference),
-            _volts(start, profile, reference),
+            _idle(start, profile, references),
+            _volts(start, profile, references),
         )
         if line
     ]
     if not lines:
         return []
-    said = (
-        f"Compared with {reference.name}, which was completed with nothing found in what was recorded."
-        if reference is not None
-        else "No other start in this recording was completed with nothing found, so there is none to compare with."
-    )
-    return [Heading("In plain words"), *(Paragraph(line) for line in lines), Paragraph(said, "muted")]
+    said = [reference.said for reference in references] or [NONE_TO_COMPARE]
+    return [
+        Heading("In plain words"),
+        *(Paragraph(line) for line in lines),
+        *(Paragraph(line, "muted") for line in said),
+    ]
 
 
-def _then(reference: Reference | None, value: float | None, unit: str) -> str:
-    if reference is None or value is None:
-        return ""
-    return f" In the reference start it was {value_text(value, unit)}."
+def _then(references: Sequence[Reference], measure: str) -> str:
+    return "".join(reference.then(measure) for reference in references)
 
 
-def _fuel(start: Start, profile: EngineProfile | None, reference: Reference | None) -> str:
+def _fuel(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
     value = start.ng_at_fuel_pct
     if value is None:
         return ""
@@ -182,7 +160,7 @@ def _fuel(start: Start, profile: EngineProfile | None, reference: Reference | No
         out += f" That is above the minimum and below the {plain(advised)} % that the profile advises."
     elif least is not None:
         out += f" The profile asks for at least {plain(least)} %."
-    return out + _then(reference, reference.start.ng_at_fuel_pct if reference else None, "%")
+    return out + _then(references, "ng_at_fuel")
 
 
 def _stable(start: Start, profile: EngineProfile | None) -> str:
@@ -197,11 +175,13 @@ def _stable(start: Start, profile: EngineProfile | None) -> str:
     return f"Ng was still rising when fuel came in{slope}."
 
 
-def _residual(start: Start, profile: EngineProfile | None) -> str:
+def _residual(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
     most = profile.start.max_residual_itt_c if profile is not None else None
     if start.residual_itt_c is None or most is None or start.fuel_on_s is None:
         return ""
-    return f"ITT at fuel on was {beside(start.residual_itt_c, most, 'degC')}; the profile allows {plain(most)} °C."
+    shown = beside(start.residual_itt_c, most, "degC")
+    out = f"ITT at fuel on was {shown}; the profile allows {plain(most)} °C."
+    return out + _then(references, "residual_itt_fuel_on")
 
 
 def _known(start: Start, name: str) -> Measure | None:
@@ -209,25 +189,23 @@ def _known(start: Start, name: str) -> Measure | None:
     return measure if measure is not None and measure.value is not None else None
 
 
-def _light_off(start: Start, profile: EngineProfile | None, reference: Reference | None) -> str:
+def _light_off(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
     measure = _known(start, "fuel_to_light_off")
     if measure is None:
         return "No light-off was seen." if start.fuel_on_s is not None and start.light_off_s is None else ""
     within = profile.start.light_off_within_s if profile is not None else None
     allowed = f"; the profile allows {plain(within)} s" if within is not None else ""
-    other = _known(reference.start, "fuel_to_light_off") if reference else None
-    return f"Light-off came {measure_text(measure)} after fuel{allowed}." + _then(
-        reference, other.value if other else None, "s"
-    )
+    out = f"Light-off came {measure_text(measure)} after fuel{allowed}."
+    return out + _then(references, "fuel_to_light_off")
 
 
-def _peak(start: Start, reference: Reference | None) -> str:
+def _peak(start: Start, references: Sequence[Reference]) -> str:
     if start.peak_itt_c is None:
         return ""
     out = f"The highest ITT was {value_text(start.peak_itt_c, 'degC')}"
     if start.peak_itt_s is not None:
         out += f" at {clock_text(start.peak_itt_s)}"
-    return out + "." + _then(reference, reference.start.peak_itt_c if reference else None, "degC")
+    return out + "." + _then(references, "peak_itt")
 
 
 def _reaction(start: Start) -> list[str]:
@@ -252,19 +230,17 @@ def _motoring(start: Start, profile: EngineProfile | None) -> str:
     return f"After the fuel cut the starter motored for {measure_text(measure)}{asked}."
 
 
-def _idle(start: Start, profile: EngineProfile | None, reference: Reference | None) -> str:
+def _idle(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
     measure = _known(start, "light_off_to_idle")
     if measure is None:
         return ""
     within = profile.start.idle_within_s if profile is not None else None
     allowed = f"; the profile allows {plain(within)} s" if within is not None else ""
-    other = _known(reference.start, "light_off_to_idle") if reference else None
-    return f"Idle came {measure_text(measure)} after light-off{allowed}." + _then(
-        reference, other.value if other else None, "s"
-    )
+    out = f"Idle came {measure_text(measure)} after light-off{allowed}."
+    return out + _then(references, "light_off_to_idle")
 
 
-def _volts(start: Start, profile: EngineProfile | None, reference: Reference | None) -> str:
+def _volts(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
     if start.min_bus_volts is None:
         return ""
     least = profile.start.min_bus_volts if profile is not None else None
@@ -272,6 +248,5 @@ def _volts(start: Start, profile: EngineProfile | None, reference: Reference | N
         beside(start.min_bus_volts, least, "V") if least is not None else value_text(start.min_bus_volts, "V")
     )
     asked = f"; the profile asks for at least {plain(least)} V" if least is not None else ""
-    return f"The lowest voltage from 1 s after starter on was {shown}{asked}." + _then(
-        reference, reference.start.min_bus_volts if reference else None, "V"
-    )
+    out = f"The lowest voltage from 1 s after starter on was {shown}{asked}."
+    return out + _then(references, "min_bus_volts")

@@ -13,6 +13,7 @@ from debrief.report.content_close import Note
 from debrief.report.content_trend import TrendValues, Usual
 from debrief.report.files import keep_apart, write_whole
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
+from debrief.report.reference import Reference
 
 if TYPE_CHECKING:
     import pikepdf
@@ -28,6 +29,7 @@ def write_pdf(
     notes: Sequence[Note] = (),
     usual: Sequence[Usual] = (),
     trends: Sequence[TrendValues] = (),
+    reference: Reference | None = None,
 ) -> None:
     """Write the report as PDF/A with bookmarks.
 
@@ -49,6 +51,8 @@ def write_pdf(
         How unusual each start is for its engine, as the history says it.
     trends : sequence of TrendValues
         The engine's own history, as the history has it.
+    reference : Reference, optional
+        The start that a student's starts are compared with, where the user named one.
 
     Raises
     ------
@@ -56,9 +60,8 @@ def write_pdf(
         The selection names nothing, or the file cannot be written, or it is the recording itself.
     """
     keep_apart(assessment.recording.provenance.path, path)
-    write_whole(
-        path, pdf(assessment, ReportOptions(parse_select(select), reader, paper), notes, usual, trends)
-    )
+    options = ReportOptions(parse_select(select), reader, paper)
+    write_whole(path, pdf(assessment, options, notes, usual, trends, reference))
 
 
 def pdf(
@@ -67,11 +70,12 @@ def pdf(
     notes: Sequence[Note] = (),
     usual: Sequence[Usual] = (),
     trends: Sequence[TrendValues] = (),
+    reference: Reference | None = None,
 ) -> bytes:
     """Return the report as the bytes of a PDF/A file."""
     from debrief.report.paint import pdf_bytes
 
-    content = build(assessment, options, notes, usual, trends)
+    content = build(assessment, options, notes, usual, trends, reference)
     data, pages = pdf_bytes(content, PAPERS[options.paper])
     return _finished(data, [(mark.title, mark.page) for mark in pages.bookmarks])
 

@@ -6,31 +6,19 @@ from dataclasses import dataclass, replace
 
 from debrief.analysis.model import Measure
 from debrief.report.blocks import Block, Paragraph, Table
-from debrief.report.content_words import moments_blocks, plain_words, reference_of
+from debrief.report.content_words import moments_blocks, plain_words
+from debrief.report.reference import references_for
 from tests.report.made_assessments import hot_start
+from tests.report.test_reference import Band
 
 
 def sentences(blocks: list[Block]) -> str:
     return " ".join(block.text for block in blocks if isinstance(block, Paragraph))
 
 
-def test_a_clean_completed_start_of_the_same_recording_is_the_reference() -> None:
-    made = hot_start(starts=3)
-    reference = reference_of(made, made.starts[0])
-    assert reference is not None
-    assert reference.name == "start 2 of this recording"
-
-
-def test_a_start_with_a_finding_is_no_reference() -> None:
-    made = hot_start(starts=2)
-    event = replace(made.events[0], start_number=2)
-    assert reference_of(replace(made, events=(event,)), made.starts[0]) is None
-    assert reference_of(hot_start(), hot_start().starts[0]) is None
-
-
 def test_early_fuel_is_told_with_how_early_and_with_the_reference() -> None:
     made = hot_start(starts=2)
-    text = sentences(plain_words(made, made.starts[0], reference_of(made, made.starts[0])))
+    text = sentences(plain_words(made, made.starts[0], references_for(made, made.starts[0], (), None)))
     assert "Fuel came in at 10.1 % Ng. The profile asks for at least 15 %: it came 4.9 % too early." in text
     assert "In the reference start it was 18.4 %." in text
     assert "Ng was still rising when fuel came in" in text
@@ -39,19 +27,19 @@ def test_early_fuel_is_told_with_how_early_and_with_the_reference() -> None:
 def test_fuel_between_minimum_and_advice_is_told_as_that() -> None:
     made = hot_start()
     start = replace(made.starts[0], ng_at_fuel_pct=16.0)
-    text = sentences(plain_words(made, start, None))
+    text = sentences(plain_words(made, start))
     assert "above the minimum and below the 18 % that the profile advises" in text
 
 
 def test_a_value_just_below_the_minimum_does_not_read_like_it() -> None:
     made = hot_start()
-    text = sentences(plain_words(made, replace(made.starts[0], ng_at_fuel_pct=14.97), None))
+    text = sentences(plain_words(made, replace(made.starts[0], ng_at_fuel_pct=14.97)))
     assert "Fuel came in at 14.97 % Ng" in text
 
 
 def test_without_a_profile_nothing_is_held_against_anything() -> None:
     made = hot_start(with_profile=False)
-    text = sentences(plain_words(made, made.starts[0], None))
+    text = sentences(plain_words(made, made.starts[0]))
     assert "Fuel came in at 10.1 % Ng." in text
     assert "profile" not in text
 
@@ -63,7 +51,7 @@ def test_reaction_times_are_told_for_each_level_in_order() -> None:
         "cut_after_830": Measure(2.5, "s", 2.4, 2.5),
         "motored_after_cut": Measure(23.5, "s", 23.4, 23.6),
     }
-    text = sentences(plain_words(made, replace(made.starts[0], measures=measures), None))
+    text = sentences(plain_words(made, replace(made.starts[0], measures=measures)))
     first = text.index("From the crossing of 830 °C to the fuel cut 2.5 s (2.4 to 2.5) went by.")
     assert first < text.index("From the crossing of 1030 °C to the fuel cut 1.3 s (1.2 to 1.3) went by.")
     made = replace(made, starts=(replace(made.starts[0], measures=measures),))
@@ -72,7 +60,9 @@ def test_reaction_times_are_told_for_each_level_in_order() -> None:
 
 def test_no_sentence_tells_what_to_do_next() -> None:
     made = hot_start(starts=2)
-    text = sentences(plain_words(made, made.starts[0], reference_of(made, made.starts[0]))).lower()
+    text = sentences(
+        plain_words(made, made.starts[0], references_for(made, made.starts[0], (), None))
+    ).lower()
     for word in ("you should", "try again", "next time", "safe", "well done", "good"):
         assert word not in text
 
@@ -118,6 +108,9 @@ class Compared:
     start_number: int
     outside: bool | None
     message: str
+    measure: str = "peak_itt"
+    unit: str = "degC"
+    band: Band = Band()  # noqa: RUF009 (frozen)
 
 
 def test_comparison_with_the_own_history_is_printed_with_its_caution() -> None:
