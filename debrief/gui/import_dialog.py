@@ -286,17 +286,12 @@ class ImportDialog(QDialog):
         parts += problems[:2]
         if len(problems) > 2:
             parts.append(f"{len(problems) - 2} more are open.")
-        refused = self.form.refuses()
-        if refused:
-            parts.append("Columns that are recognised but not to be used cannot be remembered.")
         self._said.setText(" ".join(parts))
         self._said.setVisible(bool(parts))
         self._open.setEnabled(not problems)
-        can_remember = not refused and (bool(self.form.maps()) or self.form.proposal.remembered)
+        can_remember = bool(self.form.maps()) or self.form.proposal.remembered
         self.remember.setEnabled(can_remember)
-        self.remember.setToolTip(
-            "" if can_remember else "All columns that are used are sure, or some cannot be remembered."
-        )
+        self.remember.setToolTip("" if can_remember else "All columns that are used are sure.")
         if self.form.proposal.needs_rate:
             self.rate.setEnabled(self.form.needs_rate)
             wanted = self.form.needs_rate and self.form.rate_hz is None

@@ -42,7 +42,8 @@ class QuestionsPanel(QFrame):
         super().__init__(parent)
         self._form = form
         self._theme = theme
-        self._buttons: list[tuple[QPushButton, Question, Answer]] = []
+        self._buttons: list[tuple[QPushButton, Question, Answer | None]] = []
+        """With None for the answer that no column is it."""
         self.setObjectName("asked")
         self.setAccessibleName("Questions")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
@@ -93,7 +94,12 @@ class QuestionsPanel(QFrame):
     def show_answers(self) -> None:
         """Mark the answers that the form holds."""
         for button, question, answer in self._buttons:
-            button.setChecked(self._form.is_answered_by(question, answer))
+            held = (
+                self._form.is_declined(question)
+                if answer is None
+                else self._form.is_answered_by(question, answer)
+            )
+            button.setChecked(held)
 
     def sizeHint(self) -> QSize:
         """Return as much height as the questions need, up to a part of the dialog."""
@@ -161,6 +167,16 @@ class QuestionsPanel(QFrame):
             button.clicked.connect(self._clicked)
             self._buttons.append((button, question, answer))
             made.append(button)
+        if made and question.channel != "time":
+            button = QPushButton("None of them" if several_columns else "Not used")
+            button.setCheckable(True)
+            button.setAutoDefault(False)
+            whole = f"{choice_words(question.channel)}: {button.text().lower()}"
+            button.setAccessibleName(whole)
+            button.setToolTip(f"{whole}; it is not asked again where the columns are remembered")
+            button.clicked.connect(self._clicked)
+            self._buttons.append((button, question, None))
+            made.append(button)
         return made
 
     def _words(self, answer: Answer, several_columns: bool) -> str:
@@ -177,7 +193,9 @@ class QuestionsPanel(QFrame):
         for button, question, answer in self._buttons:
             if isinstance(sender, QAbstractButton) and button is sender:
                 said = ""
-                if self._form.is_answered_by(question, answer):
+                if answer is None:
+                    self._form.decline(question)
+                elif self._form.is_answered_by(question, answer):
                     self._form.assign(answer.column, "")  # the same answer again takes it back
                 else:
                     said = self._form.answer(question, answer)

@@ -40,7 +40,6 @@ from debrief.session.import_form import (
     ImportForm,
     channel_choices,
     choice_words,
-    confidence_words,
     unit_choice_words,
     unit_choices,
 )
@@ -170,7 +169,7 @@ class ColumnsModel(QAbstractTableModel):
                 return unit_choice_words(unit, channel)
             return unit_choice_words(self._columns[row].unit, "time") if self._columns[row].unit else ""
         if column == SURENESS:
-            return confidence_words(self._columns[row], channel, unit)
+            return self.form.sureness(row)
         return ""
 
     def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:

@@ -12,10 +12,13 @@ from debrief.session.importing import LIKELY, SURE, ColumnProposal, FileProposal
 from debrief.session.wording import channel_symbol, channel_words, unit_words
 
 NOT_USED = ""
+_SAID = ("option", "remembered", "entered")
 TIME = "time"
 MAX_RATE_HZ = 1e6
 _PLAIN_QUANTITIES = ("voltage", "current", "angle")
 _STATES = ("0/1", "0/1/2")
+_NONE = "none"
+"""What a map calls a column that is not used."""
 _MORE_UNIT_WORDS = {
     "": "",
     "0/1": "off/on",
@@ -74,6 +77,8 @@ def confidence_words(column: ColumnProposal, channel: str, unit: str) -> str:
     if channel != column.channel or (channel and unit != column.unit):
         return "chosen here"
     if not channel:
+        if column.source in _SAID:
+            return "remembered" if column.source == "remembered" else "chosen before"
         if column.role == "time":
             return "another time column"
         if column.role not in ("unmapped", "channel"):
@@ -127,6 +132,8 @@ class ImportForm:
             c.number: (c.channel, c.unit if c.channel else "") for c in proposal.columns if c.channel
         }
 
+        self._unused = {c.number for c in proposal.columns if not c.channel and c.source in _SAID}
+
     def channel(self, column: int) -> str:
         """Return what a column is taken for; empty for "not used"."""
         return self._told.get(column, ("", ""))[0]
@@ -144,7 +151,9 @@ class ImportForm:
         said = ""
         if channel == NOT_USED:
             self._told.pop(column, None)
+            self._unused.add(column)
             return said
+        self._unused.discard(column)
         other = self.column_of(channel)
         if other is not None and other != column:
             del self._told[other]
@@ -178,6 +187,18 @@ class ImportForm:
     def answer(self, question: Question, answer: Answer) -> str:
         """Settle a question; return a sentence where another column had to give the channel up."""
         return self.assign(answer.column, question.channel, answer.unit or None)
+
+    def decline(self, question: Question) -> None:
+        """Settle a question by using none of its columns; the same again takes that back."""
+        declined = self.is_declined(question)
+        for column in {answer.column for answer in question.answers}:
+            self._told.pop(column, None)
+            (self._unused.discard if declined else self._unused.add)(column)
+
+    def is_declined(self, question: Question) -> bool:
+        """Return whether it is said of all columns of a question that they are not used."""
+        columns = {answer.column for answer in question.answers}
+        return bool(columns) and columns <= self._unused
 
     def is_answered_by(self, question: Question, answer: Answer) -> bool:
         """Return whether the form holds this answer now."""
@@ -225,13 +246,16 @@ class ImportForm:
         return tuple(out)
 
     def maps(self) -> tuple[str, ...]:
-        """Return ``CHANNEL=COLUMN[:UNIT]`` for all that a person has said, or confirmed where it was unsure."""
+        """Return ``CHANNEL=COLUMN[:UNIT]`` for all that a person has said, or confirmed where it was unsure.
+
+        ``none=COLUMN`` stands for a column that is not used.
+        """
         asked = {question.channel for question in self.proposal.questions}
         out = []
         for number, (channel, unit) in sorted(self._told.items()):
             column = self.proposal.columns[number]
             same = (channel, unit) == (column.channel, column.unit)
-            told = column.source in ("option", "remembered", "entered")
+            told = column.source in _SAID
             if channel == TIME:
                 certain = same and not told and channel not in asked
             else:
@@ -240,7 +264,34 @@ class ImportForm:
                 certain = certain and column.confidence >= SURE and not guessed
             if not certain:
                 out.append(self._map(number, channel, "" if unit in _STATES else unit))
+        out.extend(self._map(number, _NONE, "") for number in self.unused())
         return tuple(out)
+
+    def unused(self) -> tuple[int, ...]:
+        """Return the columns of which the reader has to be told that they are not used.
+
+        Those are the ones that a person said so of and that the reader would use or ask about, and, where a
+        channel is left to no column, every other one that would take its place.
+        """
+        out: set[int] = set()
+        columns = self.proposal.columns
+        asked = {answer.column for question in self.proposal.questions for answer in question.answers}
+        left = {c.channel for c in columns if c.channel not in (NOT_USED, TIME)} - {*self.kept_channels()}
+        for column in columns:
+            if column.number in self._told or column.role == TIME:
+                continue
+            known = bool(column.channel or column.candidates) or column.source in _SAID
+            said = column.number in self._unused and (known or column.number in asked)
+            if said or left.intersection((column.channel, *column.candidates)):
+                out.add(column.number)
+        return tuple(sorted(out))
+
+    def sureness(self, column: int) -> str:
+        """Return in words how sure it is what a column is used as."""
+        proposed = self.proposal.columns[column]
+        if column in self._unused and not proposed.channel and proposed.source not in _SAID:
+            return "chosen here"
+        return confidence_words(proposed, self.channel(column), self.unit(column))
 
     def _map(self, number: int, channel: str, unit: str) -> str:
         """Return one map, by the column's name where that cannot be misread, else by its place."""
@@ -261,18 +312,6 @@ class ImportForm:
     def kept_channels(self) -> tuple[str, ...]:
         """Return the channels that the recording is to have; the reader may find more, which are not used."""
         return tuple(channel for channel, _ in self._told.values() if channel != TIME)
-
-    def refuses(self) -> tuple[str, ...]:
-        """Return the names of columns that the reader would use and that are not to be used.
-
-        A map can only say what a column is; so these cannot be remembered.
-        """
-        kept = set(self.kept_channels())
-        return tuple(
-            c.name
-            for c in self.proposal.columns
-            if c.channel not in (NOT_USED, TIME) and not self.channel(c.number) and c.channel not in kept
-        )
 
     def choices(self) -> Choices:
         """Return everything that was said, for the reader and the assessment."""

@@ -283,8 +283,13 @@ def _columns(
             channel, found_time, confidence = "time", True, SURE
             if told_time is not None:
                 source, unit = "option", told_time.unit.name if told_time.unit else ""
-        if current is not None and channel not in ("", "time") and channel not in current.channels:
-            channel = ""
+        if (
+            current is not None
+            and channel not in ("", "time")
+            and channel not in current.channels
+            and low.size
+        ):
+            channel, source = "", "entered"
         out.append(
             ColumnProposal(
                 number,

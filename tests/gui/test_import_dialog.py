@@ -265,14 +265,39 @@ def test_remembered_columns_open_the_next_file_and_the_window_says_so(window, qt
     assert "as remembered for this kind of file" in window.messages.words
 
 
-def test_a_recognised_column_set_to_not_used_cannot_be_remembered_and_that_is_said(window, qtbot, unsure):
+def test_a_recognised_column_set_to_not_used_is_remembered_as_such(window, qtbot, unsure):
     dialog = ask(window, qtbot, unsure)
     dialog.questions.buttons[0].click()
     assert dialog.remember.isEnabled()
     choose(dialog, qtbot, 3, CHANNEL, "")
-    assert not dialog.remember.isEnabled()
-    assert "cannot be remembered" in dialog.words
-    dialog.reject()
+    dialog.remember.click()
+    dialog.accept()
+    first = opened(window, qtbot)
+    assert "itt" not in first.recording.channels
+    window.open_path(unsure)
+    second = opened(window, qtbot, before=first)
+    assert "itt" not in second.recording.channels
+    assert '"ITT (degC)" is not used, as is remembered' in second.recording.provenance.decisions
+
+
+def test_a_question_can_be_answered_by_none_of_its_columns(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    button = dialog.questions.buttons[-1]
+    assert button.text() == "None of them"
+    assert button.accessibleName() == "Gas generator speed: none of them"
+    button.click()
+    assert button.isChecked()
+    dialog.questions.buttons[0].click()
+    assert not button.isChecked()
+    assert cell(dialog, 1, CHANNEL) == "Gas generator speed"
+    button.click()
+    assert cell(dialog, 1, CHANNEL) == "Not used"
+    dialog.remember.click()
+    dialog.accept()
+    first = opened(window, qtbot)
+    window.open_path(unsure)
+    session = opened(window, qtbot, before=first)
+    assert session.recording.provenance.questions == ()
 
 
 def test_a_profile_can_be_chosen_where_the_file_names_none(window, qtbot, timeless):

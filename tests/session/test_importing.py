@@ -274,7 +274,7 @@ def test_a_recognised_column_can_be_left_unused():
     form = ImportForm(finished(propose_steps(DEMO / "02_early_fuel_hot.csv")))
     oil = form.column_of("oil_temp")
     form.assign(oil, "")
-    assert form.refuses() == ("Oil temp (degC)",)
+    assert form.maps() == ("none=Oil temp (degC)",)
     session = finished(open_as(accepted(form)))
     assert "oil_temp" not in session.recording.channels
     assert session.recording.unmapped["Oil temp (degC)"].map_source == "none"
@@ -377,6 +377,59 @@ def test_nothing_is_remembered_unasked_and_it_can_be_forgotten(two_speeds):
     assert form.channel(1) == "ng"
     finished(open_as(accepted(form, remember=False)))
     assert len(Remembered()) == 0
+
+
+def test_a_column_left_unused_is_remembered_and_its_question_not_asked_again(two_speeds, tmp_path):
+    form = ImportForm(finished(propose_steps(two_speeds)))
+    (question,) = form.proposal.questions
+    form.decline(question)
+    assert form.is_declined(question)
+    assert form.sureness(1) == "chosen here"
+    assert form.maps() == ("none=RPM (actual)", "none=RPM (actual %)")
+    first = finished(open_as(accepted(form, remember=True)))
+    assert '"RPM (actual)" is not used, as was said' in first.recording.provenance.decisions
+    assert "ng" not in first.recording.channels
+    other = tmp_path / "next.csv"
+    other.write_text(two_speeds.read_text())
+    session = finished(open_or_ask(other))
+    assert session.choices.remembered
+    assert "ng" not in session.recording.channels
+    assert session.recording.provenance.questions == ()
+    assert '"RPM (actual)" is not used, as is remembered' in session.recording.provenance.decisions
+    shown = finished(propose_steps(other, session.choices, session.source))
+    assert shown.questions == ()
+    again = ImportForm(shown)
+    assert again.sureness(1) == "remembered"
+    assert set(again.maps()) == {"none=RPM (actual)", "none=RPM (actual %)"}  # and is kept on, once more
+
+
+def test_a_declined_question_can_be_taken_up_again(two_speeds):
+    form = ImportForm(finished(propose_steps(two_speeds)))
+    (question,) = form.proposal.questions
+    form.decline(question)
+    form.decline(question)
+    assert not form.is_declined(question)
+    assert form.maps() == ()
+    form.decline(question)
+    form.answer(question, question.answers[0])
+    assert not form.is_declined(question)
+    assert form.maps() == ("ng=RPM (actual):rpm", "none=RPM (actual %)")
+
+
+def test_a_channel_left_to_no_column_is_not_given_to_the_next_best_one_later(tmp_path):
+    file = write(
+        tmp_path,
+        "Time (s),ITT (degC),Eng ITT (degC),Ng (%)",
+        rows_of(120, lambda i: i * 0.5, heat, lambda i: heat(i) / 2, ramp),
+    )
+    form = ImportForm(finished(propose_steps(file)))
+    assert form.channel(1) == "itt"
+    form.assign(1, "")
+    assert set(form.maps()) >= {"none=ITT (degC)", "none=Eng ITT (degC)"}
+    finished(open_as(accepted(form, remember=True)))
+    session = finished(open_or_ask(file))
+    assert session.choices.remembered
+    assert set(session.recording.channels) == {"ng"}
 
 
 def test_without_a_header_what_was_remembered_is_only_offered(tmp_path):
