@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -70,6 +71,11 @@ def parse(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool
             return [_parse_whole(data, first_line, layout, 0, nulls)]
         except _Unfit:
             pass
+    if layout.delimiter.encode() + b"+" in data and b'"' not in data:
+        try:
+            return [_parse_signed(data, first_line, layout)]
+        except _Unfit:
+            pass
     parts = list(_parts(data))
     blocks, line = [], first_line
     for index, part in enumerate(parts):
@@ -81,6 +87,20 @@ def parse(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool
         blocks.append(block)
         line += part.count(b"\n")
     return blocks
+
+
+def _parse_signed(data: bytes, first_line: int, layout: Layout) -> Block:
+    """Return a block whose numbers may have a plus sign, which pyarrow refuses; text keeps it."""
+    delimiter = layout.delimiter.encode()
+    if re.search(b"(?:^|\n|" + re.escape(delimiter) + rb")\+(?![0-9.])", data):
+        raise _Unfit  # such as "+-5" or "+" alone, which is no number
+    plain = data.replace(delimiter + b"+", delimiter).replace(b"\n+", b"\n").removeprefix(b"+")
+    block = _parse_whole(plain, first_line, layout, 0, null_values())
+    if not all(layout.numeric):
+        told = _parse_whole(data, first_line, replace(layout, numeric=(False,) * layout.width), 0, [])
+        pairs = zip(block.pieces, told.pieces, layout.numeric, strict=True)
+        block.pieces = [number if numeric else text for number, text, numeric in pairs]
+    return block
 
 
 def has_marks(head: bytes, delimiter: str) -> bool:

@@ -68,7 +68,7 @@ _CELLS = st.one_of(
     st.integers(-1000, 1000).map(str),
     st.sampled_from(
         ["", " ", "NaN", "nan", "N/A", "---", "inf", "-inf", "Infinity", "1e999", "ON", "off", "612 °C", "78 %", "+5",
-         " 7 ", "1.", ".5", "1,5", "1_000", "0x10", "12:30:00", "a b", "FAIL", "-0", "1e5", "1E-3", "--5", "5-"]
+         "+.5", "+-5", "+", "+x", " 7 ", "1.", ".5", "1,5", "1_000", "0x10", "12:30:00", "a b", "FAIL", "-0", "1e5", "1E-3", "--5", "5-"]
     ),
 )  # fmt: skip
 
@@ -80,19 +80,25 @@ _CELLS = st.one_of(
     end=st.booleans(),
     quoting=st.sampled_from([csv.QUOTE_MINIMAL, csv.QUOTE_ALL]),
     delimiter=st.sampled_from([",", ";", "\t", "|"]),
+    marks=st.booleans(),
 )
 def test_both_parsers_agree_on_any_cells(
-    rows: list[list[str]], numeric: tuple[bool, bool, bool], end: bool, quoting: int, delimiter: str
+    rows: list[list[str]],
+    numeric: tuple[bool, bool, bool],
+    end: bool,
+    quoting: int,
+    delimiter: str,
+    marks: bool,
 ) -> None:
     out = io.StringIO()
     csv.writer(out, delimiter=delimiter, quoting=quoting, lineterminator="\n").writerows(rows)  # type: ignore[arg-type]
     data = out.getvalue().encode()
-    _assert_equal(*_both(data if end else data[:-1], Layout(delimiter, ".", 3, numeric, frozenset())))
+    _assert_equal(*_both(data if end else data[:-1], Layout(delimiter, ".", 3, numeric, frozenset(), marks)))
 
 
 @settings(max_examples=300, deadline=None)
 @given(
-    text=st.text(alphabet='0123456789.,;"\n -#eE', max_size=80),
+    text=st.text(alphabet='0123456789.,;"\n +-#eE', max_size=80),
     numeric=st.booleans(),
     decimal=st.sampled_from([".", ","]),
 )
@@ -105,6 +111,28 @@ def test_both_parsers_agree_on_any_text(text: str, numeric: bool, decimal: str) 
         assert quick == slow
     else:
         _assert_equal(quick, slow)
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    rows=st.lists(
+        st.lists(st.sampled_from(["+5", "+.5", "+1e+3", "-2", "7", "", "+6"]), min_size=3, max_size=3),
+        min_size=1,
+    ),
+    text=st.booleans(),
+)
+def test_numbers_with_a_plus_sign_are_read_quickly_and_text_keeps_its_sign(
+    rows: list[list[str]], text: bool
+) -> None:
+    layout = Layout(",", ".", 3, (not text, True, True), frozenset(), False)
+    data = "".join(",".join(row) + "\n" for row in rows).encode()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(fast, "parse_tolerantly", None)
+        quick = _table(fast.parse(data, 5, layout, "x.csv", last=True), layout)
+    slow = _table([parse_tolerantly(data, 5, layout, "x.csv", last=True)], layout)
+    _assert_equal(quick, slow)
+    if text:
+        assert quick.columns[0].texts() == [row[0] for row in rows]
 
 
 @pytest.mark.parametrize(
