@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
@@ -13,8 +14,12 @@ from debrief.gui.placing import Box, Placer
 from debrief.gui.scale import tick_text, value_step, value_ticks
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
+from debrief.session.readings import nice_range
 from debrief.session.start_charts import PlaneChart, PointMark, TimeChart
 from debrief.session.wording import unit_words
+
+if TYPE_CHECKING:
+    from debrief.history.start_traces import UsualPlane
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -136,20 +141,30 @@ class _Chart(QWidget):
 
 
 class PlaneChartView(_Chart):
-    """ITT against Ng, with the start limits dashed."""
+    """ITT against Ng, with the start limits dashed and the engine's own usual band shaded."""
 
     title = "Temperature against gas generator speed"
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, parent)
         self._chart: PlaneChart | None = None
+        self._usual: UsualPlane | None = None
 
-    def show_chart(self, chart: PlaneChart | None) -> None:
-        """Show another start, or none."""
+    def show_chart(self, chart: PlaneChart | None, usual: UsualPlane | None = None) -> None:
+        """Show another start, or none; the usual band only where there is one in the chart's units."""
         self._chart = chart
+        fits = usual is not None and usual.enough and chart is not None
+        self._usual = (
+            usual if fits and chart is not None and chart.y_unit == "degC" and chart.x_unit == "%" else None
+        )
         if chart is not None:
             self._x_range, self._y_range = chart.x_range, chart.y_range
-            self.setAccessibleDescription(", ".join(mark.word for mark in chart.marks))
+            words = [mark.word for mark in chart.marks]
+            if self._usual is not None:
+                band = self._usual
+                self._x_range = nice_range(0.0, max(chart.x_range[1], float(band.ng_pct.max())))
+                self._y_range = nice_range(chart.y_range[0], max(chart.y_range[1], float(band.high_c.max())))
+            self.setAccessibleDescription(", ".join([*words, usual.words if usual is not None else ""]))
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -161,6 +176,9 @@ class PlaneChartView(_Chart):
             self._paint_nothing(painter, "ITT or Ng is not recorded in this start.")
             return
         subtitle = f"ITT in {unit_words(chart.y_unit)}; dashed: what the profile allows in a start"
+        if self._usual is not None:
+            subtitle = f"ITT in {unit_words(chart.y_unit)}; dashed: allowed; shaded: usual"
+            self._paint_usual(painter, self._usual)
         placer = self._paint_frame(painter, subtitle, f"Ng {unit_words(chart.x_unit)}")
         area, height = self.area(), theme.px(14)
         painter.setFont(theme.font(11))
@@ -176,6 +194,27 @@ class PlaneChartView(_Chart):
                 painter.drawText(QRectF(box.left, box.top, box.width, box.height), _RIGHT, words)
         self._paint_line(painter, chart.x, chart.y, "temperature")
         self._paint_marks(painter, placer, chart.marks, "temperature", bold=True)
+
+    def _paint_usual(self, painter: QPainter, band: UsualPlane) -> None:
+        """Shade the usual band, with its edges and its middle dotted: it shows without colour as well."""
+        painter.save()
+        painter.setClipRect(self.area())
+        # A speed that too few starts have breaks the band.
+        for part in np.split(np.arange(band.ng_pct.size), np.flatnonzero(np.diff(band.ng_pct) > 1.5) + 1):
+            low, middle, high = (
+                [self.at(float(band.ng_pct[i]), float(edge[i])) for i in part]
+                for edge in (band.low_c, band.middle_c, band.high_c)
+            )
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(self._theme.color("selection"))
+            painter.drawPolygon(QPolygonF([*high, *reversed(low)]))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(self._theme.color("muted"), 1))
+            painter.drawPolyline(QPolygonF(low))
+            painter.drawPolyline(QPolygonF(high))
+            painter.setPen(QPen(self._theme.color("muted"), 1, Qt.PenStyle.DotLine))
+            painter.drawPolyline(QPolygonF(middle))
+        painter.restore()
 
 
 def time_legend(chart: TimeChart) -> str:

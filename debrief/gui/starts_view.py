@@ -1,270 +1,311 @@
-"""The starts of the recording in a table, with the measures and factors of the chosen one."""
+"""The starts of the recording in a table, and of the chosen one charts, measures, or another laid over it."""
 
 from __future__ import annotations
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QIcon, QPainter, QPixmap, QResizeEvent, QShowEvent
+import logging
+import traceback
+from collections.abc import Generator
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QBoxLayout,
+    QButtonGroup,
     QHBoxLayout,
     QHeaderView,
     QLabel,
-    QStyledItemDelegate,
-    QStyleOptionViewItem,
+    QPushButton,
+    QStackedWidget,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
-from debrief.analysis.model import Assessment, Event, Start
+from debrief.analysis.model import Assessment, Start
+from debrief.errors import UserError
+from debrief.gui.cells import WrappedCells
 from debrief.gui.charts import PlaneChartView, TimeChartView
-from debrief.gui.labels import WrappedLabel
+from debrief.gui.jobs import JobReport, Jobs
+from debrief.gui.labels import ElidedLabel, WrappedLabel
+from debrief.gui.overlay_panel import OverlayPanel
 from debrief.gui.replay import Replay
-from debrief.gui.shapes import draw_shape
+from debrief.gui.starts_table import StartsTable
 from debrief.gui.story_panel import factor_words
 from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of, measure_title
 from debrief.session.saying import in_words, keys_in_words, no_factor
+from debrief.session.session import Session
 from debrief.session.start_charts import plane_chart, time_chart
-from debrief.session.story import SHAPE_WORDS, Shape, shape_of
-from debrief.session.wording import (
-    OUTCOME_WORDS,
-    clock_text,
-    decimals_for,
-    number,
-    plain,
-    unit_words,
-    value_text,
-)
+from debrief.session.wording import decimals_for, number, unit_words, value_text
 
-_ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
+if TYPE_CHECKING:
+    from debrief.history.comparing import Comparison
+    from debrief.history.start_page import StartsPage
+
+log = logging.getLogger(__name__)
+
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-NOT_KNOWN = "\N{EM DASH}"
-
-
-def start_columns(assessment: Assessment) -> list[str]:
-    """Return the table's headings; the level is the lowest start level of the profile."""
-    level = _lowest_level(assessment)
-    above = f"Above {plain(level)} °C, s" if level is not None else "Above a level, s"
-    return ["", "Start", "Began", "Outcome", "Ng at fuel, %", "Lowest V from 1 s", "Residual, °C", "Peak ITT, °C", above,
-            "Fuel to light-off, s", "Light-off to idle, s", "Starter, s"]  # fmt: skip
-
-
-def start_row(assessment: Assessment, start: Start) -> list[str]:
-    """Return one start's cells, from the second column on; a dash where it is not known."""
-    return [
-        str(start.number),
-        clock_text(start.begin_s),
-        OUTCOME_WORDS[start.outcome],
-        _cell(start.ng_at_fuel_pct, 1),
-        _cell(start.min_bus_volts, 1),
-        _cell(start.residual_itt_c, 0),
-        _cell(start.peak_itt_c, 0),
-        _cell(_above(assessment, start), 1),
-        _cell(_between(start.fuel_on_s, start.light_off_s), 1),
-        _cell(_between(start.light_off_s, start.idle_s), 1),
-        _cell(_between(start.starter_on_s, start.starter_off_s), 1),
-    ]
-
-
-def _cell(value: float | None, decimals: int) -> str:
-    return NOT_KNOWN if value is None else number(value, decimals)
-
-
-def _between(begin: float | None, end: float | None) -> float | None:
-    return None if begin is None or end is None else end - begin
-
-
-def _lowest_level(assessment: Assessment) -> float | None:
-    profile = assessment.profile
-    if profile is None:
-        return None
-    levels = [r.level for x in profile.limits if x.when == "start" and x.channel == "itt" for r in x.allowed]
-    return min(levels, default=None)
-
-
-def _above(assessment: Assessment, start: Start) -> float | None:
-    """Return the seconds above the lowest start level, as the analysis found them."""
-    level = _lowest_level(assessment)
-    if level is None:
-        return None
-    measure = start.measures.get(f"time_above_{level:g}")
-    return measure.value if measure is not None else None
-
-
-def _events_of(assessment: Assessment, start: Start) -> list[Event]:
-    return [e for e in assessment.events if e.start_number == start.number and e.engine == start.engine]
-
-
-class _Wrapped(QStyledItemDelegate):
-    """Gives wrapped cells the height that they need: Qt's own counts without the padding."""
-
-    def __init__(self, table: QTableWidget) -> None:
-        super().__init__(table)
-        self._table = table
-
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
-        """Return the size of a cell at its column's width; that of the value is never wrapped."""
-        text = str(index.data(Qt.ItemDataRole.DisplayRole) or "")
-        metrics = self._table.fontMetrics()
-        if index.column() == 1:
-            return QSize(metrics.horizontalAdvance(text) + 28, metrics.height() + 10)
-        room = QRect(0, 0, max(self._table.columnWidth(index.column()) - 30, 20), 2000)
-        return QSize(
-            room.width(), metrics.boundingRect(room, int(Qt.TextFlag.TextWordWrap), text).height() + 10
-        )
+_PAGES = ("A&gainst speed", "&Time above", "Two &starts")
+_ONE = "&This start"
+_PLANE, _TIME, _TWO = range(3)
 
 
 class StartsView(QWidget):
-    """A table, and of the chosen start two charts and all measures; Enter or a double click shows the start in the replay.
+    """A table, and of the chosen start charts and measures; Enter or a double click shows it in the replay.
 
     Signals
     -------
     start_wanted : int
         Number of the start to show in the replay.
+    told : str, bool, str
+        A sentence for the user, whether it is a problem, and details to copy.
+    progressed : Progress or None
+        Of another recording that is read to be laid over; None when that has ended.
     """
 
     start_wanted = Signal(int)
+    told = Signal(str, bool, str)
+    progressed = Signal(object)
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._replay = replay
         self._theme = theme
+        self._page: StartsPage | None = None
+        self._page_of: Assessment | None = None
+        self._is_old = True
+        self._lays_over = False
+        self.jobs = Jobs(self)
         self.setObjectName("panel")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
         column = QVBoxLayout(self)
-        column.setContentsMargins(18, 14, 18, 14)
-        column.setSpacing(8)
-        self._heading = QLabel("Starts in this recording")
-        self._heading.setProperty("role", "heading")
-        column.addWidget(self._heading)
-        hint = QLabel("Enter or a double click shows the start in the replay.")
-        hint.setProperty("role", "small")
-        column.addWidget(hint)
-        self.table = QTableWidget()
-        self.table.setAccessibleName("Starts")
-        self.table.verticalHeader().hide()
-        self.table.setShowGrid(False)
-        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        column.setContentsMargins(18, 10, 18, 10)
+        column.setSpacing(6)
+        column.addLayout(self._make_top())
+        self.table = StartsTable(theme)
         self.table.itemActivated.connect(self._activated)
         self.table.currentCellChanged.connect(self._current_changed)
         column.addWidget(self.table)
-        below = QHBoxLayout()
+        self._left_out = ElidedLabel()
+        self._left_out.setProperty("role", "small")
+        self._left_out.hide()
+        self.table.left_out_changed.connect(self._tell_left_out)
+        column.addWidget(self._left_out)
+        column.addLayout(self._make_switch())
+        self._stack = QStackedWidget()
+        self._stack.addWidget(self._make_one())
+        self.overlay = OverlayPanel(replay, theme)
+        self.overlay.told.connect(self.told)
+        self.overlay.progressed.connect(self.progressed)
+        self._stack.addWidget(self.overlay)
+        column.addWidget(self._stack, 1)
+        self.jobs.succeeded.connect(self._page_read)
+        self.jobs.failed.connect(self._page_failed)
+        replay.session_changed.connect(self._session_changed)
+        theme.changed.connect(self._session_changed)
+
+    # --- the parts --------------------------------------------------------------------------------------
+
+    def _make_top(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        row.setSpacing(14)
+        self._heading = QLabel("Starts in this recording")
+        self._heading.setProperty("role", "heading")
+        row.addWidget(self._heading)
+        hint = ElidedLabel("Enter or a double click shows the start in the replay.")
+        hint.setProperty("role", "small")
+        row.addWidget(hint, 1)
+        return row
+
+    def _make_switch(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        row.setSpacing(4)
+        self._measures_heading = QLabel()
+        self._measures_heading.setProperty("role", "heading")
+        row.addWidget(self._measures_heading)
+        row.addSpacing(10)
+        self.buttons = QButtonGroup(self)
+        for index, words in enumerate(_PAGES):
+            button = QPushButton(words)
+            button.setProperty("role", "flat")
+            button.setCheckable(True)
+            button.setChecked(index == _PLANE)
+            self.buttons.addButton(button, index)
+            row.addWidget(button)
+        row.addStretch(1)
+        self.buttons.idToggled.connect(self._switched)
+        return row
+
+    def _make_one(self) -> QWidget:
+        one = QWidget()
+        below = QHBoxLayout(one)
+        below.setContentsMargins(0, 0, 0, 0)
         below.setSpacing(18)
-        column.addSpacing(6)
-        column.addLayout(below, 1)
-        self.plane = PlaneChartView(theme)
-        self.time = TimeChartView(theme)
+        self.plane = PlaneChartView(self._theme)
+        self.time = TimeChartView(self._theme)
+        left = QVBoxLayout()
+        left.setSpacing(2)
         self._charts = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._charts.setSpacing(12)
         self._charts.addWidget(self.plane, 1)
         self._charts.addWidget(self.time, 1)
-        below.addLayout(self._charts, 10)
+        left.addLayout(self._charts, 1)
+        self._usual = WrappedLabel()
+        self._usual.setProperty("role", "small")
+        left.addWidget(self._usual)
+        below.addLayout(left, 10)
         words = QVBoxLayout()
         words.setSpacing(4)
         below.addLayout(words, 8)
-        self._measures_heading = QLabel()
-        self._measures_heading.setProperty("role", "heading")
-        words.addWidget(self._measures_heading)
-        hint = QLabel("Measured; what was present is not proven to be the cause.")
+        hint = WrappedLabel("Measured; what was present is not proven to be the cause.")
         hint.setProperty("role", "small")
-        hint.setWordWrap(True)
         words.addWidget(hint)
         self.measures = QTableWidget()
         self.measures.setAccessibleName("Measures of the chosen start")
         self.measures.verticalHeader().hide()
         self.measures.setShowGrid(False)
+        self.measures.setTabKeyNavigation(False)
         self.measures.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.measures.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
         self.measures.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.measures.setWordWrap(True)
-        self.measures.setItemDelegate(_Wrapped(self.measures))
+        self.measures.setItemDelegate(WrappedCells(self.measures, (1,)))
         words.addWidget(self.measures, 1)
         self._notes = WrappedLabel()
         self._notes.setProperty("role", "small")
         words.addWidget(self._notes)
-        self._is_old = True
-        replay.session_changed.connect(self._session_changed)
-        theme.changed.connect(self._session_changed)
+        return one
+
+    # --- which part is shown ----------------------------------------------------------------------------
+
+    @Slot(int, bool)
+    def _switched(self, index: int, on: bool) -> None:
+        if on:
+            self._lays_over = index == _TWO
+            self._arrange()
+
+    def _arrange(self) -> None:
+        """Show both charts of one start where there is room, else the chosen one of them."""
+        session = self._replay.session
+        some = session is not None and bool(session.assessment.starts)
+        self._stack.setVisible(some)
+        for button in self.buttons.buttons():
+            button.setVisible(some)
+        self._stack.setCurrentIndex(1 if self._lays_over else 0)
+        wide = self.width() >= self._theme.px(1300)
+        # Low windows show one chart well instead of two that cannot be read.
+        both = wide or self._stack.height() >= self._theme.px(470)
+        self._charts.setDirection(
+            QBoxLayout.Direction.LeftToRight if wide else QBoxLayout.Direction.TopToBottom
+        )
+        self.buttons.button(_PLANE).setText(_ONE if both else _PAGES[_PLANE])
+        self.buttons.button(_TIME).setVisible(some and not both)
+        if both and self.buttons.checkedId() == _TIME:
+            self.buttons.button(_PLANE).setChecked(True)
+        self.plane.setVisible(both or self.buttons.checkedId() != _TIME)
+        self.time.setVisible(both or self.buttons.checkedId() == _TIME)
+
+    @Slot(str)
+    def _tell_left_out(self, words: str) -> None:
+        self._left_out.setText(words)
+        self._left_out.setVisible(bool(words))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Arrange the charts for the room there is."""
+        super().resizeEvent(event)
+        self.table.take_height(self.height() // 3)
+        self._arrange()
+
+    # --- what is shown ----------------------------------------------------------------------------------
 
     @Slot()
     def _session_changed(self) -> None:
         """Fill the view when it is looked at, not while a recording is being opened."""
         self._is_old = True
+        session = self._replay.session
+        if session is None or session.assessment is not self._page_of:
+            self.jobs.cancel("history")
+            self._page = self._page_of = None
+            self.overlay.forget()
         if self.isVisible():
             self._fill()
 
     def showEvent(self, event: QShowEvent) -> None:
-        """Fill the view if something has changed since."""
+        """Fill the view if something has changed since, and ask the history anew."""
         super().showEvent(event)
         if self._is_old:
             self._fill()
+        else:
+            self._ask_history()
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Put the charts above each other where they would leave no room for the measures."""
-        super().resizeEvent(event)
-        narrow = self.width() < self._theme.px(1300)
-        wanted = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
-        if self._charts.direction() != wanted:
-            self._charts.setDirection(wanted)
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Stop asking the history; it is asked again when the view is next looked at."""
+        self.jobs.cancel("history")
+        super().hideEvent(event)
+
+    def close_jobs(self) -> None:
+        """Stop everything and wait for it."""
+        self.jobs.close()
+        self.overlay.close_jobs()
+
+    @Slot()
+    def cancel(self) -> None:
+        """Stop reading another recording."""
+        self.overlay.cancel()
+
+    def _ask_history(self) -> None:
+        session = self._replay.session
+        if session is not None and session.assessment.starts:
+            self.jobs.start("history", partial(_page_steps, session.assessment))
+
+    @Slot(object)
+    def _page_read(self, report: JobReport) -> None:
+        assessment, page = report.value
+        session = self._replay.session
+        if session is None or session.assessment is not assessment:
+            return
+        self._page, self._page_of = page, assessment
+        self.overlay.show_page(page)
+        start = self._chosen()
+        if start is not None:
+            self._show_one(session, start)
+
+    @Slot(object)
+    def _page_failed(self, report: JobReport) -> None:
+        error = report.error
+        if isinstance(error, UserError):
+            self._usual.setText(f"No usual band: {error}")
+            return
+        assert error is not None
+        details = "".join(traceback.format_exception(error))
+        log.error("A fault of the program:\n%s", details)
+        self._usual.setText("No usual band: the program failed to read the history; this is its fault.")
+        self.told.emit("The program failed to read the history; this is its fault.", True, details)
 
     def _fill(self) -> None:
         self._is_old = False
         session = self._replay.session
-        self.table.clear()
-        self.table.setRowCount(0)
+        self.table.show_starts(session.assessment if session is not None else None)
         self.measures.setRowCount(0)
-        for chart in (self.plane, self.time):
-            chart.setVisible(session is not None and bool(session.assessment.starts))
+        self._measures_heading.setText("")
+        self._arrange()
         if session is None:
             return
-        assessment = session.assessment
-        headings = start_columns(assessment)
-        self.table.setColumnCount(len(headings))
-        self.table.setHorizontalHeaderLabels(headings)
-        self.table.setRowCount(len(assessment.starts))
-        for row, start in enumerate(assessment.starts):
-            worst = min(_events_of(assessment, start), key=lambda e: _ORDER[e.severity], default=None)
-            mark = QTableWidgetItem()
-            if worst is not None and worst.severity != "note":
-                mark.setIcon(self._icon(shape_of(worst)))
-                mark.setData(Qt.ItemDataRole.AccessibleTextRole, SHAPE_WORDS[shape_of(worst)])
-                mark.setToolTip(worst.message)
-            self.table.setItem(row, 0, mark)
-            for offset, text in enumerate(start_row(assessment, start)):
-                item = QTableWidgetItem(text)
-                if offset != 2:
-                    item.setTextAlignment(_RIGHT)
-                self.table.setItem(row, offset + 1, item)
-        header = self.table.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setHighlightSections(False)
-        for column in range(len(headings)):
-            title = self.table.horizontalHeaderItem(column)
-            if title is not None and column not in (0, 3):
-                title.setTextAlignment(_RIGHT)
-        rows_height = sum(self.table.rowHeight(row) for row in range(min(len(assessment.starts), 8)))
-        # As tall as its rows, so that what belongs to the chosen start follows at once.
-        self.table.setFixedHeight(header.sizeHint().height() + max(rows_height, 30) + 14)
-        self._heading.setText(
-            "Starts in this recording" if assessment.starts else "No start in this recording"
-        )
-        if assessment.starts:
+        starts = session.assessment.starts
+        self._heading.setText("Starts in this recording" if starts else "No start in this recording")
+        if starts:
             self.table.selectRow(0)
+            self._ask_history()
 
-    def _icon(self, shape: Shape) -> QIcon:
-        picture = QPixmap(20, 20)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        draw_shape(painter, shape, 10, 10, 6.5, self._theme)
-        painter.end()
-        icon = QIcon(picture)
-        icon.addPixmap(picture, QIcon.Mode.Selected)
-        return icon
+    def _chosen(self) -> Start | None:
+        session, row = self._replay.session, self.table.currentRow()
+        if session is None or not 0 <= row < len(session.assessment.starts):
+            return None
+        return session.assessment.starts[row]
 
     @Slot(QTableWidgetItem)
     def _activated(self, item: QTableWidgetItem) -> None:
@@ -274,13 +315,22 @@ class StartsView(QWidget):
 
     @Slot(int, int, int, int)
     def _current_changed(self, row: int, column: int, old_row: int, old_column: int) -> None:
-        session = self._replay.session
-        if session is None or not 0 <= row < len(session.assessment.starts):
+        session, start = self._replay.session, self._chosen()
+        if session is None or start is None or (row == old_row and self._measures_heading.text()):
             return
-        start = session.assessment.starts[row]
         self._measures_heading.setText(f"Start {start.number}")
-        self.plane.show_chart(plane_chart(session.assessment, start))
+        self.overlay.show_start(start)
+        self._show_one(session, start)
+
+    def _show_one(self, session: Session, start: Start) -> None:
+        page = self._page
+        plane = page.plane(start) if page is not None else None
+        self.plane.show_chart(plane_chart(session.assessment, start), plane)
+        self._usual.setText(plane.words if plane is not None else "")
         self.time.show_chart(time_chart(session.assessment, start))
+        self._show_measures(session, start, page.usual(start) if page is not None else {})
+
+    def _show_measures(self, session: Session, start: Start, usual: dict[str, Comparison]) -> None:
         rows: list[tuple[str, str, str]] = []
         tips: dict[int, str] = {}
         for factor in start.factors:
@@ -288,19 +338,20 @@ class StartsView(QWidget):
             rows.append((name, value, f"{reference}; present"))
         for name, measure in start.measures.items():
             value = value_text(measure.value, measure.unit)
-            aside = measure.why or ""
+            parts = [measure.why or ""]
             if measure.low is not None and measure.high is not None:
                 decimals = decimals_for(measure.unit) + 1
                 low, high = number(measure.low, decimals), number(measure.high, decimals)
                 if low != high:
-                    aside = f"{low} to {high} {unit_words(measure.unit)}".strip()
+                    parts = [f"{low} to {high} {unit_words(measure.unit)}".strip()]
             if measure.inferred:
-                aside = f"{aside}; inferred" if aside else "inferred"
+                parts.append("inferred")
+            parts.append(usual_words(usual[name]) if name in usual else "")
             meaning = definition_of(name, "measure")
             if meaning is not None:
                 formula = keys_in_words(meaning.formula, session.profile)
                 tips[len(rows)] = f"{formula} Unknown when: {meaning.null_when}"
-            rows.append((measure_title(name), value, aside))
+            rows.append((measure_title(name), value, "; ".join(part for part in parts if part)))
         notes = [no_factor(session.assessment, start), *start.notes]
         self._notes.setText("\n".join(in_words(note) for note in notes if note))
         self._notes.setVisible(bool(self._notes.text()))
@@ -321,3 +372,20 @@ class StartsView(QWidget):
         self.measures.verticalHeader().setMinimumSectionSize(self._theme.px(25))
         self.measures.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
+
+
+def usual_words(comparison: Comparison) -> str:
+    """Return a measure's usual band in short; empty where the history is not enough for one."""
+    band = comparison.band
+    if band.low is None or band.high is None:
+        return ""
+    decimals = decimals_for(band.unit)
+    edges = f"usual {number(band.low, decimals)} to {number(band.high, decimals)} {unit_words(band.unit)}"
+    return f"outside {edges}" if comparison.outside else edges
+
+
+def _page_steps(assessment: Assessment) -> Generator[None, None, tuple[Assessment, StartsPage]]:
+    yield None
+    from debrief.history.start_page import own_starts_page
+
+    return assessment, own_starts_page(assessment)

@@ -1,0 +1,311 @@
+"""The starts view: the table at every width, the usual band, and two starts over each other."""
+
+import sys
+from dataclasses import replace
+from datetime import timedelta
+from hashlib import sha256
+from pathlib import Path
+
+import assessment_maker as made
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
+
+from history_making import FIRST, made_assessment, made_start
+
+from debrief.history.store import Store
+from debrief.recording.model import Channel
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
+LIT = np.arange(0.0, 80.0, 0.25)
+
+
+def two_starts():
+    """The made hot start, and the same again, fuel a second later and completed."""
+    assessment = made.hot_start()
+    first = assessment.starts[0]
+    second = replace(
+        first, number=2, outcome="completed", light_off_s=16.2, fuel_on_s=15.0, idle_s=40.0, factors=()
+    )
+    return replace(assessment, starts=(first, second))
+
+
+@pytest.fixture
+def starts(desk, qtbot):
+    desk.show(two_starts())
+    qtbot.keyClick(desk.window, Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: desk.window.starts._page is not None, timeout=20_000)
+    return desk.window.starts
+
+
+def lay_over(starts):
+    starts.buttons.button(2).setChecked(True)
+    QApplication.processEvents()
+    return starts.overlay
+
+
+@pytest.mark.parametrize("size", [(1024, 700), (1280, 720), (1440, 900), (900, 640)])
+def test_the_table_never_scrolls_sideways_and_cuts_no_cell(desk, starts, size):
+    desk.window.resize(*size)
+    QApplication.processEvents()
+    table = starts.table
+    assert not table.horizontalScrollBar().isVisible()
+    assert table.horizontalScrollBar().maximum() == 0
+    shown = [c for c in range(table.columnCount()) if not table.isColumnHidden(c)]
+    for column in shown:
+        assert table.columnWidth(column) >= table.sizeHintForColumn(column)
+        assert table.columnWidth(column) >= table.horizontalHeader().sectionSizeHint(column)
+    assert {1, 3, 7, 8} <= set(shown)
+    left_out = [table.horizontalHeaderItem(c).text() for c in range(table.columnCount()) if c not in shown]
+    assert starts._left_out.isVisible() == bool(left_out)
+    for title in left_out:
+        assert title.replace("\n", " ") in starts._left_out.text()
+
+
+def test_all_columns_are_there_at_1024(desk, starts):
+    desk.window.resize(1024, 700)
+    QApplication.processEvents()
+    assert not any(starts.table.isColumnHidden(c) for c in range(starts.table.columnCount()))
+
+
+def test_larger_text_leaves_columns_out_and_says_so(desk, starts):
+    desk.window.resize(1024, 700)
+    desk.theme.set_scale(1.5)
+    QApplication.processEvents()
+    assert starts.table.horizontalScrollBar().maximum() == 0
+    assert starts._left_out.text().startswith("Left out for want of room, in the measures below: ")
+    desk.theme.set_scale(1.0)
+
+
+def test_a_low_window_shows_one_chart_and_a_large_one_both(desk, starts):
+    desk.window.resize(1024, 700)
+    QApplication.processEvents()
+    assert starts.plane.isVisible()
+    assert not starts.time.isVisible()
+    starts.buttons.button(1).setChecked(True)
+    assert starts.time.isVisible()
+    assert not starts.plane.isVisible()
+    desk.window.resize(1440, 900)
+    QApplication.processEvents()
+    assert starts.plane.isVisible()
+    assert starts.time.isVisible()
+    assert not starts.buttons.button(1).isVisible()
+
+
+def test_without_a_history_the_reason_for_no_band_is_said(starts):
+    assert starts._usual.text().startswith("No usual band: no flight is kept in the history yet.")
+    assert starts.plane._usual is None
+
+
+def lit(name, peak, day):
+    """A completed start of the history's engine, with a trace."""
+    assessment = made_assessment(name, at=FIRST + timedelta(days=day), starts=(made_start(peak_itt_c=peak),))
+    ng = np.clip(20.0 + (LIT - 22.0) * 1.5, 0.0, 62.0)
+    itt = np.clip(100.0 + (LIT - 22.0) * (peak - 100.0) / 2.0, 100.0, peak)
+    channels = {"ng": Channel("ng", "%", LIT, ng), "itt": Channel("itt", "degC", LIT, itt)}
+    return replace(assessment, recording=replace(assessment.recording, channels=channels))
+
+
+@pytest.fixture
+def kept(debrief_home):
+    with Store.open() as store:
+        for day in range(20):
+            store.keep(lit(f"f{day:02d}.csv", 730.0 + day, day))
+
+
+def known(assessment, path=""):
+    """The assessment as read from a file of the history's engine."""
+    identity = made_assessment(at=FIRST + timedelta(days=90)).recording.identity
+    provenance = replace(assessment.recording.provenance, sha256=sha256(b"now").hexdigest(), path=path)
+    return replace(
+        assessment, recording=replace(assessment.recording, identity=identity, provenance=provenance)
+    )
+
+
+def test_the_usual_band_is_drawn_and_says_how_it_was_made(kept, desk, qtbot):
+    desk.show(known(two_starts()))
+    desk.window._view_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: view._page is not None, timeout=20_000)
+    assert view.plane._usual.count == 20
+    assert "middle 90 % of 20 earlier completed battery starts of TG7-0042" in view._usual.text()
+    assert "Usual is not a limit." in view._usual.text()
+    assert "middle 90 %" in view.plane.accessibleDescription()
+    # A pixel between the 5th and the 95th percentile has the band's colour, one far above has not.
+    desk.window.resize(1440, 900)
+    QApplication.processEvents()
+    picture = view.plane.grab().toImage()
+    band = desk.theme.color("selection").name()
+    inside, outside = view.plane.at(45.0, 734.0), view.plane.at(45.0, 300.0)
+    assert picture.pixelColor(inside.toPoint()).name() == band
+    assert picture.pixelColor(outside.toPoint()).name() != band
+
+
+def test_measures_say_what_is_usual(kept, desk, qtbot):
+    assessment = known(two_starts())
+    measured = replace(assessment.starts[0], measures={"peak_itt": made.Measure(1087.0, "degC")})
+    desk.show(replace(assessment, starts=(measured,)))
+    desk.window._view_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: view._page is not None, timeout=20_000)
+    cells = [view.measures.item(r, 2).text() for r in range(view.measures.rowCount())]
+    assert any(cell.startswith("outside usual 7") for cell in cells)
+
+
+def test_a_history_that_cannot_be_read_is_said(desk, debrief_home, qtbot):
+    (debrief_home / "history.sqlite").write_text("no database, words" * 40, encoding="utf-8")
+    desk.show(known(two_starts()))
+    desk.window._view_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: "is not a history database" in view._usual.text(), timeout=20_000)
+
+
+def test_two_starts_are_read_out_at_one_cursor_with_their_difference(starts, qtbot):
+    panel = lay_over(starts)
+    assert panel.other.currentText() == "Start 2: completed"
+    chart = panel.chart
+    chart.move_cursor(4.0)
+    names = [row[0] for row in chart.readings()]
+    assert names == ["Ng", "ITT", "Bus"]
+    session = starts._replay.session
+    itt = session.recording.channels["itt"]
+    first = np.interp(18.0, itt.time_s, itt.values)
+    second = np.interp(19.0, itt.time_s, itt.values)
+    row = chart.readings()[1]
+    assert row[1] == f"{first:.0f} °C"
+    assert row[2] == f"{second:.0f} °C"
+    assert row[3].lstrip("+\N{MINUS SIGN}") == f"{abs(first - second):.0f} °C"
+    assert "4.0 s after fuel on" in chart.accessibleDescription()
+
+
+def test_the_cursor_is_moved_by_mouse_and_keys(starts, qtbot):
+    chart = lay_over(starts).chart
+    chart.setFocus()
+    qtbot.keyClick(chart, Qt.Key.Key_Home)
+    assert chart.cursor_s == chart._overlay.begin_s
+    QTest.mouseMove(chart, chart.area().center().toPoint())
+    QTest.mouseClick(chart, Qt.MouseButton.LeftButton, pos=chart.area().center().toPoint())
+    middle = (chart._overlay.begin_s + chart._overlay.end_s) / 2
+    assert chart.cursor_s == pytest.approx(middle, abs=0.3)
+    before = chart.cursor_s
+    qtbot.keyClick(chart, Qt.Key.Key_Right)
+    assert chart.cursor_s == pytest.approx(before + 0.1, abs=0.06)
+    qtbot.keyClick(chart, Qt.Key.Key_Left, Qt.KeyboardModifier.ShiftModifier)
+    assert chart.cursor_s == pytest.approx(before - 0.9, abs=0.06)
+
+
+def test_the_two_traces_differ_without_colour(starts):
+    """One is solid and one dashed: along the dashed one, the ground shows between the dashes."""
+    chart = lay_over(starts).chart
+    assert not chart._pen(False).dashPattern()
+    assert chart._pen(True).dashPattern()
+    assert chart._pen(False).widthF() == chart._pen(True).widthF()
+
+
+def test_a_start_that_lacks_the_instant_is_said_and_another_can_be_chosen(desk, qtbot):
+    assessment = two_starts()
+    dark = replace(assessment.starts[0], light_off_s=None)
+    desk.show(replace(assessment, starts=(dark, assessment.starts[1])))
+    desk.window._view_starts()
+    panel = lay_over(desk.window.starts)
+    panel.instant.setCurrentIndex(2)
+    assert panel.chart._overlay.problem == "Start 1 has no light-off: choose another instant to align at."
+    assert "light-off" in panel.chart.accessibleDescription()
+    panel.instant.setCurrentIndex(0)
+    assert panel.chart._overlay.problem == ""
+
+
+def test_a_single_start_says_what_can_be_laid_over_it(desk):
+    desk.show(made.hot_start())
+    desk.window._view_starts()
+    panel = lay_over(desk.window.starts)
+    assert "no other start" in panel._words.text()
+    assert not panel.other.isEnabled()
+
+
+def test_a_start_of_another_recording_is_laid_over(starts, qtbot):
+    panel = lay_over(starts)
+    panel.load(str(DEMO / "01_cool_normal_start.csv"))
+    qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
+    assert panel.chart._overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
+    assert panel.other.currentText() == "Start 1: completed, 01_cool_normal_start.csv"
+    assert panel.table.horizontalHeaderItem(2).text() == "Other file"
+    assert panel.table.rowCount() > 10
+    desk = starts.window()
+    desk.resize(1024, 700)
+    QApplication.processEvents()
+    assert panel.table.columnWidth(0) >= 100
+    assert sum(panel.table.columnWidth(c) for c in range(4)) <= panel.table.viewport().width() + 1
+
+
+def test_a_file_that_cannot_be_read_is_told_and_the_picture_stays(desk, starts, qtbot, tmp_path):
+    panel = lay_over(starts)
+    before = panel.chart._overlay.second.label
+    bad = tmp_path / "bad.csv"
+    bad.write_bytes(b"")
+    panel.load(str(bad))
+    qtbot.waitUntil(lambda: "bad.csv" in desk.window.messages.words, timeout=20_000)
+    assert panel.chart._overlay.second.label == before
+
+
+def test_a_kept_start_whose_file_is_gone_is_told(kept, desk, qtbot):
+    desk.show(known(two_starts()))
+    desk.window._view_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: view._page is not None, timeout=20_000)
+    panel = lay_over(view)
+    index = next(i for i in range(panel.other.count()) if "f19.csv" in panel.other.itemText(i))
+    assert panel.other.itemText(index).endswith("(file not there)")
+    panel._other_chosen(index)
+    assert "is no longer where it was" in desk.window.messages.words
+    assert panel.other.currentText() == "Start 2: completed"
+
+
+def test_a_kept_start_is_read_from_its_file_and_laid_over(desk, debrief_home, qtbot):
+    from debrief.session.assessing import assess_file
+
+    with Store.open() as store:
+        store.keep(assess_file(str(DEMO / "01_cool_normal_start.csv")))
+        identity = assess_file(str(DEMO / "02_early_fuel_hot.csv")).recording.identity
+    hot = two_starts()
+    desk.show(replace(hot, recording=replace(hot.recording, identity=identity)))
+    desk.window._view_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: view._page is not None, timeout=20_000)
+    panel = lay_over(view)
+    index = next(i for i in range(panel.other.count()) if "01_cool" in panel.other.itemText(i))
+    panel._other_chosen(index)
+    qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
+    assert panel.chart._overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
+
+
+def test_another_recording_on_the_table_takes_the_overlay_away(desk, starts, qtbot):
+    lay_over(starts)
+    desk.show(made.hot_start())
+    QApplication.processEvents()
+    assert starts.overlay.chart._overlay is None
+
+
+def test_the_view_lives_through_a_change_of_colours(desk, starts):
+    lay_over(starts)
+    for choice in ("dark", "contrast", "light"):
+        desk.theme.choose(choice)
+        QApplication.processEvents()
+        assert not starts.grab().toImage().isNull()
+
+
+def test_many_starts_leave_room_for_the_charts(desk, qtbot):
+    assessment = two_starts()
+    many = tuple(replace(assessment.starts[0], number=i + 1) for i in range(14))
+    desk.show(replace(assessment, starts=many))
+    desk.window._view_starts()
+    desk.window.resize(1024, 700)
+    QApplication.processEvents()
+    view = desk.window.starts
+    assert view.plane.height() >= 190
+    assert view.table.verticalScrollBar().maximum() > 0
+    assert view.table.horizontalScrollBar().maximum() == 0
