@@ -57,6 +57,7 @@ COMMANDS = (
     Command("frame_back", "&View", "&Back to the range before", ("Alt+Left", "Backspace"), "replay"),
     Command("frame_forward", "&View", "For&ward again", ("Alt+Right",), "replay"),
     Command("fit", "&View", "Fit the &heights to what is in view", ("H",), "replay"),
+    Command("bands", "&View", "Shade the profile's &bands", ("B",), "replay"),
     Command("tapes", "&View", "&Gauges as tapes", ("T",), "replay"),
     Command("larger", "&View", "&Larger text", ("Ctrl++", "Ctrl+="), separated=True),
     Command("smaller", "&View", "S&maller text", ("Ctrl+-",)),
@@ -103,7 +104,11 @@ def keys_html() -> str:
     )
     mouse = (
         "<p>Mouse, in the lanes: click or drag moves the playhead; the wheel zooms, with Shift it pans; Shift and "
-        "drag frames a range; Ctrl and drag measures; drag with the right button pans; a double click on the ribbon frames that part.</p>"
+        "drag frames a range; Ctrl and drag measures; drag with the right button pans; a double click on the ribbon "
+        "frames that part. A lane is moved by its title, resized by the border below it; its menu comes with the "
+        "right button, and shows further channels in it.</p>"
+        "<p>Keys, in the lanes: up and down arrow choose a lane, Esc none; with Ctrl they move it, with Shift they "
+        "change its height; Delete removes it; the menu key opens its menu.</p>"
     )
     return f"<table cellpadding=3>{rows}</table>{mouse}"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import traceback
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -17,8 +17,9 @@ from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.replay import Replay
 from debrief.session.assessing import Choices
 from debrief.session.import_opening import Unsure
+from debrief.session.lane_stack import LaneData, LaneRow, prepare_lane
 from debrief.session.opening import Progress, assess_recording, open_recording, show_engine
-from debrief.session.session import LaneData, Session, prepare_lane
+from debrief.session.session import Session
 from debrief.session.wording import channel_words
 
 log = logging.getLogger(__name__)
@@ -40,6 +41,8 @@ class Desk(QObject):
         Gets what was opened.
     opener : callable
         Makes the generator that opens a path; injected so that a test can be slow or fail.
+    layout : callable
+        Returns the lanes that are remembered; none: the usual ones.
 
     Signals
     -------
@@ -59,19 +62,24 @@ class Desk(QObject):
     unsure = Signal(object)
 
     def __init__(
-        self, replay: Replay, opener: Opener = open_recording, parent: QObject | None = None
+        self,
+        replay: Replay,
+        opener: Opener = open_recording,
+        parent: QObject | None = None,
+        layout: Callable[[], Sequence[LaneRow]] = tuple,
     ) -> None:
         super().__init__(parent)
         self.jobs = Jobs(self)
         self._replay = replay
         self._opener = opener
+        self._layout = layout
         self.jobs.progressed.connect(self._job_progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)
 
     def open(self, path: Path) -> None:
         """Open a recording; what is shown stays until it is ready."""
-        self._begin("open", f"Opening {path.name}", partial(self._opener, path))
+        self._begin("open", f"Opening {path.name}", self.arranged(partial(self._opener, path)))
 
     def use_profile(self, name: str) -> None:
         """Assess the open recording again with this profile."""
@@ -92,21 +100,37 @@ class Desk(QObject):
         self._assess_again(session, replace(session.choices, starter_rest_s=seconds))
 
     def _assess_again(self, session: Session, choices: Choices) -> None:
-        self._begin("open", "Assessing", partial(assess_recording, session.path, session.source, choices))
+        again = partial(assess_recording, session.path, session.source, choices)
+        self._begin("open", "Assessing", self.arranged(again))
 
     def show_engine(self, engine: int) -> None:
         """Show another engine of the open recording."""
         session = self._replay.session
         if session is not None and engine != session.engine:
-            self._begin("open", f"Preparing engine {engine}", partial(show_engine, session, engine))
+            work = self.arranged(partial(show_engine, session, engine))
+            self._begin("open", f"Preparing engine {engine}", work)
+
+    def arranged(
+        self, work: Callable[[], Generator[Any, None, Session]]
+    ) -> Callable[[], Generator[Any, None, Session]]:
+        """Return the work with one more step: the lanes are put as they are remembered."""
+        return partial(_arranged, work, tuple(self._layout()))
 
     @Slot(str)
     def add_lane(self, name: str) -> None:
-        """Show one more channel."""
+        """Show one more channel in a lane of its own."""
+        self._prepare_lane(name, None)
+
+    @Slot(str, str)
+    def join_lane(self, lane: str, name: str) -> None:
+        """Show one more channel in a lane that is there."""
+        self._prepare_lane(name, lane)
+
+    def _prepare_lane(self, name: str, into: str | None) -> None:
         session = self._replay.session
         if session is not None:
             words = f"Preparing {channel_words(name).lower()}"
-            self._begin("lane", words, partial(_lane_steps, session, name))
+            self._begin("lane", words, partial(_lane_steps, session, name, into))
 
     def _begin(self, name: str, words: str, work: Callable[[], Generator[Any, None, Any]]) -> None:
         self.progressed.emit(Progress(words))
@@ -134,9 +158,11 @@ class Desk(QObject):
         if report.name == "open":
             self.take(report.value)
         elif report.name == "lane":
-            session, lane = report.value
-            if session is self._replay.session:
+            session, lane, into = report.value
+            if session is self._replay.session and into is None:
                 self._replay.add_lane(lane)
+            elif session is self._replay.session:
+                self._replay.join_lane(into, lane)
 
     @Slot(object)
     def take(self, session: Session) -> None:
@@ -161,6 +187,18 @@ class Desk(QObject):
         self.told.emit(_BUG, True, details)
 
 
-def _lane_steps(session: Session, name: str) -> Generator[Progress, None, tuple[Session, LaneData]]:
+def _lane_steps(
+    session: Session, name: str, into: str | None
+) -> Generator[Progress, None, tuple[Session, LaneData, str | None]]:
     yield Progress(f"Preparing {channel_words(name).lower()}")
-    return session, prepare_lane(session.assessment, name, session.engine)
+    return session, prepare_lane(session.assessment, name, session.engine), into
+
+
+def _arranged(
+    work: Callable[[], Generator[Any, None, Session]], rows: Sequence[LaneRow]
+) -> Generator[Any, None, Session]:
+    session = yield from work()
+    if rows:
+        yield Progress("Preparing the lanes")
+        session.arrange_lanes(rows)
+    return session

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 from PySide6.QtCore import QObject, Signal, Slot
@@ -9,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from debrief.errors import UserError
 from debrief.gui.import_dialog import ImportDialog
-from debrief.gui.jobs import JobReport, Jobs
+from debrief.gui.jobs import JobReport, Jobs, Work
 from debrief.gui.theme import Theme
 from debrief.session.import_opening import Accepted, open_as
 from debrief.session.importing import FileProposal, propose_steps
@@ -25,6 +26,8 @@ class Importer(QObject):
     theme : Theme
     window : QWidget
         The dialog's parent.
+    arranged : callable
+        Adds to the work of opening that the lanes are put as they are remembered.
 
     Signals
     -------
@@ -43,11 +46,12 @@ class Importer(QObject):
     told = Signal(str, bool, str)
     broken = Signal(object)
 
-    def __init__(self, theme: Theme, window: QWidget) -> None:
+    def __init__(self, theme: Theme, window: QWidget, arranged: Callable[[Work], Work]) -> None:
         super().__init__(window)
         self.jobs = Jobs(self)
         self._theme = theme
         self._window = window
+        self._arranged = arranged
         self._dialog: ImportDialog | None = None
         self.jobs.progressed.connect(self._job_progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
@@ -89,7 +93,7 @@ class Importer(QObject):
 
     @Slot(object)
     def _open_wanted(self, accepted: Accepted) -> None:
-        self.jobs.start("import", partial(open_as, accepted))
+        self.jobs.start("import", self._arranged(partial(open_as, accepted)))
 
     @Slot()
     def _stop_reading(self) -> None:

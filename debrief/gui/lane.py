@@ -1,180 +1,117 @@
-"""One lane: a channel's trace in its own rectangle, fed from the envelope."""
+"""One lane: the traces of one channel, or of a few with an axis for each, in a rectangle of its own."""
 
 from __future__ import annotations
 
-import numpy as np
-import pyqtgraph as pg
-from PySide6.QtCore import QLineF, QRectF
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QPainter
 
 from debrief.gui.theme import Theme
-from debrief.session.envelope import Drawn, Envelope
-from debrief.session.lane_plan import LanePlan
-from debrief.session.readings import nice_range
+from debrief.gui.trace import SIGNS, Trace
+from debrief.recording.model import base_name
+from debrief.session.lane_plan import STANDARD_LANES, LanePlan
+from debrief.session.lane_stack import LaneData
 
 HEIGHT_WEIGHTS = {"ng": 1.25, "itt": 2.5, "torque": 1.2, "bus_volts": 1.05}
-_TITLE_STRIP = 22
-_BOLD_POINTS = 900
-_SMOOTH_POINTS = 2500
-_LEAST_SPANS = {"V": 2.0, "%": 5.0, "degC": 20.0, "degF": 36.0, "A": 20.0, "psi": 5.0, "kt": 10.0, "ft": 100.0,
-                "rpm": 50.0, "kg/h": 10.0}  # fmt: skip
-_LEAST_OF = {"ng": 2.0}
+_ROLES = ("speed", "temperature", "torque", "voltage", "ink")
+_USUAL_ROLES = {name: role for name, _, role in STANDARD_LANES}
 
 
 class Lane:
-    """The trace of one plan.
+    """A lane of the view.
 
     Parameters
     ----------
-    plan : LanePlan
+    data : LaneData
         What it shows.
-    envelope : Envelope or None
-        Its samples; None for a lane that says "not recorded".
     theme : Theme
         Colours.
-    weight : float, optional
-        Share of the height, where the user has changed it.
 
     Attributes
     ----------
     plan : LanePlan
-        As given.
+        Of the channel that the lane is named after.
     weight : float
         Share of the height.
     rect : QRectF
         Where it lies in the view, [px].
-    low, high : float
-        The values at the lower and upper edge of the lane.
-    reduced : bool
-        Whether samples are left out of the picture now.
+    traces : tuple of Trace
+        Those of its channels that are recorded, in order.
+    missing : tuple of LanePlan
+        Those that are not.
     """
 
-    def __init__(
-        self, plan: LanePlan, envelope: Envelope | None, theme: Theme, weight: float | None = None
-    ) -> None:
-        self.plan = plan
-        self.weight = weight if weight is not None else HEIGHT_WEIGHTS.get(plan.name, 1.1)
+    def __init__(self, data: LaneData, theme: Theme) -> None:
+        self.plan: LanePlan = data.plan
+        self.names = data.names
+        self.weight = data.weight if data.weight is not None else HEIGHT_WEIGHTS.get(data.plan.name, 1.1)
         self.rect = QRectF()
-        self.low, self.high = plan.low, plan.high
-        self.reduced = False
-        self._envelope = envelope
-        self._theme = theme
-        self._drawn: Drawn | None = None
-        self._begin_s, self._end_s = 0.0, 1.0
+        every = (data, *data.others)
+        there = [one for one in every if one.envelope is not None]
+        roles = _colours([one.plan for one in there])
+        self.traces = tuple(
+            Trace(one, theme, role, sign) for one, role, sign in zip(there, roles, SIGNS, strict=False)
+        )
+        self.missing = tuple(one.plan for one in every if one.envelope is None)
 
     @property
     def recorded(self) -> bool:
         """Whether there is a trace."""
-        return self._envelope is not None
+        return bool(self.traces)
+
+    @property
+    def shared(self) -> bool:
+        """Whether several channels were put into this lane."""
+        return len(self.names) > 1
+
+    @property
+    def low(self) -> float:
+        """The value of the first trace at the lower edge."""
+        return self.traces[0].low if self.traces else 0.0
+
+    @property
+    def high(self) -> float:
+        """The value of the first trace at the upper edge."""
+        return self.traces[0].high if self.traces else 1.0
+
+    @property
+    def reduced(self) -> bool:
+        """Whether samples are left out of the picture now."""
+        return any(trace.reduced for trace in self.traces)
 
     def place(self, rect: QRectF) -> None:
         """Put the lane where it belongs, [px]."""
         self.rect = rect
-        self._scale(self.plan.low, self.plan.high)
-
-    def _scale(self, low: float, high: float) -> None:
-        """Show this vertical range; a strip at the top is kept free for the title."""
-        strip = min(float(self._theme.px(_TITLE_STRIP)), 0.3 * self.rect.height())
-        share = self.rect.height() / max(self.rect.height() - strip, 1.0)
-        self.low, self.high = low, low + (high - low) * share
-
-    def _fit(self, begin_s: float, end_s: float) -> None:
-        """Show the vertical range of what is in view, with the limit levels near it."""
-        drawn = self._drawn
-        if drawn is None or drawn.values.size == 0:
-            return
-        inside = drawn.values[(drawn.time_s >= begin_s) & (drawn.time_s <= end_s)]
-        values = inside if inside.size else drawn.values
-        low, high = self._at_least(float(values.min()), float(values.max()))
-        span = max(high - low, 0.02 * (self.plan.high - self.plan.low))
-        levels = [
-            line.level
-            for line in self.plan.lines
-            if line.end_s >= begin_s and line.begin_s <= end_s and low - span <= line.level <= high + span
-        ]
-        low, high = min([low, *levels]), max([high, *levels])
-        room = 0.06 * max(high - low, span)
-        self._scale(*nice_range(low - room, high + room))
-
-    def _plan_span(self) -> float:
-        return self.plan.high - self.plan.low
-
-    def _at_least(self, low: float, high: float) -> tuple[float, float]:
-        """Return a range no narrower than is worth reading: noise is not blown up to the lane's height."""
-        channel = self.plan.channel
-        unit = channel.unit if channel is not None else ""
-        least = _LEAST_OF.get(self.plan.name, _LEAST_SPANS.get(unit, 0.0))
-        if high - low >= least:
-            return low, high
-        middle = (low + high) / 2
-        bottom = middle - least / 2
-        if low >= 0:
-            bottom = max(bottom, 0.0)
-        return bottom, bottom + least
+        for trace in self.traces:
+            trace.place(rect)
 
     def show_range(self, begin_s: float, end_s: float, fit: bool = False, closer_only: bool = False) -> None:
-        """Take this stretch of time; `fit` takes the vertical range from what is in view.
-
-        With `closer_only` it does so only where that shows things at twice the size or more.
-        """
-        if self._envelope is None:
-            return
-        self._begin_s, self._end_s = begin_s, end_s
-        self._drawn = self._envelope.view(begin_s, end_s, int(self.rect.width()))
-        self.reduced = self._drawn.reduced
-        if fit:
-            self._fit(begin_s, end_s)
-        if not fit or (closer_only and self.high - self.low > 0.5 * self._plan_span()):
-            self._scale(self.plan.low, self.plan.high)
+        """Take this stretch of time; `fit` takes the vertical ranges from what is in view."""
+        for trace in self.traces:
+            trace.show_range(begin_s, end_s, fit, closer_only)
 
     def paint(self, painter: QPainter) -> None:
-        """Draw the trace.
-
-        A wide pen costs many times a thin one along a path of thousands of points; a thin smooth one
-        costs little; few points cost little either way, drawn segment by segment.
-        """
-        drawn = self._drawn
-        if drawn is None or drawn.time_s.size == 0:
-            return
-        rect = self.rect
-        x = rect.left() + (drawn.time_s - self._begin_s) * (rect.width() / (self._end_s - self._begin_s))
-        y = rect.bottom() - (drawn.values - self.low) * (rect.height() / (self.high - self.low))
-        points = drawn.time_s.size
-        painter.save()
-        painter.setClipRect(rect)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, points <= _SMOOTH_POINTS)
-        painter.setPen(QPen(self._theme.color(self.plan.role), 1.5 if points <= _BOLD_POINTS else 1))
-        joined = drawn.connect[:-1]
-        if points <= _BOLD_POINTS:
-            lines = np.column_stack((x[:-1], y[:-1], x[1:], y[1:]))[joined]
-            painter.drawLines([QLineF(*line) for line in lines.tolist()])
-        else:
-            connect = "all" if joined.all() else drawn.connect.astype(np.int32)
-            painter.drawPath(pg.arrayToQPath(x, y, connect, finiteCheck=False))
-        alone = drawn.isolated
-        if alone.any():
-            # A sample between two gaps has no line: show it as a short dash, two pixels long.
-            painter.drawLines(
-                [
-                    QLineF(a - 1, b, a + 1, b)
-                    for a, b in zip(x[alone].tolist(), y[alone].tolist(), strict=True)
-                ]
-            )
-        painter.restore()
+        """Draw the traces, that of the lane's own channel last."""
+        for trace in reversed(self.traces):
+            trace.paint(painter)
 
     def y_of(self, value: float) -> float:
-        """Return the pixel height of a value in the view."""
-        share = (value - self.low) / (self.high - self.low)
-        return self.rect.bottom() - share * self.rect.height()
+        """Return the pixel height of a value of the first trace."""
+        return self.traces[0].y_of(value)
 
-    def trace_between(self, begin_s: float, end_s: float) -> tuple[float, float] | None:
-        """Return the highest and lowest pixel that the trace reaches between two times, or None."""
-        drawn = self._drawn
-        if drawn is None or drawn.time_s.size == 0:
-            return None
-        first = max(0, int(np.searchsorted(drawn.time_s, begin_s, side="right")) - 1)
-        last = min(drawn.time_s.size, int(np.searchsorted(drawn.time_s, end_s, side="left")) + 1)
-        values = drawn.values[first:last]
-        if values.size == 0:
-            return None
-        return self.y_of(float(values.max())), self.y_of(float(values.min()))
+    def crossed_between(self, begin_s: float, end_s: float, top: float, bottom: float) -> bool:
+        """Return whether a trace runs through a box of the view."""
+        for trace in self.traces:
+            reach = trace.pixels_between(begin_s, end_s)
+            if reach is not None and reach[0] <= bottom and reach[1] >= top:
+                return True
+        return False
+
+
+def _colours(plans: list[LanePlan]) -> list[str]:
+    """Return a colour role for each channel of a lane, its usual one where no other has it."""
+    taken: list[str] = []
+    for plan in plans:
+        usual = _USUAL_ROLES.get(base_name(plan.name), plan.role)
+        free = [role for role in _ROLES if role not in taken]
+        taken.append(usual if usual not in taken else free[0])
+    return taken

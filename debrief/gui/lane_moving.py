@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen, QPolygonF
 
-from debrief.gui.lane_layers import Scene, measure_box
+from debrief.gui.lane_scene import Scene
 from debrief.gui.placing import Box
 from debrief.gui.theme import Theme
 
@@ -19,6 +19,7 @@ _CENTRE = Qt.AlignmentFlag.AlignCenter
 class Tag:
     """A lane's value at the playhead: a dot on the trace and the number in a box beside it."""
 
+    name: str
     role: str
     text: str
     point: QPointF
@@ -34,6 +35,7 @@ class Tag:
 
 def make_tag(
     theme: Theme,
+    name: str,
     role: str,
     text: str,
     point: QPointF,
@@ -46,14 +48,21 @@ def make_tag(
     height = theme.px(19)
     middle = point.y() - height / 2 - 4
     places = []
-    for top in (middle, middle - height, middle + height + 4):
+    for shift in (
+        0,
+        -height,
+        height + 4,
+        *(sign * n * (height + 2) for n in range(2, 7) for sign in (-1, 1)),
+    ):
+        top = middle + shift
         for left in (point.x() + 10, point.x() - 10 - width):
             kept = min(max(top, lane.top() + 2), lane.bottom() - height - 2)
             if lane.left() <= left and left + width <= lane.right() - 2:
                 places.append(Box(left, kept, width, height))
-    free = (box for box in places if not any(box.meets(other) for other in words))
-    box = next(free, places[0] if places else Box(point.x() + 10, middle, width, height))
-    return Tag(role, text, point, on_trace, QRectF(box.left, box.top, box.width, box.height))
+    places = places or [Box(point.x() + 10, middle, width, height)]
+    # The first that is free, else the one that covers least.
+    box = min(places, key=lambda place: sum(place.meets(other) for other in words))
+    return Tag(name, role, text, point, on_trace, QRectF(box.left, box.top, box.width, box.height))
 
 
 def playhead_bounds(scene: Scene, x: float) -> QRectF:
@@ -80,18 +89,34 @@ def paint_mark(painter: QPainter, scene: Scene, theme: Theme, x: float) -> None:
     painter.drawLine(QLineF(x, scene.ribbon_top, x, scene.axis_top - 2))
 
 
-def paint_measures(painter: QPainter, theme: Theme, lane: QRectF, words: str) -> None:
-    """Write a lane's measures."""
-    box = measure_box(theme, lane)
+def measure_ground(theme: Theme, box: QRectF, words: str) -> tuple[QRectF, str]:
+    """Return where measures are written, at the right of a box, and as many of the words as fit."""
     text = theme.metrics(12, bold=True).elidedText(words, Qt.TextElideMode.ElideRight, box.width())
     width = theme.metrics(12, bold=True).horizontalAdvance(text) + 10
-    ground = QRectF(box.right() - width, box.top(), width, box.height())
+    return QRectF(box.right() - width, box.top(), width, box.height()), text
+
+
+def paint_measures(painter: QPainter, theme: Theme, ground: QRectF, text: str, role: str) -> None:
+    """Write a channel's measures."""
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(theme.color("selection"))
     painter.drawRect(ground)
     painter.setFont(theme.font(12, bold=True))
-    painter.setPen(theme.color("ink"))
+    painter.setPen(theme.color(role))
     painter.drawText(ground, _CENTRE, text)
+
+
+def paint_drop(painter: QPainter, scene: Scene, theme: Theme, y: float) -> None:
+    """Draw where a lane that is being dragged would come to lie."""
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    painter.fillRect(
+        QRectF(scene.plot_left - 6, y - 2, scene.plot_right - scene.plot_left + 12, 4), theme.color("ink")
+    )
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(theme.color("ink"))
+    for x, to in ((scene.plot_left - 6, 9), (scene.plot_right + 6, -9)):
+        painter.drawPolygon(QPolygonF([QPointF(x, y - 6), QPointF(x, y + 6), QPointF(x + to, y)]))
 
 
 def paint_hover(painter: QPainter, scene: Scene, theme: Theme, x: float, tags: Sequence[Tag]) -> None:

@@ -3,27 +3,31 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPixmap, QRegion, QResizeEvent, QWheelEvent
+from PySide6.QtGui import (
+    QContextMenuEvent,
+    QFocusEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPixmap,
+    QRegion,
+    QResizeEvent,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.lane import Lane
-from debrief.gui.lane_layers import Backdrop, Labels, Scene, measure_box
-from debrief.gui.lane_moving import (
-    Tag,
-    make_tag,
-    paint_hover,
-    paint_mark,
-    paint_measures,
-    paint_playhead,
-    paint_tag,
-    playhead_bounds,
-)
+from debrief.gui.lane_gestures import LaneGestures
+from debrief.gui.lane_labels import Labels
+from debrief.gui.lane_layers import Backdrop
+from debrief.gui.lane_moving import paint_drop
+from debrief.gui.lane_readout import Readout
+from debrief.gui.lane_scene import AXIS_WIDTH, LANE_GAP, Scene
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
-from debrief.session.readings import Instrument
-from debrief.session.wording import decimals_for, number
 
-_GAP = 8
 _SLIM = 26
 
 
@@ -35,35 +39,29 @@ class LanesView(QWidget):
     reduced_changed : bool
         Whether the picture leaves out samples (never an extreme) at this zoom.
     menu_wanted : QPoint, str or None
-        A click with another button: where, and on which lane.
+        The menu of lanes is wanted: where, and for which lane.
+    lane_chosen : str or None
+        The keyboard has chosen this lane.
     """
 
     reduced_changed = Signal(bool)
     menu_wanted = Signal(object, object)
+    lane_chosen = Signal(object)
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._replay = replay
         self._theme = theme
         self._content = Scene()
-        self._tags: list[Tag] = []
-        self._head_x: float | None = None
-        self._hover_x: float | None = None
-        self._hover_tags: list[Tag] = []
-        self._measures: list[tuple[QRectF, str]] = []
         self._picture: QPixmap | None = None
-        self._read: dict[str, Instrument] = {}
         self._reduced = False
-        self._weights: dict[str, float] = {}
         self._fits = False
-        self._drag: str | None = None
-        self._drag_from = QPointF()
-        self._drag_range = (0.0, 0.0)
-        self._drag_border = 0
         self.setObjectName("lanes")
         self.setAccessibleName("Lanes")
         self.setAccessibleDescription(
-            "Traces over time. Left and right arrow step by sample, plus and minus zoom, F frames the event."
+            "Traces over time. Left and right arrow step by sample, plus and minus zoom, F frames the event. "
+            "Up and down arrow choose a lane: with Ctrl they move it, with Shift they change its height, "
+            "Delete removes it, the menu key offers further channels."
         )
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent, True)
@@ -71,12 +69,18 @@ class LanesView(QWidget):
         self.setMinimumSize(320, 200)
         self._backdrop = Backdrop(self._content, theme)
         self._labels = Labels(self._content, theme)
+        self._readout = Readout(self._content, theme, self._repaint)
+        self._gestures = LaneGestures(self._content, replay, self)
+        self._gestures.resized.connect(self._arrange)
+        self._gestures.drop_changed.connect(self.update)
+        self._gestures.chosen_changed.connect(self._chosen_changed)
+        self._gestures.lane_menu_wanted.connect(self._offer_menu)
         replay.session_changed.connect(self._session_changed)
-        replay.lanes_changed.connect(self._session_changed)
+        replay.lanes_changed.connect(self._lanes_changed)
         replay.frame_changed.connect(self._frame_changed)
         replay.position_changed.connect(self._position_changed)
         replay.mark_changed.connect(self._mark_changed)
-        theme.changed.connect(self._theme_changed)
+        theme.changed.connect(self._arrange)
         self.setMouseTracking(True)
 
     def sizeHint(self) -> QSize:
@@ -84,7 +88,7 @@ class LanesView(QWidget):
         return QSize(900, 560)
 
     def lane_names(self) -> list[str]:
-        """Return the channels of the lanes from top to bottom."""
+        """Return the channels that the lanes are named after, from top to bottom."""
         return [lane.plan.name for lane in self._content.lanes]
 
     def x_of(self, time_s: float) -> float:
@@ -107,44 +111,82 @@ class LanesView(QWidget):
         self._fits = not self._fits
         self._frame_changed()
 
+    @property
+    def shows_bands(self) -> bool:
+        """Whether the profile's bands are shaded."""
+        return self._content.shows_bands
+
+    def show_bands(self, shown: bool) -> None:
+        """Shade the profile's bands, or not."""
+        self._content.shows_bands = shown
+        self._redraw()
+
+    @property
+    def chosen_lane(self) -> str | None:
+        """The lane that was chosen by keyboard, or None."""
+        return self._content.chosen
+
+    def measured_words(self) -> list[str]:
+        """Return what is measured between the mark and the playhead, channel by channel."""
+        return [words for _, words, _ in self._readout.measures]
+
+    def hover_words(self) -> list[str]:
+        """Return the values under the mouse, channel by channel."""
+        return [tag.text for tag in self._readout.hover_tags]
+
+    def tag_words(self) -> dict[str, str]:
+        """Return the values shown at the playhead by colour role."""
+        return {tag.role: tag.text for tag in self._readout.tags}
+
+    def tags_by_channel(self) -> dict[str, str]:
+        """Return the values shown at the playhead by channel."""
+        return {tag.name: tag.text for tag in self._readout.tags}
+
+    # --- what is shown ----------------------------------------------------------------------------
+
     @Slot()
     def _session_changed(self) -> None:
-        self._content.lanes = []
-        self._content.measuring = self._replay.mark_s is not None
-        self._tags = []
-        self._head_x = None
-        self._hover_x = None
-        self._measures = []
-        self._read = {}
+        self._content.chosen = None
+        self._lanes_changed()
+
+    @Slot()
+    def _lanes_changed(self) -> None:
+        content = self._content
+        content.lanes = []
+        content.measuring = self._replay.mark_s is not None
+        self._readout.clear()
+        self._readout.measure_from(self._replay.mark_s)
         session = self._replay.session
         if session is None:
-            self._content.spans = self._content.marks = self._content.ribbon = ()
+            content.spans = content.marks = content.ribbon = ()
             self._redraw()
             return
         prepared = session.prepared
-        for data in session.lanes:
-            lane = Lane(data.plan, data.envelope, self._theme, self._weights.get(data.plan.name))
-            self._content.lanes.append(lane)
-            self._read[data.plan.name] = data.instrument
-        self._content.spans = prepared.spans
-        self._content.marks = prepared.marks
-        self._content.ribbon = prepared.ribbon
+        content.lanes = [Lane(data, self._theme) for data in session.lanes]
+        if content.chosen not in self.lane_names():
+            content.chosen = None
+        content.spans = prepared.spans
+        content.marks = prepared.marks
+        content.ribbon = prepared.ribbon
         self._arrange()
 
+    @Slot()
     def _arrange(self) -> None:
         """Give every lane its place; all share the left and right edge of the plot."""
         theme, content = self._theme, self._content
+        lanes = content.lanes
         width, height = float(self.width()), float(self.height())
         content.size = QRectF(0, 0, width, height)
         content.plot_left = float(theme.px(52))
-        content.plot_right = max(width - theme.px(16), content.plot_left + 10)
+        axes = max((len(lane.traces) - 1 for lane in lanes), default=0)
+        right = width - theme.px(16) - max(axes, 0) * theme.px(AXIS_WIDTH)
+        content.plot_right = max(right, content.plot_left + 10)
         content.ribbon_height = float(theme.px(18))
         content.ribbon_top = 12.0
         top = content.ribbon_top + content.ribbon_height + 6
         content.axis_top = height - theme.px(20)
         slim = float(theme.px(_SLIM))
-        lanes = content.lanes
-        free = content.axis_top - top - _GAP * max(len(lanes) - 1, 0) - 2
+        free = content.axis_top - top - LANE_GAP * max(len(lanes) - 1, 0) - 2
         free -= slim * sum(not lane.recorded for lane in lanes)
         weights = sum(lane.weight for lane in lanes if lane.recorded) or 1.0
         for lane in lanes:
@@ -152,7 +194,7 @@ class LanesView(QWidget):
             lane.place(
                 QRectF(content.plot_left, round(top), content.plot_right - content.plot_left, round(tall))
             )
-            top += tall + _GAP
+            top += tall + LANE_GAP
         self._frame_changed()
 
     def _redraw(self) -> None:
@@ -169,7 +211,7 @@ class LanesView(QWidget):
         # A finding may lie within a few degrees of its limit: its lane takes the heights of what is framed.
         fitted = session.fitted_channel
         for lane in content.lanes:
-            chosen = lane.plan.name == fitted
+            chosen = fitted in lane.names
             lane.show_range(content.begin_s, content.end_s, self._fits or chosen, chosen and not self._fits)
         self._redraw()
         reduced = any(lane.reduced for lane in content.lanes)
@@ -180,93 +222,29 @@ class LanesView(QWidget):
 
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:
-        """Move the playhead: only what it covered and covers now is painted anew."""
-        content = self._content
-        if not content.lanes:
-            return
-        before = self._moving_bounds()
-        x = content.x_of(time_s)
-        inside = content.plot_left - 1 <= x <= content.plot_right + 1
-        self._head_x = x if inside else None
-        self._tags = self._tags_at(time_s, x) if inside else []
-        self._measure(time_s)
-        self._update(before)
+        self._readout.show_at(time_s)
 
     @Slot()
     def _mark_changed(self) -> None:
         self._content.measuring = self._replay.mark_s is not None
-        self._measure(self._replay.position_s)
+        self._readout.measure_from(self._replay.mark_s)
         self._redraw()
 
-    def _measure(self, time_s: float) -> None:
-        """Work out what lies between the mark and the playhead, lane by lane."""
-        mark = self._replay.mark_s
-        self._measures = []
-        if mark is None:
-            return
-        for lane in self._content.lanes:
-            if lane.recorded:
-                measured = self._read[lane.plan.name].measured(mark, time_s)
-                words = measured.words if measured is not None else "no data at one end"
-                self._measures.append((lane.rect, words))
+    @Slot()
+    def _chosen_changed(self) -> None:
+        chosen = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
+        if chosen is not None:
+            self._replay.told.emit(f"lane {chosen.plan.title}")
+        self.lane_chosen.emit(self._content.chosen)
+        self.update()
 
-    def _update(self, before: list[QRect]) -> None:
-        """Repaint what moving things covered before and cover now."""
+    def _repaint(self, places: list[QRect]) -> None:
         dirty = QRegion()
-        for rect in (*before, *self._moving_bounds()):
+        for rect in places:
             dirty += rect
         self.update(dirty)
 
-    def _tags_at(self, time_s: float, x: float) -> list[Tag]:
-        tags = []
-        words = self._content.words
-        for lane in self._content.lanes:
-            channel = lane.plan.channel
-            if channel is None or not lane.recorded:
-                continue
-            value = self._read[lane.plan.name].value_at(time_s)
-            if value is None:
-                point, text = QPointF(x, lane.rect.center().y()), "no data"
-            else:
-                point = QPointF(x, lane.y_of(value))
-                text = number(value, decimals_for(channel.unit))
-            on_trace = value is not None
-            tags.append(make_tag(self._theme, lane.plan.role, text, point, on_trace, lane.rect, words))
-        return tags
-
-    def _moving_bounds(self) -> list[QRect]:
-        bounds = [measure_box(self._theme, lane) for lane, _ in self._measures]
-        if self._head_x is not None:
-            bounds += [playhead_bounds(self._content, self._head_x), *(tag.bounds for tag in self._tags)]
-        if self._hover_x is not None:
-            bounds += [playhead_bounds(self._content, self._hover_x)]
-            bounds += [tag.bounds for tag in self._hover_tags]
-        return [rect.toAlignedRect() for rect in bounds]
-
-    def _hover(self, x: float | None) -> None:
-        """Show the values under the mouse, unless it is over the playhead's own."""
-        before = self._moving_bounds()
-        content = self._content
-        inside = x is not None and content.plot_left <= x <= content.plot_right
-        near = x is not None and self._head_x is not None and abs(x - self._head_x) < 6
-        if x is None or not inside or near or not content.lanes:
-            self._hover_x, self._hover_tags = None, []
-        else:
-            self._hover_x = x
-            self._hover_tags = self._tags_at(content.time_of(x), x)
-        self._update(before)
-
-    def measured_words(self) -> list[str]:
-        """Return what is measured between the mark and the playhead, lane by lane."""
-        return [words for _, words in self._measures]
-
-    def hover_words(self) -> list[str]:
-        """Return the values under the mouse, lane by lane."""
-        return [tag.text for tag in self._hover_tags]
-
-    def tag_words(self) -> dict[str, str]:
-        """Return the values shown at the playhead by colour role."""
-        return {tag.role: tag.text for tag in self._tags}
+    # --- painting ---------------------------------------------------------------------------------
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Copy the still picture and draw the playhead over it.
@@ -275,147 +253,113 @@ class LanesView(QWidget):
         picture is copied, so that no curve is drawn for a moving line.
         """
         if self._picture is None:
-            ratio = self.devicePixelRatioF()
-            picture = QPixmap(self.size() * ratio)
-            picture.setDevicePixelRatio(ratio)
-            painter = QPainter(picture)
-            self._backdrop.paint(painter)
-            for lane in self._content.lanes:
-                lane.paint(painter)
-            self._labels.paint(painter)
-            painter.end()
-            self._picture = picture
-            if self._head_x is not None:
-                # The words have been placed anew: the tags keep off them.
-                self._tags = self._tags_at(self._replay.position_s, self._head_x)
+            self._picture = self._draw_picture()
+            self._readout.replace_tags()
         painter = QPainter(self)
         painter.setClipRegion(event.region())
         painter.drawPixmap(0, 0, self._picture)
-        if self._hover_x is not None:
-            paint_hover(painter, self._content, self._theme, self._hover_x, self._hover_tags)
-        mark = self._replay.mark_s
-        if mark is not None and self._content.begin_s <= mark <= self._content.end_s:
-            paint_mark(painter, self._content, self._theme, self._content.x_of(mark))
-        for rect, words in self._measures:
-            paint_measures(painter, self._theme, rect, words)
-        if self._head_x is not None:
-            paint_playhead(painter, self._content, self._theme, self._head_x)
-            for tag in self._tags:
-                paint_tag(painter, self._theme, tag)
+        self._readout.paint(painter)
+        chosen = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
+        if chosen is not None and self.hasFocus():
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+            painter.setPen(QPen(self._theme.color("ink"), 2))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(chosen.rect)
+        drop = self._gestures.drop_y
+        if drop is not None:
+            paint_drop(painter, self._content, self._theme, drop)
 
-    @Slot()
-    def _theme_changed(self) -> None:
-        self._arrange()
+    def _draw_picture(self) -> QPixmap:
+        ratio = self.devicePixelRatioF()
+        picture = QPixmap(self.size() * ratio)
+        picture.setDevicePixelRatio(ratio)
+        painter = QPainter(picture)
+        self._backdrop.paint(painter)
+        for lane in self._content.lanes:
+            lane.paint(painter)
+        self._labels.paint(painter)
+        painter.end()
+        return picture
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Arrange the lanes anew."""
         super().resizeEvent(event)
         self._arrange()
 
-    def _is_handle(self, point: QPointF) -> bool:
-        return point.y() < self._content.ribbon_top + self._content.ribbon_height + 4
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Show the chosen lane."""
+        super().focusInEvent(event)
+        self.update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """Show no chosen lane."""
+        super().focusOutEvent(event)
+        self.update()
+
+    # --- mouse and keys ---------------------------------------------------------------------------
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
-        """Scrub with the left button; pan with the others; Shift and drag frames a range."""
-        if self._replay.session is None:
-            return
-        point = event.position()
-        self._hover(None)
-        self._drag_from = point
-        framing = self._replay.session.framing
-        self._drag_range = (framing.begin_s, framing.end_s)
-        if event.button() == Qt.MouseButton.LeftButton:
-            shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-            self._drag = "frame" if shifted else "scrub"
-            border = self._border_at(point)
-            if border is not None:
-                self._drag = "resize"
-                self._drag_border = border
-                return
-            if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
-                self._replay.set_mark(self._time_at(point))
-            if self._drag == "scrub":
-                self._replay.seek(self._time_at(point))
-        else:
-            self._drag = "pan"
-            self._replay.remember_frame()
-            self.setCursor(Qt.CursorShape.ClosedHandCursor)
+        """Scrub with the left button, take a title or a border; pan with the others."""
+        self._readout.hover(None)
+        shape = self._gestures.press(event)
+        if shape is not None:
+            self.setCursor(shape)
         event.accept()
 
-    def _border_at(self, point: QPointF) -> int | None:
-        """Return the index of the lane above the gap at a point, where both its lanes can be resized."""
-        lanes = self._content.lanes
-        for index in range(len(lanes) - 1):
-            above, below = lanes[index], lanes[index + 1]
-            in_gap = above.rect.bottom() - 1 <= point.y() <= below.rect.top() + 1
-            if in_gap and above.recorded and below.recorded:
-                return index
-        return None
-
-    def _resize_lanes(self, y: float) -> None:
-        """Move the border between two lanes; the others keep their heights."""
-        above, below = self._content.lanes[self._drag_border : self._drag_border + 2]
-        together = above.rect.height() + below.rect.height()
-        height = min(max(y - above.rect.top() - _GAP / 2, 40.0), together - 40.0)
-        weight = above.weight + below.weight
-        above.weight = self._weights[above.plan.name] = weight * height / together
-        below.weight = self._weights[below.plan.name] = weight - above.weight
-        self._arrange()
-
-    def lane_at(self, point: QPointF) -> str | None:
-        """Return the channel of the lane at a point, or None."""
-        return next((lane.plan.name for lane in self._content.lanes if lane.rect.contains(point)), None)
-
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        """Go on with the drag."""
-        if self._drag == "scrub":
-            self._replay.seek(self._time_at(event.position()))
-        elif self._drag == "pan":
-            begin, end = self._drag_range
-            width = self._content.plot_right - self._content.plot_left
-            moved = (event.position().x() - self._drag_from.x()) / width * (end - begin)
-            self._replay.set_frame(begin - moved, end - moved)
-        elif self._drag == "resize":
-            self._resize_lanes(event.position().y())
-        elif self._drag is None:
-            over_border = self._border_at(event.position()) is not None
-            self.setCursor(Qt.CursorShape.SizeVerCursor if over_border else Qt.CursorShape.ArrowCursor)
-            self._hover(event.position().x())
+        """Go on with the drag, or show the values under the mouse."""
+        if self._gestures.dragging:
+            self._gestures.move(event.position())
+        else:
+            self.setCursor(self._gestures.cursor_at(event.position()))
+            self._readout.hover(event.position().x())
+        event.accept()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """End the drag."""
+        self._gestures.release(event)
+        self.setCursor(self._gestures.cursor_at(event.position()))
         event.accept()
 
     def leaveEvent(self, event: QEvent) -> None:
         """End the read-out under the mouse."""
-        self._hover(None)
+        self._readout.hover(None)
         super().leaveEvent(event)
 
-    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        """End the drag."""
-        if self._drag == "frame":
-            first, last = sorted((self._time_at(self._drag_from), self._time_at(event.position())))
-            if abs(event.position().x() - self._drag_from.x()) > 4:
-                self._replay.frame(first, last)
-        elif self._drag == "pan":
-            self.unsetCursor()
-            if (event.position() - self._drag_from).manhattanLength() < 4:
-                self.menu_wanted.emit(event.globalPosition().toPoint(), self.lane_at(event.position()))
-        self._drag = None
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Choose and change lanes."""
+        if not self._gestures.key(event):
+            super().keyPressEvent(event)
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """Offer the menu of the chosen lane; a click of the mouse is seen when it is let go."""
+        if event.reason() == QContextMenuEvent.Reason.Keyboard:
+            lane = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
+            place = lane.rect.topLeft() + QPointF(20, 24) if lane is not None else QPointF(60, 60)
+            self.menu_wanted.emit(self.mapToGlobal(place.toPoint()), self._content.chosen)
         event.accept()
+
+    @Slot(object)
+    def _offer_menu(self, point: QPointF) -> None:
+        self.menu_wanted.emit(self.mapToGlobal(point.toPoint()), self._gestures.lane_at(point))
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         """Frame the part of the ribbon, or choose the finding, that was double-clicked."""
         point = event.position()
         session = self._replay.session
-        if session is not None and not self._is_handle(point):
-            index = session.finding_at(self._content.time_of(point.x()), self.lane_at(point))
-            if index is not None:
-                self._replay.choose(index)
-        if self._is_handle(point):
-            time_s = self._content.time_of(point.x())
+        event.accept()
+        if session is None:
+            return
+        time_s = self._content.time_of(point.x())
+        if self._gestures.in_ribbon(point):
             for part in self._content.ribbon:
                 if part.begin_s <= time_s <= part.end_s:
                     self._replay.frame(part.begin_s, part.end_s)
-                    break
-        event.accept()
+                    return
+            return
+        index = session.finding_at(time_s, self._gestures.lane_at(point))
+        if index is not None:
+            self._replay.choose(index)
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Zoom about the mouse; with Shift, or sideways, pan."""
@@ -428,9 +372,5 @@ class LanesView(QWidget):
             steps = (delta.x() or delta.y()) / 120
             self._replay.pan(-steps * 0.1 * session.framing.span_s)
         elif delta.y():
-            self._replay.zoom(0.8 ** (delta.y() / 120), self._time_at(event.position()))
+            self._replay.zoom(0.8 ** (delta.y() / 120), self._gestures.time_at(event.position()))
         event.accept()
-
-    def _time_at(self, point: QPointF) -> float:
-        x = min(max(point.x(), self._content.plot_left), self._content.plot_right)
-        return self._content.time_of(x)

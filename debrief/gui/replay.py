@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
-from debrief.session.session import LaneData, Session
+from debrief.session.lane_stack import LaneData
+from debrief.session.session import Session
 from debrief.session.story import start_frame
 
 _FRAME_MS = 15
@@ -30,6 +33,8 @@ class Replay(QObject):
         The mark that is measured from.
     lanes_changed
         Lanes were added, removed or moved.
+    layout_changed
+        As `lanes_changed`, also for their heights: what is remembered.
     told : str
         A word for the status beside the clock, such as that there is no further finding.
     """
@@ -41,12 +46,14 @@ class Replay(QObject):
     playing_changed = Signal()
     mark_changed = Signal()
     lanes_changed = Signal()
+    layout_changed = Signal()
     told = Signal(str)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._session: Session | None = None
         self._mark_s: float | None = None
+        self.lanes_changed.connect(self.layout_changed)
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setInterval(_FRAME_MS)
@@ -82,19 +89,50 @@ class Replay(QObject):
     def add_lane(self, lane: LaneData) -> None:
         """Show another lane below the others."""
         if self._session is not None:
-            self._session.add_lane(lane)
+            self._session.lane_stack.add(lane)
+            self.lanes_changed.emit()
+
+    def join_lane(self, name: str, lane: LaneData) -> None:
+        """Show a further channel in a lane."""
+        if self._session is not None and self._session.lane_stack.join(name, lane):
+            self.lanes_changed.emit()
+
+    def part_lane(self, name: str, other: str) -> None:
+        """Take a further channel out of a lane."""
+        if self._session is not None:
+            self._session.lane_stack.part(name, other)
             self.lanes_changed.emit()
 
     def remove_lane(self, name: str) -> None:
         """Take a lane away."""
         if self._session is not None:
-            self._session.remove_lane(name)
+            self._session.lane_stack.remove(name)
             self.lanes_changed.emit()
 
     def move_lane(self, name: str, direction: int) -> None:
         """Move a lane up (-1) or down (+1)."""
         if self._session is not None:
-            self._session.move_lane(name, direction)
+            self._session.lane_stack.move(name, direction)
+            self.lanes_changed.emit()
+
+    def place_lane(self, name: str, index: int) -> None:
+        """Put a lane at this place, counted without it."""
+        if self._session is not None:
+            self._session.lane_stack.place(name, index)
+            self.lanes_changed.emit()
+
+    def resize_lanes(self, weights: Mapping[str, float]) -> None:
+        """Remember the heights of lanes, which the view has already."""
+        if self._session is not None:
+            for name, weight in weights.items():
+                self._session.lane_stack.resize(name, weight)
+            self.layout_changed.emit()
+
+    @Slot()
+    def reset_lanes(self) -> None:
+        """Show the usual lanes at their usual heights."""
+        if self._session is not None:
+            self._session.lane_stack.reset()
             self.lanes_changed.emit()
 
     def show(self, session: Session | None) -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QSettings
 
 from debrief.gui.theme import CHOICES, Choice
 from debrief.home import home
+from debrief.session.lane_stack import LaneRow, layout_from, layout_text
 
 _MOST_RECENT = 5
 
@@ -48,6 +50,24 @@ class Settings:
     @tapes.setter
     def tapes(self, tapes: bool) -> None:
         self._store.setValue("tapes", tapes)
+
+    @property
+    def bands(self) -> bool:
+        """Whether the profile's bands are shaded in the lanes."""
+        return str(self._store.value("bands", "true")).lower() == "true"
+
+    @bands.setter
+    def bands(self, bands: bool) -> None:
+        self._store.setValue("bands", bands)
+
+    @property
+    def lanes(self) -> tuple[LaneRow, ...]:
+        """The lanes as they were left, or nothing: the usual ones."""
+        return layout_from(str(self._store.value("lanes", "")))
+
+    @lanes.setter
+    def lanes(self, rows: Sequence[LaneRow]) -> None:
+        self._store.setValue("lanes", layout_text(rows) if rows else "")
 
     @property
     def recent(self) -> list[str]:

@@ -44,12 +44,7 @@ class Palette:
     def color(self, role: str) -> QColor:
         """Return the colour of a role; ``tint_possible`` lies halfway between the panel and the limit's tint."""
         if role == "tint_possible":
-            full, none = QColor(self.tint_limit), QColor(self.panel)
-            return QColor(
-                (full.red() + none.red()) // 2,
-                (full.green() + none.green()) // 2,
-                (full.blue() + none.blue()) // 2,
-            )
+            return mixed(QColor(self.panel), QColor(self.tint_limit), 0.5)
         return QColor(str(getattr(self, role)))
 
 
@@ -192,6 +187,29 @@ class Theme(QObject):
             color = self._colors[role] = self._palette.color(role)
         return color
 
+    def band_tint(self, kind: str, grade: float) -> QColor:
+        """Return the opaque tint of a band: of a chart from its mildest (0) to its worst (1), or of an arc."""
+        key = f"band {kind} {grade:.2f}"
+        color = self._colors.get(key)
+        if color is None:
+            if kind == "chart":
+                worst = mixed(self.color("tint_limit"), self.color("limit"), 0.12)
+                color = mixed(self.color("tint_caution"), worst, grade)
+            else:
+                color = mixed(self.color("panel"), self.color(f"tint_{kind}"), 0.6)
+            self._colors[key] = color
+        return color
+
+    def band_edge(self, kind: str, grade: float) -> QColor:
+        """Return the colour of a band's outline."""
+        key = f"edge {kind} {grade:.2f}"
+        color = self._colors.get(key)
+        if color is None:
+            strong = self.color("limit" if kind == "limit" or grade > 0.5 else "caution")
+            strength = 0.45 if kind == "chart" else 0.15
+            color = self._colors[key] = mixed(self.band_tint(kind, grade), strong, strength)
+        return color
+
     def choose(self, choice: Choice) -> None:
         """Change the colours."""
         self._choice = choice
@@ -225,6 +243,12 @@ class Theme(QObject):
             self._palette = DARK if dark else LIGHT
         else:
             self._palette = _PALETTES[self._choice]
+
+
+def mixed(first: QColor, second: QColor, share: float) -> QColor:
+    """Return an opaque colour between two, at a share of 0 (the first) to 1 (the second)."""
+    pairs = ((first.red(), second.red()), (first.green(), second.green()), (first.blue(), second.blue()))
+    return QColor(*(round(a + (b - a) * share) for a, b in pairs))
 
 
 def load_fonts() -> None:

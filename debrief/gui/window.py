@@ -48,6 +48,7 @@ from debrief.gui.timeline import Timeline
 from debrief.gui.verdict_bar import VerdictBar
 from debrief.gui.why import TextDialog, WhyDialog
 from debrief.session.import_opening import open_or_ask
+from debrief.session.lane_stack import LaneRow
 from debrief.session.opening import Progress
 from debrief.session.session import Session
 from debrief.session.wording import CAUTION
@@ -89,15 +90,16 @@ class Window(QMainWindow):
         self.setWindowTitle("Turbine Debrief")
         self.setAcceptDrops(True)
         self.replay = Replay(self)
-        self.desk = Desk(self.replay, opener, self)
-        self.importer = Importer(theme, self)
+        self.desk = Desk(self.replay, opener, self, self._remembered_lanes)
+        self.importer = Importer(theme, self, self.desk.arranged)
         self._actions = self._make_actions()
-        for name in ("fit", "tapes"):
+        for name in ("fit", "tapes", "bands"):
             self._actions[name].setCheckable(True)
         self._make_theme_menu()
         self._make_parts()
         self._connect()
         self._show_tapes(settings.tapes)
+        self._show_bands(settings.bands)
         self._show_view(0)
         self._session_changed()
         geometry = settings.geometry
@@ -154,6 +156,7 @@ class Window(QMainWindow):
             "frame_forward": replay.frame_forward,
             "fit": self._fit_heights,
             "tapes": self._toggle_tapes,
+            "bands": self._toggle_bands,
             "larger": self._larger,
             "smaller": self._smaller,
             "usual_size": self._usual_size,
@@ -180,6 +183,7 @@ class Window(QMainWindow):
         self._engines.triggered.connect(self._engine_chosen)
         self.lane_menu = LaneMenu(self.replay, self)
         self.lane_menu.lane_wanted.connect(self.desk.add_lane)
+        self.lane_menu.join_wanted.connect(self.desk.join_lane)
         menu_called(self, "&View").addMenu(self.lane_menu)
 
     def _make_parts(self) -> None:
@@ -262,6 +266,8 @@ class Window(QMainWindow):
         self.report.told.connect(self.messages.tell)
         self.report.progressed.connect(self._progressed)
         self.lanes.menu_wanted.connect(self.lane_menu.offer)
+        self.lanes.lane_chosen.connect(self.lane_menu.choose)
+        self.replay.layout_changed.connect(self._layout_changed)
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
         self.desk.opened.connect(self._opened)
         self.desk.progressed.connect(self._progressed)
@@ -497,6 +503,25 @@ class Window(QMainWindow):
     def _show_tapes(self, tapes: bool) -> None:
         self.gauges.show_tapes(tapes)
         self._actions["tapes"].setChecked(tapes)
+
+    @Slot()
+    def _toggle_bands(self) -> None:
+        self._show_bands(not self.lanes.shows_bands)
+        self._settings.bands = self.lanes.shows_bands
+
+    def _show_bands(self, shown: bool) -> None:
+        self.lanes.show_bands(shown)
+        self._actions["bands"].setChecked(shown)
+
+    def _remembered_lanes(self) -> tuple[LaneRow, ...]:
+        return self._settings.lanes
+
+    @Slot()
+    def _layout_changed(self) -> None:
+        session = self.replay.session
+        if session is not None:
+            stack = session.lane_stack
+            self._settings.lanes = () if stack.is_usual else stack.layout
 
     @Slot()
     def _larger(self) -> None:

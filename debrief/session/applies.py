@@ -17,7 +17,8 @@ from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import Channel, FloatArray
 from debrief.session.envelope import gap_breaks
 
-Windows = tuple[tuple[float, float], ...]
+LimitWindow = tuple[float, float]
+Windows = tuple[LimitWindow, ...]
 
 _AIRBORNE = ("climb", "cruise", "descent")
 _TOLERANCE_S = 1e-9
@@ -73,6 +74,12 @@ def windows_of(assessment: Assessment, limit: Limit, engine: int = 1) -> Windows
             [(p.start_s, p.start_s + after) for p in assessment.phases if p.name == "takeoff"],
         )
     return tuple((a, b) for a, b in sorted(spans) if b > a)
+
+
+def running_windows(assessment: Assessment, engine: int = 1) -> Windows:
+    """Return the stretches in which the engine runs and no start limit applies, [s]."""
+    starts = [s for s in assessment.starts if s.engine == engine]
+    return tuple(sorted(_running(assessment, starts, assessment.recording.duration_s)))
 
 
 def _running(assessment: Assessment, starts: Sequence[Start], duration_s: float) -> list[tuple[float, float]]:
@@ -161,12 +168,24 @@ def runs_beyond(
 
 
 @dataclass(frozen=True, eq=False)
-class _RowClock:
+class RowClock:
+    """The runs beyond one level of a limit.
+
+    Attributes
+    ----------
+    limit, row
+        Whose level it is, and the level.
+    begins, ends : (n,) float array
+        Of each run, [s].
+    before : (n,) float array
+        Seconds used before each run in the same sum: the window, or the run that it goes on with, [s].
+    """
+
     limit: Limit
     row: AllowedRow
     begins: FloatArray
     ends: FloatArray
-    before: FloatArray  # seconds used in the same group before each run
+    before: FloatArray
 
 
 class LimitClock:
@@ -185,7 +204,7 @@ class LimitClock:
     """
 
     def __init__(self, assessment: Assessment, channel: Channel, base: str, engine: int = 1) -> None:
-        self._rows: list[_RowClock] = []
+        self._rows: list[RowClock] = []
         profile = assessment.profile
         if profile is None:
             return
@@ -196,7 +215,7 @@ class LimitClock:
                 continue
             windows = windows_of(assessment, limit, engine)
             for row in limit.allowed:
-                self._rows.append(_row_clock(limit, row, channel, breaks, windows))
+                self._rows.append(row_clock(limit, row, channel, breaks, windows))
 
     def states(self, time_s: float) -> tuple[LimitState, ...]:
         """Return the levels that the value is beyond at this moment, mildest first."""
@@ -211,9 +230,10 @@ class LimitClock:
         return tuple(found)
 
 
-def _row_clock(
+def row_clock(
     limit: Limit, row: AllowedRow, channel: Channel, breaks: NDArray[np.bool_], windows: Windows
-) -> _RowClock:
+) -> RowClock:
+    """Return the runs of a channel beyond a level in these windows, with what was used before each."""
     begins: list[FloatArray] = []
     ends: list[FloatArray] = []
     before: list[FloatArray] = []
@@ -232,5 +252,5 @@ def _row_clock(
         before.append(earlier)
     if not begins:
         nothing = np.zeros(0)
-        return _RowClock(limit, row, nothing, nothing, nothing)
-    return _RowClock(limit, row, np.concatenate(begins), np.concatenate(ends), np.concatenate(before))
+        return RowClock(limit, row, nothing, nothing, nothing)
+    return RowClock(limit, row, np.concatenate(begins), np.concatenate(ends), np.concatenate(before))

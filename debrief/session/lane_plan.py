@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from debrief.analysis.model import Assessment, Severity
-from debrief.recording.model import Channel, base_name
+from debrief.recording.model import ENGINE_CHANNELS, Channel, base_name
 from debrief.session.applies import windows_of
+from debrief.session.lane_bands import BandShade, band_shades
 from debrief.session.readings import nice_range
 from debrief.session.story import Shape, finding_title, shape_of
 from debrief.session.wording import channel_symbol, plain, unit_words
@@ -89,6 +90,8 @@ class LanePlan:
         The vertical range, in the channel's unit.
     lines : tuple of LevelLine
         Limits of this channel.
+    bands : tuple of BandShade
+        Areas that the profile names for this channel, where they apply.
     """
 
     title: str
@@ -99,6 +102,12 @@ class LanePlan:
     low: float
     high: float
     lines: tuple[LevelLine, ...]
+    bands: tuple[BandShade, ...] = ()
+
+    @property
+    def symbol(self) -> str:
+        """Short trade symbol of the channel, such as ``ITT``."""
+        return channel_symbol(self.channel.name if self.channel is not None else self.name)
 
 
 def plan_lane(assessment: Assessment, name: str, title: str, role: Role, engine: int = 1) -> LanePlan:
@@ -108,6 +117,10 @@ def plan_lane(assessment: Assessment, name: str, title: str, role: Role, engine:
         channel = assessment.recording.unmapped.get(name)
     if channel is None or channel.values.size == 0:
         return LanePlan(title, name, None, channel_symbol(name), role, 0.0, 1.0, ())
+    number = channel.name.rpartition(".")[2]
+    if base_name(channel.name) in ENGINE_CHANNELS and number.isdigit():
+        # Another engine's channel, shown for comparison: its own starts decide where its limits apply.
+        engine = int(number)
     lines = level_lines(assessment, channel, engine)
     low, high = float(channel.values.min()), float(channel.values.max())
     near = [line.level for line in lines if _worth_showing(line.level, low, high)]
@@ -122,7 +135,8 @@ def plan_lane(assessment: Assessment, name: str, title: str, role: Role, engine:
     label = f"{channel_symbol(channel.name)} {unit_words(channel.unit)}".strip()
     if channel_symbol(channel.name) == title:
         label = unit_words(channel.unit)
-    return LanePlan(title, name, channel, label, role, bottom, top, lines)
+    bands = band_shades(assessment, channel, engine)
+    return LanePlan(title, name, channel, label, role, bottom, top, lines, bands)
 
 
 def standard_lanes(assessment: Assessment, engine: int = 1) -> tuple[LanePlan, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -13,23 +13,13 @@ from debrief.analysis.model import Assessment
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, Recording, base_name
 from debrief.session.assessing import Choices
-from debrief.session.envelope import Envelope, gap_breaks
 from debrief.session.framing import Framing
-from debrief.session.lane_plan import (
-    LanePlan,
-    Mark,
-    RibbonPart,
-    Span,
-    event_spans,
-    marks,
-    plan_lane,
-    ribbon,
-    standard_lanes,
-)
+from debrief.session.lane_plan import Mark, RibbonPart, Span, event_spans, marks, ribbon, standard_lanes
+from debrief.session.lane_stack import LaneData, LaneRow, LaneStack, lane_data, prepare_lane
 from debrief.session.playback import Playback
 from debrief.session.readings import Instrument, instruments
 from debrief.session.story import StoryStep, start_frame, story
-from debrief.session.wording import AFTER_LIMIT, NOT_APPROVED, channel_words
+from debrief.session.wording import AFTER_LIMIT, NOT_APPROVED
 
 _MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")
 _BRIEF_S = 300.0
@@ -37,15 +27,6 @@ _NO_PROFILE = (
     "Undetermined: no engine profile is chosen, so nothing was judged. Choose the engine's profile to see its "
     "starts, what was exceeded, and by how much. Not judged: every limit."
 )
-
-
-@dataclass(frozen=True, eq=False)
-class LaneData:
-    """What a lane draws: its plan, its samples and its instrument."""
-
-    plan: LanePlan
-    envelope: Envelope | None
-    instrument: Instrument
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,11 +49,7 @@ def prepare(assessment: Assessment, engine: int = 1) -> Prepared:
     shown = instruments(assessment, engine)
     by_name = {instrument.name: instrument for instrument in shown}
     lanes = tuple(
-        LaneData(
-            plan,
-            _envelope(assessment, plan),
-            by_name.get(plan.name) or Instrument(assessment, plan.name, engine),
-        )
+        lane_data(assessment, plan, by_name.get(plan.name) or Instrument(assessment, plan.name, engine))
         for plan in standard_lanes(assessment, engine)
     )
     return Prepared(
@@ -85,19 +62,6 @@ def prepare(assessment: Assessment, engine: int = 1) -> Prepared:
         sample_times_s=_sample_times(assessment.recording, engine),
         rate_hz=_rate_hz(assessment.recording),
     )
-
-
-def prepare_lane(assessment: Assessment, name: str, engine: int = 1) -> LaneData:
-    """Return what a lane of this channel draws. Takes a moment for a long recording."""
-    plan = plan_lane(assessment, name, channel_words(name), "ink", engine)
-    return LaneData(plan, _envelope(assessment, plan), Instrument(assessment, name, engine))
-
-
-def _envelope(assessment: Assessment, plan: LanePlan) -> Envelope | None:
-    channel = plan.channel
-    if channel is None:
-        return None
-    return Envelope(channel.time_s, channel.values, gap_breaks(channel.time_s, assessment.starts))
 
 
 def _rate_hz(recording: Recording) -> float | None:
@@ -146,6 +110,8 @@ class Session:
         Where the replay stands.
     framing : Framing
         What part of the time is in view.
+    lane_stack : LaneStack
+        Which lanes are shown.
     """
 
     def __init__(
@@ -167,7 +133,7 @@ class Session:
         stops = [step.time_s for step in prepared.story if step.is_finding]
         self.playback = Playback(assessment.recording.duration_s, prepared.sample_times_s, stops, clock)
         self.framing = Framing(assessment.recording.duration_s)
-        self._lanes = list(prepared.lanes)
+        self.lane_stack = LaneStack(prepared.lanes)
         self._selected: int | None = None
         self._look_at_first()
 
@@ -189,31 +155,22 @@ class Session:
     @property
     def lanes(self) -> tuple[LaneData, ...]:
         """The lanes from top to bottom."""
-        return tuple(self._lanes)
+        return self.lane_stack.lanes
 
     def lane_choices(self) -> tuple[str, ...]:
         """Return the names of all channels that a lane can show, the usual four first."""
         usual = [lane.plan.name for lane in self.prepared.lanes]
+        mine = {c.name for c in (self.recording.get(name, self.engine) for name in usual) if c is not None}
         channels = self.recording.channels
         own = [name for name, c in channels.items() if c.values.size and not c.is_discrete]
-        others = [name for name in own if base_name(name) not in usual]
+        others = [name for name in own if name not in usual and name not in mine]
+        if self.engine != 1:
+            others = [name for name in others if "." not in name]
         return (*usual, *others, *self.recording.unmapped)
 
-    def add_lane(self, lane: LaneData) -> None:
-        """Put a lane below the others, unless it is there already."""
-        if all(lane.plan.name != other.plan.name for other in self._lanes):
-            self._lanes.append(lane)
-
-    def remove_lane(self, name: str) -> None:
-        """Take a lane away; the last one stays."""
-        if len(self._lanes) > 1:
-            self._lanes = [lane for lane in self._lanes if lane.plan.name != name]
-
-    def move_lane(self, name: str, direction: int) -> None:
-        """Move a lane up (-1) or down (+1)."""
-        index = next((i for i, lane in enumerate(self._lanes) if lane.plan.name == name), None)
-        if index is not None and 0 <= index + direction < len(self._lanes):
-            self._lanes.insert(index + direction, self._lanes.pop(index))
+    def arrange_lanes(self, rows: Sequence[LaneRow]) -> None:
+        """Show the lanes that are remembered; takes a moment where channels have to be prepared."""
+        self.lane_stack.arrange(rows, lambda name: prepare_lane(self.assessment, name, self.engine))
 
     @property
     def selected(self) -> int | None:

@@ -20,7 +20,8 @@ from debrief.gui.settings import Settings
 from debrief.gui.theme import Theme
 from debrief.gui.window import Window
 from debrief.recording.model import Channel, Recording
-from debrief.session.session import Session, prepare, prepare_lane
+from debrief.session.lane_stack import prepare_lane
+from debrief.session.session import Session, prepare
 
 pytestmark = pytest.mark.slow
 
@@ -68,7 +69,7 @@ def window(qtbot, assessment):
     made.show()
     session = Session(Path("long.csv"), assessment, prepare(assessment))
     for name in UNITS:
-        session.add_lane(prepare_lane(assessment, name))
+        session.lane_stack.add(prepare_lane(assessment, name))
     made.replay.show(session)
     QApplication.processEvents()
     return made

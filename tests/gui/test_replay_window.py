@@ -3,7 +3,7 @@ from datetime import UTC, datetime
 
 import assessment_maker as made
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
@@ -188,7 +188,7 @@ def test_all_lanes_and_the_axis_share_one_range(desk):
         assert lane.rect.left() == content.plot_left
         assert lane.rect.right() == pytest.approx(content.plot_right)
         if lane.recorded:
-            assert (lane._begin_s, lane._end_s) == (12.0, 34.0)
+            assert [(t._begin_s, t._end_s) for t in lane.traces] == [(12.0, 34.0)]
 
 
 def test_dragging_the_window_of_the_timeline_pans(desk):
@@ -400,7 +400,7 @@ def test_the_values_under_the_mouse_are_shown(desk):
     QTest.mouseMove(lanes, QPoint(round(lanes.x_of(40.0)), 300))
     QApplication.processEvents()
     assert lanes.hover_words()[0].startswith("19.")
-    lanes._hover(None)
+    QApplication.sendEvent(lanes, QEvent(QEvent.Type.Leave))
     assert lanes.hover_words() == []
 
 

@@ -1,0 +1,334 @@
+"""The words over the traces: titles, names of limits and bands, findings, marks; none on another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import partial
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPolygonF
+
+from debrief.gui.lane import Lane
+from debrief.gui.lane_layers import Layer, band_polygon
+from debrief.gui.lane_scene import measure_box
+from debrief.gui.placing import Box, Placer
+from debrief.gui.shapes import TINT_ROLE, draw_shape
+from debrief.gui.trace import Trace, draw_sign
+from debrief.session.lane_plan import Span
+
+_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+_GRIP = 20
+
+
+class Labels(Layer):
+    """Over the traces."""
+
+    def paint(self, painter: QPainter) -> None:
+        """Place and draw the words."""
+        scene = self._scene
+        drawn = [lane for lane in scene.lanes if lane.recorded]
+        words_lane = next((lane for lane in drawn if "itt" in lane.names), drawn[0] if drawn else None)
+        names = {name for lane in drawn for name in lane.names}
+        scene.words.clear()
+        scene.handles.clear()
+        for lane in scene.lanes:
+            rect = lane.rect
+            if not lane.recorded:
+                self._paint_slim(painter, lane)
+                continue
+            placer = Placer(
+                Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2), gap=1.0
+            )
+            self._paint_title(painter, lane, placer)
+            strips = self._reserve_measures(lane, placer) if scene.measuring else ()
+            for trace in lane.traces:
+                self._paint_limit_names(painter, lane, trace, placer)
+            mine = [
+                span
+                for span in scene.spans
+                if span.channel in lane.names or (span.channel not in names and lane is words_lane)
+            ]
+            self._paint_events(painter, lane, placer, mine)
+            if lane is words_lane:
+                self._paint_marks(painter, lane, placer)
+            if scene.shows_bands:
+                self._paint_band_names(painter, lane, placer)
+            # Of a strip for measures the tags keep off what is written only.
+            scene.words.extend(box for box in placer.taken if box not in strips)
+
+    def _reserve_measures(self, lane: Lane, placer: Placer) -> tuple[Box, ...]:
+        strips = []
+        for row in range(len(lane.traces)):
+            strip = measure_box(self._theme, lane, row)
+            strips.append(Box(strip.left(), strip.top(), strip.width(), strip.height()))
+            placer.reserve(strips[-1])
+        return tuple(strips)
+
+    def _crosses_trace(self, lane: Lane, box: Box) -> bool:
+        time_of = self._scene.time_of
+        return lane.crossed_between(time_of(box.left - 2), time_of(box.right + 2), box.top, box.bottom)
+
+    def _crosses(self, lane: Lane, box: Box) -> bool:
+        """Whether a trace or a limit line runs through a box."""
+        if self._crosses_trace(lane, box):
+            return True
+        for trace in lane.traces:
+            for line in trace.plan.lines:
+                edges = self._scene.clipped(line.begin_s, line.end_s)
+                if edges is None or edges[1] < box.left or edges[0] > box.right:
+                    continue
+                if box.top + 1 < trace.y_of(line.level) < box.bottom - 1:
+                    return True
+        return False
+
+    def _text(self, painter: QPainter, box: Box, text: str, align: Qt.AlignmentFlag = _LEFT) -> None:
+        painter.drawText(QRectF(box.left, box.top, box.width, box.height), align, text)
+
+    # --- titles -----------------------------------------------------------------------------------
+
+    def _paint_grip(self, painter: QPainter, left: float, middle: float) -> None:
+        """Draw the dots that a lane is taken by."""
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("muted"))
+        for column in (0, 1):
+            for row in (-1, 0, 1):
+                painter.drawRect(QRectF(left + column * 4, middle + row * 4 - 1, 2, 2))
+
+    def _paint_slim(self, painter: QPainter, lane: Lane) -> None:
+        theme, rect = self._theme, lane.rect
+        painter.setFont(theme.font(12))
+        text = "; ".join(f"{plan.title}: not recorded" for plan in lane.missing)
+        self._paint_grip(painter, rect.left() + 8, rect.center().y())
+        painter.setPen(theme.color("muted"))
+        text = theme.metrics(12).elidedText(text, Qt.TextElideMode.ElideRight, rect.width() - _GRIP - 8)
+        painter.drawText(rect.adjusted(_GRIP, 0, -6, 0), _LEFT, text)
+        width = theme.metrics(12).horizontalAdvance(text) + _GRIP
+        self._scene.handles[lane.plan.name] = QRectF(rect.left(), rect.top(), width, rect.height())
+
+    def _title_parts(self, lane: Lane) -> Iterator[tuple[str, bool, str, str]]:
+        """Yield text, whether it is bold, colour role and sign of each part of a title."""
+        for trace in lane.traces:
+            plan = trace.plan
+            yield plan.title, True, trace.role, trace.sign
+            if plan.label != plan.title:
+                yield plan.label, False, "ink", ""
+        for missing in lane.missing:
+            yield f"{missing.title}: not recorded", False, "muted", ""
+
+    def _paint_title(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
+        """Draw the names of the channels in their colours, in a second row where there is no room."""
+        theme, rect = self._theme, lane.rect
+        height = theme.px(18)
+        left, top = rect.left() + _GRIP, rect.top() + 5
+        right = left
+        self._paint_grip(painter, rect.left() + 8, top + height / 2)
+        for text, bold, role, sign in self._title_parts(lane):
+            size = 13 if bold else 12
+            metrics = theme.metrics(size, bold)
+            before = (10 if bold and left > rect.left() + _GRIP else 0) + (14 if sign else 0)
+            room = rect.right() - rect.left() - _GRIP - 8
+            text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, room - before)
+            width = metrics.horizontalAdvance(text) + 2
+            if left + before + width > rect.right() - 6 and left > rect.left() + _GRIP:
+                left, top = rect.left() + _GRIP, top + height
+                before = 14 if sign else 0
+            if sign:
+                draw_sign(painter, sign, left + before - 8, top + height / 2, theme, role)
+            painter.setFont(theme.font(size, bold=bold))
+            painter.setPen(theme.color(role))
+            self._text(painter, Box(left + before, top, width, height), text)
+            left += before + width + 7
+            right = max(right, left)
+        placer.reserve(
+            Box(rect.left() + 6, rect.top() + 5, right - rect.left() - 6, top + height - rect.top() - 5)
+        )
+        self._scene.handles[lane.plan.name] = QRectF(
+            rect.left(), rect.top(), right - rect.left(), top + height - rect.top()
+        )
+
+    # --- bands ------------------------------------------------------------------------------------
+
+    def _paint_band_names(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
+        """Name each band once, inside its tint and off everything else; not at all where there is no room."""
+        scene, theme = self._scene, self._theme
+        painter.setFont(theme.font(11))
+        metrics, height = theme.metrics(11), float(theme.px(14))
+        for trace in lane.traces:
+            seen = [s for s in trace.plan.bands if s.end_s >= scene.begin_s and s.begin_s <= scene.end_s]
+            named: set[str] = set()
+            shapes = [(shade, band_polygon(scene, trace, shade)) for shade in seen[:12]]
+            for index, (shade, polygon) in enumerate(shapes):
+                if shade.text in named:
+                    continue
+                text = f"{trace.plan.symbol} {shade.text}" if lane.shared else shade.text
+                width = metrics.horizontalAdvance(text) + 4
+                covering = [other for _, other in shapes[index + 1 :]]
+                places = list(self._inside(lane, polygon, covering, width, height))
+                places = [place for place in places if not self._crosses_trace(lane, place)]
+                box = placer.place(places, partial(self._crosses, lane))
+                if box is None:
+                    continue
+                named.add(shade.text)
+                # A limit line may run behind the word: it has a ground of its own.
+                ground = QRectF(box.left, box.top + 1, box.width + 2, box.height - 2)
+                painter.fillRect(ground, theme.band_tint(shade.kind, shade.grade))
+                painter.setPen(theme.color("ink"))
+                self._text(painter, box, text, _RIGHT)
+
+    def _inside(
+        self, lane: Lane, polygon: QPolygonF, covering: Sequence[QPolygonF], width: float, height: float
+    ) -> Iterator[Box]:
+        """Yield places for a word that lie in a polygon and in none of those that cover it."""
+        bounds = polygon.boundingRect().intersected(lane.rect)
+        rule = Qt.FillRule.OddEvenFill
+        steps = min(8, int((bounds.width() - width) / 30) + 1)
+        rows = min(6, int((bounds.height() - 2) / height))
+        for step in range(steps):
+            left = bounds.right() - width - 4 - step * max(30.0, (bounds.width() - width) / 8)
+            for row in range(rows):
+                top = bounds.top() + 1 + row * (bounds.height() - 2 - height) / max(rows - 1, 1)
+                corners = [
+                    QPointF(x, y)
+                    for x in (left, left + width)
+                    for y in (top + 1, top + height / 2, top + height - 1)
+                ]
+                if not all(polygon.containsPoint(corner, rule) for corner in corners):
+                    continue
+                if not any(other.containsPoint(c, rule) for other in covering for c in corners):
+                    yield Box(left, top, width, height)
+
+    # --- limits, findings, marks ------------------------------------------------------------------
+
+    def _paint_limit_names(self, painter: QPainter, lane: Lane, trace: Trace, placer: Placer) -> None:
+        scene, theme, plan = self._scene, self._theme, trace.plan
+        painter.setFont(theme.font(11))
+        metrics = theme.metrics(11)
+        height = theme.px(14)
+        worst_first = sorted(plan.lines, key=lambda line: (line.severity != "limit", -line.level))
+        named: set[tuple[str, int]] = set()
+        for line in worst_first:
+            edges = scene.clipped(line.begin_s, line.end_s)
+            if edges is None or not trace.low <= line.level <= trace.high:
+                continue
+            words = f"{plan.symbol} {line.text}" if lane.shared else line.text
+            width = metrics.horizontalAdvance(words) + 4
+            key = (line.text, int(edges[1] // 200))
+            if edges[1] - edges[0] < 6 or key in named:
+                continue
+            box = self._place_limit_name(lane, placer, trace.y_of(line.level), edges, width, height)
+            if box is None:
+                continue
+            named.add(key)
+            # Words in the line have a ground of their own; over the trace it lets the trace through.
+            over_trace = self._crosses_trace(lane, box)
+            if over_trace or box.top < trace.y_of(line.level) < box.bottom - 2:
+                ground = QRectF(box.left - 2, box.top, box.width + 4, box.height)
+                color = QColor(theme.color(self._ground_at(lane, box)))
+                color.setAlpha(190 if over_trace else 255)
+                painter.fillRect(ground, color)
+            painter.setPen(theme.color(line.severity))
+            self._text(painter, box, words, _RIGHT)
+
+    def _ground_at(self, lane: Lane, box: Box) -> str:
+        """Return the colour role behind the middle of a box."""
+        middle = self._scene.time_of(box.left + box.width / 2)
+        for span in reversed(self._scene.spans):
+            if span.begin_s <= middle <= span.end_s and (span.across or span.channel in lane.names):
+                return TINT_ROLE[span.severity]
+        return "panel"
+
+    def _place_limit_name(
+        self,
+        lane: Lane,
+        placer: Placer,
+        y: float,
+        edges: tuple[float, float],
+        width: float,
+        height: float,
+    ) -> Box | None:
+        """Find a place above the line's right end, else in the line itself, else beside a short line."""
+        right = edges[1] - 4
+        if edges[1] - edges[0] < width + 8:
+            lefts = (edges[0] - 4 - width, edges[1] + 4)
+            beside = [Box(left, y - height / 2, width, height) for left in lefts]
+            beside += [Box(left, top, width, height) for top in (y - height, y + 1) for left in lefts]
+            return placer.place(beside, partial(self._crosses_trace, lane))
+        above = Box(right - width, y - height, width, height)
+        if not self._crosses(lane, above):
+            found = placer.place([above])
+            if found is not None:
+                return found
+        steps = max(1, min(24, int((edges[1] - edges[0] - width) / 12)))
+        within = [Box(right - width - 6 - i * 12, y - height / 2, width, height) for i in range(steps)]
+        at_left = Box(edges[0] + 4, y - height, width, height)
+        below = Box(right - width, y + 1, width, height)
+        return placer.place([*within, at_left, below], partial(self._crosses_trace, lane))
+
+    def _paint_events(self, painter: QPainter, lane: Lane, placer: Placer, spans: Sequence[Span]) -> None:
+        scene, theme, rect = self._scene, self._theme, lane.rect
+        font = theme.font(12, bold=True)
+        metrics = theme.metrics(12, bold=True)
+        height, icon = theme.px(16), theme.px(14)
+        order = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
+        visible = [span for span in spans if span.label and scene.clipped(span.begin_s, span.end_s)]
+        wanted = sum(metrics.horizontalAdvance(span.label) + icon + 8 for span in visible)
+        # Where words for all would cover the lane, the shapes alone stand there; the story has the words.
+        crowded = wanted > 0.8 * rect.width()
+        for span in sorted(visible, key=lambda s: order[s.severity]):
+            edges = scene.clipped(span.begin_s, span.end_s)
+            if edges is None:
+                continue
+            words = "" if crowded else span.label
+            width = metrics.horizontalAdvance(words) + icon + 4 if words else icon
+            centre = (edges[0] + edges[1]) / 2
+            left = min(max(centre - width / 2, rect.left() + 4), rect.right() - width - 4)
+            # Below the trace there is room where a limit was passed upwards; the top comes last.
+            rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(1 if crowded else 4)]
+            rows.append(rect.top() + theme.px(26))
+            lefts = [left]
+            if edges[1] - edges[0] < width:
+                # A short stretch, such as a spike: its words may stand beside it, off the trace.
+                aside = (edges[1] + 18, edges[0] - width - 18)
+                lefts += [x for x in aside if rect.left() + 4 <= x <= rect.right() - width - 4]
+            box = placer.place(
+                [
+                    *(Box(x, top, width, height) for x in lefts for top in rows[:-1]),
+                    Box(left, rows[-1], width, height),
+                ],
+                partial(self._crosses_trace, lane),
+            )
+            if box is None:
+                continue
+            role = "caution" if span.severity == "caution" else "limit"
+            draw_shape(painter, span.shape, box.left + icon / 2, box.top + height / 2, icon * 0.36, theme)
+            if words:
+                painter.setFont(font)
+                painter.setPen(theme.color(role))
+                self._text(painter, Box(box.left + icon + 2, box.top, box.width - icon, height), words)
+
+    def _paint_marks(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
+        scene, theme, rect = self._scene, self._theme, lane.rect
+        painter.setFont(theme.font(11))
+        metrics = theme.metrics(11)
+        height = theme.px(14)
+        painter.setPen(theme.color("ink"))
+        for mark in scene.marks:
+            if not scene.begin_s <= mark.time_s <= scene.end_s:
+                continue
+            x = scene.x_of(mark.time_s)
+            width = metrics.horizontalAdvance(mark.word) + 3
+            # Right of its own line, at whatever height is free; left of it only where no other line is near,
+            # whose word it would seem to be.
+            most = max(4, int((rect.height() - theme.px(26)) / (height + 2)))
+            tops = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(most)]
+            lefts = [x + 4] if x + 4 + width <= rect.right() - 2 else []
+            others = [scene.x_of(other.time_s) for other in scene.marks if other is not mark]
+            if not lefts or not any(x - width - 24 <= other < x for other in others):
+                lefts.append(x - width - 3)
+            box = placer.place(
+                [Box(left, top, width, height) for left in lefts for top in tops],
+                partial(self._crosses, lane),
+            )
+            if box is not None:
+                self._text(painter, box, mark.word)

@@ -1,0 +1,160 @@
+"""The values at the playhead, under the mouse and between the cursors, and where they are written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QPointF, QRect, QRectF
+from PySide6.QtGui import QPainter
+
+from debrief.gui.lane import Lane
+from debrief.gui.lane_moving import (
+    Tag,
+    make_tag,
+    measure_ground,
+    paint_hover,
+    paint_mark,
+    paint_measures,
+    paint_playhead,
+    paint_tag,
+    playhead_bounds,
+)
+from debrief.gui.lane_scene import Scene, measure_box
+from debrief.gui.placing import Box
+from debrief.gui.theme import Theme
+from debrief.gui.trace import Trace
+from debrief.session.wording import decimals_for, number
+
+
+class Readout:
+    """What moves over the lanes. Changes hand the rectangles to be painted anew to `repaint`.
+
+    Parameters
+    ----------
+    scene : Scene
+        Where everything lies.
+    theme : Theme
+    repaint : callable
+        Takes the places that were covered and those that are covered now.
+    """
+
+    def __init__(self, scene: Scene, theme: Theme, repaint: Callable[[list[QRect]], None]) -> None:
+        self._scene = scene
+        self._theme = theme
+        self._repaint = repaint
+        self._time_s = 0.0
+        self._mark_s: float | None = None
+        self._head_x: float | None = None
+        self._hover_x: float | None = None
+        self.tags: list[Tag] = []
+        self.hover_tags: list[Tag] = []
+        self.measures: list[tuple[QRectF, str, str]] = []
+        """Of each channel where its measures are written, the words, and the colour role."""
+
+    def clear(self) -> None:
+        """Show nothing, as when another recording comes."""
+        self._head_x = self._hover_x = None
+        self.tags, self.hover_tags, self.measures = [], [], []
+
+    def show_at(self, time_s: float) -> None:
+        """Move the playhead: only what it covered and covers now is painted anew."""
+        if not self._scene.lanes:
+            return
+        before = self._bounds()
+        scene = self._scene
+        self._time_s = time_s
+        x = scene.x_of(time_s)
+        inside = scene.plot_left - 1 <= x <= scene.plot_right + 1
+        self._head_x = x if inside else None
+        self._measure()
+        self.tags = self._tags_at(time_s, x) if inside else []
+        self._repaint([*before, *self._bounds()])
+
+    def replace_tags(self) -> None:
+        """Place the values at the playhead anew: the words that they keep off have moved."""
+        if self._head_x is not None:
+            self.tags = self._tags_at(self._time_s, self._head_x)
+
+    def measure_from(self, mark_s: float | None) -> None:
+        """Measure from this time to the playhead, or no more."""
+        self._mark_s = mark_s
+        self._measure()
+
+    def _measure(self) -> None:
+        """Work out what lies between the mark and the playhead, channel by channel."""
+        self.measures = []
+        if self._mark_s is None:
+            return
+        for lane in self._scene.lanes:
+            for row, trace in enumerate(lane.traces):
+                measured = trace.instrument.measured(self._mark_s, self._time_s)
+                words = measured.words if measured is not None else "no data at one end"
+                if lane.shared:
+                    words = f"{trace.plan.symbol}: {words}"
+                role = trace.role if lane.shared else "ink"
+                ground, shown = measure_ground(self._theme, measure_box(self._theme, lane, row), words)
+                self.measures.append((ground, shown, role))
+
+    def hover(self, x: float | None) -> None:
+        """Show the values under the mouse, unless it is over the playhead's own."""
+        before = self._bounds()
+        scene = self._scene
+        inside = x is not None and scene.plot_left <= x <= scene.plot_right
+        near = x is not None and self._head_x is not None and abs(x - self._head_x) < 6
+        if x is None or not inside or near or not scene.lanes:
+            self._hover_x, self.hover_tags = None, []
+        else:
+            self._hover_x = x
+            self.hover_tags = self._tags_at(scene.time_of(x), x)
+        self._repaint([*before, *self._bounds()])
+
+    def _tags_at(self, time_s: float, x: float) -> list[Tag]:
+        tags: list[Tag] = []
+        written = [_box(ground) for ground, _, _ in self.measures]
+        for lane in self._scene.lanes:
+            taken = [*self._scene.words, *written]
+            for trace in lane.traces:
+                tag = self._tag(lane, trace, time_s, x, taken)
+                taken.append(_box(tag.box))
+                tags.append(tag)
+        return tags
+
+    def _tag(self, lane: Lane, trace: Trace, time_s: float, x: float, taken: list[Box]) -> Tag:
+        value = trace.instrument.value_at(time_s)
+        channel = trace.plan.channel
+        if value is None or channel is None:
+            point, text = QPointF(x, lane.rect.center().y()), "no data"
+        else:
+            point, text = QPointF(x, trace.y_of(value)), number(value, decimals_for(channel.unit))
+        if lane.shared:
+            text = f"{trace.plan.symbol} {text}"
+        return make_tag(
+            self._theme, trace.plan.name, trace.role, text, point, value is not None, lane.rect, taken
+        )
+
+    def _bounds(self) -> list[QRect]:
+        bounds = [box for box, _, _ in self.measures]
+        if self._head_x is not None:
+            bounds += [playhead_bounds(self._scene, self._head_x), *(tag.bounds for tag in self.tags)]
+        if self._hover_x is not None:
+            bounds += [playhead_bounds(self._scene, self._hover_x)]
+            bounds += [tag.bounds for tag in self.hover_tags]
+        return [rect.toAlignedRect() for rect in bounds]
+
+    def paint(self, painter: QPainter) -> None:
+        """Draw all of it."""
+        scene, theme = self._scene, self._theme
+        if self._hover_x is not None:
+            paint_hover(painter, scene, theme, self._hover_x, self.hover_tags)
+        if self._mark_s is not None and scene.begin_s <= self._mark_s <= scene.end_s:
+            paint_mark(painter, scene, theme, scene.x_of(self._mark_s))
+        for box, words, role in self.measures:
+            paint_measures(painter, theme, box, words, role)
+        if self._head_x is not None:
+            paint_playhead(painter, scene, theme, self._head_x)
+            for tag in self.tags:
+                paint_tag(painter, theme, tag)
+
+
+def _box(rect: QRectF) -> Box:
+    return Box(rect.left(), rect.top(), rect.width(), rect.height())

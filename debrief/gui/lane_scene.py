@@ -1,0 +1,67 @@
+"""Where everything of the lanes lies now: what the layers share. Filled by the view alone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from PySide6.QtCore import QRectF
+
+from debrief.gui.lane import Lane
+from debrief.gui.placing import Box
+from debrief.gui.theme import Theme
+from debrief.session.lane_plan import Mark, RibbonPart, Span
+
+LANE_GAP = 8
+AXIS_WIDTH = 46
+"""Of the axis of a further channel, at the right, [px at usual text size]."""
+
+
+@dataclass
+class Scene:
+    """What the layers draw now; owned and filled by the view."""
+
+    lanes: list[Lane] = field(default_factory=list)
+    spans: Sequence[Span] = ()
+    marks: Sequence[Mark] = ()
+    ribbon: Sequence[RibbonPart] = ()
+    begin_s: float = 0.0
+    end_s: float = 1.0
+    plot_left: float = 0.0
+    plot_right: float = 1.0
+    ribbon_top: float = 0.0
+    ribbon_height: float = 0.0
+    axis_top: float = 0.0
+    size: QRectF = field(default_factory=QRectF)
+    measuring: bool = False
+    shows_bands: bool = True
+    chosen: str | None = None
+    """The lane that the keyboard has chosen."""
+    words: list[Box] = field(default_factory=list)
+    """Where words stand now, so that the tags at the playhead keep off them."""
+    handles: dict[str, QRectF] = field(default_factory=dict)
+    """Of each lane what it is taken by to be moved: its title."""
+
+    def x_of(self, time_s: float) -> float:
+        """Return the pixel of a time."""
+        share = (time_s - self.begin_s) / (self.end_s - self.begin_s)
+        return self.plot_left + share * (self.plot_right - self.plot_left)
+
+    def time_of(self, x: float) -> float:
+        """Return the time at a pixel, [s]."""
+        share = (x - self.plot_left) / max(self.plot_right - self.plot_left, 1.0)
+        return self.begin_s + share * (self.end_s - self.begin_s)
+
+    def clipped(self, begin_s: float, end_s: float) -> tuple[float, float] | None:
+        """Return the visible part of a stretch of time in pixels, or None."""
+        if end_s < self.begin_s or begin_s > self.end_s:
+            return None
+        return self.x_of(max(begin_s, self.begin_s)), self.x_of(min(end_s, self.end_s))
+
+
+def measure_box(theme: Theme, lane: Lane, row: int) -> QRectF:
+    """Return where a channel's measures are written: beside the lane's title, or below it in a shared lane."""
+    rect, height = lane.rect, theme.px(19)
+    left = rect.left() + (10 if lane.shared else theme.px(170))
+    top = rect.top() + 4 + height * (row + lane.shared)
+    return QRectF(left, top, max(rect.right() - left - 6, 10), height)

@@ -1,0 +1,223 @@
+"""One channel's trace in a lane: its vertical scale and its line, fed from the envelope."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPen
+
+from debrief.gui.theme import Theme
+from debrief.session.envelope import Drawn, Envelope
+from debrief.session.lane_plan import LanePlan
+from debrief.session.lane_stack import LaneData
+from debrief.session.readings import Instrument, nice_range
+
+_TITLE_STRIP = 22
+_BOLD_POINTS = 900
+_SMOOTH_POINTS = 2500
+_SIGN_EVERY = 150.0
+_SIGN_REACH = 24.0
+_LEAST_SPANS = {"V": 2.0, "%": 5.0, "degC": 20.0, "degF": 36.0, "A": 20.0, "psi": 5.0, "kt": 10.0, "ft": 100.0,
+                "rpm": 50.0, "kg/h": 10.0}  # fmt: skip
+_LEAST_OF = {"ng": 2.0}
+
+SIGNS = ("", "square", "plus", "cross")
+"""What tells the channels of one lane apart besides the colour: a small sign now and then on the trace.
+
+A dashed line would: but between its dashes samples would vanish from the picture.
+"""
+
+
+def draw_sign(painter: QPainter, sign: str, x: float, y: float, theme: Theme, role: str) -> None:
+    """Draw the sign of a channel, about 7 px across; nothing for the first channel of a lane."""
+    if not sign:
+        return
+    size = 3.5
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(QPen(theme.color(role), 2.0 if sign != "square" else 1.5))
+    if sign == "square":
+        painter.setBrush(theme.color("panel"))
+        painter.drawRect(QRectF(x - size + 0.3, y - size + 0.3, 2 * size - 0.6, 2 * size - 0.6))
+    elif sign == "plus":
+        painter.drawLine(QPointF(x - size, y), QPointF(x + size, y))
+        painter.drawLine(QPointF(x, y - size), QPointF(x, y + size))
+    else:
+        painter.drawLine(QPointF(x - size, y - size), QPointF(x + size, y + size))
+        painter.drawLine(QPointF(x - size, y + size), QPointF(x + size, y - size))
+    painter.restore()
+
+
+class Trace:
+    """The trace of one plan.
+
+    Parameters
+    ----------
+    data : LaneData
+        Plan, samples and instrument.
+    theme : Theme
+        Colours.
+    role : str
+        Its colour of the theme.
+    sign : str
+        One of `SIGNS`.
+
+    Attributes
+    ----------
+    plan, instrument, role, sign
+        As given.
+    rect : QRectF
+        Where the lane lies in the view, [px].
+    low, high : float
+        The values at the lower and upper edge of the lane.
+    reduced : bool
+        Whether samples are left out of the picture now.
+    """
+
+    def __init__(self, data: LaneData, theme: Theme, role: str, sign: str = "") -> None:
+        self.plan: LanePlan = data.plan
+        self.instrument: Instrument = data.instrument
+        self.role = role
+        self.sign = sign
+        self.rect = QRectF()
+        self.low, self.high = self.plan.low, self.plan.high
+        self.reduced = False
+        self._envelope: Envelope | None = data.envelope
+        self._theme = theme
+        self._drawn: Drawn | None = None
+        self._begin_s, self._end_s = 0.0, 1.0
+
+    @property
+    def recorded(self) -> bool:
+        """Whether there is anything to draw."""
+        return self._envelope is not None
+
+    def place(self, rect: QRectF) -> None:
+        """Put the trace where its lane lies, [px]."""
+        self.rect = rect
+        self._scale(self.plan.low, self.plan.high)
+
+    def _scale(self, low: float, high: float) -> None:
+        """Show this vertical range; a strip at the top is kept free for the title."""
+        strip = min(float(self._theme.px(_TITLE_STRIP)), 0.3 * self.rect.height())
+        share = self.rect.height() / max(self.rect.height() - strip, 1.0)
+        self.low, self.high = low, low + (high - low) * share
+
+    def _fit(self, begin_s: float, end_s: float) -> None:
+        """Show the vertical range of what is in view, with the limit levels near it."""
+        drawn = self._drawn
+        if drawn is None or drawn.values.size == 0:
+            return
+        inside = drawn.values[(drawn.time_s >= begin_s) & (drawn.time_s <= end_s)]
+        values = inside if inside.size else drawn.values
+        low, high = self._at_least(float(values.min()), float(values.max()))
+        span = max(high - low, 0.02 * self._plan_span())
+        levels = [
+            line.level
+            for line in self.plan.lines
+            if line.end_s >= begin_s and line.begin_s <= end_s and low - span <= line.level <= high + span
+        ]
+        low, high = min([low, *levels]), max([high, *levels])
+        room = 0.06 * max(high - low, span)
+        self._scale(*nice_range(low - room, high + room))
+
+    def _plan_span(self) -> float:
+        return self.plan.high - self.plan.low
+
+    def _at_least(self, low: float, high: float) -> tuple[float, float]:
+        """Return a range no narrower than is worth reading: noise is not blown up to the lane's height."""
+        channel = self.plan.channel
+        unit = channel.unit if channel is not None else ""
+        least = _LEAST_OF.get(self.plan.name, _LEAST_SPANS.get(unit, 0.0))
+        if high - low >= least:
+            return low, high
+        middle = (low + high) / 2
+        bottom = middle - least / 2
+        if low >= 0:
+            bottom = max(bottom, 0.0)
+        return bottom, bottom + least
+
+    def show_range(self, begin_s: float, end_s: float, fit: bool = False, closer_only: bool = False) -> None:
+        """Take this stretch of time; `fit` takes the vertical range from what is in view.
+
+        With `closer_only` it does so only where that shows things at twice the size or more.
+        """
+        if self._envelope is None:
+            return
+        self._begin_s, self._end_s = begin_s, end_s
+        self._drawn = self._envelope.view(begin_s, end_s, int(self.rect.width()))
+        self.reduced = self._drawn.reduced
+        if fit:
+            self._fit(begin_s, end_s)
+        if not fit or (closer_only and self.high - self.low > 0.5 * self._plan_span()):
+            self._scale(self.plan.low, self.plan.high)
+
+    def paint(self, painter: QPainter) -> None:
+        """Draw the trace.
+
+        A wide pen costs many times a thin one along a path of thousands of points; a thin smooth one
+        costs little; few points cost little either way, drawn segment by segment.
+        """
+        drawn = self._drawn
+        if drawn is None or drawn.time_s.size == 0:
+            return
+        rect = self.rect
+        x = rect.left() + (drawn.time_s - self._begin_s) * (rect.width() / (self._end_s - self._begin_s))
+        y = rect.bottom() - (drawn.values - self.low) * (rect.height() / (self.high - self.low))
+        points = drawn.time_s.size
+        painter.save()
+        painter.setClipRect(rect)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, points <= _SMOOTH_POINTS)
+        painter.setPen(QPen(self._theme.color(self.role), 1.5 if points <= _BOLD_POINTS else 1))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        joined = drawn.connect[:-1]
+        if points <= _BOLD_POINTS:
+            lines = np.column_stack((x[:-1], y[:-1], x[1:], y[1:]))[joined]
+            painter.drawLines([QLineF(*line) for line in lines.tolist()])
+        else:
+            connect = "all" if joined.all() else drawn.connect.astype(np.int32)
+            painter.drawPath(pg.arrayToQPath(x, y, connect, finiteCheck=False))
+        alone = drawn.isolated
+        if alone.any():
+            # A sample between two gaps has no line: show it as a short dash, two pixels long.
+            painter.drawLines(
+                [
+                    QLineF(a - 1, b, a + 1, b)
+                    for a, b in zip(x[alone].tolist(), y[alone].tolist(), strict=True)
+                ]
+            )
+        self._paint_signs(painter, x, y)
+        painter.restore()
+
+    def _paint_signs(self, painter: QPainter, x: np.ndarray, y: np.ndarray) -> None:
+        """Put the channel's sign on its trace every so often, always on a drawn sample."""
+        if not self.sign:
+            return
+        place = self.rect.left() + _SIGN_EVERY * (0.3 + 0.25 * SIGNS.index(self.sign))
+        while place < self.rect.right():
+            index = min(int(np.searchsorted(x, place)), x.size - 1)
+            if abs(float(x[index]) - place) <= _SIGN_REACH:
+                draw_sign(painter, self.sign, float(x[index]), float(y[index]), self._theme, self.role)
+            elif index > 0 and self._drawn is not None and self._drawn.connect[index - 1]:
+                share = (place - x[index - 1]) / max(x[index] - x[index - 1], 1e-9)
+                between = float(y[index - 1] + share * (y[index] - y[index - 1]))
+                draw_sign(painter, self.sign, place, between, self._theme, self.role)
+            place += _SIGN_EVERY
+
+    def y_of(self, value: float) -> float:
+        """Return the pixel height of a value in the view."""
+        share = (value - self.low) / (self.high - self.low)
+        return self.rect.bottom() - share * self.rect.height()
+
+    def pixels_between(self, begin_s: float, end_s: float) -> tuple[float, float] | None:
+        """Return the highest and lowest pixel that the trace reaches between two times, or None."""
+        drawn = self._drawn
+        if drawn is None or drawn.time_s.size == 0:
+            return None
+        first = max(0, int(np.searchsorted(drawn.time_s, begin_s, side="right")) - 1)
+        last = min(drawn.time_s.size, int(np.searchsorted(drawn.time_s, end_s, side="left")) + 1)
+        values = drawn.values[first:last]
+        if values.size == 0:
+            return None
+        return self.y_of(float(values.max())), self.y_of(float(values.min()))

@@ -1,0 +1,272 @@
+"""The lanes by mouse and keyboard: sharing, moving, resizing, bands, what is remembered."""
+
+from dataclasses import replace
+
+import assessment_maker as made
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QContextMenuEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from debrief.gui.settings import Settings
+from debrief.gui.theme import CONTRAST, DARK, LIGHT, Theme, contrast
+from debrief.profile.model import Band
+from debrief.session.lane_stack import LaneRow
+
+NONE = Qt.KeyboardModifier.NoModifier
+CONTROL = Qt.KeyboardModifier.ControlModifier
+SHIFT = Qt.KeyboardModifier.ShiftModifier
+LEFT = Qt.MouseButton.LeftButton
+
+
+def _entry(menu, name):
+    """The line of the menu that shows a channel in the lane, or takes it out."""
+    return next(a for a in menu._also.actions() if a.data()[1][1] == name)
+
+
+def _join(desk, qtbot, lane, name):
+    menu = desk.window.lane_menu
+    menu.fill(lane)
+    _entry(menu, name).trigger()
+    qtbot.waitUntil(lambda: name in desk.window.replay.session.lane_stack.find(lane).names)
+
+
+def _lane(desk, name):
+    return next(lane for lane in desk.window.lanes._content.lanes if lane.plan.name == name)
+
+
+def _settle(desk):
+    desk.window.lanes.grab()
+    QApplication.processEvents()
+
+
+def _banded():
+    bands = (
+        Band("I", ((830.0, 20.0), (920.0, 6.0), (1030.0, 0.0)), ""),
+        Band("II", ((930.0, 30.0), (1030.0, 10.0), (1100.0, 10.0)), ""),
+    )
+    assessment = made.hot_start()
+    start, *others = assessment.profile.limits
+    limit = replace(start, bands=bands, band_method="peak_vs_time_above", band_base=830.0)
+    return replace(assessment, profile=replace(assessment.profile, limits=(limit, *others)))
+
+
+def test_two_channels_share_a_lane_each_with_its_own_scale_colour_and_sign(desk, qtbot):
+    desk.show(made.hot_start())
+    _join(desk, qtbot, "itt", "ng")
+    lane = _lane(desk, "itt")
+    itt, ng = lane.traces
+    assert (itt.high > 1000, ng.high < 120) == (True, True)
+    assert itt.role != ng.role
+    assert (itt.sign, ng.sign) == ("", "square")
+    # Each has its own scale: the same height means other values.
+    assert itt.y_of(550.0) != pytest.approx(ng.y_of(550.0), abs=1.0)
+
+
+def test_all_plots_give_way_to_the_axis_of_a_further_channel(desk, qtbot):
+    desk.show(made.hot_start())
+    content = desk.window.lanes._content
+    before = content.plot_right
+    _join(desk, qtbot, "itt", "ng")
+    assert content.plot_right < before
+    assert all(lane.rect.right() == pytest.approx(content.plot_right) for lane in content.lanes)
+
+
+def test_every_channel_of_a_shared_lane_has_its_value_at_playhead_mouse_and_cursors(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window.replay.seek(18.4)
+    _join(desk, qtbot, "bus_volts", "itt")
+    lanes = desk.window.lanes
+    _settle(desk)
+    shared = [tag for tag in lanes._readout.tags if tag.text.startswith(("Bus ", "ITT "))]
+    assert [tag.text for tag in shared][1] == "ITT 1087"
+    first, second = shared
+    assert not first.box.intersects(second.box)
+    QTest.mouseMove(lanes, QPoint(round(lanes.x_of(40.0)), 300))
+    assert sum("ITT " in words for words in lanes.hover_words()) == 1
+    desk.window.replay.set_mark(15.2)
+    words = lanes.measured_words()
+    assert [w.split(":")[0] for w in words[-2:]] == ["Bus", "ITT"]
+    boxes = [box for box, _, _ in lanes._readout.measures[-2:]]
+    assert not boxes[0].intersects(boxes[1])
+
+
+def test_a_channel_is_taken_out_of_a_lane_by_the_same_menu(desk, qtbot):
+    desk.show(made.hot_start())
+    _join(desk, qtbot, "itt", "ng")
+    menu = desk.window.lane_menu
+    menu.fill("itt")
+    entry = _entry(menu, "ng")
+    assert entry.isChecked()
+    entry.trigger()
+    assert desk.window.replay.session.lane_stack.is_usual
+
+
+def test_what_is_not_recorded_can_share_a_lane_and_says_so(desk, qtbot):
+    desk.show(made.hot_start())
+    _join(desk, qtbot, "itt", "torque")
+    lane = _lane(desk, "itt")
+    assert len(lane.traces) == 1
+    assert [plan.title for plan in lane.missing] == ["Torque"]
+
+
+def test_limit_levels_of_a_shared_lane_stand_at_their_own_channel_s_height(desk, qtbot):
+    desk.show(made.hot_start())
+    _join(desk, qtbot, "bus_volts", "itt")
+    volts, itt = _lane(desk, "bus_volts").traces
+    assert {line.level for line in itt.plan.lines} == {830.0, 920.0, 1030.0}
+    assert volts.rect.top() < itt.y_of(1030.0) < volts.rect.bottom()
+
+
+def _drag(lanes, first, last, release=True):
+    QTest.mousePress(lanes, LEFT, NONE, first)
+    QTest.mouseMove(lanes, QPoint(first.x(), (first.y() + last.y()) // 2))
+    QTest.mouseMove(lanes, last)
+    if release:
+        QTest.mouseRelease(lanes, LEFT, NONE, last)
+
+
+def test_a_lane_is_dragged_by_its_title_to_another_place(desk):
+    desk.show(made.hot_start())
+    _settle(desk)
+    lanes = desk.window.lanes
+    title = lanes._content.handles["bus_volts"].center().toPoint()
+    before = desk.window.replay.position_s
+    _drag(lanes, title, QPoint(title.x(), round(_lane(desk, "ng").rect.top()) + 4))
+    assert lanes.lane_names() == ["bus_volts", "ng", "itt", "torque"]
+    assert desk.window.replay.position_s == before
+    _settle(desk)
+    title = lanes._content.handles["bus_volts"].center().toPoint()
+    _drag(lanes, title, QPoint(title.x(), lanes.height() - 30))
+    assert lanes.lane_names() == ["ng", "itt", "torque", "bus_volts"]
+
+
+def test_a_mark_shows_where_a_dragged_lane_would_come_to_lie(desk):
+    desk.show(made.hot_start())
+    _settle(desk)
+    lanes = desk.window.lanes
+    title = lanes._content.handles["ng"].center().toPoint()
+    itt = _lane(desk, "itt").rect
+    target = QPoint(title.x(), round(itt.center().y()) + 20)
+    _drag(lanes, title, target, release=False)
+    mark = lanes._gestures.drop_y
+    assert mark == pytest.approx(itt.bottom() + 4, abs=2)
+    image = lanes.grab().toImage()
+    assert image.pixelColor(round(itt.center().x()), round(mark)).name() == desk.theme.palette.ink.lower()
+    QTest.keyClick(lanes, Qt.Key.Key_Escape)
+    assert lanes._gestures.drop_y is None
+    QTest.mouseRelease(lanes, LEFT, NONE, target)
+    assert lanes.lane_names() == ["ng", "itt", "torque", "bus_volts"]
+
+
+def test_a_click_on_a_title_moves_the_playhead_as_anywhere_in_the_lane(desk):
+    desk.show(made.hot_start())
+    _settle(desk)
+    lanes = desk.window.lanes
+    place = lanes._content.handles["itt"].center().toPoint()
+    QTest.mouseClick(lanes, LEFT, NONE, place)
+    assert desk.window.replay.position_s == pytest.approx(lanes._content.time_of(place.x()), abs=0.01)
+
+
+def test_a_lane_is_chosen_moved_resized_and_removed_by_keyboard(desk, qtbot):
+    desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    lanes.setFocus()
+    qtbot.keyClick(lanes, Qt.Key.Key_Down)
+    qtbot.keyClick(lanes, Qt.Key.Key_Down)
+    assert lanes.chosen_lane == "itt"
+    assert "lane Temperature" in desk.window.playback_bar.aside_words
+    qtbot.keyClick(lanes, Qt.Key.Key_Up, CONTROL)
+    assert lanes.lane_names()[:2] == ["itt", "ng"]
+    assert lanes.chosen_lane == "itt"
+    before = _lane(desk, "itt").rect.height()
+    qtbot.keyClick(lanes, Qt.Key.Key_Down, SHIFT)
+    assert _lane(desk, "itt").rect.height() < before
+    qtbot.keyClick(lanes, Qt.Key.Key_Delete)
+    assert lanes.lane_names() == ["ng", "torque", "bus_volts"]
+    assert lanes.chosen_lane is None
+
+
+def test_the_menu_key_opens_the_menu_of_the_chosen_lane(desk, qtbot):
+    desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    lanes.menu_wanted.disconnect(desk.window.lane_menu.offer)
+    qtbot.keyClick(lanes, Qt.Key.Key_Down)
+    event = QContextMenuEvent(QContextMenuEvent.Reason.Keyboard, QPoint(5, 5), QPoint(5, 5))
+    with qtbot.waitSignal(lanes.menu_wanted) as wanted:
+        QApplication.sendEvent(lanes, event)
+    assert wanted.args[1] == "ng"
+    # The same stands in the menu bar, for the lane that is chosen.
+    desk.window.lane_menu._about_to_show()
+    assert any(a.data() == ("up", "ng") for a in desk.window.lane_menu.actions())
+
+
+def test_lanes_and_their_heights_are_remembered_until_the_usual_ones_are_wanted(desk, qtbot):
+    desk.show(made.hot_start())
+    _join(desk, qtbot, "itt", "ng")
+    desk.window.replay.place_lane("itt", 0)
+    desk.window.replay.resize_lanes({"ng": 2.0})
+    rows = Settings().lanes
+    assert rows[:2] == (LaneRow(("itt", "ng")), LaneRow(("ng",), 2.0))
+    desk.window.open_path("again.csv")
+    qtbot.waitUntil(lambda: desk.window.replay.session.path.name == "again.csv")
+    assert desk.window.lanes.lane_names() == ["itt", "ng", "torque", "bus_volts"]
+    assert len(_lane(desk, "itt").traces) == 2
+    assert _lane(desk, "ng").weight == 2.0
+    menu = desk.window.lane_menu
+    menu.fill(None)
+    next(a for a in menu.actions() if a.text() == "The &usual lanes").trigger()
+    assert desk.window.lanes.lane_names() == ["ng", "itt", "torque", "bus_volts"]
+    assert Settings().lanes == ()
+
+
+def _colours_in(image, rect):
+    return {
+        image.pixelColor(x, y).name()
+        for x in range(round(rect.left()) + 2, round(rect.right()) - 2, 3)
+        for y in range(round(rect.top()) + 2, round(rect.bottom()) - 2, 3)
+    }
+
+
+def test_bands_are_tinted_in_their_channel_s_lane_only_and_can_be_switched_off(desk, qtbot):
+    desk.show(_banded())
+    desk.window.replay.frame(5.0, 60.0)
+    lanes = desk.window.lanes
+    tint = desk.theme.band_tint("chart", 0.0).name()
+    assert tint in _colours_in(lanes.grab().toImage(), _lane(desk, "itt").rect)
+    assert tint not in _colours_in(lanes.grab().toImage(), _lane(desk, "ng").rect)
+    qtbot.keyClick(desk.window, Qt.Key.Key_B)
+    assert tint not in _colours_in(lanes.grab().toImage(), _lane(desk, "itt").rect)
+    assert not Settings().bands
+    qtbot.keyClick(desk.window, Qt.Key.Key_B)
+    assert Settings().bands
+
+
+def test_a_band_is_not_drawn_before_it_applies(desk):
+    desk.show(_banded())
+    desk.window.replay.frame(0.0, 14.0)
+    lanes = desk.window.lanes
+    seen = _colours_in(lanes.grab().toImage(), _lane(desk, "itt").rect)
+    assert not {desk.theme.band_tint("chart", grade).name() for grade in (0.0, 1.0)} & seen
+
+
+def test_band_names_keep_off_all_other_words(desk):
+    desk.show(_banded())
+    for size in ((1280, 720), (1440, 900)):
+        desk.window.resize(*size)
+        for frame in ((5.0, 60.0), (14.0, 40.0), (16.0, 30.0)):
+            desk.window.replay.frame(*frame)
+            _settle(desk)
+            words = desk.window.lanes._content.words
+            for i, first in enumerate(words):
+                assert not any(first.meets(other) for other in words[i + 1 :])
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK, CONTRAST], ids=lambda p: p.name)
+def test_words_are_legible_on_the_tints_of_bands(qapp, palette):
+    theme = Theme(palette.name)
+    for kind, grade in (("chart", 0.0), ("chart", 0.5), ("chart", 1.0), ("caution", 0.0), ("limit", 0.0)):
+        tint = theme.band_tint(kind, grade)
+        assert tint.alpha() == 255
+        assert contrast(palette.ink, tint.name()) >= 7.0
