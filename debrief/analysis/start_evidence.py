@@ -163,13 +163,13 @@ def _resting(c: Context) -> Readings:
         "bus_volts",
         on - REST_BEFORE_S,
         on if low is None else low,
-        "middle by size, before the starter",
+        "middle by size before the starter",
     )
 
 
 def _recovery(c: Context) -> Readings:
     end = driven_until(c.view, c.attempt)
-    return middle(c.view, "bus_volts", end + 1.0, end + 6.0, "middle by size, 1 to 6 s after the release")
+    return middle(c.view, "bus_volts", end + 1.0, end + 6.0, "middle by size 1 to 6 s after the release")
 
 
 def _inrush(c: Context) -> Readings:
@@ -263,7 +263,7 @@ class _Source:
     read: Callable[[Context], Readings]
 
 
-_LINE = "a + (b - a) (t - ta) / (tb - ta), on the line between the samples a and b"
+_LINE = "on the straight line between the two samples: a + (b - a) (t - ta) / (tb - ta)"
 _SOURCES: Mapping[str, _Source] = {
     "residual_itt_starter_on": _Source(
         _LINE, (), lambda c: c.starter_on() + _at(c, "itt", c.on_s, "starter on")

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from html import escape
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QUrl, Signal, Slot
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
-from debrief.analysis.model import Event
+from debrief.analysis.model import Event, Start
 from debrief.gui.theme import Theme
-from debrief.session.definitions import definition_of, source_text
+from debrief.session.definitions import Definition, definition_of, source_text
 from debrief.session.saying import in_words, key_words, keys_in_words
 from debrief.session.session import Session
+from debrief.session.why import Why, factor_why, measure_why
 from debrief.session.wording import (
     CAUTION,
     SEVERITY_WORDS,
@@ -24,6 +25,8 @@ from debrief.session.wording import (
 )
 
 _MOST_SAMPLES = 24
+LINK = "definition:"
+"""Links that begin so lead to the page of definitions: group and name of the entry follow."""
 
 
 def why_html(session: Session) -> str:
@@ -37,6 +40,47 @@ def why_html(session: Session) -> str:
         return "<p>There is no finding in this recording.</p>"
     parts = [_event_html(session, event) for event in events]
     return "<hr>".join(parts) + f"<hr><p>{escape(CAUTION)}</p>"
+
+
+def measure_html(session: Session, start: Start, name: str) -> str:
+    """Return the evidence of one measure of a start as simple HTML, and of the factors that it is."""
+    assessment = session.assessment
+    parts = [_why_html(measure_why(assessment, start, name))]
+    for factor in start.factors:
+        if factor.measure == name:
+            found = factor_why(assessment, start, factor)
+            if found is not None:
+                parts.append(
+                    f"<p>Present at this start, not proven to be the cause: {escape(found.value)}</p>"
+                )
+    return "".join(parts) + f"<hr><p>{escape(CAUTION)}</p>"
+
+
+def _why_html(why: Why) -> str:
+    lines = [f"<h3>{escape(why.title)}: {escape(why.value)}</h3>"]
+    if why.rule:
+        lines.append(f"<p>Rule: {escape(why.rule)}</p>")
+    if why.formula:
+        lines.append(f"<p>Computed: {escape(why.formula)}</p>")
+    lines += [f"<p>Profile: {escape(line)}</p>" for line in why.profile]
+    rows = "".join(
+        f"<tr><td>{escape(what)}&nbsp;&nbsp;</td><td>{escape(samples)}</td></tr>"
+        for what, samples in why.samples
+    )
+    if rows:
+        lines.append(f"<p>Read from these samples:</p><table cellpadding=3>{rows}</table>")
+    if why.validity:
+        lines.append(f"<p>Where it holds: {escape(why.validity)}</p>")
+    if why.source:
+        lines.append(f"<p>Source of the definition: {escape(why.source)}.</p>")
+    if why.definition is not None:
+        lines.append(f"<p>{entry_link(why.definition)}</p>")
+    return "".join(lines)
+
+
+def entry_link(entry: Definition) -> str:
+    """Return a link to an entry of the page of definitions."""
+    return f'<a href="{LINK}{entry.group}/{entry.name}">Its entry on the page of definitions</a>'
 
 
 def _event_html(session: Session, event: Event) -> str:
@@ -65,6 +109,7 @@ def _event_html(session: Session, event: Event) -> str:
         formula = keys_in_words(meaning.formula, session.profile)
         lines.append(f"<p>{escape(meaning.title)}, as this program means it: {escape(formula)}</p>")
         lines.append(f"<p>Source of the definition: {escape(source_text(meaning))}.</p>")
+        lines.append(f"<p>{entry_link(meaning)}</p>")
     if event.reference:
         lines.append(f"<p>Reference: {escape(event.reference)}</p>")
     if event.levels:
@@ -123,7 +168,30 @@ class TextDialog(QDialog):
 
 
 class WhyDialog(TextDialog):
-    """Shows the evidence."""
+    """Shows the evidence of the findings, or of one measure of a start; its links lead to the definitions.
 
-    def __init__(self, session: Session, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__("Why", why_html(session), theme, "Evidence", parent)
+    Signals
+    -------
+    definition_wanted : str, str
+        Group and name of the entry whose link was followed.
+    """
+
+    definition_wanted = Signal(str, str)
+
+    def __init__(
+        self,
+        session: Session,
+        theme: Theme,
+        parent: QWidget | None = None,
+        *,
+        of: tuple[Start, str] | None = None,
+    ) -> None:
+        html = why_html(session) if of is None else measure_html(session, *of)
+        super().__init__("Why", html, theme, "Evidence", parent)
+        self.text.setOpenLinks(False)
+        self.text.anchorClicked.connect(self._followed)
+
+    @Slot(QUrl)
+    def _followed(self, link: QUrl) -> None:
+        group, _, name = link.toString().removeprefix(LINK).rpartition("/")
+        self.definition_wanted.emit(group, name)

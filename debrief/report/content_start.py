@@ -22,6 +22,7 @@ from debrief.report.blocks import (
     TimeMark,
     Weight,
 )
+from debrief.report.content_evidence import measured_from
 from debrief.report.content_flight import evidence_blocks
 from debrief.report.content_planes import speed_plane, time_at_temperature
 from debrief.report.content_trend import Usual
@@ -89,6 +90,7 @@ def start_section(
         blocks += _usual(start, usual)
     if reader == "technician":
         blocks += _measures(assessment, start)
+        blocks += measured_from(assessment, start)
         blocks += _evidence(assessment, events)
     kind = "" if start.kind == "ground" else f" ({phrases.KIND_WORDS.get(start.kind, start.kind).lower()})"
     return Section(f"Start {start.number}{engine}: {phrases.outcome_words(start)}{kind}", tuple(blocks))

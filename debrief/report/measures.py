@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from debrief.analysis.model import Measure, Start
 from debrief.profile.model import EngineProfile
 from debrief.session.definitions import measure_title
+from debrief.session.why import INSTANTS
 from debrief.session.wording import (
     clock_text,
     decimals_for,
@@ -71,7 +72,6 @@ _REFERENCES: Mapping[str, _Reference] = {
     "motored_after_cut": _motoring,
 }
 _ABORT = ("first_cue", "cue_to_cut", "motored_after_cut", "itt_at_starter_release")
-_INSTANTS = frozenset({"first_cue", "fuel_on"})
 """Measures that are a moment of the recording, not a duration."""
 
 
@@ -141,7 +141,7 @@ def _abort_order(name: str) -> tuple[int, float]:
 
 def named_text(name: str, measure: Measure) -> str:
     """Return a measure as printed; a moment as the clock shows it."""
-    if name not in _INSTANTS or measure.value is None:
+    if name not in INSTANTS or measure.value is None:
         return measure_text(measure)
     low, high, text = clock_text(measure.low), clock_text(measure.high), clock_text(measure.value)
     return text if measure.low is None or low == high else f"{text} ({low} to {high})"
