@@ -440,13 +440,15 @@ class HistoryView(QWidget):
 
 def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
     """Return measure, last value, what is usual, its band, and what is to be said, in short."""
+    from debrief.history.baseline import MIN_STARTS
     from debrief.session.definitions import measure_title
     from debrief.session.wording import decimals_for, number, value_text
 
     band, last = trend.band, trend.points[-1]
     value = value_text(last.value, trend.unit)
     if band.centre is None or band.low is None or band.high is None:
-        return measure_title(trend.measure), value, "", "", f"{band.count} of 15 starts: not enough"
+        counted = f"{band.count} of {MIN_STARTS} {band.counted(2).split()[-1]}: not enough"
+        return measure_title(trend.measure), value, "", "", counted
     decimals = decimals_for(trend.unit)
     edges = f"{number(band.low, decimals)} to {number(band.high, decimals)}"
     if trend.changes:
@@ -455,7 +457,8 @@ def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
         way = "higher" if shift.size > 0 else "lower"
         says = f"Shifted {value_text(abs(shift.size), trend.unit)} {way} from {since}"
     else:
-        says = "Last start outside the band" if last.outside else "No lasting shift"
+        which = band.counted(1).split()[-1]
+        says = f"Last {which} outside the band" if last.outside else "No lasting shift"
     return measure_title(trend.measure), value, value_text(band.centre, trend.unit), edges, says
 
 

@@ -1,4 +1,4 @@
-"""One measure of one engine over its starts: usual band, moving average, control limits, shifts."""
+"""One measure of one engine over its starts or flights: usual band, moving average, control limits, shifts."""
 
 from __future__ import annotations
 
@@ -288,7 +288,8 @@ class TrendChart(QWidget):
             if left >= right_of_last:
                 painter.drawText(QPointF(left, y), words)
                 right_of_last = left + width + theme.px(8)
-        words = f"{len(trend.points)} completed starts in order of time"
+        many = len(trend.points)
+        words = f"{many} {trend.band.counted(many, completed=True)} in order of time"
         painter.drawText(QPointF(plot.left(), plot.bottom() + theme.px(34)), words)
 
     def _draw_control(self, painter: QPainter, trend: Trend) -> None:
@@ -387,8 +388,9 @@ class TrendChart(QWidget):
 
 def point_words(trend: Trend, point: Point) -> str:
     """Return which start a point is, with its value, and what is special about it."""
+    which = f", start {point.start_number}" if point.start_number else ""
     words = (
-        f"{point.date}, {point.file_name}, start {point.start_number}: "
+        f"{point.date}, {point.file_name}{which}: "
         f"{measure_title(trend.measure)} {value_text(point.value, trend.unit)}"
     )
     if point.excluded is not None:

@@ -26,6 +26,8 @@ OUTSIDE_SPREADS = 3.0
 MAD_TO_SIGMA = 1.4826
 """Of a normal distribution: standard deviation over median absolute deviation."""
 USUAL_IS_NOT_A_LIMIT = "Usual is not a limit."
+OF_FLIGHTS = "flight"
+"""The kind of a band that counts flights in place of starts."""
 
 
 class History(Protocol):
@@ -121,10 +123,17 @@ class Band:
         """Whether anything may be called usual."""
         return self.centre is not None
 
+    def counted(self, many: int, *, completed: bool = False) -> str:
+        """Return what it counts, such as "battery starts" or "flight", for so many of them."""
+        ending = "" if many == 1 else "s"
+        if self.kind == OF_FLIGHTS:
+            return f"flight{ending}"
+        return f"{'completed ' if completed else ''}{power_words(self.power)}start{ending}"
+
     @property
     def words(self) -> str:
         """The band in one sentence, or that there is not enough."""
-        starts = f"completed {power_words(self.power)}starts"
+        starts = self.counted(2, completed=True)
         if self.centre is None or self.low is None or self.high is None:
             return f"Not enough history: {self.count} of the {MIN_STARTS} {starts} that a usual band needs."
         decimals = decimals_for(self.unit)

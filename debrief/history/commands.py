@@ -216,6 +216,7 @@ def _unknown_engine(store: Store, name: str) -> None:
 def _trend(options: argparse.Namespace) -> int:
     import json
 
+    from debrief.history.flights import flight_measure_names, flight_trends
     from debrief.history.measures import USUAL_MEASURES
     from debrief.history.series import Trend, trend
     from debrief.history.texts import trend_document, trend_lines
@@ -225,11 +226,17 @@ def _trend(options: argparse.Namespace) -> int:
         if options.engine is not None and options.engine not in store.engines():
             _unknown_engine(store, options.engine)
         measures = USUAL_MEASURES if options.measure is None else (options.measure,)
-        known = {name for start in store.starts() for name in start.values}
-        if options.measure is not None and options.measure not in known:
-            names = ", ".join(sorted(known)) or "none yet"
+        of_starts = {name for start in store.starts() for name in start.values}
+        of_flights = {name for engine in engines for name in flight_measure_names(store, engine)}
+        if options.measure is not None and options.measure not in of_starts | of_flights:
+            names = ", ".join(sorted(of_starts | of_flights)) or "none yet"
             raise UserError(f"The history has no measure {options.measure}; it has: {names}.")
-        found: list[Trend] = [trend(store, engine, name) for engine in engines for name in measures]
+        found: list[Trend] = []
+        for engine in engines:
+            if options.measure is None or options.measure in of_starts:
+                found += [trend(store, engine, name) for name in measures]
+            if options.measure is None or options.measure in of_flights:
+                found += flight_trends(store, engine, () if options.measure is None else measures)
     if options.format == "json":
         print(json.dumps([trend_document(one) for one in found], indent=2, allow_nan=False))
         return DONE

@@ -106,6 +106,7 @@ def look(sha256: str = "", engine: str | None = None, default: Sequence[str] = (
     """
     if not default_file().exists():
         return HistoryPage(str(default_file()))
+    from debrief.history.flights import flight_trends
     from debrief.history.measures import USUAL_MEASURES
     from debrief.history.series import trend
     from debrief.history.store import Store
@@ -125,7 +126,8 @@ def look(sha256: str = "", engine: str | None = None, default: Sequence[str] = (
             flights = tuple(flight for flight in flights if engine in flight.engines)
             starts = store.starts(engine)
             once = _Once(starts, store.maintenance(engine))
-            found = (trend(once, engine, measure) for measure in USUAL_MEASURES)
+            of_starts = (trend(once, engine, measure) for measure in USUAL_MEASURES)
+            found = (*of_starts, *flight_trends(store, engine))
             trends = tuple(one for one in found if one.points)
         place = store.place
     ordered = sorted(flights, key=lambda f: (f.start_epoch_s is not None, f.start_epoch_s or 0.0, f.added_at))
@@ -151,16 +153,20 @@ def paper_values(
 ) -> tuple[tuple[Note, ...], tuple[Comparison, ...], tuple[Trend, ...]]:
     """Return the notes on this recording, how unusual its starts are, and the trends of its engines."""
     from debrief.history.comparing import compare
+    from debrief.history.flights import flight_trends
     from debrief.history.measures import USUAL_MEASURES
     from debrief.history.series import trend
 
     known = store.engines()
-    trends = tuple(
-        trend(store, key, name) for key in engine_names(assessment) if key in known for name in USUAL_MEASURES
-    )
+    trends: list[Trend] = []
+    for key in engine_names(assessment):
+        if key in known:
+            once = _Once(store.starts(key), store.maintenance(key))
+            trends += [trend(once, key, name) for name in USUAL_MEASURES]
+            trends += flight_trends(store, key)
     sha256 = assessment.recording.provenance.sha256
     notes = store.notes(sha256) if store.flight(sha256) is not None else ()
-    return notes, compare(assessment, store), trends
+    return notes, compare(assessment, store), tuple(trends)
 
 
 def own_paper_values(

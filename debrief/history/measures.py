@@ -40,6 +40,23 @@ USUAL_MEASURES = (
 """What is compared with the usual band unless something else is asked for."""
 
 
+FLIGHT_MEASURES = (
+    "highest_itt_running",
+    "highest_torque_running",
+    "highest_ng_running",
+    "highest_np_running",
+    "highest_oil_temp_running",
+    "run_down",
+)
+"""Numbers of a whole flight that are trended first; others that the history has follow them."""
+
+UNTRENDED = frozenset({"running_time", "airborne_time"})
+"""How long a flight was says nothing of its engine."""
+
+ANY_RUN = frozenset({"run_down"})
+"""Numbers that mean the same on the ground; the others are trended over flights that left it."""
+
+
 @dataclass(frozen=True)
 class Kept:
     """One finite number with its unit, as it is kept."""

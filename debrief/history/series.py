@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from debrief.analysis.model import StarterRun
 from debrief.history.baseline import (
+    OF_FLIGHTS,
     OUTSIDE_SPREADS,
     Band,
     History,
-    power_words,
     usual_band,
 )
 from debrief.history.model import Maintenance, PastStart
@@ -35,12 +35,13 @@ a shift by one spread after some sixteen starts instead of ten.
 
 @dataclass(frozen=True)
 class Point:
-    """One completed start in a trend. `outside` is None while nothing is called usual."""
+    """One completed start in a trend, or one flight. `outside` is None while nothing is called usual."""
 
     at_epoch_s: float
     value: float
     sha256: str
     start_number: int
+    """0 where the point is a whole flight."""
     file_name: str
     excluded: str | None
     outside: bool | None
@@ -85,12 +86,15 @@ class Trend:
     def words(self) -> str:
         """What a person needs to know first, in one or two sentences."""
         if not self.points:
-            return f"{measure_title(self.measure)}: no dated completed start has it."
+            what = "flight" if self.band.kind == OF_FLIGHTS else "completed start"
+            return f"{measure_title(self.measure)}: no dated {what} has it."
         head = f"{measure_title(self.measure)}: {self.band.words}"
         if not self.band.enough:
             return head
         if not self.changes:
-            return f"{head} No lasting shift in {len(self.charted)} starts."
+            many = len(self.charted)
+            what = self.band.counted(many).split()[-1]
+            return f"{head} No lasting shift in {many} {what}."
         return " ".join([head, *(sentence for _, sentence in self.changes)])
 
 
@@ -117,10 +121,30 @@ def trend(store: History, engine: str, measure: str, *, power: str | None = None
     that a slow drift is seen. Excluded starts are shown but not charted.
     """
     past = store.starts(engine)
-    actions = store.maintenance(engine)
-    begin = actions[-1].at_epoch_s if actions else float("-inf")
     chosen = power or _usual_power(past)
-    band = usual_band(past, measure, engine=engine, power=chosen, maintenance=actions)
+    return trend_of(past, store.maintenance(engine), engine, measure, power=chosen)
+
+
+def trend_of(
+    past: Sequence[PastStart],
+    actions: tuple[Maintenance, ...],
+    engine: str,
+    measure: str,
+    *,
+    power: str,
+    kind: str = "ground",
+) -> Trend:
+    """Return the trend of one measure of starts of one power source and kind; see `trend`.
+
+    Parameters
+    ----------
+    past : sequence of PastStart
+        In order of time.
+    actions : tuple of Maintenance
+        Of the engine, in order of time.
+    """
+    begin = actions[-1].at_epoch_s if actions else float("-inf")
+    band = usual_band(past, measure, engine=engine, power=power, kind=kind, maintenance=actions)
     points = tuple(
         Point(
             at_epoch_s=start.at_epoch_s,
@@ -137,7 +161,7 @@ def trend(store: History, engine: str, measure: str, *, power: str | None = None
         if start.at_epoch_s is not None
         and start.at_epoch_s >= begin
         and start.outcome == "completed"
-        and (start.power, start.kind) == (chosen, band.kind)
+        and (start.power, start.kind) == (power, kind)
         and measure in start.values
         and start.values[measure].unit == band.unit
     )
@@ -171,7 +195,7 @@ def _shift_words(shift: Shift, points: Sequence[Point], charted: Sequence[int], 
     many = shift.until - shift.since + 1
     where = "higher" if shift.size > 0 else "lower"
     when = f"since {first.date}" if shift.lasting else f"from {first.date} to {last.date}"
-    starts = f"{many} {power_words(band.power)}start{'s' if many > 1 else ''}"
+    starts = f"{many} {band.counted(many)}"
     return (
         f"Shifted: {value_text(abs(shift.size), band.unit)} {where} than the usual "
         f"{value_text(band.centre, band.unit)} {when} (median of {starts})."

@@ -7,9 +7,7 @@ from __future__ import annotations
 
 import json
 import os
-import uuid
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 from types import MappingProxyType
 from typing import Any, Literal, Self
 
@@ -23,7 +21,8 @@ from debrief.history import schema as tables
 from debrief.history.database import connect, now_text, place_words, told, writing
 from debrief.history.measures import Kept, start_epoch
 from debrief.history.migrations import MIGRATIONS, Migration
-from debrief.history.model import Flight, Maintenance, Note, PastStart
+from debrief.history.model import Flight, PastStart
+from debrief.history.people import PeoplesWords
 from debrief.history.rows import (
     flight_of,
     keep_profile,
@@ -40,7 +39,7 @@ from debrief.session.document import assessment_document, dumps
 Kept_as = Literal["new", "renewed", "unchanged"]
 
 
-class Store:
+class Store(PeoplesWords):
     """An open history. Use it as a context manager, or close it.
 
     Attributes
@@ -222,9 +221,9 @@ class Store:
         return tuple(flight_of(row, tuple(sorted(named.get(row["sha256"], ())))) for row in rows)
 
     def engines(self) -> tuple[str, ...]:
-        """Return the names of the engines that have starts, sorted."""
-        s = tables.starts
-        query = sa.select(s.c.engine_key).where(s.c.engine_key.is_not(None)).distinct()
+        """Return the names of the engines that have starts or numbers of a flight, sorted."""
+        keys = (table.c.engine_key for table in (tables.starts, tables.measures))
+        query = sa.union(*(sa.select(key).where(key.is_not(None)) for key in keys))
         with told(self.place), self.engine.connect() as connection:
             return tuple(sorted(connection.scalars(query)))
 
@@ -291,124 +290,3 @@ class Store:
                 tables.recordings.c.profile_key.is_not(None)
             )
             connection.execute(tables.profiles.delete().where(tables.profiles.c.profile_key.not_in(used)))
-
-    # What people add
-
-    def notes(self, sha256_key: str) -> tuple[Note, ...]:
-        """Return the notes of a recording: those of the whole flight first, then by time."""
-        n = tables.notes
-        query = (
-            sa.select(n)
-            .where(n.c.sha256 == sha256_key, n.c.removed.is_(False))
-            .order_by(n.c.time_s.is_not(None), n.c.time_s, n.c.note_id)
-        )
-        with told(self.place), self.engine.connect() as connection:
-            rows = connection.execute(query).mappings().all()
-        return tuple(Note(**{k: v for k, v in row.items() if k != "removed"}) for row in rows)
-
-    def write_note(
-        self,
-        sha256_key: str,
-        text: str,
-        *,
-        author: str = "",
-        time_s: float | None = None,
-        event_kind: str | None = None,
-        note_id: str | None = None,
-    ) -> str:
-        """Keep a note, or change the one of this id, and return its id.
-
-        Raises
-        ------
-        UserError
-            The text is empty, or the recording is not in the history.
-        """
-        if not text.strip():
-            raise UserError("An empty note is not kept: write something, or remove the note.")
-        key = note_id or str(uuid.uuid4())
-        row = {
-            "sha256": sha256_key,
-            "time_s": time_s,
-            "event_kind": event_kind,
-            "author": author,
-            "text": text,
-            "changed_at": now_text(),
-            "removed": False,
-        }
-        n = tables.notes
-        with told(self.place), writing(self.engine) as connection:
-            _require(connection, sha256_key)
-            if connection.execute(n.update().where(n.c.note_id == key).values(**row)).rowcount == 0:
-                connection.execute(n.insert().values(note_id=key, **row))
-        return key
-
-    def remove_note(self, note_id: str) -> None:
-        """Remove a note; writing it again with its id brings it back."""
-        n = tables.notes
-        with told(self.place), writing(self.engine) as connection:
-            connection.execute(
-                n.update().where(n.c.note_id == note_id).values(removed=True, changed_at=now_text())
-            )
-
-    def exclude(
-        self, sha256_key: str, number: int, reason: str, *, engine: int = 1, author: str = ""
-    ) -> None:
-        """Leave one start out of its engine's usual band, with the reason, which is required."""
-        if not reason.strip():
-            raise UserError("Leaving a start out of the usual band needs a reason: say it with --reason.")
-        self._exclusion(sha256_key, engine, number, reason, author, withdrawn=False)
-
-    def include(self, sha256_key: str, number: int, *, engine: int = 1, author: str = "") -> None:
-        """Take an exclusion back."""
-        self._exclusion(sha256_key, engine, number, "", author, withdrawn=True)
-
-    def _exclusion(
-        self, sha256_key: str, engine: int, number: int, reason: str, author: str, *, withdrawn: bool
-    ) -> None:
-        s, x = tables.starts, tables.exclusions
-        row = {"reason": reason, "author": author, "changed_at": now_text(), "withdrawn": withdrawn}
-        with told(self.place), writing(self.engine) as connection:
-            _require(connection, sha256_key)
-            there = sa.select(s.c.number).where(
-                s.c.sha256 == sha256_key, s.c.engine == engine, s.c.number == number
-            )
-            if connection.execute(there).first() is None:
-                raise UserError(f"This recording has no start {number} of engine {engine}.")
-            which = (x.c.sha256 == sha256_key) & (x.c.engine == engine) & (x.c.start_number == number)
-            if connection.execute(x.update().where(which).values(**row)).rowcount == 0:
-                connection.execute(
-                    x.insert().values(sha256=sha256_key, engine=engine, start_number=number, **row)
-                )
-
-    def note_maintenance(self, engine: str, at: datetime, what: str, *, author: str = "") -> str:
-        """Note a maintenance action: what is usual for the engine is learnt anew from then on."""
-        if not what.strip():
-            raise UserError("A maintenance action needs words: say what was done.")
-        epoch, _ = start_epoch(at)
-        key = str(uuid.uuid4())
-        with told(self.place), writing(self.engine) as connection:
-            connection.execute(
-                tables.maintenance.insert().values(
-                    action_id=key,
-                    engine_key=engine,
-                    at_epoch_s=epoch,
-                    what=what,
-                    author=author,
-                    changed_at=now_text(),
-                )
-            )
-        return key
-
-    def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
-        """Return the maintenance actions of one engine in order of time."""
-        m = tables.maintenance
-        query = sa.select(m).where(m.c.engine_key == engine).order_by(m.c.at_epoch_s, m.c.action_id)
-        with told(self.place), self.engine.connect() as connection:
-            rows = connection.execute(query).mappings().all()
-        return tuple(Maintenance(**{k: v for k, v in row.items() if k != "changed_at"}) for row in rows)
-
-
-def _require(connection: Connection, sha256_key: str) -> None:
-    r = tables.recordings
-    if connection.execute(sa.select(r.c.sha256).where(r.c.sha256 == sha256_key)).first() is None:
-        raise UserError("This recording is not in the history: add it first.")

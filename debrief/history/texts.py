@@ -132,5 +132,6 @@ def point_words(one: Trend) -> list[str]:
         marks = "  outside the usual band" if point.outside else ""
         marks += f"  left out: {point.excluded}" if point.excluded is not None else ""
         value = value_text(point.value, one.unit)
-        out.append(f"{point.date}  {value:>10}  {point.file_name}, start {point.start_number}{marks}")
+        which = f"{point.file_name}, start {point.start_number}" if point.start_number else point.file_name
+        out.append(f"{point.date}  {value:>10}  {which}{marks}")
     return out

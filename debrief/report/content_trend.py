@@ -77,7 +77,7 @@ class Usual(Protocol):
 
 
 class TrendPoint(Protocol):
-    """One completed start in a trend."""
+    """One completed start in a trend, or one flight."""
 
     @property
     def value(self) -> float:
@@ -93,7 +93,7 @@ class TrendPoint(Protocol):
 
     @property
     def start_number(self) -> int:
-        """In its recording."""
+        """In its recording; 0 where the point is the whole flight."""
 
     @property
     def excluded(self) -> str | None:
@@ -158,17 +158,22 @@ def trend_section(assessment: Assessment, trends: Sequence[TrendValues]) -> Sect
         )
         blocks.append(SideBySide(left, right[0] if right else ()))
     engines = ", ".join(sorted({trend.engine for trend in drawn}))
+    flights = " and flights" if any(not _of_starts(trend) for trend in drawn) else ""
     return Section(
         "Trends",
         (
             Paragraph(
-                f"Completed starts of engine {engines} in order of time, as this history has them. Tint: the usual "
-                "band. Usual is not a limit.",
+                f"Completed starts{flights} of engine {engines} in order of time, as this history has them. Tint: the "
+                "usual band. Usual is not a limit.",
                 "muted",
             ),
             *blocks,
         ),
     )
+
+
+def _of_starts(trend: TrendValues) -> bool:
+    return any(point.start_number for point in trend.points)
 
 
 def trend_plane(trend: TrendValues, sha256: str) -> Plane:
@@ -206,7 +211,7 @@ def trend_plane(trend: TrendValues, sha256: str) -> Plane:
     return Plane(
         title,
         f"{trend.points[0].date} to {trend.points[-1].date}{outside}",
-        "start, in order of time",
+        "start, in order of time" if _of_starts(trend) else "flight, in order of time",
         f"{title}, {unit}" if unit else title,
         x_range,
         y_range,

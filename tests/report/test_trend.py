@@ -83,6 +83,17 @@ def test_fewer_than_two_points_make_no_page() -> None:
     assert trend_section(hot_start(), (Trend((Point(1.0),)),)) is None
 
 
+def test_a_trend_of_flights_says_flight_on_its_axis() -> None:
+    flights = Trend(tuple(Point(780.0 + i, start_number=0) for i in range(3)), "highest_itt_running")
+    assert trend_plane(flights, "").x_title == "flight, in order of time"
+    assert trend_plane(series(), "").x_title == "start, in order of time"
+    section = trend_section(hot_start(), (series(), flights))
+    assert section is not None
+    first = section.blocks[0]
+    assert isinstance(first, Paragraph)
+    assert first.text.startswith("Completed starts and flights of engine TG7-118")
+
+
 def test_the_section_says_that_usual_is_not_a_limit() -> None:
     section = trend_section(hot_start(), (series(), series()))
     assert section is not None
