@@ -142,10 +142,13 @@ def keep(assessment: Assessment) -> Kept_as:
     UserError
         The history cannot be written.
     """
+    from debrief.history.notes import adopt_notes
     from debrief.history.store import Store
 
     with Store.open() as store:
-        return store.keep(assessment)
+        how = store.keep(assessment)
+        adopt_notes(store, assessment.recording.provenance.sha256)
+        return how
 
 
 def paper_values(

@@ -224,7 +224,7 @@ def test_deleting_one_flight_takes_its_own_rows_and_keeps_all_others(store):
 def test_notes_can_be_changed_removed_and_brought_back(store):
     store.keep(made_assessment())
     sha = store.find("one.csv")
-    key = store.write_note(sha, "Watch the volts.", time_s=12.5, author="An instructor")
+    key = store.write_note(sha, "Watch the volts.", time_s=12.5, author="An instructor").note_id
     store.write_note(sha, "Of the whole flight.")
     assert [note.text for note in store.notes(sha)] == ["Of the whole flight.", "Watch the volts."]
     store.write_note(sha, "Watch the volts and Ng.", time_s=12.5, note_id=key)
