@@ -2,72 +2,42 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from collections.abc import Iterator
 
-from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
+from PySide6.QtCore import QModelIndex, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import (
-    QAbstractItemView,
     QComboBox,
     QDialog,
-    QGridLayout,
     QHBoxLayout,
-    QHeaderView,
-    QLabel,
     QLineEdit,
     QPushButton,
-    QTableView,
     QVBoxLayout,
     QWidget,
 )
 
+from debrief.gui.choice_boxes import ChoiceBox, TickBox
+from debrief.gui.import_fields import FileFields
+from debrief.gui.import_model import ColumnsModel, number_words
+from debrief.gui.import_preview import PreviewTable
 from debrief.gui.import_questions import LITTLE_HEIGHT, QuestionsPanel
-from debrief.gui.import_table import (
-    ChoiceBox,
-    ColumnsModel,
-    ColumnsTable,
-    PreviewModel,
-    TickBox,
-    number_words,
-)
+from debrief.gui.import_style import style_sheet
+from debrief.gui.import_table import ColumnsTable
 from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.message_bar import ProgressBar
-from debrief.gui.theme import Palette, Theme
+from debrief.gui.theme import Theme
 from debrief.session.import_form import ImportForm
 from debrief.session.import_opening import Accepted
 from debrief.session.importing import ColumnProposal, FileProposal
 
 _MANY_COLUMNS = 24
-_SHEET = """
-QLineEdit, QComboBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;
-  padding: 3px 7px; min-height: {h20}px; selection-background-color: {selection}; selection-color: {ink}; }}
-QComboBox {{ combobox-popup: 0; }}
-QLineEdit:focus, QComboBox:focus {{ border: 1px solid {ink}; }}
-QLineEdit[wanted="true"] {{ border: 2px solid {caution}; }}
-QComboBox QAbstractItemView {{ background: {panel}; color: {ink}; border: 1px solid {hairline};
-  selection-background-color: {selection}; selection-color: {ink}; outline: none; }}
-QTableView {{ border: 1px solid {hairline}; }}
-QTableView QComboBox {{ border-radius: 0; padding: 0 7px; min-height: 0; }}
-QTableView::item:selected {{ background: {selection}; color: {ink}; }}
-QTableView::item:focus {{ border: 1px solid {ink}; }}
-QFrame#asked {{ background: {tint_caution}; border: none; border-radius: 4px; }}
-QFrame#asked QLabel {{ color: {ink}; }}
-QFrame#asked QPushButton {{ background: {panel}; padding: 2px 10px; min-height: {h18}px; border: 1px solid {muted}; }}
-QFrame#asked QPushButton:checked {{ background: {ink}; color: {panel}; border: 1px solid {ink}; }}
-QFrame#asked QPushButton:focus {{ border: 2px solid {speed}; }}
-QScrollArea#asked_area, QWidget#asked_body {{ background: transparent; }}
-QComboBox::drop-down {{ border: none; width: {h20}px; }}
-QPushButton[role="primary"]:disabled {{ background: {panel}; color: {muted}; border: 1px solid {hairline}; }}
-QCheckBox::indicator {{ width: {s14}px; height: {s14}px; border: 1px solid {muted}; border-radius: 3px;
-  background: {panel}; }}
-QCheckBox::indicator:focus {{ border: 1px solid {ink}; }}
-QCheckBox:focus {{ text-decoration: underline; }}
-QCheckBox:disabled {{ color: {muted}; }}
-"""
 
 
 class ImportDialog(QDialog):
     """Shows a proposed file and takes corrections; opening the file is the importer's business.
+
+    It is put together in steps of the event loop, so that a file of some hundred columns does not hold the
+    window up; nothing can be opened before `is_ready`.
 
     Parameters
     ----------
@@ -77,12 +47,15 @@ class ImportDialog(QDialog):
 
     Signals
     -------
+    ready
+        All is there.
     open_wanted : Accepted
         The user accepts what is shown.
     cancel_wanted
         The user stops the reading that goes on.
     """
 
+    ready = Signal()
     open_wanted = Signal(object)
     cancel_wanted = Signal()
 
@@ -93,30 +66,71 @@ class ImportDialog(QDialog):
         self._model = ColumnsModel(self.form, self)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         self.setWindowTitle(f"Columns of {proposal.path.name}")
-        column = QVBoxLayout(self)
-        column.setContentsMargins(18, 14, 18, 14)
-        column.setSpacing(8)
-        column.addLayout(self._make_top())
-        self.questions = QuestionsPanel(self.form, theme)
-        self.questions.answered.connect(self._model.tell_changed)
-        column.addWidget(self.questions)
-        column.addLayout(self._make_fields())
-        self.preview = self._make_preview()
-        column.addWidget(self.preview)
-        column.addLayout(self._make_filter())
-        self.table = ColumnsTable(self._model, theme)
-        column.addWidget(self.table, 1)
-        self._make_bottom(column)
-        self._model.form_changed.connect(self._form_changed)
-        self.table.selectionModel().currentChanged.connect(self._current_changed)
-        theme.changed.connect(self._theme_changed)
+        self.setStyleSheet(style_sheet(theme))  # before there is anything that it would be laid over anew
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(18, 14, 18, 14)
+        self._column.setSpacing(8)
+        self._column.addLayout(self._make_top())
         self._fit_to_screen()
-        self._theme_changed()
+        self._ready = False
+        self._steps: Iterator[None] | None = self._build()
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(0)
+        self._timer.timeout.connect(self._go_on)
+        self._timer.start()
+
+    # --- the parts --------------------------------------------------------------------------------
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether all is there."""
+        return self._ready
+
+    @Slot()
+    def _go_on(self) -> None:
+        """Do the next step of what is to be done."""
+        if self._steps is None:
+            return
+        if next(self._steps, self) is not self:
+            self._timer.start()
+        else:
+            self._steps = None
+
+    def _build(self) -> Iterator[None]:
+        """Make the parts from top to bottom, and then what takes long in them, each step a short one."""
+        theme, form = self._theme, self.form
+        self.questions = QuestionsPanel(form, theme)
+        self.questions.answered.connect(self._model.tell_changed)
+        self._column.addWidget(self.questions)
+        yield
+        self.fields = FileFields(form, theme)
+        self.fields.typed.connect(self._typed)
+        self._column.addWidget(self.fields)
+        yield
+        self.preview = PreviewTable(form.proposal, theme)
+        self.preview.fit_height(self._is_little)
+        yield
+        self._column.addWidget(self.preview)
+        yield
+        self._column.addLayout(self._make_filter())
+        self.table = ColumnsTable(self._model, theme)
+        yield
+        self._column.addWidget(self.table, 1)
+        yield
+        self._make_bottom(self._column)
+        yield from self.questions.ask_all()
+        yield
+        yield from self.preview.fit_widths()
+        yield
+        self.table.selectionModel().currentChanged.connect(self._current_changed)
+        self._model.form_changed.connect(self._form_changed)
+        theme.changed.connect(self._theme_changed)
         self._filter()
         self._form_changed("")
         self._focus_first()
-
-    # --- the parts --------------------------------------------------------------------------------
+        self._ready = True
+        self.ready.emit()
 
     def _make_top(self) -> QHBoxLayout:
         proposal = self.form.proposal
@@ -129,79 +143,6 @@ class ImportDialog(QDialog):
         self._summary.setProperty("role", "muted")
         row.addWidget(self._summary, 1)
         return row
-
-    def _make_fields(self) -> QGridLayout:
-        proposal, form = self.form.proposal, self.form
-        grid = QGridLayout()
-        grid.setHorizontalSpacing(12)
-        grid.setVerticalSpacing(3)
-        self.rate = QLineEdit(form.rate_text)
-        self.rate.setPlaceholderText("such as 10")
-        self.rate.textChanged.connect(self._typed)
-        self.profile = ChoiceBox(self._theme)
-        self._fill_profiles()
-        self.profile.currentIndexChanged.connect(self._profile_chosen)
-        known = proposal.identity
-        told = known.start.isoformat(timespec="seconds") if known.start is not None else ""
-        self.aircraft = _line(form.aircraft, known.aircraft, "not known")
-        self.engine_serial = _line(form.engine_serial, known.engine_serial, "not known")
-        self.start = _line(form.start_text, told, "such as 2024-05-01T09:30:00+02:00")
-        parts: list[tuple[str, QWidget, int]] = []
-        if proposal.needs_rate:
-            parts.append(("Samples &per second", self.rate, 2))
-        else:
-            self.rate.setParent(self)
-            self.rate.hide()
-        parts += [
-            ("Engine pro&file", self.profile, 3),
-            ("&Aircraft (optional)", self.aircraft, 2),
-            ("&Engine serial (optional)", self.engine_serial, 2),
-            ("&Start of the recording (optional)", self.start, 4),
-        ]
-        for place, (words, widget, stretch) in enumerate(parts):
-            label = QLabel(words)
-            label.setProperty("role", "small")
-            label.setBuddy(widget)
-            widget.setAccessibleName(words.replace("&", ""))
-            grid.addWidget(label, 0, place)
-            grid.addWidget(widget, 1, place)
-            grid.setColumnStretch(place, stretch)
-            if isinstance(widget, QLineEdit) and widget is not self.rate:
-                widget.textChanged.connect(self._typed)
-        return grid
-
-    def _fill_profiles(self) -> None:
-        proposal = self.form.proposal
-        names = dict(proposal.profiles)
-        if proposal.profile_name:
-            self.profile.addItem(
-                f"As the file says: {names.get(proposal.profile_name, proposal.profile_name)}", None
-            )
-        else:
-            self.profile.addItem("None: nothing is judged", None)
-        for stem, name in proposal.profiles:
-            self.profile.addItem(name, stem)
-        chosen = self.form.profile
-        if chosen is not None and self.profile.findData(chosen) < 0:
-            self.profile.addItem(chosen, chosen)
-        self.profile.setCurrentIndex(max(0, self.profile.findData(chosen)) if chosen is not None else 0)
-        self.profile.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.profile.setMinimumContentsLength(18)
-
-    def _make_preview(self) -> QTableView:
-        preview = QTableView()
-        preview.setModel(PreviewModel(self.form.proposal, self))
-        preview.setAccessibleName("First rows of the file")
-        preview.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        preview.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectColumns)
-        preview.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        preview.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        preview.setTabKeyNavigation(False)
-        preview.setWordWrap(False)
-        preview.verticalHeader().hide()
-        preview.horizontalHeader().setHighlightSections(False)
-        preview.horizontalHeader().setSectionsClickable(False)
-        return preview
 
     def _make_filter(self) -> QHBoxLayout:
         columns = self.form.proposal.columns
@@ -262,10 +203,14 @@ class ImportDialog(QDialog):
             high = min(high, max(parent.height() - 30, theme.px(600)))
         self.resize(min(theme.px(1260), room.width() - 60), high)
 
+    @property
+    def _is_little(self) -> bool:
+        return self.height() < self._theme.px(LITTLE_HEIGHT)
+
     def _focus_first(self) -> None:
         """Begin where something is wanted."""
         if self.form.proposal.needs_rate and not self.questions.has_time_answer:
-            self.rate.setFocus()
+            self.fields.rate.setFocus()
         elif not self.questions.focus_first():
             self.table.setFocus()
         columns = self.form.proposal.columns
@@ -292,13 +237,7 @@ class ImportDialog(QDialog):
         can_remember = bool(self.form.maps()) or self.form.proposal.remembered
         self.remember.setEnabled(can_remember)
         self.remember.setToolTip("" if can_remember else "All columns that are used are sure.")
-        if self.form.proposal.needs_rate:
-            self.rate.setEnabled(self.form.needs_rate)
-            wanted = self.form.needs_rate and self.form.rate_hz is None
-            if self.rate.property("wanted") != wanted:
-                self.rate.setProperty("wanted", wanted)
-                self.rate.style().unpolish(self.rate)
-                self.rate.style().polish(self.rate)
+        self.fields.show_wanted()
         self.questions.show_answers()
         used = len([c for c in self.form.kept_channels() if c])
         rows, count = self.form.proposal.rows, len(self.form.proposal.columns)
@@ -306,15 +245,8 @@ class ImportDialog(QDialog):
 
     @Slot()
     def _typed(self) -> None:
-        self.form.rate_text = self.rate.text()
-        self.form.aircraft = self.aircraft.text()
-        self.form.engine_serial = self.engine_serial.text()
-        self.form.start_text = self.start.text()
-        self._form_changed("")
-
-    @Slot()
-    def _profile_chosen(self) -> None:
-        self.form.profile = self.profile.currentData()
+        if self.is_ready:
+            self._form_changed("")
 
     @Slot(bool)
     def _remember_toggled(self, checked: bool) -> None:
@@ -341,35 +273,22 @@ class ImportDialog(QDialog):
     def _current_changed(self, current: QModelIndex, previous: QModelIndex) -> None:
         """Show the same column in the first rows of the file."""
         if current.isValid():
-            place = self.preview.model().index(0, current.row())
-            self.preview.scrollTo(place)
-            self.preview.selectColumn(current.row())
+            self.preview.show_column(current.row())
 
     @Slot()
     def _theme_changed(self) -> None:
-        theme = self._theme
-        values: dict[str, object] = {f.name: getattr(theme.palette, f.name) for f in fields(Palette)}
-        self.setStyleSheet(_SHEET.format(**values, h20=theme.px(20), h18=theme.px(18), s14=theme.px(14)))
+        self.setStyleSheet(style_sheet(self._theme))
         self.table.resize_rows()
-        preview = self.preview
-        preview.verticalHeader().setMinimumSectionSize(10)
-        preview.verticalHeader().setDefaultSectionSize(theme.px(22))
-        header = preview.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
-        metrics = theme.metrics(13)
-        rows = self.form.proposal.preview
-        for number, name in enumerate(self.form.proposal.names):
-            texts = [name or "(no name)", *(row[number] for row in rows if number < len(row))]
-            width = max(metrics.horizontalAdvance(text) for text in texts) + theme.px(30)
-            header.resizeSection(number, round(min(width, theme.px(240))))
-        little = self.height() < theme.px(LITTLE_HEIGHT)
-        shown = min(len(rows), 3 if little else 5)
-        preview.setFixedHeight(header.sizeHint().height() + shown * theme.px(22) + theme.px(14))
+        self.preview.fit_height(self._is_little)
+        self._steps = self.preview.fit_widths()
+        self._timer.start()
 
     # --- opening ----------------------------------------------------------------------------------
 
     def accept(self) -> None:
         """Ask for the file to be opened as it is shown; the dialog stays until that has worked."""
+        if not self.is_ready:
+            return
         if self.form.problems():
             self._form_changed("")
             return
@@ -382,6 +301,12 @@ class ImportDialog(QDialog):
         self._set_busy(True)
         self.open_wanted.emit(Accepted(form.proposal.path, form.choices(), form.kept_channels(), remember))
 
+    def done(self, result: int) -> None:
+        """Close, also where not all is there yet."""
+        self._timer.stop()
+        self._steps = None
+        super().done(result)
+
     def tell_progress(self, words: str, fraction: float | None) -> None:
         """Show how far the reading is."""
         self._progress.tell(words, fraction)
@@ -392,15 +317,8 @@ class ImportDialog(QDialog):
         self._form_changed(words)
 
     def _set_busy(self, busy: bool) -> None:
-        parts: tuple[QWidget, ...] = (self.questions, self.preview, self.table, self._open, self.remember)
-        fields_: tuple[QWidget, ...] = (
-            self.rate,
-            self.profile,
-            self.aircraft,
-            self.engine_serial,
-            self.start,
-        )
-        for part in (*parts, *fields_):
+        parts = (self.questions, self.fields, self.preview, self.table, self._open, self.remember)
+        for part in parts:
             part.setEnabled(not busy)
         if not busy:
             self._progress.hide()
@@ -413,13 +331,6 @@ class ImportDialog(QDialog):
             event.accept()
             return
         super().keyPressEvent(event)
-
-
-def _line(text: str, known: str | None, without: str) -> QLineEdit:
-    line = QLineEdit(text)
-    line.setPlaceholderText(f"{known} (from the file)" if known else without)
-    line.setToolTip(line.placeholderText())
-    return line
 
 
 def _is_marked(column: ColumnProposal) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -62,12 +64,17 @@ class QuestionsPanel(QFrame):
         proposal = form.proposal
         if proposal.problem:
             self._say(proposal.problem, bold=True)
-        for question in proposal.questions:
-            self._ask(question)
-        self._column.addStretch(1)
         self._area.setWidget(self._body)
         outer.addWidget(self._area)
         self.setVisible(bool(proposal.problem or proposal.questions))
+
+    def ask_all(self) -> Iterator[None]:
+        """Put the questions, one a step."""
+        for question in self._form.proposal.questions:
+            yield
+            self._ask(question)
+        self._column.addStretch(1)
+        self.updateGeometry()
 
     @property
     def words(self) -> str:

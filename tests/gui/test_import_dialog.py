@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QComboBox
 
 from debrief.errors import UserError
 from debrief.gui.import_dialog import ImportDialog
-from debrief.gui.import_table import CHANNEL, NAME, SURENESS, TRACE, UNIT
+from debrief.gui.import_model import CHANNEL, NAME, SURENESS, TRACE, UNIT
 from debrief.recording.remembered import Remembered
 from debrief.session.import_opening import open_or_ask
 
@@ -51,6 +51,7 @@ def ask(window, qtbot, path: Path) -> ImportDialog:
     qtbot.waitUntil(lambda: window.importer.dialog is not None, timeout=20000)
     dialog = window.importer.dialog
     qtbot.waitExposed(dialog)
+    qtbot.waitUntil(lambda: dialog.is_ready)
     return dialog
 
 
@@ -121,13 +122,13 @@ def test_a_file_without_times_reaches_the_dialog_and_the_rate_opens_it(window, q
     dialog = ask(window, qtbot, timeless)
     assert "samples per second" in dialog.questions.words
     assert not dialog._open.isEnabled()
-    assert dialog.focusWidget() is dialog.rate
-    qtbot.keyClicks(dialog.rate, "ten")
+    assert dialog.focusWidget() is dialog.fields.rate
+    qtbot.keyClicks(dialog.fields.rate, "ten")
     assert '"ten" is no rate' in dialog.words
-    dialog.rate.clear()
-    qtbot.keyClicks(dialog.rate, "4")
+    dialog.fields.rate.clear()
+    qtbot.keyClicks(dialog.fields.rate, "4")
     assert dialog._open.isEnabled()
-    qtbot.keyClick(dialog.rate, Qt.Key.Key_Return)
+    qtbot.keyClick(dialog.fields.rate, Qt.Key.Key_Return)
     session = opened(window, qtbot)
     assert session.recording.channels["itt"].interval_s == pytest.approx(0.25)
 
@@ -151,16 +152,17 @@ def test_the_columns_of_the_open_flight_are_shown_on_request_and_corrected_by_ke
     qtbot.keyClick(window, Qt.Key.Key_U, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: window.importer.dialog is not None, timeout=20000)
     dialog = window.importer.dialog
+    qtbot.waitUntil(lambda: dialog.is_ready)
     assert dialog.questions.isHidden()
-    assert dialog.rate.isHidden()
-    assert dialog.aircraft.placeholderText() == "ZZ-TRN (from the file)"
+    assert dialog.fields.rate.isHidden()
+    assert dialog.fields.aircraft.placeholderText() == "ZZ-TRN (from the file)"
     row = dialog.form.column_of("oil_temp")
     assert cell(dialog, row, NAME) == "Oil temp (degC)"
     choose(dialog, qtbot, row, UNIT, "degF")
     assert cell(dialog, row, SURENESS) == "chosen here"
     choose(dialog, qtbot, dialog.form.column_of("oil_press"), CHANNEL, "fuel_press")
     assert dialog.form.column_of("oil_press") is None
-    qtbot.keyClicks(dialog.aircraft, "ZZ-TRX")
+    qtbot.keyClicks(dialog.fields.aircraft, "ZZ-TRX")
     dialog.accept()
     session = opened(window, qtbot, before=first)
     assert session.recording.channels["oil_temp"].column_unit == "degF"
@@ -189,7 +191,7 @@ def test_a_choice_that_cannot_be_read_is_said_in_the_dialog_which_stays(window, 
     dialog.form.assign(3, "")
     dialog.form.assign(0, "ng", "%")
     dialog._model.tell_changed()
-    dialog.rate.setText("4")
+    dialog.fields.rate.setText("4")
 
     def refused(accepted):
         raise UserError("timeless.csv changed while it was read.")
@@ -206,7 +208,7 @@ def test_a_choice_that_cannot_be_read_is_said_in_the_dialog_which_stays(window, 
 
 def test_a_fault_of_the_program_while_importing_is_called_one(window, qtbot, timeless, monkeypatch, caplog):
     dialog = ask(window, qtbot, timeless)
-    dialog.rate.setText("4")
+    dialog.fields.rate.setText("4")
 
     def broken(accepted):
         raise ZeroDivisionError("inner")
@@ -227,7 +229,7 @@ def test_the_reading_can_be_stopped_and_the_dialog_stays(window, qtbot, timeless
     from debrief.session.opening import Progress
 
     dialog = ask(window, qtbot, timeless)
-    dialog.rate.setText("4")
+    dialog.fields.rate.setText("4")
     go_on = threading.Event()
 
     def slow(accepted):
@@ -302,9 +304,9 @@ def test_a_question_can_be_answered_by_none_of_its_columns(window, qtbot, unsure
 
 def test_a_profile_can_be_chosen_where_the_file_names_none(window, qtbot, timeless):
     dialog = ask(window, qtbot, timeless)
-    assert dialog.profile.currentText() == "None: nothing is judged"
-    dialog.profile.setCurrentIndex(dialog.profile.findData("tarn-tg7"))
-    dialog.rate.setText("4")
+    assert dialog.fields.profile.currentText() == "None: nothing is judged"
+    dialog.fields.profile.setCurrentIndex(dialog.fields.profile.findData("tarn-tg7"))
+    dialog.fields.rate.setText("4")
     dialog.accept()
     assert opened(window, qtbot).profile.name == "Tarn TG-7 (training example)"
 
@@ -350,7 +352,13 @@ def test_the_trace_of_a_column_is_drawn_in_every_theme_and_an_empty_one_is_not(
 
 def test_every_part_has_a_name_for_screen_readers(window, qtbot, timeless):
     dialog = ask(window, qtbot, timeless)
-    parts = [dialog.rate, dialog.profile, dialog.aircraft, dialog.engine_serial, dialog.start]
+    parts = [
+        dialog.fields.rate,
+        dialog.fields.profile,
+        dialog.fields.aircraft,
+        dialog.fields.engine_serial,
+        dialog.fields.start,
+    ]
     parts += [dialog.table, dialog.preview, dialog.finder, dialog.shown, *dialog.questions.buttons]
     assert all(part.accessibleName() for part in parts)
     said = dialog.table.model().index(3, CHANNEL).data(Qt.ItemDataRole.AccessibleTextRole)
@@ -386,7 +394,7 @@ def test_the_window_closes_while_the_dialog_is_open_and_reads(window, qtbot, tim
     from debrief.session.opening import Progress
 
     dialog = ask(window, qtbot, timeless)
-    dialog.rate.setText("4")
+    dialog.fields.rate.setText("4")
     ticking = threading.Event()
 
     def endless(accepted):

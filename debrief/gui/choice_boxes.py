@@ -1,0 +1,95 @@
+"""Parts of the import dialog: boxes to choose from and to tick, seen in every theme, and headers of long tables."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QCheckBox, QComboBox, QHeaderView, QStyle, QStyleOptionButton, QWidget
+
+from debrief.gui.theme import Theme
+
+
+def paint_chevron(painter: QPainter, rect: QRectF, theme: Theme, role: str) -> None:
+    """Draw the mark of a list at the right end of an area."""
+    x, y, half = rect.right() - theme.px(12), rect.center().y(), theme.px(4)
+    points = [QPointF(x - half, y - half / 2), QPointF(x, y + half / 2), QPointF(x + half, y - half / 2)]
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(QPen(theme.color(role), 1.4))
+    painter.drawPolyline(QPolygonF(points))
+    painter.restore()
+
+
+class ChoiceBox(QComboBox):
+    """A list of choices that shows that it is one in every theme.
+
+    Signals
+    -------
+    popup_hidden
+        The list was closed, with a choice or without one.
+    """
+
+    popup_hidden = Signal()
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+
+    def showPopup(self) -> None:
+        """Open the list."""
+        super().showPopup()
+        self.view().installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Say when the list is hidden: Escape closes it past `hidePopup`."""
+        if event.type() == QEvent.Type.Hide:
+            self.popup_hidden.emit()
+        return False
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the box and the mark."""
+        super().paintEvent(event)
+        painter = QPainter(self)
+        paint_chevron(painter, QRectF(self.rect()), self._theme, "ink" if self.isEnabled() else "muted")
+
+
+class TickBox(QCheckBox):
+    """A check box whose box and tick are seen in every theme."""
+
+    def __init__(self, words: str, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(words, parent)
+        self._theme = theme
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the box and the tick."""
+        super().paintEvent(event)
+        if not self.isChecked():
+            return
+        option = QStyleOptionButton()
+        self.initStyleOption(option)
+        box = QRectF(self.style().subElementRect(QStyle.SubElement.SE_CheckBoxIndicator, option, self))
+        x, y, part = box.left(), box.top(), box.width() / 10
+        tick = [QPointF(x + dx * part, y + dy * part) for dx, dy in ((2.4, 5.2), (4.3, 7.2), (7.8, 2.9))]
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(QPen(self._theme.color("ink" if self.isEnabled() else "muted"), 2))
+        painter.drawPolyline(QPolygonF(tick))
+
+
+class FixedHeader(QHeaderView):
+    """A header of one height that does not look at hundreds of its sections to find it."""
+
+    def __init__(self, orientation: Qt.Orientation, parent: QWidget | None = None) -> None:
+        super().__init__(orientation, parent)
+        self._size = QSize(0, 0)
+        self.setHighlightSections(False)
+        self.setSectionsClickable(False)
+
+    def set_height(self, height: int) -> None:
+        """Set the height."""
+        self._size = QSize(0, height)
+        self.setFixedHeight(height)
+
+    def sizeHint(self) -> QSize:
+        """Return the height that was set."""
+        return self._size
