@@ -9,7 +9,7 @@ from typing import NoReturn
 from debrief import __version__
 from debrief.errors import UserError
 
-COMMANDS = ("open", "assess", "report", "demo", "synth", "history")
+COMMANDS = ("open", "assess", "report", "demo", "synth", "history", "definitions")
 
 _DESCRIPTION = """\
 Debrief a turbine engine start or flight from its recording: what happened, what was exceeded, and
@@ -147,6 +147,10 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
     making.add_argument("scenario", metavar="SCENARIO.toml", help="the scenario")
     making.add_argument("-o", "--output", required=True, metavar="OUT.csv", help="the recording to write")
 
+    defining = _command(commands, "definitions", "say what a reported number or word means")
+    defining.add_argument(
+        "words", nargs="*", metavar="WORD", help="a name such as peak_itt, or words of it; without: all"
+    )
     keeping = _command(commands, "history", "keep flights and look at their trends")
     if add_history is not None:
         add_history(keeping)

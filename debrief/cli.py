@@ -209,6 +209,21 @@ def _synth(options: argparse.Namespace) -> int:
     return DONE
 
 
+def _definitions(options: argparse.Namespace) -> int:
+    from debrief.session.definitions import definition_of
+    from debrief.session.definitions_page import search, to_text
+
+    words = " ".join(options.words)
+    named = definition_of(words) if words else None
+    entries = search(words) if named is None else (named,)
+    if not entries:
+        raise UserError(
+            f'No definition holds "{words}"; debrief definitions without a word lists all of them.'
+        )
+    print(to_text(entries))
+    return DONE
+
+
 def _add_history(parser: argparse.ArgumentParser) -> None:
     from debrief.history.commands import add_arguments
 
@@ -228,6 +243,7 @@ _RUN: dict[str, Callable[[argparse.Namespace], int]] = {
     "demo": _demo,
     "synth": _synth,
     "history": _history,
+    "definitions": _definitions,
 }
 
 

@@ -44,6 +44,12 @@ COMMANDS = (
     Command("to_end", "&Replay", "To the &end", ("End",), "replay"),
     Command("mark", "&Replay", "&Measure from here to the playhead", ("M",), "replay", True),
     Command("why", "&Replay", "&Why: the evidence", ("W",), "session"),
+    Command("note_add", "&Notes", "&Add a note...", ("Ctrl+N",), "session"),
+    Command("note_change", "&Notes", "&Change the chosen note...", ("F2",), "session"),
+    Command("note_remove", "&Notes", "&Remove the chosen note", ("Ctrl+Del",), "session"),
+    Command("notes", "&Notes", "To the &list of notes", ("Ctrl+Shift+N",), "session"),
+    Command("undo", "&Notes", "&Undo", ("Ctrl+Z",), separated=True),
+    Command("redo", "&Notes", "Re&do", ("Ctrl+Shift+Z", "Ctrl+Y")),
     Command("view_replay", "&View", "&Replay", ("Ctrl+1",), "session"),
     Command("view_starts", "&View", "&Starts", ("Ctrl+2",), "session"),
     Command("view_history", "&View", "H&istory", ("Ctrl+3",)),
@@ -62,8 +68,9 @@ COMMANDS = (
     Command("larger", "&View", "&Larger text", ("Ctrl++", "Ctrl+="), separated=True),
     Command("smaller", "&View", "S&maller text", ("Ctrl+-",)),
     Command("usual_size", "&View", "&Usual text size", ("Ctrl+0",)),
+    Command("definitions", "&Help", "What every &number means", ("F1",)),
     Command("about", "&Help", "&What this program is, and is not"),
-    Command("keys", "&Help", "&Keys", ("F1",)),
+    Command("keys", "&Help", "&Keys", ("Shift+F1",)),
 )
 
 

@@ -59,6 +59,8 @@ class StartsView(QWidget):
 
     Signals
     -------
+    why_wanted : Start, str
+        Show what this measure of the start was read from.
     start_wanted : int
         Number of the start to show in the replay.
     told : str, bool, str
@@ -68,6 +70,7 @@ class StartsView(QWidget):
     """
 
     start_wanted = Signal(int)
+    why_wanted = Signal(object, str)
     told = Signal(str, bool, str)
     progressed = Signal(object)
 
@@ -161,7 +164,9 @@ class StartsView(QWidget):
         words = QVBoxLayout()
         words.setSpacing(4)
         below.addLayout(words, 8)
-        hint = WrappedLabel("Measured; what was present is not proven to be the cause.")
+        hint = WrappedLabel(
+            "A click or Enter shows what a measure was read from. What was present is not proven to be the cause."
+        )
         hint.setProperty("role", "small")
         words.addWidget(hint)
         self.measures = QTableWidget()
@@ -170,7 +175,10 @@ class StartsView(QWidget):
         self.measures.setShowGrid(False)
         self.measures.setTabKeyNavigation(False)
         self.measures.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.measures.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
+        self.measures.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.measures.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.measures.cellClicked.connect(self._ask_why)
+        self.measures.itemActivated.connect(self._ask_why_of_current)
         self.measures.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.measures.setWordWrap(True)
         self.measures.setItemDelegate(WrappedCells(self.measures, (1,)))
@@ -322,6 +330,18 @@ class StartsView(QWidget):
         self.overlay.show_start(start)
         self._show_one(session, start)
 
+    @Slot(int, int)
+    def _ask_why(self, row: int, column: int = 0) -> None:
+        """Ask for the evidence of the measure of a row."""
+        start = self._chosen()
+        name = self._measured[row] if 0 <= row < len(self._measured) else ""
+        if start is not None and name in start.measures:
+            self.why_wanted.emit(start, name)
+
+    @Slot()
+    def _ask_why_of_current(self) -> None:
+        self._ask_why(self.measures.currentRow())
+
     def _show_one(self, session: Session, start: Start) -> None:
         page = self._page
         plane = page.plane(start) if page is not None else None
@@ -333,6 +353,7 @@ class StartsView(QWidget):
     def _show_measures(self, session: Session, start: Start, usual: dict[str, Comparison]) -> None:
         rows: list[tuple[str, str, str]] = []
         tips: dict[int, str] = {}
+        self._measured = [factor.measure or "" for factor in start.factors] + list(start.measures)
         for factor in start.factors:
             name, value, reference = factor_words(factor)
             rows.append((name, value, f"{reference}; present"))

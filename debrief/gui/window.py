@@ -24,9 +24,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from debrief.analysis.model import Start
 from debrief.errors import UserError
 from debrief.gui.actions import COMMANDS, ButtonKeys, build_menus, keys_html, menu_called
 from debrief.gui.asking import Asker, ask_for_recording, ask_for_report, ask_for_rest
+from debrief.gui.definitions_view import DefinitionsView
 from debrief.gui.desk import Desk, Opener
 from debrief.gui.gauges import GaugePanel
 from debrief.gui.header import VIEWS, Header
@@ -35,6 +37,8 @@ from debrief.gui.importer import Importer
 from debrief.gui.lane_menu import LaneMenu
 from debrief.gui.lanes import LanesView
 from debrief.gui.message_bar import MessageBar, ProgressBar
+from debrief.gui.notebook import Notebook
+from debrief.gui.notes_panel import NotesPanel
 from debrief.gui.playback_bar import PlaybackBar
 from debrief.gui.profile_menu import ProfileMenu
 from debrief.gui.replay import Replay
@@ -90,8 +94,10 @@ class Window(QMainWindow):
         self.setWindowTitle("Turbine Debrief")
         self.setAcceptDrops(True)
         self.replay = Replay(self)
+        self.notebook = Notebook(self.replay, self)
         self.desk = Desk(self.replay, opener, self, self._remembered_lanes)
         self.importer = Importer(theme, self, self.desk.arranged)
+        self._before_definitions = 0
         self._actions = self._make_actions()
         for name in ("fit", "tapes", "bands"):
             self._actions[name].setCheckable(True)
@@ -141,6 +147,12 @@ class Window(QMainWindow):
             "to_begin": replay.to_begin,
             "to_end": replay.to_end,
             "why": self.show_why,
+            "note_add": self._add_note,
+            "note_change": self._change_note,
+            "note_remove": self._remove_note,
+            "notes": self._to_notes,
+            "undo": self.notebook.undo_stack.undo,
+            "redo": self.notebook.undo_stack.redo,
             "view_replay": self._view_replay,
             "view_starts": self._view_starts,
             "view_history": self._view_history,
@@ -160,6 +172,7 @@ class Window(QMainWindow):
             "larger": self._larger,
             "smaller": self._smaller,
             "usual_size": self._usual_size,
+            "definitions": self.show_definitions,
             "about": self.show_about,
             "keys": self.show_keys,
         }
@@ -203,6 +216,7 @@ class Window(QMainWindow):
         column.addWidget(self._stack, 1)
         self.start_page = StartPage(theme)
         self.story = StoryPanel(replay, theme)
+        self.notes = NotesPanel(replay, self.notebook, self._settings, theme)
         self.lanes = LanesView(replay, theme)
         self.gauges = GaugePanel(replay, theme)
         self.timeline = Timeline(replay, theme)
@@ -211,7 +225,9 @@ class Window(QMainWindow):
         self.history = HistoryView(replay, theme)
         self.report = ReportView(replay, theme, self._ask_save)
         self._replay_page = self._lay_out_replay()
-        for page in (self.start_page, self._replay_page, self.starts, self.history, self.report):
+        self.definitions = DefinitionsView(theme)
+        pages = (self.start_page, self._replay_page, self.starts, self.history, self.report)
+        for page in (*pages, self.definitions):
             self._stack.addWidget(page)
         self.setCentralWidget(central)
         keys = ButtonKeys(self)
@@ -225,7 +241,11 @@ class Window(QMainWindow):
         row = QHBoxLayout(page)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
-        row.addWidget(self.story)
+        left = QVBoxLayout()
+        left.setSpacing(0)
+        left.addWidget(self.story, 1)
+        left.addWidget(self.notes)
+        row.addLayout(left)
         right = QVBoxLayout()
         right.setSpacing(0)
         upper = QHBoxLayout()
@@ -255,6 +275,8 @@ class Window(QMainWindow):
         self.verdict.profile_wanted.connect(self.profiles.offer)
         self.story.profile_wanted.connect(self.profiles.offer)
         self.starts.start_wanted.connect(self._show_start)
+        self.starts.why_wanted.connect(self._why_measure)
+        self.definitions.back_wanted.connect(self._leave_definitions)
         self.starts.told.connect(self.messages.tell)
         self.starts.progressed.connect(self._progressed)
         self.progress.cancel_wanted.connect(self.desk.cancel)
@@ -278,6 +300,10 @@ class Window(QMainWindow):
         self.importer.told.connect(self.messages.tell)
         self.importer.broken.connect(self.desk.tell_bug)
         self.progress.cancel_wanted.connect(self.importer.cancel)
+        self.notebook.told.connect(self.messages.tell)
+        self.notebook.changed.connect(self.report.notes_changed)
+        self.notebook.undo_stack.indexChanged.connect(self._undo_changed)
+        self._undo_changed()
         self.replay.session_changed.connect(self._session_changed)
         self._theme.changed.connect(self._theme_changed)
         self._theme_changed()
@@ -396,7 +422,40 @@ class Window(QMainWindow):
         """Show the evidence behind the findings."""
         session = self.replay.session
         if session is not None:
-            WhyDialog(session, self._theme, self).open()
+            self._open_why(WhyDialog(session, self._theme, self))
+
+    @Slot(object, str)
+    def _why_measure(self, start: Start, name: str) -> None:
+        """Show the evidence behind one measure of a start."""
+        session = self.replay.session
+        # A click may also count as an activation: one dialog is enough.
+        if session is not None and self.findChild(WhyDialog) is None:
+            self._open_why(WhyDialog(session, self._theme, self, of=(start, name)))
+
+    def _open_why(self, dialog: WhyDialog) -> None:
+        dialog.definition_wanted.connect(self._show_definition)
+        dialog.definition_wanted.connect(dialog.close)
+        dialog.open()
+
+    @Slot()
+    def show_definitions(self) -> None:
+        """Show what every number means."""
+        if self.view != "definitions":
+            self._before_definitions = self._stack.currentIndex()
+        self.replay.pause()
+        self._stack.setCurrentWidget(self.definitions)
+        self.definitions.field.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._enable_actions()
+
+    @Slot(str, str)
+    def _show_definition(self, group: str, name: str) -> None:
+        self.show_definitions()
+        self.definitions.show_entry(group, name)
+
+    @Slot()
+    def _leave_definitions(self) -> None:
+        """Go back to the page that the definitions were opened from."""
+        self._show_view(max(self._before_definitions - 1, 0))
 
     @Slot()
     def show_about(self) -> None:
@@ -413,12 +472,42 @@ class Window(QMainWindow):
     def _say(self, title: str, html: str) -> None:
         TextDialog(title, html, self._theme, parent=self).open()
 
+    # --- notes ------------------------------------------------------------------------------------
+
+    @Slot()
+    def _add_note(self) -> None:
+        self.notes.ask_new()
+
+    @Slot()
+    def _change_note(self) -> None:
+        self.notes.ask_change()
+
+    @Slot()
+    def _remove_note(self) -> None:
+        self.notes.remove()
+
+    @Slot()
+    def _to_notes(self) -> None:
+        self._show_view(0)
+        self.notes.take_focus()
+
+    @Slot()
+    def _undo_changed(self) -> None:
+        """Say in the menu what would be undone."""
+        stack = self.notebook.undo_stack
+        for name, can, words in (
+            ("undo", stack.canUndo(), f"&Undo: {stack.undoText().lower()}"),
+            ("redo", stack.canRedo(), f"Re&do: {stack.redoText().lower()}"),
+        ):
+            self._actions[name].setEnabled(can)
+            self._actions[name].setText(words if can else words.split(":")[0])
+
     # --- views ------------------------------------------------------------------------------------
 
     @property
     def view(self) -> str:
         """Name of the page that is shown: start, or one of the header's views in small letters."""
-        return ("start", *(name.lower() for name in VIEWS))[self._stack.currentIndex()]
+        return ("start", *(name.lower() for name in VIEWS), "definitions")[self._stack.currentIndex()]
 
     @Slot(int)
     def _show_view(self, index: int) -> None:
@@ -562,6 +651,7 @@ class Window(QMainWindow):
         """Stop everything, wait for it, and remember the window."""
         self.replay.stop()
         self.importer.close()
+        self.notebook.close()
         self.starts.close_jobs()
         self.history.close_jobs()
         self.report.close_jobs()
