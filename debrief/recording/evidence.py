@@ -18,6 +18,11 @@ from debrief.recording.order import median
 from debrief.recording.table import Numbers
 from debrief.recording.units import BY_NAME, QUANTITIES, Unit, find_unit
 
+ITT_SUSPECT_C = 1000.0
+"""Highest ITT from which a file that tells no unit is asked for it; common practice, no source."""
+ITT_NEVER_C = 1000.0
+"""No engine runs for most of a recording at this ITT in °C; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -58,11 +63,19 @@ def told_unit(item: Evidence) -> Unit | None:
     return None
 
 
+def _cells_unit(item: Evidence) -> str:
+    """Return the unit that most cells carry behind their number, which the name may need to be understood."""
+    suffixes = item.numbers(None).suffixes
+    text = suffixes.most_common(1)[0][0] if suffixes else ""
+    return text if find_unit(text) is not None else ""
+
+
 def read_column(item: Evidence, families: set[str]) -> list[Reading]:
     """Return the readings of a column by name, each weighed with its unit and its values, best first."""
     matches: dict[tuple[str, int | None], NameMatch] = {}
+    cells = _cells_unit(item) if told_unit(item) is None else ""
     for name in (item.name, *item.alternatives):
-        for match in match_name(name, item.units_cell):
+        for match in match_name(name, item.units_cell or cells):
             key = (match.channel, match.engine)
             if key not in matches or match.confidence > matches[key].confidence:
                 matches[key] = match
@@ -71,7 +84,15 @@ def read_column(item: Evidence, families: set[str]) -> list[Reading]:
     for match in matches.values():
         if match.engine is None and match.channel in numbered:
             continue  # a group name over the header tells the engine
-        source = "" if match.unit is None else "units row" if find_unit(item.units_cell) else "header"
+        source = (
+            ""
+            if match.unit is None
+            else "cells"
+            if cells
+            else "units row"
+            if find_unit(item.units_cell)
+            else "header"
+        )
         reading = Reading(match, match.unit, source, match.confidence)
         if match.unit is not None and not match.unit_fits:
             reading = replace(
@@ -163,6 +184,9 @@ def _temperature(reading: Reading, values: FloatArray, fits: list[str], families
         return _doubt(reading, f"no unit is told and its values reach {highest:g}", ("degF", "degC"))
     if hot:
         return _doubt(reading, "no unit is told; the running values would suit either", ("degF", "degC"))
+    if reading.match.channel == "itt" and float(values.max()) >= ITT_SUSPECT_C:
+        why = f"no unit is told, and a peak of {values.max():g} would be a hot start in °C and a usual one in °F"
+        return _doubt(reading, why, ("degC", "degF"))
     if families and "degC" not in families:
         return _doubt(
             reading, f"no unit is told and other columns are in {sorted(families)[0]}", ("degC", "degF")
@@ -178,6 +202,14 @@ def _checked(reading: Reading, values: FloatArray) -> Reading:
     unit = reading.unit
     assert unit is not None
     channel = reading.match.channel
+    if channel == "itt" and unit.name == "degC":
+        running = values[values > 400]
+        if running.size > 10 and median(running) >= ITT_NEVER_C:
+            return _doubt(
+                reading,
+                f"said to be in °C but runs at {median(running):.0f}, which suits °F",
+                ("degF", "degC"),
+            )
     highest = float(np.max(values)) if channel in ("ng", "np") else 0.0
     if highest > 300 and values.size >= 500:
         rank = values.size // 500 + 1

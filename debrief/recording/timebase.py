@@ -178,5 +178,10 @@ def spread(time_s: FloatArray, resolution_s: float) -> Repaired:
     offset = (np.arange(time_s.size) - np.repeat(starts, sizes)).astype(np.float64)
     out = np.repeat(first_times + shift * room, sizes) + offset * np.repeat(room / per_row, sizes)
     moved = int(np.count_nonzero(offset))
-    note = f"{moved} rows had the time of the row before and were spread within the clock's {_span(resolution_s)}"
+    rows = (
+        "1 row had the time of the row before and was"
+        if moved == 1
+        else f"{moved} rows had the time of the row before and were"
+    )
+    note = f"{rows} spread within the clock's {_span(resolution_s)}"
     return Repaired(out, (note,))

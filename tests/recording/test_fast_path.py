@@ -297,5 +297,5 @@ def test_round_trip_through_blocks_of_any_size(
     monkeypatch.setattr(source, "HEAD_BYTES", data.draw(st.integers(120, 400)))
     monkeypatch.setattr(source, "BLOCK_BYTES", data.draw(st.integers(1, 300)))
     path = tmp_path / "flight.csv"
-    path.write_text("time,itt (degC)\n" + "".join(f"{i},{v!r}\n" for i, v in enumerate(values)))
-    assert read(path).channels["itt"].values.tolist() == values
+    path.write_text("time,fuel flow (kg/h)\n" + "".join(f"{i},{v!r}\n" for i, v in enumerate(values)))
+    assert read(path).channels["fuel_flow"].values.tolist() == values

@@ -458,3 +458,37 @@ def test_a_wrong_map_of_an_unused_column_is_refused_in_words(
 ) -> None:
     with pytest.raises(UserError, match=words):
         _read(write, {"N1": [0, 60], "ITT (degC)": [20, 21]}, maps=maps)
+
+
+_RUNNING = [20.0] * 20 + [600.0, 1100.0, 1173.0, 1050.0] + [860.0] * 40
+
+
+def _start_in(header: str, temperatures: list[float], tail: str = "") -> str:
+    rows = [f"{i},{min(62.0, 1.6 * i):.1f},{t:.0f}{tail}" for i, t in enumerate(temperatures)]
+    return f"Time (s),Ng (%),{header}\n" + "\n".join(rows) + "\n"
+
+
+def test_a_peak_that_is_hot_in_one_unit_and_usual_in_the_other_is_asked(write: Write) -> None:
+    recording = read(write(_start_in("ITT", _RUNNING)))
+    assert "itt" not in recording.channels
+    (question,) = recording.provenance.questions
+    assert "hot start in °C and a usual one in °F" in question
+    assert '--map itt="ITT:degF"' in question
+    assert "itt" in read(write(_start_in("ITT (°C)", _RUNNING))).channels
+
+
+def test_a_temperature_said_to_be_celsius_that_runs_too_hot_for_it_is_asked(write: Write) -> None:
+    running = [20.0] * 20 + [1200.0] * 60
+    recording = read(write(_start_in("ITT (C)", running)))
+    assert "itt" not in recording.channels
+    assert "said to be in °C but runs at 1200" in recording.provenance.questions[0]
+    mapped = read(write(_start_in("ITT (C)", running)), maps=["itt=ITT (C):degF"])
+    assert mapped.channels["itt"].values.max() == pytest.approx((1200 - 32) / 1.8)
+
+
+def test_a_unit_in_the_cells_helps_to_understand_a_short_name(write: Write) -> None:
+    rows = [f"{i},{i % 60} %,{24 + i % 3} V,{i % 50} kg/h" for i in range(40)]
+    recording = read(write("Time,Ng,Bus,Fuel\n" + "\n".join(rows) + "\n"))
+    assert recording.channels["bus_volts"].column == "Bus"
+    assert recording.channels["fuel_flow"].column == "Fuel"
+    assert not recording.provenance.questions
