@@ -128,6 +128,11 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
     )
     reporting.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default: a4")
     reporting.add_argument(
+        "--notes",
+        action="store_true",
+        help="add the notes on this recording, from the history and those that wait beside the settings (pdf)",
+    )
+    reporting.add_argument(
         "--history",
         action="store_true",
         help="add notes, trends, and how the starts compare with the engine's own history (pdf)",

@@ -134,12 +134,18 @@ def _report(options: argparse.Namespace) -> int:
         raise UsageError("--select does not go with json, which always holds everything")
     if format_ != "pdf" and options.history:
         raise UsageError(f"--history goes with pdf, not with {format_}")
+    if format_ != "pdf" and options.notes:
+        raise UsageError(f"--notes goes with pdf, not with {format_}")
     if options.reference and (format_ != "pdf" or options.reader != "student"):
         raise UsageError("--reference goes with a pdf for a student: say --for student")
     _keep_apart(options.file, output)
     assessment = _assessment(options.file, options)
     if format_ == "pdf":
         notes, usual, trends = _from_history(assessment, options) if options.history else ((), (), ())
+        if options.notes or options.history:
+            from debrief.history.notes import notes_in
+
+            notes = notes_in(assessment.recording.provenance.sha256, options.db)
         write_pdf(
             assessment,
             output,

@@ -76,6 +76,7 @@ class LanesView(QWidget):
         self._gestures.chosen_changed.connect(self._chosen_changed)
         self._gestures.lane_menu_wanted.connect(self._offer_menu)
         replay.session_changed.connect(self._session_changed)
+        replay.pins_changed.connect(self._lanes_changed)
         replay.lanes_changed.connect(self._lanes_changed)
         replay.frame_changed.connect(self._frame_changed)
         replay.position_changed.connect(self._position_changed)
@@ -166,7 +167,7 @@ class LanesView(QWidget):
         if content.chosen not in self.lane_names():
             content.chosen = None
         content.spans = prepared.spans
-        content.marks = prepared.marks
+        content.marks = (*prepared.marks, *self._replay.pins)
         content.ribbon = prepared.ribbon
         self._arrange()
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from debrief.session.lane_stack import LaneData
+from debrief.session.pins import NotePin
 from debrief.session.session import Session
 from debrief.session.story import start_frame
 
@@ -35,6 +36,8 @@ class Replay(QObject):
         Lanes were added, removed or moved.
     layout_changed
         As `lanes_changed`, also for their heights: what is remembered.
+    pins_changed
+        Notes that are pinned to a time came, went or moved.
     told : str
         A word for the status beside the clock, such as that there is no further finding.
     """
@@ -47,12 +50,14 @@ class Replay(QObject):
     mark_changed = Signal()
     lanes_changed = Signal()
     layout_changed = Signal()
+    pins_changed = Signal()
     told = Signal(str)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._session: Session | None = None
         self._mark_s: float | None = None
+        self._pins: tuple[NotePin, ...] = ()
         self.lanes_changed.connect(self.layout_changed)
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
@@ -73,6 +78,17 @@ class Replay(QObject):
     def mark_s(self) -> float | None:
         """Where measuring begins, [s]; it ends at the playhead. None: nothing is measured."""
         return self._mark_s
+
+    @property
+    def pins(self) -> tuple[NotePin, ...]:
+        """Notes that are pinned to a time, with the words that mark them."""
+        return self._pins
+
+    def show_pins(self, pins: tuple[NotePin, ...]) -> None:
+        """Mark these notes in the views of time."""
+        if pins != self._pins:
+            self._pins = pins
+            self.pins_changed.emit()
 
     def set_mark(self, time_s: float | None) -> None:
         """Measure from this time to the playhead, or no more."""

@@ -39,7 +39,9 @@ def _options(choice: PaperChoice) -> ReportOptions:
 
 def _history_values(assessment: Assessment, choice: PaperChoice) -> tuple[Any, Any, Any]:
     if not choice.with_history:
-        return (), (), ()
+        from debrief.history.notes import own_notes
+
+        return own_notes(assessment.recording.provenance.sha256), (), ()
     from debrief.history.desk import own_paper_values
 
     return own_paper_values(assessment)

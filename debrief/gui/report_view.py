@@ -45,7 +45,7 @@ PrinterAsker = Callable[[QWidget, "QPrinter", Callable[[], None]], None]
 SIDE_WIDTH = 268
 _READERS = (("Technician", "technician"), ("Pilot", "pilot"), ("Student", "student"))
 _PAPERS = (("A4", "a4"), ("Letter", "letter"))
-_HISTORY = (("Left out", False), ("Notes and trends", True))
+_HISTORY = (("Notes only", False), ("Notes and trends", True))
 _ENDINGS = (("pdf", "PDF"), ("csv", "CSV"), ("json", "JSON"), ("png", "Lanes PNG"), ("svg", "Lanes SVG"))
 _BUG = (
     "The program failed here; this is its fault, not the recording's, and nothing was changed. "
@@ -280,6 +280,11 @@ class ReportView(QWidget):
             self.pages_view.say("No recording is open.")
         elif self.isVisible():
             self._begin_pages()
+
+    @Slot()
+    def notes_changed(self) -> None:
+        """Lay the pages out anew: the notes on them are others."""
+        self._changed()
 
     def _begin_pages(self) -> None:
         session = self._replay.session

@@ -70,6 +70,15 @@ class Settings:
         self._store.setValue("lanes", layout_text(rows) if rows else "")
 
     @property
+    def author(self) -> str:
+        """Who wrote the last note."""
+        return str(self._store.value("author", ""))
+
+    @author.setter
+    def author(self, author: str) -> None:
+        self._store.setValue("author", author)
+
+    @property
     def recent(self) -> list[str]:
         """Files opened before that are still there, newest first."""
         value = self._store.value("recent", [])

@@ -14,6 +14,19 @@ TINT_ROLE = {"limit": "tint_limit", "possible": "tint_possible", "caution": "tin
 """What an event's stretch is tinted with, by severity: what is only possible is lighter."""
 
 
+def draw_pin(painter: QPainter, x: float, y: float, size: float, theme: Theme) -> None:
+    """Draw the sign of a note centred at a point, a sheet with a line: no finding has this shape."""
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(QPen(theme.color("ink"), 1.2))
+    painter.setBrush(theme.color("panel"))
+    painter.drawRect(QRectF(x - 0.8 * size, y - size, 1.6 * size, 2 * size))
+    for part in (-0.35, 0.25):
+        line = y + part * size
+        painter.drawLine(QPointF(x - 0.4 * size, line), QPointF(x + 0.4 * size, line))
+    painter.restore()
+
+
 def draw_shape(
     painter: QPainter, shape: Shape, x: float, y: float, size: float, theme: Theme, ground: str = "panel"
 ) -> None:

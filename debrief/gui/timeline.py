@@ -8,7 +8,7 @@ from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPo
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.replay import Replay
-from debrief.gui.shapes import TINT_ROLE, draw_shape
+from debrief.gui.shapes import TINT_ROLE, draw_pin, draw_shape
 from debrief.gui.theme import Theme
 from debrief.session.wording import channel_symbol, clock_text
 
@@ -35,6 +35,7 @@ class Timeline(QWidget):
         replay.session_changed.connect(self._content_changed)
         replay.frame_changed.connect(self._frame_changed)
         replay.selection_changed.connect(self._content_changed)
+        replay.pins_changed.connect(self._content_changed)
         replay.position_changed.connect(self._position_changed)
         theme.changed.connect(self._content_changed)
 
@@ -169,6 +170,8 @@ class Timeline(QWidget):
         session = self._replay.session
         assert session is not None
         order = {"circle": 0, "triangle": 1, "hollow_diamond": 2, "diamond": 3}
+        for pin in self._replay.pins:
+            draw_pin(painter, self.x_of(pin.time_s), self._theme.px(7), self._theme.px(5), self._theme)
         findings = [s for s in session.story if s.is_finding]
         for step in sorted(findings, key=lambda s: order.get(s.shape, 0)):
             draw_shape(
@@ -257,6 +260,9 @@ class Timeline(QWidget):
             return ""
         if index is not None:
             return session.story[index].spoken
+        pinned = [f"{pin.word}: {pin.text}" for pin in self._replay.pins if abs(self.x_of(pin.time_s) - point.x()) <= 8]
+        if pinned and point.y() <= self.area().top():
+            return "\n".join(pinned)
         return clock_text(self.time_of(point.x()))
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:

@@ -301,7 +301,7 @@ class Window(QMainWindow):
         self.importer.broken.connect(self.desk.tell_bug)
         self.progress.cancel_wanted.connect(self.importer.cancel)
         self.notebook.told.connect(self.messages.tell)
-        self.notebook.changed.connect(self.report.notes_changed)
+        self.notebook.written.connect(self.report.notes_changed)
         self.notebook.undo_stack.indexChanged.connect(self._undo_changed)
         self._undo_changed()
         self.replay.session_changed.connect(self._session_changed)

@@ -55,6 +55,22 @@ def own_notes(sha256: str) -> tuple[Note, ...]:
     return tuple(sorted(notes, key=lambda n: (n.time_s is not None, n.time_s or 0.0, n.note_id)))
 
 
+def notes_in(sha256: str, db: str | None) -> tuple[Note, ...]:
+    """Return the notes on a recording: the user's own, or those of a history that is named.
+
+    Raises
+    ------
+    UserError
+        The history cannot be read.
+    """
+    if db is None:
+        return own_notes(sha256)
+    from debrief.history.store import Store
+
+    with Store.open(db) as store:
+        return store.notes(sha256)
+
+
 def waiting_notes(sha256: str) -> tuple[Note, ...]:
     """Return the notes on a recording that no history has taken yet: what there is when it cannot be read."""
     notes = [note for note, removed in _loose(sha256) if not removed]

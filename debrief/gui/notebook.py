@@ -1,0 +1,251 @@
+"""The notes of the recording on the table: read, changed with undo, and written away from the event loop."""
+
+from __future__ import annotations
+
+import logging
+import traceback
+import uuid
+from collections import deque
+from collections.abc import Generator
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtGui import QUndoCommand, QUndoStack
+
+from debrief.errors import UserError
+from debrief.gui.jobs import JobReport, Jobs
+from debrief.gui.replay import Replay
+
+if TYPE_CHECKING:
+    from debrief.history.model import Note
+
+log = logging.getLogger(__name__)
+
+_BUG = (
+    "The program failed here; this is its fault, and a note may not have been kept. "
+    "Copy the details to report it."
+)
+
+
+@dataclass(frozen=True)
+class _Wish:
+    """One change that is still to be written: the note as it is to be, or its removal."""
+
+    note: Note
+    removed: bool
+
+
+class Notebook(QObject):
+    """Notes with undo. What is shown changes at once; what is kept follows, in the order of the changes.
+
+    Signals
+    -------
+    changed
+        Notes came, went or are others.
+    written
+        What was changed is kept: who reads the notes from their place reads them as shown.
+    told : str, bool, str
+        A sentence for the user, whether it is a problem, and details to copy.
+    """
+
+    changed = Signal()
+    written = Signal()
+    told = Signal(str, bool, str)
+
+    def __init__(self, replay: Replay, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._sha256 = ""
+        self._problem = ""
+        self._notes: dict[str, Note] = {}
+        self._known: dict[str, str] = {}
+        self._wishes: deque[_Wish] = deque()
+        self.undo_stack = QUndoStack(self)
+        self.jobs = Jobs(self)
+        self.jobs.succeeded.connect(self._job_succeeded)
+        self.jobs.failed.connect(self._job_failed)
+        replay.session_changed.connect(self._session_changed)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """The notes: those of the whole flight first, then by time."""
+        notes = self._notes.values()
+        return tuple(sorted(notes, key=lambda n: (n.time_s is not None, n.time_s or 0.0, n.note_id)))
+
+    @property
+    def can_write(self) -> bool:
+        """Whether there is a recording to note something on."""
+        return bool(self._sha256)
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether nothing is left to be written."""
+        return not self._wishes and not self.jobs.is_running("write")
+
+    def add(self, text: str, author: str, time_s: float | None, event_kind: str | None = None) -> None:
+        """Add a note, pinned to a time or to the whole flight."""
+        if not self._sha256 or not text.strip():
+            return
+        from debrief.history.model import Note
+
+        note = Note(str(uuid.uuid4()), self._sha256, text, author, time_s, event_kind)
+        self.undo_stack.push(_Change(self, None, note, "Add a note"))
+
+    def change(
+        self, old: Note, text: str, author: str, time_s: float | None, event_kind: str | None = None
+    ) -> None:
+        """Change a note."""
+        new = replace(old, text=text, author=author, time_s=time_s, event_kind=event_kind)
+        if text.strip() and new != old and old.note_id in self._notes:
+            self.undo_stack.push(_Change(self, old, new, "Change a note"))
+
+    def remove(self, note: Note) -> None:
+        """Remove a note."""
+        if note.note_id in self._notes:
+            self.undo_stack.push(_Change(self, note, None, "Remove a note"))
+
+    def show(self, before: Note | None, after: Note | None) -> None:
+        """Put one state of a note in place of another, and have it written."""
+        if after is not None:
+            self._notes[after.note_id] = after
+            self._wishes.append(_Wish(after, removed=False))
+        elif before is not None:
+            self._notes.pop(before.note_id, None)
+            self._wishes.append(_Wish(before, removed=True))
+        self.changed.emit()
+        self._write()
+
+    def close(self) -> None:
+        """Write what is left, and wait for it."""
+        self.jobs.close()
+        try:
+            for _ in _write_steps(self._wishes, self._known):
+                pass
+        except Exception:
+            # The window is going: the log is the only place left to say it.
+            log.exception("A note could not be kept")
+
+    # --- reading and writing ----------------------------------------------------------------------------
+
+    @Slot()
+    def _session_changed(self) -> None:
+        session = self._replay.session
+        sha256 = session.recording.provenance.sha256 if session is not None else ""
+        if len(sha256) != 64:
+            sha256 = ""
+        if sha256 == self._sha256:
+            return
+        self._sha256 = sha256
+        self._notes = {}
+        self.undo_stack.clear()
+        self.changed.emit()
+        self.jobs.cancel("read")
+        self.refresh()
+
+    @Slot()
+    def refresh(self) -> None:
+        """Read the notes again; those that are still being written stay."""
+        if self._sha256:
+            self.jobs.start("read", partial(_read_steps, self._sha256))
+
+    def _write(self) -> None:
+        if self._wishes and not self.jobs.is_running("write"):
+            self.jobs.start("write", partial(_write_steps, self._wishes, self._known))
+
+    @Slot(object)
+    def _job_succeeded(self, report: JobReport) -> None:
+        if report.name == "read":
+            sha256, notes, problem = report.value
+            if sha256 != self._sha256:
+                return
+            if problem and problem != self._problem:
+                self.told.emit(problem, True, "")
+            self._problem = problem
+            if not self._wishes and not self.jobs.is_running("write"):
+                self._notes = {note.note_id: note for note in notes}
+                self._known.update({note.note_id: note.changed_at for note in notes})
+                self.changed.emit()
+            return
+        for words in report.value:
+            self.told.emit(words, True, "")
+        if report.value:
+            self.refresh()
+        if self._wishes:
+            self._write()
+        else:
+            self.written.emit()
+
+    @Slot(object)
+    def _job_failed(self, report: JobReport) -> None:
+        error = report.error
+        if isinstance(error, UserError):
+            self.told.emit(str(error), True, "")
+        elif error is not None:
+            details = "".join(traceback.format_exception(error))
+            log.error("A fault of the program:\n%s", details)
+            self.told.emit(_BUG, True, details)
+        if report.name == "write":
+            self._write()
+
+
+class _Change(QUndoCommand):
+    """From one state of a note to another; None is no note."""
+
+    def __init__(self, book: Notebook, before: Note | None, after: Note | None, words: str) -> None:
+        super().__init__(words)
+        self._book = book
+        self._before = before
+        self._after = after
+
+    def redo(self) -> None:
+        """Make the change."""
+        self._book.show(self._before, self._after)
+
+    def undo(self) -> None:
+        """Take it back."""
+        self._book.show(self._after, self._before)
+
+
+# --- the work, on another thread ------------------------------------------------------------------------
+
+
+def _read_steps(sha256: str) -> Generator[None, None, tuple[str, tuple[Note, ...], str]]:
+    yield None
+    from debrief.history.notes import own_notes, waiting_notes
+
+    try:
+        return sha256, own_notes(sha256), ""
+    except UserError as error:
+        return sha256, waiting_notes(sha256), str(error)
+
+
+def _write_steps(wishes: deque[_Wish], known: dict[str, str]) -> Generator[None, None, list[str]]:
+    """Write what is wished, in order; return what the user has to be told.
+
+    Notes
+    -----
+    Nothing is yielded between taking a wish and keeping it: a job that is stopped has lost none.
+    """
+    from debrief.history.notes import remove_own_note, write_own_note
+
+    told: list[str] = []
+    while wishes:
+        wish = wishes.popleft()
+        note = wish.note
+        try:
+            if wish.removed:
+                written = remove_own_note(note, known.get(note.note_id))
+            else:
+                written = write_own_note(note, known.get(note.note_id))
+        except UserError as error:
+            told.append(str(error))
+            continue
+        known.pop(note.note_id, None)
+        if written.note is not None:
+            known[written.note.note_id] = written.note.changed_at
+        if written.told:
+            told.append(written.told)
+        yield None
+    return told
