@@ -22,7 +22,7 @@ from debrief.recording.model import Channel, FloatArray, Identity, Provenance, R
 from debrief.recording.order import median
 from debrief.recording.quality import flags, resolution
 from debrief.recording.source import Source
-from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, Table
+from debrief.recording.table import MAX_LISTED_LINES, NO_CHANNEL_HOLDS, Numbers, Table
 from debrief.recording.timecolumn import TimeBase, make_time_base
 from debrief.recording.units import kept_unit, scale
 
@@ -277,7 +277,7 @@ def _channels(
             if proposal.channel is not None:
                 repairs.append(f'"{proposal.name}" ({proposal.channel}) holds no value and is not recorded')
             continue
-        mask = _held(proposal, numbers, repairs)
+        mask = _held(proposal, numbers, table, repairs)
         if not np.any(mask):
             continue
         if np.all(mask):
@@ -325,7 +325,9 @@ def _read_only(values: FloatArray) -> FloatArray:
     return values
 
 
-def _held(proposal: Proposal, numbers: Numbers, repairs: list[str]) -> NDArray[np.bool_]:
+def _held(
+    proposal: Proposal, numbers: Numbers, table: Table, repairs: list[str]
+) -> NDArray[np.bool_]:
     """Return where a column has a value that it can hold at all."""
     limit = NO_COLUMN_HOLDS if proposal.channel is None else NO_CHANNEL_HOLDS
     highest = float(np.max(np.abs(numbers.finite)))
@@ -334,11 +336,12 @@ def _held(proposal: Proposal, numbers: Numbers, repairs: list[str]) -> NDArray[n
     mask = numbers.present & ~(np.abs(numbers.values) >= limit)
     rows = np.flatnonzero(numbers.present & ~mask)
     what = f" ({proposal.channel})" if proposal.channel else ""
-    listed = ", ".join(str(row + 1) for row in rows[:10].tolist())
-    more = f" and {rows.size - 10} more" if rows.size > 10 else ""
+    listed = ", ".join(map(str, table.book.lines_of(rows[:MAX_LISTED_LINES])))
+    more = f" and {rows.size - MAX_LISTED_LINES} more" if rows.size > MAX_LISTED_LINES else ""
+    values, kept = ("1 value", "was") if rows.size == 1 else (f"{rows.size} values", "were")
     repairs.append(
-        f'"{proposal.name}"{what}: {rows.size} values that no channel can hold, such as {highest:.3g}, '
-        f"were left out: data row {listed}{more}"
+        f'"{proposal.name}"{what}: {values} that no channel can hold, such as {highest:.3g}, '
+        f"{kept} left out: line {listed}{more}"
     )
     return mask
 

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from debrief.recording.cells import MISSING_MARKS
+from debrief.recording.lines import breaks_of
 from debrief.recording.model import FloatArray
 from debrief.recording.records import Layout, parse_tolerantly
 from debrief.recording.source import decoded
@@ -193,7 +194,8 @@ def _parse_whole(data: bytes, first_line: int, layout: Layout, text_columns: int
         else:
             codes = np.frombuffer(chunk.indices.buffers()[1], dtype=np.int32, count=len(chunk))
             pieces.append(TextPiece(chunk.dictionary.to_pylist(), codes))
-    return Block(pieces, table.num_rows, bad, False, 0, comments)
+    breaks = breaks_of(data, first_line, table.num_rows, bad, layout.delimiter, layout.width)
+    return Block(pieces, table.num_rows, breaks, bad, False, 0, comments)
 
 
 def _floats(chunk: Any) -> FloatArray:
@@ -209,6 +211,10 @@ def _floats(chunk: Any) -> FloatArray:
         np.frombuffer(valid, dtype=np.uint8), count=chunk.offset + len(chunk), bitorder="little"
     )
     return np.where(bits[chunk.offset :].astype(bool), values, np.nan)
+
+
+def _is_whole_line(data: bytes, begin: int, end: int) -> bool:
+    return (begin == 0 or data[begin - 1] == 10) and (end == len(data) or data[end] == 10)
 
 
 def _odd_rows(
@@ -230,11 +236,11 @@ def _odd_rows(
             comments += 1
             continue
         found = data.find(raw, at)
-        while found > 0 and data[found - 1] != 10:
+        while found >= 0 and not _is_whole_line(data, found, found + len(raw)):
             found = data.find(raw, found + 1)
         if found < 0:
             raise _Unfit
         line += data.count(b"\n", at, found)
-        at = found
+        at = found + len(raw)
         bad.append(line)
     return bad, comments

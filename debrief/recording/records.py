@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from debrief.errors import UserError
 from debrief.recording.cells import is_plain_number, read_cell
 from debrief.recording.head import END_MARK, MAX_LINES_IN_FIELD, csv_error, never_closed
+from debrief.recording.lines import breaks_of_lines
 from debrief.recording.model import FloatArray
 from debrief.recording.source import decoded
 from debrief.recording.table import Block, Piece, TextPiece
@@ -137,6 +138,7 @@ def parse_tolerantly(data: bytes, first_line: int, layout: Layout, name: str, *,
     text, recoded = decoded(data)
     width = layout.width
     rows: list[list[str]] = []
+    lines: list[int] = []
     bad: list[int] = []
     headers = comments = 0
     reader = csv.reader(_lines(text), delimiter=layout.delimiter)
@@ -159,6 +161,7 @@ def parse_tolerantly(data: bytes, first_line: int, layout: Layout, name: str, *,
                     headers += 1
                 elif width > 1 or fields[0].strip():
                     rows.append(fields)
+                    lines.append(line)
             elif not fields or (len(fields) == 1 and not fields[0].strip()):
                 continue
             elif fields[0].lstrip().startswith("#"):
@@ -178,7 +181,8 @@ def parse_tolerantly(data: bytes, first_line: int, layout: Layout, name: str, *,
     elif not ended:
         raise never_closed(name, line)
     pieces = [_piece([row[i] for row in rows], layout, i) for i in range(width)]
-    return Block(pieces, len(rows), bad, cut_last, headers, comments, recoded)
+    breaks = breaks_of_lines(np.array(lines, dtype=np.int64))
+    return Block(pieces, len(rows), breaks, bad, cut_last, headers, comments, recoded)
 
 
 def _lines(text: str) -> Iterator[str]:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from debrief.recording.cells import read_cell
 from debrief.recording.lexicon import Words
+from debrief.recording.lines import Breaks, LineBook
 from debrief.recording.model import FloatArray
 
 MAX_LISTED_LINES = 10
@@ -50,10 +51,11 @@ Piece = FloatArray | TextPiece
 
 @dataclass
 class Block:
-    """One parsed block: a piece per column, the number of rows, and what was kept out."""
+    """One parsed block: a piece per column, the number of rows and their lines, and what was kept out."""
 
     pieces: list[Piece]
     rows: int
+    breaks: Breaks
     bad_lines: list[int] = field(default_factory=list)
     cut_last: bool = False
     headers: int = 0
@@ -298,9 +300,12 @@ class Table:
     headers: int = 0
     comments: int = 0
     recoded: int = 0
+    book: LineBook = field(default_factory=LineBook)
+    """Knows on which line each row stands."""
 
     def add(self, block: Block) -> None:
         """Append a block."""
+        self.book.add(self.rows, block.breaks)
         for column, piece in zip(self.columns, block.pieces, strict=True):
             column.add(piece)
         self.rows += block.rows
@@ -321,4 +326,5 @@ class Table:
         """Keep only the rows where the mask holds."""
         for column in self.columns:
             column.keep(mask)
+        self.book.keep(mask)
         self.rows = int(np.count_nonzero(mask))
