@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.recording.carry import carry
+from debrief.recording.cells import read_cell
 from debrief.recording.model import FloatArray
 from debrief.recording.order import median
 from debrief.recording.stamp import NS, day_month_pair
@@ -88,11 +90,27 @@ def read_clock(texts: Sequence[str], days: Sequence[str] | None = None) -> Clock
         order = bool(found)
         notes.append("dates were read with the " + ("month" if order else "day") + " first")
     stamps = read_stamps(texts, month_first=order)
-    valid, dated, day = stamps.valid, stamps.dated, stamps.day
+    valid, dated, day = stamps.valid, stamps.dated & stamps.valid, stamps.day
+    blank = ~dated
     if days is not None:
         beside = read_stamps(days, month_first=order)
-        valid = valid & beside.valid & beside.dated & (stamps.decimals > -2)
-        dated, day = valid, beside.day
+        dated, day = beside.valid & beside.dated, beside.day
+        blank = _blank(days)
+    timed = stamps.valid & (stamps.decimals > -2)
+    carried = carry(timed, dated, blank, day, stamps.nanoseconds)
+    if carried.note:
+        notes.append(carried.note)
+    if carried.conflict:
+        questions.append(
+            f"the dates contradict the clock ({carried.conflict}); none was carried to other rows"
+        )
+        if days is not None and np.count_nonzero(timed & dated) < 0.5 * np.count_nonzero(timed):
+            undated = read_clock(texts)
+            return undated and replace(undated, questions=(*undated.questions, *questions))
+    dated, day = carried.dated, carried.day
+    if days is not None:
+        valid = timed & dated
+        dated = valid
     total = int(np.count_nonzero(valid))
     if total < max(1, 0.5 * sum(map(bool, texts))):
         return None
@@ -116,6 +134,12 @@ def read_clock(texts: Sequence[str], days: Sequence[str] | None = None) -> Clock
     return ClockColumn(
         nanoseconds, valid, has_date, has_zone, zone, resolution, tuple(notes), tuple(questions)
     )
+
+
+def _blank(texts: Sequence[str]) -> NDArray[np.bool_]:
+    """Return which cells hold nothing or a mark for it."""
+    known = {text: read_cell(text).kind == "missing" for text in set(texts)}
+    return np.fromiter((known[text] for text in texts), bool, len(texts))
 
 
 def start_instant(column: ClockColumn, first_ns: int) -> datetime | None:

@@ -149,6 +149,8 @@ def _from_text(
             if joined is not None and joined.dated:
                 clock, with_date = joined, other
                 break
+            if joined is not None and len(joined.questions) > len(clock.questions):
+                clock = joined  # the same times, with the reason why they have no date
     if clock is None or clock.resolution_s >= 86400.0:
         return None
     raw = _from_clock(clock, column, name, confidence, with_date, mapped)
