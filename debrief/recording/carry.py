@@ -97,7 +97,8 @@ def carry(
     midnight = (
         "" if not passed else "; a day was added at midnight" + (f", {passed} times" if passed > 1 else "")
     )
-    note = f"the date stands in {int(known.sum())} of {rows.size} rows and was carried to {int(use.sum())} others"
+    others = f"{int(use.sum())} others" if use.sum() > 1 else "1 other"
+    note = f"the date stands in {int(known.sum())} of {rows.size} rows and was carried to {others}"
     return Carried(dated, day, note + midnight)
 
 

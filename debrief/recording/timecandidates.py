@@ -19,7 +19,7 @@ from debrief.recording.lexicon import ACCEPTED, Words, load, split_unit, squeeze
 from debrief.recording.maps import ColumnMap
 from debrief.recording.model import FloatArray
 from debrief.recording.stamp import NS
-from debrief.recording.table import Table
+from debrief.recording.table import Column, Table
 from debrief.recording.timebase import (
     printed_resolution,
 )
@@ -145,7 +145,7 @@ def _from_text(
         for other in sorted(dates, key=lambda c: abs(c - column)):
             if other == column:
                 continue
-            joined = read_clock(texts, table.columns[other].texts())
+            joined = read_clock(texts, _date_texts(table.columns[other]))
             if joined is not None and joined.dated:
                 clock, with_date = joined, other
                 break
@@ -155,6 +155,13 @@ def _from_text(
         return None
     raw = _from_clock(clock, column, name, confidence, with_date, mapped)
     return _minutes_or_hours(raw, units_cell) if clock.resolution_s == 60.0 and not clock.dated else raw
+
+
+def _date_texts(column: Column) -> list[str]:
+    """Return the cells of a date column; numbers such as 20310501 without the decimals of a float."""
+    if column.is_text:
+        return column.texts()
+    return ["" if value != value else f"{value:.0f}" for value in column.numbers(Words()).values.tolist()]
 
 
 def _minutes_or_hours(raw: RawTime, units_cell: str) -> RawTime:

@@ -142,3 +142,11 @@ def test_dates_left_out_anywhere_below_the_first_come_back(seconds: list[int], s
     assert ((clock.nanoseconds - clock.nanoseconds[0]) // NS).tolist() == [
         int((t - begin).total_seconds()) for t in instants
     ]
+
+
+@pytest.mark.parametrize("second", ["20310501", ""])
+def test_a_date_written_as_one_number_is_a_date(write: Write, second: str) -> None:
+    recording = _read(write, [("20310501", "10:00:00"), (second, "10:00:01")])
+    assert recording.identity.start == datetime(2031, 5, 1, 10)
+    assert recording.channels["itt"].time_s.tolist() == [0, 1]
+    assert recording.provenance.questions == ()
