@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from debrief.analysis.attempts import Attempt
 from debrief.analysis.engine_view import EngineView
@@ -12,6 +12,7 @@ from debrief.analysis.intervals import from_pairs, intersect
 from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import Measure
 from debrief.analysis.start_reading import missing, samples_beside
+from debrief.recording.sentence import Quantity, Sentence, sentence
 
 
 def abort_measures(view: EngineView, attempt: Attempt, cut: Fuel, until: float) -> dict[str, Measure]:
@@ -61,7 +62,7 @@ class Cue:
     at_s: float
     low_s: float
     high_s: float
-    words: str
+    words: Sentence = field(compare=False)
     channel: str
     key: str
 
@@ -89,12 +90,13 @@ def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None) -> Cue | No
         rows = time_above(itt.clip(attempt.begin_s, attempt.end_s), level).within(window).estimate
         if len(rows):
             at = float(rows[0, 0])
-            cues.append(Cue(at, *samples_beside(itt, at), f"ITT passed {level:g} °C", "itt", key))
+            passed = sentence("ITT passed {level}", level=Quantity(level, "degC", is_given=True))
+            cues.append(Cue(at, *samples_beside(itt, at), passed, "itt", key))
     if hang is not None and hang.start_s is not None:
         # A hang is seen once it has lasted as long as the rule asks, not when it begins.
         stood = hang.reason == "stagnated"
         seen = hang.start_s + ((rules.hung_for_s or 0.0) if stood else 0.0)
-        words = "Ng had stopped gaining" if stood else "idle was late"
+        words = sentence("Ng had stopped gaining" if stood else "idle was late")
         key = "start.hung_ng_rate_pct_per_s" if stood else "start.idle_within_s"
         cues.append(Cue(seen, seen, seen, words, "ng", key))
     fuel = attempt.last_fuel
@@ -108,7 +110,7 @@ def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None) -> Cue | No
         stop = view.end_s if fuel.off_s is None else fuel.off_s
         if (fuel.light_off_s is None or fuel.light_off_s > due) and due <= stop:
             low = due if fuel.on_low_s is None else fuel.on_low_s + rules.light_off_within_s
-            words = "no light-off in the time the profile allows"
+            words = sentence("no light-off in the time the profile allows")
             cues.append(Cue(due, low, due, words, "fuel_on", "start.light_off_within_s"))
     if (
         volts is not None
@@ -125,6 +127,6 @@ def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None) -> Cue | No
         )
         if len(low_rows):
             at = float(low_rows[0, 0])
-            words = f"the bus fell below {rules.min_bus_volts:g} V"
+            words = sentence(f"the bus fell below {rules.min_bus_volts:g} V")
             cues.append(Cue(at, *samples_beside(volts, at), words, "bus_volts", "start.min_bus_volts"))
     return min(cues, default=None)

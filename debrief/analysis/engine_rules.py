@@ -17,6 +17,7 @@ from debrief.analysis.model import (
 from debrief.analysis.rule_event import by_fuel, rule_event
 from debrief.analysis.start_reading import steepest
 from debrief.analysis.traces import lowest_before
+from debrief.recording.sentence import Quantity, sentence
 
 BURN_RATE_C_PER_S = 5.0
 
@@ -103,7 +104,11 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
         foot = low + int(np.flatnonzero(v[low:k] == v[low:k].min())[-1])
         top = k + int(np.argmax(v[k:]))
         fastest = steepest(itt, float(t[foot]), float(t[top]))
-        rate = float((v[k] - v[foot]) / (t[k] - t[foot])) if fastest is None else fastest.value
+        rate = (
+            float((v[k] - v[foot]) / (t[k] - t[foot]))
+            if fastest is None or fastest.value is None
+            else fastest.value
+        )
         start = owners.get(fuel.on_s)
         where = "" if start is None else f" in start {start.number}"
         out.append(
@@ -113,10 +118,19 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                 "limit",
                 start,
                 (float(t[foot]), float(t[top])),
-                f"ITT rose again by {wording.value_text(float(v[top] - v[foot]), 'degC')} after the fuel cut{where}, to "
-                f"{wording.value_text(float(v[top]), 'degC')}, at up to "
-                f"{wording.number(rate, 0)} °C/s: something was still burning.",
-                f"With fuel off ITT does not rise by {wording.plain(rise)} °C faster than 5 °C/s.",
+                sentence(
+                    "ITT rose again by {rise} after the fuel cut{where}, to {top}, at up to {rate}: something was "
+                    "still burning.",
+                    rise=Quantity(float(v[top] - v[foot]), "degC", is_difference=True),
+                    where=where,
+                    top=Quantity(float(v[top]), "degC"),
+                    rate=Quantity(rate, "degC/s"),
+                ),
+                sentence(
+                    "With fuel off ITT does not rise by {rise} faster than {rate}.",
+                    rise=Quantity(rise, "degC", is_difference=True, is_given=True),
+                    rate=Quantity(BURN_RATE_C_PER_S, "degC/s", is_given=True),
+                ),
                 "after_cut_rise_c",
                 formula="rise above the lowest ITT of the time in which it is faster than 5 degC/s, since the cut",
                 channel="itt",

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from debrief.analysis import wording
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.model import Event, Factor, Start
+from debrief.recording.sentence import Quantity, sentence
 
 BAD_OUTCOMES = frozenset({"hung", "aborted", "no_light_off", "flamed_out"})
 BAD_KINDS = frozenset({"hot_start", "hung_start", "no_light_off", "burning_after_cut", "overtemp"})
@@ -80,8 +81,13 @@ def factors_of(view: EngineView, start: Start) -> tuple[Factor, ...]:
             value > reference if above else value < reference
         )  # fmt: skip
         if outside:
-            text = f"{words}: {wording.beside(value, reference, unit)}, reference {wording.plain(reference)}"
-            said = f"{text} {wording.unit_words(unit)}."
+            said = sentence(
+                "{words}: {value}, reference {reference}.",
+                words=words,
+                value=Quantity(value, unit, beside=reference),
+                reference=Quantity(reference, unit, is_given=True),
+            )
             measure, key = _PROOFS[kind]
-            out.append(Factor(kind, value, reference, unit, said, measure, key, view.profile.lines.get(key)))
+            line = view.profile.lines.get(key)
+            out.append(Factor(kind, value, reference, unit, wording.said(said), measure, key, line, said))
     return tuple(out)

@@ -19,6 +19,7 @@ from debrief.analysis.model import (
     StarterRun,
 )
 from debrief.analysis.rule_event import by_fuel, rule_event
+from debrief.recording.sentence import Quantity, sentence
 
 
 def early_fuel(view: EngineView, start: Start) -> list[Event]:
@@ -146,6 +147,7 @@ def residual_heat(view: EngineView, start: Start) -> list[Event]:
             continue
         if period.on_low_s is None:
             continue
+        given = Quantity(most, "degC", is_given=True)
         out.append(
             rule_event(
                 view,
@@ -153,9 +155,13 @@ def residual_heat(view: EngineView, start: Start) -> list[Event]:
                 "caution",
                 start,
                 (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s),
-                f"ITT was still {wording.beside(value, most, 'degC')} when fuel came in start {start.number}; the "
-                f"profile wants it at or below {wording.plain(most)} °C.",
-                f"ITT at fuel on, at most {wording.plain(most)} °C.",
+                sentence(
+                    "ITT was still {value} when fuel came in start {number}; the profile wants it at or below {most}.",
+                    value=Quantity(value, "degC", beside=most),
+                    number=start.number,
+                    most=given,
+                ),
+                sentence("ITT at fuel on, at most {most}.", most=given),
                 "max_residual_itt_c",
                 formula="ITT interpolated at the first sample with fuel",
                 channel="itt",

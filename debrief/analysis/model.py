@@ -12,6 +12,8 @@ from typing import Any, Literal
 
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import QualityFlag, Recording
+from debrief.recording.sentence import Sentence
+from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 
 Severity = Literal["limit", "possible", "caution", "note"]
 EventClass = Literal["engine", "procedure"]
@@ -58,7 +60,7 @@ class Evidence:
     Attributes
     ----------
     rule : str
-        The rule in words.
+        The rule in words; `rule_said` the same with its quantities as numbers, where it has some.
     profile_key : str or None
         Key path in the profile, such as ``limits.itt-start``; `profile_line` its line in the file.
     formula : str
@@ -76,6 +78,7 @@ class Evidence:
     channel: str | None = None
     times_s: tuple[float, ...] = ()
     values: tuple[float, ...] = ()
+    rule_said: Sentence | None = None
 
 
 @dataclass(frozen=True)
@@ -190,6 +193,8 @@ class Event:
     during_abort: bool = False
     spans: tuple[tuple[float, float], ...] = ()
     evidence: Evidence | None = None
+    said: Sentence | None = None
+    """The message with its quantities as numbers, where it has some whose unit can be chosen."""
 
 
 @dataclass(frozen=True)
@@ -283,6 +288,8 @@ class Factor:
     measure: str | None = None
     profile_key: str | None = None
     profile_line: int | None = None
+    said: Sentence | None = None
+    """The message with its quantities as numbers."""
 
 
 @dataclass(frozen=True)
@@ -336,6 +343,8 @@ class Start(_Picklable):
     time_above: TimeAbove | None = None
     notes: tuple[str, ...] = ()
     """Sentences about this attempt that a reader must know, such as a starter bit that stayed on."""
+    notes_said: tuple[Sentence, ...] = ()
+    """The notes with their quantities as numbers."""
     evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)
     """Of each measure by name: the samples, the profile's numbers and the formula."""
 
@@ -374,6 +383,8 @@ class Assessment(_Picklable):
         None when nothing named one: then there is no event and the verdict is ``undetermined``.
     context : tuple of StarterRun
         The earlier starter runs that the caller handed in.
+    units : ShownUnits
+        The units of all numbers: canonical, except in a copy that is made to be looked at.
     """
 
     recording: Recording
@@ -389,3 +400,4 @@ class Assessment(_Picklable):
     sentence: str
     began_running: bool = False
     context: tuple[StarterRun, ...] = ()
+    units: ShownUnits = AS_COMPUTED

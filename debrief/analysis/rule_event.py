@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from debrief.analysis import wording
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.model import (
     Event,
@@ -10,6 +11,7 @@ from debrief.analysis.model import (
     Severity,
     Start,
 )
+from debrief.recording.sentence import Sentence
 
 CLASSES: dict[str, EventClass] = {
     "early_fuel": "procedure",
@@ -25,8 +27,8 @@ def rule_event(
     severity: Severity,
     start: Start | None,
     span: tuple[float, float],
-    message: str,
-    rule: str,
+    message: str | Sentence,
+    rule: str | Sentence,
     key: str,
     *,
     formula: str = "",
@@ -61,7 +63,8 @@ def rule_event(
         severity=severity,
         start_s=span[0],
         end_s=span[1],
-        message=message,
+        message=in_words(message),
+        said=message if isinstance(message, Sentence) else None,
         certain=certain,
         channel=name,
         peak=peak,
@@ -77,8 +80,22 @@ def rule_event(
         recovered=recovered,
         during_abort=during_abort,
         spans=(span,) if spans is None else spans,
-        evidence=Evidence(rule, key_path, view.profile.lines.get(key_path), formula, name, times, values),
+        evidence=Evidence(
+            in_words(rule),
+            key_path,
+            view.profile.lines.get(key_path),
+            formula,
+            name,
+            times,
+            values,
+            rule if isinstance(rule, Sentence) else None,
+        ),
     )
+
+
+def in_words(text: str | Sentence) -> str:
+    """Return a text, or a sentence in the canonical units."""
+    return text if isinstance(text, str) else wording.said(text)
 
 
 def by_fuel(starts: tuple[Start, ...]) -> dict[float, Start]:

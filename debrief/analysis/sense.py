@@ -8,6 +8,7 @@ from debrief.analysis import wording
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
 from debrief.recording.model import QualityFlag
+from debrief.recording.sentence import Quantity, sentence
 
 FLAT_FOR_S = 10.0
 NG_MOVED_PCT = 10.0
@@ -42,16 +43,13 @@ def sense_flags(view: EngineView, found: Found) -> list[QualityFlag]:
             speeds = ng.values[ng.between(a, b)]
             if speeds.size and float(np.ptp(speeds)) >= NG_MOVED_PCT:
                 name = view.name_of("itt")
-                out.append(
-                    QualityFlag(
-                        "sensor_sense",
-                        name,
-                        a,
-                        b,
-                        f"{wording.channel_symbol(name)} stood at "
-                        f"{wording.value_text(float(itt.values[low]), 'degC')} for {wording.number(b - a, 0)} s while "
-                        f"Ng moved by {wording.value_text(float(np.ptp(speeds)), '%')}: it reads low or stands "
-                        "still, limits may be missed.",
-                    )
+                said = sentence(
+                    "{itt} stood at {value} for {seconds} s while Ng moved by {moved}: it reads low or stands "
+                    "still, limits may be missed.",
+                    itt=wording.channel_symbol(name),
+                    value=Quantity(float(itt.values[low]), "degC"),
+                    seconds=wording.number(b - a, 0),
+                    moved=Quantity(float(np.ptp(speeds)), "%", is_difference=True),
                 )
+                out.append(QualityFlag("sensor_sense", name, a, b, wording.said(said), said))
     return out

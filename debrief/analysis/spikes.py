@@ -10,6 +10,7 @@ from debrief.analysis.engine_view import EngineView
 from debrief.analysis.intervals import EMPTY, mask
 from debrief.analysis.traces import Trace
 from debrief.recording.model import FloatArray, QualityFlag
+from debrief.recording.sentence import Quantity, sentence
 
 
 def spike_samples(trace: Trace, max_rate: float, protected: FloatArray = EMPTY) -> NDArray[np.intp]:
@@ -39,17 +40,16 @@ def spike_flags(view: EngineView, channel: str, index: NDArray[np.intp]) -> list
     flags = []
     for k in index[:20]:
         at = float(trace.time_s[k])
-        flags.append(
-            QualityFlag(
-                "spike",
-                recorded.name,
-                float(trace.time_s[k - 1]),
-                float(trace.time_s[min(k + 1, trace.time_s.size - 1)]),
-                f"{wording.channel_words(recorded.name)} jumped to "
-                f"{wording.value_text(float(trace.values[k]), recorded.unit)} for one sample at "
-                f"{wording.clock_text(at)} and back, faster than the profile says this engine can.",
-            )
+        said = sentence(
+            "{channel} jumped to {value} for one sample at {at} and back, faster than the profile says this engine "
+            "can.",
+            channel=wording.channel_words(recorded.name),
+            value=Quantity(float(trace.values[k]), recorded.unit),
+            at=wording.clock_text(at),
         )
+        last = float(trace.time_s[min(k + 1, trace.time_s.size - 1)])
+        begin = float(trace.time_s[k - 1])
+        flags.append(QualityFlag("spike", recorded.name, begin, last, wording.said(said), said))
     if index.size > 20:
         first, last = float(trace.time_s[index[20]]), float(trace.time_s[index[-1]])
         flags.append(

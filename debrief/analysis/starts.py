@@ -18,6 +18,7 @@ from debrief.analysis.start_evidence import Context, prove
 from debrief.analysis.start_reading import missing
 from debrief.analysis.start_values import fuel_period, measure_start
 from debrief.recording.model import FloatArray
+from debrief.recording.sentence import sentence
 
 RELIGHT_WITHIN_S = 60.0
 CURVE_LEAST_C = 300.0
@@ -124,15 +125,18 @@ def build_start(
         inferred.append("fuel_on_s")
         if last.off_s is not None and attempt.idle_s is None:
             inferred.append("fuel_off_s")
-    notes = list(attempt.notes)
+    notes = [sentence("{note}", note=note) for note in attempt.notes]
     if cue is not None and "first_cue" in measures and measures["first_cue"].value is not None:
-        notes.append(f"First cue: {cue.words} at {wording.clock_text(cue.at_s)}.")
+        at = wording.clock_text(cue.at_s)
+        notes.append(sentence("First cue: {cue} at {at}.", cue=cue.words, at=at))
     first = attempt.runs[0] if attempt.runs else None
     begins_inside = first is not None and first.start_low_s is None and not first.inferred
     if begins_inside:
-        notes.append("The recording begins with the starter on: what came before is not known.")
+        notes.append(sentence("The recording begins with the starter on: what came before is not known."))
     if last is not None and last.began_inside and last.on_s <= 0.0:
-        notes.append("The recording begins with fuel on: when it came and when it lit is not known.")
+        notes.append(
+            sentence("The recording begins with fuel on: when it came and when it lit is not known.")
+        )
     period = fuel_periods[-1] if fuel_periods else None
     peak = measures["peak_itt"]
     peak_s = None
@@ -175,7 +179,8 @@ def build_start(
         measures=measures,
         inferred=tuple(inferred),
         time_above=curve,
-        notes=tuple(notes),
+        notes=tuple(wording.said(note) for note in notes),
+        notes_said=tuple(notes),
         evidence=prove(Context(view, attempt, until, beyond, cue), measures),
     )
 

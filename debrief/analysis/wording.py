@@ -7,13 +7,19 @@ from __future__ import annotations
 
 import math
 
+from debrief.recording.sentence import Quantity, Sentence
+from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
+
+_MOST_DECIMALS = 6
+
 _DECIMALS = {
     "degC": 0, "degF": 0, "%": 1, "V": 1, "A": 0, "rpm": 0, "psi": 0, "kt": 0, "ft": 0, "ft/min": 0,
     "s": 1, "kg/h": 0, "deg": 0, "%/s": 2, "degC/s": 0, "mohm": 1, "lbf ft": 0, "N m": 0,
+    "degF/s": 0, "bar": 2, "kPa": 0, "lb/h": 0, "m": 0, "km/h": 0, "mph": 0, "m/s": 1,
 }  # fmt: skip
 
 _UNIT_WORDS = {
-    "degC": "°C", "degF": "°F", "degC/s": "°C/s", "0/1": "", "0/1/2": "", "deg": "°", "mohm": "mΩ",
+    "degC": "°C", "degF": "°F", "degC/s": "°C/s", "degF/s": "°F/s", "0/1": "", "0/1/2": "", "deg": "°", "mohm": "mΩ",
     "lbf ft": "lbf·ft", "N m": "N·m",
 }  # fmt: skip
 
@@ -103,12 +109,41 @@ def value_text(value: float | None, unit: str) -> str:
 
 
 def beside(value: float, reference: float, unit: str) -> str:
-    """Return the value with enough decimals that it does not read equal to an unequal reference."""
-    decimals = decimals_for(unit)
-    while decimals < 6 and value != reference and number(value, decimals) == number(reference, decimals):
-        decimals += 1
+    """Return the value with enough decimals that it reads on its own side of an unequal reference.
+
+    The reference is printed by `plain`: a value above it never reads equal to it or below it.
+    """
     words = unit_words(unit)
-    return f"{number(value, decimals)} {words}".rstrip()
+    return f"{_apart(value, reference, unit)} {words}".rstrip()
+
+
+def _apart(value: float, reference: float, unit: str) -> str:
+    decimals = decimals_for(unit)
+    if value != reference and math.isfinite(value) and math.isfinite(reference):
+        printed = float(f"{reference:g}")
+        while decimals < _MOST_DECIMALS:
+            rounded = float(f"{value:.{decimals}f}")
+            if (rounded > printed) == (value > reference) and rounded != printed:
+                break
+            decimals += 1
+    return number(value, decimals)
+
+
+def said(sentence: Sentence, units: ShownUnits = AS_COMPUTED) -> str:
+    """Return a sentence in words, its quantities in the units to show."""
+    return "".join(p if isinstance(p, str) else quantity_text(p) for p in sentence.shown(units).parts)
+
+
+def quantity_text(quantity: Quantity) -> str:
+    """Return one quantity of a sentence with its unit."""
+    words = unit_words(quantity.unit)
+    if quantity.digits is not None:
+        return f"{quantity.value:.{quantity.digits}g} {words}".rstrip().replace("-", "\N{MINUS SIGN}")
+    if quantity.is_given:
+        return f"{plain(quantity.value)} {words}".rstrip()
+    if quantity.beside is not None:
+        return beside(quantity.value, quantity.beside, quantity.unit)
+    return value_text(quantity.value, quantity.unit)
 
 
 def plain(value: float) -> str:

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from debrief.recording.model import Recording, base_name
+from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 
 When = Literal["start", "running", "ground", "airborne", "any"]
 Count = Literal["total", "longest"]
@@ -172,6 +173,8 @@ class EngineProfile:
         "why?".
     sha256, path
         Of the file it was read from.
+    units : ShownUnits
+        The units of all numbers: canonical, except in a copy that is made to be looked at.
     """
 
     name: str
@@ -193,6 +196,7 @@ class EngineProfile:
     sha256: str = ""
     path: str = ""
     lines: Mapping[str, int] = field(default_factory=lambda: _EMPTY)
+    units: ShownUnits = AS_COMPUTED
 
     def __getstate__(self) -> dict[str, Any]:
         """Return a picklable state: mapping proxies do not pickle."""

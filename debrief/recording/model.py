@@ -6,12 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.order import median
+
+if TYPE_CHECKING:
+    from debrief.recording.sentence import Sentence
 
 FloatArray = NDArray[np.float64]
 
@@ -177,7 +180,8 @@ class QualityFlag:
     """One thing about the data that a reader of the result must know.
 
     `kind` is one of ``gap, dropout, stuck, spike, out_of_range, coarse, ramped_discrete, saturated,
-    low_probe, sensor_sense`` and others that a definition in the documentation explains.
+    low_probe, sensor_sense`` and others that a definition in the documentation explains. `said` is the
+    message with its quantities as numbers, where it has some.
     """
 
     kind: str
@@ -185,6 +189,7 @@ class QualityFlag:
     start_s: float
     end_s: float
     message: str
+    said: Sentence | None = None
 
 
 @dataclass(frozen=True)

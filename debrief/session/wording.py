@@ -15,6 +15,7 @@ from debrief.analysis.wording import (
     event_title,
     number,
     plain,
+    said,
     unit_words,
     value_text,
 )
@@ -34,6 +35,7 @@ __all__ = [
     "event_title",
     "number",
     "plain",
+    "said",
     "unit_words",
     "value_text",
 ]
