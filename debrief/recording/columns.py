@@ -11,13 +11,20 @@ from debrief.recording.evidence import Evidence, Reading, read_column, told_unit
 from debrief.recording.lexicon import (
     ACCEPTED,
     SURE,
+    WEAK,
     NameMatch,
+    match_name,
+    measured_name,
     partial_matches,
+    wanted_word,
 )
 from debrief.recording.maps import NOT_USED, ColumnMap, as_option
 from debrief.recording.model import CANONICAL, FloatArray
 from debrief.recording.table import NO_CHANNEL_HOLDS
 from debrief.recording.units import BY_NAME, QUANTITIES, Unit
+
+NOT_MEASURED = "not a measurement but a set point, target, limit or command"
+"""What is said of a column whose name tells so."""
 
 
 @dataclass(frozen=True)
@@ -208,6 +215,11 @@ def match_columns(
     for column, proposal in out.items():
         if proposal.channel is None and column in by_column:
             unit = told_unit(by_column[column])
+            word = wanted_word(proposal.name)
+            if word and not proposal.why and not proposal.candidates:
+                proposal = replace(proposal, why=f"{NOT_MEASURED}, by its name")
+                if any(m.confidence >= WEAK for m in match_name(measured_name(proposal.name))):
+                    decisions.append(f'"{proposal.name}" is {NOT_MEASURED}, and stays unmapped ("{word}")')
             out[column] = replace(proposal, unit=unit, unit_source="header" if unit else "")
     ordered = tuple(out[column] for column in sorted(out))
     return Matching(ordered, tuple(decisions), tuple(questions))

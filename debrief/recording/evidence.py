@@ -12,6 +12,7 @@ from debrief.recording.lexicon import (
     load,
     match_name,
     split_unit,
+    wanted_word,
 )
 from debrief.recording.model import CANONICAL, DISCRETE, FloatArray
 from debrief.recording.order import median
@@ -74,7 +75,8 @@ def read_column(item: Evidence, families: set[str]) -> list[Reading]:
     """Return the readings of a column by name, each weighed with its unit and its values, best first."""
     matches: dict[tuple[str, int | None], NameMatch] = {}
     cells = _cells_unit(item) if told_unit(item) is None else ""
-    for name in (item.name, *item.alternatives):
+    wanted = bool(wanted_word(item.name))  # of all header rows together
+    for name in (item.name,) if wanted else (item.name, *item.alternatives):
         for match in match_name(name, item.units_cell or cells):
             key = (match.channel, match.engine)
             if key not in matches or match.confidence > matches[key].confidence:

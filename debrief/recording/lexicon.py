@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 import tomllib
 from collections.abc import Mapping
@@ -81,6 +82,10 @@ class Lexicon:
     utc_offset: Mapping[str, float]
     identity: Mapping[str, frozenset[str]]
     words: Mapping[str, Words]
+    not_measured: frozenset[str]
+    """Words, and pairs of words with a blank, of a name that tells what was wanted or allowed."""
+    not_measured_last: frozenset[str]
+    """Those that say so at the end of a name only."""
 
     def words_for(self, channel: str | None) -> Words:
         """Return the state words of a channel, with its own first; the common ones for None."""
@@ -135,6 +140,8 @@ def load() -> Lexicon:
             {key: frozenset(map(squeeze, names)) for key, names in raw["identity"].items()}
         ),
         words=_words(raw["words"]),
+        not_measured=frozenset(raw["not_measured"]["words"]),
+        not_measured_last=frozenset(raw["not_measured"]["last"]),
     )
 
 
@@ -225,6 +232,38 @@ def _tokens(name: str) -> list[str]:
     return [token for token in _BETWEEN.split(spaced.casefold()) if token]
 
 
+@lru_cache(maxsize=4096)
+def wanted_word(name: str) -> str:
+    """Return the word by which a name tells a set point, target, limit or command; empty for a measurement.
+
+    Examples
+    --------
+    >>> wanted_word("RPM (setpoint)"), wanted_word("N1_Target"), wanted_word("N1 target gap [%]")
+    ('setpoint', 'target', 'target')
+    >>> wanted_word("Torque set [%]"), wanted_word("Settling time"), wanted_word("TGT")
+    ('set', '', '')
+    """
+    lexicon = load()
+    tokens = _tokens(split_unit(name)[0][0])
+    pairs = [" ".join(pair) for pair in itertools.pairwise(tokens)]
+    for word in (*tokens, *pairs):
+        if word in lexicon.not_measured and (len(tokens) > 1 or word == tokens[0]):
+            return word
+    for base, _ in split_unit(name):
+        tail = _tokens(base)
+        for word in (" ".join(tail[-2:]), *tail[-1:]):
+            if len(tail) > 1 and word in lexicon.not_measured_last:
+                return word
+    return ""
+
+
+def measured_name(name: str) -> str:
+    """Return a name without the words that tell a set point, target, limit or command."""
+    told = load().not_measured | load().not_measured_last
+    words = {word for phrase in told for word in phrase.split()}
+    return " ".join(token for token in _tokens(name) if token not in words)
+
+
 def _engine_readings(tokens: list[str]) -> list[tuple[list[str], int | None, bool]]:
     """Return the tokens with each possible engine number taken out: (tokens, number, bare number)."""
     out: list[tuple[list[str], int | None, bool]] = [(tokens, None, False)]
@@ -267,10 +306,12 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
     -----
     The whole name is tried, then without a trailing unit, an engine number, and filler words such as
     "engine" or "sensor" (which costs a little confidence). Confidence is that of the name; a unit that
-    cannot belong to the channel shows in `NameMatch.unit_fits`.
+    cannot belong to the channel shows in `NameMatch.unit_fits`. A name that tells a set point, target, limit
+    or command means no measured channel; a state may be known by its command.
     """
     lexicon = load()
     found: dict[tuple[str, int | None], NameMatch] = {}
+    wanted = bool(wanted_word(name))
     row_unit = find_unit(units_cell) if units_cell.strip() else None
     for base, unit_text in split_unit(name):
         unit = row_unit or (find_unit(unit_text) if unit_text else None)
@@ -279,6 +320,8 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
             for cost, reduced in _reductions(tokens):
                 key, unified = "".join(reduced), _unified(reduced)
                 for channel, entry in lexicon.channels.items():
+                    if wanted and channel not in DISCRETE:
+                        continue
                     confidence = entry.names.get(key) or entry.names.get(unified)
                     if (
                         unit is not None
@@ -332,6 +375,8 @@ def _sure_keys() -> tuple[tuple[tuple[str, str], ...], dict[str, str]]:
 
 def partial_matches(name: str) -> list[tuple[str, float]]:
     """Return channels whose name is part of a longer column name, with a low confidence; for questions."""
+    if wanted_word(name):
+        return []
     tokens = set(_tokens(split_unit(name)[-1][0]))
     words = tokens - _FILLERS
     joined = "".join(token for token in _tokens(name))

@@ -87,7 +87,7 @@ def confidence_words(column: ColumnProposal, channel: str, unit: str) -> str:
             )
         if column.candidates:
             return f"unsure: may be {channel_symbol(column.candidates[0])}"
-        return "not recognised"
+        return "not a measurement" if column.why.startswith("not a measurement") else "not recognised"
     if column.source in ("option", "entered"):
         return "chosen before"
     if column.source == "remembered":

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from debrief.errors import UserError
-from debrief.recording.lexicon import load, match_name, split_unit
+from debrief.recording.lexicon import load, match_name, split_unit, wanted_word
 from debrief.recording.model import CANONICAL, Recording
 from debrief.recording.reader import read
 from debrief.recording.units import QUANTITIES, find_unit
@@ -492,3 +492,55 @@ def test_a_unit_in_the_cells_helps_to_understand_a_short_name(write: Write) -> N
     assert recording.channels["bus_volts"].column == "Bus"
     assert recording.channels["fuel_flow"].column == "Fuel"
     assert not recording.provenance.questions
+
+
+# --- what was wanted is not what was measured ---------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["RPM (setpoint)", "N1 setpoint", "N1 target (%)", "N1_Target", "ITT limit", "ITT Lim (degC)", "Torque cmd (%)",
+     "Torque command [%]", "Demanded Ng (%)", "Ng demand", "commandedTorque", "N1 SP", "Torque set (%)", "Np ref (rpm)",
+     "Oil Press Threshold psi", "Set Point Ng", "ITT red line (degC)", "N1 Soll", "Heading bug (deg)", "Requested Np rpm"],
+)  # fmt: skip
+def test_a_set_point_target_limit_or_command_is_never_offered_as_measured(header: str, write: Write) -> None:
+    recording = _read(write, {header: [50, 51], "Oil Temp (degC)": [20, 21]})
+    assert list(recording.channels) == ["oil_temp"]
+    assert list(recording.unmapped) == [header]
+    assert recording.provenance.questions == ()
+    said = [d for d in recording.provenance.decisions if "not a measurement" in d]
+    assert len(said) == 1
+    assert f'"{header}" is not a measurement but a set point, target, limit or command' in said[0]
+
+
+def test_the_measured_column_is_taken_beside_the_wanted_one_without_a_question(write: Write) -> None:
+    columns: dict[str, list[float | str]] = {
+        "N1 target (%)": [60, 61],
+        "N1 (%)": [59, 60],
+        "ITT limit (degC)": [800, 800],
+    }
+    recording = _read(write, columns)
+    assert recording.channels["ng"].column == "N1 (%)"
+    assert recording.provenance.questions == ()
+
+
+def test_a_group_name_over_the_header_tells_a_set_point_too(write: Write) -> None:
+    text = "time,Measured,Setpoint,Measured\ns,Ng,Ng,ITT\n,%,%,degC\n0,59,60,500\n1,60,61,501\n2,60,61,502\n"
+    recording = read(write(text.replace("time,", "Clock,").replace("\ns,", "\ntime,")))
+    assert recording.channels["ng"].values.tolist() == [59, 60, 60]
+    assert recording.provenance.questions == ()
+
+
+def test_a_person_may_still_map_a_set_point(write: Write) -> None:
+    recording = _read(write, {"N1 target (%)": [60, 61]}, maps=["ng=N1 target (%)"])
+    assert recording.channels["ng"].map_source == "option"
+
+
+def test_a_state_may_be_known_by_its_command(write: Write) -> None:
+    recording = _read(write, {"Starter Cmd": [0, 1], "Ignition cmd": [0, 1], "Fuel Cmd": [0, 1]})
+    assert {"starter", "ignition", "fuel_on"} <= set(recording.channels)
+
+
+@pytest.mark.parametrize("header", ["TGT (degC)", "Offset Ng (%)", "Torque Sensor (%)", "Ng (%)", "Reset"])
+def test_a_word_that_only_looks_like_one_does_not_count(header: str) -> None:
+    assert wanted_word(header) == ""
