@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import io
 import os
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from debrief.analysis.model import Assessment
 from debrief.report.content import build
@@ -14,9 +12,6 @@ from debrief.report.content_trend import TrendValues, Usual
 from debrief.report.files import keep_apart, write_whole
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
 from debrief.report.reference import Reference
-
-if TYPE_CHECKING:
-    import pikepdf
 
 
 def write_pdf(
@@ -73,49 +68,12 @@ def pdf(
     reference: Reference | None = None,
 ) -> bytes:
     """Return the report as the bytes of a PDF/A file."""
+    from debrief.report.archive import archived
     from debrief.report.paint import pdf_bytes
 
     content = build(assessment, options, notes, usual, trends, reference)
     data, pages = pdf_bytes(content, PAPERS[options.paper])
-    return _finished(data, [(mark.title, mark.page) for mark in pages.bookmarks])
-
-
-def _finished(data: bytes, bookmarks: Sequence[tuple[str, int]]) -> bytes:
-    """Return the PDF with bookmarks, and with blanks that copy as blanks."""
-    import pikepdf
-
-    out = io.BytesIO()
-    with pikepdf.open(io.BytesIO(data)) as document:
-        with document.open_outline() as outline:
-            outline.root.extend(pikepdf.OutlineItem(title, page) for title, page in bookmarks)
-        _mend_fonts(document)
-        document.Root.PageMode = pikepdf.Name.UseOutlines
-        document.Root.Lang = pikepdf.String("en")
-        document.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
-        # PDF/A-1 is PDF 1.4, which knows no object streams.
-        document.save(out, object_stream_mode=pikepdf.ObjectStreamMode.disable, preserve_pdfa=True)
-    return out.getvalue()
-
-
-def _mend_fonts(document: pikepdf.Pdf) -> None:
-    """Let the blank be a blank in copied text, and name each subset of a font alike everywhere.
-
-    Notes
-    -----
-    The font has one glyph for the tab, the blank and the hard blank, and the writer notes the first of them as
-    its meaning. It also leaves the subset's tag out of the font's own name, which an archive file wants.
-    """
-    import pikepdf
-
-    for thing in document.objects:
-        if not isinstance(thing, pikepdf.Dictionary):
-            continue
-        if "/ToUnicode" in thing:
-            meanings = thing.ToUnicode.read_bytes()
-            thing.ToUnicode.write(meanings.replace(b"<0009>", b"<0020>").replace(b"<00A0>", b"<0020>"))
-        if thing.get("/Subtype") == "/Type0":
-            inner = thing.DescendantFonts[0]
-            inner.BaseFont = thing.BaseFont = inner.FontDescriptor.FontName
+    return archived(data, [(mark.title, mark.page) for mark in pages.bookmarks])
 
 
 def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: str = "all") -> None:

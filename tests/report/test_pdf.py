@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 import threading
+from collections.abc import Callable
 from pathlib import Path
 
 import pikepdf
@@ -19,6 +20,7 @@ from debrief.report.options import ReportOptions, parse_select
 from debrief.report.write import pdf
 from debrief.session.document import assessment_document
 from debrief.session.wording import clock_text, duration_text, number, value_text
+from tests.report.archive_checks import archive_faults, ends_in_carriage_return
 from tests.report.made_assessments import climb_overtemp, hot_start
 
 pytestmark = pytest.mark.usefixtures("qapp")
@@ -273,3 +275,43 @@ def test_the_peak_can_be_read_back_from_the_curve_in_the_file() -> None:
     peak = max(y for _, y in curve)
     value = (peak - zero) / (top - zero) * 1500.0
     assert value == pytest.approx(assessment.starts[0].peak_itt_c, abs=0.005 * 1500)
+
+
+@pytest.mark.parametrize(
+    "made_for",
+    [
+        hot_start,
+        climb_overtemp,
+        lambda: hot_start(aircraft="飛行機 מטוס", file_name="記録 & <b>.csv"),
+        lambda: hot_start(file_name="a\udcff\x01b.csv"),
+    ],
+)
+def test_no_rule_of_an_archive_file_is_broken(made_for: Callable[[], Assessment]) -> None:
+    assert archive_faults(pdf(made_for(), ReportOptions())) == []
+
+
+def test_the_archive_check_sees_what_the_painter_leaves() -> None:
+    """The painted file before it is finished breaks the rules that the last step mends."""
+    from debrief.report.content import build
+    from debrief.report.options import PAPERS
+    from debrief.report.paint import pdf_bytes
+
+    painted, _ = pdf_bytes(build(hot_start(), ReportOptions()), PAPERS["a4"])
+    clauses = {fault.split(":")[0] for fault in archive_faults(painted)}
+    assert {"6.2.3.3", "6.3.3", "6.7.3"} <= clauses
+
+
+def test_a_stream_whose_compressed_bytes_end_in_a_carriage_return_is_written_otherwise() -> None:
+    """Some readers count that byte with the line end before ``endstream`` and find the length wrong."""
+    from debrief.report.archive import archived
+
+    unlucky = next(data for n in range(300) if ends_in_carriage_return(data := b"n %" + n * b"a"))
+    source = pikepdf.new()
+    source.add_blank_page()
+    source.pages[0].Contents = pikepdf.Stream(source, unlucky)
+    out = io.BytesIO()
+    source.save(out)
+    with pikepdf.open(io.BytesIO(archived(out.getvalue(), [("First", 0)]))) as document:
+        contents = document.pages[0].Contents
+        assert not contents.read_raw_bytes().endswith(b"\r")
+        assert contents.read_bytes() == unlucky
