@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+from hashlib import sha256
 from pathlib import Path
 
 import jsonschema
@@ -63,6 +64,7 @@ def test_every_command_explains_itself(command: str, capsys: pytest.CaptureFixtu
         (["report", "a.csv", "-o", "b.pdf", "--for", "nobody"], "invalid choice: 'nobody'"),
         (["report", "a.csv", "-o", "b.json", "--select", "start:1"], "does not go with json"),
         (["report", "a.csv", "-o", "b.csv", "--history"], "goes with pdf, not with csv"),
+        (["report", "a.csv", "-o", "b.csv", "--notes"], "goes with pdf, not with csv"),
         (["synth", "no-such-scenario.toml", "-o", "x.csv"], "no-such-scenario.toml"),
         (["history"], "wants one of"),
         (["assess", "a.csv", "--form", "json"], "--form"),
@@ -464,3 +466,25 @@ def test_report_with_the_history_prints_what_it_adds(
     text = " ".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
     assert "Compared with this engine's own history" in text
     assert "Not enough history" in text
+
+
+@pytest.mark.usefixtures("qapp")
+def test_report_with_notes_prints_those_that_wait_and_those_of_the_history(tmp_path: Path) -> None:
+    import pypdf
+
+    from debrief.history.model import Note
+    from debrief.history.notes import write_own_note
+
+    sha = sha256(Path(HOT).read_bytes()).hexdigest()
+    write_own_note(Note("", sha, "Hand moved late to the cut-off", "Ms Reed", 24.0))
+    out = tmp_path / "paper.pdf"
+
+    def printed(*options: str) -> str:
+        assert run("report", HOT, "-o", out, *options) == 0
+        return " ".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
+
+    assert "Hand moved late" not in printed()
+    assert "Hand moved late to the cut-off" in printed("--notes")
+    assert run("history", "add", HOT) == 0
+    assert "Hand moved late to the cut-off" in printed("--notes")
+    assert "Hand moved late to the cut-off" in printed("--history")

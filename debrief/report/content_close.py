@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Protocol
 
 from debrief.analysis.limits import NEVER_APPLIED
@@ -54,6 +55,9 @@ DEFINITIONS = (
 )
 
 
+_LONGEST_PIECE = 4000
+
+
 class Note(Protocol):
     """A note by a person, pinned to a moment or to the whole recording."""
 
@@ -72,6 +76,10 @@ class Note(Protocol):
     @property
     def changed_at(self) -> str:
         """When it was last changed; may be empty."""
+
+    @property
+    def event_kind(self) -> str | None:
+        """Kind of the finding that it is pinned to; None for a time alone."""
 
 
 def quality_section(assessment: Assessment) -> Section:
@@ -168,18 +176,46 @@ def notes_section(notes: tuple[Note, ...]) -> Section | None:
     """Return the notes of instructors and technicians; None without any."""
     if not notes:
         return None
-    rows = tuple(
-        Row(
-            (
-                "—" if note.time_s is None else clock_text(note.time_s),
-                note.text,
-                ", ".join(part for part in (note.author, note.changed_at) if part) or "—",
-            )
-        )
-        for note in sorted(notes, key=lambda note: (note.time_s is None, note.time_s or 0.0))
-    )
-    columns = (Column("at", 0.12), Column("note", 0.63), Column("by", 0.25))
-    return Section("Notes", (Table(columns, rows),), new_page=False)
+    blocks: list[Block] = [
+        Paragraph("Written by people; no finding and no verdict comes from them.", "muted")
+    ]
+    for note in sorted(notes, key=lambda note: (note.time_s is None, note.time_s or 0.0)):
+        blocks.append(Heading(_pinned_to(note)))
+        # Running text, since a cell of a table would be cut where somebody wrote much.
+        blocks += [Paragraph(part) for line in note.text.splitlines() for part in _pieces(line)]
+        by = ", ".join(part for part in (note.author, _moment(note.changed_at)) if part)
+        if by:
+            blocks.append(Paragraph(by, "muted"))
+    return Section("Notes", tuple(blocks), new_page=False)
+
+
+def _pieces(line: str) -> list[str]:
+    """Return a line in pieces short enough to be printed whole, cut at blanks where there are any."""
+    pieces = []
+    rest = line.strip()
+    while len(rest) > _LONGEST_PIECE:
+        cut = rest.rfind(" ", 0, _LONGEST_PIECE)
+        cut = cut if cut > 0 else _LONGEST_PIECE
+        pieces.append(rest[:cut])
+        rest = rest[cut:].strip()
+    return [*pieces, rest] if rest else pieces
+
+
+def _pinned_to(note: Note) -> str:
+    """Return the time of a note and, where it is pinned to a finding, that."""
+    if note.time_s is None:
+        return "Whole flight"
+    kind = note.event_kind
+    return clock_text(note.time_s) + (f", {event_title(kind).lower()}" if kind else "")
+
+
+def _moment(text: str) -> str:
+    """Return the instant of a change to the minute, in UTC; any other text as it is."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    return f"{at.astimezone(UTC):%Y-%m-%d %H:%M} UTC" if at.tzinfo is not None else text
 
 
 def closing_section(assessment: Assessment, reader: Reader) -> Section:

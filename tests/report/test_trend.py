@@ -121,6 +121,7 @@ class Written:
     time_s: float | None = None
     author: str = ""
     changed_at: str = ""
+    event_kind: str | None = None
 
 
 @pytest.mark.usefixtures("qapp")
@@ -130,3 +131,24 @@ def test_notes_are_printed_in_order_of_time_with_who_wrote_them() -> None:
     texts = [shape.text for page in pages.pages for shape in page if isinstance(shape, Text)]
     assert texts.index("early") < texts.index("late") < texts.index("about all")
     assert "Ms Reed, 2031-05-01" in texts
+
+
+@pytest.mark.usefixtures("qapp")
+def test_a_note_names_its_finding_and_the_minute_of_its_last_change_in_utc() -> None:
+    note = Written("hand late", 12.0, "Ms Reed", "2031-05-01T10:15:30.123456+02:00", "hot_start")
+    pages = lay_out(build(hot_start(), ReportOptions(), (note,)), *PAPERS["a4"], screen_measurer())
+    words = " ".join(shape.text for page in pages.pages for shape in page if isinstance(shape, Text))
+    assert "0:12.0, hot start" in words
+    assert "2031-05-01 08:15 UTC" in words
+    assert "no finding and no verdict comes from them" in words
+
+
+@pytest.mark.usefixtures("qapp")
+def test_a_long_note_of_many_lines_and_any_script_stays_inside_its_page() -> None:
+    text = "One line.\n\nAnother, " + "long " * 400 + "\n温度が高い בדיקה\n" + "x" * 9000
+    measurer = screen_measurer()
+    pages = lay_out(build(hot_start(), ReportOptions(), (Written(text, 3.0),)), *PAPERS["a4"], measurer)
+    assert faults(pages, measurer) == []
+    printed = " ".join(shape.text for page in pages.pages for shape in page if isinstance(shape, Text))
+    assert printed.count("long") >= 400
+    assert printed.count("x") >= 9000
