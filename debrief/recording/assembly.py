@@ -14,12 +14,12 @@ from debrief.recording.cells import read_cell
 from debrief.recording.columns import Matching, Proposal, match_columns
 from debrief.recording.dialect import Dialect
 from debrief.recording.evidence import Evidence
-from debrief.recording.faults import low_probes
 from debrief.recording.identity import from_preamble
 from debrief.recording.lexicon import Words, load, match_name, squeeze
 from debrief.recording.maps import NOT_USED, ColumnMap, columns_told, parse_maps
 from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
 from debrief.recording.order import median
+from debrief.recording.probes import low_probes
 from debrief.recording.quality import flags, resolution
 from debrief.recording.source import Source
 from debrief.recording.table import MAX_LISTED_LINES, NO_CHANNEL_HOLDS, Numbers, Table

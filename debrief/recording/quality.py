@@ -11,18 +11,9 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from debrief.recording.faults import (
-    clock,
-    coarse,
-    dropouts,
-    flag,
-    named,
-    out_of_range,
-    ramped_discrete,
-    saturated,
-    spikes,
-    stuck,
-)
+from debrief.recording.faults import dropouts, out_of_range, spikes, stuck
+from debrief.recording.flagging import clock, flag, named
+from debrief.recording.instruments import coarse, ramped_discrete, saturated
 from debrief.recording.model import Channel, FloatArray, QualityFlag
 from debrief.recording.order import median
 

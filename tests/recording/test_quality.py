@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.recording.faults import low_probes
 from debrief.recording.model import Channel, FloatArray, QualityFlag
+from debrief.recording.probes import low_probes
 from debrief.recording.quality import flags, gap_limit_s, resolution
 
 

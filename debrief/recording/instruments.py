@@ -1,0 +1,100 @@
+"""What an instrument or its recorder adds: a stop, coarse steps, rare samples, states that were interpolated."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.recording.flagging import clock, flag, named, runs, unit_words
+from debrief.recording.model import DISCRETE, Channel, QualityFlag, base_name
+from debrief.recording.plausible import PLAUSIBLE
+
+SATURATED_SAMPLES = 3
+COARSE_INTERVAL_S = 2.0
+
+
+def saturated(channel: Channel) -> list[QualityFlag]:
+    """Return a flag where an instrument stands at its stop: its extreme value again and again, flat.
+
+    For currents, temperature and torque: the highest (or, for currents, lowest) value stands in at least
+    `SATURATED_SAMPLES` samples in a row, is reached by a step of more than three resolutions and left by one.
+    """
+    base = base_name(channel.name)
+    if base not in ("battery_amps", "generator_amps", "itt", "torque") or channel.values.size < 5:
+        return []
+    step = channel.resolution
+    if step is None:
+        return []
+    out = []
+    values, times = channel.values, channel.time_s
+    extremes = [(float(values.max()), "highest")]
+    if base.endswith("amps") and float(values.min()) < 0:
+        extremes.append((float(values.min()), "lowest"))
+    for extreme, word in extremes:
+        if extreme == 0:
+            continue
+        samples = SATURATED_SAMPLES if base.endswith("amps") else 5
+        for first, last in runs(values == extreme):
+            if last - first + 1 < samples or first == 0 or last == values.size - 1:
+                continue
+            rise, fall = abs(extreme - values[first - 1]), abs(extreme - values[last + 1])
+            if rise <= 3 * step or fall <= 3 * step or rise < 0.02 * abs(extreme):
+                continue
+            out.append(
+                flag(
+                    "saturated",
+                    channel,
+                    times[first],
+                    times[last],
+                    f"{named(channel)} stands flat at its {word} value {extreme:.6g} {unit_words(channel)} in "
+                    f"{last - first + 1} samples from {clock(float(times[first]))}: the instrument may be at its stop.",
+                )
+            )
+            break
+    return out
+
+
+def coarse(channel: Channel) -> list[QualityFlag]:
+    """Return a flag where the channel moves in steps larger than `Plausible.coarse_step`, or is sampled rarely.
+
+    Rarely is less than once in `COARSE_INTERVAL_S`, for the temperature and the speed that a start is judged by.
+    """
+    out: list[QualityFlag] = []
+    if channel.time_s.size < 2:
+        return out
+    start, end = channel.time_s[0], channel.time_s[-1]
+    judging = base_name(channel.name) in ("itt", "ng")
+    interval = (channel.interval_s or 0.0) if judging else 0.0
+    if interval > COARSE_INTERVAL_S:
+        message = f"{named(channel)} is sampled every {interval:.3g} s: a peak between samples is not seen."
+        out.append(flag("coarse", channel, start, end, message))
+    limits = PLAUSIBLE.get(base_name(channel.name))
+    if limits is None or limits.coarse_step is None or channel.resolution is None:
+        return out
+    if base_name(channel.name) in ("ng", "np", "torque") and channel.unit != _canonical(channel):
+        return out
+    if channel.resolution > limits.coarse_step and np.unique(channel.values[:10000]).size >= 4:
+        message = f"{named(channel)} is recorded in steps of {channel.resolution:.6g} {unit_words(channel)}."
+        out.append(flag("coarse", channel, start, end, message))
+    return out
+
+
+def _canonical(channel: Channel) -> str:
+    return "rpm" if base_name(channel.name) == "np" else "%"
+
+
+def ramped_discrete(channel: Channel) -> list[QualityFlag]:
+    """Return stretches in which a state stands between its values: somebody interpolated it."""
+    if base_name(channel.name) not in DISCRETE:
+        return []
+    between = np.abs(channel.values - np.round(channel.values)) > 1e-6
+    return [
+        flag(
+            "ramped_discrete",
+            channel,
+            channel.time_s[max(first - 1, 0)],
+            channel.time_s[min(last + 1, channel.time_s.size - 1)],
+            f"{named(channel)} is a state but stands between its values in {last - first + 1} samples from "
+            f"{clock(float(channel.time_s[first]))}: it was interpolated before it was recorded.",
+        )
+        for first, last in runs(between)
+    ]
