@@ -206,7 +206,9 @@ def _checked(reading: Reading, values: FloatArray) -> Reading:
     channel = reading.match.channel
     if channel == "itt" and unit.name == "degC":
         running = values[values > 400]
-        if running.size > 10 and median(running) >= ITT_NEVER_C:
+        # Most of the recording: a hot start that is cut is hotter than this, and soon over.
+        lasting = running.size > 10 and 2 * running.size > values.size
+        if lasting and median(running) >= ITT_NEVER_C:
             return _doubt(
                 reading,
                 f"said to be in °C but runs at {median(running):.0f}, which suits °F",
