@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 
-from debrief.recording.flagging import any_run, clock, flag, named, runs, unit_words
+from debrief.recording.flagging import any_run, clock, flag, named, runs, value_of
 from debrief.recording.model import Channel, QualityFlag, base_name
 from debrief.recording.plausible import PLAUSIBLE, ZERO, Plausible
+from debrief.recording.sentence import sentence
 
 STUCK_FOR_S = 30.0
 STUCK_SAMPLES = 20
@@ -52,8 +53,13 @@ def out_of_range(channel: Channel) -> list[QualityFlag]:
             channel,
             times[0],
             times[-1],
-            f"{named(channel)} is outside what it can be in {samples}, such as {worst:.6g} {unit_words(channel)}, "
-            f"from {clock(float(times[0]))}.",
+            sentence(
+                "{channel} is outside what it can be in {samples}, such as {worst}, from {at}.",
+                channel=named(channel),
+                samples=samples,
+                worst=value_of(channel, worst),
+                at=clock(float(times[0])),
+            ),
         )
     ]
 
@@ -87,8 +93,13 @@ def spikes(channel: Channel) -> list[QualityFlag]:
             channel,
             times[k - 1],
             times[k + 1],
-            f"{named(channel)} jumps to {values[k]:.6g} {unit_words(channel)} for a single sample at {clock(float(times[k]))} "
-            f"and back to {values[k + 1]:.6g}.",
+            sentence(
+                "{channel} jumps to {top} for a single sample at {at} and back to {after}.",
+                channel=named(channel),
+                top=value_of(channel, values[k]),
+                at=clock(float(times[k])),
+                after=value_of(channel, values[k + 1]),
+            ),
         )
         for k in index.tolist()
         if not (math.isclose(values[k], zero, abs_tol=1e-6) and base_name(channel.name) in _DROPPING)
@@ -121,8 +132,14 @@ def dropouts(channel: Channel) -> list[QualityFlag]:
                 channel,
                 times[first - 1],
                 times[last + 1],
-                f"{named(channel)} falls from {values[first - 1]:.6g} to {values[first]:.6g} {unit_words(channel)} at "
-                f"{clock(float(times[first]))} and is back after {lasted:.1f} s.",
+                sentence(
+                    "{channel} falls from {before} to {low} at {at} and is back after {seconds} s.",
+                    channel=named(channel),
+                    before=value_of(channel, values[first - 1]),
+                    low=value_of(channel, values[first]),
+                    at=clock(float(times[first])),
+                    seconds=f"{lasted:.1f}",
+                ),
             )
         )
     return out
@@ -132,7 +149,7 @@ def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
     """Return stretches in which a channel that moves otherwise shows one value, not zero.
 
     At least `STUCK_FOR_S` and `STUCK_SAMPLES` long, in a channel that changes in at least three of ten
-    steps elsewhere, or while gas generator speed moves by 10 % of its highest value or more.
+    steps elsewhere, or while gas generator speed (`running`) moves by 10 % of its highest value or more.
     """
     values, times = channel.values, channel.time_s
     if base_name(channel.name) not in _NOISY or values.size < STUCK_SAMPLES:
@@ -153,7 +170,7 @@ def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
         lively = elsewhere.size >= STUCK_SAMPLES and float(np.mean(~elsewhere)) >= 0.3
         moved = (
             running is not None
-            and running is not channel
+            and base_name(running.name) == "ng"
             and _moves(running, float(times[first]), float(times[last]))
         )
         speedless = base_name(channel.name) in ("bus_volts", "battery_amps", "generator_amps")
@@ -166,8 +183,14 @@ def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
                 channel,
                 times[first],
                 times[last],
-                f"{named(channel)} shows {values[first]:.6g} {unit_words(channel)} without any change for {lasted:.0f} s from "
-                f"{clock(float(times[first]))}{why}.",
+                sentence(
+                    "{channel} shows {value} without any change for {seconds} s from {at}{why}.",
+                    channel=named(channel),
+                    value=value_of(channel, values[first]),
+                    seconds=f"{lasted:.0f}",
+                    at=clock(float(times[first])),
+                    why=why,
+                ),
             )
         )
     return out

@@ -14,6 +14,7 @@ import numpy as np
 from debrief.recording.faults import dropouts, out_of_range, spikes, stuck
 from debrief.recording.flagging import clock, flag, named
 from debrief.recording.instruments import coarse, ramped_discrete, saturated
+from debrief.recording.losses import lost_signals, open_thermocouples
 from debrief.recording.model import Channel, FloatArray, QualityFlag
 from debrief.recording.order import median
 
@@ -74,8 +75,7 @@ def flags(
     found: list[QualityFlag] = list(more)
     for times, group in _by_time_array(channels):
         found.extend(_limited(gaps(times, group)))
-    running = channels.get("ng")
-    for some in _each(lambda channel: _of_one(channel, running), list(channels.values())):
+    for some in _each(lambda channel: _of_one(channel, _running(channel, channels)), list(channels.values())):
         found.extend(some)
     return tuple(sorted(found, key=lambda flag: (flag.start_s, flag.end_s, flag.kind, flag.channel)))
 
@@ -89,9 +89,18 @@ def _of_one(channel: Channel, running: Channel | None) -> list[QualityFlag]:
         *_limited(spikes(channel)),
         *_limited(dropouts(channel)),
         *_limited(stuck(channel, running)),
+        *_limited(lost_signals(channel, running)),
+        *_limited(open_thermocouples(channel, running)),
         *saturated(channel),
         *coarse(channel),
     ]
+
+
+def _running(channel: Channel, channels: Mapping[str, Channel]) -> Channel | None:
+    """Return what shows that the engine of a channel runs: its speed; for the speed itself, its temperature."""
+    base, _, number = channel.name.partition(".")
+    name = "itt" if base == "ng" else "ng"
+    return channels.get(f"{name}.{number}" if number else name)
 
 
 def _each(

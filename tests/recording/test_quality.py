@@ -178,6 +178,81 @@ def test_a_peak_current_of_one_sample_is_not_at_a_stop() -> None:
     assert "saturated" not in _kinds(_channel("battery_amps", values))
 
 
+def test_a_signal_that_falls_to_zero_for_good_while_the_engine_runs_on_is_lost() -> None:
+    values = _lively(400, 600)
+    values[100:] = 0.0
+    flag = next(
+        f
+        for f in _flags(_channel("itt", values), _channel("ng", _lively(400, 90, 2)))
+        if f.kind == "signal_lost"
+    )
+    assert (flag.start_s, flag.end_s) == (49.5, 199.5)
+    assert "stays there until the end, while the engine runs on" in flag.message
+
+
+def test_gas_generator_speed_that_falls_to_zero_while_the_engine_stays_hot_is_lost() -> None:
+    values = _lively(400, 90)
+    values[100:160] = 0.0
+    flag = next(
+        f
+        for f in _flags(_channel("ng", values), _channel("itt", _lively(400, 600, 2)))
+        if f.kind == "signal_lost"
+    )
+    assert (flag.start_s, flag.end_s) == (49.5, 80.0)
+    assert "stays there for 30 s" in flag.message
+
+
+def test_fuel_cut_is_no_lost_signal() -> None:
+    flow, ng = _lively(400, 120), _lively(400, 60, 2)
+    flow[100:] = 0.0
+    ng[100:] = 60 * np.exp(-np.arange(300) / 20)
+    assert "signal_lost" not in _kinds(_channel("fuel_flow", flow, unit="kg/h"), _channel("ng", ng))
+
+
+def test_a_fall_to_zero_at_the_very_end_is_not_judged() -> None:
+    values = _lively(400, 600)
+    values[-15:] = 0.0
+    assert "signal_lost" not in _kinds(_channel("itt", values), _channel("ng", _lively(400, 90, 2)))
+
+
+@pytest.mark.parametrize("level", [1372.0, 24.0])
+def test_a_thermocouple_that_jumps_to_the_top_or_the_cold_and_stands_is_open(level: float) -> None:
+    values = _lively(400, 600)
+    values[100:160] = level
+    flag = next(
+        f
+        for f in _flags(_channel("itt", values), _channel("ng", _lively(400, 90, 2)))
+        if f.kind == "open_thermocouple"
+    )
+    assert (flag.start_s, flag.end_s) == (49.5, 79.5)
+    assert f"to {level:.0f} °C" in flag.message
+    assert "may be open, and limits may be missed" in flag.message
+
+
+def test_a_light_off_is_no_open_thermocouple() -> None:
+    itt = np.concatenate(
+        [np.full(50, 20.0), np.linspace(20, 820, 5), 820 - 300 * (1 - np.exp(-np.arange(200) / 20))]
+    )
+    ng = np.concatenate([np.linspace(0, 20, 50), np.linspace(20, 60, 205)])
+    kinds = _kinds(_channel("itt", np.round(itt, 1)), _channel("ng", ng))
+    assert "open_thermocouple" not in kinds
+
+
+def test_a_flame_out_is_no_open_thermocouple_nor_lost() -> None:
+    itt, ng = _lively(400, 600), _lively(400, 90, 2)
+    itt[100:] = np.round(20 + 500 * np.exp(-np.arange(300) / 4))
+    ng[100:] = np.round(90 * np.exp(-np.arange(300) / 15))
+    assert {"open_thermocouple", "signal_lost"}.isdisjoint(_kinds(_channel("itt", itt), _channel("ng", ng)))
+
+
+def test_the_second_engine_is_judged_by_its_own_speed() -> None:
+    itt = _lively(400, 600)
+    itt[100:] = 1372.0
+    second = _channel("itt.2", itt)
+    assert "open_thermocouple" not in _kinds(second, _channel("ng", _lively(400, 90, 2)))
+    assert "open_thermocouple" in _kinds(second, _channel("ng.2", _lively(400, 90, 2)))
+
+
 def test_coarse_steps_are_told() -> None:
     values = np.repeat(np.arange(20.0, 820.0, 10.0), 5)
     flag = next(f for f in _flags(_channel("itt", values)) if f.kind == "coarse")
