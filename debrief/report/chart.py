@@ -206,7 +206,9 @@ def _lane(
         out.append(s.Line(x, top, x, bottom, s.GRID, 0.12))
     count = max(2, int((bottom - top) / 7.0))
     last = 1e9
-    for value in ticks(lane.low, lane.high, count):
+    # A little room below zero is not worth a coarser scale.
+    first = 0.0 if -0.2 * lane.high < lane.low < 0.0 else lane.low
+    for value in ticks(first, lane.high, count):
         y = y_of(value)
         out.append(s.Line(left, y, right, y, s.GRID, 0.12))
         if last - y > 2.6:

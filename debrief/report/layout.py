@@ -15,6 +15,8 @@ from debrief.report.pieces import Maker, Piece
 
 MARGIN_X, MARGIN_TOP, MARGIN_BOTTOM = 16.0, 12.0, 10.0
 _HEAD, _FOOT = 9.0, 11.0
+_BETWEEN = 3.0
+"""Above a section that goes on the same page, [mm]."""
 _NEARLY_EMPTY, _EMPTY = 0.32, 0.16
 _LEAD, _TALL = 12, 40.0
 """A chart among so many first pieces of a section, and so high, [mm], stands with the section's title."""
@@ -65,11 +67,11 @@ def lay_out(content: ReportContent, width: float, height: float, measurer: s.Mea
     y = bottom
     for section in content.sections:
         pieces = maker.section(section)
-        if not pages or _turns(section, pieces, y - top, bottom - y):
+        if not pages or _turns(section, pieces, y - top, bottom - y - _BETWEEN):
             pages.append(Page())
             y = top
         else:
-            y += 3.0
+            y += _BETWEEN
         bookmarks.append(Bookmark(maker.clean(section.title), len(pages) - 1))
         for index, piece in enumerate(pieces):
             if y > top and y + _kept_height(pieces, index) > bottom:

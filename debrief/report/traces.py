@@ -8,7 +8,7 @@ from debrief.analysis.model import Assessment, Event
 from debrief.profile.model import Limit
 from debrief.recording.model import Channel, base_name
 from debrief.report import shapes as s
-from debrief.report.axes import rounded_range
+from debrief.report.axes import nice_step, rounded_range
 from debrief.report.blocks import Bar, Dot, Lane, LevelLine, Span, Trace
 from debrief.session.applies import windows_of
 from debrief.session.envelope import Envelope, gap_breaks
@@ -33,6 +33,7 @@ _RUNNING_SHARE = 0.2
 _LEAST_SPAN = {"itt": 100.0, "ng": 10.0, "torque": 10.0, "bus_volts": 2.0, "np": 50.0, "oil_temp": 10.0}
 """Less is not spread over a whole lane: it would make a mountain of the last digit."""
 
+_COLD_SHARE = 0.2
 _AROUND_S = 60.0
 BAR_NAMES = {"starter": "starter", "fuel_on": "fuel", "ignition": "ignition", "external_power": "ext. power"}
 
@@ -91,8 +92,17 @@ def lane_of(
     if from_zero and low > 0:
         low = 0.0
     high = max(high, low + _LEAST_SPAN.get(base_name(name), 0.0))
-    low, high = rounded_range(low, high + (high - low) * 0.02)
+    low, high = _axis(low, high, from_zero)
     return Lane(title, colour, trace, low, high, share, levels, spans, dots)
+
+
+def _axis(low: float, high: float, from_zero: bool) -> tuple[float, float]:
+    """Return the ends of a lane's axis; a little below zero, such as a cold engine's, takes no whole step."""
+    if not from_zero or low >= 0 or low < -_COLD_SHARE * high:
+        return rounded_range(low, high + (high - low) * 0.02)
+    _, top = rounded_range(0.0, high * 1.02)
+    step = nice_step(top, 40)
+    return float(np.floor(low / step)) * step, top
 
 
 def limit_levels(limit: Limit, begin_s: float, end_s: float, *, words: str = "") -> tuple[LevelLine, ...]:

@@ -18,6 +18,7 @@ from PySide6.QtGui import QImage
 from debrief.analysis import Assessment, assess
 from debrief.profile.loader import find
 from debrief.recording import read
+from debrief.report.blocks import LaneChart
 from debrief.report.content import build
 from debrief.report.layout import lay_out
 from debrief.report.options import PAPERS, ReportOptions
@@ -26,7 +27,9 @@ from debrief.report.write import pdf
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
 from debrief.session.wording import beside, clock_text, duration_text, value_text
+from tests.report.archive_checks import archive_faults
 from tests.report.page_checks import faults, filled, struck
+from tests.report.vector_reading import drawn_peak
 
 FLIGHTS = sorted(resource("demo_flights").glob("*.csv"))
 SCHEMA = json.loads(resource("assessment.schema.json").read_text(encoding="utf-8"))
@@ -110,6 +113,34 @@ def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: P
     for item in document["not_judged"]:
         assert said(item["what"])
         assert said(item["why"])
+
+
+@pytest.mark.usefixtures("qapp")
+@pytest.mark.parametrize("path", FLIGHTS, ids=lambda path: path.stem)
+def test_the_paper_of_every_demo_flight_is_an_archive_file_and_its_curves_hold_the_peaks(path: Path) -> None:
+    """The peak is read back from the vectors, within half a percent of the axis."""
+    assessment = assessed(path)
+    data = pdf(assessment, ReportOptions())
+    assert archive_faults(data) == []
+    assert len(data) < 600_000
+    for section in build(assessment, ReportOptions()).sections:
+        number = re.match(r"Start (\d+)", section.title)
+        if number is None:
+            continue
+        start = next(start for start in assessment.starts if start.number == int(number[1]))
+        if start.peak_itt_c is None:
+            continue
+        chart = next(block for block in section.blocks if isinstance(block, LaneChart))
+        lane = chart.lanes[0]
+        drawn = drawn_peak(data, section.title, lane_ticks(lane.low, lane.high))
+        assert drawn == pytest.approx(start.peak_itt_c, abs=0.005 * (lane.high - lane.low))
+
+
+def lane_ticks(low: float, high: float) -> list[float]:
+    """Return the values of a lane's grid lines, from 0 on, by the steps of its axis."""
+    step = {1500.0: 500.0, 1000.0: 500.0, 800.0: 200.0}[high]
+    assert -step < low <= 0.0
+    return [step * i for i in range(int(high / step) + 1)]
 
 
 @pytest.mark.usefixtures("qapp")

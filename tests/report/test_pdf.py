@@ -22,6 +22,7 @@ from debrief.session.document import assessment_document
 from debrief.session.wording import clock_text, duration_text, number, value_text
 from tests.report.archive_checks import archive_faults, ends_in_carriage_return
 from tests.report.made_assessments import climb_overtemp, hot_start
+from tests.report.vector_reading import drawn_peak
 
 pytestmark = pytest.mark.usefixtures("qapp")
 
@@ -209,72 +210,13 @@ def test_content_loads_no_qt() -> None:
     assert done.returncode == 0, done.stderr
 
 
-def _strokes(page: pikepdf.Page) -> list[tuple[tuple[float, ...], list[tuple[float, float]]]]:
-    """Return each stroked path of a page with its colour, in points on the page."""
-    out: list[tuple[tuple[float, ...], list[tuple[float, float]]]] = []
-    stack: list[tuple[pikepdf.Matrix, tuple[float, ...]]] = []
-    matrix, colour = pikepdf.Matrix(), (0.0, 0.0, 0.0)
-    path: list[tuple[float, float]] = []
-    for operands, operator in pikepdf.parse_content_stream(page):
-        name = str(operator)
-        if name == "q":
-            stack.append((matrix, colour))
-        elif name == "Q":
-            matrix, colour = stack.pop()
-        elif name == "cm":
-            matrix = pikepdf.Matrix(*(float(x) for x in operands)) @ matrix
-        elif name in ("RG", "SCN", "SC"):
-            colour = tuple(round(float(x), 3) for x in operands if not isinstance(x, pikepdf.Name))
-        elif name in ("m", "l"):
-            point = matrix.transform((float(operands[0]), float(operands[1])))
-            path = [point] if name == "m" else [*path, point]
-        elif name in ("S", "s"):
-            out.append((colour, path))
-            path = []
-        elif name in ("f", "F", "f*", "B", "n"):
-            path = []
-    return out
-
-
 def test_the_peak_can_be_read_back_from_the_curve_in_the_file() -> None:
     """Within half a percent of the axis, by the grid lines' own places."""
-    from debrief.report.shapes import GRID, TEMPERATURE
-
-    def rgb(colour: str) -> tuple[float, ...]:
-        return tuple(round(int(colour[i : i + 2], 16) / 255, 3) for i in (1, 3, 5))
-
-    def near(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-        return len(a) == len(b) and all(abs(x - y) < 0.006 for x, y in zip(a, b, strict=True))
-
     assessment = hot_start()
-    with pikepdf.open(io.BytesIO(pdf(assessment, ReportOptions()))) as document:
-        reader = made(assessment)
-        number = next(
-            i for i, page in enumerate(reader.pages) if "Start 1: Aborted" in page.extract_text()[:400]
-        )
-        strokes = _strokes(document.pages[number])
-    # The first long curve in the temperature's colour is the lane; its axis runs from 0 to 1500.
-    curve = max(
-        (path for colour, path in strokes if near(colour, rgb(TEMPERATURE))), key=lambda p: p[-1][0] - p[0][0]
-    )
-    left, right = curve[0][0], curve[-1][0]
-    levels = sorted(
-        {
-            round(path[0][1], 2)
-            for colour, path in strokes
-            if near(colour, rgb(GRID))
-            and len(path) == 2
-            and path[0][1] == pytest.approx(path[1][1], abs=0.01)
-            and path[0][0] == pytest.approx(left, abs=1.0)
-            and path[1][0] == pytest.approx(right, abs=1.0)
-        },
-        reverse=True,
-    )
-    # From the top of the page: the lane's grid at 1500, 1000, 500 and 0.
-    top, zero = levels[0], levels[3]
-    peak = max(y for _, y in curve)
-    value = (peak - zero) / (top - zero) * 1500.0
-    assert value == pytest.approx(assessment.starts[0].peak_itt_c, abs=0.005 * 1500)
+    (start,) = assessment.starts
+    # The lane's axis runs from 0 to 1500 in steps of 500.
+    value = drawn_peak(pdf(assessment, ReportOptions()), "Start 1: Aborted", (0.0, 500.0, 1000.0, 1500.0))
+    assert value == pytest.approx(start.peak_itt_c, abs=0.005 * 1500)
 
 
 @pytest.mark.parametrize(
