@@ -59,7 +59,8 @@ def _blocks(
         for data, line, last, done in _cut(raws, cutter, dialect):
             yield parse_tolerantly(data, line, layout, name, last=last), done
         return
-    with ThreadPoolExecutor(max_workers=2) as pool:
+    pool = ThreadPoolExecutor(max_workers=2)
+    try:
         waiting: deque[tuple[Future[list[Block]], int]] = deque()
         for data, line, last, done in _cut(raws, cutter, dialect):
             waiting.append((pool.submit(fast.parse, data, line, layout, name, last=last), done))
@@ -71,6 +72,8 @@ def _blocks(
             first, at = waiting.popleft()
             for block in first.result():
                 yield block, at
+    finally:
+        pool.shutdown(cancel_futures=True)  # where the reading is given up, what waits is not parsed any more
 
 
 def _cut(raws: Blocks, cutter: RecordCutter, dialect: Dialect) -> Iterator[tuple[bytes, int, bool, int]]:
