@@ -333,6 +333,7 @@ QPushButton:focus {{ border: 1px solid {ink}; }}
 QPushButton:disabled {{ color: {muted}; background: {panel}; }}
 QPushButton[role="primary"] {{ background: {ink}; color: {panel}; border: 1px solid {ink}; font-weight: bold; }}
 QPushButton[role="primary"]:focus {{ border: 2px solid {speed}; }}
+QPushButton[role="primary"]:disabled {{ background: {panel}; color: {muted}; border: 1px solid {hairline}; }}
 QPushButton[role="small"] {{ padding: 4px 9px; }}
 QPushButton[role="flat"] {{ background: transparent; border: 1px solid transparent; color: {ink};
   padding: 3px 6px; }}

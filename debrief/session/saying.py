@@ -114,6 +114,11 @@ def no_factor(assessment: Assessment, start: Start, events: Sequence[Event] | No
     return NO_FACTOR
 
 
+def key_title(name: str) -> tuple[str, str]:
+    """Return a key of the profile in words, without its table, and its unit as printed."""
+    return _KEYS.get(name, (name.replace("_", " "), ""))
+
+
 def key_words(key: str, profile: EngineProfile | None) -> str:
     """Return a key of the profile in words, with its value and its line there.
 

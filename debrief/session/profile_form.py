@@ -1,0 +1,438 @@
+"""An engine profile under a person's hands: the file's text, changed key by key, comments and order kept.
+
+What is right is decided by the profile's own reader alone; the form only writes keys and asks it.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import tempfile
+from collections.abc import MutableMapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from debrief.errors import UserError
+from debrief.home import home
+from debrief.profile.fields import ProfileError
+from debrief.profile.loader import FORMAT, parse
+from debrief.profile.model import EngineProfile
+from debrief.resources import resource
+from debrief.session import profile_fields as known
+from debrief.session.profile_fields import Column, Field
+
+Row = tuple[str, ...]
+Value = str | bool | tuple[Row, ...]
+"""What a field holds on the screen: its text, a tick, or the texts of its rows."""
+
+EMPTY = f'format = "{FORMAT}"\nname = ""\napproved_data = false\n'
+
+
+class FieldError(UserError):
+    """What was typed cannot be written into the field; the file's text is as it was."""
+
+
+@dataclass(frozen=True)
+class Section:
+    """One table of the profile, as a page of the form.
+
+    Attributes
+    ----------
+    path : tuple
+        Keys to it from the top, with the position inside ``limits``.
+    title : str
+        For a person.
+    fields : tuple of Field
+    removable : bool
+        Whether it can be taken out: gauges and limits.
+    """
+
+    path: tuple[str | int, ...]
+    title: str
+    fields: tuple[Field, ...]
+    removable: bool = False
+
+
+class ProfileForm:
+    """The text of a profile as fields.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    path : Path, optional
+        Where it was read from.
+
+    Raises
+    ------
+    UserError
+        It is not TOML at all; a profile that is only refused can be opened and mended.
+    """
+
+    def __init__(self, text: str = EMPTY, path: Path | None = None) -> None:
+        import tomlkit
+        from tomlkit.exceptions import TOMLKitError
+
+        self.path = path
+        try:
+            self._document: Any = tomlkit.parse(text)
+        except (TOMLKitError, RecursionError, ValueError) as error:
+            name = path.name if path is not None else "profile"
+            raise UserError(f"{name} is not correct TOML and cannot be edited here: {error}.") from None
+        self._saved = self.text
+
+    @classmethod
+    def open(cls, path: Path) -> ProfileForm:
+        """Open a file.
+
+        Raises
+        ------
+        UserError
+            It cannot be read, or is no TOML.
+        """
+        try:
+            text = path.read_bytes().decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise UserError(f"{path.name} is not UTF-8 text: save it again as UTF-8.") from None
+        except OSError as error:
+            raise UserError(f"{path} cannot be read: {error.strerror}.") from None
+        return cls(text, path)
+
+    @property
+    def text(self) -> str:
+        """The file as it would be saved."""
+        import tomlkit
+
+        return tomlkit.dumps(self._document)
+
+    @property
+    def is_changed(self) -> bool:
+        """Whether something was changed since it was opened or saved."""
+        return self.text != self._saved
+
+    def check(self) -> EngineProfile:
+        """Return the profile.
+
+        Raises
+        ------
+        ProfileError
+            What is refused: the key path, the line and the reason.
+        """
+        name = self.path.name if self.path is not None else "profile"
+        return parse(self.text.encode("utf-8"), file_name=name, path=str(self.path or ""))
+
+    # --- its parts --------------------------------------------------------------------------------------
+
+    def sections(self) -> tuple[Section, ...]:
+        """Return the pages of the form in the order of the format."""
+        out = [
+            Section((), "Profile", known.TOP),
+            Section(("engine",), "Engine", known.ENGINE),
+            Section(("start",), "Start", known.START),
+            Section(("starter",), "Starter", known.STARTER),
+            Section(("abort",), "Abort", known.ABORT),
+            Section(("factors",), "Contributing factors", known.FACTORS),
+            Section(("flight",), "Flight", known.FLIGHT),
+            Section(("max_rate",), "Fastest changes", known.MAX_RATE),
+        ]
+        gauges = self._document.get("gauges")
+        if isinstance(gauges, MutableMapping):
+            out += [Section(("gauges", name), f"Gauge {name}", known.GAUGE, True) for name in gauges]
+        limits = self._document.get("limits")
+        if isinstance(limits, list):
+            for index, limit in enumerate(limits):
+                name = limit.get("id", "") if isinstance(limit, MutableMapping) else ""
+                out.append(Section(("limits", index), f"Limit {name or index + 1}", known.LIMIT, True))
+        return tuple(out)
+
+    def value(self, section: Section, field: Field) -> Value:
+        """Return what a field holds, as it is shown; empty where the key is absent."""
+        table, key = self._place(section, field, make=False)
+        raw = table.get(key) if table is not None else None
+        if field.kind == "flag":
+            return raw is not None and bool(raw)
+        if field.kind == "rows":
+            rows = raw if isinstance(raw, list) else []
+            return tuple(tuple(_cell(row, column) for column in field.columns) for row in rows)
+        return "" if raw is None else _shown(raw, field)
+
+    def set(self, section: Section, field: Field, value: Value) -> None:
+        """Write a field; an empty one takes its key out, which means "not judged".
+
+        Raises
+        ------
+        FieldError
+            It is not what the field takes, such as letters for a number.
+        """
+        if value == self.value(section, field):
+            return  # the file keeps its own spelling
+        made = _made(field, value)
+        table, key = self._place(section, field, make=made is not None)
+        if table is None:
+            return
+        if made is None:
+            table.pop(key, None)
+            if "." in field.key and not table:
+                self._drop(section, field.key.split(".")[0])
+        else:
+            table[key] = made
+
+    def add_gauge(self, channel: str, unit: str) -> Section:
+        """Add a gauge of a channel, 0 to 100 of its unit; return its page.
+
+        Raises
+        ------
+        FieldError
+            There is one already.
+        """
+        import tomlkit
+
+        gauges = self._document.setdefault("gauges", tomlkit.table(is_super_table=True))
+        if channel in gauges:
+            raise FieldError(f"There is a gauge of {channel} already.")
+        table = tomlkit.table()
+        table["unit"] = unit
+        table["range"] = [0, 100]
+        gauges[channel] = table
+        return next(one for one in self.sections() if one.path == ("gauges", channel))
+
+    def add_limit(self) -> Section:
+        """Add an empty limit, which is refused until it is filled in; return its page."""
+        import tomlkit
+
+        limits = self._document.get("limits")
+        if limits is None:
+            self._document["limits"] = limits = tomlkit.aot()
+        table = tomlkit.table()
+        taken = {limit.get("id") for limit in limits}
+        number = next(n for n in range(len(limits) + 1, len(limits) + 99) if f"limit-{n}" not in taken)
+        for key, value in (("id", f"limit-{number}"), ("event", "overtemp"), ("channel", "itt"),
+                           ("when", "running"), ("unit", "degC"), ("count", "longest")):  # fmt: skip
+            table[key] = value
+        limits.append(table)
+        return self.sections()[-1]
+
+    def remove(self, section: Section) -> None:
+        """Take a gauge or a limit out."""
+        if section.removable:
+            del self._document[section.path[0]][section.path[1]]
+
+    def locate(self, key: str) -> tuple[Section, Field | None] | None:
+        """Return the page and field that a key path of a refusal means, or None for the whole file."""
+        best: tuple[int, Section, Field | None] | None = None
+        for section in self.sections():
+            prefixes = self._printed(section)
+            for prefix in prefixes:
+                if prefix and key == prefix and (best is None or best[0] < len(prefix)):
+                    best = (len(prefix), section, None)
+                for field in section.fields:
+                    full = f"{prefix}.{field.key}" if prefix else field.key
+                    inner = key.startswith((f"{full}.", f"{full}["))
+                    if (key == full or inner) and (best is None or best[0] < len(full)):
+                        best = (len(full), section, field)
+        return None if best is None else best[1:]
+
+    def _printed(self, section: Section) -> tuple[str, ...]:
+        """Return how a page's key path may be printed: a limit goes by its id, or by its place."""
+        if section.path[:1] != ("limits",):
+            return (".".join(str(part) for part in section.path),)
+        index = int(section.path[1])
+        limit = self._document["limits"][index]
+        name = limit.get("id", "") if isinstance(limit, MutableMapping) else ""
+        return (f"limits[{index + 1}]", *((f"limits.{name}",) if name else ()))
+
+    def _place(
+        self, section: Section, field: Field, make: bool
+    ) -> tuple[MutableMapping[str, Any] | None, str]:
+        import tomlkit
+
+        table: Any = self._document
+        *inner, key = field.key.split(".")
+        for depth, part in enumerate((*section.path, *inner)):
+            there = table[part] if isinstance(part, int) else table.get(part)
+            if not isinstance(there, MutableMapping | list):
+                if not make:
+                    return None, key
+                there = tomlkit.inline_table() if depth >= len(section.path) else tomlkit.table()
+                table[part] = there
+                there = table[part]
+            table = there
+        return table, key
+
+    def _drop(self, section: Section, key: str) -> None:
+        table: Any = self._document
+        for part in section.path:
+            table = table[part]
+        table.pop(key, None)
+
+    # --- saving -----------------------------------------------------------------------------------------
+
+    def save(self, path: Path) -> EngineProfile:
+        """Check it and write it whole to a file: first beside it, flushed, then renamed.
+
+        Raises
+        ------
+        ProfileError
+            It is refused; nothing is written.
+        UserError
+            The place is among the shipped profiles, or cannot be written; what was there stays.
+        """
+        file = path if path.suffix else path.with_suffix(".toml")
+        shipped = resource("profiles").resolve()
+        if file.resolve().parent == shipped:
+            raise UserError(f"{file.name} would lie among the shipped profiles, which are never changed: "
+                            "choose another folder.")  # fmt: skip
+        text = self.text
+        self.check()
+        try:
+            file.parent.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.")
+            try:
+                with os.fdopen(handle, "wb") as out:
+                    out.write(text.encode("utf-8"))
+                    out.flush()
+                    os.fsync(out.fileno())
+                Path(name).replace(file)
+            finally:
+                Path(name).unlink(missing_ok=True)
+        except OSError as error:
+            raise UserError(f"{file} cannot be written: {error.strerror}.") from error
+        self.path, self._saved = file, text
+        return self.check()
+
+
+def own_folder() -> Path:
+    """Return where a person's own profiles are looked for by name."""
+    return home() / "profiles"
+
+
+# --- between the file and the screen --------------------------------------------------------------------
+
+
+def _number_text(value: Any) -> str:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return str(value)
+    return f"{value:.15g}"
+
+
+def _pair_text(pair: Any) -> str:
+    return " to ".join(_number_text(part) for part in pair) if isinstance(pair, list) else str(pair)
+
+
+def _shown(raw: Any, field: Field) -> str:
+    if field.kind in ("texts", "numbers"):
+        return ", ".join(_number_text(item) for item in raw) if isinstance(raw, list) else str(raw)
+    if field.kind == "spans":
+        if not isinstance(raw, list):
+            return str(raw)
+        if field.key == "range":
+            return _pair_text(raw)
+        return ", ".join(_pair_text(pair) for pair in raw)
+    return _number_text(raw)
+
+
+def _cell(row: Any, column: Column) -> str:
+    raw = row.get(column.key) if isinstance(row, MutableMapping) else None
+    if raw is None:
+        return ""
+    if column.kind == "points":
+        return ", ".join(" at ".join(_number_text(part) for part in point) for point in raw)
+    return _number_text(raw)
+
+
+def number_of(text: str, what: str) -> int | float:
+    """Return a typed number; a comma may be its decimal sign.
+
+    Raises
+    ------
+    FieldError
+        It is none.
+    """
+    try:
+        value = float(text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-"))
+    except ValueError:
+        raise FieldError(f'{what}: "{text.strip()}" is not a number.') from None
+    if not math.isfinite(value):
+        raise FieldError(f'{what}: "{text.strip()}" is not a number.')
+    return int(value) if value.is_integer() and "." not in text and abs(value) < 1e15 else value
+
+
+def _list_of(text: str) -> list[str]:
+    return [part.strip() for part in text.replace(";", ",").split(",") if part.strip()]
+
+
+def _pair(text: str, word: str, what: str) -> list[int | float]:
+    parts = text.split(word)
+    if len(parts) != 2:
+        raise FieldError(f'{what}: write "{text.strip()}" as two numbers with "{word.strip()}" between.')
+    return [number_of(part, what) for part in parts]
+
+
+def _made(field: Field, value: Value) -> Any:
+    """Return what is written into the file, or None for an absent key."""
+    if field.kind == "flag":
+        return bool(value)
+    if field.kind == "rows":
+        return _made_rows(field, value if isinstance(value, tuple) else ())
+    text = str(value)
+    if field.kind not in ("text", "long_text"):
+        text = text.strip()
+    if not text.strip():
+        return None
+    match field.kind:
+        case "number":
+            return number_of(text, field.title)
+        case "numbers":
+            return [number_of(part, field.title) for part in _list_of(text)]
+        case "texts":
+            return _list_of(text)
+        case "spans":
+            pairs = [_pair(part, " to ", field.title) for part in _list_of(text)]
+            if field.key == "range":
+                if len(pairs) != 1:
+                    raise FieldError(f"{field.title}: one pair is wanted, such as 0 to 1200.")
+                return pairs[0]
+            return pairs
+        case _:
+            return text
+
+
+def _made_rows(field: Field, rows: Sequence[Row]) -> Any:
+    import tomlkit
+
+    made = tomlkit.array()
+    count = 0
+    for number, row in enumerate(rows, start=1):
+        if not any(cell.strip() for cell in row):
+            continue
+        table = tomlkit.inline_table()
+        for column, cell in zip(field.columns, row, strict=True):
+            what = f"{field.title}, row {number}, {column.title.lower()}"
+            if not cell.strip():
+                continue
+            if column.kind == "number":
+                table[column.key] = number_of(cell, what)
+            elif column.kind == "points":
+                table[column.key] = [_pair(part, " at ", what) for part in _list_of(cell)]
+            else:
+                table[column.key] = cell.strip()
+        made.append(table)
+        count += 1
+    if not count:
+        return None
+    if count > 2:
+        made.multiline(True)
+    return made
+
+
+__all__ = [
+    "EMPTY",
+    "FieldError",
+    "ProfileError",
+    "ProfileForm",
+    "Section",
+    "Value",
+    "number_of",
+    "own_folder",
+]

@@ -1,0 +1,190 @@
+"""The profile editor: what a person types is checked at once, shown on gauges, saved under a new name."""
+
+import pytest
+from PySide6.QtCore import QCoreApplication, QEvent, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QMessageBox, QPushButton
+from shiboken6 import isValid
+
+from debrief.gui.profile_editor import ProfileEditor
+from debrief.gui.theme import Theme
+from debrief.profile.loader import find
+from debrief.resources import resource
+from debrief.session.profile_form import own_folder
+
+
+@pytest.fixture
+def editor(qtbot, debrief_home):
+    theme = Theme("light")
+    theme.apply()
+    answers = {}
+
+    def answering(name):
+        return lambda parent, suggested, answer: answers.get(name) and answer(answers[name])
+
+    made = ProfileEditor(
+        theme, ask_open=answering("open"), ask_save=answering("save"), ask_channel=answering("channel")
+    )
+    made.answers = answers
+    made.open_path(resource("profiles/tarn-tg7.toml"))
+    made.show()
+    qtbot.waitExposed(made)
+    yield made
+    if isValid(made):
+        made.discard()
+        made.deleteLater()
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+
+
+def page(editor, title):
+    titles = [section.title for section in editor._sections]
+    editor.list.setCurrentRow(titles.index(title))
+
+
+def type_into(editor, key, text):
+    line = editor.editor(key).widget
+    line.setFocus()
+    line.selectAll()
+    QTest.keyClicks(line, text)
+
+
+def test_a_sound_profile_says_what_it_holds_and_nothing_is_called_right(editor):
+    assert editor.message.text().startswith("Nothing is refused: 7 limits, 8 gauges.")
+    assert "What is left out is not judged." in editor.message.text()
+    assert "Limits not from approved data" in editor.message.text()
+    assert editor.save_button.isEnabled()
+    assert not editor.go_button.isVisible()
+
+
+def test_a_refusal_names_line_and_key_while_one_types_and_leads_to_the_field(editor, qtbot):
+    page(editor, "Start")
+    type_into(editor, "idle_ng_pct", "3")
+    qtbot.waitUntil(lambda: editor.problem is not None)
+    assert editor.message.text().startswith("Refused: tarn-tg7.toml, line ")
+    assert ": start." in editor.message.text()
+    assert not editor.save_button.isEnabled()
+    page(editor, "Profile")
+    editor.go_button.click()
+    assert editor.list.currentItem().text() == "Start"
+    assert QApplication.focusWidget() in editor.editor(editor.problem.key.split(".")[1]).findChildren(
+        type(QApplication.focusWidget())
+    )
+
+
+def test_letters_for_a_number_are_said_at_once_and_block_saving(editor, qtbot):
+    page(editor, "Start")
+    type_into(editor, "idle_ng_pct", "abc")
+    qtbot.waitUntil(lambda: '"abc" is not a number' in editor.message.text())
+    assert not editor.save_button.isEnabled()
+    type_into(editor, "idle_ng_pct", "60")
+    qtbot.waitUntil(lambda: editor.save_button.isEnabled())
+
+
+def test_the_gauges_follow_what_is_typed(editor, qtbot):
+    page(editor, "Gauge itt")
+    before = editor.preview.gauges[0].grab().toImage()
+    type_into(editor, "red_lines", "600")
+    qtbot.waitUntil(lambda: editor.preview.gauges[0].instrument.markings.red_lines == (600.0,))
+    assert editor.preview.gauges[0].instrument.name == "itt"
+    assert editor.preview.gauges[0].grab().toImage() != before
+
+
+def test_the_pointer_moves_with_the_slider(editor):
+    gauge = editor.preview.gauges[0]
+    editor.preview.slider.setValue(0)
+    low = gauge.words
+    editor.preview.slider.setValue(editor.preview.slider.maximum())
+    assert (low, gauge.words) == ("0", "1200")
+
+
+def test_rows_are_added_changed_and_removed(editor, qtbot):
+    page(editor, "Limit itt-start")
+    allowed = editor.editor("allowed")
+    buttons = {b.accessibleName(): b for b in allowed.findChildren(QPushButton)}
+    buttons["Add a row: Allowed"].click()
+    row = allowed.widget.rowCount() - 1
+    allowed.widget.item(row, 0).setText("1100")
+    allowed.widget.item(row, 2).setText("0")
+    qtbot.waitUntil(lambda: editor.problem is not None)  # two rows of 0 seconds
+    allowed.widget.setCurrentCell(row, 0)
+    buttons["Remove the row: Allowed"].click()
+    qtbot.waitUntil(lambda: editor.problem is None)
+    assert allowed.value == (("830", "", "20", ""), ("920", "", "6", ""), ("1030", "", "0", ""))
+
+
+def test_a_gauge_and_a_limit_are_added_and_removed(editor):
+    editor.answers["channel"] = "fuel_flow"
+    editor.ask_gauge()
+    assert editor.list.currentItem().text() == "Gauge fuel_flow"
+    assert editor.preview.gauges[0].instrument.name == "fuel_flow"
+    editor.remove_button.click()
+    assert "Gauge fuel_flow" not in [s.title for s in editor._sections]
+    editor.add_limit()
+    assert editor.list.currentItem().text() == "Limit limit-8"
+    assert "allowed" in editor.message.text()
+    editor.remove_button.click()
+    assert editor.problem is None
+
+
+def test_it_is_saved_under_a_new_name_and_can_be_used(editor, qtbot):
+    page(editor, "Profile")
+    type_into(editor, "name", "My own engine")
+    editor.answers["save"] = str(own_folder() / "mine.toml")
+    used = []
+    editor.use_wanted.connect(used.append)
+    QTest.keyClick(editor, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
+    assert editor.message.text().startswith("Saved: ")
+    assert find("mine").name == "My own engine"
+    assert not editor.isWindowModified()
+    editor.use_button.click()
+    assert used == [str(own_folder() / "mine.toml")]
+
+
+def test_a_shipped_profile_is_never_saved_over(editor):
+    page(editor, "Profile")
+    type_into(editor, "name", "Mine")
+    file = resource("profiles/tarn-tg7.toml")
+    before = file.read_bytes()
+    editor.save_to(str(file))
+    assert "never changed" in editor.message.text()
+    assert file.read_bytes() == before
+    assert editor.isWindowModified()
+
+
+def test_closing_with_changes_asks_first(editor, qtbot):
+    page(editor, "Profile")
+    type_into(editor, "name", "Mine")
+    QTest.keyClick(editor, Qt.Key.Key_Escape)
+    box = editor.findChild(QMessageBox)
+    assert box is not None
+    assert editor.isVisible()
+    box.reject()
+    assert editor.isVisible()
+    editor.discard()
+    assert not editor.isVisible()
+
+
+def test_a_file_that_is_no_profile_is_told_and_the_form_stays(editor, tmp_path):
+    file = tmp_path / "bad.toml"
+    file.write_text("[[x]\n")
+    editor.answers["open"] = str(file)
+    editor.ask_open()
+    assert "bad.toml is not correct TOML" in editor.message.text()
+    assert editor.form.path.name == "tarn-tg7.toml"
+
+
+def test_every_page_can_be_shown_in_every_colour(editor):
+    for choice in ("dark", "contrast", "light"):
+        editor._theme.choose(choice)
+        for row in range(editor.list.count()):
+            editor.list.setCurrentRow(row)
+    assert not editor.form.is_changed
+    assert not editor.isWindowModified()
+
+
+def test_every_field_has_a_name_and_takes_the_keys(editor):
+    for row in range(editor.list.count()):
+        editor.list.setCurrentRow(row)
+        for one in editor._editors:
+            assert one.widget.accessibleName()
+            assert one.widget.focusPolicy() & Qt.FocusPolicy.TabFocus
