@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.analysis import start_rules
-from debrief.analysis.attempts import Found, find_attempts, running_windows, start_windows
+from debrief.analysis.attempts import Found, find_attempts, start_windows
 from debrief.analysis.duty import duty_events
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.factors import factors_of, is_bad
@@ -33,7 +33,7 @@ from debrief.analysis.spikes import spike_flags, spike_samples
 from debrief.analysis.start_open_points import not_judged
 from debrief.analysis.starts import airborne_stretches, build_start
 from debrief.analysis.verdict import NO_PROFILE, sentence_of, verdict_of
-from debrief.analysis.windows import scope_of
+from debrief.analysis.windows import course_of, scope_of
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, QualityFlag, Recording
 
@@ -82,20 +82,20 @@ class _Engine:
         events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
         self.events += events
         self.open_points += points
-        running = running_windows(found, start_windows(found.attempts))
+        course = course_of(view, found, self.phases)
         spikes: dict[str, np.ndarray[tuple[int], np.dtype[np.intp]]] = {}
         for limit in view.profile.limits:
             if limit.channel not in spikes:
                 spikes[limit.channel] = self._spikes(limit.channel)
-            scope = scope_of(view, found, limit, running, self.airborne, self.phases)
-            judged = judge_limit(view, found, self.starts, limit, scope, spikes[limit.channel])
+            scope = scope_of(view, found, limit, course)
+            judged = judge_limit(view, found, self.starts, limit, scope, course.edges, spikes[limit.channel])
             self.events += judged.events
             self.limits.append(judged.result)
             self.open_points += judged.open_points
         events, points = beta_in_flight(view, self.airborne)
         self.events += events
         self.open_points += points
-        self.measures = flight_measures(view, found, running, self.airborne)
+        self.measures = flight_measures(view, found, course)
         self.quality += sense_flags(view, found)
         own: dict[int | None, list[Event]] = {}
         for event in self.events:

@@ -352,13 +352,6 @@ def start_windows(attempts: list[Attempt]) -> FloatArray:
     return from_pairs((a.begin_s, a.window_end_s) for a in attempts) if attempts else EMPTY
 
 
-def running_windows(found: Found, windows: FloatArray) -> FloatArray:
-    """Return where running limits apply: lit, outside the start windows."""
-    from debrief.analysis.intervals import subtract
-
-    return union(subtract(found.lit, windows))
-
-
 def lit_now(found: Found, time_s: float) -> bool:
     """Return whether the engine burns at this instant."""
     return contains(found.lit, time_s)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.analysis.intervals import EMPTY, group_edges, intersect, total_s, union
+from debrief.analysis.intervals import EMPTY, Window, group_edges, intersect, total_s, union
 from debrief.analysis.model import TimeAbove
 from debrief.analysis.traces import Trace
 from debrief.recording.model import FloatArray
@@ -44,12 +44,16 @@ class Above:
     first_s: float
     last_s: float
 
-    def within(self, windows: FloatArray) -> Above:
-        """Return the same, clipped to the windows."""
+    def within(self, window: Window | FloatArray) -> Above:
+        """Return the same, clipped: what is surely above to where it surely counts, what may be to where it may.
+
+        Rows, (m, 2), in place of a window have edges that are known.
+        """
+        at = window if isinstance(window, Window) else Window.exactly(window)
         return Above(
-            intersect(self.estimate, windows),
-            intersect(self.low, windows),
-            intersect(self.high, windows),
+            intersect(self.estimate, at.rows),
+            intersect(self.low, at.inner),
+            intersect(self.high, at.outer),
             self.begins_above,
             self.ends_above,
             self.first_s,
@@ -133,22 +137,39 @@ def _stretches(
     return starts, ends
 
 
-def in_start(above: Above, stretch: FloatArray, following: float) -> Above:
-    """Return what counts in a start window: a run in progress where the window ends counts to its end."""
-    end = float(stretch[-1, 1])
+def in_start(
+    above: Above, window: Window | FloatArray, following: float | tuple[float, float] = np.inf
+) -> Above:
+    """Return what counts in a start window: a run in progress where the window ends counts to its end.
 
-    def lengthened(rows: FloatArray) -> FloatArray:
-        crossing = rows[(rows[:, 0] < end) & (rows[:, 1] > end)]
-        if not len(crossing):
-            return stretch
-        return union(np.concatenate((stretch, [[end, min(float(crossing[0, 1]), following)]])))
+    Estimate, lower and upper bound are each lengthened from their own end of the window, to the opening of the
+    `following` attempt at the latest (or between its two bounds, [s]).
+    """
+    at = window if isinstance(window, Window) else Window.exactly(window)
+    low, high = following if isinstance(following, tuple) else (following, following)
+    rows = intersect(above.estimate, _lengthened(at.rows, above.estimate, high))
+    # The lower bound stays inside the estimate, and the estimate inside the upper bound.
+    sure = intersect(intersect(above.low, _lengthened(at.inner, above.low, low)), rows)
+    return Above(
+        rows,
+        sure,
+        intersect(above.high, _lengthened(at.outer, above.high, high)),
+        above.begins_above,
+        above.ends_above,
+        above.first_s,
+        above.last_s,
+    )
 
-    inside = lengthened(above.estimate)
-    if inside is stretch:
-        return above.within(stretch)
-    clipped = above.within(inside)
-    # The upper bound of that run reaches on, to the sample just outside.
-    return replace(clipped, high=above.within(lengthened(above.high)).high)
+
+def _lengthened(window: FloatArray, runs_s: FloatArray, following: float) -> FloatArray:
+    """Return the window's rows, and to its end a stretch that is under way where they end."""
+    if not len(window):
+        return window
+    end = float(window[-1, 1])
+    crossing = runs_s[(runs_s[:, 0] < end) & (runs_s[:, 1] > end)]
+    if not len(crossing):
+        return window
+    return union(np.concatenate((window, [[end, min(float(crossing[0, 1]), following)]])))
 
 
 def _at(gap: NDArray[np.bool_], index: NDArray[np.intp]) -> NDArray[np.bool_]:

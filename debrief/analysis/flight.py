@@ -8,8 +8,9 @@ from debrief.analysis import wording
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
-from debrief.analysis.intervals import contains, from_pairs, intersect
+from debrief.analysis.intervals import Window, contains, from_pairs, intersect, total_s
 from debrief.analysis.model import Event, Evidence, Measure, NotJudged, Severity
+from debrief.analysis.windows import Course
 from debrief.recording.model import FloatArray
 
 BEFORE_S = 3.0
@@ -104,9 +105,7 @@ def _surely_flying(view: EngineView, airborne: FloatArray, begin: float, end: fl
     return touchdown is not None and bool(here.size) and float(here.min()) > touchdown + ABOVE_TOUCHDOWN_FT
 
 
-def flight_measures(
-    view: EngineView, found: Found, running: FloatArray, airborne: FloatArray | None
-) -> dict[str, Measure]:
+def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str, Measure]:
     """Return what is measured over the whole recording, by name.
 
     Notes
@@ -115,25 +114,31 @@ def flight_measures(
     10 % after the last fuel cut, by straight lines between samples.
     """
     out: dict[str, Measure] = {}
+    running = course.running
     for name, unit in (("itt", "degC"), ("torque", "%"), ("ng", "%"), ("np", "rpm"), ("oil_temp", "degC")):
         trace = view.trace(name)
-        top = None if trace is None else trace.peak(running)
+        top = None if trace is None else trace.peak(running.rows)
         key = f"highest_{name}_running"
         if trace is None:
             out[key] = Measure(None, unit, why=f"{name} {view.missing_because(name)}")
         elif top is None:
             out[key] = Measure(None, unit, why="the engine did not run outside the starts")
         else:
-            out[key] = Measure(top[1], unit, top[1] - trace.half_resolution, top[2])
-    out["running_time"] = Measure(float((running[:, 1] - running[:, 0]).sum()) if len(running) else 0.0, "s")
-    if airborne is None:
+            least, most = trace.peak(running.inner), trace.peak(running.outer)
+            low = None if least is None else least[1] - trace.half_resolution
+            out[key] = Measure(top[1], unit, low, top[2] if most is None else max(top[2], most[2]))
+    out["running_time"] = _length(running)
+    if course.air is None:
         out["airborne_time"] = Measure(None, "s", why="neither weight on wheels nor airspeed tells")
     else:
-        out["airborne_time"] = Measure(
-            float((airborne[:, 1] - airborne[:, 0]).sum()) if len(airborne) else 0.0, "s"
-        )
+        out["airborne_time"] = _length(course.air)
     out["run_down"] = _run_down(view, found)
     return out
+
+
+def _length(window: Window) -> Measure:
+    """Return how long a window is, with the bounds of its edges."""
+    return Measure(total_s(window.rows), "s", total_s(window.inner), total_s(window.outer))
 
 
 def _run_down(view: EngineView, found: Found) -> Measure:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,3 +93,53 @@ def group_edges(rows: FloatArray, rejoin_s: float) -> tuple[NDArray[np.intp], ND
 def groups(rows: FloatArray, rejoin_s: float) -> list[FloatArray]:
     """Return the rows split where the break to the next row is `rejoin_s` or longer."""
     return [rows[i : j + 1] for i, j in zip(*group_edges(rows, rejoin_s), strict=True)]
+
+
+@dataclass(frozen=True, eq=False)
+class Window:
+    """Where something held, as far as sampling tells: three sets, each inside the next.
+
+    Attributes
+    ----------
+    inner : (k, 2) float array
+        Where it surely held: from the latest beginning to the earliest end.
+    rows : (m, 2) float array
+        The estimate.
+    outer : (n, 2) float array
+        Where it may have held: from the earliest beginning to the latest end.
+    """
+
+    rows: FloatArray
+    inner: FloatArray
+    outer: FloatArray
+
+    @classmethod
+    def exactly(cls, rows: FloatArray) -> Window:
+        """Return a window whose edges are known."""
+        return cls(rows, rows, rows)
+
+    @classmethod
+    def between(cls, rows: FloatArray, inner: FloatArray, outer: FloatArray) -> Window:
+        """Return a window from three sets that need not lie inside each other yet."""
+        outer = union(np.concatenate((outer, rows))) if len(rows) else union(outer)
+        return cls(rows, intersect(inner, rows), outer)
+
+    def both(self, other: Window) -> Window:
+        """Return where both held."""
+        return Window(
+            intersect(self.rows, other.rows),
+            intersect(self.inner, other.inner),
+            intersect(self.outer, other.outer),
+        )
+
+    def minus(self, other: Window) -> Window:
+        """Return where this held and the other did not."""
+        return Window(
+            subtract(self.rows, other.rows),
+            subtract(self.inner, other.outer),
+            subtract(self.outer, other.inner),
+        )
+
+    def known(self, unknown: FloatArray) -> Window:
+        """Return the same without the rows in which nothing is known: nothing is claimed there at all."""
+        return Window(*(subtract(rows, unknown) for rows in (self.rows, self.inner, self.outer)))

@@ -11,7 +11,7 @@ from debrief.analysis import wording
 from debrief.analysis.bands import band_of, past_edge
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import TOLERANCE_S, Run, time_above
-from debrief.analysis.intervals import from_pairs, total_s, union
+from debrief.analysis.intervals import Window, from_pairs, intersect, total_s, union
 from debrief.analysis.model import Event, Evidence, LevelResult, Result, Severity, Start
 from debrief.analysis.traces import Trace
 from debrief.profile.model import AllowedRow, Limit
@@ -24,12 +24,12 @@ EVIDENCE_SAMPLES = 400
 class Finding:
     """What was found in one start, one unbroken run or one engine cycle.
 
-    `levels` pairs each row (level in the upright trace's sign) with its run; `stretch` is where the limit
+    `levels` pairs each row (level in the upright trace's sign) with its run; `window` is where the limit
     applied; `begin_s`..`end_s` spans the runs. `severity` is that of the rows it was found by, None for both.
     """
 
     start_number: int | None
-    stretch: FloatArray
+    window: Window
     begin_s: float
     end_s: float
     levels: tuple[tuple[AllowedRow, Run], ...]
@@ -40,7 +40,7 @@ class Finding:
     def counted(self) -> FloatArray:
         """Where it counted: the stretch, and a run that went on beyond the end of a start window."""
         runs = from_pairs((run.start_s, run.end_s) for _, run in self.levels)
-        return union(np.concatenate((self.stretch, runs)))
+        return union(np.concatenate((self.window.rows, runs)))
 
 
 def result_of(run: Run, row: AllowedRow) -> Result:
@@ -86,9 +86,9 @@ def event_from(
     own = [x for r, x in finding.levels if r.severity == row_severity]
     peak = _peak(trace, finding, own)
     start = next((s for s in starts if s.number == finding.start_number), None)
-    band, seconds_above_base = _band(limit, trace, finding, start, peak[1])
+    band, seconds_above_base = _band(limit, trace, finding, start, peak.value)
     chosen = next((b for b in limit.bands if b.name == band), None)
-    past = (None, None) if chosen is None else past_edge(chosen, peak[1], seconds_above_base)
+    past = (None, None) if chosen is None else past_edge(chosen, peak.value, seconds_above_base)
     levels = tuple(
         LevelResult(
             sign * r.level,
@@ -119,9 +119,10 @@ def event_from(
         start_s=run.start_s,
         end_s=run.end_s,
         channel=view.name_of(limit.channel),
-        peak=sign * peak[1],
-        peak_s=peak[0],
-        peak_high=sign * peak[2],
+        peak=sign * peak.value,
+        peak_s=peak.time_s,
+        peak_low=None if peak.low is None else sign * peak.low,
+        peak_high=sign * peak.high,
         unit=limit.unit,
         level=sign * row.level,
         duration_s=run.duration_s,
@@ -137,7 +138,7 @@ def event_from(
         reference=limit.reference,
         start_number=finding.start_number,
         spans=tuple((float(a), float(b)) for a, b in run.pieces),
-        message=_message(view, limit, finding, row, run, sign * peak[1], sign, severity, suspect),
+        message=_message(view, limit, finding, row, run, sign * peak.value, sign, severity, suspect),
         evidence=Evidence(
             rule=(
                 f"{wording.channel_symbol(limit.channel)} {'below' if limit.below else 'above'} "
@@ -157,14 +158,35 @@ def event_from(
     )
 
 
-def _peak(trace: Trace, finding: Finding, own: list[Run]) -> tuple[float, float, float]:
-    """Return time, highest sample and peak_high: of the whole start, else of the runs of this severity."""
+@dataclass(frozen=True)
+class _Peak:
+    """Time and value of the highest sample, and how low and high it may have been, in the upright trace's sign."""
+
+    time_s: float
+    value: float
+    low: float | None
+    high: float
+
+
+def _peak(trace: Trace, finding: Finding, own: list[Run]) -> _Peak:
+    """Return the highest sample with its bounds: of the whole start, else of the runs of this severity.
+
+    Low: the highest sample where the limit surely applied. High: as high as it may have gone where the limit
+    may have applied.
+    """
+    window = finding.window
     reach = from_pairs([(min(x.reach[0] for x in own), max(x.reach[1] for x in own))])
-    if finding.start_number is not None:
-        reach = finding.counted
-        peak = trace.peak(reach)
+    span = from_pairs([(min(x.start_s for x in own), max(x.end_s for x in own))])
+    if finding.start_number is None:
+        counted, sure = span, intersect(window.inner, span)
+        widest = intersect(window.outer, reach)
     else:
-        peak = trace.peak(from_pairs([(min(x.start_s for x in own), max(x.end_s for x in own))]))
+        counted = finding.counted
+        begun = [x for x in own if len(window.inner) and x.start_s < window.inner[-1, 1]]
+        sure = union(np.concatenate((window.inner, from_pairs((x.start_s, x.end_s) for x in begun))))
+        sure = intersect(sure, counted)
+        widest = union(np.concatenate((window.outer, counted, reach)))
+    peak = trace.peak(counted)
     if peak is None:
         # The run lies between two samples: the higher of them is the highest that was recorded.
         k = int(np.searchsorted(trace.time_s, float(reach[0, 0]), side="right"))
@@ -172,8 +194,9 @@ def _peak(trace: Trace, finding: Finding, own: list[Run]) -> tuple[float, float,
         peak = trace.peak(from_pairs([(float(beside[0]), float(beside[1]))]))
     assert peak is not None
     # Between the last sample of the run and the next one the signal may have gone higher still.
-    around = trace.peak(reach)
-    return peak if around is None else (peak[0], peak[1], max(peak[2], around[2]))
+    around, least = trace.peak(widest), trace.peak(sure)
+    low = None if least is None else least[1] - trace.half_resolution
+    return _Peak(peak[0], peak[1], low, peak[2] if around is None else max(peak[2], around[2]))
 
 
 def _band(

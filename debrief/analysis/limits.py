@@ -10,15 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.analysis.attempts import Found
+from debrief.analysis.edges import Edges
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import TOLERANCE_S, Run, in_start, runs, summed, time_above
-from debrief.analysis.intervals import subtract
+from debrief.analysis.intervals import Window, subtract, union
 from debrief.analysis.limit_event import Finding, event_from, result_of
+from debrief.analysis.limit_windows import windows_told
 from debrief.analysis.model import Event, LimitResult, NotJudged, Result, Start
 from debrief.analysis.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
 from debrief.analysis.windows import Scope, stretches_open
 from debrief.profile.model import AllowedRow, Limit
-from debrief.recording.model import FloatArray
 
 POSSIBLE_APART_S = 10.0
 NEVER_APPLIED = "it never applied: what it holds for did not occur in this recording"
@@ -40,6 +41,7 @@ def judge_limit(
     starts: tuple[Start, ...],
     limit: Limit,
     scope: Scope,
+    edges: Edges,
     spikes: NDArray[np.intp],
 ) -> Judged:
     """Return what became of one limit on one engine.
@@ -48,6 +50,8 @@ def judge_limit(
     ----------
     scope : Scope
         Where the limit applies, from `debrief.analysis.windows.scope_of`.
+    edges : Edges
+        The bounds of the next attempt's opening, to which a run in progress may go on.
     spikes : (k,) int array
         Samples of the channel that no engine can have made. They stay in; an exceedance that is gone
         without them is reported as possible, sensor suspect.
@@ -67,10 +71,10 @@ def judge_limit(
     sign = -1.0 if limit.below else 1.0
     upright = trace.negated() if limit.below else trace
     rows = [AllowedRow(sign * r.level, r.seconds, r.severity) for r in limit.allowed]
-    findings = _findings(view, found, limit, scope, upright, rows)
+    findings = _findings(found, limit, scope, edges, upright, rows)
     clean: list[Finding] | None = None
     if spikes.size and any(f.worst != "within" for f in findings):
-        clean = _findings(view, found, limit, scope, upright.without(spikes), rows)
+        clean = _findings(found, limit, scope, edges, upright.without(spikes), rows)
     events = []
     for finding in findings:
         suspect = clean is not None and _rests_on_spike(finding, clean)
@@ -118,17 +122,18 @@ def _rests_on_spike(finding: Finding, clean: list[Finding]) -> bool:
 
 
 def _findings(
-    view: EngineView, found: Found, limit: Limit, scope: Scope, trace: Trace, rows: list[AllowedRow]
+    found: Found, limit: Limit, scope: Scope, edges: Edges, trace: Trace, rows: list[AllowedRow]
 ) -> list[Finding]:
     """Return what was found, one per start, per unbroken run or per engine cycle, in time order."""
     everything = [time_above(trace, row.level) for row in rows]
     out: list[Finding] = []
-    for number, stretch in scope.units:
-        if not len(stretch):
+    for number, window in scope.units:
+        if not len(window.outer):
             continue
-        following = found.attempts[number].begin_s if number and number < len(found.attempts) else np.inf
+        last = number is None or number >= len(found.attempts)
+        following = (np.inf, np.inf) if last else edges.of(found.attempts[number or 0].begin_s)
         clipped = [
-            in_start(above, stretch, following) if limit.when == "start" else above.within(stretch)
+            in_start(above, window, following) if limit.when == "start" else above.within(window)
             for above in everything
         ]
         if number is not None or limit.count == "total":
@@ -138,11 +143,11 @@ def _findings(
                     found_runs.append(summed(above))
                 else:
                     found_runs.append(_worst_run(runs(above, limit.rejoin_s), row))
-            finding = _finding(number, stretch, rows, found_runs)
+            finding = _finding(number, window, rows, found_runs)
             if finding is not None:
                 out.append(finding)
         else:
-            out.extend(_clusters(stretch, rows, [runs(above, limit.rejoin_s) for above in clipped]))
+            out.extend(_clusters(window, rows, [runs(above, limit.rejoin_s) for above in clipped]))
     return out
 
 
@@ -161,7 +166,7 @@ def _worst_run(found_runs: list[Run], row: AllowedRow) -> Run | None:
 
 def _finding(
     number: int | None,
-    stretch: FloatArray,
+    window: Window,
     rows: list[AllowedRow],
     found_runs: list[Run | None],
     severity: Literal["limit", "caution"] | None = None,
@@ -173,26 +178,26 @@ def _finding(
     worst = max((result_of(run, row) for row, run in own), key=lambda r: _ORDER[r])
     begin = min(run.start_s for _, run in own)
     end = max(run.end_s for _, run in own)
-    return Finding(number, stretch, begin, end, tuple(pairs), worst, severity)
+    return Finding(number, window, begin, end, tuple(pairs), worst, severity)
 
 
-def _clusters(stretch: FloatArray, rows: list[AllowedRow], per_row: list[list[Run]]) -> list[Finding]:
+def _clusters(window: Window, rows: list[AllowedRow], per_row: list[list[Run]]) -> list[Finding]:
     """Return one finding per severity and unbroken run that passed what its row allows.
 
     Levels of one severity in one run are together: an hour in the caution range is one caution, and each
     run above the limit inside it is a finding of its own.
     """
-    out = _of_severity(stretch, rows, per_row, "limit") + _of_severity(stretch, rows, per_row, "caution")
+    out = _of_severity(window, rows, per_row, "limit") + _of_severity(window, rows, per_row, "caution")
     if out:
         return out
     # Keep the longest run of each level all the same: the margin is told from it.
     longest = [max(r, key=lambda x: x.duration_s) if r else None for r in per_row]
-    finding = _finding(None, stretch, rows, longest)
+    finding = _finding(None, window, rows, longest)
     return [] if finding is None else [finding]
 
 
 def _of_severity(
-    stretch: FloatArray,
+    window: Window,
     rows: list[AllowedRow],
     per_row: list[list[Run]],
     severity: Literal["limit", "caution"],
@@ -222,7 +227,7 @@ def _of_severity(
             low = bisect_left(found_runs, begin_s, key=_end_of)
             high = bisect_right(found_runs, end_s, key=_begin_of)
             chosen.append(_worst_run(found_runs[low:high], row))
-        finding = _finding(None, stretch, rows, chosen, severity)
+        finding = _finding(None, window, rows, chosen, severity)
         if finding is not None:
             out.append(finding)
     return out
@@ -231,13 +236,20 @@ def _of_severity(
 def _unseen(
     view: EngineView, limit: Limit, scope: Scope, trace: Trace, rows: list[AllowedRow]
 ) -> list[NotJudged]:
-    """Return the stretches in which nothing is claimed and no sample beside them was above."""
+    """Return the stretches in which nothing is claimed and that could hide a level passed.
+
+    A gap with a sample above a level beside it belongs to that level's upper bound; of a level that neither
+    sample beside it passes, it tells nothing.
+    """
     floor = START_GAP_FLOOR_S if limit.when == "start" else GAP_FLOOR_S
-    unseen = trace.unseen(scope.everywhere, floor)
+    unseen = trace.unseen(scope.outer, floor)
     if not len(unseen):
         return []
-    covered = time_above(trace, rows[0].level).high
-    unseen = subtract(unseen, covered) if len(covered) else unseen
+    hidden = []
+    for row in rows:
+        covered = time_above(trace, row.level).high
+        hidden.append(subtract(unseen, covered) if len(covered) else unseen)
+    unseen = union(np.concatenate(hidden))
     unseen = unseen[unseen[:, 1] - unseen[:, 0] > TOLERANCE_S]
     return stretches_open(view, limit, limit.channel, unseen, f"no {limit.channel} samples there")
 
@@ -284,4 +296,5 @@ def _limit_result(
         margin_s if len(scope.everywhere) else None,
         None if peak is None else level - peak[1],
         why,
+        windows=windows_told(scope),
     )

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.analysis.intervals import EMPTY, intersect, union
+from debrief.analysis.tents import Tents, tents
 from debrief.recording.model import Channel, FloatArray, frozen
 
 START_GAP_FLOOR_S = 0.5
@@ -201,34 +202,9 @@ class Trace:
         return noise(self.values)
 
     @cached_property
-    def tents(self) -> tuple[NDArray[np.intp], FloatArray, FloatArray]:
-        """Where the outer slopes lead upward into an interval: interval index, apex time, apex value.
-
-        Notes
-        -----
-        For the interval between samples i and i+1, the line through samples i-1 and i and the line
-        through i+1 and i+2 are prolonged into it. If the first rises, the second falls, and they cross
-        inside, the signal may have gone up to the crossing. Movement within three robust deviations of
-        the noise is not taken for a slope.
-        """
-        t, v = self.time_s, self.values
-        none = (np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))
-        if t.size < 4:
-            return none
-        dv = np.diff(v)
-        least = 3.0 * self.noise
-        inside = np.flatnonzero((dv[:-2] > least) & (dv[2:] < -least)) + 1
-        inside = inside[~self.gap[inside - 1] & ~self.gap[inside] & ~self.gap[inside + 1]]
-        if not inside.size:
-            return none
-        dt = t[inside + 1] - t[inside]
-        left = dv[inside - 1] / (t[inside] - t[inside - 1])
-        right = dv[inside + 1] / (t[inside + 2] - t[inside + 1])
-        with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
-            x = (dv[inside] - right * dt) / (left - right)
-        good = np.isfinite(x) & (x > 0) & (x < dt)
-        inside, x, left = inside[good], x[good], left[good]
-        return inside, t[inside] + x, v[inside] + left * x
+    def tents(self) -> Tents:
+        """Where slopes on both sides lead upward into an interval: interval index, apex time, apex value."""
+        return tents(self.time_s, self.values, self.gap, 2.0 * self.half_resolution, self.noise)
 
     def peak(self, windows: FloatArray) -> tuple[float, float, float] | None:
         """Return (time, highest sample, peak_high) inside the windows, or None without a sample there.

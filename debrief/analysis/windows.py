@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from debrief.analysis.attempts import Found
-from debrief.analysis.discretes import holding
+from debrief.analysis.attempts import Found, start_windows
+from debrief.analysis.edges import Edges, air_window, held_window
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
-from debrief.analysis.intervals import EMPTY, from_pairs, intersect, subtract, total_s, union
+from debrief.analysis.intervals import EMPTY, Window, from_pairs, total_s, union
 from debrief.analysis.model import NotJudged, Phase
 from debrief.analysis.traces import GAP_FLOOR_S
 from debrief.profile.model import Limit, WhereCondition
@@ -22,63 +22,81 @@ LISTED = 10
 
 @dataclass(eq=False)
 class Scope:
-    """The stretches of one limit: one row set per attempt for start limits, else one set in all.
+    """The windows of one limit: one per attempt for start limits, one per engine cycle for totals, else one.
 
     `why` is set when the limit cannot be judged at all.
     """
 
-    units: list[tuple[int | None, FloatArray]] = field(default_factory=list)
+    units: list[tuple[int | None, Window]] = field(default_factory=list)
     why: str | None = None
     open_points: list[NotJudged] = field(default_factory=list)
 
     @property
     def everywhere(self) -> FloatArray:
-        """All stretches together."""
-        return np.concatenate([rows for _, rows in self.units]) if self.units else EMPTY
+        """Where it applied, all windows together."""
+        return np.concatenate([w.rows for _, w in self.units]) if self.units else EMPTY
+
+    @property
+    def outer(self) -> FloatArray:
+        """Where it may have applied, all windows together."""
+        return union(np.concatenate([w.outer for _, w in self.units])) if self.units else EMPTY
 
 
-def scope_of(
-    view: EngineView,
-    found: Found,
-    limit: Limit,
-    running: FloatArray,
-    airborne: FloatArray | None,
-    phases: tuple[Phase, ...],
-) -> Scope:
+@dataclass(frozen=True, eq=False)
+class Course:
+    """What an engine did, as far as limits ask: when it started, ran and flew, each with the bounds of its edges.
+
+    `air` is None where no channel tells flight from ground.
+    """
+
+    edges: Edges
+    starts: Window
+    running: Window
+    cycles: tuple[Window, ...]
+    air: Window | None
+    phases: tuple[Phase, ...]
+
+
+def course_of(view: EngineView, found: Found, phases: tuple[Phase, ...]) -> Course:
+    """Return the course of one engine; running is lit and outside the start windows."""
+    edges = Edges(view, found)
+    starts = edges.window(start_windows(found.attempts))
+    running = edges.window(found.lit).minus(starts)
+    cycles = tuple(running.both(edges.window(found.lit[k : k + 1])) for k in range(len(found.lit)))
+    return Course(edges, starts, running, cycles, air_window(view), phases)
+
+
+def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Scope:
     """Return where the limit applies."""
-    whole = from_pairs([(0.0, view.end_s)])
+    whole = Window.exactly(from_pairs([(0.0, view.end_s)]))
     scope = Scope()
     if limit.when == "start":
         scope.units = [
-            (n, from_pairs([(a.begin_s, a.window_end_s)])) for n, a in enumerate(found.attempts, 1)
+            (n, course.edges.window(from_pairs([(a.begin_s, a.window_end_s)])))
+            for n, a in enumerate(found.attempts, 1)
         ]
     elif limit.when == "running":
         if view.trace("ng") is None and view.trace("itt") is None and view.channel("fuel_on") is None:
             scope.why = "whether the engine was running is not known: neither Ng, ITT nor fuel was recorded"
             return scope
-        if limit.count == "total":
-            scope.units = [(None, intersect(running, found.lit[k : k + 1])) for k in range(len(found.lit))]
-        else:
-            scope.units = [(None, running)]
+        scope.units = [(None, w) for w in (course.cycles if limit.count == "total" else (course.running,))]
     elif limit.when in ("ground", "airborne"):
-        if airborne is None:
+        if course.air is None:
             scope.why = "neither weight on wheels nor airspeed tells ground from air"
             return scope
         unknown = _unknown_place(view)
-        where_it_was = airborne if limit.when == "airborne" else subtract(whole, airborne)
-        scope.units = [(None, subtract(where_it_was, unknown))]
+        where_it_was = course.air if limit.when == "airborne" else whole.minus(course.air)
+        scope.units = [(None, where_it_was.known(unknown))]
         why = "whether it flew was not recorded there"
         scope.open_points += stretches_open(view, limit, limit.channel, unknown, why)
     else:
         scope.units = [(None, whole)]
     if limit.phases:
-        named = from_pairs((p.start_s, p.end_s) for p in phases if p.name in limit.phases)
-        scope.units = [(n, intersect(rows, named)) for n, rows in scope.units]
+        named = course.edges.phases(course.phases, limit.phases)
+        scope.units = [(n, w.both(named)) for n, w in scope.units]
     if limit.after_takeoff_s is not None:
-        rating = from_pairs(
-            (p.start_s, p.start_s + limit.after_takeoff_s) for p in phases if p.name == "takeoff"
-        )
-        scope.units = [(n, intersect(rows, rating)) for n, rows in scope.units]
+        rating = course.edges.after_takeoff(course.phases, limit.after_takeoff_s)
+        scope.units = [(n, w.both(rating)) for n, w in scope.units]
     for condition in limit.where:
         _narrow(view, scope, limit, condition)
         if scope.why is not None:
@@ -112,27 +130,38 @@ def _narrow(view: EngineView, scope: Scope, limit: Limit, condition: WhereCondit
     if channel is None or trace is None:
         scope.why = f"the limit holds only with {name}, which was {view.missing_because(name)}"
         return
-    unknown = trace.unseen(union(scope.everywhere))
+    unknown = trace.unseen(scope.outer)
     if channel.is_discrete:
         # A discrete holds its last value: no straight line between 0 and 1. "Equal" is within half of 1.
         if condition.equals is not None:
-            held = holding(channel, condition.equals - 0.5, condition.equals + 0.5)
+            held = held_window(channel, condition.equals - 0.5, condition.equals + 0.5)
         else:
             above, below = condition.above, condition.below
-            held = holding(channel, -np.inf if above is None else above, np.inf if below is None else below)
+            held = held_window(
+                channel, -np.inf if above is None else above, np.inf if below is None else below
+            )
         last = float(channel.time_s[-1])
-        if len(held) and held[-1, 1] == last:
-            held[-1, 1] = last + GAP_FLOOR_S  # what `unseen` still takes for seen
+        if len(held.rows) and held.rows[-1, 1] == last:
+            # What `unseen` still takes for seen.
+            tail = np.array([[last, last + GAP_FLOOR_S]])
+            held = Window(*(union(np.concatenate((x, tail))) for x in (held.rows, held.inner, held.outer)))
     elif condition.equals is not None:
         # "Equal" for a recorded number: within half a step of the recorder.
         half = max(0.5 * (channel.resolution or 0.0), 1e-9)
-        held = holding(channel, condition.equals - half, condition.equals + half)
-    elif condition.above is not None:
-        held = time_above(trace, condition.above).estimate
+        held = held_window(channel, condition.equals - half, condition.equals + half)
     else:
-        assert condition.below is not None
-        held = time_above(trace.negated(), -condition.below).estimate
-    held = subtract(held, unknown)
+        beyond = (
+            time_above(trace, condition.above)
+            if condition.above is not None
+            else time_above(trace.negated(), -_number(condition.below))
+        )
+        held = Window.between(beyond.estimate, beyond.low, beyond.high)
+    held = held.known(unknown)
     why = f"{name} was not recorded there, and the limit holds only with it"
     scope.open_points += stretches_open(view, limit, name, unknown, why)
-    scope.units = [(n, intersect(rows, held)) for n, rows in scope.units]
+    scope.units = [(n, w.both(held)) for n, w in scope.units]
+
+
+def _number(value: float | None) -> float:
+    assert value is not None  # the profile refuses a condition without a level
+    return value

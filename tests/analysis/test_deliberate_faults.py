@@ -24,6 +24,7 @@ from tests.analysis.faults import (
     arithmetic,
     beginnings,
     duties,
+    edging,
     flying,
     judging,
     measuring,
@@ -32,7 +33,7 @@ from tests.analysis.faults import (
     wordings,
 )
 
-MODULES = (arithmetic, beginnings, duties, flying, judging, measuring, proofs, rules, wordings)
+MODULES = (arithmetic, beginnings, duties, edging, flying, judging, measuring, proofs, rules, wordings)
 PAIRS = [(check, fault) for check in CHECKS for fault in check.faults]
 
 

@@ -88,7 +88,7 @@ def test_only_a_possible_exceedance_tells_the_higher_sample_and_how_high_it_may_
 
 def test_peak_high_of_a_run_reaches_into_the_interval_past_its_last_sample():
     # 1 Hz: 700, 760, 835, 810, 700: above 830 only at 22 s. Lines 760->835 and 810->700 prolonged into
-    # 22..23 s: 835 + 75 x = 810 + 110 (1 - x), x = 85/185, apex 835 + 75 * 85/185.
+    # 22..23 s, the first once more steeper by 75/60: 835 + 93.75 x = 810 + 110 (1 - x), x = 85/203.75.
     values = np.concatenate((np.full(20, 700.0), [760, 835, 810], np.full(20, 700.0)))
     t = np.arange(values.size, dtype=float)
     rec = Recording(
@@ -101,7 +101,7 @@ def test_peak_high_of_a_run_reaches_into_the_interval_past_its_last_sample():
     )
     (e,) = of(assess(rec, with_limits(replace(RUNNING_LIMIT, allowed=(AllowedRow(830, 0),)))), "overtemp")
     assert e.peak == 835.0
-    assert e.peak_high == pytest.approx(835 + 75 * 85 / 185)
+    assert e.peak_high == pytest.approx(835 + 93.75 * 85 / 203.75)
 
 
 def test_the_limit_of_an_exceedance_that_rests_on_a_spike_is_possible_too():

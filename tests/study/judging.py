@@ -182,7 +182,8 @@ def event_bounds(flight: str, truth: Truth, taken: Taken, item: Item, event: Eve
     if event.peak is not None and event.peak_high is not None:
         top = float((states * sign)[inside].max())
         slow = ", at 1 or 2 Hz" if sampling_hz(sampling) < 2.5 and not cut else ""
-        add(f"peak{cut}{slow}", top, event.peak * sign - sampling.half_step, event.peak_high * sign, noise)
+        low = None if event.peak_low is None else event.peak_low * sign
+        add(f"peak{cut}{slow}", top, low, event.peak_high * sign, noise)
 
 
 def sampling_hz(sampling: Sampling) -> float:

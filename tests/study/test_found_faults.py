@@ -1,4 +1,4 @@
-"""Faults that the study found in the analysis, each by hand. Those not mended yet must fail."""
+"""Faults that the study found in the analysis, each by hand."""
 
 from __future__ import annotations
 
@@ -108,9 +108,6 @@ def test_a_battery_that_comes_back_while_the_starter_helps_is_no_generator() -> 
     assert start.notes == ()
 
 
-@pytest.mark.xfail(
-    strict=True, reason="bounds of a run that idle or the fuel cut ends do not take in that edge"
-)
 def test_a_run_that_the_fuel_cut_ends_is_bounded_by_the_samples_beside_the_cut() -> None:
     # Torque stands at 60 % from before idle until after the cut. Fuel is on in the sample at 70 s and off in that
     # at 71 s: the cut came between. The run began at idle, between 47 s and 48 s (Ng passes 57 % at 47.03 s).

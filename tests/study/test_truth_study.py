@@ -18,14 +18,6 @@ from tests.study.truth import Truth
 SIMULATIONS = 240
 LEAST_OF_A_KIND = 30
 SHARE = 0.99
-WEAKER = {
-    # A sharp top between samples a second or half a second apart goes beyond where their slopes meet.
-    "event: peak, at 1 or 2 Hz": 0.9,
-    # test_found_faults.py: the edges of the window are not bounded.
-    "event: peak, cut by idle, cut or condition": 0.85,
-    "event: time beyond a level, cut by idle, cut or condition": 0.95,
-}
-"""Bounds that hold less often than the rest, the least share, and why."""
 
 
 @pytest.fixture(scope="module")
@@ -83,5 +75,6 @@ def test_the_whole_study_meets_what_is_asked_of_the_analysis() -> None:
     assert sum(b.holds for b in tally.bounds) >= SHARE * len(tally.bounds)
     for name in {b.name for b in tally.bounds}:
         mine = [b for b in tally.bounds if b.name == name]
-        least = WEAKER.get(name, SHARE) * len(mine)
+        # A kind with few pairs of bounds may have one that does not hold.
+        least = min(SHARE * len(mine), len(mine) - 1)
         assert sum(b.holds for b in mine) >= least, (name, [b for b in mine if not b.holds])

@@ -135,8 +135,8 @@ TENT = (range(20), [980] * 9 + [1020, 1020] + [980] * 9)
 
 @catches(
     "peak between samples",
-    ("traces", "Trace.tents", "v[inside] + left * x", "v[inside] + 0 * left * x"),
-    ("traces", "Trace.tents", "(x > 0) & (x < dt)", "(x > dt) & (x < dt)"),
+    ("tents", "tents", "(v + up * x)[good]", "(v + 0 * up * x)[good]"),
+    ("tents", "tents", "(x > 0) & (x < dt)", "(x > dt) & (x < dt)"),
     ("traces", "Trace.peak", "apex[a:b].max()", "apex[a:b].min() * 0"),
     ("exceedance", "time_above", "union(np.concatenate((wide, high_extra)))", "union(wide)"),
     ("exceedance", "_possible_between", "hit = (apex_v > edge)", "hit = (apex_v > edge + 50)"),
@@ -159,7 +159,7 @@ def the_peak_may_stand_where_the_outer_slopes_meet(lab: Analysis) -> None:
 
 @catches(
     "peak between samples",
-    ("traces", "Trace.tents", "least = 3.0 * self.noise", "least = 1.0 * self.noise"),
+    ("tents", "", "NOISE = 3.0", "NOISE = 1.0"),
     ("traces", "noise", "/ np.sqrt(6.0)", "/ 6.0"),
     ("traces", "noise", "1.4826 * ", "0.5 * "),
 )
@@ -171,6 +171,54 @@ def movement_within_the_noise_is_no_slope(lab: Analysis) -> None:
     assert trace.peak(np.array([[0.0, 39.0]]))[2] == 701.0
     steps = lab.trace(range(44), [700, 701, 701, 700] * 10 + [700, 702, 702, 700])
     assert steps.peak(np.array([[0.0, 43.0]]))[2] == 703.0
+
+
+@catches(
+    "peak between samples",
+    ("tents", "tents", "np.where(falls, -STEEPER * own, down)", "down"),
+    ("tents", "tents", "np.where(rises, STEEPER * own, up)", "up"),
+    ("tents", "tents", "(-own > SAME_SLOPE * down)", "(-own > 0)"),
+    ("tents", "tents", "(own > SAME_SLOPE * up)", "(own > 0)"),
+    ("tents", "", "STEEPER = 2.0", "STEEPER = 3.0"),
+    ("tents", "", "SAME_SLOPE = 1.05", "SAME_SLOPE = 0.95"),
+    ("tents", "_slope", "np.clip(near / before, 1.0, STEEPER)", "1.0"),
+    ("tents", "_Slope.with_hidden", "np.maximum(self.near, ", "np.minimum(self.near, "),
+    ("tents", "_Slope.with_hidden", "(self.moved + hidden) / self.took", "0.0 * hidden"),
+    ("tents", "_Slope.with_hidden", "(self.moved + hidden) / self.took", "np.inf"),
+    ("tents", "tents", "np.where(smooth, step + least, least)", "np.where(smooth, step, step) + least"),
+    ("tents", "_slope", "unbroken &= ~gap[np.clip(np.minimum(to, to - way), 0, gap.size - 1)]", "pass"),
+    ("tents", "_slope", "chord = np.maximum(chord, slope)", "pass"),
+)
+def a_top_that_no_two_slopes_tell_is_bounded_by_how_steep_it_may_have_been(lab: Analysis) -> None:
+    def high(values: list[float], half: float = 0.0, gaps: tuple[int, ...] = ()) -> float:
+        # Long and level before and after, so that neither noise nor the recording's ends say anything.
+        flat = [values[0]] * 30
+        trace = lab.trace(
+            range(60 + len(values)), [*flat, *values, *[values[-1]] * 30], half, [30 + g for g in gaps]
+        )
+        return float(trace.peak(np.array([[0.0, 200.0]]))[2])
+
+    # Up by 10/s to 40, then to 20, 10, 0, -10: the line back from 20 by 10/s is at 30 where the rise ends at 40. The
+    # fall came inside the interval, at most twice as steep as 20/s: 40 + 10 x = 20 + 40 (1 - x) at 0.4 s.
+    assert close(high([0, 10, 20, 30, 40, 20, 10, 0, -10]), 44.0)
+    assert close(high([-10, 0, 10, 20, 40, 30, 20, 10, 0]), 44.0)
+    # A straight line up and one down that end at a sample leave nothing between the samples.
+    assert close(high([0, 10, 20, 30, 40, 30, 20, 10, 0]), 40.0)
+    # 20 and 20 stand between +10/s and -10/s: they meet at 25, nothing is steeper than that.
+    assert close(high([0, 10, 20, 20, 10, 0]), 25.0)
+    # Up by 4/s, then 6/s: half as steep again, 9/s, and down by 9/s likewise: they meet half way.
+    assert close(high([0, 4, 10, 10, 4, 0]), 14.5)
+    # Up by 1/s, then 6/s: no more than twice as steep, 12/s.
+    assert close(high([0, 1, 7, 7, 1, 0]), 13.0)
+    # In steps of 5: three readings of 745, up to them and down from them by 5/s. Between the last two it had
+    # not moved before and fell by 5/s after; over more samples it had risen by 2.5/s, all of which a step of 5 may
+    # hide: 745 + 10/3 x = 745 + 5 (1 - x), where 10/3 is the rise from 735 over three intervals.
+    smooth = high([720, 725, 730, 735, 740, 745, 745, 745, 740, 735, 730, 725, 720], half=2.5)
+    assert close(smooth, 745 + 25 / 6 * 5 / (25 / 6 + 5) + 2.5)
+    # A corner is none: up by 30/s and then level at 1030, in steps of 1.
+    assert close(high([940, 970, 1000, 1030, 1030, 1030, 1000, 970, 940], half=0.5), 1030.5)
+    # Nothing is prolonged across a gap.
+    assert close(high([0, 10, 20, 20, 10, 0], gaps=(1,)), 20.0)
 
 
 @catches(

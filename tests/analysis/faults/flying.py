@@ -206,19 +206,12 @@ def run_down_is_from_forty_to_ten_percent(lab: Analysis) -> None:
 
 @catches(
     "highest values",
-    ("flight", "flight_measures", "trace.peak(running)", "trace.peak(from_pairs([(0.0, 1e9)]))"),
-    (
-        "flight",
-        "flight_measures",
-        "(airborne[:, 1] - airborne[:, 0]).sum()",
-        "(airborne[:, 1] - airborne[:, 0]).max() * 0",
-    ),
-    (
-        "flight",
-        "flight_measures",
-        "(running[:, 1] - running[:, 0]).sum()",
-        "0.0 * (running[:, 1] - running[:, 0]).sum()",
-    ),
+    ("flight", "flight_measures", "trace.peak(running.rows)", "trace.peak(from_pairs([(0.0, 1e9)]))"),
+    ("flight", "flight_measures", "_length(course.air)", "_length(running)"),
+    ("flight", "_length", 'total_s(window.rows), "s"', '0.0, "s"'),
+    ("flight", "_length", "total_s(window.inner)", "total_s(window.rows)"),
+    ("flight", "_length", "total_s(window.outer)", "total_s(window.rows)"),
+    ("flight", "flight_measures", "trace.peak(running.inner)", "trace.peak(running.rows)"),
 )
 def the_highest_values_are_those_while_running(lab: Analysis) -> None:
     # 750 while running; 780 of a hot probe after the cut does not count.
@@ -230,3 +223,15 @@ def the_highest_values_are_those_while_running(lab: Analysis) -> None:
     assert close(measures["highest_itt_running"].value, 750.0)
     assert close(measures["airborne_time"].value, 700.0)
     assert close(measures["running_time"].value, 850.0)
+    # Four times a second: the cut came between 849.75 s and 850 s; lift-off and touchdown likewise.
+    assert close(measures["running_time"].low, 849.75)
+    assert close(measures["running_time"].high, 850.0)
+    assert close(measures["airborne_time"].low, 699.75)
+    assert close(measures["airborne_time"].high, 700.25)
+    # It rises by 40 degC/s until the cut between 849.75 s (590 degC) and 850 s (600 degC).
+    rising = [(0, 550), (835, 0), (850, 600), (900, 590)]
+    top = lab.judge(
+        flight(itt=rising, ng=ng, fuel_on=[(0, 1), (850, 0)]), 900, FLYING, rate_hz=4.0
+    ).flight_measures["highest_itt_running"]
+    assert close(top.low, 590.0)
+    assert top.high >= 600.0

@@ -165,7 +165,7 @@ def possible_findings_under_ten_seconds_apart_are_one_event(lab: Analysis) -> No
         'if limit.count == "total":\n                    found_runs.append(summed(above))',
         "if False:\n                    pass",
     ),
-    ("windows", "scope_of", "intersect(running, found.lit[k : k + 1])", "running"),
+    ("windows", "course_of", "running.both(edges.window(found.lit[k : k + 1]))", "running"),
 )
 def total_sums_over_one_engine_cycle(lab: Analysis) -> None:
     # 4 s and 4 s, far apart: 8 s in total are more than 5 s.
@@ -191,7 +191,7 @@ def total_sums_over_one_engine_cycle(lab: Analysis) -> None:
     "below",
     ("limits", "judge_limit", "sign = -1.0 if limit.below else 1.0", "sign = 1.0"),
     ("limits", "judge_limit", "trace.negated() if limit.below else trace", "trace"),
-    ("limit_event", "event_from", "peak=sign * peak[1]", "peak=peak[1]"),
+    ("limit_event", "event_from", "peak=sign * peak.value", "peak=peak.value"),
 )
 def a_minimum_is_judged_upside_down(lab: Analysis) -> None:
     press = [(0, 60), (20, 60), (20.25, 20), (30.25, 20), (30.5, 60), (80, 60)]
@@ -253,13 +253,13 @@ def hot_until(lab: Analysis, cool_s: float, *more: tuple[float, float]) -> objec
 
 @catches(
     "run to its end",
-    ("exceedance", "in_start", "if not len(crossing):", "if True:"),
-    ("exceedance", "in_start", "min(float(crossing[0, 1]), following)", "following"),
+    ("exceedance", "_lengthened", "if not len(crossing):", "if True:"),
+    ("exceedance", "_lengthened", "min(float(crossing[0, 1]), following)", "following"),
     (
         "limits",
         "_findings",
-        'if limit.when == "start" else above.within(stretch)',
-        "if False else above.within(stretch)",
+        'if limit.when == "start" else above.within(window)',
+        "if False else above.within(window)",
     ),
 )
 def a_run_above_a_start_level_at_idle_counts_to_its_end(lab: Analysis) -> None:
@@ -286,7 +286,7 @@ def a_run_above_a_start_level_at_idle_counts_to_its_end(lab: Analysis) -> None:
 
 @catches(
     "run to its end",
-    ("attempts", "running_windows", "subtract(found.lit, windows)", "found.lit"),
+    ("windows", "course_of", "edges.window(found.lit).minus(starts)", "edges.window(found.lit)"),
 )
 def running_limits_apply_outside_the_start_window(lab: Analysis) -> None:
     # 15 s at 900 in the start: within 20 s of the start's limit; the running limit of 5 s does not apply.
@@ -300,12 +300,12 @@ def running_limits_apply_outside_the_start_window(lab: Analysis) -> None:
     (
         "windows",
         "scope_of",
-        'airborne if limit.when == "airborne" else subtract(whole, airborne)',
-        "airborne",
+        'course.air if limit.when == "airborne" else whole.minus(course.air)',
+        "course.air",
     ),
-    ("windows", "scope_of", "(n, intersect(rows, named))", "(n, rows)"),
-    ("windows", "scope_of", "(n, intersect(rows, rating))", "(n, rows)"),
-    ("windows", "scope_of", "p.start_s + limit.after_takeoff_s", "p.end_s"),
+    ("windows", "scope_of", "(n, w.both(named))", "(n, w)"),
+    ("windows", "scope_of", "(n, w.both(rating))", "(n, w)"),
+    ("edges", "Edges.after_takeoff", "p.start_s + for_s", "p.end_s"),
 )
 def a_limit_holds_only_where_its_conditions_do(lab: Analysis) -> None:
     hot = running(

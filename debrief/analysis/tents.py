@@ -1,0 +1,146 @@
+"""How high a signal may have gone between two of its samples, from the slopes on both sides."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.recording.model import FloatArray
+
+Tents = tuple[NDArray[np.intp], FloatArray, FloatArray]
+
+BACK = 6
+"""How many samples on each side tell the slope."""
+
+STEEPER = 2.0
+"""A slope that grows toward the top is at most so much steeper inside the interval than beside it."""
+
+SAME_SLOPE = 1.05
+"""Slopes this near to each other are one straight line, whose end is at a sample."""
+
+NOISE = 3.0
+"""Movement within this many deviations of the noise is no slope."""
+
+
+def tents(time_s: FloatArray, values: FloatArray, gap: NDArray[np.bool_], step: float, noise: float) -> Tents:
+    """Return where slopes on both sides lead upward into an interval: interval index, apex time, apex value.
+
+    Parameters
+    ----------
+    time_s, values : (n,) float array
+    gap : (n - 1,) bool array
+    step : float
+        The recorder's step, [unit].
+    noise : float
+        Robust deviation of the noise, [unit].
+
+    Notes
+    -----
+    Into the interval between two samples leads a line up from the left and one from the right. The slope of
+    each is that of the two samples beside the interval; where it grew since the interval before, it grows by as
+    much again, to the double at most. The slope over up to six samples counts as far as the noise may hide it in
+    those two; at a smooth top, where neither side moved by more than the recorder's step and noise in its last
+    interval, as far as the step may hide it, too. Where one side
+    leads upward and the interval itself falls away from it more steeply than the other side tells, the change
+    came within the interval: twice the interval's own slope stands for the other side. The lines' crossing is the
+    apex if it lies inside.
+    """
+    none = (np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))
+    if values.size < 3:
+        return none
+    least = NOISE * noise
+    index = _candidates(values, gap, least)
+    if not index.size:
+        return none
+    left = _slope(time_s, values, gap, index, -1, least)
+    right = _slope(time_s, values, gap, index + 1, 1, least)
+    # Rounding leaves so much more: 1e-9 of a step of exactly the recorder's.
+    smooth = np.maximum(left.moved, right.moved) <= (step + least) * (1.0 + 1e-9)
+    hidden = np.where(smooth, step + least, least)
+    up, down = left.with_hidden(hidden), right.with_hidden(hidden)
+    t, v = time_s[index], values[index]
+    dt, dv = time_s[index + 1] - t, values[index + 1] - v
+    own = dv / dt
+    falls = (up > 0) & (dv < -least) & (-own > SAME_SLOPE * down)
+    rises = (down > 0) & (dv > least) & (own > SAME_SLOPE * up)
+    down = np.where(falls, -STEEPER * own, down)
+    up = np.where(rises, STEEPER * own, up)
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        x = (dv + down * dt) / (up + down)
+        good = np.isfinite(x) & (x > 0) & (x < dt)
+        return index[good], (t + x)[good], (v + up * x)[good]
+
+
+def _candidates(values: FloatArray, gap: NDArray[np.bool_], least: float) -> NDArray[np.intp]:
+    """Return the intervals with a rise before and a fall after, or one of the two inside.
+
+    A look at the lowest of the samples on each side, without slopes: most intervals are none.
+    """
+    pairs = np.minimum(values[1:], values[:-1])
+    fours = np.minimum(pairs[2:], pairs[:-2])
+    sevens = np.minimum(fours[3:], fours[:-3])  # sevens[k] is the lowest of k .. k + 6
+    rise = np.empty(values.size, dtype=np.bool_)
+    fall = np.empty(values.size, dtype=np.bool_)
+    edge = min(BACK, values.size)
+    rise[:edge] = values[:edge] - np.minimum.accumulate(values[:edge]) > least
+    fall[-edge:] = (values[-edge:] - np.minimum.accumulate(values[-edge:][::-1])[::-1]) > least
+    if sevens.size:
+        rise[BACK:] = values[BACK:] - sevens > least
+        fall[:-BACK] = values[:-BACK] - sevens > least
+    # A fall inside the interval is one from its first sample on, a rise inside it one into its last.
+    found = (rise[:-1] | rise[1:]) & (fall[1:] | fall[:-1]) & ~gap
+    return np.flatnonzero(found)
+
+
+@dataclass(frozen=True, eq=False)
+class _Slope:
+    """How the signal rose into samples from one side.
+
+    Attributes
+    ----------
+    near : (k,) float array
+        The slope of the last interval, grown as it grew before, [unit/s]; 0 where it did not rise.
+    chord : (k,) float array
+        The steepest slope over two to six intervals, [unit/s]; 0 where it did not rise.
+    moved, took : (k,) float array
+        The rise over the last interval, not below 0, [unit], and its length, [s].
+    """
+
+    near: FloatArray
+    chord: FloatArray
+    moved: FloatArray
+    took: FloatArray
+
+    def with_hidden(self, hidden: FloatArray) -> FloatArray:
+        """Return the slope where so much of the last movement, [unit], may not show."""
+        return np.maximum(self.near, np.minimum(self.chord, (self.moved + hidden) / self.took))
+
+
+def _slope(
+    t: FloatArray, v: FloatArray, gap: NDArray[np.bool_], at: NDArray[np.intp], way: int, least: float
+) -> _Slope:
+    """Return how the signal rose into the samples `at`, (k,), from the side that `way` (-1, 1) names."""
+    near, before, chord = np.zeros(at.size), np.zeros(at.size), np.zeros(at.size)
+    moved, took = np.zeros(at.size), np.ones(at.size)
+    unbroken = np.ones(at.size, dtype=np.bool_)
+    for k in range(1, BACK + 1):
+        to = at + way * k
+        unbroken &= (to >= 0) & (to < t.size)
+        to = np.clip(to, 0, t.size - 1)
+        unbroken &= ~gap[np.clip(np.minimum(to, to - way), 0, gap.size - 1)]
+        away, rise = np.where(unbroken, np.abs(t[at] - t[to]), 1.0), v[at] - v[to]
+        slope = np.where(unbroken & (rise > least), rise / away, 0.0)
+        if k == 1:
+            near, took = slope, away
+            moved = np.where(unbroken, np.maximum(rise, 0.0), 0.0)
+        else:
+            chord = np.maximum(chord, slope)
+        if k == 2:
+            middle = np.clip(to - way, 0, t.size - 1)
+            step, length = v[middle] - v[to], np.where(unbroken, np.abs(t[middle] - t[to]), 1.0)
+            before = np.where(unbroken & (step > least), step / length, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        grown = np.where(before > 0, np.clip(near / before, 1.0, STEEPER), 1.0)
+    return _Slope(near * grown, chord, moved, took)
