@@ -103,6 +103,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         help="text for people (the default); json for one file; jsonl for several, one object a line",
     )
 
+    _add_units(assessing, "what the text is in")
     reporting = _command(
         commands, "report", "write the paper, a table or a picture to a file", _REPORT_EPILOG
     )
@@ -126,6 +127,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         default="technician",
         help="whom the paper is for (default: technician)",
     )
+    _add_units(reporting, "what paper and picture are in")
     reporting.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default: a4")
     reporting.add_argument(
         "--notes",
@@ -179,6 +181,15 @@ def _command(
     parser.set_defaults(command=name)
     _add_debug(parser)
     return parser
+
+
+def _add_units(parser: argparse.ArgumentParser, what: str) -> None:
+    parser.add_argument(
+        "--units",
+        default="",
+        metavar="UNIT,...",
+        help=f"{what}: degF, bar or kPa, lb/h, m, km/h or mph in place of degC, psi, kg/h, ft, kt; data stay in these",
+    )
 
 
 def _add_debug(parser: argparse.ArgumentParser) -> None:

@@ -96,8 +96,13 @@ def _show(files: list[str]) -> int:
 def _assess(options: argparse.Namespace) -> int:
     if options.format == "json" and len(options.files) > 1:
         raise UsageError("--format json takes one file: use --format jsonl for several, one object a line")
+    from debrief.recording.shown_units import parse_units
     from debrief.session.document import assessment_document, dumps
+    from debrief.session.shown import in_units
 
+    units = parse_units(options.units)
+    if options.format != "text" and not units.are_canonical:
+        raise UsageError(f"--units goes with text: {options.format} is always in degC, psi, kg/h, ft and kt")
     ascii_only = _is_not_utf8()
     code = DONE
     for index, path in enumerate(options.files):
@@ -111,7 +116,11 @@ def _assess(options: argparse.Namespace) -> int:
                 print(dumps(bad, indent=None, ascii_only=ascii_only), flush=True)
             continue
         if options.format == "text":
-            _print_text(assessment, heading=path if len(options.files) > 1 else None, first=index == 0)
+            _print_text(
+                in_units(assessment, units),
+                heading=path if len(options.files) > 1 else None,
+                first=index == 0,
+            )
         else:
             indent = 2 if options.format == "json" else None
             document = assessment_document(assessment)
@@ -123,9 +132,11 @@ _FORMAT_OF = {".csv": "csv", ".json": "json", ".png": "png", ".svg": "svg"}
 
 
 def _report(options: argparse.Namespace) -> int:
+    from debrief.recording.shown_units import parse_units
     from debrief.report.options import parse_select
     from debrief.report.picture import write_picture
     from debrief.report.write import write_csv, write_json, write_pdf
+    from debrief.session.shown import in_units
 
     output = Path(options.output)
     format_: str = options.format or _FORMAT_OF.get(output.suffix.lower(), "pdf")
@@ -138,6 +149,9 @@ def _report(options: argparse.Namespace) -> int:
         raise UsageError(f"--notes goes with pdf, not with {format_}")
     if options.reference and (format_ != "pdf" or options.reader != "student"):
         raise UsageError("--reference goes with a pdf for a student: say --for student")
+    units = parse_units(options.units)
+    if format_ in ("csv", "json") and not units.are_canonical:
+        raise UsageError(f"--units does not go with {format_}, which is always in degC, psi, kg/h, ft and kt")
     _keep_apart(options.file, output)
     assessment = _assessment(options.file, options)
     if format_ == "pdf":
@@ -147,7 +161,7 @@ def _report(options: argparse.Namespace) -> int:
 
             notes = notes_in(assessment.recording.provenance.sha256, options.db)
         write_pdf(
-            assessment,
+            in_units(assessment, units),
             output,
             select=options.select,
             reader=options.reader,
@@ -155,10 +169,10 @@ def _report(options: argparse.Namespace) -> int:
             notes=notes,
             usual=usual,
             trends=trends,
-            reference=_reference(options) if options.reference else None,
+            reference=_reference(assessment, options) if options.reference else None,
         )
     elif format_ in ("png", "svg"):
-        write_picture(assessment, output, selection=selection, as_svg=format_ == "svg")
+        write_picture(in_units(assessment, units), output, selection=selection, as_svg=format_ == "svg")
     elif format_ == "csv":
         write_csv(assessment, output, select=options.select)
     else:
@@ -183,14 +197,15 @@ def _from_history(
         return paper_values(assessment, store)
 
 
-def _reference(options: argparse.Namespace) -> Reference:
-    """Return the start of another recording that a student's starts are compared with."""
+def _reference(assessment: Assessment, options: argparse.Namespace) -> Reference:
+    """Return the start of another recording that a student's starts are compared with, by the same profile."""
     from debrief.report.reference import other_recording, parse_reference
     from debrief.session.assessing import Choices, assess_file
 
     file, number = parse_reference(options.reference)
     _keep_apart(file, Path(options.output))
-    return other_recording(assess_file(file, Choices(profile=options.profile)), number)
+    same = assessment.profile.path if assessment.profile is not None else ""
+    return other_recording(assess_file(file, Choices(profile=options.profile or same or None)), number)
 
 
 def _demo(options: argparse.Namespace) -> int:

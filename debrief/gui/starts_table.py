@@ -9,8 +9,9 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTab
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
+from debrief.session.definitions import level_name
 from debrief.session.story import SHAPE_WORDS, Shape, shape_of
-from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain
+from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain, unit_words
 
 _ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -24,10 +25,11 @@ _SPARED_FIRST = (11, 2, 6, 5, 9, 10, 4)
 def start_columns(assessment: Assessment) -> list[str]:
     """Return the table's headings in two lines; the level is the lowest start level of the profile."""
     level = _lowest_level(assessment)
-    above = f"Above\n{plain(level)} °C, s" if level is not None else "Above\na level, s"
+    unit = unit_words(assessment.units.of("degC"))
+    above = f"Above\n{plain(level)} {unit}, s" if level is not None else "Above\na level, s"
     return [
-        "", "Start", "Began", "Outcome", "Ng at\nfuel, %", "Lowest V\nfrom 1 s", "Residual\nITT, °C",
-        "Peak\nITT, °C", above, "Fuel to\nlight-off, s", "Light-off\nto idle, s", "Starter\non, s",
+        "", "Start", "Began", "Outcome", "Ng at\nfuel, %", "Lowest V\nfrom 1 s", f"Residual\nITT, {unit}",
+        f"Peak\nITT, {unit}", above, "Fuel to\nlight-off, s", "Light-off\nto idle, s", "Starter\non, s",
     ]  # fmt: skip
 
 
@@ -69,7 +71,7 @@ def _above(assessment: Assessment, start: Start) -> float | None:
     level = _lowest_level(assessment)
     if level is None:
         return None
-    measure = start.measures.get(f"time_above_{level:g}")
+    measure = start.measures.get(level_name("time_above", level, assessment.units.of("degC")))
     return measure.value if measure is not None else None
 
 

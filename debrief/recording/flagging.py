@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, QualityFlag
+from debrief.recording.sentence import Quantity, Sentence
 
 _WORDS = MappingProxyType(
     {"ng": "Ng", "np": "Np", "itt": "ITT", "ias": "IAS", "gs": "Ground speed", "oat": "OAT", "vs": "Vertical speed",
@@ -24,6 +25,10 @@ def named(channel: Channel) -> str:
     return f"{word} of engine {number}" if number else word
 
 
+DIGITS = 6
+"""Significant digits of a value in a flag."""
+
+
 def unit_words(channel: Channel) -> str:
     """Return the unit as it is written in a sentence."""
     return {"degC": "°C", "deg": "°", "N m": "N·m", "lbf ft": "lbf·ft"}.get(channel.unit, channel.unit)
@@ -38,9 +43,20 @@ def clock(time_s: float) -> str:
     return f"{hours}:{minutes:02d}:{tail}" if hours else f"{minutes}:{tail}"
 
 
-def flag(kind: str, channel: Channel, start: float, end: float, message: str) -> QualityFlag:
+def flag(kind: str, channel: Channel, start: float, end: float, message: str | Sentence) -> QualityFlag:
     """Return a flag of a channel; times in seconds from the first sample."""
-    return QualityFlag(kind, channel.name, float(start), float(end), message)
+    if isinstance(message, str):
+        return QualityFlag(kind, channel.name, float(start), float(end), message)
+    words = "".join(
+        p if isinstance(p, str) else f"{p.value:.{DIGITS}g} {unit_words(channel)}".rstrip()
+        for p in message.parts
+    )
+    return QualityFlag(kind, channel.name, float(start), float(end), words, message)
+
+
+def value_of(channel: Channel, value: float, *, is_step: bool = False) -> Quantity:
+    """Return a value of a channel for a sentence."""
+    return Quantity(float(value), channel.unit, is_difference=is_step, digits=DIGITS)
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:

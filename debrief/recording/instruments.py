@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.recording.flagging import clock, flag, named, runs, unit_words
+from debrief.recording.flagging import clock, flag, named, runs, value_of
 from debrief.recording.model import DISCRETE, Channel, QualityFlag, base_name
 from debrief.recording.plausible import PLAUSIBLE
+from debrief.recording.sentence import sentence
 
 SATURATED_SAMPLES = 3
 COARSE_INTERVAL_S = 2.0
@@ -45,8 +46,15 @@ def saturated(channel: Channel) -> list[QualityFlag]:
                     channel,
                     times[first],
                     times[last],
-                    f"{named(channel)} stands flat at its {word} value {extreme:.6g} {unit_words(channel)} in "
-                    f"{last - first + 1} samples from {clock(float(times[first]))}: the instrument may be at its stop.",
+                    sentence(
+                        "{channel} stands flat at its {word} value {extreme} in {count} samples from {at}: the "
+                        "instrument may be at its stop.",
+                        channel=named(channel),
+                        word=word,
+                        extreme=value_of(channel, extreme),
+                        count=int(last - first + 1),
+                        at=clock(float(times[first])),
+                    ),
                 )
             )
             break
@@ -73,8 +81,9 @@ def coarse(channel: Channel) -> list[QualityFlag]:
     if base_name(channel.name) in ("ng", "np", "torque") and channel.unit != _canonical(channel):
         return out
     if channel.resolution > limits.coarse_step and np.unique(channel.values[:10000]).size >= 4:
-        message = f"{named(channel)} is recorded in steps of {channel.resolution:.6g} {unit_words(channel)}."
-        out.append(flag("coarse", channel, start, end, message))
+        step = value_of(channel, channel.resolution, is_step=True)
+        told = sentence("{channel} is recorded in steps of {step}.", channel=named(channel), step=step)
+        out.append(flag("coarse", channel, start, end, told))
     return out
 
 

@@ -59,8 +59,8 @@ class ShownUnits:
             return self.value(value, unit.rpartition("/")[0], is_difference=True)
         if not is_difference:
             return float(scale(value, BY_NAME[unit], BY_NAME[to]))
-        both = scale([0.0, 1.0], BY_NAME[unit], BY_NAME[to])
-        return value * float(both[1] - both[0])
+        one, other = BY_NAME[unit], BY_NAME[to]
+        return value * (one.factor / one.divisor * other.divisor / other.factor)
 
     def values(self, values: FloatArray, unit: str) -> FloatArray:
         """Return an array in the unit in which `unit` is shown."""

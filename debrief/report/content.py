@@ -301,6 +301,8 @@ def _provenance(assessment: Assessment) -> Pairs:
     if dialect:
         rows.append(("Read as", dialect))
     rows.append(("Repairs", "; ".join(provenance.repairs) or "none"))
+    if not assessment.units.are_canonical:
+        rows.append(("Units", phrases.units_line(assessment)))
     if profile is not None:
         if profile.source:
             rows.append(("Profile source", profile.source))

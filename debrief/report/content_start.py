@@ -32,7 +32,7 @@ from debrief.report.options import Reader
 from debrief.report.ranges import apart_events, chart_range, events_of
 from debrief.report.reference import Reference, references_for
 from debrief.report.traces import bars_of, event_spans, lane_of, levels_of
-from debrief.session.saying import no_factor
+from debrief.session.saying import itt_unit, no_factor
 from debrief.session.wording import (
     SEVERITY_WORDS,
     clock_text,
@@ -202,7 +202,7 @@ def _marks(start: Start, events: tuple[Event, ...]) -> tuple[TimeMark, ...]:
         add(start.light_off_s, "light-off", "light_off_s")
         add(start.fuel_off_s, "fuel cut", "fuel_off_s")
     if start.peak_itt_c is not None:
-        add(start.peak_itt_s, f"peak {value_text(start.peak_itt_c, 'degC')}", "peak_itt_c", hot)
+        add(start.peak_itt_s, f"peak {value_text(start.peak_itt_c, itt_unit(start))}", "peak_itt_c", hot)
     add(start.idle_s, "idle", "idle_s")
     return tuple(sorted(found, key=lambda mark: mark.time_s))
 

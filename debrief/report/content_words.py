@@ -14,6 +14,8 @@ from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
 from debrief.report.measures import measure_text
 from debrief.report.ranges import chart_range
 from debrief.report.reference import NONE_TO_COMPARE, Reference
+from debrief.session.definitions import level_of
+from debrief.session.saying import itt_unit
 from debrief.session.wording import beside, clock_text, duration_text, number, plain, unit_words, value_text
 
 # --- moment by moment ---------------------------------------------------------------------------------
@@ -179,8 +181,9 @@ def _residual(start: Start, profile: EngineProfile | None, references: Sequence[
     most = profile.start.max_residual_itt_c if profile is not None else None
     if start.residual_itt_c is None or most is None or start.fuel_on_s is None:
         return ""
-    shown = beside(start.residual_itt_c, most, "degC")
-    out = f"ITT at fuel on was {shown}; the profile allows {plain(most)} °C."
+    unit = itt_unit(start)
+    shown = beside(start.residual_itt_c, most, unit)
+    out = f"ITT at fuel on was {shown}; the profile allows {plain(most)} {unit_words(unit)}."
     return out + _then(references, "residual_itt_fuel_on")
 
 
@@ -202,7 +205,7 @@ def _light_off(start: Start, profile: EngineProfile | None, references: Sequence
 def _peak(start: Start, references: Sequence[Reference]) -> str:
     if start.peak_itt_c is None:
         return ""
-    out = f"The highest ITT was {value_text(start.peak_itt_c, 'degC')}"
+    out = f"The highest ITT was {value_text(start.peak_itt_c, itt_unit(start))}"
     if start.peak_itt_s is not None:
         out += f" at {clock_text(start.peak_itt_s)}"
     return out + "." + _then(references, "peak_itt")
@@ -210,14 +213,15 @@ def _peak(start: Start, references: Sequence[Reference]) -> str:
 
 def _reaction(start: Start) -> list[str]:
     """Return how long each level had been passed when fuel was cut."""
-    names = sorted(
-        (name for name in start.measures if name.startswith("cut_after_") and _known(start, name)),
-        key=lambda name: float(name.removeprefix("cut_after_")),
+    crossed = sorted(
+        (found[1], name)
+        for name in start.measures
+        if (found := level_of(name)) is not None and found[0] == "cut_after" and _known(start, name)
     )
     return [
-        f"From the crossing of {name.removeprefix('cut_after_')} °C to the fuel cut "
+        f"From the crossing of {plain(level)} {unit_words(itt_unit(start))} to the fuel cut "
         f"{measure_text(start.measures[name])} went by."
-        for name in names
+        for level, name in crossed
     ]
 
 

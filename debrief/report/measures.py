@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from debrief.analysis.model import Measure, Start
 from debrief.profile.model import EngineProfile
-from debrief.session.definitions import measure_title
+from debrief.session.definitions import level_name, level_of, measure_title
 from debrief.session.why import INSTANTS
 from debrief.session.wording import (
     clock_text,
@@ -23,11 +23,11 @@ _Reference = Callable[[EngineProfile], str]
 
 
 def _at_least(key: str, unit: str) -> _Reference:
-    return lambda profile: _said(getattr(profile.start, key), unit, "min")
+    return lambda profile: _said(getattr(profile.start, key), profile.units.of(unit), "min")
 
 
 def _at_most(key: str, unit: str) -> _Reference:
-    return lambda profile: _said(getattr(profile.start, key), unit, "max")
+    return lambda profile: _said(getattr(profile.start, key), profile.units.of(unit), "max")
 
 
 def _said(value: float | None, unit: str, words: str) -> str:
@@ -40,13 +40,17 @@ def _fuel_ng(profile: EngineProfile) -> str:
     return ", ".join(part for part in (least, advised) if part)
 
 
-def _factor(key: str, unit: str) -> _Reference:
-    return lambda profile: _said(getattr(profile.factors, key), unit, "from")
+def _factor(key: str, unit: str, more: str = "") -> _Reference:
+    def said(profile: EngineProfile) -> str:
+        words = _said(getattr(profile.factors, key), profile.units.of(unit), "from")
+        return f"{words} {more}".rstrip() if words else ""
+
+    return said
 
 
 def _motoring(profile: EngineProfile) -> str:
     seconds = _said(profile.abort.motor_for_s, "s", "min")
-    until = _said(profile.abort.motor_until_itt_c, "degC", "until below")
+    until = _said(profile.abort.motor_until_itt_c, profile.units.of("degC"), "until below")
     return ", ".join(part for part in (seconds, until) if part)
 
 
@@ -68,7 +72,7 @@ _REFERENCES: Mapping[str, _Reference] = {
     "ng_at_starter_on": _at_most("max_engage_ng_pct", "%"),
     "oat": _factor("oat_c", "degC"),
     "density_altitude": _factor("density_altitude_ft", "ft"),
-    "headwind": _factor("tailwind_kt", "kt tailwind"),
+    "headwind": _factor("tailwind_kt", "kt", "tailwind"),
     "motored_after_cut": _motoring,
 }
 _ABORT = ("first_cue", "cue_to_cut", "motored_after_cut", "itt_at_starter_release")
@@ -134,8 +138,9 @@ def is_abort(name: str) -> bool:
 
 
 def _abort_order(name: str) -> tuple[int, float]:
-    if name.startswith("cut_after_"):
-        return 1, float(name.removeprefix("cut_after_"))
+    found = level_of(name)
+    if found is not None:
+        return 1, found[1]
     return 0 if name in ("first_cue", "cue_to_cut") else 2, float(_ABORT.index(name))
 
 
@@ -159,6 +164,6 @@ def _allowed_above(name: str, profile: EngineProfile) -> str:
     for limit in profile.limits:
         if limit.channel == "itt" and limit.when == "start" and not limit.below:
             for row in limit.allowed:
-                if name == f"time_above_{row.level:g}":
+                if name == level_name("time_above", row.level, limit.unit):
                     return "never" if row.seconds == 0 else f"max {plain(row.seconds)} s"
     return ""

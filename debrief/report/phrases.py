@@ -5,7 +5,7 @@ from __future__ import annotations
 from debrief import __version__
 from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
 from debrief.session.definitions import definition_of
-from debrief.session.saying import FROM_ONE_SECOND, not_judged_words
+from debrief.session.saying import FROM_ONE_SECOND, itt_unit, not_judged_words
 from debrief.session.wording import (
     OUTCOME_WORDS,
     beside,
@@ -122,7 +122,7 @@ def start_headline(start: Start) -> str:
     if start.light_off_s is not None and start.fuel_on_s is not None:
         parts.append(f"light-off {value_text(start.light_off_s - start.fuel_on_s, 's')} after fuel")
     if start.peak_itt_c is not None:
-        peak = f"peak {value_text(start.peak_itt_c, 'degC')}"
+        peak = f"peak {value_text(start.peak_itt_c, itt_unit(start))}"
         parts.append(peak if start.peak_itt_s is None else f"{peak} at {clock_text(start.peak_itt_s)}")
     if start.idle_s is not None and start.light_off_s is not None:
         parts.append(f"idle {value_text(start.idle_s - start.light_off_s, 's')} after light-off")
@@ -297,6 +297,14 @@ _UNITS = frozenset(
         "°C",
         "°C/s",
         "°F",
+        "°F/s",
+        "bar",
+        "kPa",
+        "lb/h",
+        "m",
+        "m/s",
+        "km/h",
+        "mph",
         "lbf·ft",
         "N·m",
     )
@@ -312,6 +320,13 @@ def words_of(text: str) -> list[str]:
         else:
             out.append(word)
     return out
+
+
+def units_line(assessment: Assessment) -> str:
+    """Return in which units the paper is, and in which everything was computed."""
+    pairs = assessment.units.pairs
+    shown = ", ".join(unit_words(to) for _, to in pairs)
+    return f"shown in {shown}; the data are computed in {', '.join(unit_words(unit) for unit, _ in pairs)}"
 
 
 def phase_title(name: str) -> str:

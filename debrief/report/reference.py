@@ -173,7 +173,8 @@ def _found(assessment: Assessment, start: Start) -> int:
 
 
 def _reference(assessment: Assessment, start: Start, said: str) -> Reference:
-    values = {name: (getattr(start, field), unit) for name, (field, unit) in _FIELDS.items()}
+    shown = assessment.units
+    values = {name: (getattr(start, field), shown.of(unit)) for name, (field, unit) in _FIELDS.items()}
     for name in _MEASURES:
         measure = start.measures.get(name)
         if measure is not None:

@@ -13,6 +13,7 @@ from functools import cache
 from types import MappingProxyType
 
 from debrief.resources import resource
+from debrief.session.wording import unit_words
 
 PAGE = "definitions.md"
 MEASURE = "measure"
@@ -42,7 +43,8 @@ _LABELS = {
     "Validity": "validity",
     "Null when": "null_when",
 }
-_LEVEL = re.compile(r"^(time_above|cut_after)_(-?\d+(?:\.\d+)?)$")
+_LEVEL = re.compile(r"^(time_above|cut_after)_(-?\d+(?:\.\d+)?)(?:_([A-Za-z]+))?$")
+_LEVEL_UNIT = "degC"
 _TRADE = {"itt": "ITT", "oat": "OAT", "ng": "Ng", "np": "Np"}
 
 
@@ -185,11 +187,26 @@ def definition_of(name: str, group: str | None = None) -> Definition | None:
     for one in dict.fromkeys(GROUPS.values()) if group is None else (group,):
         found = known.get((one, wanted))
         if found is not None and level:
-            title = found.title.replace("N °C", f"{level[2]} °C".replace("-", "\N{MINUS SIGN}"))
+            shown = f"{level[2]} {unit_words(level[3] or _LEVEL_UNIT)}"
+            title = found.title.replace("N °C", shown.replace("-", "\N{MINUS SIGN}"))
             return Definition(**(vars(found) | {"name": base, "title": title}))
         if found is not None:
             return found
     return None
+
+
+def level_name(kind: str, level: float, unit: str = "degC") -> str:
+    """Return the name of a measure that holds a level of the profile, such as ``time_above_830``.
+
+    In another unit than the canonical one, in which only what is shown is, the name ends in the unit.
+    """
+    return f"{kind}_{level:g}" if unit == _LEVEL_UNIT else f"{kind}_{level:g}_{unit}"
+
+
+def level_of(name: str) -> tuple[str, float] | None:
+    """Return ``time_above`` or ``cut_after`` and the level in a measure's name; None for any other."""
+    found = _LEVEL.match(name)
+    return None if found is None else (found[1], float(found[2]))
 
 
 def measure_title(name: str) -> str:

@@ -54,7 +54,14 @@ def assessment_document(assessment: Assessment) -> Document:
     Notes
     -----
     A value that is not finite becomes ``null``: nothing may be computed from it.
+
+    Raises
+    ------
+    ValueError
+        It is a copy that was made to be shown in chosen units: a fault of the program.
     """
+    if not assessment.units.are_canonical:
+        raise ValueError("the data are in canonical units; this assessment is a copy in units to show")
     return {
         "schema": SCHEMA_NAME,
         "recording": _recording(assessment),

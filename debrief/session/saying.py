@@ -15,6 +15,7 @@ from debrief.session.wording import (
     channel_words,
     event_title,
     plain,
+    unit_words,
 )
 
 NO_FACTOR = "None of the factors that the profile names was outside its reference."
@@ -39,7 +40,7 @@ _KEYS = {
     "idle_ng_pct": ("idle Ng", "%"),
     "idle_tolerance_pct": ("tolerance of idle", "%"),
     "light_off_within_s": ("longest wait for light-off", "s"),
-    "light_off_rise_c": ("rise of ITT that is a light-off", "°C"),
+    "light_off_rise_c": ("rise of ITT that is a light-off", "degC"),
     "idle_within_s": ("longest time from light-off to idle", "s"),
     "hung_ng_rate_pct_per_s": ("least gain of Ng while lit", "%/s"),
     "hung_for_s": ("time that a hang lasts", "s"),
@@ -47,15 +48,15 @@ _KEYS = {
     "nominal_bus_volts": ("nominal voltage", "V"),
     "min_bus_volts_before": ("least resting voltage", "V"),
     "min_bus_volts": ("least voltage from 1 s after starter on", "V"),
-    "max_residual_itt_c": ("highest ITT at fuel on", "°C"),
+    "max_residual_itt_c": ("highest ITT at fuel on", "degC"),
     "max_engage_ng_pct": ("highest Ng to engage the starter", "%"),
-    "after_cut_rise_c": ("rise of ITT after the cut", "°C"),
+    "after_cut_rise_c": ("rise of ITT after the cut", "degC"),
     "purge_s": ("motoring between a fuel cut and fuel again", "s"),
     "motor_for_s": ("motoring after an abort", "s"),
     "reset_after_s": ("rest that begins the order of starter runs anew", "s"),
-    "motor_until_itt_c": ("ITT to motor down to after an abort", "°C"),
+    "motor_until_itt_c": ("ITT to motor down to after an abort", "degC"),
     "tailwind_kt": ("tailwind that counts as a factor", "kt"),
-    "oat_c": ("outside air temperature that counts as a factor", "°C"),
+    "oat_c": ("outside air temperature that counts as a factor", "degC"),
     "density_altitude_ft": ("density altitude that counts as a factor", "ft"),
     "airborne_ias_kt": ("airspeed of flight", "kt"),
     "flight_gate_power_lever_pct": ("power lever at the flight gate", "%"),
@@ -106,6 +107,12 @@ def not_judged_words(item: NotJudged) -> tuple[str, str]:
     return what, in_words(item.why)
 
 
+def itt_unit(start: Start) -> str:
+    """Return the unit in which the temperatures of a start are shown."""
+    peak = start.measures.get("peak_itt")
+    return "degC" if peak is None else peak.unit
+
+
 def no_factor(assessment: Assessment, start: Start, events: Sequence[Event] | None = None) -> str:
     """Return the sentence for a bad start with no factor; empty where there is one or none was looked for."""
     known = assessment.events if events is None else events
@@ -141,7 +148,8 @@ def key_words(key: str, profile: EngineProfile | None) -> str:
         if line is None:
             continue
         held = getattr(getattr(profile, one, None), name, None)
-        number = f"{plain(held)} {unit}".rstrip() + ", " if isinstance(held, (int, float)) else ""
+        shown = unit_words(profile.units.of(unit))
+        number = f"{plain(held)} {shown}".rstrip() + ", " if isinstance(held, (int, float)) else ""
         return f"{words} ({number}line {line} of the profile)"
     return words
 

@@ -10,8 +10,10 @@ import numpy as np
 from debrief.analysis.model import Assessment, Start
 from debrief.profile.model import Limit
 from debrief.recording.model import FloatArray
+from debrief.session.definitions import level_name
 from debrief.session.envelope import gap_breaks
 from debrief.session.readings import nice_range
+from debrief.session.saying import itt_unit
 from debrief.session.wording import number, plain
 
 
@@ -147,7 +149,7 @@ def time_chart(assessment: Assessment, start: Start) -> TimeChart | None:
         if event.engine == start.engine and found.result in ("exceeded", "possible")
     }
     for level, _ in allowed:
-        measure = start.measures.get(f"time_above_{level:g}")
+        measure = start.measures.get(level_name("time_above", level, itt_unit(start)))
         if measure is not None and measure.value:
             marks.append(
                 PointMark(

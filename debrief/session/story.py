@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from debrief.analysis.model import Assessment, Event, Start
-from debrief.session.saying import FROM_ONE_SECOND
+from debrief.session.saying import FROM_ONE_SECOND, itt_unit
 from debrief.session.wording import (
     OUTCOME_WORDS,
     SEVERITY_WORDS,
@@ -322,7 +322,7 @@ def _cut_words(start: Start, events: list[Event]) -> str:
     if crossed:
         worst = max(crossed, key=lambda level: level.level)
         assert worst.start_s is not None
-        return f"{number(cut - worst.start_s, 1)} s after {plain(worst.level)} °C was crossed"
+        return f"{number(cut - worst.start_s, 1)} s after {plain(worst.level)} {unit_words(itt_unit(start))} was crossed"
     return _after(cut, start.light_off_s, "light-off") or _after(cut, start.fuel_on_s, "fuel")
 
 
