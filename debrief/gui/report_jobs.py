@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
     from debrief.analysis.model import Assessment
+    from debrief.report.blocks import ReportContent
     from debrief.report.layout import Pages
     from debrief.report.options import ReportOptions
+    from debrief.report.reference import Reference
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,8 @@ class PaperChoice:
     reader: str = "technician"
     paper: str = "a4"
     with_history: bool = False
+    reference: str = ""
+    """The recording that a student's starts are compared with, ``FILE`` or ``FILE:START``; empty for none."""
 
 
 def _options(choice: PaperChoice) -> ReportOptions:
@@ -47,18 +51,34 @@ def _history_values(assessment: Assessment, choice: PaperChoice) -> tuple[Any, A
     return own_paper_values(assessment)
 
 
+def _content(assessment: Assessment, choice: PaperChoice) -> ReportContent:
+    """Return what the chosen paper says."""
+    from debrief.report.content import build
+
+    values = _history_values(assessment, choice)
+    return build(assessment, _options(choice), *values, _reference(assessment, choice))
+
+
+def _reference(assessment: Assessment, choice: PaperChoice) -> Reference | None:
+    if not choice.reference:
+        return None
+    from debrief.report.reference import other_recording, parse_reference
+    from debrief.session.assessing import Choices, assess_file
+
+    path, number = parse_reference(choice.reference)
+    profile = assessment.profile.path if assessment.profile is not None else ""
+    return other_recording(assess_file(path, Choices(profile=profile or None)), number)
+
+
 def pages_steps(assessment: Assessment, choice: PaperChoice) -> Generator[None, None, Pages]:
     """Lay the chosen paper out; return its pages."""
-    from debrief.report.content import build
     from debrief.report.options import PAPERS
     from debrief.report.paint import paper_pages
 
-    options = _options(choice)
-    values = _history_values(assessment, choice)
     yield None
-    content = build(assessment, options, *values)
+    content = _content(assessment, choice)
     yield None
-    return paper_pages(content, PAPERS[options.paper])
+    return paper_pages(content, PAPERS[_options(choice).paper])
 
 
 def image_steps(
@@ -76,6 +96,7 @@ def save_steps(
 ) -> Generator[Progress, None, str]:
     """Write a file in one of the formats; return what to tell the user."""
     from debrief.report.files import keep_apart, write_whole
+    from debrief.report.reference import parse_reference
     from debrief.report.write import pdf, write_csv, write_json
 
     yield Progress(f"Writing {path.name}")
@@ -83,7 +104,10 @@ def save_steps(
     assessment = session.assessment
     if format_ == "pdf":
         keep_apart(assessment.recording.provenance.path, path)
-        data = pdf(assessment, _options(choice), *_history_values(assessment, choice))
+        if choice.reference:
+            keep_apart(parse_reference(choice.reference)[0], path)
+        values = _history_values(assessment, choice)
+        data = pdf(assessment, _options(choice), *values, _reference(assessment, choice))
         yield Progress(f"Writing {path.name}", 0.9)
         write_whole(path, data)
     elif format_ == "csv":
@@ -107,11 +131,10 @@ def print_steps(
     from PySide6.QtGui import QPageLayout
     from PySide6.QtPrintSupport import QPrinter
 
-    from debrief.report.content import build
     from debrief.report.paint import laid_out, paint_pages
 
     yield Progress("Printing")
-    content = build(assessment, _options(choice), *_history_values(assessment, choice))
+    content = _content(assessment, choice)
     yield Progress("Printing", 0.3)
     # The dialog may have chosen another paper than the preview has: it is laid out for what is in the printer.
     size = printer.pageLayout().fullRect(QPageLayout.Unit.Millimeter)

@@ -11,25 +11,16 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import (
-    QComboBox,
-    QGridLayout,
-    QHBoxLayout,
-    QLabel,
-    QListWidget,
-    QListWidgetItem,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from debrief.errors import UserError
-from debrief.gui.asking import Asker, ask_for_report
+from debrief.gui.asking import Asker, ask_for_recording, ask_for_report
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel
 from debrief.gui.pages_view import PagesView
 from debrief.gui.replay import Replay
 from debrief.gui.report_jobs import PaperChoice, image_steps, pages_steps, print_steps, save_steps
+from debrief.gui.report_side import ReportSide
 from debrief.gui.theme import Theme
 from debrief.session.opening import Progress
 
@@ -42,11 +33,6 @@ log = logging.getLogger(__name__)
 
 PrinterAsker = Callable[[QWidget, "QPrinter", Callable[[], None]], None]
 
-SIDE_WIDTH = 268
-_READERS = (("Technician", "technician"), ("Pilot", "pilot"), ("Student", "student"))
-_PAPERS = (("A4", "a4"), ("Letter", "letter"))
-_HISTORY = (("Notes only", False), ("Notes and trends", True))
-_ENDINGS = (("pdf", "PDF"), ("csv", "CSV"), ("json", "JSON"), ("png", "Lanes PNG"), ("svg", "Lanes SVG"))
 _BUG = (
     "The program failed here; this is its fault, not the recording's, and nothing was changed. "
     "Copy the details to report it."
@@ -83,6 +69,7 @@ class ReportView(QWidget):
         replay: Replay,
         theme: Theme,
         ask_save: Asker = ask_for_report,
+        ask_open: Asker = ask_for_recording,
         ask_printer: PrinterAsker = ask_for_printer,
         parent: QWidget | None = None,
     ) -> None:
@@ -94,7 +81,7 @@ class ReportView(QWidget):
         self._pages: Pages | None = None
         self._stale = True
         self._printer: QPrinter | None = None
-        self._filling = False
+        self.side = ReportSide(theme, ask_open)
         self.jobs = Jobs(self)
         self._make_parts()
         self.jobs.progressed.connect(self._job_progressed)
@@ -111,64 +98,20 @@ class ReportView(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
-        row.addWidget(self._make_side())
+        row.addWidget(self.side)
         right = QVBoxLayout()
         right.setSpacing(0)
         self.pages_view = PagesView(self._theme)
         right.addWidget(self.pages_view, 1)
         right.addWidget(self._make_bottom())
         row.addLayout(right, 1)
+        self.side.changed.connect(self._changed)
+        self.side.page_wanted.connect(self.pages_view.go_to)
+        self.side.save_wanted.connect(self._ask)
+        self.side.print_wanted.connect(self.ask_print)
         self.pages_view.images_wanted.connect(self._draw)
         self.pages_view.page_changed.connect(self._page_changed)
         self.pages_view.zoom_changed.connect(self._zoom_changed)
-
-    def _make_side(self) -> QWidget:
-        side = QWidget()
-        side.setObjectName("story")
-        side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        column = QVBoxLayout(side)
-        column.setContentsMargins(16, 14, 14, 14)
-        column.setSpacing(8)
-        column.addWidget(_heading("Report"))
-        grid = QGridLayout()
-        grid.setHorizontalSpacing(10)
-        grid.setVerticalSpacing(7)
-        grid.setColumnStretch(1, 1)
-        self.reader = self._choice(grid, 0, "&For", "Who reads the paper", _READERS)
-        self.select = self._choice(grid, 1, "&What", "What goes on the paper", ())
-        self.paper = self._choice(grid, 2, "&Paper", "Size of the paper", _PAPERS)
-        self.history = self._choice(grid, 3, "H&istory", "What the history adds", _HISTORY)
-        self.history.setToolTip("Notes on this flight, how usual its starts are, and trends of its engine")
-        column.addLayout(grid)
-        column.addSpacing(4)
-        column.addWidget(_heading("Pages"))
-        self.contents = QListWidget()
-        self.contents.setAccessibleName("Pages of the report")
-        self.contents.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.contents.setMinimumHeight(40)  # a message above must not push the last button out of the window
-        self.contents.currentRowChanged.connect(self._content_chosen)
-        column.addWidget(self.contents, 1)
-        column.addWidget(_heading("Save and print"))
-        buttons = QGridLayout()
-        buttons.setSpacing(6)
-        self.buttons: dict[str, QPushButton] = {}
-        slots = (self.ask_pdf, self.ask_csv, self.ask_json, self.ask_png, self.ask_svg)
-        places = ((0, 0, 2), (1, 0, 1), (1, 1, 1), (2, 0, 1), (2, 1, 1))
-        for (ending, words), slot, (line, left, wide) in zip(_ENDINGS, slots, places, strict=True):
-            button = self._button(f"Save as {words}..." if ending == "pdf" else f"{words}...", slot)
-            button.setAccessibleName(f"Save as {words}")
-            self.buttons[ending] = button
-            buttons.addWidget(button, line, left, 1, wide)
-        self.buttons["pdf"].setProperty("role", "primary")
-        self.buttons["csv"].setToolTip("Starts and events of what is chosen above, as a table")
-        self.buttons["json"].setToolTip("The whole assessment, whatever is chosen above")
-        for ending in ("png", "svg"):
-            self.buttons[ending].setToolTip("A picture of the chosen start, else of the whole recording")
-        self.buttons["print"] = self._button("P&rint...", self.ask_print)
-        buttons.addWidget(self.buttons["print"], 3, 0, 1, 2)
-        column.addLayout(buttons)
-        self._side = side
-        return side
 
     def _make_bottom(self) -> QWidget:
         bottom = QWidget()
@@ -197,35 +140,9 @@ class ReportView(QWidget):
         self._zoom_changed()
         return bottom
 
-    def _choice(
-        self,
-        grid: QGridLayout,
-        line: int,
-        words: str,
-        name: str,
-        entries: tuple[tuple[str, object], ...],
-    ) -> QComboBox:
-        box = QComboBox()
-        box.setAccessibleName(name)
-        # Long outcomes of a start must not widen the column.
-        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        box.setMinimumContentsLength(8)
-        for text, value in entries:
-            box.addItem(text, value)
-        box.currentIndexChanged.connect(self._changed)
-        label = QLabel(words)
-        label.setBuddy(box)
-        grid.addWidget(label, line, 0)
-        grid.addWidget(box, line, 1)
-        return box
-
-    def _button(self, words: str, slot: Callable[[], None]) -> QPushButton:
+    def _flat(self, words: str, slot: Callable[[], None], checkable: bool = False) -> QPushButton:
         button = QPushButton(words)
         button.clicked.connect(slot)
-        return button
-
-    def _flat(self, words: str, slot: Callable[[], None], checkable: bool = False) -> QPushButton:
-        button = self._button(words, slot)
         button.setProperty("role", "flat")
         button.setCheckable(checkable)
         return button
@@ -235,12 +152,7 @@ class ReportView(QWidget):
     @property
     def choice(self) -> PaperChoice:
         """What the paper is to be."""
-        return PaperChoice(
-            str(self.select.currentData() or "all"),
-            str(self.reader.currentData()),
-            str(self.paper.currentData()),
-            bool(self.history.currentData()),
-        )
+        return self.side.choice
 
     @property
     def pages(self) -> Pages | None:
@@ -249,34 +161,17 @@ class ReportView(QWidget):
 
     @Slot()
     def _session_changed(self) -> None:
-        session = self._replay.session
-        before = self.select.currentData()
-        self._filling = True
-        self.select.clear()
-        self.select.addItem("Everything", "all")
-        self.select.addItem("Exceedances only", "exceedances")
-        if session is not None:
-            from debrief.session.wording import OUTCOME_WORDS
-
-            for start in session.assessment.starts:
-                text = f"Start {start.number}: {OUTCOME_WORDS[start.outcome].lower()}"
-                self.select.addItem(text, f"start:{start.number}")
-        self.select.setCurrentIndex(max(0, self.select.findData(before)))
-        self._filling = False
-        for button in self.buttons.values():
-            button.setEnabled(session is not None)
+        self.side.show_session(self._replay.session)
         self._changed()
 
     @Slot()
     def _changed(self) -> None:
-        if self._filling:
-            return
         self._stale = True
         self.jobs.cancel("pages")
         self.jobs.cancel("images")
         if self._replay.session is None:
             self._pages = None
-            self.contents.clear()
+            self.side.show_contents(None)
             self.pages_view.say("No recording is open.")
         elif self.isVisible():
             self._begin_pages()
@@ -313,34 +208,10 @@ class ReportView(QWidget):
     def _show_pages(self, pages: Pages) -> None:
         page = self.pages_view.page if self._pages is not None else 0
         self._pages = pages
-        self.contents.blockSignals(True)
-        self.contents.clear()
-        seen, title = 0, ""
-        for mark in pages.bookmarks:
-            for number in range(seen, mark.page):
-                self._add_content(number, f"{title}, continued")
-            title = mark.title
-            self._add_content(mark.page, title)
-            seen = mark.page + 1
-        for number in range(seen, len(pages.pages)):
-            self._add_content(number, f"{title}, continued")
-        self.contents.blockSignals(False)
+        self.side.show_contents(pages)
         self.pages_view.show_pages(len(pages.pages), (pages.width, pages.height))
         self.pages_view.go_to(min(page, len(pages.pages) - 1))
         self._page_changed(self.pages_view.page)
-
-    def _add_content(self, page: int, title: str) -> None:
-        item = QListWidgetItem(f"{page + 1}   {title}")
-        item.setData(Qt.ItemDataRole.UserRole, page)
-        item.setData(Qt.ItemDataRole.AccessibleTextRole, f"Page {page + 1}, {title}")
-        item.setToolTip(title)
-        self.contents.addItem(item)
-
-    @Slot(int)
-    def _content_chosen(self, row: int) -> None:
-        item = self.contents.item(row)
-        if item is not None:
-            self.pages_view.go_to(int(item.data(Qt.ItemDataRole.UserRole)))
 
     @Slot(int)
     def _page_changed(self, page: int) -> None:
@@ -353,15 +224,7 @@ class ReportView(QWidget):
 
         words = " ".join(shape.text for shape in pages.pages[page] if isinstance(shape, Text))
         self.pages_view.setAccessibleDescription(f"Page {page + 1} of {count}. {words}")
-        current = self.contents.currentItem()
-        if current is not None and current.data(Qt.ItemDataRole.UserRole) == page:
-            return
-        for row in range(self.contents.count()):
-            if self.contents.item(row).data(Qt.ItemDataRole.UserRole) == page:
-                self.contents.blockSignals(True)
-                self.contents.setCurrentRow(row)
-                self.contents.blockSignals(False)
-                return
+        self.side.mark_page(page)
 
     @Slot(object, int)
     def _draw(self, wanted: tuple[int, ...], dpi: int) -> None:
@@ -377,38 +240,23 @@ class ReportView(QWidget):
 
     # --- files and the printer --------------------------------------------------------------------------
 
-    @Slot()
-    def ask_pdf(self) -> None:
-        """Ask for a name and save the paper."""
-        self._ask("pdf", self.save_pdf)
-
-    @Slot()
-    def ask_csv(self) -> None:
-        """Ask for a name and save starts and events as a table."""
-        self._ask("csv", self.save_csv)
-
-    @Slot()
-    def ask_json(self) -> None:
-        """Ask for a name and save the assessment."""
-        self._ask("json", self.save_json)
-
-    @Slot()
-    def ask_png(self) -> None:
-        """Ask for a name and save the lanes as a picture."""
-        self._ask("png", self.save_png)
-
-    @Slot()
-    def ask_svg(self) -> None:
-        """Ask for a name and save the lanes as a drawing."""
-        self._ask("svg", self.save_svg)
-
-    def _ask(self, ending: str, answer: Callable[[str], None]) -> None:
+    @Slot(str)
+    def _ask(self, ending: str) -> None:
+        """Ask for a name and save in this format."""
         session = self._replay.session
-        if session is not None:
-            suggested = session.path.with_suffix(f".{ending}")
-            if suggested == session.path:
-                suggested = session.path.with_name(f"{session.path.stem}_report.{ending}")
-            self._ask_save(self, str(suggested), answer)
+        if session is None:
+            return
+        suggested = session.path.with_suffix(f".{ending}")
+        if suggested == session.path:
+            suggested = session.path.with_name(f"{session.path.stem}_report.{ending}")
+        answers = {
+            "pdf": self.save_pdf,
+            "csv": self.save_csv,
+            "json": self.save_json,
+            "png": self.save_png,
+            "svg": self.save_svg,
+        }
+        self._ask_save(self, str(suggested), answers[ending])
 
     @Slot(str)
     def save_pdf(self, path: str) -> None:
@@ -511,17 +359,10 @@ class ReportView(QWidget):
             log.error("A fault of the program:\n%s", details)
         if report.name == "pages":
             self._pages = None
-            self.contents.clear()
+            self.side.show_contents(None)
             self.pages_view.say(words if not details else "The pages could not be laid out.")
         self.told.emit(words, True, details)
 
     @Slot()
     def _theme_changed(self) -> None:
-        self._side.setFixedWidth(self._theme.px(SIDE_WIDTH))
         self._percent.setMinimumWidth(self._theme.px(52))
-
-
-def _heading(words: str) -> QLabel:
-    label = QLabel(words)
-    label.setProperty("role", "heading")
-    return label

@@ -45,7 +45,7 @@ def test_the_preview_has_the_pages_of_the_paper(report):
     expected = paper_pages(build(made.hot_start(), ReportOptions()), PAPERS["a4"])
     assert len(report.pages.pages) == len(expected.pages) == report.pages_view.count
     assert report.pages.bookmarks == expected.bookmarks
-    listed = [report.contents.item(row).text() for row in range(report.contents.count())]
+    listed = [report.side.contents.item(row).text() for row in range(report.side.contents.count())]
     for mark in expected.bookmarks:
         assert f"{mark.page + 1}   {mark.title}" in listed
     assert {int(text.split()[0]) for text in listed} == set(range(1, len(expected.pages) + 1))
@@ -79,7 +79,7 @@ def test_nothing_is_laid_out_before_the_report_is_looked_at(desk):
 )
 def test_each_choice_lays_the_paper_out_anew(report, qtbot, box, value, chosen):
     before = report.pages
-    combo: QComboBox = getattr(report, box)
+    combo: QComboBox = getattr(report.side, box)
     combo.setCurrentIndex(combo.findData(value))
     assert report.choice == chosen
     drawn(report, qtbot)
@@ -93,16 +93,71 @@ def test_each_choice_lays_the_paper_out_anew(report, qtbot, box, value, chosen):
     assert len(report.pages.pages) == len(expected.pages)
 
 
+def test_a_students_start_is_compared_with_a_recording_that_is_asked_for(desk, report, qtbot):
+    from debrief.report.shapes import Text
+    from debrief.resources import resource
+
+    other = str(resource("demo_flights") / "01_cool_normal_start.csv")
+    side = report.side
+    assert not side.reference.isEnabled()
+    side.reader.setCurrentIndex(side.reader.findData("student"))
+    assert side.reference.isEnabled()
+    side._ask_open = lambda parent, folder, answer: answer(other)
+    side.reference.activated.emit(side.reference.findData("?"))
+    assert report.choice == PaperChoice(reader="student", reference=other)
+    assert side.reference.currentText() == "01_cool_normal_start.csv"
+    drawn(report, qtbot)
+    texts = [shape.text for page in report.pages.pages for shape in page if isinstance(shape, Text)]
+    assert any("Compared with start 1 of 01_cool_normal_start.csv" in text for text in texts)
+    side.reader.setCurrentIndex(side.reader.findData("pilot"))
+    assert report.choice == PaperChoice(reader="pilot")
+    drawn(report, qtbot)
+
+
+def test_asking_for_no_recording_leaves_the_comparison_as_it_was(desk, report, qtbot):
+    side = report.side
+    side.reader.setCurrentIndex(side.reader.findData("student"))
+    side._ask_open = lambda parent, folder, answer: None
+    side.reference.activated.emit(side.reference.findData("?"))
+    assert report.choice == PaperChoice(reader="student")
+    drawn(report, qtbot)
+
+
+@pytest.mark.parametrize(
+    ("number", "words"), [(28, "the disk is full"), (13, "read-only"), (30, "read-only")]
+)
+def test_a_disk_that_is_full_or_read_only_is_told_and_the_old_file_stays(
+    desk, report, qtbot, tmp_path, monkeypatch, number, words
+):
+    from debrief.report import files
+
+    target = tmp_path / "paper.pdf"
+    target.write_bytes(b"old")
+
+    def fail(*arguments, **options):
+        raise OSError(number, "made to fail")
+
+    monkeypatch.setattr(files.os, "fsync", fail)
+    desk.save_answer = str(target)
+    report.side.buttons["pdf"].click()
+    qtbot.waitUntil(lambda: words in desk.window.messages.words, timeout=20_000)
+    assert target.read_bytes() == b"old"
+    assert [path.name for path in tmp_path.iterdir()] == ["paper.pdf"]
+    assert desk.window.progress.words == ""
+
+
 def test_choosing_a_page_shows_it_and_scrolling_marks_it(report, qtbot):
-    row = next(r for r in range(report.contents.count()) if report.contents.item(r).text().startswith("2 "))
-    rect = report.contents.visualItemRect(report.contents.item(row))
-    QTest.mouseClick(report.contents.viewport(), Qt.MouseButton.LeftButton, pos=rect.center())
+    row = next(
+        r for r in range(report.side.contents.count()) if report.side.contents.item(r).text().startswith("2 ")
+    )
+    rect = report.side.contents.visualItemRect(report.side.contents.item(row))
+    QTest.mouseClick(report.side.contents.viewport(), Qt.MouseButton.LeftButton, pos=rect.center())
     assert report.pages_view.page == 1
     assert "Page 2 of" in report.pages_view.accessibleDescription()
     report.pages_view.setFocus()
     qtbot.keyClick(report.pages_view, Qt.Key.Key_Home)
     assert report.pages_view.page == 0
-    assert report.contents.currentItem().text().startswith("1 ")
+    assert report.side.contents.currentItem().text().startswith("1 ")
     qtbot.keyClick(report.pages_view, Qt.Key.Key_PageDown)
     assert report.pages_view.page == 1
     drawn(report, qtbot)
@@ -133,7 +188,7 @@ def test_fitting_and_zooming(report, qtbot):
 def test_every_format_is_saved_in_the_background(desk, report, qtbot, tmp_path, ending):
     target = tmp_path / f"paper.{ending}"
     desk.save_answer = str(target)
-    button: QPushButton = report.buttons[ending]
+    button: QPushButton = report.side.buttons[ending]
     button.click()
     qtbot.waitUntil(lambda: str(target) in desk.window.messages.words, timeout=20_000)
     data = target.read_bytes()
@@ -145,12 +200,12 @@ def test_every_format_is_saved_in_the_background(desk, report, qtbot, tmp_path, 
 
 def test_the_saved_paper_is_the_chosen_one(desk, report, qtbot, tmp_path):
     pypdf = pytest.importorskip("pypdf")
-    report.reader.setCurrentIndex(report.reader.findData("student"))
-    report.paper.setCurrentIndex(report.paper.findData("letter"))
+    report.side.reader.setCurrentIndex(report.side.reader.findData("student"))
+    report.side.paper.setCurrentIndex(report.side.paper.findData("letter"))
     drawn(report, qtbot)
     target = tmp_path / "paper.pdf"
     desk.save_answer = str(target)
-    report.buttons["pdf"].click()
+    report.side.buttons["pdf"].click()
     qtbot.waitUntil(lambda: "Report saved" in desk.window.messages.words, timeout=20_000)
     reader = pypdf.PdfReader(target)
     assert len(reader.pages) == len(report.pages.pages)
@@ -164,14 +219,14 @@ def test_the_recording_is_never_replaced(desk, report, qtbot, tmp_path):
     file.write_text("time,itt\n0,1\n", encoding="utf-8")
     session.path = file
     desk.save_answer = str(file)
-    report.buttons["csv"].click()
+    report.side.buttons["csv"].click()
     qtbot.waitUntil(lambda: "is the recording itself" in desk.window.messages.words, timeout=20_000)
     assert file.read_text(encoding="utf-8") == "time,itt\n0,1\n"
 
 
 def test_a_folder_that_is_not_there_is_told_and_the_window_goes_on(desk, report, qtbot, tmp_path):
     desk.save_answer = str(tmp_path / "missing" / "paper.pdf")
-    report.buttons["pdf"].click()
+    report.side.buttons["pdf"].click()
     qtbot.waitUntil(lambda: "there is no folder" in desk.window.messages.words, timeout=20_000)
     assert desk.window.progress.words == ""
     assert report.pages is not None
@@ -189,7 +244,7 @@ def test_printing_paints_the_chosen_paper(desk, report, qtbot, tmp_path):
         answer()
 
     report._ask_printer = to_file
-    report.buttons["print"].click()
+    report.side.buttons["print"].click()
     qtbot.waitUntil(lambda: "Printed" in desk.window.messages.words, timeout=20_000)
     reader = pypdf.PdfReader(target)
     assert len(reader.pages) == len(report.pages.pages)
@@ -211,7 +266,7 @@ def test_printing_a_range_prints_those_pages_only(desk, report, qtbot, tmp_path)
         answer()
 
     report._ask_printer = second_page
-    report.buttons["print"].click()
+    report.side.buttons["print"].click()
     qtbot.waitUntil(lambda: "Printed 1 page" in desk.window.messages.words, timeout=20_000)
     reader = pypdf.PdfReader(target)
     assert len(reader.pages) == 1
@@ -225,25 +280,25 @@ def test_another_recording_gets_its_own_pages(desk, report, qtbot):
     qtbot.waitUntil(lambda: report.pages is not None and report.pages is not before, timeout=20_000)
     drawn(report, qtbot)
     starts = len(desk.window.replay.session.assessment.starts)
-    assert report.select.count() == 2 + starts
+    assert report.side.select.count() == 2 + starts
 
 
 def test_closing_the_recording_takes_the_pages_away(desk, report):
     desk.window.close_recording()
     assert report.pages is None
     assert report.pages_view.count == 0
-    assert not any(button.isEnabled() for button in report.buttons.values())
+    assert not any(button.isEnabled() for button in report.side.buttons.values())
 
 
 def test_every_control_has_a_name_and_can_be_reached_by_keys(report):
-    for box in (report.reader, report.select, report.paper, report.history):
+    for box in (report.side.reader, report.side.select, report.side.paper, report.side.history):
         assert box.accessibleName()
         assert box.focusPolicy() & Qt.FocusPolicy.TabFocus
     for button in report.findChildren(QPushButton):
         assert button.accessibleName() or button.text()
         assert button.focusPolicy() & Qt.FocusPolicy.TabFocus
     assert report.pages_view.accessibleName()
-    assert report.contents.accessibleName()
+    assert report.side.contents.accessibleName()
 
 
 def test_the_wheel_with_ctrl_zooms(report, qtbot):
@@ -274,5 +329,5 @@ def test_a_message_pushes_nothing_out_of_a_small_window(desk, report):
 
     desk.window.messages.tell("Report saved: paper.pdf", problem=False)
     QApplication.processEvents()
-    bottom = report.buttons["print"].mapTo(desk.window, report.buttons["print"].rect().bottomLeft())
+    bottom = report.side.buttons["print"].mapTo(desk.window, report.side.buttons["print"].rect().bottomLeft())
     assert bottom.y() < desk.window.height() == 720
