@@ -23,8 +23,8 @@ from tests.analysis.recording_making import PROFILE, normal_start
     (
         "limit_event",
         "event_from",
-        "'in total' if limit.count == 'total'",
-        "'in total' if limit.count != 'total'",
+        '"in total" if limit.count == "total"',
+        '"in total" if limit.count != "total"',
     ),
 )
 def the_message_says_who_for_how_long_and_what_is_allowed(lab: Analysis) -> None:
