@@ -11,7 +11,7 @@ from debrief.gui.replay import Replay
 from debrief.gui.story_list import StoryList
 from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of
-from debrief.session.saying import for_window, no_factor, not_judged_words
+from debrief.session.saying import for_window, keys_in_words, no_factor, not_judged_words
 from debrief.session.session import Session
 from debrief.session.wording import beside, clock_text, plain
 
@@ -138,6 +138,7 @@ class StoryPanel(QWidget):
             return
         self._shown_start = self._start_in_view()
         self._add_factors(session)
+        self._add_whole(session)
         self._add_recording(session)
         self._add_quality(session)
         self._add_not_judged(session)
@@ -210,6 +211,36 @@ class StoryPanel(QWidget):
                 label.setToolTip(factor.message)
                 grid.addWidget(label, row, column)
         grid.setColumnStretch(0, 1)
+        self._facts_column.addWidget(holder)
+
+    def _add_whole(self, session: Session) -> None:
+        """Say what was measured over the whole recording, as the paper does."""
+        from debrief.report.measures import flight_rows
+
+        known = [row for row in flight_rows(session.assessment.flight_measures) if row.known]
+        if not known:
+            return
+        self._heading("Over the whole recording")
+        holder = QWidget()
+        grid = QGridLayout(holder)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(8)
+        grid.setVerticalSpacing(3)
+        for row, measure in enumerate(known):
+            meaning = definition_of(measure.name, "measure")
+            shown, found, bounds = measure.value.partition(" (")
+            if found:  # a line breaks before the bounds, not inside them
+                shown += found + bounds.replace(" ", " ")
+            name, value = WrappedLabel(measure.title), WrappedLabel(shown)
+            name.setProperty("role", "muted")
+            for column, label in enumerate((name, value)):
+                side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
+                label.setAlignment(side | Qt.AlignmentFlag.AlignTop)
+                if meaning is not None:
+                    label.setToolTip(keys_in_words(meaning.formula, session.profile))
+                grid.addWidget(label, row, column)
+        grid.setColumnStretch(0, 6)
+        grid.setColumnStretch(1, 5)
         self._facts_column.addWidget(holder)
 
     def _add_recording(self, session: Session) -> None:

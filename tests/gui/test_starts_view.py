@@ -309,3 +309,24 @@ def test_many_starts_leave_room_for_the_charts(desk, qtbot):
     assert view.plane.height() >= 190
     assert view.table.verticalScrollBar().maximum() > 0
     assert view.table.horizontalScrollBar().maximum() == 0
+
+
+def test_what_was_measured_over_the_whole_recording_stands_in_the_story_as_on_the_paper(desk):
+    from debrief.report.measures import flight_rows
+
+    measures = {
+        "highest_itt_running": made.Measure(847.0, "degC", 846.0, 848.0),
+        "run_down": made.Measure(None, "s", why="no shutdown in the recording"),
+    }
+    desk.show(replace(made.hot_start(), flight_measures=measures))
+    words = desk.window.story.fact_words
+    assert "Over the whole recording" in words
+    (known_row,) = [row for row in flight_rows(measures) if row.known]
+    shown = words[words.index(known_row.title) + 1].replace("\N{NO-BREAK SPACE}", " ")
+    assert shown == known_row.value == "847 °C (846 to 848)"
+    assert not any("Run-down" in text for text in words)
+
+
+def test_without_such_a_measure_nothing_is_headed(desk):
+    desk.show(made.hot_start())
+    assert "Over the whole recording" not in desk.window.story.fact_words
