@@ -69,9 +69,12 @@ class Maker:
 
     def wrap(self, text: str, style: s.Style, width: float, longest: int = LONGEST_TEXT) -> list[str]:
         """Return the lines of a text; a word that is too long for a line is broken."""
+        text = self.clean(text, longest)
+        if self.width(text, style) <= width:  # most cells of a table
+            return [text]
         lines: list[str] = []
         line = ""
-        for word in words_of(self.clean(text, longest)):
+        for word in words_of(text):
             joined = f"{line} {word}" if line else word
             if self.width(joined, style) <= width:
                 line = joined

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from debrief.cli import main
 from debrief.errors import UserError
 from debrief.report import files
 from debrief.report.files import write_whole
@@ -20,6 +21,7 @@ from debrief.report.options import Selection, parse_select
 from debrief.report.picture import write_picture
 from debrief.report.tables import COLUMNS, cell, csv_text
 from debrief.report.write import write_csv, write_json, write_pdf
+from debrief.resources import resource
 from debrief.session.document import assessment_document
 from tests.report.made_assessments import hot_start
 
@@ -200,3 +202,32 @@ def test_no_writer_replaces_the_recording(
     with pytest.raises(UserError, match="is the recording itself"):
         write(found, target)
     assert recording.read_text(encoding="utf-8") == "time,itt"
+
+
+@pytest.mark.usefixtures("qapp")
+@pytest.mark.parametrize("ending", ["pdf", "csv", "json", "png", "svg"])
+@pytest.mark.parametrize(
+    ("number", "words"), [(errno.ENOSPC, "the disk is full"), (errno.EROFS, "read-only")]
+)
+def test_the_command_says_in_one_line_that_a_file_could_not_be_written_and_the_old_one_stays(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    ending: str,
+    number: int,
+    words: str,
+) -> None:
+    flight = resource("demo_flights") / "01_cool_normal_start.csv"
+    target = tmp_path / f"paper.{ending}"
+    target.write_bytes(b"old")
+
+    def fail(*_: object) -> None:
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(files.os, "fsync", fail)
+    assert main(["report", str(flight), "-o", str(target)]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert words in said
+    assert target.read_bytes() == b"old"
+    assert [path.name for path in tmp_path.iterdir()] == [target.name]
