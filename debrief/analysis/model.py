@@ -385,6 +385,8 @@ class Assessment(_Picklable):
         The earlier starter runs that the caller handed in.
     units : ShownUnits
         The units of all numbers: canonical, except in a copy that is made to be looked at.
+    original : Assessment or None
+        Of such a copy, the assessment that it was made from.
     """
 
     recording: Recording
@@ -401,3 +403,9 @@ class Assessment(_Picklable):
     began_running: bool = False
     context: tuple[StarterRun, ...] = ()
     units: ShownUnits = AS_COMPUTED
+    original: Assessment | None = None
+
+    @property
+    def canonical(self) -> Assessment:
+        """The assessment as it was computed: what files, the history and every computation take."""
+        return self if self.original is None else self.original

@@ -15,10 +15,11 @@ from PySide6.QtCore import QObject, Signal, Slot
 from debrief.errors import UserError
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.replay import Replay
+from debrief.recording.shown_units import ShownUnits
 from debrief.session.assessing import Choices
 from debrief.session.import_opening import Unsure
 from debrief.session.lane_stack import LaneData, LaneRow, prepare_lane
-from debrief.session.opening import Progress, assess_recording, open_recording, show_engine
+from debrief.session.opening import Progress, assess_recording, open_recording, show_engine, show_units
 from debrief.session.session import Session
 from debrief.session.wording import channel_words
 
@@ -43,11 +44,15 @@ class Desk(QObject):
         Makes the generator that opens a path; injected so that a test can be slow or fail.
     layout : callable
         Returns the lanes that are remembered; none: the usual ones.
+    units : callable
+        Returns the units in which numbers are shown.
 
     Signals
     -------
     opened : Session
         A recording, or the same one judged anew, is on the table.
+    units_shown
+        The same recording is shown in other units.
     progressed : Progress or None
         What is being done; None when it has ended.
     told : str, bool, str
@@ -57,6 +62,7 @@ class Desk(QObject):
     """
 
     opened = Signal(object)
+    units_shown = Signal()
     progressed = Signal(object)
     told = Signal(str, bool, str)
     unsure = Signal(object)
@@ -67,12 +73,14 @@ class Desk(QObject):
         opener: Opener = open_recording,
         parent: QObject | None = None,
         layout: Callable[[], Sequence[LaneRow]] = tuple,
+        units: Callable[[], ShownUnits] = ShownUnits,
     ) -> None:
         super().__init__(parent)
         self.jobs = Jobs(self)
         self._replay = replay
         self._opener = opener
         self._layout = layout
+        self._units = units
         self.jobs.progressed.connect(self._job_progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)
@@ -113,8 +121,15 @@ class Desk(QObject):
     def arranged(
         self, work: Callable[[], Generator[Any, None, Session]]
     ) -> Callable[[], Generator[Any, None, Session]]:
-        """Return the work with one more step: the lanes are put as they are remembered."""
-        return partial(_arranged, work, tuple(self._layout()))
+        """Return the work with more steps: the units that were chosen, and the lanes as they are remembered."""
+        return partial(_arranged, work, tuple(self._layout()), self._units())
+
+    @Slot()
+    def use_units(self) -> None:
+        """Show the open recording in the units that are chosen now."""
+        session = self._replay.session
+        if session is not None:
+            self._begin("units", "Preparing the units", self.arranged(partial(_as_it_is, session)))
 
     @Slot(str)
     def add_lane(self, name: str) -> None:
@@ -139,7 +154,7 @@ class Desk(QObject):
     @Slot()
     def cancel(self) -> None:
         """Stop what is running; what it still says is dropped."""
-        for name in ("open", "lane"):
+        for name in ("open", "lane", "units"):
             self.jobs.cancel(name)
         self.progressed.emit(None)
 
@@ -157,6 +172,9 @@ class Desk(QObject):
         self.progressed.emit(None)
         if report.name == "open":
             self.take(report.value)
+        elif report.name == "units":
+            self._replay.show(report.value)
+            self.units_shown.emit()
         elif report.name == "lane":
             session, lane, into = report.value
             if session is self._replay.session and into is None:
@@ -194,10 +212,15 @@ def _lane_steps(
     return session, prepare_lane(session.assessment, name, session.engine), into
 
 
+def _as_it_is(session: Session) -> Generator[Any, None, Session]:
+    yield Progress("Preparing the units")
+    return session
+
+
 def _arranged(
-    work: Callable[[], Generator[Any, None, Session]], rows: Sequence[LaneRow]
+    work: Callable[[], Generator[Any, None, Session]], rows: Sequence[LaneRow], units: ShownUnits
 ) -> Generator[Any, None, Session]:
-    session = yield from work()
+    session = yield from show_units((yield from work()), units)
     if rows:
         yield Progress("Preparing the lanes")
         session.arrange_lanes(rows)

@@ -7,8 +7,10 @@ from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QSettings
 
+from debrief.errors import UserError
 from debrief.gui.theme import CHOICES, Choice
 from debrief.home import home
+from debrief.recording.shown_units import AS_COMPUTED, ShownUnits, parse_units
 from debrief.session.lane_stack import LaneRow, layout_from, layout_text
 
 _MOST_RECENT = 5
@@ -59,6 +61,18 @@ class Settings:
     @bands.setter
     def bands(self, bands: bool) -> None:
         self._store.setValue("bands", bands)
+
+    @property
+    def units(self) -> ShownUnits:
+        """In which units numbers are shown."""
+        try:
+            return parse_units(str(self._store.value("units", "")))
+        except UserError:
+            return AS_COMPUTED
+
+    @units.setter
+    def units(self, units: ShownUnits) -> None:
+        self._store.setValue("units", units.words)
 
     @property
     def lanes(self) -> tuple[LaneRow, ...]:

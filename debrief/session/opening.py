@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from debrief.recording.model import Recording
+from debrief.recording.shown_units import ShownUnits
 from debrief.session import assessing
 from debrief.session.assessing import Choices
 from debrief.session.session import Session, prepare
+from debrief.session.shown import in_units
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,28 @@ def show_engine(session: Session, engine: int) -> Generator[Progress, None, Sess
         source=session.source,
         choices=session.choices,
     )
+
+
+def show_units(session: Session, units: ShownUnits) -> Generator[Progress, None, Session]:
+    """Show an open recording in other units, where the reader is; yields its progress.
+
+    Nothing is read or judged again.
+    """
+    shown = in_units(session.assessment.canonical, units)
+    if shown.units == session.assessment.units:
+        return session
+    yield Progress("Preparing the units")
+    out = Session(
+        session.path,
+        shown,
+        prepare(shown, session.engine),
+        engine=session.engine,
+        source=session.source,
+        choices=session.choices,
+    )
+    out.playback.seek(session.playback.position_s)
+    out.framing.frame(session.framing.begin_s, session.framing.end_s)
+    return out
 
 
 def _fraction(step: object) -> float:

@@ -1,7 +1,7 @@
 """An assessment in the units that a person wants to read: a copy for the eyes, in which nothing is judged again.
 
 The window and the paper show numbers with the unit that stands beside them, so they follow the choice by being
-given this copy. Files, the history and every computation take the canonical assessment; `assessment_document`
+given this copy. Files, the history and every computation take `Assessment.canonical`; `assessment_document`
 refuses a copy. The names of fields keep their canonical unit (``peak_itt_c``): here they hold the unit shown.
 """
 
@@ -85,6 +85,7 @@ class _Shown:
             quality=tuple(self._flag(flag) for flag in found.quality),
             sentence=sentence,
             units=self._units,
+            original=found,
         )
 
     # --- what was recorded ----------------------------------------------------------------------------
