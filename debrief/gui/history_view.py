@@ -12,36 +12,31 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
-from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
-    QAbstractItemView,
     QComboBox,
     QHBoxLayout,
-    QHeaderView,
     QLabel,
     QPushButton,
-    QSizePolicy,
     QStackedWidget,
-    QTableView,
-    QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
 from debrief.errors import UserError
-from debrief.gui.flight_list import FlightModel, shape_icon
+from debrief.gui.history_flights import FlightsPanel
+from debrief.gui.history_trends import TrendsPanel
 from debrief.gui.jobs import JobReport, Jobs
-from debrief.gui.labels import ElidedLabel, WrappedLabel
+from debrief.gui.labels import ElidedLabel
 from debrief.gui.replay import Replay
+from debrief.gui.tables import heading
 from debrief.gui.theme import Theme
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
     from debrief.gui.trend_chart import TrendChart
     from debrief.history.desk import HistoryPage
-    from debrief.history.series import Trend
 
 log = logging.getLogger(__name__)
 
@@ -61,14 +56,6 @@ _KEPT_WORDS = {
     "renewed": "Kept anew, as it is judged now",
     "unchanged": "Already kept, unchanged",
 }
-_NARROW = 600
-_SENTENCE, _FILE = 4, 3
-_LEGEND_WITHOUT_BAND = "Dots: completed starts. Ring: this recording. A click opens the flight."
-_LEGEND = (
-    "Tint: usual band. Blue line: moving average, dotted its control limits. Triangle: outside the usual band. "
-    "Hollow: left out by a person. Ring: this recording. A click opens the flight."
-)
-_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
 class HistoryView(QWidget):
@@ -97,7 +84,6 @@ class HistoryView(QWidget):
         self._stale = True
         self._filling = False
         self._expected: tuple[str, str] | None = None
-        self.chart: TrendChart | None = None
         self.jobs = Jobs(self)
         self.setObjectName("panel")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
@@ -127,7 +113,7 @@ class HistoryView(QWidget):
         self.back_button = QPushButton("&Back to the start page")
         self.back_button.clicked.connect(self.back_wanted)
         row.addWidget(self.back_button)
-        row.addWidget(_heading("History of"))
+        row.addWidget(heading("History of"))
         self.engines = QComboBox()
         self.engines.setAccessibleName("Engine")
         self.engines.setMinimumContentsLength(14)
@@ -147,38 +133,13 @@ class HistoryView(QWidget):
         row = QHBoxLayout(body)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(18)
-        left = QVBoxLayout()
-        left.setSpacing(6)
-        left.addWidget(_heading("Flights"))
-        self._model = FlightModel(self._theme)
-        self.flights = QTableView()
-        self.flights.setModel(self._model)
-        _dress(self.flights, "Flights in the history")
-        self.flights.activated.connect(self._flight_chosen)
-        left.addWidget(self.flights, 1)
-        hint = QLabel("Enter or a double click opens the flight.")
-        hint.setProperty("role", "small")
-        left.addWidget(hint)
-        row.addLayout(left, 2)
-        right = QVBoxLayout()
-        right.setSpacing(6)
-        right.addWidget(_heading("Trends of completed starts"))
-        self.measures = _table("Trends", ("", "Measure", "Last", "Usual", "Band", "What it says"))
-        self.measures.currentCellChanged.connect(self._measure_chosen)
-        right.addWidget(self.measures)
-        self._title = _heading("")
-        right.addWidget(self._title)
-        self._words = WrappedLabel()
-        self._words.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
-        right.addWidget(self._words)
-        self._chart_place = QVBoxLayout()
-        self._blank = QWidget()  # holds the chart's room until there is one
-        self._chart_place.addWidget(self._blank, 1)
-        right.addLayout(self._chart_place, 1)
-        self._legend = WrappedLabel(_LEGEND)
-        self._legend.setProperty("role", "small")
-        right.addWidget(self._legend)
-        row.addLayout(right, 3)
+        self._flights = FlightsPanel(self._theme)
+        self._flights.flight_chosen.connect(self._open)
+        self._trends = TrendsPanel(self._theme)
+        self._trends.flight_chosen.connect(self._open)
+        self.flights, self.measures = self._flights.table, self._trends.measures
+        row.addWidget(self._flights, 2)
+        row.addWidget(self._trends, 3)
         return body
 
     # --- what is shown ----------------------------------------------------------------------------------
@@ -187,6 +148,11 @@ class HistoryView(QWidget):
     def page(self) -> HistoryPage | None:
         """What is shown; None until the history was read."""
         return self._page
+
+    @property
+    def chart(self) -> TrendChart | None:
+        """The chart of the chosen measure; None until there is one."""
+        return self._trends.chart
 
     @Slot()
     def refresh(self) -> None:
@@ -214,11 +180,6 @@ class HistoryView(QWidget):
         super().showEvent(event)
         if self._stale:
             self.refresh()
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Show as many columns as there is room for."""
-        super().resizeEvent(event)
-        self._fit_columns()
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Stop reading; it is read again when it is next looked at."""
@@ -281,89 +242,12 @@ class HistoryView(QWidget):
             return
         self._summary.setText(_summary(page))
         self._stack.setCurrentIndex(1)
-        self._fill_flights(page)
-        self._fill_measures(page)
+        self._fill(page)
 
-    def _fill_flights(self, page: HistoryPage) -> None:
-        self._model.show(page.flights, page.kept.sha256 if page.kept is not None else "")
-        self.flights.setColumnWidth(0, 40)
-        self._fit_columns()
-
-    def _fit_columns(self) -> None:
-        """Leave the sentence to the tool tip where there is no room for both it and the file's name."""
-        narrow = self.flights.width() < self._theme.px(_NARROW)
-        modes = QHeaderView.ResizeMode
-        self.flights.setColumnHidden(_SENTENCE, narrow)
-        header = self.flights.horizontalHeader()
-        header.setStretchLastSection(False)  # the last one may be hidden
-        header.setSectionResizeMode(_FILE, modes.Stretch if narrow else modes.ResizeToContents)
-        header.setSectionResizeMode(_SENTENCE, modes.Stretch)
-
-    def _fill_measures(self, page: HistoryPage) -> None:
-        from debrief.history.measures import USUAL_MEASURES
-
-        table = self.measures
-        chosen = self._trend_at(table.currentRow())
-        self._filling = True
-        table.setRowCount(0)
-        table.setRowCount(len(page.trends))
-        for row, trend in enumerate(page.trends):
-            cells = [QTableWidgetItem(text) for text in trend_cells(trend)]
-            mark = QTableWidgetItem()
-            if trend.changes or trend.points[-1].outside:
-                mark.setIcon(shape_icon("triangle", self._theme))
-                mark.setData(Qt.ItemDataRole.AccessibleTextRole, "look here")
-            for column, cell in enumerate((mark, *cells)):
-                if column in (2, 3, 4):
-                    cell.setTextAlignment(_RIGHT)
-                cell.setToolTip(trend.words)
-                table.setItem(row, column, cell)
-        self._filling = False
-        rows = max(1, min(len(page.trends), len(USUAL_MEASURES)))
-        height = table.horizontalHeader().height() + rows * table.verticalHeader().defaultSectionSize() + 4
-        table.setFixedHeight(height)
-        shown = bool(page.trends)
-        table.setVisible(shown)
-        self._legend.setVisible(shown)
-        if shown:
-            names = [trend.measure for trend in page.trends]
-            first = next((i for i, trend in enumerate(page.trends) if trend.changes), 0)
-            wanted = names.index(chosen) if chosen in names else first
-            table.selectRow(wanted)
-            self._measure_chosen(wanted)
-        else:
-            self._title.setText("")
-            self._words.setText(
-                "Choose an engine above to see its trends."
-                if page.engine is None and page.engines
-                else "Nothing to trend: it takes dated flights of a named engine with completed starts."
-            )
-            if self.chart is not None:
-                self.chart.show_trend(None)
-
-    def _trend_at(self, row: int) -> str | None:
-        item = self.measures.item(row, 1)
-        return str(item.data(Qt.ItemDataRole.UserRole) or "") if item is not None else None
-
-    @Slot(int, int, int, int)
-    def _measure_chosen(self, row: int, column: int = 0, old_row: int = 0, old_column: int = 0) -> None:
-        page = self._page
-        if self._filling or page is None or not 0 <= row < len(page.trends):
-            return
-        from debrief.gui.trend_chart import TrendChart, axis_title
-
-        trend = page.trends[row]
-        if self.chart is None:
-            self.chart = TrendChart(self._theme)
-            self.chart.point_chosen.connect(self._open)
-            self._chart_place.addWidget(self.chart, 1)
-            self._blank.hide()
-        self._title.setText(axis_title(trend))
-        self._legend.setText(_LEGEND if trend.band.enough else _LEGEND_WITHOUT_BAND)
-        since = f" Learnt anew since: {trend.band.since}." if trend.band.since else ""
-        self._words.setText(trend.words + since)
+    def _fill(self, page: HistoryPage) -> None:
         session = self._replay.session
-        self.chart.show_trend(trend, session.recording.provenance.sha256 if session is not None else "")
+        self._flights.show_page(page)
+        self._trends.show_page(page, session.recording.provenance.sha256 if session is not None else "")
 
     # --- choosing ---------------------------------------------------------------------------------------
 
@@ -372,12 +256,6 @@ class HistoryView(QWidget):
         if not self._filling:
             self._engine = str(self.engines.itemData(index) or "")
             self.refresh()
-
-    @Slot(QModelIndex)
-    def _flight_chosen(self, index: QModelIndex) -> None:
-        flight = self._model.flight(index.row())
-        if flight is not None:
-            self._open(flight.sha256)
 
     @Slot(str)
     def _open(self, sha256: str) -> None:
@@ -434,32 +312,7 @@ class HistoryView(QWidget):
     @Slot()
     def _theme_changed(self) -> None:
         if self._page is not None and self._page.total:
-            self._fill_flights(self._page)
-            self._fill_measures(self._page)
-
-
-def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
-    """Return measure, last value, what is usual, its band, and what is to be said, in short."""
-    from debrief.history.baseline import MIN_STARTS
-    from debrief.session.definitions import measure_title
-    from debrief.session.wording import decimals_for, number, value_text
-
-    band, last = trend.band, trend.points[-1]
-    value = value_text(last.value, trend.unit)
-    if band.centre is None or band.low is None or band.high is None:
-        counted = f"{band.count} of {MIN_STARTS} {band.counted(2).split()[-1]}: not enough"
-        return measure_title(trend.measure), value, "", "", counted
-    decimals = decimals_for(trend.unit)
-    edges = f"{number(band.low, decimals)} to {number(band.high, decimals)}"
-    if trend.changes:
-        shift = trend.changes[-1][0]
-        since = trend.points[trend.charted[shift.since]].date
-        way = "higher" if shift.size > 0 else "lower"
-        says = f"Shifted {value_text(abs(shift.size), trend.unit)} {way} from {since}"
-    else:
-        which = band.counted(1).split()[-1]
-        says = f"Last {which} outside the band" if last.outside else "No lasting shift"
-    return measure_title(trend.measure), value, value_text(band.centre, trend.unit), edges, says
+            self._fill(self._page)
 
 
 def _summary(page: HistoryPage) -> str:
@@ -468,45 +321,6 @@ def _summary(page: HistoryPage) -> str:
     if page.engine is not None:
         words += f", {page.starts} start{'' if page.starts == 1 else 's'}"
     return f"{words}. Usual is not a limit. Kept in {page.place}"
-
-
-def _heading(words: str) -> QLabel:
-    label = QLabel(words)
-    label.setProperty("role", "heading")
-    label.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
-    return label
-
-
-def _table(name: str, titles: tuple[str, ...]) -> QTableWidget:
-    table = QTableWidget()
-    table.setColumnCount(len(titles))
-    table.setHorizontalHeaderLabels(list(titles))
-    _dress(table, name)
-    return table
-
-
-def _dress(table: QTableView, name: str) -> None:
-    """Let a table look like all others here: rows are chosen, nothing is edited, no lines."""
-    table.setAccessibleName(name)
-    table.verticalHeader().hide()
-    table.setShowGrid(False)
-    table.setWordWrap(False)
-    table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-    table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-    table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-    table.setTabKeyNavigation(False)
-    table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    table.verticalHeader().setDefaultSectionSize(27)
-    header = table.horizontalHeader()
-    header.setHighlightSections(False)
-    header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-    header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-    # The width follows the rows in view: all of thousands would take too long.
-    header.setResizeContentsPrecision(0)
-    header.setStretchLastSection(True)
-    header.setMinimumSectionSize(36)
-    header.setSectionResizeMode(0, QHeaderView.ResizeMode.Fixed)
-    table.setColumnWidth(0, 40)
 
 
 # --- the work, on another thread ------------------------------------------------------------------------

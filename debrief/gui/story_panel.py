@@ -230,7 +230,7 @@ class StoryPanel(QWidget):
             meaning = definition_of(measure.name, "measure")
             shown, found, bounds = measure.value.partition(" (")
             if found:  # a line breaks before the bounds, not inside them
-                shown += found + bounds.replace(" ", " ")
+                shown += found + bounds.replace(" ", "\N{NO-BREAK SPACE}")
             name, value = WrappedLabel(measure.title), WrappedLabel(shown)
             name.setProperty("role", "muted")
             for column, label in enumerate((name, value)):

@@ -107,8 +107,8 @@ def test_a_shift_is_flagged_with_its_size_and_since_when(kept, history):
     assert since in history.measures.item(row, 5).text()
     assert not history.measures.item(row, 0).icon().isNull()
     assert history.measures.currentRow() == row
-    assert sentence in history._words.text()
-    assert "Usual is not a limit." in history._words.text()
+    assert sentence in history._trends.words.text()
+    assert "Usual is not a limit." in history._trends.words.text()
     assert sentence in history.chart.accessibleName()
 
 
@@ -128,7 +128,7 @@ def test_too_few_starts_are_said_and_nothing_is_called_usual(debrief_home, desk,
     qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
     assert view.measures.item(0, 3).text() == ""
     assert "5 of 15" in view.measures.item(0, 5).text()
-    assert "Not enough history" in view._words.text()
+    assert "Not enough history" in view._trends.words.text()
 
 
 def test_all_flights_hold_the_undated_one_too(debrief_home, desk, qtbot):

@@ -1,0 +1,158 @@
+"""The trends of one engine: a table of its measures, and a chart of the chosen one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QSizePolicy, QTableWidgetItem, QVBoxLayout, QWidget
+
+from debrief.gui.flight_list import shape_icon
+from debrief.gui.labels import WrappedLabel
+from debrief.gui.tables import heading, made_table
+from debrief.gui.theme import Theme
+
+if TYPE_CHECKING:
+    from debrief.gui.trend_chart import TrendChart
+    from debrief.history.desk import HistoryPage
+    from debrief.history.series import Trend
+
+_LEGEND_WITHOUT_BAND = "Dots: completed starts. Ring: this recording. A click opens the flight."
+_LEGEND = (
+    "Tint: usual band. Blue line: moving average, dotted its control limits. Triangle: outside the usual band. "
+    "Hollow: left out by a person. Ring: this recording. A click opens the flight."
+)
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+
+
+class TrendsPanel(QWidget):
+    """Measures, what they say, and a chart whose points can be chosen.
+
+    Signals
+    -------
+    flight_chosen : str
+        SHA-256 of the recording of a point.
+    """
+
+    flight_chosen = Signal(str)
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._page: HistoryPage | None = None
+        self._own = ""
+        self._filling = False
+        self.chart: TrendChart | None = None
+        right = QVBoxLayout(self)
+        right.setContentsMargins(0, 0, 0, 0)
+        right.setSpacing(6)
+        right.addWidget(heading("Trends of completed starts"))
+        self.measures = made_table("Trends", ("", "Measure", "Last", "Usual", "Band", "What it says"))
+        self.measures.currentCellChanged.connect(self._measure_chosen)
+        right.addWidget(self.measures)
+        self._title = heading("")
+        right.addWidget(self._title)
+        self.words = WrappedLabel()
+        self.words.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        right.addWidget(self.words)
+        self._chart_place = QVBoxLayout()
+        self._blank = QWidget()  # holds the chart's room until there is one
+        self._chart_place.addWidget(self._blank, 1)
+        right.addLayout(self._chart_place, 1)
+        self._legend = WrappedLabel(_LEGEND)
+        self._legend.setProperty("role", "small")
+        right.addWidget(self._legend)
+
+    def show_page(self, page: HistoryPage, own_sha256: str) -> None:
+        """Show an engine's trends; the starts of the open recording are named."""
+        self._page, self._own = page, own_sha256
+        self._fill_measures(page)
+
+    def _fill_measures(self, page: HistoryPage) -> None:
+        from debrief.history.measures import USUAL_MEASURES
+
+        table = self.measures
+        chosen = self._trend_at(table.currentRow())
+        self._filling = True
+        table.setRowCount(0)
+        table.setRowCount(len(page.trends))
+        for row, trend in enumerate(page.trends):
+            cells = [QTableWidgetItem(text) for text in trend_cells(trend)]
+            mark = QTableWidgetItem()
+            if trend.changes or trend.points[-1].outside:
+                mark.setIcon(shape_icon("triangle", self._theme))
+                mark.setData(Qt.ItemDataRole.AccessibleTextRole, "look here")
+            for column, cell in enumerate((mark, *cells)):
+                if column in (2, 3, 4):
+                    cell.setTextAlignment(_RIGHT)
+                cell.setToolTip(trend.words)
+                table.setItem(row, column, cell)
+        self._filling = False
+        rows = max(1, min(len(page.trends), len(USUAL_MEASURES)))
+        height = table.horizontalHeader().height() + rows * table.verticalHeader().defaultSectionSize() + 4
+        table.setFixedHeight(height)
+        shown = bool(page.trends)
+        table.setVisible(shown)
+        self._legend.setVisible(shown)
+        if shown:
+            names = [trend.measure for trend in page.trends]
+            first = next((i for i, trend in enumerate(page.trends) if trend.changes), 0)
+            wanted = names.index(chosen) if chosen in names else first
+            table.selectRow(wanted)
+            self._measure_chosen(wanted)
+        else:
+            self._title.setText("")
+            self.words.setText(
+                "Choose an engine above to see its trends."
+                if page.engine is None and page.engines
+                else "Nothing to trend: it takes dated flights of a named engine with completed starts."
+            )
+            if self.chart is not None:
+                self.chart.show_trend(None)
+
+    def _trend_at(self, row: int) -> str | None:
+        item = self.measures.item(row, 1)
+        return str(item.data(Qt.ItemDataRole.UserRole) or "") if item is not None else None
+
+    @Slot(int, int, int, int)
+    def _measure_chosen(self, row: int, column: int = 0, old_row: int = 0, old_column: int = 0) -> None:
+        page = self._page
+        if self._filling or page is None or not 0 <= row < len(page.trends):
+            return
+        from debrief.gui.trend_chart import TrendChart, axis_title
+
+        trend = page.trends[row]
+        if self.chart is None:
+            self.chart = TrendChart(self._theme)
+            self.chart.point_chosen.connect(self.flight_chosen)
+            self._chart_place.addWidget(self.chart, 1)
+            self._blank.hide()
+        self._title.setText(axis_title(trend))
+        self._legend.setText(_LEGEND if trend.band.enough else _LEGEND_WITHOUT_BAND)
+        since = f" Learnt anew since: {trend.band.since}." if trend.band.since else ""
+        self.words.setText(trend.words + since)
+        self.chart.show_trend(trend, self._own)
+
+
+def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
+    """Return measure, last value, what is usual, its band, and what is to be said, in short."""
+    from debrief.history.baseline import MIN_STARTS
+    from debrief.session.definitions import measure_title
+    from debrief.session.wording import decimals_for, number, value_text
+
+    band, last = trend.band, trend.points[-1]
+    value = value_text(last.value, trend.unit)
+    if band.centre is None or band.low is None or band.high is None:
+        counted = f"{band.count} of {MIN_STARTS} {band.counted(2).split()[-1]}: not enough"
+        return measure_title(trend.measure), value, "", "", counted
+    decimals = decimals_for(trend.unit)
+    edges = f"{number(band.low, decimals)} to {number(band.high, decimals)}"
+    if trend.changes:
+        shift = trend.changes[-1][0]
+        since = trend.points[trend.charted[shift.since]].date
+        way = "higher" if shift.size > 0 else "lower"
+        says = f"Shifted {value_text(abs(shift.size), trend.unit)} {way} from {since}"
+    else:
+        which = band.counted(1).split()[-1]
+        says = f"Last {which} outside the band" if last.outside else "No lasting shift"
+    return measure_title(trend.measure), value, value_text(band.centre, trend.unit), edges, says
