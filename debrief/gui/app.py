@@ -12,8 +12,10 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QIcon, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QApplication
 
+from debrief.gui.interpreter import calm_interpreter, put_aside
 from debrief.gui.settings import Settings
 from debrief.gui.theme import DARK, Theme
+from debrief.gui.warming import Warming
 from debrief.gui.window import Window
 from debrief.home import home
 
@@ -44,6 +46,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     sys.excepthook = caught
     try:
         window.show()
+        calm_interpreter()
+        Warming(window)
+        window.desk.opened.connect(put_aside)
         if arguments:
             window.open_path(arguments[0])
         return app.exec()

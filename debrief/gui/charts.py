@@ -133,10 +133,13 @@ class _Chart(QWidget):
         painter.setClipRect(self.area())
         painter.setPen(QPen(self._theme.color(role), 1.5))
         good = np.isfinite(x) & np.isfinite(y)
-        points = [self.at(float(a), float(b)) for a, b in zip(x, y, strict=True)]
-        painter.drawLines(
-            [QLineF(points[i], points[i + 1]) for i in range(len(points) - 1) if good[i] and good[i + 1]]
-        )
+        area = self.area()
+        across = area.width() / (self._x_range[1] - self._x_range[0])
+        up = area.height() / (self._y_range[1] - self._y_range[0])
+        left = area.left() + (x - self._x_range[0]) * across
+        top = area.bottom() - (y - self._y_range[0]) * up
+        lines = np.column_stack((left[:-1], top[:-1], left[1:], top[1:]))[good[:-1] & good[1:]]
+        painter.drawLines([QLineF(*line) for line in lines.tolist()])
         painter.restore()
 
 

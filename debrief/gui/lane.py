@@ -98,13 +98,9 @@ class Lane:
         """Return the pixel height of a value of the first trace."""
         return self.traces[0].y_of(value)
 
-    def crossed_between(self, begin_s: float, end_s: float, top: float, bottom: float) -> bool:
-        """Return whether a trace runs through a box of the view."""
-        for trace in self.traces:
-            reach = trace.pixels_between(begin_s, end_s)
-            if reach is not None and reach[0] <= bottom and reach[1] >= top:
-                return True
-        return False
+    def crossed(self, left: float, right: float, top: float, bottom: float) -> bool:
+        """Return whether a trace runs through a box of the view, [px]."""
+        return any(trace.crosses(left, right, top, bottom) for trace in self.traces)
 
 
 def _colours(plans: list[LanePlan]) -> list[str]:

@@ -46,7 +46,7 @@ class Labels(Layer):
                 self._paint_limit_names(painter, lane, trace, placer)
             mine = [
                 span
-                for span in scene.spans
+                for span in scene.labelled
                 if span.channel in lane.names or (span.channel not in names and lane is words_lane)
             ]
             self._paint_events(painter, lane, placer, mine)
@@ -66,8 +66,7 @@ class Labels(Layer):
         return tuple(strips)
 
     def _crosses_trace(self, lane: Lane, box: Box) -> bool:
-        time_of = self._scene.time_of
-        return lane.crossed_between(time_of(box.left - 2), time_of(box.right + 2), box.top, box.bottom)
+        return lane.crossed(box.left - 2, box.right + 2, box.top, box.bottom)
 
     def _crosses(self, lane: Lane, box: Box) -> bool:
         """Whether a trace or a limit line runs through a box."""
@@ -271,7 +270,7 @@ class Labels(Layer):
         metrics = theme.metrics(12, bold=True)
         height, icon = theme.px(16), theme.px(14)
         order = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
-        visible = [span for span in spans if span.label and scene.clipped(span.begin_s, span.end_s)]
+        visible = [span for span in spans if scene.clipped(span.begin_s, span.end_s)]
         wanted = sum(metrics.horizontalAdvance(span.label) + icon + 8 for span in visible)
         # Where words for all would cover the lane, the shapes alone stand there; the story has the words.
         crowded = wanted > 0.8 * rect.width()

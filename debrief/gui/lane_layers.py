@@ -8,7 +8,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen, QPolygonF
 
 from debrief.gui.lane import Lane
-from debrief.gui.lane_scene import AXIS_WIDTH, Scene
+from debrief.gui.lane_scene import AXIS_WIDTH, Scene, SpanInView
 from debrief.gui.scale import tick_text, time_step, time_text, time_ticks, value_step, value_ticks
 from debrief.gui.shapes import TINT_ROLE
 from debrief.gui.theme import Theme
@@ -44,8 +44,9 @@ class Backdrop(Layer):
         step = time_step(scene.end_s - scene.begin_s, self._time_tick_count())
         ticks = time_ticks(scene.begin_s, scene.end_s, self._time_tick_count())
         self._paint_ribbon(painter)
+        spans = scene.visible_spans()
         for lane in scene.lanes:
-            self._paint_lane(painter, lane, ticks)
+            self._paint_lane(painter, lane, ticks, spans)
         painter.setPen(theme.color("muted"))
         last_right = -1e9
         for tick in ticks:
@@ -74,11 +75,13 @@ class Backdrop(Layer):
                 painter.setPen(theme.color("ink"))
                 painter.drawText(box, _CENTRE, part.word)
 
-    def _paint_lane(self, painter: QPainter, lane: Lane, ticks: Sequence[float]) -> None:
+    def _paint_lane(
+        self, painter: QPainter, lane: Lane, ticks: Sequence[float], spans: Sequence[SpanInView]
+    ) -> None:
         scene, theme, rect = self._scene, self._theme, lane.rect
         painter.fillRect(rect, theme.color("panel"))
         if lane.recorded:
-            self._paint_spans(painter, lane)
+            self._paint_spans(painter, lane, spans)
             if scene.shows_bands:
                 self._paint_bands(painter, lane)
             painter.setPen(theme.color("grid"))
@@ -100,17 +103,21 @@ class Backdrop(Layer):
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(rect)
 
-    def _paint_spans(self, painter: QPainter, lane: Lane) -> None:
-        scene, theme, rect = self._scene, self._theme, lane.rect
-        for span in scene.spans:
-            if not span.across and span.channel not in lane.names:
-                continue
-            edges = scene.clipped(span.begin_s, span.end_s)
-            if edges is None or span.end_s <= span.begin_s:
-                continue
-            width = max(edges[1] - edges[0], 1.5)
-            tint = theme.color(TINT_ROLE[span.severity])
-            painter.fillRect(QRectF(edges[0], rect.top(), width, rect.height()), tint)
+    def _paint_spans(self, painter: QPainter, lane: Lane, spans: Sequence[SpanInView]) -> None:
+        top, height = lane.rect.top(), lane.rect.height()
+        tints: dict[str, list[QRectF]] = {}
+        for span, left, width in spans:
+            if span.across or span.channel in lane.names:
+                tints.setdefault(TINT_ROLE[span.severity], []).append(QRectF(left, top, width, height))
+        painter.setPen(Qt.PenStyle.NoPen)
+        # What is worse covers what is milder where the two meet.
+        for role in ("tint_caution", "tint_possible", "tint_limit"):
+            if role in tints:
+                painter.setBrush(self._theme.color(role))
+                painter.drawRects(tints.pop(role))
+        for role, rects in tints.items():
+            painter.setBrush(self._theme.color(role))
+            painter.drawRects(rects)
 
     def _paint_bands(self, painter: QPainter, lane: Lane) -> None:
         """Fill the bands with opaque tints, the worst last: it covers the milder one that it lies beyond."""

@@ -13,6 +13,7 @@ from debrief.gui.placing import Box
 from debrief.gui.theme import Theme
 
 _CENTRE = Qt.AlignmentFlag.AlignCenter
+_SHIFTS = (0, -1, 1, -2, 2, -3, 3, -4, 4, -5, 5, -6, 6)
 
 
 @dataclass(frozen=True)
@@ -46,22 +47,32 @@ def make_tag(
     """Return the tag for a value beside the playhead, inside its lane and off the words where it can be."""
     width = theme.metrics(12, bold=True).horizontalAdvance(text) + 12
     height = theme.px(19)
-    middle = point.y() - height / 2 - 4
-    places = []
-    for shift in (
-        0,
-        -height,
-        height + 4,
-        *(sign * n * (height + 2) for n in range(2, 7) for sign in (-1, 1)),
-    ):
-        top = middle + shift
-        for left in (point.x() + 10, point.x() - 10 - width):
-            kept = min(max(top, lane.top() + 2), lane.bottom() - height - 2)
-            if lane.left() <= left and left + width <= lane.right() - 2:
-                places.append(Box(left, kept, width, height))
-    places = places or [Box(point.x() + 10, middle, width, height)]
-    # The first that is free, else the one that covers least.
-    box = min(places, key=lambda place: sum(place.meets(other) for other in words))
+    x, middle = point.x(), point.y() - height / 2 - 4
+    lefts = [
+        left for left in (x + 10, x - 10 - width) if lane.left() <= left and left + width <= lane.right() - 2
+    ] or [x + 10]
+    lowest, highest = lane.bottom() - height - 2, lane.top() + 2
+    near = [
+        word
+        for word in words
+        if word.left < x + width + 12
+        and word.left + word.width > x - width - 12
+        and word.top < lane.bottom()
+        and word.top + word.height > lane.top()
+    ]
+    best, fewest = Box(lefts[0], min(max(middle, highest), lowest), width, height), len(near) + 1
+    # The first place that is free, else the one that covers least.
+    for shift in _SHIFTS:
+        for left in lefts:
+            place = Box(left, min(max(middle + shift * (height + 2), highest), lowest), width, height)
+            covered = sum(place.meets(word) for word in near)
+            if covered < fewest:
+                best, fewest = place, covered
+            if fewest == 0:
+                break
+        if fewest == 0:
+            break
+    box = best
     return Tag(name, role, text, point, on_trace, QRectF(box.left, box.top, box.width, box.height))
 
 

@@ -23,6 +23,7 @@ from debrief.gui.lane_scene import Scene, measure_box
 from debrief.gui.placing import Box
 from debrief.gui.theme import Theme
 from debrief.gui.trace import Trace
+from debrief.session.readings import Instrument
 from debrief.session.wording import decimals_for, number
 
 
@@ -46,7 +47,8 @@ class Readout:
         self._mark_s: float | None = None
         self._head_x: float | None = None
         self._hover_x: float | None = None
-        self.tags: list[Tag] = []
+        self._uncounted: list[Instrument] = []
+        self._tags: list[Tag] | None = []
         self.hover_tags: list[Tag] = []
         self.measures: list[tuple[QRectF, str, str]] = []
         """Of each channel where its measures are written, the words, and the colour role."""
@@ -54,40 +56,65 @@ class Readout:
     def clear(self) -> None:
         """Show nothing, as when another recording comes."""
         self._head_x = self._hover_x = None
-        self.tags, self.hover_tags, self.measures = [], [], []
+        self._tags, self.hover_tags, self.measures = [], [], []
+
+    @property
+    def tags(self) -> list[Tag]:
+        """The values at the playhead; placed when they are asked for."""
+        if self._tags is None:
+            self._tags = [] if self._head_x is None else self._tags_at(self._time_s, self._head_x)
+        return self._tags
 
     def show_at(self, time_s: float) -> None:
         """Move the playhead: only what it covered and covers now is painted anew."""
         if not self._scene.lanes:
             return
         before = self._bounds()
+        self.stand_at(time_s)
+        self._repaint([*before, *self._bounds()])
+
+    def stand_at(self, time_s: float) -> None:
+        """Move the playhead where everything is painted anew in any case."""
         scene = self._scene
         self._time_s = time_s
         x = scene.x_of(time_s)
-        inside = scene.plot_left - 1 <= x <= scene.plot_right + 1
-        self._head_x = x if inside else None
+        self._head_x = x if scene.plot_left - 1 <= x <= scene.plot_right + 1 else None
+        self._tags = None
         self._measure()
-        self.tags = self._tags_at(time_s, x) if inside else []
-        self._repaint([*before, *self._bounds()])
 
     def replace_tags(self) -> None:
         """Place the values at the playhead anew: the words that they keep off have moved."""
-        if self._head_x is not None:
-            self.tags = self._tags_at(self._time_s, self._head_x)
+        self._tags = None
 
     def measure_from(self, mark_s: float | None) -> None:
         """Measure from this time to the playhead, or no more."""
         self._mark_s = mark_s
         self._measure()
 
+    @property
+    def is_counting(self) -> bool:
+        """Whether seconds above a level still have to be counted."""
+        return bool(self._uncounted)
+
+    def count_one(self) -> None:
+        """Count them for one channel: one after the other, so that the event loop goes on between them."""
+        if self._uncounted and self._mark_s is not None:
+            self._uncounted.pop(0).count_from(self._mark_s)
+            before = self._bounds()
+            self._measure()
+            self._repaint([*before, *self._bounds()])
+
     def _measure(self) -> None:
         """Work out what lies between the mark and the playhead, channel by channel."""
         self.measures = []
+        self._uncounted = []
         if self._mark_s is None:
             return
         for lane in self._scene.lanes:
             for row, trace in enumerate(lane.traces):
                 measured = trace.instrument.measured(self._mark_s, self._time_s)
+                if measured is not None and measured.above_s is None:
+                    self._uncounted.append(trace.instrument)
                 words = measured.words if measured is not None else "no data at one end"
                 if lane.shared:
                     words = f"{trace.plan.symbol}: {words}"

@@ -12,6 +12,8 @@ from debrief.gui.placing import Box
 from debrief.gui.theme import Theme
 from debrief.session.lane_plan import Mark, RibbonPart, Span
 
+SpanInView = tuple[Span, float, float]
+
 LANE_GAP = 8
 AXIS_WIDTH = 46
 """Of the axis of a further channel, at the right, [px at usual text size]."""
@@ -25,6 +27,8 @@ class Scene:
     spans: Sequence[Span] = ()
     marks: Sequence[Mark] = ()
     ribbon: Sequence[RibbonPart] = ()
+    labelled: Sequence[Span] = ()
+    """Those of the stretches that carry the words of their finding."""
     begin_s: float = 0.0
     end_s: float = 1.0
     plot_left: float = 0.0
@@ -57,6 +61,30 @@ class Scene:
         if end_s < self.begin_s or begin_s > self.end_s:
             return None
         return self.x_of(max(begin_s, self.begin_s)), self.x_of(min(end_s, self.end_s))
+
+    def visible_spans(self) -> list[SpanInView]:
+        """Return the stretches of findings in view with left edge and width, [px]; at least a line wide.
+
+        A limit that is crossed again and again gives hundreds of stretches: what no pixel lies between is one.
+        """
+        shown: list[SpanInView] = []
+        latest: dict[tuple[str, bool, str | None], int] = {}
+        scale = (self.plot_right - self.plot_left) / (self.end_s - self.begin_s)
+        for span in self.spans:
+            if span.end_s < self.begin_s or span.begin_s > self.end_s or span.end_s <= span.begin_s:
+                continue
+            left = self.plot_left + (max(span.begin_s, self.begin_s) - self.begin_s) * scale
+            right = self.plot_left + (min(span.end_s, self.end_s) - self.begin_s) * scale
+            key = (span.severity, span.across, span.channel)
+            before = latest.get(key)
+            if before is not None:
+                _, first, width = shown[before]
+                if left <= first + width + 0.5:
+                    shown[before] = (span, first, max(right - first, width))
+                    continue
+            latest[key] = len(shown)
+            shown.append((span, left, max(right - left, 1.5)))
+        return shown
 
 
 def measure_box(theme: Theme, lane: Lane, row: int) -> QRectF:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QContextMenuEvent,
     QFocusEvent,
@@ -70,6 +70,9 @@ class LanesView(QWidget):
         self._backdrop = Backdrop(self._content, theme)
         self._labels = Labels(self._content, theme)
         self._readout = Readout(self._content, theme, self._repaint)
+        self._counting = QTimer(self)
+        self._counting.setSingleShot(True)
+        self._counting.timeout.connect(self._count)
         self._gestures = LaneGestures(self._content, replay, self)
         self._gestures.resized.connect(self._arrange)
         self._gestures.drop_changed.connect(self.update)
@@ -159,7 +162,7 @@ class LanesView(QWidget):
         self._readout.measure_from(self._replay.mark_s)
         session = self._replay.session
         if session is None:
-            content.spans = content.marks = content.ribbon = ()
+            content.spans = content.labelled = content.marks = content.ribbon = ()
             self._redraw()
             return
         prepared = session.prepared
@@ -167,6 +170,7 @@ class LanesView(QWidget):
         if content.chosen not in self.lane_names():
             content.chosen = None
         content.spans = prepared.spans
+        content.labelled = [span for span in prepared.spans if span.label]
         content.marks = (*prepared.marks, *self._replay.pins)
         content.ribbon = prepared.ribbon
         self._arrange()
@@ -219,7 +223,8 @@ class LanesView(QWidget):
         if reduced != self._reduced:
             self._reduced = reduced
             self.reduced_changed.emit(reduced)
-        self._position_changed(self._replay.position_s)
+        self._readout.stand_at(self._replay.position_s)
+        self._go_on_counting()
 
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:
@@ -229,6 +234,7 @@ class LanesView(QWidget):
     def _mark_changed(self) -> None:
         self._content.measuring = self._replay.mark_s is not None
         self._readout.measure_from(self._replay.mark_s)
+        self._go_on_counting()
         self._redraw()
 
     @Slot()
@@ -239,7 +245,16 @@ class LanesView(QWidget):
         self.lane_chosen.emit(self._content.chosen)
         self.update()
 
+    def _go_on_counting(self) -> None:
+        if self._readout.is_counting:
+            self._counting.start(0)
+
+    @Slot()
+    def _count(self) -> None:
+        self._readout.count_one()
+
     def _repaint(self, places: list[QRect]) -> None:
+        self._go_on_counting()
         dirty = QRegion()
         for rect in places:
             dirty += rect

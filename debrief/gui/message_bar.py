@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QSizePolicy, QWidget
 
@@ -87,6 +87,7 @@ class ProgressBar(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._over: QWidget | None = None
         self.setObjectName("panel")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
         self.setAccessibleName("Progress")
@@ -106,6 +107,24 @@ class ProgressBar(QWidget):
         row.addWidget(cancel)
         self.hide()
 
+    def float_over(self, page: QWidget) -> None:
+        """Lie over the upper edge of a sibling from now on: nothing moves when work begins and ends."""
+        self._over = page
+        page.installEventFilter(self)
+        self._follow()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Go along with the page below."""
+        if event.type() in (QEvent.Type.Resize, QEvent.Type.Move):
+            self._follow()
+        return False
+
+    def _follow(self) -> None:
+        if self._over is not None:
+            place = self._over.geometry()
+            self.setGeometry(place.x(), place.y(), place.width(), self.sizeHint().height())
+            self.raise_()
+
     @property
     def words(self) -> str:
         """What is being done; empty when nothing is."""
@@ -119,4 +138,5 @@ class ProgressBar(QWidget):
         else:
             self._bar.setRange(0, 1000)
             self._bar.setValue(round(1000 * fraction))
+        self._follow()
         self.show()

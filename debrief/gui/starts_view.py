@@ -376,6 +376,9 @@ class StartsView(QWidget):
         notes = [no_factor(session.assessment, start), *start.notes]
         self._notes.setText("\n".join(in_words(note) for note in notes if note))
         self._notes.setVisible(bool(self._notes.text()))
+        # With heights that follow the words every cell that is set measures all rows anew.
+        self.measures.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.measures.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.measures.setColumnCount(3)
         self.measures.setHorizontalHeaderLabels(["Measure", "Value", "Bounds, or why"])
         self.measures.setRowCount(len(rows))

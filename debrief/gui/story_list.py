@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QLineF, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QFocusEvent, QFontMetricsF, QPainter, QPen, QResizeEvent
+from PySide6.QtGui import QFocusEvent, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QListWidget,
@@ -22,6 +22,7 @@ from debrief.session.story import StoryStep
 from debrief.session.wording import clock_text
 
 _RAIL = 22
+_MOST_KEPT = 2000
 _WRAP = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap
 
 Index = QModelIndex | QPersistentModelIndex
@@ -33,6 +34,8 @@ class _StepDelegate(QStyledItemDelegate):
     def __init__(self, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
         self._theme = theme
+        self._heights: dict[tuple[object, ...], int] = {}
+        self._title_heights: dict[tuple[object, ...], float] = {}
 
     def _step(self, index: Index) -> StoryStep:
         step = index.data(Qt.ItemDataRole.UserRole)
@@ -42,17 +45,26 @@ class _StepDelegate(QStyledItemDelegate):
     def _detail_height(self, step: StoryStep, width: float) -> float:
         if not step.detail:
             return 0.0
-        metrics = QFontMetricsF(self._theme.font(12))
+        metrics = self._theme.metrics(12)
         return metrics.boundingRect(QRectF(0, 0, width, 1000), int(_WRAP), step.detail).height()
 
     def _time_width(self, step: StoryStep) -> float:
         if not step.shows_time:
             return 0.0
-        return QFontMetricsF(self._theme.font(12)).horizontalAdvance(clock_text(step.time_s)) + 8
+        return self._theme.metrics(12).horizontalAdvance(clock_text(step.time_s)) + 8
 
     def _title_height(self, step: StoryStep, width: float) -> float:
         """Return the height of the title, wrapped beside the time."""
-        metrics = QFontMetricsF(self._theme.font(13, bold=step.shape != "circle"))
+        key = (step.title, step.shape, step.time_s, step.shows_time, width, self._theme.scale)
+        height = self._title_heights.get(key)
+        if height is None:
+            if len(self._title_heights) > _MOST_KEPT:
+                self._title_heights.clear()
+            height = self._title_heights[key] = self._measured_title(step, width)
+        return height
+
+    def _measured_title(self, step: StoryStep, width: float) -> float:
+        metrics = self._theme.metrics(13, bold=step.shape != "circle")
         room = QRectF(0, 0, width - self._time_width(step), 1000)
         lines = round(metrics.boundingRect(room, int(_WRAP), step.title).height() / metrics.height())
         return self._theme.px(19) + max(lines - 1, 0) * metrics.height()
@@ -67,9 +79,16 @@ class _StepDelegate(QStyledItemDelegate):
         width = owner.viewport().width() if isinstance(owner, QListWidget) else 260
         if step.shape == "heading":
             return QSize(width, theme.px(32))
-        room = self._text_width(width)
-        detail = self._detail_height(step, room)
-        return QSize(width, round(self._title_height(step, room) + detail + theme.px(10)))
+        # Asked for each step many times while the window is laid out; measuring words takes long.
+        key = (step.title, step.detail, step.shape, step.time_s, step.shows_time, width, theme.scale)
+        height = self._heights.get(key)
+        if height is None:
+            room = self._text_width(width)
+            detail = self._detail_height(step, room)
+            if len(self._heights) > _MOST_KEPT:
+                self._heights.clear()
+            height = self._heights[key] = round(self._title_height(step, room) + detail + theme.px(10))
+        return QSize(width, height)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw rail, shape, title, time and detail."""

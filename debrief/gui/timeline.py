@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pyqtgraph as pg
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
@@ -135,12 +136,7 @@ class Timeline(QWidget):
         assert session is not None
         theme, area = self._theme, self.area()
         painter = QPainter(picture)
-        for span in session.prepared.spans:
-            if span.end_s <= span.begin_s:
-                continue
-            role = TINT_ROLE[span.severity]
-            a, b = self.x_of(span.begin_s), self.x_of(span.end_s)
-            painter.fillRect(QRectF(a, area.top(), max(b - a, 1.5), area.height()), theme.color(role))
+        self._draw_spans(painter, area)
         lanes = {lane.plan.name: lane for lane in session.prepared.lanes if lane.envelope is not None}
         lane = lanes.get("itt") or next(iter(lanes.values()), None)
         if lane is not None and lane.envelope is not None:
@@ -150,8 +146,7 @@ class Timeline(QWidget):
             x = area.left() + drawn.time_s / session.framing.duration_s * area.width()
             y = area.bottom() - 3 - (drawn.values - plan.low) * span_y
             painter.setPen(QPen(theme.color(plan.role), 1))
-            for piece in np.split(np.arange(x.size), np.flatnonzero(~drawn.connect[:-1]) + 1):
-                painter.drawPolyline(QPolygonF([QPointF(float(x[i]), float(y[i])) for i in piece]))
+            painter.drawPath(pg.arrayToQPath(x, y, drawn.connect.astype(np.int32), finiteCheck=False))
             painter.setFont(theme.font(12, bold=True))
             painter.setPen(theme.color(plan.role))
             painter.drawText(
@@ -165,6 +160,22 @@ class Timeline(QWidget):
         self._draw_marks(painter)
         painter.end()
         return picture
+
+    def _draw_spans(self, painter: QPainter, area: QRectF) -> None:
+        session = self._replay.session
+        assert session is not None
+        scale = area.width() / session.framing.duration_s
+        last: dict[str, float] = {}
+        for span in session.prepared.spans:
+            role = TINT_ROLE[span.severity]
+            left = area.left() + span.begin_s * scale
+            right = max(area.left() + span.end_s * scale, left + 1.5)
+            # Of hundreds of stretches between which no pixel lies each pixel is filled once.
+            if span.end_s > span.begin_s and right > last.get(role, -1.0) + 0.5:
+                painter.fillRect(
+                    QRectF(left, area.top(), right - left, area.height()), self._theme.color(role)
+                )
+                last[role] = right
 
     def _draw_marks(self, painter: QPainter) -> None:
         session = self._replay.session
@@ -260,7 +271,11 @@ class Timeline(QWidget):
             return ""
         if index is not None:
             return session.story[index].spoken
-        pinned = [f"{pin.word}: {pin.text}" for pin in self._replay.pins if abs(self.x_of(pin.time_s) - point.x()) <= 8]
+        pinned = [
+            f"{pin.word}: {pin.text}"
+            for pin in self._replay.pins
+            if abs(self.x_of(pin.time_s) - point.x()) <= 8
+        ]
         if pinned and point.y() <= self.area().top():
             return "\n".join(pinned)
         return clock_text(self.time_of(point.x()))

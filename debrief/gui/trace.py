@@ -18,6 +18,7 @@ _BOLD_POINTS = 900
 _SMOOTH_POINTS = 2500
 _SIGN_EVERY = 150.0
 _SIGN_REACH = 24.0
+_BUCKET = 6.0
 _LEAST_SPANS = {"V": 2.0, "%": 5.0, "degC": 20.0, "degF": 36.0, "A": 20.0, "psi": 5.0, "kt": 10.0, "ft": 100.0,
                 "rpm": 50.0, "kg/h": 10.0}  # fmt: skip
 _LEAST_OF = {"ng": 2.0}
@@ -86,6 +87,7 @@ class Trace:
         self._envelope: Envelope | None = data.envelope
         self._theme = theme
         self._drawn: Drawn | None = None
+        self._reach: tuple[list[float], list[float]] | None = None
         self._begin_s, self._end_s = 0.0, 1.0
 
     @property
@@ -103,6 +105,7 @@ class Trace:
         strip = min(float(self._theme.px(_TITLE_STRIP)), 0.3 * self.rect.height())
         share = self.rect.height() / max(self.rect.height() - strip, 1.0)
         self.low, self.high = low, low + (high - low) * share
+        self._reach = None
 
     def _fit(self, begin_s: float, end_s: float) -> None:
         """Show the vertical range of what is in view, with the limit levels near it."""
@@ -148,6 +151,7 @@ class Trace:
         self._begin_s, self._end_s = begin_s, end_s
         self._drawn = self._envelope.view(begin_s, end_s, int(self.rect.width()))
         self.reduced = self._drawn.reduced
+        self._reach = None
         if fit:
             self._fit(begin_s, end_s)
         if not fit or (closer_only and self.high - self.low > 0.5 * self._plan_span()):
@@ -210,14 +214,36 @@ class Trace:
         share = (value - self.low) / (self.high - self.low)
         return self.rect.bottom() - share * self.rect.height()
 
-    def pixels_between(self, begin_s: float, end_s: float) -> tuple[float, float] | None:
-        """Return the highest and lowest pixel that the trace reaches between two times, or None."""
+    def crosses(self, left: float, right: float, top: float, bottom: float) -> bool:
+        """Return whether the trace runs through a box of the view, [px]; a little beside it counts too."""
+        if self._reach is None:
+            self._reach = self._reaches()
+        lows, highs = self._reach
+        first = max(int((left - self.rect.left()) // _BUCKET), 0)
+        last = min(int((right - self.rect.left()) // _BUCKET) + 1, len(lows))
+        return any(highs[i] >= top and lows[i] <= bottom for i in range(first, last))
+
+    def _reaches(self) -> tuple[list[float], list[float]]:
+        """Return the highest and lowest pixel of the trace in each strip of a few pixels.
+
+        Words ask for it hundreds of times in a frame, so it is worked out once for all of them.
+        """
+        count = max(int(self.rect.width() // _BUCKET) + 1, 1)
         drawn = self._drawn
         if drawn is None or drawn.time_s.size == 0:
-            return None
-        first = max(0, int(np.searchsorted(drawn.time_s, begin_s, side="right")) - 1)
-        last = min(drawn.time_s.size, int(np.searchsorted(drawn.time_s, end_s, side="left")) + 1)
-        values = drawn.values[first:last]
-        if values.size == 0:
-            return None
-        return self.y_of(float(values.max())), self.y_of(float(values.min()))
+            return [np.inf] * count, [-np.inf] * count
+        scale = self.rect.width() / (self._end_s - self._begin_s)
+        x = (drawn.time_s - self._begin_s) * scale
+        y = self.rect.bottom() - (drawn.values - self.low) * (self.rect.height() / (self.high - self.low))
+        edges = np.arange(count + 1) * _BUCKET
+        # The line between two samples reaches what it crosses at the edges, also where no sample lies inside.
+        crossing = np.interp(edges, x, y, left=np.nan, right=np.nan)
+        lows, highs = (pick(crossing[:-1], crossing[1:]) for pick in (np.fmin, np.fmax))
+        inside = (x >= 0) & (x < edges[-1])
+        owner = (x[inside] // _BUCKET).astype(np.int64)
+        if owner.size:
+            starts = np.flatnonzero(np.r_[True, owner[1:] > owner[:-1]])
+            there = owner[starts]
+            lows[there] = np.fmin(lows[there], np.minimum.reduceat(y[inside], starts))
+            highs[there] = np.fmax(highs[there], np.maximum.reduceat(y[inside], starts))
+        return lows.tolist(), highs.tolist()

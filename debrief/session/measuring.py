@@ -28,8 +28,8 @@ class Measured:
         Difference a second, [unit/s]; None for no duration.
     level : float
         Value at the mark, [unit].
-    above_s : float
-        Seconds between the two moments above that level, [s].
+    above_s : float or None
+        Seconds between the two moments above that level, [s]; None while they are still counted.
     unit : str
         Of the channel.
     """
@@ -38,7 +38,7 @@ class Measured:
     difference: float
     rate: float | None
     level: float
-    above_s: float
+    above_s: float | None
     unit: str
 
     @property
@@ -49,7 +49,8 @@ class Measured:
         parts = [f"{_signed(self.difference, decimals)} {unit}".rstrip()]
         if self.rate is not None:
             parts.append(f"{_signed(self.rate, decimals + 1)} {unit}/s")
-        parts.append(f"above {number(self.level, decimals)} for {number(self.above_s, 1)} s")
+        above = "counting" if self.above_s is None else f"for {number(self.above_s, 1)} s"
+        parts.append(f"above {number(self.level, decimals)} {above}")
         return ", ".join(parts)
 
 
@@ -74,7 +75,74 @@ def interpolated(channel: Channel, breaks: Breaks, time_s: float) -> float | Non
     return float(values[index] + share * (values[index + 1] - values[index]))
 
 
-def measure(channel: Channel, breaks: Breaks, mark_s: float, other_s: float) -> Measured | None:
+class AboveLevel:
+    """Seconds above one level from the first sample on, so that any two moments are told apart at once.
+
+    Parameters
+    ----------
+    channel : Channel
+        The trace.
+    breaks : (n - 1,) bool array
+        Where a gap follows a sample; across it nothing is counted.
+    level : float
+        Equal is not above.
+
+    Notes
+    -----
+    Over a long recording counting takes some hundredths of a second; moving the second moment does not.
+    """
+
+    def __init__(self, channel: Channel, breaks: Breaks, level: float) -> None:
+        self._time_s, self._values = channel.time_s, channel.values - level
+        v0, v1 = self._values[:-1], self._values[1:]
+        lengths = np.diff(self._time_s)
+        # The part of each straight line that lies above 0.
+        rise = np.abs(v1 - v0)
+        share = (np.maximum(v0, 0.0) + np.maximum(v1, 0.0)) / np.where(rise > 0, rise, 1.0)
+        mixed = (v0 > 0) != (v1 > 0)
+        share = np.where(mixed, share, (v0 > 0).astype(np.float64))
+        share[breaks] = 0.0
+        self._joined = ~breaks
+        self._until = np.concatenate(([0.0], np.cumsum(share * lengths)))
+
+    def _until_s(self, time_s: float) -> float:
+        times, values = self._time_s, self._values
+        index = int(np.searchsorted(times, time_s, side="right")) - 1
+        if index < 0 or times.size < 2:
+            return 0.0
+        if index >= times.size - 1:
+            return float(self._until[-1])
+        if not self._joined[index]:
+            return float(self._until[index])
+        t0, t1, v0, v1 = times[index], times[index + 1], values[index], values[index + 1]
+        if v0 > 0 and v1 > 0:
+            above = time_s - t0
+        elif v0 <= 0 and v1 <= 0:
+            above = 0.0
+        else:
+            cross = t0 + (t1 - t0) * v0 / (v0 - v1)
+            above = min(time_s, cross) - t0 if v0 > 0 else max(time_s - cross, 0.0)
+        return float(self._until[index] + above)
+
+    def between(self, first_s: float, second_s: float) -> float:
+        """Return the seconds above the level between two moments, in any order, [s]."""
+        return abs(self._until_s(second_s) - self._until_s(first_s))
+
+
+def rows_between(channel: Channel, first_s: float, second_s: float) -> int:
+    """Return how many samples lie between two moments."""
+    rows = np.searchsorted(channel.time_s, (first_s, second_s))
+    return abs(int(rows[1]) - int(rows[0]))
+
+
+def measure(
+    channel: Channel,
+    breaks: Breaks,
+    mark_s: float,
+    other_s: float,
+    above: AboveLevel | None = None,
+    counts: bool = True,
+) -> Measured | None:
     """Return what lies between two moments, or None where either has no value.
 
     Parameters
@@ -85,20 +153,29 @@ def measure(channel: Channel, breaks: Breaks, mark_s: float, other_s: float) -> 
         Where a gap follows a sample; across it nothing is counted.
     mark_s, other_s : float
         The two moments, in any order, [s].
+    above : AboveLevel, optional
+        Of the value at the mark, where it has been counted before.
+    counts : bool
+        Whether the seconds above are counted where `above` is not given; else they are left open.
     """
     first = interpolated(channel, breaks, mark_s)
     second = interpolated(channel, breaks, other_s)
     if first is None or second is None:
         return None
-    begin, end = sorted((mark_s, other_s))
-    begins, ends = runs_beyond(channel.time_s, channel.values, breaks, first, False, begin, end)
+    above_s: float | None = None
+    if above is not None:
+        above_s = above.between(mark_s, other_s)
+    elif counts:
+        begin, end = sorted((mark_s, other_s))
+        begins, ends = runs_beyond(channel.time_s, channel.values, breaks, first, False, begin, end)
+        above_s = float((ends - begins).sum())
     duration = other_s - mark_s
     return Measured(
         duration_s=duration,
         difference=second - first,
         rate=(second - first) / duration if abs(duration) > 1e-9 else None,
         level=first,
-        above_s=float((ends - begins).sum()),
+        above_s=above_s,
         unit=channel.unit,
     )
 

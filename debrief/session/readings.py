@@ -13,13 +13,14 @@ from debrief.profile.model import Gauge
 from debrief.recording.model import DISCRETE, base_name
 from debrief.session.applies import LimitClock, LimitState
 from debrief.session.envelope import gap_breaks
-from debrief.session.measuring import Breaks, Measured, interpolated, measure
+from debrief.session.measuring import AboveLevel, Breaks, Measured, interpolated, measure, rows_between
 from debrief.session.wording import channel_words
 
 _ALWAYS = ("itt", "ng", "bus_volts", "torque")
 _ALSO = ("np", "ias", "oil_temp", "oil_press", "fuel_flow")
 _DISCRETES = ("starter", "ignition", "fuel_on", "external_power", "generator_on", "bleed", "separator",
               "weight_on_wheels")  # fmt: skip
+_COUNTED_AT_ONCE = 30_000
 _LOWEST = frozenset({"bus_volts", "oil_press"})
 
 
@@ -102,6 +103,8 @@ class Instrument:
         self._begins: list[float] = [0.0]
         self._best: list[NDArray[np.int64]] = []
         self._breaks: Breaks = np.zeros(0, dtype=np.bool_)
+        self._above: AboveLevel | None = None
+        self._above_from_s: float | None = None
         if self.channel is None or self.channel.time_s.size == 0:
             return
         self._clock = LimitClock(assessment, self.channel, name, engine)
@@ -149,8 +152,24 @@ class Instrument:
         return interpolated(channel, self._breaks, time_s)
 
     def measured(self, mark_s: float, other_s: float) -> Measured | None:
-        """Return what lies between two moments, or None where there is no value."""
-        return None if self.channel is None else measure(self.channel, self._breaks, mark_s, other_s)
+        """Return what lies between two moments, or None where there is no value.
+
+        Over more samples than can be counted at once the seconds above the level are left open until
+        `count_from` has been called for this mark.
+        """
+        channel = self.channel
+        if channel is None:
+            return None
+        above = self._above if self._above_from_s == mark_s else None
+        counts = rows_between(channel, mark_s, other_s) <= _COUNTED_AT_ONCE
+        return measure(channel, self._breaks, mark_s, other_s, above, counts)
+
+    def count_from(self, mark_s: float) -> None:
+        """Count the seconds above the value at a moment; takes some hundredths of a second at the longest."""
+        level = self.value_at(mark_s)
+        if self.channel is not None and level is not None:
+            self._above = AboveLevel(self.channel, self._breaks, level)
+            self._above_from_s = mark_s
 
     def read(self, time_s: float) -> Reading:
         """Return what the gauge shows at a moment."""

@@ -40,12 +40,18 @@ class Desk:
         self.assessments: dict[str, Assessment | Exception] = {}
         self.open_answer: str | None = None
         self.save_answer: str | None = None
+        self.rest_answer: str | None = None
         app = QApplication.instance()
         app.setStyle("Fusion")
         self.theme = Theme("light")
         self.theme.apply()
         self.window = Window(
-            self.theme, Settings(), ask_open=self._ask_open, ask_save=self._ask_save, opener=self._open
+            self.theme,
+            Settings(),
+            ask_open=self._ask_open,
+            ask_save=self._ask_save,
+            ask_rest=self._ask_rest,
+            opener=self._open,
         )
         qtbot.addWidget(self.window)
         self.window.resize(1280, 720)
@@ -60,6 +66,10 @@ class Desk:
     def _ask_save(self, parent, suggested, answer: Callable[[str], None]) -> None:
         if self.save_answer is not None:
             answer(self.save_answer)
+
+    def _ask_rest(self, parent, known, answer: Callable[[str], None]) -> None:
+        if self.rest_answer is not None:
+            answer(self.rest_answer)
 
     def _open(self, path: Path, profile=None):
         yield Progress("Reading", 0.1)

@@ -270,3 +270,19 @@ def test_words_are_legible_on_the_tints_of_bands(qapp, palette):
         tint = theme.band_tint(kind, grade)
         assert tint.alpha() == 255
         assert contrast(palette.ink, tint.name()) >= 7.0
+
+
+def test_seconds_above_over_a_long_stretch_are_counted_between_two_turns_of_the_event_loop(desk, qtbot):
+    session = desk.show(made.many_events(300))
+    lanes = desk.window.lanes
+    desk.window.replay.set_mark(20.0)
+    desk.window.replay.seek(session.playback.duration_s - 30.0)
+    assert any("counting" in words for words in lanes.measured_words())
+    qtbot.waitUntil(lambda: not any("counting" in words for words in lanes.measured_words()))
+    itt = session.recording.channels["itt"]
+    inside = (itt.time_s >= 20.0) & (itt.time_s <= session.playback.duration_s - 30.0)
+    level = float(itt.values[itt.time_s.searchsorted(20.0)])
+    words = next(words for words in lanes.measured_words() if "°C" in words)
+    seconds = float(words.rsplit("for ", 1)[1].removesuffix(" s"))
+    # Half a second for each sample that is above, to the half second that each crossing can hide.
+    assert seconds == pytest.approx(0.5 * (itt.values[inside] > level).sum(), abs=301)

@@ -174,7 +174,7 @@ def test_without_a_profile_one_is_offered_and_used(desk, qtbot):
 
 def test_an_unknown_profile_gives_its_sentence(desk, qtbot):
     desk.show(made.without_profile())
-    desk.window.use_profile("no-such-engine")
+    desk.window.requests.use_profile("no-such-engine")
     qtbot.waitUntil(lambda: desk.window.messages.words != "")
     assert "no-such-engine" in desk.window.messages.words
 
@@ -182,7 +182,7 @@ def test_an_unknown_profile_gives_its_sentence(desk, qtbot):
 def test_the_report_is_saved_in_the_background(desk, qtbot, tmp_path):
     desk.show(made.hot_start())
     desk.save_answer = str(tmp_path / "start.pdf")
-    desk.window.ask_save_report()
+    desk.window.requests.ask_save_report()
     qtbot.waitUntil(lambda: desk.window.messages.words != "", timeout=20000)
     assert desk.window.messages.words == f"Report saved: {tmp_path / 'start.pdf'}"
     assert (tmp_path / "start.pdf").read_bytes().startswith(b"%PDF")
@@ -194,13 +194,13 @@ def test_the_starter_s_rest_before_the_recording_can_be_told(desk, qtbot):
     desk.window.desk._opener = open_recording
     desk.window.open_path(DEMO / "01_cool_normal_start.csv")
     first = desk.opened()
-    desk.window._ask_rest = lambda parent, known, answer: answer("86400")
-    desk.window.ask_starter_rest()
+    desk.rest_answer = "86400"
+    desk.window.requests.ask_starter_rest()
     qtbot.waitUntil(lambda: desk.window.replay.session is not first, timeout=10000)
     assert desk.window.replay.session.choices.starter_rest_s == 86400.0
     assert not any("rest before" in n.what for n in desk.window.replay.session.assessment.not_judged)
-    desk.window._ask_rest = lambda parent, known, answer: answer("a day")
-    desk.window.ask_starter_rest()
+    desk.rest_answer = "a day"
+    desk.window.requests.ask_starter_rest()
     assert "not a number of seconds" in desk.window.messages.words
 
 
@@ -209,7 +209,7 @@ def test_a_second_engine_can_be_shown(desk, qtbot):
     second = {f"{name}.2": channel for name, channel in one.channels.items() if name in ("ng", "itt")}
     both = one.with_channels({**one.channels, **{n: replace(c, name=n) for n, c in second.items()}})
     desk.show(made.hot_start(both))
-    entries = {a.text(): a for a in desk.window._engines.actions()}
+    entries = {a.text(): a for a in desk.window.engine_menu.actions()}
     assert list(entries) == ["Engine &1", "Engine &2"]
     entries["Engine &2"].trigger()
     qtbot.waitUntil(lambda: desk.window.replay.session.engine == 2)

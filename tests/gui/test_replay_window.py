@@ -295,7 +295,7 @@ def test_the_starts_view_shows_each_start_and_leads_back_to_the_replay(desk, qtb
 
 def test_the_evidence_is_shown_without_blocking(desk):
     desk.show(made.hot_start())
-    desk.window.show_why()
+    desk.window.explaining.show_why()
     dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "Why" and w.isVisible())
     assert "limit itt-start (line 104 of the profile)" in dialog.text.toPlainText()
     dialog.close()
@@ -355,9 +355,9 @@ def test_the_trace_and_the_event_are_painted_in_the_theme_s_colours(desk, choice
 def test_larger_text_scales_the_window(desk):
     desk.show(made.hot_start())
     before = desk.window.story.width()
-    desk.window._larger()
+    desk.window.looks.larger()
     assert desk.window.story.width() > before
-    desk.window._usual_size()
+    desk.window.looks.usual_size()
     assert desk.window.story.width() == before
 
 
@@ -541,7 +541,7 @@ def test_heights_that_fit_do_not_blow_noise_up(desk):
 
 
 def test_the_keys_can_be_closed_with_a_button_in_view(desk):
-    desk.window.show_keys()
+    desk.window.explaining.show_keys()
     dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "Keys" and w.isVisible())
     button = next(b for b in dialog.findChildren(QAbstractButton) if b.text().replace("&", "") == "Close")
     assert dialog.rect().contains(button.mapTo(dialog, button.rect().bottomRight()))

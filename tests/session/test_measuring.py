@@ -1,10 +1,11 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from debrief.recording.model import Channel
-from debrief.session.measuring import measure
+from debrief.session.applies import runs_beyond
+from debrief.session.measuring import AboveLevel, measure
 
 TIME = np.arange(0.0, 11.0)
 RAMP = Channel("itt", "degC", TIME, 100.0 * TIME)
@@ -43,3 +44,22 @@ def test_the_time_above_is_never_longer_than_the_time_between(first, second):
     wave = Channel("itt", "degC", TIME, np.cos(TIME) * 50)
     measured = measure(wave, NONE, first, second)
     assert 0.0 <= measured.above_s <= abs(second - first) + 1e-9
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.lists(st.floats(0.0, 100.0), min_size=2, max_size=40),
+    st.floats(0.0, 100.0),
+    st.floats(-1.0, 21.0),
+    st.floats(-1.0, 21.0),
+    st.integers(0, 38),
+)
+def test_counting_once_and_counting_between_two_moments_agree(values, level, first, second, gap):
+    array = np.array(values)
+    channel = Channel("itt", "degC", np.arange(array.size) * 0.5, array, "ITT")
+    breaks = np.zeros(array.size - 1, bool)
+    breaks[gap % breaks.size] = True
+    begin, end = sorted((first, second))
+    begins, ends = runs_beyond(channel.time_s, array, breaks, level, False, begin, end)
+    counted = AboveLevel(channel, breaks, level).between(first, second)
+    assert counted == pytest.approx(float((ends - begins).sum()), abs=1e-6)
