@@ -8,9 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from debrief.recording import source
 from debrief.recording.reader import read
 
 _QUIET = settings(
@@ -19,6 +21,8 @@ _QUIET = settings(
 _ENCODINGS = st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "latin-1"])
 _DELIMITERS = st.sampled_from([",", ";", "\t", "|"])
 _VALUES = st.floats(-1e5, 1e5, allow_nan=False)
+_DEGC = st.floats(-100, 990, allow_nan=False)
+"""ITT that nobody doubts to be in °C."""
 
 
 @st.composite
@@ -26,7 +30,7 @@ def _flights(draw: st.DrawFn) -> tuple[list[float], list[float], list[float | No
     count = draw(st.integers(2, 25))
     steps = draw(st.lists(st.integers(1, 40), min_size=count, max_size=count))
     times = (np.cumsum(steps) * 0.25).tolist()
-    itt = draw(st.lists(_VALUES, min_size=count, max_size=count))
+    itt = draw(st.lists(_DEGC, min_size=count, max_size=count))
     oil = draw(st.lists(st.one_of(st.none(), _VALUES), min_size=count, max_size=count))
     return times, itt, oil
 
@@ -136,3 +140,38 @@ def test_pandas_timestamps(
     start = read(path).identity.start
     assert start is not None
     assert pd.Timestamp(start) == stamps[0]
+
+
+@_QUIET
+@given(
+    flight=_flights(),
+    notes=st.lists(
+        st.text(st.sampled_from(list("ab 1,;|\t\"'\n.#é")), max_size=12), min_size=25, max_size=25
+    ),
+    delimiter=_DELIMITERS,
+    quoting=st.sampled_from([csv.QUOTE_MINIMAL, csv.QUOTE_ALL, csv.QUOTE_NONNUMERIC]),
+    end=st.sampled_from(["\n", "\r\n"]),
+    large=st.booleans(),
+)
+def test_text_of_any_kind_beside_the_numbers_changes_none_of_them(
+    flight: tuple[list[float], list[float], list[float | None]],
+    notes: list[str],
+    delimiter: str,
+    quoting: int,
+    end: str,
+    large: bool,
+    tmp_path: Path,
+) -> None:
+    times, itt, oil = flight
+    out = io.StringIO()
+    writer = csv.writer(out, delimiter=delimiter, quoting=quoting, lineterminator=end)  # type: ignore[arg-type]
+    writer.writerow(["time (s)", "Pilot's note", "ITT (degC)", "Oil Temp (degC)"])
+    rows = zip(times, notes, itt, oil, strict=False)
+    writer.writerows([[t, f"n {note}", v, "" if o is None else o] for t, note, v, o in rows])
+    path = tmp_path / "flight.csv"
+    path.write_bytes(out.getvalue().encode())
+    with pytest.MonkeyPatch.context() as patch:
+        if large:  # read in blocks, by the quick parser
+            patch.setattr(source, "HEAD_BYTES", 300)
+            patch.setattr(source, "BLOCK_BYTES", 100)
+        _check(path, times, itt, oil, delimiter, ".")
