@@ -153,7 +153,7 @@ def _report(options: argparse.Namespace) -> int:
     if format_ in ("csv", "json") and not units.are_canonical:
         raise UsageError(f"--units does not go with {format_}, which is always in degC, psi, kg/h, ft and kt")
     _keep_apart(options.file, output)
-    assessment = _assessment(options.file, options)
+    assessment = in_units(_assessment(options.file, options), units)
     if format_ == "pdf":
         notes, usual, trends = _from_history(assessment, options) if options.history else ((), (), ())
         if options.notes or options.history:
@@ -161,7 +161,7 @@ def _report(options: argparse.Namespace) -> int:
 
             notes = notes_in(assessment.recording.provenance.sha256, options.db)
         write_pdf(
-            in_units(assessment, units),
+            assessment,
             output,
             select=options.select,
             reader=options.reader,
@@ -172,7 +172,7 @@ def _report(options: argparse.Namespace) -> int:
             reference=_reference(assessment, options) if options.reference else None,
         )
     elif format_ in ("png", "svg"):
-        write_picture(in_units(assessment, units), output, selection=selection, as_svg=format_ == "svg")
+        write_picture(assessment, output, selection=selection, as_svg=format_ == "svg")
     elif format_ == "csv":
         write_csv(assessment, output, select=options.select)
     else:
@@ -201,11 +201,13 @@ def _reference(assessment: Assessment, options: argparse.Namespace) -> Reference
     """Return the start of another recording that a student's starts are compared with, by the same profile."""
     from debrief.report.reference import other_recording, parse_reference
     from debrief.session.assessing import Choices, assess_file
+    from debrief.session.shown import in_units
 
     file, number = parse_reference(options.reference)
     _keep_apart(file, Path(options.output))
     same = assessment.profile.path if assessment.profile is not None else ""
-    return other_recording(assess_file(file, Choices(profile=options.profile or same or None)), number)
+    other = assess_file(file, Choices(profile=options.profile or same or None))
+    return other_recording(in_units(other, assessment.units), number)
 
 
 def _demo(options: argparse.Namespace) -> int:

@@ -34,11 +34,12 @@ from debrief.gui.labels import WrappedLabel
 from debrief.gui.overlay_chart import OverlayChart
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
+from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 from debrief.session.import_opening import Unsure, open_or_ask
-from debrief.session.opening import Progress
+from debrief.session.opening import Progress, show_units
 from debrief.session.session import Session
 from debrief.session.start_overlay import INSTANT_WORDS, INSTANTS, Side, difference_rows, overlay
-from debrief.session.wording import OUTCOME_WORDS, number
+from debrief.session.wording import OUTCOME_WORDS, value_text
 
 if TYPE_CHECKING:
     from debrief.history.start_page import EarlierStart, StartsPage
@@ -245,7 +246,7 @@ class OverlayPanel(QWidget):
 
     def _load(self, path: str) -> None:
         self.progressed.emit(Progress(f"Reading {Path(path).name}"))
-        self.jobs.start("load", partial(_load_steps, Path(path)))
+        self.jobs.start("load", partial(_load_steps, self._units(), Path(path)))
 
     # --- what is shown ----------------------------------------------------------------------------------
 
@@ -293,6 +294,10 @@ class OverlayPanel(QWidget):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         table.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+
+    def _units(self) -> ShownUnits:
+        session = self._replay.session
+        return AS_COMPUTED if session is None else session.assessment.units
 
     # --- jobs -------------------------------------------------------------------------------------------
 
@@ -364,7 +369,7 @@ def _words(start: Start) -> str:
 
 
 def _earlier_words(one: EarlierStart) -> str:
-    peak = f", peak {number(one.peak_c, 0)} °C" if one.peak_c is not None else ""
+    peak = f", peak {value_text(one.peak_c, one.peak_unit)}" if one.peak_c is not None else ""
     outcome = OUTCOME_WORDS.get(one.outcome, one.outcome).lower()
     gone = "" if one.is_there else " (file not there)"
     return f"{one.date or 'undated'}, {one.file_name}, start {one.number}: {outcome}{peak}{gone}"
@@ -383,5 +388,6 @@ def _same(one: _Other, other: _Other) -> bool:
     )
 
 
-def _load_steps(path: Path) -> Generator[Progress, None, Session]:
-    return (yield from open_or_ask(path))
+def _load_steps(units: ShownUnits, path: Path) -> Generator[Progress, None, Session]:
+    """Open another recording, in the units of the one that it is laid over."""
+    return (yield from show_units((yield from open_or_ask(path)), units))

@@ -64,10 +64,12 @@ def _reference(assessment: Assessment, choice: PaperChoice) -> Reference | None:
         return None
     from debrief.report.reference import other_recording, parse_reference
     from debrief.session.assessing import Choices, assess_file
+    from debrief.session.shown import in_units
 
     path, number = parse_reference(choice.reference)
     profile = assessment.profile.path if assessment.profile is not None else ""
-    return other_recording(assess_file(path, Choices(profile=profile or None)), number)
+    other = assess_file(path, Choices(profile=profile or None))
+    return other_recording(in_units(other, assessment.units), number)
 
 
 def pages_steps(assessment: Assessment, choice: PaperChoice) -> Generator[None, None, Pages]:

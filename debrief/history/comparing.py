@@ -18,6 +18,7 @@ from debrief.history.measures import (
     start_values,
 )
 from debrief.history.model import Maintenance, PastStart
+from debrief.history.shown import ShownStarts, shown_values
 from debrief.recording.model import Identity
 from debrief.session.definitions import measure_title
 from debrief.session.wording import beside, decimals_for, value_text
@@ -54,7 +55,7 @@ def compare(
     Parameters
     ----------
     assessment : Assessment
-        It need not be in the history, and is never changed.
+        It need not be in the history, and is never changed. What is said is in its units.
     store : History
         The open history.
     identity : Identity, optional
@@ -68,20 +69,22 @@ def compare(
         Empty for an unnamed engine: then there is nothing to compare with. After the peak ITT comes, where
         conditions varied in the history, the peak with them allowed for (see `debrief.history.adjust`).
     """
+    units = assessment.units
     known = identity or assessment.recording.identity
+    source = ShownStarts(store, units)
     epoch, _ = start_epoch(known.start)
     sha = assessment.recording.provenance.sha256
     out: list[Comparison] = []
     past: dict[str, tuple[tuple[PastStart, ...], tuple[Maintenance, ...]]] = {}
-    for start in assessment.starts:
+    for start in assessment.canonical.starts:
         key = engine_key(known, start.engine, len(assessment.recording.engines))
         if key is None:
             continue
         if key not in past:
-            past[key] = (store.starts(key), store.maintenance(key))
+            past[key] = (source.starts(key), source.maintenance(key))
         begun = start.starter_on_s if start.starter_on_s is not None else start.begin_s
         at = None if epoch is None else epoch + begun
-        values = start_values(start)
+        values = shown_values(start_values(start), units)
         for measure in measures:
             if measure not in values:
                 continue

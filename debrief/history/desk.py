@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from debrief.history.shown import ShownFlights, ShownStarts
 from debrief.home import home
+from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
@@ -86,7 +88,12 @@ def engine_names(assessment: Assessment, first: int = 1) -> tuple[str, ...]:
     return tuple(key for key in keys if key is not None)
 
 
-def look(sha256: str = "", engine: str | None = None, default: Sequence[str] = ()) -> HistoryPage:
+def look(
+    sha256: str = "",
+    engine: str | None = None,
+    default: Sequence[str] = (),
+    units: ShownUnits = AS_COMPUTED,
+) -> HistoryPage:
     """Return one engine's page of the user's history.
 
     Parameters
@@ -98,6 +105,8 @@ def look(sha256: str = "", engine: str | None = None, default: Sequence[str] = (
         all flights.
     default : sequence of str
         Engines of the open recording.
+    units : ShownUnits
+        In which the trends are shown.
 
     Raises
     ------
@@ -124,10 +133,10 @@ def look(sha256: str = "", engine: str | None = None, default: Sequence[str] = (
         starts: tuple[PastStart, ...] = ()
         if engine is not None:
             flights = tuple(flight for flight in flights if engine in flight.engines)
-            starts = store.starts(engine)
+            starts = ShownStarts(store, units).starts(engine)
             once = _Once(starts, store.maintenance(engine))
             of_starts = (trend(once, engine, measure) for measure in USUAL_MEASURES)
-            found = (*of_starts, *flight_trends(store, engine))
+            found = (*of_starts, *flight_trends(ShownFlights(store, units), engine))
             trends = tuple(one for one in found if one.points)
         place = store.place
     ordered = sorted(flights, key=lambda f: (f.start_epoch_s is not None, f.start_epoch_s or 0.0, f.added_at))
@@ -164,9 +173,10 @@ def paper_values(
     trends: list[Trend] = []
     for key in engine_names(assessment):
         if key in known:
-            once = _Once(store.starts(key), store.maintenance(key))
+            shown = ShownStarts(store, assessment.units)
+            once = _Once(shown.starts(key), shown.maintenance(key))
             trends += [trend(once, key, name) for name in USUAL_MEASURES]
-            trends += flight_trends(store, key)
+            trends += flight_trends(ShownFlights(store, assessment.units), key)
     sha256 = assessment.recording.provenance.sha256
     notes = store.notes(sha256) if store.flight(sha256) is not None else ()
     return notes, compare(assessment, store), tuple(trends)

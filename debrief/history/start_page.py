@@ -12,6 +12,7 @@ from debrief.analysis.model import Assessment, Start
 from debrief.history.baseline import usual_band
 from debrief.history.desk import default_file
 from debrief.history.measures import engine_key, start_epoch, start_power
+from debrief.history.shown import shown_values
 from debrief.history.start_traces import UsualPlane, usual_plane
 
 if TYPE_CHECKING:
@@ -36,6 +37,8 @@ class EarlierStart:
     date: str
     outcome: str
     peak_c: float | None
+    peak_unit: str = "degC"
+    """Unit of `peak_c`: that in which temperatures are shown."""
 
     @property
     def is_there(self) -> bool:
@@ -121,17 +124,18 @@ def starts_page(assessment: Assessment, store: Store) -> StartsPage:
             judged_at=None if epoch is None else epoch + begun,
             maintenance=actions,
         )
-        planes[(start.engine, start.number)] = usual_plane(band, traces)
+        planes[(start.engine, start.number)] = usual_plane(band, traces).shown(assessment.units)
         for one in past:
             if one.sha256 == sha:
                 continue
             date = "" if one.at_epoch_s is None else date_text(one.at_epoch_s)
-            peak = one.values["peak_itt"].value if "peak_itt" in one.values else None
+            values = shown_values(one.values, assessment.units)
+            peak = values["peak_itt"].value if "peak_itt" in values else None
             earlier[(one.sha256, one.engine, one.number)] = (
                 one.at_epoch_s or 0.0,
                 EarlierStart(
                     one.sha256, paths.get(one.sha256, ""), one.file_name, one.engine, one.number, date,
-                    one.outcome, peak,
+                    one.outcome, peak, assessment.units.of("degC"),
                 ),
             )  # fmt: skip
     newest = sorted(earlier.values(), key=lambda pair: (-pair[0], pair[1].sha256, pair[1].number))

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from debrief.analysis.model import Assessment, Start
 from debrief.history.baseline import MIN_STARTS, USUAL_IS_NOT_A_LIMIT, Band, power_words
 from debrief.recording.model import Channel, FloatArray
+from debrief.recording.shown_units import ShownUnits
 from debrief.session.envelope import gap_breaks
 from debrief.session.measuring import interpolated
 
@@ -56,6 +57,11 @@ class UsualPlane:
     def enough(self) -> bool:
         """Whether there is a band to draw."""
         return self.ng_pct.size > 0
+
+    def shown(self, units: ShownUnits) -> UsualPlane:
+        """Return the same with its temperatures in the units to show."""
+        low, middle, high = (units.values(edge, "degC") for edge in (self.low_c, self.middle_c, self.high_c))
+        return replace(self, low_c=low, middle_c=middle, high_c=high)
 
 
 def rising_trace(assessment: Assessment, start: Start) -> dict[int, float]:

@@ -94,6 +94,7 @@ class Store(PeoplesWords):
         ValueError
             The recording has no SHA-256: it was not read from a file.
         """
+        assessment = assessment.canonical
         provenance = assessment.recording.provenance
         if len(provenance.sha256) != 64:
             raise ValueError("a recording without a SHA-256 cannot be kept")

@@ -77,7 +77,7 @@ def pdf(
 
 
 def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: str = "all") -> None:
-    """Write starts and events as one table for a spreadsheet; see `debrief.report.tables`.
+    """Write starts and events as one table for a spreadsheet, in canonical units; see `debrief.report.tables`.
 
     Raises
     ------
@@ -88,7 +88,7 @@ def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: s
 
     keep_apart(assessment.recording.provenance.path, path)
     # The mark at the front tells spreadsheets that it is UTF-8.
-    write_whole(path, csv_text(assessment, parse_select(select)).encode("utf-8-sig"))
+    write_whole(path, csv_text(assessment.canonical, parse_select(select)).encode("utf-8-sig"))
 
 
 def write_json(assessment: Assessment, path: str | os.PathLike[str]) -> None:
@@ -102,5 +102,5 @@ def write_json(assessment: Assessment, path: str | os.PathLike[str]) -> None:
     from debrief.session.document import assessment_document, dumps
 
     keep_apart(assessment.recording.provenance.path, path)
-    text = dumps(assessment_document(assessment)) + "\n"
+    text = dumps(assessment_document(assessment.canonical)) + "\n"
     write_whole(path, text.encode("utf-8", "backslashreplace"))
