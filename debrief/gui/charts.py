@@ -158,7 +158,9 @@ class PlaneChartView(_Chart):
         self._chart = chart
         fits = usual is not None and usual.enough and chart is not None
         self._usual = (
-            usual if fits and chart is not None and chart.y_unit == "degC" and chart.x_unit == "%" else None
+            usual
+            if fits and chart is not None and chart.y_unit in ("degC", "degF") and chart.x_unit == "%"
+            else None
         )
         if chart is not None:
             self._x_range, self._y_range = chart.x_range, chart.y_range

@@ -32,6 +32,7 @@ from debrief.gui.labels import ElidedLabel
 from debrief.gui.replay import Replay
 from debrief.gui.tables import heading
 from debrief.gui.theme import Theme
+from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
@@ -82,6 +83,7 @@ class HistoryView(QWidget):
         self._page: HistoryPage | None = None
         self._engine: str | None = None
         self._stale = True
+        self._units = AS_COMPUTED
         self._filling = False
         self._expected: tuple[str, str] | None = None
         self.jobs = Jobs(self)
@@ -155,13 +157,20 @@ class HistoryView(QWidget):
         return self._trends.chart
 
     @Slot()
+    def use_units(self, units: ShownUnits) -> None:
+        """Show the trends in these units."""
+        self._units = units
+        self._stale = True
+        if self.isVisible():
+            self.refresh()
+
     def refresh(self) -> None:
         """Read the history again, away from the event loop."""
         self._stale = False
         session = self._replay.session
         assessment = session.assessment if session is not None else None
         number = session.engine if session is not None else 1
-        self.jobs.start("look", partial(_look_steps, assessment, number, self._engine))
+        self.jobs.start("look", partial(_look_steps, assessment, number, self._engine, self._units))
 
     @Slot()
     def keep(self) -> None:
@@ -327,7 +336,7 @@ def _summary(page: HistoryPage) -> str:
 
 
 def _look_steps(
-    assessment: Assessment | None, number: int, engine: str | None
+    assessment: Assessment | None, number: int, engine: str | None, units: ShownUnits
 ) -> Generator[None, None, HistoryPage]:
     yield None
     # The chart's module, and what measures are called, are loaded here too: on the event loop they would be felt.
@@ -338,9 +347,9 @@ def _look_steps(
     measure_title("peak_itt")
     yield None
     if assessment is None:
-        return look(engine=engine)
+        return look(engine=engine, units=units)
     names = engine_names(assessment, first=number)
-    return look(assessment.recording.provenance.sha256, engine, names)
+    return look(assessment.recording.provenance.sha256, engine, names, units)
 
 
 def _keep_steps(assessment: Assessment) -> Generator[None, None, tuple[str, str]]:

@@ -35,6 +35,7 @@ from debrief.gui.lane_menu import LaneMenu
 from debrief.gui.looks import Looks
 from debrief.gui.message_bar import MessageBar, ProgressBar
 from debrief.gui.notebook import Notebook
+from debrief.gui.profile_editing import ProfileEditing
 from debrief.gui.profile_menu import ProfileMenu
 from debrief.gui.replay import Replay
 from debrief.gui.replay_page import ReplayPage
@@ -44,7 +45,9 @@ from debrief.gui.settings import Settings
 from debrief.gui.start_page import StartPage
 from debrief.gui.starts_view import StartsView
 from debrief.gui.theme import Theme
+from debrief.gui.units_menu import UnitsMenu
 from debrief.gui.verdict_bar import VerdictBar
+from debrief.recording.shown_units import ShownUnits
 from debrief.session.import_opening import open_or_ask
 from debrief.session.lane_stack import LaneRow
 from debrief.session.opening import Progress
@@ -82,9 +85,10 @@ class Window(QMainWindow):
         self.setAcceptDrops(True)
         self.replay = Replay(self)
         self.notebook = Notebook(self.replay, self)
-        self.desk = Desk(self.replay, opener, self, self._remembered_lanes)
+        self.desk = Desk(self.replay, opener, self, self._remembered_lanes, self._chosen_units)
         self.importer = Importer(theme, self, self.desk.arranged)
         self._before_definitions = 0
+        self._kept_view = 0
         self.explaining = Explaining(self.replay, theme, self)
         self._make_parts(ask_save)
         self.requests = Requests(
@@ -98,6 +102,8 @@ class Window(QMainWindow):
             self.messages,
         )
         self.looks = Looks(theme, settings, self._page, self)
+        self.editing = ProfileEditing(self.replay, theme, self)
+        self.editing.use_wanted.connect(self.requests.use_profile)
         self._actions = self._make_actions()
         self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands")))
         self._make_menus()
@@ -130,6 +136,7 @@ class Window(QMainWindow):
             "save_report": self.requests.ask_save_report,
             "columns": self.requests.show_columns,
             "starter_rest": self.requests.ask_starter_rest,
+            "edit_profile": self.editing.show,
             "close_recording": self.close_recording,
             "quit": self.close,
             "toggle": replay.toggle,
@@ -183,6 +190,9 @@ class Window(QMainWindow):
         self.engine_menu = EngineMenu(self.replay, self)
         self.engine_menu.engine_chosen.connect(self.desk.show_engine)
         view.addMenu(self.engine_menu)
+        self.units_menu = UnitsMenu(self._settings, self)
+        self.units_menu.units_changed.connect(self._use_units)
+        view.addMenu(self.units_menu)
         self.lane_menu = LaneMenu(self.replay, self)
         self.lane_menu.lane_wanted.connect(self.desk.add_lane)
         self.lane_menu.join_wanted.connect(self.desk.join_lane)
@@ -214,6 +224,7 @@ class Window(QMainWindow):
         self.gauges, self.timeline, self.playback_bar = page.gauges, page.timeline, page.playback_bar
         self.starts = StartsView(replay, theme)
         self.history = HistoryView(replay, theme)
+        self.history.use_units(self._settings.units)
         self.report = ReportView(replay, theme, ask_save)
         self.definitions = DefinitionsView(theme)
         pages = (self.start_page, page, self.starts, self.history, self.report)
@@ -253,6 +264,7 @@ class Window(QMainWindow):
         self.lanes.lane_chosen.connect(self.lane_menu.choose)
         self.replay.layout_changed.connect(self._layout_changed)
         self.desk.opened.connect(self._opened)
+        self.desk.units_shown.connect(self._back_to_view)
         self.desk.progressed.connect(self._progressed)
         self.desk.told.connect(self.messages.tell)
         self.desk.unsure.connect(self.importer.ask)
@@ -421,6 +433,21 @@ class Window(QMainWindow):
 
     # --- lanes ------------------------------------------------------------------------------------
 
+    def _chosen_units(self) -> ShownUnits:
+        return self._settings.units
+
+    @Slot()
+    def _use_units(self) -> None:
+        """Show the recording in other units, in the view that is open."""
+        self._kept_view = self._stack.currentIndex()
+        self.history.use_units(self._settings.units)
+        self.desk.use_units()
+
+    @Slot()
+    def _back_to_view(self) -> None:
+        if 0 < self._kept_view <= len(VIEWS):
+            self._show_view(self._kept_view - 1)
+
     def _remembered_lanes(self) -> tuple[LaneRow, ...]:
         return self._settings.lanes
 
@@ -447,6 +474,9 @@ class Window(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop everything, wait for it, and remember the window."""
+        if not self.editing.may_close():
+            event.ignore()
+            return
         self.replay.stop()
         self._painting.stop()
         self.importer.close()
