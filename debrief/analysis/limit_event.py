@@ -16,6 +16,7 @@ from debrief.analysis.model import Event, Evidence, LevelResult, Result, Severit
 from debrief.analysis.traces import Trace
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import FloatArray
+from debrief.recording.sentence import Quantity, Sentence, sentence
 
 EVIDENCE_SAMPLES = 400
 
@@ -107,6 +108,15 @@ def event_from(
     times, values = trace.time_s[part], sign * trace.values[part]
     step = max(1, int(np.ceil(times.size / EVIDENCE_SAMPLES)))
     key = f"limits.{limit.id}"
+    message = _message(view, limit, finding, row, run, sign * peak.value, sign, severity, suspect)
+    rule = sentence(
+        "{channel} {side} {level} for no longer than {seconds} s ({count}).",
+        channel=wording.channel_symbol(limit.channel),
+        side="below" if limit.below else "above",
+        level=Quantity(sign * row.level, limit.unit, is_given=True),
+        seconds=wording.plain(row.seconds),
+        count="in total" if limit.count == "total" else "in one run",
+    )
     return Event(
         kind=limit.event,
         event_class="engine",
@@ -138,13 +148,11 @@ def event_from(
         reference=limit.reference,
         start_number=finding.start_number,
         spans=tuple((float(a), float(b)) for a, b in run.pieces),
-        message=_message(view, limit, finding, row, run, sign * peak.value, sign, severity, suspect),
+        message=wording.said(message),
+        said=message,
         evidence=Evidence(
-            rule=(
-                f"{wording.channel_symbol(limit.channel)} {'below' if limit.below else 'above'} "
-                f"{wording.plain(sign * row.level)} {wording.unit_words(limit.unit)} for no longer than "
-                f"{wording.plain(row.seconds)} s ({'in total' if limit.count == 'total' else 'in one run'})."
-            ),
+            rule=wording.said(rule),
+            rule_said=rule,
             profile_key=key,
             profile_line=view.profile.lines.get(key),
             formula=(
@@ -220,12 +228,9 @@ def _message(
     sign: float,
     severity: str,
     suspect: bool,
-) -> str:
+) -> Sentence:
+    level = Quantity(sign * row.level, limit.unit, is_given=True)
     symbol = wording.channel_symbol(limit.channel)
-    unit = wording.unit_words(limit.unit)
-    side = "below" if limit.below else "above"
-    level = f"{wording.plain(sign * row.level)} {unit}"
-    allowed = "allows none" if row.seconds == 0 else f"allows {wording.plain(row.seconds)} s"
     who = (
         f"{symbol}"
         if finding.start_number is None
@@ -233,14 +238,25 @@ def _message(
         if len(view.recording.engines) == 1
         else f"{symbol} in start {finding.start_number} of engine {view.engine}"
     )
-    extreme = "lowest" if limit.below else "highest"
-    reached = f"{extreme} {wording.value_text(peak, limit.unit)}"
-    length = wording.duration_text(run.duration_s, run.duration_low_s, run.duration_high_s)
     if severity == "possible" and not suspect:
-        if not run.measured:
-            return f"{who} may have been {side} {level} between samples ({reached}); the profile {allowed}."
-        return f"{who} was {side} {level} for {length}; the profile {allowed}, so it may be exceeded ({reached})."
-    text = f"{who} was {side} {level} for {length}; the profile {allowed} ({reached})."
+        if run.measured:
+            words = "{who} was {side} {level} for {length}; the profile {allowed}, so it may be exceeded ({reached})."
+        else:
+            words = "{who} may have been {side} {level} between samples ({reached}); the profile {allowed}."
+    else:
+        words = "{who} was {side} {level} for {length}; the profile {allowed} ({reached})."
     if suspect:
-        text += " It rests on single samples that no engine can make: sensor suspect."
-    return text
+        words += " It rests on single samples that no engine can make: sensor suspect."
+    return sentence(
+        words,
+        who=who,
+        side="below" if limit.below else "above",
+        level=level,
+        length=wording.duration_text(run.duration_s, run.duration_low_s, run.duration_high_s),
+        allowed="allows none" if row.seconds == 0 else f"allows {wording.plain(row.seconds)} s",
+        reached=sentence(
+            "{extreme} {peak}",
+            extreme="lowest" if limit.below else "highest",
+            peak=Quantity(peak, limit.unit, beside=sign * row.level),
+        ),
+    )

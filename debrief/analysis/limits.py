@@ -62,7 +62,16 @@ def judge_limit(
     if recorded is None or trace is None:
         why = f"{limit.channel} {view.missing_because(limit.channel)}"
     if why is not None or recorded is None or trace is None:
-        result = LimitResult(limit.id, limit.event, name, view.engine, limit.unit, "not_judged", why=why)
+        result = LimitResult(
+            limit.id,
+            limit.event,
+            name,
+            view.engine,
+            limit.unit,
+            "not_judged",
+            why=why,
+            windows=windows_told(scope),
+        )
         if not len(scope.everywhere) and not scope.why:
             # A phase that never occurred is judged: there was nothing to exceed in.
             return Judged([], never_applied(view, limit))

@@ -6,13 +6,12 @@ which lines to draw where, and whether the limit that applies is exceeded at the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.analysis.model import Assessment, Start
+from debrief.analysis.model import Assessment
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import Channel, FloatArray
 from debrief.session.envelope import gap_breaks
@@ -20,7 +19,7 @@ from debrief.session.envelope import gap_breaks
 LimitWindow = tuple[float, float]
 Windows = tuple[LimitWindow, ...]
 
-_AIRBORNE = ("climb", "cruise", "descent")
+_NOT_RUNNING = ("off", "start", "shutdown")
 _TOLERANCE_S = 1e-9
 
 
@@ -47,72 +46,32 @@ class LimitState:
 
 
 def windows_of(assessment: Assessment, limit: Limit, engine: int = 1) -> Windows:
-    """Return the stretches in which a limit applies, in order, [s]."""
-    duration = assessment.recording.duration_s
-    starts = [s for s in assessment.starts if s.engine == engine]
-    spans: list[tuple[float, float]]
-    if limit.when == "start":
-        spans = [(s.begin_s, s.window_end_s) for s in starts]
-    elif limit.when == "running":
-        spans = _running(assessment, starts, duration)
-    elif limit.when == "airborne":
-        spans = [(p.start_s, p.end_s) for p in assessment.phases if p.name in _AIRBORNE]
-    elif limit.when == "ground":
-        spans = [
-            (p.start_s, p.end_s)
-            for p in assessment.phases
-            if p.name not in (*_AIRBORNE, "takeoff", "landing")
-        ]
-    else:
-        spans = [(0.0, duration)]
-    if limit.phases:
-        spans = _overlap(spans, [(p.start_s, p.end_s) for p in assessment.phases if p.name in limit.phases])
-    if limit.after_takeoff_s is not None:
-        after = limit.after_takeoff_s
-        spans = _overlap(
-            spans,
-            [(p.start_s, p.start_s + after) for p in assessment.phases if p.name == "takeoff"],
-        )
-    return tuple((a, b) for a, b in sorted(spans) if b > a)
+    """Return the stretches in which a limit applied, as the analysis judged them, in order, [s]."""
+    return tuple(
+        (w.start_s, w.end_s)
+        for result in assessment.limits
+        if result.id == limit.id and result.engine == engine
+        for w in result.windows
+    )
 
 
 def running_windows(assessment: Assessment, engine: int = 1) -> Windows:
-    """Return the stretches in which the engine runs and no start limit applies, [s]."""
-    starts = [s for s in assessment.starts if s.engine == engine]
-    return tuple(sorted(_running(assessment, starts, assessment.recording.duration_s)))
+    """Return the stretches in which the engine runs and no start limit applies, [s].
 
-
-def _running(assessment: Assessment, starts: Sequence[Start], duration_s: float) -> list[tuple[float, float]]:
-    spans: list[tuple[float, float]] = []
-    if assessment.began_running:
-        stop = starts[0].begin_s if starts else duration_s
-        spans.append((0.0, stop))
-    for index, start in enumerate(starts):
-        following = starts[index + 1].begin_s if index + 1 < len(starts) else duration_s
-        lit = start.light_off_s is not None
-        end = min(following, start.fuel_off_s if start.fuel_off_s is not None else following)
-        if lit and start.outcome != "flamed_out" and end > start.window_end_s:
-            spans.append((start.window_end_s, end))
-    stopped = [(p.start_s, p.end_s) for p in assessment.phases if p.name in ("shutdown", "off")]
-    return _without(spans, stopped)
-
-
-def _without(
-    spans: list[tuple[float, float]], holes: Sequence[tuple[float, float]]
-) -> list[tuple[float, float]]:
-    for begin, end in holes:
-        cut: list[tuple[float, float]] = []
-        for a, b in spans:
-            cut += [(a, min(b, begin))] if a < begin else []
-            cut += [(max(a, end), b)] if b > end else []
-        spans = cut
-    return spans
-
-
-def _overlap(
-    first: Sequence[tuple[float, float]], second: Sequence[tuple[float, float]]
-) -> list[tuple[float, float]]:
-    return [(max(a, c), min(b, d)) for a, b in first for c, d in second if min(b, d) > max(a, c)]
+    They are those of a limit for the running engine; without one the phases tell.
+    """
+    profile = assessment.profile
+    for limit in () if profile is None else profile.limits:
+        if limit.when == "running" and not (limit.where or limit.phases or limit.after_takeoff_s is not None):
+            return windows_of(assessment, limit, engine)
+    stretches: list[LimitWindow] = []
+    begin = 0.0
+    resting = [p for p in assessment.phases if p.name in _NOT_RUNNING]
+    for start_s, end_s in [*((p.start_s, p.end_s) for p in resting), (assessment.recording.duration_s,) * 2]:
+        if start_s > begin:
+            stretches.append((begin, start_s))
+        begin = max(begin, end_s)
+    return tuple(stretches) if assessment.phases else ()
 
 
 def runs_beyond(
@@ -210,8 +169,7 @@ class LimitClock:
             return
         breaks = gap_breaks(channel.time_s, assessment.starts)
         for limit in profile.limits:
-            if limit.channel != base or limit.unit != channel.unit or limit.where:
-                # Conditions on other channels are the analysis's business; no claim is made here.
+            if limit.channel != base or limit.unit != channel.unit:
                 continue
             windows = windows_of(assessment, limit, engine)
             for row in limit.allowed:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,6 +16,7 @@ from debrief.analysis.model import (
     FuelPeriod,
     LevelResult,
     LimitResult,
+    LimitWindow,
     Measure,
     NotJudged,
     Phase,
@@ -226,7 +227,7 @@ def hot_start(
         profile=prof,
         starts=made,
         events=found,
-        limits=_limits(),
+        limits=_limits(made),
         phases=(Phase("off", 0.0, 12.0), Phase("start", 12.0, 90.0)),
         flight_measures={"oat": Measure(31.0, "degC"), "density_altitude": Measure(2410.0, "ft")},
         not_judged=(
@@ -397,9 +398,15 @@ def _events(start: Start) -> tuple[Event, ...]:
     return hot, early
 
 
-def _limits() -> tuple[LimitResult, ...]:
+def _limits(starts: Sequence[Start]) -> tuple[LimitResult, ...]:
+    windows = tuple(
+        LimitWindow(s.begin_s, s.window_end_s, s.begin_s, s.begin_s, s.window_end_s, s.window_end_s, s.number)
+        for s in starts
+    )
     return (
-        LimitResult("itt-start", "hot_start", "itt", 1, "degC", "exceeded", 1030.0, -6.4, -57.0),
+        LimitResult(
+            "itt-start", "hot_start", "itt", 1, "degC", "exceeded", 1030.0, -6.4, -57.0, windows=windows
+        ),
         LimitResult("itt-running", "overtemp", "itt", 1, "degC", "within", 780.0, 300.0, 298.0),
         LimitResult(
             "oil-press-min", "oil_press_low", "oil_press", 1, "psi", "not_judged", why="not recorded"

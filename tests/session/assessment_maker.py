@@ -14,6 +14,7 @@ from debrief.analysis.model import (
     FuelPeriod,
     LevelResult,
     LimitResult,
+    LimitWindow,
     Measure,
     NotJudged,
     Phase,
@@ -200,7 +201,18 @@ def hot_start(recording: Recording | None = None) -> Assessment:
         starts=(start,),
         events=(early, hot),
         limits=(
-            LimitResult("itt-start", "hot_start", "itt", 1, "degC", "exceeded", 1030.0, -3.0, -57.0),
+            LimitResult(
+                "itt-start",
+                "hot_start",
+                "itt",
+                1,
+                "degC",
+                "exceeded",
+                1030.0,
+                -3.0,
+                -57.0,
+                windows=(LimitWindow(10.0, 45.0, 9.9, 10.0, 44.9, 45.0, 1),),
+            ),
             LimitResult("itt-running", "overtemp", "itt", 1, "degC", "within"),
         ),
         phases=(

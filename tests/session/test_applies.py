@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from debrief.analysis.model import Phase
+from debrief.analysis.model import LimitResult, LimitWindow, Phase
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import Channel
-from debrief.session.applies import LimitClock, runs_beyond, windows_of
+from debrief.session.applies import LimitClock, running_windows, runs_beyond, windows_of
 
 
 def _no_breaks(time):
@@ -50,25 +50,30 @@ def test_time_beyond_and_time_not_beyond_make_up_the_window(values, level):
     assert above + below + equal == pytest.approx(end)
 
 
-def test_start_limits_apply_in_the_start_window_only():
+def test_a_limit_applies_where_the_analysis_says_that_it_did():
     assessment = made.hot_start()
     start_limit, running = made.profile().limits
     assert windows_of(assessment, start_limit) == ((10.0, 45.0),)
+    assert windows_of(assessment, start_limit, engine=2) == ()
     assert windows_of(assessment, running) == ()
 
 
-def test_running_limits_apply_from_idle_until_the_fuel_is_cut():
+def test_the_engine_runs_where_its_running_limit_applies():
     assessment = made.hot_start()
-    start = replace(
-        assessment.starts[0], outcome="completed", idle_s=40.0, window_end_s=40.0, fuel_off_s=90.0
-    )
-    assessment = replace(assessment, starts=(start,), phases=())
-    assert windows_of(assessment, made.profile().limits[1]) == ((40.0, 90.0),)
+    window = LimitWindow(40.0, 90.0, 39.0, 41.0, 89.0, 91.0)
+    first, second = assessment.limits
+    judged = replace(assessment, limits=(first, replace(second, windows=(window,))))
+    assert running_windows(judged) == ((40.0, 90.0),)
 
 
-def test_a_recording_that_begins_running_is_judged_from_its_first_sample():
-    assessment = made.many_events(3)
-    assert windows_of(assessment, made.profile().limits[1]) == ((0.0, assessment.recording.duration_s),)
+def test_without_a_running_limit_the_phases_tell_where_the_engine_runs():
+    assessment = made.hot_start()
+    assessment = replace(assessment, profile=replace(made.profile(), limits=()))
+    assert running_windows(assessment) == ()
+    phases = (Phase("start", 0.0, 40.0), Phase("ground", 40.0, 80.0), Phase("shutdown", 80.0, 95.0))
+    end = assessment.recording.duration_s
+    assert running_windows(replace(assessment, phases=phases)) == ((40.0, 80.0), (95.0, end))
+    assert running_windows(replace(assessment, phases=())) == ()
 
 
 def test_the_seconds_used_end_at_what_the_event_says():
@@ -102,7 +107,10 @@ def test_a_short_dip_does_not_begin_the_longest_run_anew():
     values[(time > 9.9) & (time < 11.1)] = 700.0
     assessment = made.many_events(1)
     limit = Limit("x", "overtemp", "itt", "any", "degC", "longest", (AllowedRow(830.0, 5.0),), rejoin_s=3.0)
-    assessment = replace(assessment, profile=replace(made.profile(), limits=(limit,)))
+    whole = LimitResult(
+        "x", "overtemp", "itt", 1, "degC", "within", windows=(LimitWindow(0, 30, 0, 0, 30, 30),)
+    )
+    assessment = replace(assessment, profile=replace(made.profile(), limits=(limit,)), limits=(whole,))
     joined = LimitClock(assessment, Channel("itt", "degC", time, values), "itt").states(20.0)[0]
     limit = replace(limit, rejoin_s=1.0)
     assessment = replace(assessment, profile=replace(made.profile(), limits=(limit,)))
@@ -110,13 +118,3 @@ def test_a_short_dip_does_not_begin_the_longest_run_anew():
     # Crossings by hand: down at 9.675 s, up at 11.325 s.
     assert joined.used_s == pytest.approx(20.0 - 1.65)
     assert alone.used_s == pytest.approx(20.0 - 11.325)
-
-
-def test_running_limits_end_where_the_engine_is_shut_down():
-    assessment = made.hot_start()
-    start = replace(
-        assessment.starts[0], outcome="completed", idle_s=40.0, window_end_s=40.0, fuel_off_s=None
-    )
-    phases = (Phase("ground", 40.0, 80.0), Phase("shutdown", 80.0, 95.0), Phase("off", 95.0, 110.0))
-    assessment = replace(assessment, starts=(start,), phases=phases)
-    assert windows_of(assessment, made.profile().limits[1]) == ((40.0, 80.0),)

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from debrief.analysis.bands import band_at
+from debrief.analysis.model import Phase
 from debrief.profile.model import Band, Gauge
 from debrief.recording.model import Channel
 from debrief.session.lane_bands import band_shades
@@ -120,10 +121,9 @@ def test_arcs_are_shaded_only_while_the_engine_runs():
     gauges = {"itt": Gauge("itt", "degC", (0, 1200), yellow=((780, 830),), red=((830, 900),))}
     never_ran = replace(assessment, profile=replace(assessment.profile, gauges=gauges, limits=()))
     assert band_shades(never_ran, itt) == ()
-    start = replace(
-        assessment.starts[0], outcome="completed", idle_s=30.0, window_end_s=30.0, fuel_off_s=80.0
-    )
-    ran = replace(never_ran, starts=(start,), phases=())
+    end = assessment.recording.duration_s
+    phases = (Phase("off", 0.0, 10.0), Phase("start", 10.0, 30.0), Phase("shutdown", 80.0, end))
+    ran = replace(never_ran, phases=phases)
     shades = band_shades(ran, itt)
     assert [(s.text, s.kind, s.begin_s, s.end_s) for s in shades] == [
         ("yellow arc", "caution", 30.0, 80.0),
