@@ -1,5 +1,8 @@
 """The profile editor: what a person types is checked at once, shown on gauges, saved under a new name."""
 
+from dataclasses import replace
+
+import assessment_maker as made
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, Qt
 from PySide6.QtTest import QTest
@@ -188,3 +191,38 @@ def test_every_field_has_a_name_and_takes_the_keys(editor):
         for one in editor._editors:
             assert one.widget.accessibleName()
             assert one.widget.focusPolicy() & Qt.FocusPolicy.TabFocus
+
+
+def test_the_window_opens_it_on_the_profile_in_use_and_never_closes_over_unsaved_changes(desk, qtbot):
+    path = str(resource("profiles/quill-b2.toml"))
+    assessment = made.hot_start()
+    desk.show(replace(assessment, profile=replace(assessment.profile, path=path)))
+    window = desk.window
+    qtbot.keyClick(
+        window, Qt.Key.Key_E, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
+    )
+    editor = window.editing.editor
+    assert editor.form.path.name == "quill-b2.toml"
+    window.editing.show()
+    assert window.editing.editor is editor  # one at a time
+    page(editor, "Profile")
+    editor.editor("name").widget.setText("Mine")
+    editor.editor("name").edited.emit()
+    window.close()
+    assert window.isVisible()
+    assert editor.findChild(QMessageBox) is not None
+    editor.discard()
+    assert window.editing.editor is None
+
+
+def test_a_saved_profile_is_used_for_the_open_recording(desk, qtbot, debrief_home):
+    desk.show(made.hot_start())
+    wanted = []
+    desk.window.desk.use_profile = wanted.append
+    desk.window.editing.show()
+    editor = desk.window.editing.editor
+    editor.open_path(resource("profiles/tarn-tg7.toml"))
+    editor.save_to(str(own_folder() / "mine.toml"))
+    editor.use_button.click()
+    assert wanted == [str(own_folder() / "mine.toml")]
+    editor.close()
