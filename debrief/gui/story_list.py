@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QLineF, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QFocusEvent, QPainter, QPen, QResizeEvent
+from PySide6.QtGui import QFocusEvent, QPainter, QPen, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QListWidget,
@@ -180,6 +180,7 @@ class StoryList(QListWidget):
         self._replay = replay
         self._theme = theme
         self._quiet = False
+        self._is_old = False
         self.setAccessibleName("What happened")
         self.setItemDelegate(_StepDelegate(theme, self))
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -209,7 +210,15 @@ class StoryList(QListWidget):
             if session.selected is not None:
                 self.setCurrentRow(session.selected)
         self._quiet = False
-        self._resize()
+        self._is_old = True
+        if self.isVisible():
+            self._resize()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Take the height of the steps, which is not worked out while nobody looks."""
+        super().showEvent(event)
+        if self._is_old:
+            self._resize()
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Take the focus without choosing anything: Qt would make the first row current."""
@@ -256,6 +265,7 @@ class StoryList(QListWidget):
 
     @Slot()
     def _resize(self) -> None:
+        self._is_old = False
         self.scheduleDelayedItemsLayout()
         self.setFixedHeight(max(self._content_height(), 1))
 

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.recording.model import Channel
+from debrief.recording.model import Channel, FloatArray
 from debrief.session.applies import runs_beyond
 from debrief.session.wording import decimals_for, number, unit_words
+
+_PIECE = 1 << 15
 
 Breaks = NDArray[np.bool_]
 
@@ -94,16 +96,23 @@ class AboveLevel:
 
     def __init__(self, channel: Channel, breaks: Breaks, level: float) -> None:
         self._time_s, self._values = channel.time_s, channel.values - level
-        v0, v1 = self._values[:-1], self._values[1:]
-        lengths = np.diff(self._time_s)
-        # The part of each straight line that lies above 0.
+        self._joined = ~breaks
+        above = np.zeros(channel.time_s.size)
+        # In pieces that fit the processor's cache: over one long array each step would wait for the memory.
+        for first in range(0, max(above.size - 1, 0), _PIECE):
+            rows = slice(first, min(first + _PIECE, above.size - 1))
+            above[rows.start + 1 : rows.stop + 1] = self._above_between(rows)
+        self._until = np.cumsum(above, out=above)
+
+    def _above_between(self, rows: slice) -> FloatArray:
+        """Return the seconds above between each of these samples and the next."""
+        time_s, values = (a[rows.start : rows.stop + 1] for a in (self._time_s, self._values))
+        v0, v1 = values[:-1], values[1:]
         rise = np.abs(v1 - v0)
         share = (np.maximum(v0, 0.0) + np.maximum(v1, 0.0)) / np.where(rise > 0, rise, 1.0)
-        mixed = (v0 > 0) != (v1 > 0)
-        share = np.where(mixed, share, (v0 > 0).astype(np.float64))
-        share[breaks] = 0.0
-        self._joined = ~breaks
-        self._until = np.concatenate(([0.0], np.cumsum(share * lengths)))
+        # A line wholly above, or wholly below.
+        share = np.where((v0 > 0) != (v1 > 0), share, (v0 > 0).astype(np.float64))
+        return np.asarray(share * np.diff(time_s) * self._joined[rows])
 
     def _until_s(self, time_s: float) -> float:
         times, values = self._time_s, self._values

@@ -10,6 +10,7 @@ from debrief.recording.model import Recording
 from debrief.recording.shown_units import ShownUnits
 from debrief.session import assessing
 from debrief.session.assessing import Choices
+from debrief.session.definitions import definition_of
 from debrief.session.session import Session, prepare
 from debrief.session.shown import in_units
 
@@ -72,6 +73,8 @@ def assess_recording(
     assessment = assessing.assess_recording(recording, choices)
     yield Progress("Preparing the picture", 0.9)
     prepared = prepare(assessment)
+    # Read here, once, and not when the first view asks for a title.
+    definition_of("")
     yield Progress("Ready", 1.0)
     return Session(path, assessment, prepared, source=recording, choices=choices)
 
