@@ -36,9 +36,11 @@ class ChoiceBox(QComboBox):
         self._theme = theme
 
     def showPopup(self) -> None:
-        """Open the list."""
+        """Open the list, as wide as its words."""
+        view = self.view()
+        view.setMinimumWidth(view.sizeHintForColumn(0) + self._theme.px(24))
         super().showPopup()
-        self.view().installEventFilter(self)
+        view.installEventFilter(self)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Say when the list is hidden: Escape closes it past `hidePopup`."""
@@ -84,6 +86,7 @@ class FixedHeader(QHeaderView):
         self._size = QSize(0, 0)
         self.setHighlightSections(False)
         self.setSectionsClickable(False)
+        self.setTextElideMode(Qt.TextElideMode.ElideRight)
 
     def set_height(self, height: int) -> None:
         """Set the height."""

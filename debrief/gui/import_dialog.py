@@ -20,7 +20,7 @@ from debrief.gui.choice_boxes import ChoiceBox, TickBox
 from debrief.gui.import_fields import FileFields
 from debrief.gui.import_model import ColumnsModel, number_words
 from debrief.gui.import_preview import PreviewTable
-from debrief.gui.import_questions import LITTLE_HEIGHT, QuestionsPanel
+from debrief.gui.import_questions import QuestionsPanel
 from debrief.gui.import_style import style_sheet
 from debrief.gui.import_table import ColumnsTable
 from debrief.gui.labels import ElidedLabel, WrappedLabel
@@ -109,7 +109,7 @@ class ImportDialog(QDialog):
         self._column.addWidget(self.fields)
         yield
         self.preview = PreviewTable(form.proposal, theme)
-        self.preview.fit_height(self._is_little)
+        self.preview.fit_height(self.height())
         yield
         self._column.addWidget(self.preview)
         yield
@@ -203,10 +203,6 @@ class ImportDialog(QDialog):
             high = min(high, max(parent.height() - 30, theme.px(600)))
         self.resize(min(theme.px(1260), room.width() - 60), high)
 
-    @property
-    def _is_little(self) -> bool:
-        return self.height() < self._theme.px(LITTLE_HEIGHT)
-
     def _focus_first(self) -> None:
         """Begin where something is wanted."""
         if self.form.proposal.needs_rate and not self.questions.has_time_answer:
@@ -279,7 +275,7 @@ class ImportDialog(QDialog):
     def _theme_changed(self) -> None:
         self.setStyleSheet(style_sheet(self._theme))
         self.table.resize_rows()
-        self.preview.fit_height(self._is_little)
+        self.preview.fit_height(self.height())
         self._steps = self.preview.fit_widths()
         self._timer.start()
 

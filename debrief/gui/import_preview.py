@@ -20,7 +20,8 @@ _TIP = Qt.ItemDataRole.ToolTipRole
 _ALIGNED = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _AT_ONCE = 60
 _WIDEST = 240
-_ROWS, _ROWS_IN_LITTLE = 5, 3
+_ROWS_BY_HEIGHT = ((740, 5), (540, 3), (0, 1))
+"""Rows that are shown in a dialog of at least this height."""
 
 
 class PreviewModel(QAbstractTableModel):
@@ -69,6 +70,7 @@ class PreviewTable(QTableView):
         super().__init__(parent)
         self._proposal = proposal
         self._theme = theme
+        self._shown = 1
         self.setAccessibleName("First rows of the file")
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectColumns)
@@ -83,15 +85,22 @@ class PreviewTable(QTableView):
         header.setDefaultSectionSize(theme.px(110))
         self.setModel(PreviewModel(proposal, self))
 
-    def fit_height(self, little: bool) -> None:
-        """Set the heights by the size of text; with fewer rows in a little dialog."""
+    def fit_height(self, room: int) -> None:
+        """Set the heights by the size of text; with fewer rows in a dialog of little height."""
         theme = self._theme
         self.verticalHeader().setMinimumSectionSize(10)
         self.verticalHeader().setDefaultSectionSize(theme.px(22))
-        shown = min(len(self._proposal.preview), _ROWS_IN_LITTLE if little else _ROWS)
-        head = round(theme.metrics(13).height()) + theme.px(12)
-        self._header.set_height(head)
-        self.setFixedHeight(head + shown * theme.px(22) + theme.px(14))
+        rows = next(count for height, count in _ROWS_BY_HEIGHT if room >= theme.px(height))
+        self._shown = min(len(self._proposal.preview), rows)
+        self._header.set_height(round(theme.metrics(13).height()) + theme.px(12))
+        self._fit_rows()
+
+    def _fit_rows(self) -> None:
+        """Make room for whole rows, and for the scroll bar where there is one."""
+        wide = self._header.length() > self.viewport().width()
+        bar = self.horizontalScrollBar().sizeHint().height() if wide else 0
+        rows = self._shown * self._theme.px(22)
+        self.setFixedHeight(self._header.height() + rows + bar + 2 * self.frameWidth() + 1)
 
     def fit_widths(self) -> Iterator[None]:
         """Make each column as wide as what it holds, some of them a step."""
@@ -103,6 +112,7 @@ class PreviewTable(QTableView):
             texts = [name or "(no name)", *(row[number] for row in rows if number < len(row))]
             width = max(map(metrics.horizontalAdvance, texts)) + self._theme.px(30)
             header.resizeSection(number, round(min(width, self._theme.px(_WIDEST))))
+        self._fit_rows()
 
     def show_column(self, number: int) -> None:
         """Mark a column and bring it into view."""

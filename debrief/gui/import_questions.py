@@ -22,11 +22,11 @@ from debrief.gui.theme import Theme
 from debrief.session.import_form import ImportForm, choice_words, unit_choice_words
 from debrief.session.import_questions import Answer, Question
 
-LITTLE_HEIGHT = 740
 _LONGEST = 30
 _WIDEST = 480
 _WIDEST_ALONE = 1000
-_HIGHEST, _HIGHEST_IN_LITTLE = 190, 136
+_HIGHEST_BY_HEIGHT = ((740, 190), (540, 136), (0, 88))
+"""In a dialog of at least this height the questions are at most so high."""
 
 
 class QuestionsPanel(QFrame):
@@ -74,6 +74,7 @@ class QuestionsPanel(QFrame):
             yield
             self._ask(question)
         self._column.addStretch(1)
+        yield  # what was added is shown, and has a size, in the next step only
         self.updateGeometry()
 
     @property
@@ -115,8 +116,8 @@ class QuestionsPanel(QFrame):
         width = max(self.width() - 40, self._theme.px(600))
         high = inner.heightForWidth(width) if inner.hasHeightForWidth() else inner.sizeHint().height()
         dialog = self.window()
-        little = dialog is not self and dialog.height() < self._theme.px(LITTLE_HEIGHT)
-        most = _HIGHEST_IN_LITTLE if little else _HIGHEST
+        room = dialog.height()
+        most = next(high for height, high in _HIGHEST_BY_HEIGHT if room >= self._theme.px(height))
         return QSize(self._theme.px(600), min(high + 12, self._theme.px(most)))
 
     def minimumSizeHint(self) -> QSize:
@@ -163,7 +164,7 @@ class QuestionsPanel(QFrame):
         several_columns = len({answer.column for answer in question.answers}) > 1
         made = []
         for answer in question.answers:
-            button = QPushButton(self._words(answer, several_columns))
+            button = QPushButton(self._words(answer, several_columns, len(question.answers) > 1))
             button.setCheckable(True)
             button.setAutoDefault(False)
             name = self._form.proposal.names[answer.column]
@@ -186,12 +187,16 @@ class QuestionsPanel(QFrame):
             made.append(button)
         return made
 
-    def _words(self, answer: Answer, several_columns: bool) -> str:
+    def _words(self, answer: Answer, several_columns: bool, several_answers: bool) -> str:
         name = self._form.proposal.names[answer.column]
         if len(name) > _LONGEST:
             name = name[: _LONGEST - 1] + "\N{HORIZONTAL ELLIPSIS}"
         unit = unit_choice_words(answer.unit) if answer.unit else ""
-        words = f"It is in {unit}" if unit and not several_columns else f"{name}, {unit}" if unit else name
+        words = f"{name}, {unit}" if unit else name
+        if not several_columns and unit:
+            words = f"It is in {unit}" if several_answers else f"Yes, in {unit}"
+        elif not several_answers:
+            words = "Yes"
         return words.replace("&", "&&")
 
     @Slot()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QModelIndex, Qt, Slot
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QComboBox, QHeaderView, QTableView, QWidget
 
 from debrief.gui.choice_boxes import FixedHeader
@@ -45,10 +45,17 @@ class ColumnsTable(QTableView):
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.verticalHeader().setMinimumSectionSize(10)
         self.verticalHeader().setDefaultSectionSize(theme.px(28))
+        self.setMinimumHeight(theme.px(28) * 4)
         header = self.horizontalHeader()
-        for column, width in ((UNIT, 138), (SURENESS, 250), (TRACE, 190)):
+        room = self.viewport().width()
+        for column, width, share in ((UNIT, 138, 0.18), (SURENESS, 250, 0.2), (TRACE, 190, 0.14)):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
-            header.resizeSection(column, theme.px(width))
+            header.resizeSection(column, round(min(theme.px(width), share * room)))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Leave most of a narrow table to the names."""
+        super().resizeEvent(event)
+        self.resize_rows()
 
     @Slot(QModelIndex)
     def _clicked(self, index: QModelIndex) -> None:

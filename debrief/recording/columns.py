@@ -195,7 +195,13 @@ def match_columns(
             questions.append(f'"{names[column]}" may be {key}{doubt}: {ways}')
             break
         else:
-            for channel, confidence in partial_matches(names[column])[:1]:
+            unit = told_unit(by_column[column])
+            fitting = [
+                (channel, confidence)
+                for channel, confidence in partial_matches(names[column])
+                if unit is None or unit.quantity in QUANTITIES[channel]
+            ]
+            for channel, confidence in fitting[:1]:
                 if channel not in used:
                     out[column] = replace(out[column], candidates=((channel, confidence),))
     for column, channel, number in numbered:

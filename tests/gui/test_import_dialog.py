@@ -350,6 +350,41 @@ def test_the_trace_of_a_column_is_drawn_in_every_theme_and_an_empty_one_is_not(
     desk.theme.choose("light")
 
 
+def test_the_questions_and_their_answers_are_seen_whole(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    button = dialog.questions.buttons[0]
+    qtbot.waitUntil(lambda: dialog.questions.height() >= button.height() + 12)
+    assert len(dialog.questions.buttons) == 3
+    dialog.reject()
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.5])
+def test_the_first_rows_are_shown_whole_and_the_table_keeps_room(desk, window, qtbot, unsure, scale):
+    desk.theme.set_scale(scale)
+    dialog = ask(window, qtbot, unsure)
+    row = dialog.preview.rowHeight(0)
+    shown, rest = divmod(dialog.preview.viewport().height(), row)
+    assert shown >= 1
+    assert rest <= 3
+    table = dialog.table
+    assert table.viewport().height() >= 2 * table.rowHeight(0)
+    widths = [table.columnWidth(column) for column in range(5)]
+    assert widths[NAME] >= widths[TRACE]
+    assert min(widths[NAME], widths[CHANNEL]) >= max(widths[UNIT], widths[SURENESS], widths[TRACE])
+    dialog.reject()
+
+
+def test_a_list_is_as_wide_as_its_words(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.table.setCurrentIndex(dialog.table.model().index(3, UNIT))
+    qtbot.keyClick(dialog.table, Qt.Key.Key_Return)
+    combo = dialog.table.findChild(QComboBox)
+    assert combo.view().width() >= combo.view().sizeHintForColumn(0)
+    qtbot.keyClick(combo.view(), Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: dialog.table.findChild(QComboBox) is None)
+    dialog.reject()
+
+
 def test_every_part_has_a_name_for_screen_readers(window, qtbot, timeless):
     dialog = ask(window, qtbot, timeless)
     parts = [
