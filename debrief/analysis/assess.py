@@ -13,7 +13,7 @@ from debrief.analysis.duty import duty_events
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.factors import factors_of, is_bad
 from debrief.analysis.flight import beta_in_flight, flight_measures
-from debrief.analysis.hung import find_hang
+from debrief.analysis.hung import find_hang, hang_unseen
 from debrief.analysis.intervals import EMPTY, from_pairs
 from debrief.analysis.light_off import began_running
 from debrief.analysis.limits import judge_limit
@@ -66,7 +66,9 @@ class _Engine:
         for n, attempt in enumerate(found.attempts, 1):
             following = found.attempts[n].begin_s if n < len(found.attempts) else None
             attempt.runs = [replace(r, start_number=n) for r in attempt.runs]
-            start = build_start(self.view, found, n, attempt, following, self.hangs[n - 1], self.airborne)
+            hang = self.hangs[n - 1]
+            sure = None if hang is None or hang.possible else hang
+            start = build_start(self.view, found, n, attempt, following, sure, self.airborne)
             out.append(start)
         numbered = {r.start_s: r for a in found.attempts for r in a.runs}
         found.runs = [numbered.get(r.start_s, r) for r in found.runs]
@@ -78,6 +80,7 @@ class _Engine:
         for start, hang in zip(self.starts, self.hangs, strict=True):
             self.events += start_rules.of_attempt(view, start, hang)
             self.open_points += not_judged(view, start)
+            self.open_points += hang_unseen(view, found.attempts[start.number - 1], hang)
         self.events += start_rules.of_engine(view, found, self.starts)
         events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
         self.events += events

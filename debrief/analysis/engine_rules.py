@@ -38,7 +38,7 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
         key = "hung_ng_rate_pct_per_s"
         least, span = rules.hung_ng_rate_pct_per_s or 0.0, rules.hung_for_s or 0.0
         text = (
-            f"Start {start.number} hung: from {wording.number(hang.start_s - lit, 1)} s after light-off Ng gained less "
+            f"Start {start.number} {'may have hung' if hang.possible else 'hung'}: from {wording.number(hang.start_s - lit, 1)} s after light-off Ng gained less "
             f"than {wording.plain(round(least * span, 6))} % in {wording.plain(span)} s, below idle"
         )
         rule = (
@@ -46,7 +46,8 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
         )
     else:
         key = "idle_within_s"
-        text = f"Start {start.number} was too slow: not at idle {wording.plain(rules.idle_within_s or 0.0)} s after light-off"
+        was = "may have been too slow" if hang.possible else "was too slow"
+        text = f"Start {start.number} {was}: not at idle {wording.plain(rules.idle_within_s or 0.0)} s after light-off"
         rule = f"Idle within {wording.plain(rules.idle_within_s or 0.0)} s of light-off."
     reached = "" if top is None else f"; Ng reached {wording.value_text(top, '%')}"
     tail = ", then recovered to idle." if hang.recovered else f"{reached}."
@@ -54,14 +55,18 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
         rule_event(
             view,
             "hung_start",
-            "caution" if hang.recovered else "limit",
+            "caution" if hang.recovered else "possible" if hang.possible else "limit",
             start,
             (hang.start_s, hang.end_s),
             text + tail,
             rule,
             key,
-            formula="gain = Ng(t) - Ng(t - hung_for_s) + recorder step, while lit and below idle less tolerance",
+            formula=(
+                "gain = Ng(t) - Ng(t - hung_for_s), with a step of the recorder and three deviations of noise added "
+                "(taken off, for what is possible), while lit and below idle less tolerance"
+            ),
             channel="ng",
+            certain=hang.certain,
             reason=hang.reason,
             recovered=hang.recovered,
             peak=top,
