@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QTableWidgetItem, QVBoxLayout, QWidget
 
 from debrief.gui.flight_list import shape_icon
@@ -22,6 +23,9 @@ _LEGEND = (
     "Tint: usual band. Blue line: moving average, dotted its control limits. Triangle: outside the usual band. "
     "Hollow: left out by a person. Ring: this recording. A click opens the flight."
 )
+_LEAST_CHART_PX = 190
+_SPARED = (4, 3)
+_LEAST_ROWS, _MOST_ROWS = 3, 9
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
@@ -69,8 +73,6 @@ class TrendsPanel(QWidget):
         self._fill_measures(page)
 
     def _fill_measures(self, page: HistoryPage) -> None:
-        from debrief.history.measures import USUAL_MEASURES
-
         table = self.measures
         chosen = self._trend_at(table.currentRow())
         self._filling = True
@@ -88,9 +90,8 @@ class TrendsPanel(QWidget):
                 cell.setToolTip(trend.words)
                 table.setItem(row, column, cell)
         self._filling = False
-        rows = max(1, min(len(page.trends), len(USUAL_MEASURES)))
-        height = table.horizontalHeader().height() + rows * table.verticalHeader().defaultSectionSize() + 4
-        table.setFixedHeight(height)
+        self._fit_columns()
+        self._fit_height()
         shown = bool(page.trends)
         table.setVisible(shown)
         self._legend.setVisible(shown)
@@ -109,6 +110,47 @@ class TrendsPanel(QWidget):
             )
             if self.chart is not None:
                 self.chart.show_trend(None)
+
+    def _fit_height(self) -> None:
+        """Be as tall as the rows where words and chart below leave room; the rest scrolls."""
+        table = self.measures
+        header, row = table.horizontalHeader().height(), table.verticalHeader().defaultSectionSize()
+        words = sum(label.heightForWidth(self.width()) for label in (self.words, self._legend))
+        rest = words + 2 * self._title.sizeHint().height() + _LEAST_CHART_PX + 6 * 6
+        most = (self.height() - rest - header - 4) // row
+        rows = max(1, min(table.rowCount(), _MOST_ROWS, max(_LEAST_ROWS, most)))
+        table.setFixedHeight(header + rows * row + 4)
+
+    def _fit_columns(self) -> None:
+        """Leave out what the words below tell as well where there is no room: what a measure says is read whole."""
+        table = self.measures
+        for column in _SPARED:
+            table.setColumnHidden(column, False)
+        titles = table.horizontalHeader()
+        columns = range(1, table.columnCount())
+        model, rows = table.model(), range(table.rowCount())
+        wanted = {
+            # Of all rows: those that are scrolled away have to fit as well.
+            c: max(
+                [
+                    titles.sectionSizeHint(c),
+                    *(table.sizeHintForIndex(model.index(r, c)).width() + 1 for r in rows),
+                ]
+            )
+            for c in columns
+        }
+        room = self.width() - table.columnWidth(0) - 12
+        for column in _SPARED:
+            if sum(wanted.values()) <= room:
+                break
+            table.setColumnHidden(column, True)
+            del wanted[column]
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Share the height anew."""
+        super().resizeEvent(event)
+        self._fit_columns()
+        self._fit_height()
 
     def _trend_at(self, row: int) -> str | None:
         item = self.measures.item(row, 1)
@@ -132,6 +174,7 @@ class TrendsPanel(QWidget):
         since = f" Learnt anew since: {trend.band.since}." if trend.band.since else ""
         self.words.setText(trend.words + since)
         self.chart.show_trend(trend, self._own)
+        self._fit_height()
 
 
 def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:

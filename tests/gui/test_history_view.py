@@ -3,13 +3,14 @@ import subprocess
 import sys
 from dataclasses import replace
 from hashlib import sha256
+from itertools import pairwise
 from pathlib import Path
 
 import assessment_maker as made
 import pytest
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QPushButton
+from PySide6.QtWidgets import QApplication, QPushButton
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
@@ -280,3 +281,19 @@ def test_a_narrow_list_keeps_the_files_and_leaves_the_sentence_to_the_tool_tip(d
     assert "Nothing exceeded" in history.flights.model().index(0, 3).data(Qt.ItemDataRole.ToolTipRole)
     desk.window.resize(1920, 1080)
     assert not history.flights.isColumnHidden(4)
+
+
+@pytest.mark.parametrize("size", [(1024, 700), (1280, 720), (1440, 900)])
+def test_nothing_of_the_trends_stands_on_anything_else(desk, kept, history, size):
+    desk.window.resize(*size)
+    QApplication.processEvents()
+    panel = history._trends
+    parts = [history.measures, panel._title, panel.words, history.chart, panel._legend]
+    for above, below in pairwise(part.geometry() for part in parts):
+        assert above.bottom() < below.top()
+    assert panel._legend.geometry().bottom() <= panel.height()
+    table = history.measures
+    widths = [table.columnWidth(c) for c in range(table.columnCount()) if not table.isColumnHidden(c)]
+    assert sum(widths) <= table.viewport().width() + 1
+    assert table.columnWidth(5) >= table.sizeHintForColumn(5)
+    assert history.measures.height() >= history.measures.horizontalHeader().height() + 3 * 27
