@@ -325,11 +325,11 @@ def _column_tables(assessment: Assessment) -> list[Block]:
     channels = assessment.recording.channels
     rows = tuple(_column_row(name, channel) for name, channel in channels.items())
     columns = (
-        Column("channel", 0.36),
-        Column("column in the file", 0.28),
-        Column("unit", 0.1),
-        Column("samples", 0.12, right=True),
-        Column("rate", 0.14, right=True),
+        Column("channel", 0.355),
+        Column("column in the file", 0.285),
+        Column("unit", 0.09),
+        Column("samples", 0.13, right=True),
+        Column("rate", 0.136, right=True),
     )
     blocks: list[Block] = [
         Paragraph(

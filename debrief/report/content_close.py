@@ -44,6 +44,8 @@ _WHAT_TO_DO: dict[Reader, tuple[str, ...]] = {
     ),
 }
 
+_SHORT = 60
+
 DEFINITIONS = (
     "Between two samples the signal is taken as a straight line; times above a level are measured on it. In "
     "brackets stand the least and the most that the samples allow. Equal to a level is not above it.",
@@ -118,7 +120,10 @@ def quality_section(assessment: Assessment) -> Section:
     ):
         if lines:
             blocks.append(Heading(title))
-            blocks += [Paragraph(in_words(line), "small") for line in lines]
+            told = [in_words(line) for line in lines]
+            # A decision is a few words, and there may be several; the others are sentences.
+            short = all(len(line) < _SHORT for line in told)
+            blocks += [Paragraph(line, "small") for line in (["; ".join(told)] if short else told)]
     return Section("Data quality and what was not judged", tuple(blocks))
 
 

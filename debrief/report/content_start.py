@@ -230,7 +230,7 @@ def _abort(assessment: Assessment, start: Start) -> list[Block]:
     rows = abort_rows(start, assessment.profile)
     if not rows:
         return []
-    columns = (Column("", 0.39), Column("measured", 0.43), Column("profile", 0.18))
+    columns = (Column("", 0.428), Column("measured", 0.41), Column("profile", 0.16))
     return [
         Heading("How the attempt was ended"),
         Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows)),

@@ -118,8 +118,13 @@ class Maker:
         if section.subtitle:
             lines = self.wrap(section.subtitle, s.SMALL, self._width)
             pieces += self._lines(lines, s.SMALL, after=1.6, colour=s.MUTED, keep=True)
-        for block in section.blocks:
-            pieces += self.block(block, self._width)
+        for index, block in enumerate(section.blocks):
+            made = self.block(block, self._width)
+            following = section.blocks[index + 1] if index + 1 < len(section.blocks) else None
+            if isinstance(block, Paragraph) and block.tone == "muted" and isinstance(following, Table):
+                for piece in made:  # it introduces the table
+                    piece.keep_with_next = True
+            pieces += made
         return pieces
 
     def block(self, block: Block, width: float) -> list[Piece]:
