@@ -44,23 +44,28 @@ def struck(pages: Pages, measurer: Measurer) -> list[str]:
     """Return a sentence for each text that a trace or a line other than the grid runs through."""
     out = []
     for number, page in enumerate(pages.pages, start=1):
-        lines = [(index, _fine(points)) for index, points in _drawn(page)]
+        fine = [(index, _fine(points)) for index, points in _drawn(page)]
+        if not fine:
+            continue
+        points = np.vstack([points for _, points in fine])
+        order = np.concatenate([np.full(len(points), index) for index, points in fine])
+        by_height = np.argsort(points[:, 1])
+        points, order = points[by_height], order[by_height]
         covers = [(i, s) for i, s in enumerate(page) if isinstance(s, Box) and s.fill == PAPER]
         for index, text in enumerate(page):
             if not isinstance(text, Text):
                 continue
             left, top, right, bottom = text_box(text, measurer)
-            for drawn, points in lines:
-                x, y = points[:, 0], points[:, 1]
-                hit = (x > left + 0.15) & (x < right - 0.15) & (y > top + 0.15) & (y < bottom - 0.3)
-                for cover, box in covers:
-                    if drawn < cover < index:  # the line was painted over before the words came
-                        hit &= ~(
-                            (x > box.x) & (x < box.x + box.width) & (y > box.y) & (y < box.y + box.height)
-                        )
-                if hit.any():
-                    out.append(f"page {number}: a line runs through {text.text!r}")
-                    break
+            first, last = np.searchsorted(points[:, 1], [top + 0.15, bottom - 0.3])
+            (x, y), drawn = points[first:last].T, order[first:last]
+            hit = (x > left + 0.15) & (x < right - 0.15)
+            for cover, box in covers if hit.any() else ():
+                # The line was painted over before the words came.
+                under = (drawn < cover) & (cover < index)
+                inside = (x > box.x) & (x < box.x + box.width) & (y > box.y) & (y < box.y + box.height)
+                hit &= ~(under & inside)
+            if hit.any():
+                out.append(f"page {number}: a line runs through {text.text!r}")
     return out
 
 
