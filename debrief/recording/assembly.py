@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from debrief.errors import UserError
 from debrief.recording.cells import read_cell
-from debrief.recording.columns import Matching, Proposal, match_columns
+from debrief.recording.columns import match_columns
 from debrief.recording.dialect import Dialect
 from debrief.recording.evidence import Evidence
 from debrief.recording.identity import from_preamble
@@ -20,6 +20,7 @@ from debrief.recording.maps import NOT_USED, ColumnMap, columns_told, parse_maps
 from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
 from debrief.recording.order import median
 from debrief.recording.probes import low_probes
+from debrief.recording.proposals import Matching, Proposal
 from debrief.recording.quality import flags, resolution
 from debrief.recording.source import Source
 from debrief.recording.table import MAX_LISTED_LINES, NO_CHANNEL_HOLDS, Numbers, Table
@@ -325,9 +326,7 @@ def _read_only(values: FloatArray) -> FloatArray:
     return values
 
 
-def _held(
-    proposal: Proposal, numbers: Numbers, table: Table, repairs: list[str]
-) -> NDArray[np.bool_]:
+def _held(proposal: Proposal, numbers: Numbers, table: Table, repairs: list[str]) -> NDArray[np.bool_]:
     """Return where a column has a value that it can hold at all."""
     limit = NO_COLUMN_HOLDS if proposal.channel is None else NO_CHANNEL_HOLDS
     highest = float(np.max(np.abs(numbers.finite)))

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-import numpy as np
-
-from debrief.recording.evidence import Evidence, Reading, read_column, told_unit, with_values
+from debrief.recording.evidence import Evidence, Reading, read_column, told_unit
 from debrief.recording.lexicon import (
     ACCEPTED,
     SURE,
@@ -19,61 +17,13 @@ from debrief.recording.lexicon import (
     wanted_word,
 )
 from debrief.recording.maps import NOT_USED, ColumnMap, as_option
-from debrief.recording.model import CANONICAL, FloatArray
-from debrief.recording.table import NO_CHANNEL_HOLDS
-from debrief.recording.units import BY_NAME, QUANTITIES, Unit
+from debrief.recording.model import CANONICAL
+from debrief.recording.proposals import Matching, Proposal, accepted, as_told, unsure
+from debrief.recording.rivals import choose
+from debrief.recording.units import QUANTITIES
 
 NOT_MEASURED = "not a measurement but a set point, target, limit or command"
 """What is said of a column whose name tells so."""
-
-
-@dataclass(frozen=True)
-class Proposal:
-    """What one column is taken for, and why; the import dialog shows these.
-
-    Attributes
-    ----------
-    column : int
-        Number of the column, from 0.
-    name : str
-        Header as found.
-    channel : str or None
-        Channel that it is read as; None where it stays unmapped.
-    unit : Unit or None
-        Unit of the values in the file.
-    unit_source : str
-        ``option``, ``units row``, ``header``, ``cells``, ``values``, ``assumed`` or "".
-    confidence : float
-        0 to 1; 1 where a person said so.
-    source : str
-        ``header``, ``option``, ``remembered`` or ``none``; also that of a column said to be not used.
-    candidates : tuple of (str, float)
-        Other channels that it might be, with confidence.
-    role : str
-        ``channel``, ``time``, ``date``, ``index``, ``identity``, ``text``, ``empty`` or ``unmapped``.
-    why : str
-        One line for a person.
-    """
-
-    column: int
-    name: str
-    channel: str | None = None
-    unit: Unit | None = None
-    unit_source: str = ""
-    confidence: float = 0.0
-    source: str = "none"
-    candidates: tuple[tuple[str, float], ...] = ()
-    role: str = "unmapped"
-    why: str = ""
-
-
-@dataclass(frozen=True)
-class Matching:
-    """All proposals in column order, with what was decided and what must be asked."""
-
-    proposals: tuple[Proposal, ...]
-    decisions: tuple[str, ...]
-    questions: tuple[str, ...]
 
 
 def match_columns(
@@ -102,168 +52,184 @@ def match_columns(
     columns for one channel the surer one is matched and the other named; equally sure ones are both left
     unmapped, unless they hold the same values or one is in the canonical unit.
     """
-    decisions: list[str] = []
-    questions: list[str] = []
-    by_column = {item.column: item for item in evidence}
-    out: dict[int, Proposal] = {
-        column: Proposal(column, names[column], role=role) for column, role in taken.items()
-    }
-    used: set[str] = set()
-    for told in maps:
-        if told.channel == "time" or told.column not in by_column:
-            continue
-        if told.channel == NOT_USED:
-            how = "as is remembered" if told.source == "remembered" else "as was said"
-            decisions.append(f'"{names[told.column]}" is not used, {how}')
-            out[told.column] = Proposal(
-                told.column, names[told.column], source=told.source, why=f"said: {told.text}"
-            )
-            continue
-        out[told.column] = _told(told, by_column[told.column], decisions, questions)
-        used.add(told.channel)
-    unique = {name for name in names if names.count(name) == 1}
+    matcher = _Matcher(evidence, names, taken)
+    matcher.take_told(maps)
+    matcher.read()
+    matcher.settle()
+    matcher.ask()
+    matcher.tell_unmapped()
+    ordered = tuple(matcher.out[column] for column in sorted(matcher.out))
+    return Matching(ordered, tuple(matcher.decisions), tuple(matcher.questions))
 
-    def option(channel: str, column: int, unit: str = "") -> str:
-        return as_option(channel, names[column], column, unit, unique=names[column] in unique)
 
-    readings: dict[int, list[Reading]] = {}
-    told_families = {
-        unit.name
-        for item in evidence
-        if (unit := told_unit(item)) is not None and unit.quantity == "temperature"
-    }
-    for item in evidence:
-        if item.column in out:
-            continue
-        readings[item.column] = read_column(item, told_families)
-    several = _several_engines(readings)
-    rivals: dict[str, list[tuple[int, Reading]]] = {}
-    numbered: list[tuple[int, str, int]] = []
-    for column, options in readings.items():
-        best = _best(options)
-        if best is None:
-            continue
-        number = best.match.engine
-        if number is not None and best.match.plain_number and not several:
-            others = [
-                c
-                for c, rs in readings.items()
-                if c != column and (r := _best(rs)) and r.match.channel == best.match.channel
-            ]
-            if others or number > 1:
-                numbered.append((column, best.match.channel, number))
-                out[column] = _unsure(column, names[column], options, "engine or probe number")
+class _Matcher:
+    """Takes one step of the matching after the other; what is settled is in `out`, by column."""
+
+    def __init__(self, evidence: Sequence[Evidence], names: Sequence[str], taken: Mapping[int, str]) -> None:
+        self.decisions: list[str] = []
+        self.questions: list[str] = []
+        self.out = {column: Proposal(column, names[column], role=role) for column, role in taken.items()}
+        self._names = names
+        self._unique = {name for name in names if names.count(name) == 1}
+        self._evidence = {item.column: item for item in evidence}
+        self._used: set[str] = set()
+        self._readings: dict[int, list[Reading]] = {}
+        self._several = False
+        self._numbered: list[tuple[int, str, int]] = []
+
+    def _option(self, channel: str, column: int, unit: str = "") -> str:
+        name = self._names[column]
+        return as_option(channel, name, column, unit, unique=name in self._unique)
+
+    def take_told(self, maps: Sequence[ColumnMap]) -> None:
+        """Settle what a person said."""
+        for told in maps:
+            if told.channel == "time" or told.column not in self._evidence:
                 continue
-        key = best.match.channel if number in (None, 1) else f"{best.match.channel}.{number}"
-        rivals.setdefault(key, []).append((column, best))
-    for key, group in rivals.items():
-        if key in used:
-            for column, _ in group:
-                out[column] = _unsure(column, names[column], readings[column], f"{key} is already mapped")
-            continue
-        chosen = _choose(key, group, by_column, names, decisions, questions, option)
-        for column, reading in group:
-            if column != chosen:
-                out[column] = _unsure(column, names[column], readings[column], f"may be {key}")
-                continue
-            used.add(key)
-            out[column] = _accepted(column, names[column], key, reading, readings[column])
-            if reading.unit_source in ("values", "assumed") and CANONICAL[key.partition(".")[0]][:3] != "0/1":
-                taken_unit = reading.unit.name if reading.unit else "no unit"
-                how = "by its values" if reading.unit_source == "values" else "since none is told"
-                decisions.append(f'"{names[column]}" tells no unit; {taken_unit} was taken {how}')
-            if reading.match.confidence < SURE - 0.06:
-                decisions.append(
-                    f'"{names[column]}" was taken for {key} (confidence {reading.confidence:.2f})'
+            if told.channel == NOT_USED:
+                name = self._names[told.column]
+                how = "as is remembered" if told.source == "remembered" else "as was said"
+                self.decisions.append(f'"{name}" is not used, {how}')
+                self.out[told.column] = Proposal(
+                    told.column, name, source=told.source, why=f"said: {told.text}"
                 )
-    for column, options in readings.items():
-        if column in out:
-            continue
-        out[column] = _unsure(column, names[column], options, "")
+                continue
+            item = self._evidence[told.column]
+            self.out[told.column] = as_told(told, item, self.decisions, self.questions)
+            self._used.add(told.channel)
+
+    def read(self) -> None:
+        """Read what every other column may be."""
+        families = {
+            unit.name
+            for item in self._evidence.values()
+            if (unit := told_unit(item)) is not None and unit.quantity == "temperature"
+        }
+        for column, item in self._evidence.items():
+            if column not in self.out:
+                self._readings[column] = read_column(item, families)
+        self._several = _several_engines(self._readings)
+
+    def _may_number_probes(self, column: int, match: NameMatch) -> bool:
+        """Whether a bare number may be that of a probe as well as of an engine."""
+        if match.engine is None or not match.plain_number or self._several:
+            return False
+        others = (_best(options) for c, options in self._readings.items() if c != column)
+        return match.engine > 1 or any(best and best.match.channel == match.channel for best in others)
+
+    def settle(self) -> None:
+        """Settle the columns that are sure enough, one for each channel."""
+        rivals: dict[str, list[tuple[int, Reading]]] = {}
+        for column, options in self._readings.items():
+            best = _best(options)
+            if best is None:
+                continue
+            number = best.match.engine
+            if number is not None and self._may_number_probes(column, best.match):
+                self._numbered.append((column, best.match.channel, number))
+                self.out[column] = unsure(column, self._names[column], options, "engine or probe number")
+                continue
+            rivals.setdefault(_key(best.match.channel, number), []).append((column, best))
+        for key, group in rivals.items():
+            self._settle_channel(key, group)
+
+    def _settle_channel(self, key: str, group: Sequence[tuple[int, Reading]]) -> None:
+        if key in self._used:
+            chosen, why = None, f"{key} is already mapped"
+        else:
+            chosen = choose(
+                key, group, self._evidence, self._names, self.decisions, self.questions, self._option
+            )
+            why = f"may be {key}"
+        for column, reading in group:
+            name, options = self._names[column], self._readings[column]
+            if column != chosen:
+                self.out[column] = unsure(column, name, options, why)
+                continue
+            self._used.add(key)
+            self.out[column] = accepted(column, name, key, reading, options)
+            if reading.unit_source in ("values", "assumed") and CANONICAL[key.partition(".")[0]][:3] != "0/1":
+                unit = reading.unit.name if reading.unit else "no unit"
+                how = "by its values" if reading.unit_source == "values" else "since none is told"
+                self.decisions.append(f'"{name}" tells no unit; {unit} was taken {how}')
+            if reading.match.confidence < SURE - 0.06:
+                self.decisions.append(f'"{name}" was taken for {key} (confidence {reading.confidence:.2f})')
+
+    def ask(self) -> None:
+        """Ask about what is left, where an answer could still give a channel."""
+        for column, options in self._readings.items():
+            if column in self.out:
+                continue
+            self.out[column] = unsure(column, self._names[column], options, "")
+            if not self._ask_of(column, options):
+                self._hint_at(column)
+        for column, channel, number in self._numbered:
+            if channel not in self._used:
+                self.questions.append(
+                    f'"{self._names[column]}" may be {channel} of engine {number} or one of several probes; if the '
+                    f"former: {self._option(_key(channel, number), column)}"
+                )
+        self._ask_of_krpm()
+        known = self._used | {channel for _, channel, _ in self._numbered}
+        self.questions.extend(_partial_questions(self.out, known, self._option))
+
+    def _ask_of(self, column: int, options: Sequence[Reading]) -> bool:
+        """Ask whether a column is the likeliest channel that is free; return whether there is one."""
         for reading in options:
             number = reading.match.engine
-            if reading.match.plain_number and not several:
+            if reading.match.plain_number and not self._several:
                 number = None
-            key = reading.match.channel if number in (None, 1) else f"{reading.match.channel}.{number}"
-            if key in used or (reading.doubt and reading.match.confidence < ACCEPTED):
+            key = _key(reading.match.channel, number)
+            if key in self._used or (reading.doubt and reading.match.confidence < ACCEPTED):
                 continue
-            if reading.options:
-                ways = " or ".join(option(key, column, unit) for unit in reading.options)
-            else:
-                ways = option(key, column, reading.unit.name if reading.unit else "")
+            units = reading.options or (reading.unit.name if reading.unit else "",)
+            ways = " or ".join(self._option(key, column, unit) for unit in units)
             doubt = f" ({reading.doubt})" if reading.doubt else ""
-            questions.append(f'"{names[column]}" may be {key}{doubt}: {ways}')
-            break
-        else:
-            unit = told_unit(by_column[column])
-            fitting = [
-                (channel, confidence)
-                for channel, confidence in partial_matches(names[column])
-                if unit is None or unit.quantity in QUANTITIES[channel]
-            ]
-            for channel, confidence in fitting[:1]:
-                if channel not in used:
-                    out[column] = replace(out[column], candidates=((channel, confidence),))
-    for column, channel, number in numbered:
-        if channel not in used:
-            questions.append(
-                f'"{names[column]}" may be {channel} of engine {number} or one of several probes; if the former: '
-                f"{option(channel if number == 1 else f'{channel}.{number}', column)}"
-            )
-    if any(r.match.channel == "np" and "krpm" in r.options for rs in readings.values() for r in rs):
-        for column, proposal in out.items():
+            self.questions.append(f'"{self._names[column]}" may be {key}{doubt}: {ways}')
+            return True
+        return False
+
+    def _hint_at(self, column: int) -> None:
+        """Note the channel that a part of the column's name names, if the unit can be its."""
+        unit = told_unit(self._evidence[column])
+        fitting = [
+            (channel, confidence)
+            for channel, confidence in partial_matches(self._names[column])
+            if unit is None or unit.quantity in QUANTITIES[channel]
+        ]
+        if fitting and fitting[0][0] not in self._used:
+            self.out[column] = replace(self.out[column], candidates=(fitting[0],))
+
+    def _ask_of_krpm(self) -> None:
+        """Ask whether a speed without a unit is in thousands of rpm where the propeller's may be."""
+        readings = (reading for options in self._readings.values() for reading in options)
+        if not any(r.match.channel == "np" and "krpm" in r.options for r in readings):
+            return
+        for column, proposal in self.out.items():
             if proposal.channel == "ng" and proposal.unit_source == "assumed":
-                questions.append(
-                    f'"{names[column]}" tells no unit and was taken in %; if it is in thousands of rpm: '
-                    f"{option('ng', column, 'krpm')}"
+                self.questions.append(
+                    f'"{self._names[column]}" tells no unit and was taken in %; if it is in thousands of rpm: '
+                    f"{self._option('ng', column, 'krpm')}"
                 )
-    questions.extend(_partial_questions(out, used | {c for _, c, _ in numbered}, option))
-    for column, proposal in out.items():
-        if proposal.channel is None and column in by_column:
-            unit = told_unit(by_column[column])
+
+    def tell_unmapped(self) -> None:
+        """Give the unmapped columns their own units, and say which are no measurements."""
+        for column, proposal in self.out.items():
+            if proposal.channel is not None or column not in self._evidence:
+                continue
             word = wanted_word(proposal.name)
             if word and not proposal.why and not proposal.candidates:
                 proposal = replace(proposal, why=f"{NOT_MEASURED}, by its name")
                 if any(m.confidence >= WEAK for m in match_name(measured_name(proposal.name))):
-                    decisions.append(f'"{proposal.name}" is {NOT_MEASURED}, and stays unmapped ("{word}")')
-            out[column] = replace(proposal, unit=unit, unit_source="header" if unit else "")
-    ordered = tuple(out[column] for column in sorted(out))
-    return Matching(ordered, tuple(decisions), tuple(questions))
+                    self.decisions.append(
+                        f'"{proposal.name}" is {NOT_MEASURED}, and stays unmapped ("{word}")'
+                    )
+            unit = told_unit(self._evidence[column])
+            self.out[column] = replace(proposal, unit=unit, unit_source="header" if unit else "")
 
 
-def _told(told: ColumnMap, item: Evidence, decisions: list[str], questions: list[str]) -> Proposal:
-    unit, source = told.unit, "option"
-    if unit is None:
-        unit = told_unit(item)
-        source = "units row" if item.units_cell.strip() and unit else "header"
-        quantities = QUANTITIES[told.channel.partition(".")[0]]
-        if unit is not None and unit.quantity not in quantities:
-            unit = None
-    if unit is None:
-        base = told.channel.partition(".")[0]
-        match = NameMatch(base, None, 1.0, None, "")
-        reading = with_values(Reading(match, None, "", 1.0), item.numbers(told.channel), set(), "")
-        unit, source = reading.unit, reading.unit_source
-        if unit is None:
-            unit, source = BY_NAME[CANONICAL[base]], "assumed"
-        if unit.quantity != "state":
-            decisions.append(
-                f'"{item.name}" tells no unit; {unit.name} was taken '
-                + ("by its values" if source == "values" else "since none is told")
-            )
-        if reading.doubt:
-            questions.append(f'"{item.name}" was mapped to {told.channel} without a unit ({reading.doubt})')
-    return Proposal(
-        item.column,
-        item.name,
-        told.channel,
-        unit,
-        source,
-        1.0,
-        told.source,
-        role="channel",
-        why=f"said: {told.text}",
-    )
+def _key(channel: str, number: int | None) -> str:
+    return channel if number in (None, 1) else f"{channel}.{number}"
 
 
 def _best(readings: Sequence[Reading]) -> Reading | None:
@@ -283,116 +249,6 @@ def _several_engines(readings: Mapping[int, Sequence[Reading]]) -> bool:
             return True
         numbered.setdefault(best.match.channel, set()).add(best.match.engine)
     return sum(1 for numbers in numbered.values() if {1, 2} <= numbers) >= 2
-
-
-def _choose(
-    key: str,
-    group: Sequence[tuple[int, Reading]],
-    evidence: Mapping[int, Evidence],
-    names: Sequence[str],
-    decisions: list[str],
-    questions: list[str],
-    option: Callable[..., str],
-) -> int | None:
-    """Return the column for a channel out of those that are sure enough; None where none stands out."""
-    if len(group) == 1:
-        return group[0][0]
-    ranked = sorted(group, key=lambda pair: (-pair[1].confidence, pair[0]))
-    top = ranked[0][1].confidence
-    level = [pair for pair in ranked if top - pair[1].confidence < 0.04]
-    if len(level) > 1:
-        canonical = CANONICAL[key.partition(".")[0]]
-        first = evidence[level[0][0]].numbers(key).values
-        if all(
-            np.array_equal(first, evidence[column].numbers(key).values, equal_nan=True)
-            for column, _ in level[1:]
-        ):
-            decisions.append(
-                ", ".join(f'"{names[c]}"' for c, _ in level)
-                + f" hold the same values; the first was taken for {key}"
-            )
-            return level[0][0]
-        in_canonical = [pair for pair in level if pair[1].unit is not None and pair[1].unit.name == canonical]
-        units = {pair[1].unit.name if pair[1].unit else "" for pair in level}
-        agree = len(in_canonical) == 1 and all(
-            _proportional(
-                evidence[in_canonical[0][0]].numbers(key).values, evidence[column].numbers(key).values
-            )
-            for column, _ in level
-        )
-        if agree and len(units) == len(level):
-            level = in_canonical
-        else:
-            ways = " or ".join(
-                option(key, column, r.unit.name if r.unit and len(units) > 1 else "") for column, r in level
-            )
-            questions.append(
-                f"{len(level)} columns may be {key} and hold different values, so none was taken: {ways}"
-            )
-            return None
-    chosen = level[0][0]
-    taken = evidence[chosen].numbers(key).values
-    others: list[int] = []
-    copies: list[int] = []
-    for column, _ in ranked:
-        if column != chosen:
-            same = np.array_equal(taken, evidence[column].numbers(key).values, equal_nan=True)
-            (copies if same else others).append(column)
-    if copies:
-        decisions.append(
-            f'"{names[chosen]}" was taken for {key}; '
-            + ", ".join(f'"{names[c]}"' for c in copies)
-            + " holds the same values"
-        )
-    if not others:
-        return chosen
-    questions.append(
-        f'"{names[chosen]}" was taken for {key}; '
-        + ", ".join(f'"{names[c]}"' for c in others)
-        + f" may be it too: {' or '.join(option(key, c) for c in others)}"
-    )
-    return chosen
-
-
-def _proportional(one: FloatArray, other: FloatArray) -> bool:
-    """Whether one column may be the other in another unit: a straight line fits both within 2 % of the range.
-
-    A percentage of something else, such as of the range above idle, does not rise with the speed all along.
-    """
-    both = (np.abs(one) < NO_CHANNEL_HOLDS) & (np.abs(other) < NO_CHANNEL_HOLDS)
-    if np.count_nonzero(both) < 2:
-        return False
-    x, y = one[both], other[both]
-    if np.ptp(x) == 0 or np.ptp(y) == 0:
-        return bool(np.ptp(x) == np.ptp(y))
-    slope, offset = np.polyfit(x, y, 1)
-    return bool(np.max(np.abs(slope * x + offset - y)) <= 0.02 * np.ptp(y))
-
-
-def _candidates(readings: Sequence[Reading]) -> tuple[tuple[str, float], ...]:
-    return tuple(
-        (
-            r.match.channel if r.match.engine in (None, 1) else f"{r.match.channel}.{r.match.engine}",
-            round(r.confidence, 2),
-        )
-        for r in readings
-    )
-
-
-def _accepted(column: int, name: str, key: str, reading: Reading, options: Sequence[Reading]) -> Proposal:
-    return Proposal(
-        column, name, key, reading.unit, reading.unit_source, reading.confidence, "header",
-        tuple(c for c in _candidates(options) if c[0] != key), "channel", "by its header",
-    )  # fmt: skip
-
-
-def _unsure(column: int, name: str, options: Sequence[Reading], why: str) -> Proposal:
-    unit = options[0].unit if options else None
-    return Proposal(
-        column, name, None, unit, options[0].unit_source if options else "",
-        options[0].confidence if options else 0.0, "none", _candidates(options), "unmapped",
-        why or (options[0].doubt if options else ""),
-    )  # fmt: skip
 
 
 def _partial_questions(

@@ -9,10 +9,10 @@ from os import PathLike
 from debrief.errors import UserError
 from debrief.recording.assembly import assemble, match_table
 from debrief.recording.blocks import table_steps
-from debrief.recording.columns import Proposal
 from debrief.recording.dialect import Dialect, detect
 from debrief.recording.maps import parse_maps
 from debrief.recording.model import Recording
+from debrief.recording.proposals import Proposal
 from debrief.recording.source import open_source
 
 

@@ -17,8 +17,8 @@ from debrief.session.import_questions import Question, merged, question_of
 from debrief.session.opening import Progress
 
 if TYPE_CHECKING:
-    from debrief.recording.columns import Proposal
     from debrief.recording.dialect import Dialect
+    from debrief.recording.proposals import Proposal
     from debrief.recording.source import Source
     from debrief.recording.table import Table
 
@@ -46,7 +46,7 @@ class ColumnProposal:
     unit : str
         Name of the unit of the file's values; empty where none is known or needed.
     unit_source, source, role, why : str
-        As in `debrief.recording.columns.Proposal`.
+        As in `debrief.recording.proposals.Proposal`.
     confidence : float
         0 to 1.
     candidates : tuple of str
