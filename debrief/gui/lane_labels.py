@@ -182,7 +182,9 @@ class Labels(Layer):
         bounds = polygon.boundingRect().intersected(lane.rect)
         rule = Qt.FillRule.OddEvenFill
         steps = min(8, int((bounds.width() - width) / 30) + 1)
-        rows = min(6, int((bounds.height() - 2) / height))
+        # The letters are lower than their line: a band a little lower than that has room for them too.
+        height = min(height, max(bounds.height() - 1, 0.75 * height))
+        rows = min(6, int(bounds.height() / height))
         for step in range(steps):
             left = bounds.right() - width - 4 - step * max(30.0, (bounds.width() - width) / 8)
             for row in range(rows):

@@ -81,9 +81,12 @@ class Backdrop(Layer):
         scene, theme, rect = self._scene, self._theme, lane.rect
         painter.fillRect(rect, theme.color("panel"))
         if lane.recorded:
+            # An arc is there all the time and lies under the findings; a band of a chart belongs to one of them.
+            if scene.shows_bands:
+                self._paint_bands(painter, lane, chart=False)
             self._paint_spans(painter, lane, spans)
             if scene.shows_bands:
-                self._paint_bands(painter, lane)
+                self._paint_bands(painter, lane, chart=True)
             painter.setPen(theme.color("grid"))
             painter.drawLines(
                 [QLineF(scene.x_of(t), rect.top(), scene.x_of(t), rect.bottom()) for t in ticks]
@@ -119,14 +122,15 @@ class Backdrop(Layer):
             painter.setBrush(self._theme.color(role))
             painter.drawRects(rects)
 
-    def _paint_bands(self, painter: QPainter, lane: Lane) -> None:
+    def _paint_bands(self, painter: QPainter, lane: Lane, chart: bool) -> None:
         """Fill the bands with opaque tints, the worst last: it covers the milder one that it lies beyond."""
         scene, theme = self._scene, self._theme
         painter.save()
         painter.setClipRect(lane.rect)
         for trace in lane.traces:
             for shade in trace.plan.bands:
-                if shade.end_s < scene.begin_s or shade.begin_s > scene.end_s:
+                seen = shade.end_s >= scene.begin_s and shade.begin_s <= scene.end_s
+                if not seen or (shade.kind == "chart") != chart:
                     continue
                 painter.setPen(QPen(theme.band_edge(shade.kind, shade.grade), 1))
                 painter.setBrush(theme.band_tint(shade.kind, shade.grade))

@@ -15,6 +15,10 @@ from debrief.session.playback import RATES
 from debrief.session.wording import clock_text, number, plain
 
 
+_ASIDE = 90
+"""Left for the words beside the clock, [px at usual text size]."""
+
+
 class PlayButton(QAbstractButton):
     """A round button: a triangle to play, two bars to pause."""
 
@@ -108,7 +112,7 @@ class PlaybackBar(QWidget):
         self._aside = ElidedLabel()
         self._aside.setProperty("role", "muted")
         row.addWidget(self._aside, 1)
-        self._reduced = QLabel("reduced picture, every extreme drawn")
+        self._reduced = ElidedLabel("reduced picture, every extreme drawn", keeps_width=True)
         self._reduced.setProperty("role", "small")
         self._reduced.setToolTip(
             "The picture is reduced at this zoom: no highest or lowest sample is missing."
@@ -151,10 +155,14 @@ class PlaybackBar(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Leave out what there is no room for."""
         super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Show as much of the row as there is room for."""
         for widget in (*self._spare[0], *self._spare[1]):
             widget.show()
         for group in self._spare:
-            if super().minimumSizeHint().width() + 40 <= self.width():
+            if super().minimumSizeHint().width() + self._theme.px(_ASIDE) <= self.width():
                 break
             for widget in group:
                 widget.hide()
@@ -172,6 +180,7 @@ class PlaybackBar(QWidget):
     def show_reduced(self, reduced: bool) -> None:
         """Say whether samples are left out of the picture."""
         self._reduced.setVisible(reduced)
+        self._fit()
 
     @Slot()
     def _session_changed(self) -> None:
@@ -189,6 +198,7 @@ class PlaybackBar(QWidget):
             longest = clock_text(session.playback.duration_s)
             digits = "".join("0" if c.isdigit() else c for c in longest)
             self._clock.setFixedWidth(round(self._theme.metrics(17, bold=True).horizontalAdvance(digits)) + 6)
+            self._fit()
 
     @property
     def aside_words(self) -> str:

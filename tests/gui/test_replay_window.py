@@ -599,3 +599,17 @@ def test_a_finding_close_to_its_limit_fills_its_lane_when_it_is_framed(desk):
     assert lane.high - lane.low < 0.5 * full
     lane.show_range(session.framing.begin_s, session.framing.end_s, True, True)
     assert lane.high - lane.low == full
+
+
+def test_no_button_of_the_playback_bar_is_cut_in_a_small_window_with_a_reduced_picture(desk):
+    desk.show(made.many_events(40))
+    desk.window.replay.frame_all()
+    bar = desk.window.playback_bar
+    for width in (1024, 1280, 1440):
+        desk.window.resize(width, 720)
+        bar.show_reduced(True)
+        QApplication.processEvents()
+        for button in bar.findChildren(QAbstractButton):
+            if button.isVisible():
+                assert button.width() >= button.sizeHint().width(), (width, button.text())
+                assert button.geometry().right() < bar.width()
