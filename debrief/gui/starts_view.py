@@ -6,20 +6,18 @@ import logging
 import traceback
 from collections.abc import Generator
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
-    QAbstractItemView,
     QBoxLayout,
     QButtonGroup,
     QHBoxLayout,
-    QHeaderView,
     QLabel,
     QPushButton,
     QStackedWidget,
-    QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
     QWidget,
@@ -27,23 +25,19 @@ from PySide6.QtWidgets import (
 
 from debrief.analysis.model import Assessment, Start
 from debrief.errors import UserError
-from debrief.gui.cells import WrappedCells
 from debrief.gui.charts import PlaneChartView, TimeChartView
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.overlay_panel import OverlayPanel
 from debrief.gui.replay import Replay
+from debrief.gui.start_measures import MeasuresTable
 from debrief.gui.starts_table import StartsTable
-from debrief.gui.story_panel import factor_words
 from debrief.gui.theme import Theme
-from debrief.session.definitions import definition_of, measure_title
-from debrief.session.saying import in_words, keys_in_words, no_factor
+from debrief.session.saying import in_words, no_factor
 from debrief.session.session import Session
 from debrief.session.start_charts import plane_chart, time_chart
-from debrief.session.wording import decimals_for, number, unit_words, value_text
 
 if TYPE_CHECKING:
-    from debrief.history.comparing import Comparison
     from debrief.history.start_page import StartsPage
 
 log = logging.getLogger(__name__)
@@ -81,6 +75,7 @@ class StartsView(QWidget):
         self._page: StartsPage | None = None
         self._page_of: Assessment | None = None
         self._is_old = True
+        self._shown_path: Path | None = None
         self._lays_over = False
         self.jobs = Jobs(self)
         self.setObjectName("panel")
@@ -169,19 +164,8 @@ class StartsView(QWidget):
         )
         hint.setProperty("role", "small")
         words.addWidget(hint)
-        self.measures = QTableWidget()
-        self.measures.setAccessibleName("Measures of the chosen start")
-        self.measures.verticalHeader().hide()
-        self.measures.setShowGrid(False)
-        self.measures.setTabKeyNavigation(False)
-        self.measures.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.measures.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.measures.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.measures.cellClicked.connect(self._ask_why)
-        self.measures.itemActivated.connect(self._ask_why_of_current)
-        self.measures.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.measures.setWordWrap(True)
-        self.measures.setItemDelegate(WrappedCells(self.measures, (1,)))
+        self.measures = MeasuresTable(self._theme)
+        self.measures.why_wanted.connect(self._ask_why)
         words.addWidget(self.measures, 1)
         self._notes = WrappedLabel()
         self._notes.setProperty("role", "small")
@@ -297,6 +281,8 @@ class StartsView(QWidget):
     def _fill(self) -> None:
         self._is_old = False
         session = self._replay.session
+        row = self.table.currentRow() if self._shown_path == (session.path if session else None) else 0
+        self._shown_path = session.path if session is not None else None
         self.table.show_starts(session.assessment if session is not None else None)
         self.measures.setRowCount(0)
         self._measures_heading.setText("")
@@ -306,7 +292,7 @@ class StartsView(QWidget):
         starts = session.assessment.starts
         self._heading.setText("Starts in this recording" if starts else "No start in this recording")
         if starts:
-            self.table.selectRow(0)
+            self.table.selectRow(min(max(row, 0), len(starts) - 1))
             self._ask_history()
 
     def _chosen(self) -> Start | None:
@@ -330,17 +316,11 @@ class StartsView(QWidget):
         self.overlay.show_start(start)
         self._show_one(session, start)
 
-    @Slot(int, int)
-    def _ask_why(self, row: int, column: int = 0) -> None:
-        """Ask for the evidence of the measure of a row."""
+    @Slot(str)
+    def _ask_why(self, name: str) -> None:
         start = self._chosen()
-        name = self._measured[row] if 0 <= row < len(self._measured) else ""
-        if start is not None and name in start.measures:
+        if start is not None:
             self.why_wanted.emit(start, name)
-
-    @Slot()
-    def _ask_why_of_current(self) -> None:
-        self._ask_why(self.measures.currentRow())
 
     def _show_one(self, session: Session, start: Start) -> None:
         page = self._page
@@ -348,64 +328,10 @@ class StartsView(QWidget):
         self.plane.show_chart(plane_chart(session.assessment, start), plane)
         self._usual.setText(plane.words if plane is not None else "")
         self.time.show_chart(time_chart(session.assessment, start))
-        self._show_measures(session, start, page.usual(start) if page is not None else {})
-
-    def _show_measures(self, session: Session, start: Start, usual: dict[str, Comparison]) -> None:
-        rows: list[tuple[str, str, str]] = []
-        tips: dict[int, str] = {}
-        self._measured = [factor.measure or "" for factor in start.factors] + list(start.measures)
-        for factor in start.factors:
-            name, value, reference = factor_words(factor)
-            rows.append((name, value, f"{reference}; present"))
-        for name, measure in start.measures.items():
-            value = value_text(measure.value, measure.unit)
-            parts = [measure.why or ""]
-            if measure.low is not None and measure.high is not None:
-                decimals = decimals_for(measure.unit) + 1
-                low, high = number(measure.low, decimals), number(measure.high, decimals)
-                if low != high:
-                    parts = [f"{low} to {high} {unit_words(measure.unit)}".strip()]
-            if measure.inferred:
-                parts.append("inferred")
-            parts.append(usual_words(usual[name]) if name in usual else "")
-            meaning = definition_of(name, "measure")
-            if meaning is not None:
-                formula = keys_in_words(meaning.formula, session.profile)
-                tips[len(rows)] = f"{formula} Unknown when: {meaning.null_when}"
-            rows.append((measure_title(name), value, "; ".join(part for part in parts if part)))
+        self.measures.show_start(session, start, page.usual(start) if page is not None else {})
         notes = [no_factor(session.assessment, start), *start.notes]
         self._notes.setText("\n".join(in_words(note) for note in notes if note))
         self._notes.setVisible(bool(self._notes.text()))
-        # With heights that follow the words every cell that is set measures all rows anew.
-        self.measures.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        self.measures.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        self.measures.setColumnCount(3)
-        self.measures.setHorizontalHeaderLabels(["Measure", "Value", "Bounds, or why"])
-        self.measures.setRowCount(len(rows))
-        for index, cells in enumerate(rows):
-            for position, text in enumerate(cells):
-                item = QTableWidgetItem(text)
-                if position == 1:
-                    item.setTextAlignment(_RIGHT)
-                item.setToolTip(text if position == 2 and text else tips.get(index, ""))
-                self.measures.setItem(index, position, item)
-        header = self.measures.horizontalHeader()
-        # The value is never cut; names and bounds share what is left and wrap.
-        header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
-        header.setSectionResizeMode(1, QHeaderView.ResizeMode.ResizeToContents)
-        self.measures.verticalHeader().setMinimumSectionSize(self._theme.px(25))
-        self.measures.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
-
-
-def usual_words(comparison: Comparison) -> str:
-    """Return a measure's usual band in short; empty where the history is not enough for one."""
-    band = comparison.band
-    if band.low is None or band.high is None:
-        return ""
-    decimals = decimals_for(band.unit)
-    edges = f"usual {number(band.low, decimals)} to {number(band.high, decimals)} {unit_words(band.unit)}"
-    return f"outside {edges}" if comparison.outside else edges
 
 
 def _page_steps(assessment: Assessment) -> Generator[None, None, tuple[Assessment, StartsPage]]:

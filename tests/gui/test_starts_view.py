@@ -242,6 +242,21 @@ def test_a_start_of_another_recording_is_laid_over(starts, qtbot):
     assert sum(panel.table.columnWidth(c) for c in range(4)) <= panel.table.viewport().width() + 1
 
 
+def test_the_other_recording_is_read_out_in_the_units_of_this_one(desk, qtbot):
+    from debrief.recording.shown_units import ShownUnits
+    from debrief.session.shown import in_units
+
+    desk.show(in_units(two_starts(), ShownUnits((("degC", "degF"),))))
+    desk.window._view_starts()
+    panel = lay_over(desk.window.starts)
+    panel.load(str(DEMO / "01_cool_normal_start.csv"))
+    qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
+    itt = panel.chart._overlay.lanes[1]
+    assert itt.unit == "degF"
+    assert itt.problem == ""
+    assert itt.second.channel.unit == "degF"
+
+
 def test_a_file_that_cannot_be_read_is_told_and_the_picture_stays(desk, starts, qtbot, tmp_path):
     panel = lay_over(starts)
     before = panel.chart._overlay.second.label
@@ -330,3 +345,12 @@ def test_what_was_measured_over_the_whole_recording_stands_in_the_story_as_on_th
 def test_without_such_a_measure_nothing_is_headed(desk):
     desk.show(made.hot_start())
     assert "Over the whole recording" not in desk.window.story.fact_words
+
+
+def test_the_chosen_start_stays_chosen_through_a_change_of_colours(desk, starts):
+    starts.table.selectRow(1)
+    desk.theme.choose("dark")
+    QApplication.processEvents()
+    assert starts.table.currentRow() == 1
+    assert starts._measures_heading.text() == "Start 2"
+    desk.theme.choose("light")
