@@ -200,10 +200,10 @@ def test_the_cursor_is_moved_by_mouse_and_keys(starts, qtbot):
 
 def test_the_two_traces_differ_without_colour(starts):
     """One is solid and one dashed: along the dashed one, the ground shows between the dashes."""
-    chart = lay_over(starts).chart
-    assert not chart._pen(False).dashPattern()
-    assert chart._pen(True).dashPattern()
-    assert chart._pen(False).widthF() == chart._pen(True).widthF()
+    place = lay_over(starts).chart._place()
+    assert not place.pen(False).dashPattern()
+    assert place.pen(True).dashPattern()
+    assert place.pen(False).widthF() == place.pen(True).widthF()
 
 
 def test_a_start_that_lacks_the_instant_is_said_and_another_can_be_chosen(desk, qtbot):
