@@ -95,7 +95,7 @@ class _Engine:
             self.events += judged.events
             self.limits.append(judged.result)
             self.open_points += judged.open_points
-        events, points = beta_in_flight(view, self.airborne)
+        events, points = beta_in_flight(view, course.air)
         self.events += events
         self.open_points += points
         self.measures = flight_measures(view, found, course)

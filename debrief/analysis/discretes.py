@@ -49,14 +49,25 @@ def on_periods(channel: Channel, threshold: float = 0.5) -> list[OnPeriod]:
 
 
 def bridged(periods: list[OnPeriod], shorter_than_s: float) -> list[OnPeriod]:
-    """Return the periods with "off" stretches shorter than this taken for contact bounce."""
+    """Return the periods with "off" stretches shorter than this taken for contact bounce.
+
+    One sample that says off, in a recorder of this interval, may be a stretch of any length up to twice it: it
+    is bridged, too, as it would be if sampled more often.
+    """
     out: list[OnPeriod] = []
     for p in periods:
-        if out and out[-1].off_s is not None and p.on_s - out[-1].off_s < shorter_than_s:
+        if out and _bounced(out[-1], p, shorter_than_s):
             out[-1] = OnPeriod(out[-1].on_s, out[-1].on_low_s, p.off_s, p.off_low_s)
         else:
             out.append(p)
     return out
+
+
+def _bounced(before: OnPeriod, after: OnPeriod, shorter_than_s: float) -> bool:
+    if before.off_s is None:
+        return False
+    off = after.on_s - before.off_s
+    return off < shorter_than_s or (after.on_low_s == before.off_s and off <= shorter_than_s + 1e-9)
 
 
 def held_at(channel: Channel | None, time_s: float) -> float | None:

@@ -7,24 +7,27 @@ import numpy as np
 from debrief.analysis import wording
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import time_above
-from debrief.analysis.intervals import Window, contains, from_pairs, intersect, total_s
-from debrief.analysis.model import Event, Evidence, Measure, NotJudged, Severity
+from debrief.analysis.exceedance import Run, runs, time_above
+from debrief.analysis.intervals import Window, contains, total_s
+from debrief.analysis.model import Event, Evidence, Measure, NotJudged
+from debrief.analysis.traces import Trace
 from debrief.analysis.windows import Course
 from debrief.recording.model import FloatArray
 
 BEFORE_S = 3.0
+REJOIN_S = 2.0
 DURING_S = 2.0
 ABOVE_TOUCHDOWN_FT = 100.0
 RUN_DOWN_FROM_PCT = 40.0
 RUN_DOWN_TO_PCT = 10.0
 
 
-def beta_in_flight(view: EngineView, airborne: FloatArray | None) -> tuple[list[Event], list[NotJudged]]:
+def beta_in_flight(view: EngineView, air: Window | None) -> tuple[list[Event], list[NotJudged]]:
     """Return each stretch with the power lever below the flight gate in the air.
 
     Notes
     -----
+    A lever that flickers at the gate is below it once: breaks under 2 s do not end a stretch and are not counted.
     With weight on wheels it is a limit only when the aircraft was in the air for 3 s before and 2 s during;
     from airspeed alone only when it was 100 ft above the level of touchdown. Everything less is possible:
     it could be the landing roll. The power lever must be calibrated for the number to mean the gate.
@@ -34,62 +37,70 @@ def beta_in_flight(view: EngineView, airborne: FloatArray | None) -> tuple[list[
         return [], []
     lever = view.trace("power_lever")
     what = "beta in flight"
-    if airborne is None:
+    if air is None:
         return [], [
             NotJudged(what, "neither weight on wheels nor airspeed tells whether it flew", engine=view.engine)
         ]
-    if not len(airborne):
+    if not len(air.rows):
         return [], []
     if lever is None:
         why = f"power lever {view.missing_because('power_lever')}"
         return [], [NotJudged(what, why, channel="power_lever", engine=view.engine)]
+    upright = lever.negated()
+    below = time_above(upright, -gate).within(air)
+    return [
+        _beta_event(view, lever, upright, gate, run, air.rows)
+        for run in runs(below, REJOIN_S)
+        if run.measured and run.duration_s > 0
+    ], []
+
+
+def _beta_event(
+    view: EngineView, lever: Trace, upright: Trace, gate: float, run: Run, airborne: FloatArray
+) -> Event:
+    begin, end = run.start_s, run.end_s
+    lowest = upright.peak(run.pieces)
     wheels = view.channel("weight_on_wheels") is not None
-    events = []
-    for begin, end in intersect(time_above(lever.negated(), -gate).estimate, airborne):
-        if end - begin <= 0:
-            continue
-        stretch = from_pairs([(float(begin), float(end))])
-        lowest = lever.negated().peak(stretch)
-        sure = _surely_flying(view, airborne, float(begin), float(end), wheels)
-        severity: Severity = "limit" if sure else "possible"
-        low = gate if lowest is None else -lowest[1]
-        text = (
-            f"The power lever was below the flight gate ({wording.plain(gate)} %) in the air for "
-            f"{wording.duration_text(float(end - begin))} (lowest {wording.value_text(low, '%')})."
-        )
-        if not sure:
-            text += " It could be the landing roll."
-        part = lever.between(float(begin) - 3.0, float(end) + 3.0)
-        key = "flight.flight_gate_power_lever_pct"
-        events.append(
-            Event(
-                kind="beta_in_flight",
-                event_class="engine",
-                engine=view.engine,
-                severity=severity,
-                certain=sure,
-                start_s=float(begin),
-                end_s=float(end),
-                channel=view.name_of("power_lever"),
-                peak=low,
-                peak_s=None if lowest is None else lowest[0],
-                unit="%",
-                level=gate,
-                duration_s=float(end - begin),
-                spans=((float(begin), float(end)),),
-                message=text,
-                evidence=Evidence(
-                    "The power lever stays above the flight gate while the aircraft flies.",
-                    key,
-                    view.profile.lines.get(key),
-                    "in the air 3 s before and 2 s during (weight on wheels), else 100 ft above touchdown",
-                    view.name_of("power_lever"),
-                    tuple(lever.time_s[part].tolist()[:400]),
-                    tuple(lever.values[part].tolist()[:400]),
-                ),
-            )
-        )
-    return events, []
+    sure = _surely_flying(view, airborne, begin, end, wheels)
+    low = gate if lowest is None else -lowest[1]
+    text = (
+        f"The power lever was below the flight gate ({wording.plain(gate)} %) in the air for "
+        f"{wording.duration_text(run.duration_s, run.duration_low_s, run.duration_high_s)} "
+        f"(lowest {wording.value_text(low, '%')})."
+    )
+    if not sure:
+        text += " It could be the landing roll."
+    part = lever.between(begin - 3.0, end + 3.0)
+    key = "flight.flight_gate_power_lever_pct"
+    return Event(
+        kind="beta_in_flight",
+        event_class="engine",
+        engine=view.engine,
+        severity="limit" if sure else "possible",
+        certain=sure,
+        start_s=begin,
+        end_s=end,
+        channel=view.name_of("power_lever"),
+        peak=low,
+        peak_s=None if lowest is None else lowest[0],
+        unit="%",
+        level=gate,
+        duration_s=run.duration_s,
+        duration_low_s=run.duration_low_s,
+        duration_high_s=run.duration_high_s,
+        spans=tuple((float(a), float(b)) for a, b in run.pieces),
+        message=text,
+        evidence=Evidence(
+            "The power lever stays above the flight gate while the aircraft flies.",
+            key,
+            view.profile.lines.get(key),
+            "in the air 3 s before and 2 s during (weight on wheels), else 100 ft above touchdown; breaks under "
+            f"{wording.plain(REJOIN_S)} s do not end it and are not counted",
+            view.name_of("power_lever"),
+            tuple(lever.time_s[part].tolist()[:400]),
+            tuple(lever.values[part].tolist()[:400]),
+        ),
+    )
 
 
 def _surely_flying(view: EngineView, airborne: FloatArray, begin: float, end: float, wheels: bool) -> bool:

@@ -100,25 +100,30 @@ def idle_is_three_seconds_at_or_above_the_tolerance(lab: Analysis) -> None:
 
 @catches(
     "starter bridge",
-    ("attempts", "", "STARTER_BRIDGE_S = 1.0", "STARTER_BRIDGE_S = 0.75"),
-    ("attempts", "", "STARTER_BRIDGE_S = 1.0", "STARTER_BRIDGE_S = 1.125"),
-    ("discretes", "bridged", "< shorter_than_s", "<= shorter_than_s"),
+    ("engagements", "", "STARTER_BRIDGE_S = 1.0", "STARTER_BRIDGE_S = 0.75"),
+    ("engagements", "", "STARTER_BRIDGE_S = 1.0", "STARTER_BRIDGE_S = 1.125"),
+    ("discretes", "_bounced", "off < shorter_than_s", "off <= shorter_than_s"),
+    ("discretes", "_bounced", "off <= shorter_than_s + 1e-9", "False"),
+    ("discretes", "_bounced", "after.on_low_s == before.off_s and off <= shorter_than_s + 1e-9", "True"),
 )
 def a_starter_gap_of_less_than_a_second_is_bridged(lab: Analysis) -> None:
-    def runs(until: float) -> int:
+    def runs(until: float, rate_hz: float = 8.0) -> int:
         traces = normal_start() | {"starter": [(0, 0), (10, 1), (20, 0), (until, 1), (46, 0)]}
-        return sum(len(s.starter_runs) for s in lab.judge(traces).starts)
+        return sum(len(s.starter_runs) for s in lab.judge(traces, rate_hz=rate_hz).starts)
 
     assert (runs(20.875), runs(21.0)) == (1, 2)
+    # Once a second, one sample that says off stands for anything up to 2 s: bridged; two samples are not, nor is
+    # one at an interval of 2 s.
+    assert (runs(21.0, 1.0), runs(22.0, 1.0), runs(22.0, 0.5)) == (1, 2, 2)
 
 
 @catches(
     "generator trimming",
-    ("attempts", "starter_runs", "if generating is not None", "if False"),
-    ("attempts", "_generating_from", "rest + margin", "rest + 9 * margin"),
-    ("attempts", "_generating_from", "a >= p.on_s + 1.0", "a >= p.on_s + 99.0"),
-    ("attempts", "_generating_from", "return float(a)", "return float(b)"),
-    ("attempts", "", "GENERATING_FOR_S = 3.0", "GENERATING_FOR_S = 99.0"),
+    ("engagements", "starter_runs", "if generating is not None", "if False"),
+    ("engagements", "_generating_from", "rest + margin", "rest + 9 * margin"),
+    ("engagements", "_generating_from", "a >= p.on_s + inrush_s", "a >= p.on_s + 99.0"),
+    ("engagements", "_generating_from", "return float(a)", "return float(b)"),
+    ("engagements", "", "GENERATING_FOR_S = 3.0", "GENERATING_FOR_S = 99.0"),
 )
 def a_starter_bit_that_stays_on_counts_until_the_machine_generates(lab: Analysis) -> None:
     # 25.2 V at rest; up from 24 V at 50 s by 8 V/s: half a volt above rest after 1.7 / 8 s.
@@ -134,7 +139,7 @@ def a_starter_bit_that_stays_on_counts_until_the_machine_generates(lab: Analysis
 
 @catches(
     "generator trimming",
-    ("attempts", "", "GENERATING_FOR_S = 3.0", "GENERATING_FOR_S = 1.0"),
+    ("engagements", "", "GENERATING_FOR_S = 3.0", "GENERATING_FOR_S = 1.0"),
 )
 def two_seconds_above_rest_are_no_generator(lab: Analysis) -> None:
     blip = [(0, 25.2), (10, 25.2), (10.125, 19), (40, 23), (40.125, 28), (42, 28), (42.125, 23), (80, 23)]
@@ -144,11 +149,11 @@ def two_seconds_above_rest_are_no_generator(lab: Analysis) -> None:
 
 @catches(
     "inference of the starter",
-    ("attempts", "_inferred_runs", "if dropped or not rose", "if dropped and not rose"),
-    ("attempts", "_inferred_runs", "if dropped or not rose", "if dropped or rose"),
-    ("attempts", "_inferred_runs", "now - foot > 15.0", "now - foot > 1500.0"),
-    ("attempts", "_inferred_runs", "0.02 * float(np.median(rested))", "0.5 * float(np.median(rested))"),
-    ("attempts", "_inferred_runs", "begin = float(t[j])", "begin = float(t[k])"),
+    ("engagements", "_inferred_runs", "if dropped or not rose", "if dropped and not rose"),
+    ("engagements", "_inferred_runs", "if dropped or not rose", "if dropped or rose"),
+    ("engagements", "_inferred_runs", "now - foot > 15.0", "now - foot > 1500.0"),
+    ("engagements", "_inferred_runs", "0.02 * float(np.median(rested))", "0.5 * float(np.median(rested))"),
+    ("engagements", "_inferred_runs", "begin = float(t[j])", "begin = float(t[k])"),
 )
 def without_a_starter_channel_the_engagement_is_inferred(lab: Analysis) -> None:
     still = {k: v for k, v in normal_start().items() if k != "starter"}

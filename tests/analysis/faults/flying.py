@@ -147,8 +147,8 @@ def beta(
     ("flight", "", "BEFORE_S = 3.0", "BEFORE_S = 5.0"),
     ("flight", "", "DURING_S = 2.0", "DURING_S = 1.0"),
     ("flight", "", "DURING_S = 2.0", "DURING_S = 3.0"),
-    ("flight", "beta_in_flight", '"limit" if sure else "possible"', '"limit"'),
-    ("flight", "beta_in_flight", "time_above(lever.negated(), -gate)", "time_above(lever, gate)"),
+    ("flight", "_beta_event", '"limit" if sure else "possible"', '"limit"'),
+    ("flight", "beta_in_flight", "time_above(upright, -gate)", "time_above(lever, gate)"),
 )
 def beta_with_weight_on_wheels_needs_three_seconds_before_and_two_during(lab: Analysis) -> None:
     up = [(0, 1), (100, 0), (500, 1)]
@@ -161,10 +161,45 @@ def beta_with_weight_on_wheels_needs_three_seconds_before_and_two_during(lab: An
 
 @catches(
     "beta in flight",
+    ("flight", "", "REJOIN_S = 2.0", "REJOIN_S = 0.5"),
+    ("flight", "", "REJOIN_S = 2.0", "REJOIN_S = 3.0"),
+    ("flight", "_beta_event", "duration_s=run.duration_s", "duration_s=end - begin"),
+    ("flight", "_beta_event", "duration_low_s=run.duration_low_s", "duration_low_s=run.duration_s"),
+    ("flight", "_beta_event", "duration_high_s=run.duration_high_s", "duration_high_s=run.duration_s"),
+)
+def a_lever_that_flickers_at_the_gate_is_below_it_once(lab: Analysis) -> None:
+    def events(rests_s: float) -> list:
+        # Down to 10 % for 1 s, up to 34 % for `rests_s`, ten times; each flank crosses the gate half way.
+        lever = [(0.0, 34.0), (400.0, 34.0)]
+        for n in range(10):
+            at = 400.0 + n * (1.5 + rests_s)
+            lever += [(at, 34.0), (at + 0.25, 10.0), (at + 1.25, 10.0), (at + 1.5, 34.0)]
+        lever += [(900.0, 34.0)]
+        a = lab.judge(flight(power_lever=sorted(set(lever))), 900, FLYING, rate_hz=4.0)
+        return [e for e in a.events if e.kind == "beta_in_flight"]
+
+    # Between the crossings it is 0.25 s longer above: 1.75 s are a flicker, 2.25 s are not.
+    (event,) = _only(events(1.5))
+    assert close(event.duration_s, 10 * 1.25)
+    # Surely below for 1 s at a time, with 2 s between: that is no flicker for sure.
+    assert close(event.duration_low_s, 1.0)
+    assert close(event.duration_high_s, 10 * 1.5)
+    assert len(event.spans) == 10
+    assert event.severity == "limit"
+    assert len(events(2.25)) == 10
+
+
+def _only(found: list) -> list:
+    assert len(found) == 1
+    return found
+
+
+@catches(
+    "beta in flight",
     ("flight", "", "ABOVE_TOUCHDOWN_FT = 100.0", "ABOVE_TOUCHDOWN_FT = 50.0"),
     ("flight", "", "ABOVE_TOUCHDOWN_FT = 100.0", "ABOVE_TOUCHDOWN_FT = 150.0"),
     ("flight", "_surely_flying", "float(here.min()) > touchdown", "float(here.max()) > touchdown - 1e4"),
-    ("starts", "airborne_stretches", "if ias is None or least is None", "if True"),
+    ("edges", "air_window", "if ias is None or least is None", "if True"),
 )
 def beta_from_airspeed_alone_needs_a_hundred_feet_above_touchdown(lab: Analysis) -> None:
     # Airspeed falls through 68 kt at 797.6 s, at 548 ft; -20 ft/s before.
@@ -206,7 +241,7 @@ def run_down_is_from_forty_to_ten_percent(lab: Analysis) -> None:
 
 @catches(
     "highest values",
-    ("flight", "flight_measures", "trace.peak(running.rows)", "trace.peak(from_pairs([(0.0, 1e9)]))"),
+    ("flight", "flight_measures", "trace.peak(running.rows)", "trace.peak(0.0 * running.rows + [0.0, 1e9])"),
     ("flight", "flight_measures", "_length(course.air)", "_length(running)"),
     ("flight", "_length", 'total_s(window.rows), "s"', '0.0, "s"'),
     ("flight", "_length", "total_s(window.inner)", "total_s(window.rows)"),
