@@ -62,8 +62,7 @@ class QuestionsPanel(QFrame):
         self._column.setContentsMargins(10, 6, 10, 6)
         self._column.setSpacing(4)
         proposal = form.proposal
-        if proposal.problem:
-            self._say(proposal.problem, bold=True)
+        self._problem = self._say(proposal.problem, bold=True) if proposal.problem else None
         self._area.setWidget(self._body)
         outer.addWidget(self._area)
         self.setVisible(bool(proposal.problem or proposal.questions))
@@ -100,7 +99,9 @@ class QuestionsPanel(QFrame):
         return True
 
     def show_answers(self) -> None:
-        """Mark the answers that the form holds."""
+        """Mark the answers that the form holds; what was the problem goes where nothing is open any more."""
+        if self._problem is not None:
+            self._problem.setVisible(bool(self._form.problems()))
         for button, question, answer in self._buttons:
             held = (
                 self._form.is_declined(question)

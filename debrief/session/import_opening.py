@@ -11,10 +11,10 @@ from debrief.recording.model import Channel, Recording
 from debrief.session.assessing import Choices
 from debrief.session.importing import (
     FileProposal,
+    completed,
     recorded_or_proposed,
     remembered_for,
     table_of,
-    with_profiles,
 )
 from debrief.session.opening import Progress, assess_recording
 from debrief.session.session import Session
@@ -69,7 +69,7 @@ def open_or_ask(path: Path | str) -> Generator[Progress, None, Session]:
     recording, proposal = recorded_or_proposed(read, choices, kept)
     known = bool(kept) and proposal.has_header
     if recording is None or (proposal.is_unsure and not known) or (kept and not known):
-        raise Unsure(with_profiles(proposal))
+        raise Unsure((yield from completed(read, proposal)))
     del read  # the cells are not needed any more, and a long recording is large
     return (yield from assess_recording(file, recording, choices))
 

@@ -26,6 +26,7 @@ SURE = 0.95
 LIKELY = 0.7
 PREVIEW_ROWS = 6
 TRACE_POINTS = 96
+TRACES_AT_ONCE = 8
 _NO_VALUE = 1e30
 
 _TIME_SOURCE = re.compile(r'^column "(.*)", ')
@@ -180,7 +181,7 @@ def remembered_for(dialect: Dialect) -> tuple[str, ...]:
 def recorded_or_proposed(
     read: ReadTable, choices: Choices, remembered: Sequence[str] = (), current: Recording | None = None
 ) -> tuple[Recording | None, FileProposal]:
-    """Return the recording, or None where something must be settled first, and the proposal.
+    """Return the recording, or None where something must be settled first, and the proposal without traces.
 
     Parameters
     ----------
@@ -271,9 +272,8 @@ def _columns(
     out = []
     for number, name in enumerate(read.dialect.names):
         proposal = by_number.get(number)
-        low, high = reduced(_values(read.table, number, proposal.channel if proposal else None))
         if proposal is None:
-            out.append(ColumnProposal(number, name, low=low, high=high))
+            out.append(ColumnProposal(number, name))
             continue
         channel, unit, source = proposal.channel or "", "", proposal.source
         if proposal.unit is not None:
@@ -283,12 +283,8 @@ def _columns(
             channel, found_time, confidence = "time", True, SURE
             if told_time is not None:
                 source, unit = "option", told_time.unit.name if told_time.unit else ""
-        if (
-            current is not None
-            and channel not in ("", "time")
-            and channel not in current.channels
-            and low.size
-        ):
+        recorded = recording is not None and channel in recording.channels
+        if recorded and current is not None and channel not in current.channels:
             channel, source = "", "entered"
         out.append(
             ColumnProposal(
@@ -302,8 +298,6 @@ def _columns(
                 proposal.why,
                 confidence,
                 tuple(c for c, _ in proposal.candidates),
-                low,
-                high,
             )
         )
     return tuple(out)
@@ -350,12 +344,19 @@ def propose_steps(
     read = yield from table_of(Path(path))
     kept = remembered_for(read.dialect) if current is None or choices.remembered else ()
     _, proposal = recorded_or_proposed(read, choices, kept, current)
-    yield Progress("Ready", 1.0)
-    return with_profiles(proposal)
+    return (yield from completed(read, proposal))
 
 
-def with_profiles(proposal: FileProposal) -> FileProposal:
-    """Return the proposal with the profiles that can be chosen."""
+def completed(read: ReadTable, proposal: FileProposal) -> Generator[Progress, None, FileProposal]:
+    """Return the proposal with what only a person needs: traces, and profiles to choose; yields its progress."""
     from debrief.profile.loader import available
 
-    return replace(proposal, profiles=available())
+    columns = []
+    for column in proposal.columns:
+        if column.number % TRACES_AT_ONCE == 0:
+            share = column.number / len(proposal.columns)
+            yield Progress("Drawing the columns", 0.75 + 0.25 * share)
+        low, high = reduced(_values(read.table, column.number, column.channel))
+        columns.append(replace(column, low=low, high=high))
+    yield Progress("Ready", 1.0)
+    return replace(proposal, columns=tuple(columns), profiles=available())

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox
+from PySide6.QtWidgets import QComboBox, QLabel
 
 from debrief.errors import UserError
 from debrief.gui.import_dialog import ImportDialog
@@ -371,6 +371,19 @@ def test_the_first_rows_are_shown_whole_and_the_table_keeps_room(desk, window, q
     widths = [table.columnWidth(column) for column in range(5)]
     assert widths[NAME] >= widths[TRACE]
     assert min(widths[NAME], widths[CHANNEL]) >= max(widths[UNIT], widths[SURENESS], widths[TRACE])
+    dialog.reject()
+
+
+def test_the_problem_is_said_until_nothing_is_open_any_more(window, qtbot, timeless):
+    dialog = ask(window, qtbot, timeless)
+    (problem,) = [
+        label for label in dialog.questions.findChildren(QLabel) if "No column of times" in label.text()
+    ]
+    assert not problem.isHidden()
+    dialog.fields.rate.setText("4")
+    assert problem.isHidden()
+    dialog.fields.rate.clear()
+    assert not problem.isHidden()
     dialog.reject()
 
 

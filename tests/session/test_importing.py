@@ -109,6 +109,8 @@ def test_a_file_without_times_asks_for_the_rate_in_place_of_a_refusal(no_time):
     assert "samples per second" in proposal.problem
     assert "--" not in proposal.problem
     assert [c.channel for c in proposal.columns] == ["ng", "itt"]
+    assert all(c.low.size for c in proposal.columns)
+    assert proposal.profiles
 
 
 def test_the_given_rate_spaces_the_samples(no_time):
