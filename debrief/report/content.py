@@ -394,4 +394,4 @@ def _events_section(events: Sequence[Event]) -> Section:
     legend = Paragraph(
         "Diamond: exceeded. Hollow diamond: possibly exceeded. Triangle: caution. Circle: note.", "muted"
     )
-    return Section("Events", (Table(columns, tuple(rows), marked=True), legend), new_page=False)
+    return Section("Events", (legend, Table(columns, tuple(rows), marked=True)), new_page=False)

@@ -195,10 +195,9 @@ def trend_plane(trend: TrendValues, sha256: str) -> Plane:
         areas = (Area(np.asarray(corners), "", "note"),)
     points = []
     for x, point in zip(order, trend.points, strict=True):
-        own = point.sha256 == sha256
         label = ""
-        if own:
-            label = f"this: {value_text(point.value, trend.unit)}"
+        if point.sha256 == sha256:
+            label = "this"
         elif point.excluded is not None:
             label = "left out"
         weight: Weight | None = "caution" if point.outside else None
@@ -206,16 +205,17 @@ def trend_plane(trend: TrendValues, sha256: str) -> Plane:
             PlanePoint(float(x), point.value, label, weight, "triangle" if point.outside else "dot")
         )
     outside = "; triangle: outside the usual band" if any(point.outside for point in trend.points) else ""
+    own = ", ".join(value_text(point.value, trend.unit) for point in trend.points if point.sha256 == sha256)
     unit = unit_words(trend.unit)
     title = measure_title(trend.measure)
     return Plane(
         title,
-        f"{trend.points[0].date} to {trend.points[-1].date}{outside}",
+        f"{trend.points[0].date} to {trend.points[-1].date}{outside}" + (f"; this: {own}" if own else ""),
         "start, in order of time" if _of_starts(trend) else "flight, in order of time",
         f"{title}, {unit}" if unit else title,
         x_range,
         y_range,
-        (PlaneLine(np.column_stack([order, values]), s.HAIRLINE, width=0.25),),
+        (PlaneLine(np.column_stack([order, values]), s.MUTED, width=0.12),),
         areas,
         tuple(points),
         height_mm=42.0,

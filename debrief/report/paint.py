@@ -160,7 +160,7 @@ class FontMeasurer:
             if out and not out[-1].endswith(" "):
                 out.append(" ")
             out.append(f"U+{ord(character):04X} ")
-        return "".join(out).rstrip() if self.missing else "".join(out)
+        return " ".join("".join(out).split()) if self.missing else "".join(out)
 
 
 def pdf_bytes(content: ReportContent, paper_mm: tuple[float, float]) -> tuple[bytes, Pages]:

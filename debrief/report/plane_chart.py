@@ -14,6 +14,10 @@ from debrief.report.blocks import Plane
 from debrief.report.chart import DASH, WEIGHT_COLOUR, WEIGHT_TINT
 from debrief.session.wording import plain
 
+_MARK, _SMALL_MARK, _MANY = 1.8, 0.9, 60
+"""Size of a point's sign, [mm], and above how many points it is smaller."""
+_AROUND = ((0.0, 0.0), (1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0))
+
 
 def plane(chart: Plane, width: float, measurer: s.Measurer) -> list[s.Shape]:
     """Return the shapes of a plane whose upper left corner is at (0, 0); it is `height_mm` high."""
@@ -50,8 +54,6 @@ def plane(chart: Plane, width: float, measurer: s.Measurer) -> list[s.Shape]:
     out.append(s.Line(left, bottom, right, bottom, s.MUTED, 0.2))
     out.append(s.Line(left, top, left, bottom, s.HAIRLINE, 0.2))
     out.append(s.Text(right, bottom + 6.2, chart.x_title, s.AXIS, s.MUTED, "right"))
-    if chart.note:
-        out.append(s.Text(left, bottom + 6.2, chart.note, s.AXIS, s.MUTED))
     shown = [level for level in chart.levels if y0 <= level.level <= y1]
     places = spread([y_of(level.level) for level in shown], 2.8, top, bottom)
     for level, label_y in zip(shown, places, strict=True):
@@ -65,10 +67,13 @@ def plane(chart: Plane, width: float, measurer: s.Measurer) -> list[s.Shape]:
     obstacles = [_fine(mapped(line.points)) for line in chart.lines if not line.dashed]
     dashed = [_fine(mapped(line.points)) for line in chart.lines if line.dashed]
     dashed += [_fine(np.array([[left, y_of(level.level)], [right, y_of(level.level)]])) for level in shown]
+    size = _MARK if len(chart.points) <= _MANY else _SMALL_MARK
+    marks = np.array([[x_of(point.x), y_of(point.y)] for point in chart.points]).reshape(-1, 2)
+    obstacles.append(np.vstack([marks + np.array(shift) * size / 2 for shift in _AROUND]))
     for point in chart.points:
         x, y = x_of(point.x), y_of(point.y)
         colour = WEIGHT_COLOUR[point.weight] if point.weight else s.INK
-        out.append(s.Mark(x, y, point.kind, colour, 1.8))
+        out.append(s.Mark(x, y, point.kind, colour, _MARK if point.label else size))
         if point.label:
             spot = _beside(
                 point.label, x, y, (left, top, right, bottom), [*obstacles, *dashed], taken, measurer
@@ -76,8 +81,23 @@ def plane(chart: Plane, width: float, measurer: s.Measurer) -> list[s.Shape]:
             out += _leader(x, y, spot, measurer.width_mm(point.label, s.LABEL), colour)
             out.append(s.Text(spot[0], spot[1], point.label, s.LABEL, colour))
     areas = [(area.label, mapped(area.points), WEIGHT_COLOUR[area.weight]) for area in chart.areas]
-    out += _area_labels(areas, [*obstacles, *dashed], taken, measurer)
+    named, left_out = _area_labels(areas, [*obstacles, *dashed], taken, measurer)
+    out += named
+    notes = [chart.note] if chart.note else []
+    if left_out:
+        notes.append(f"tint without a name: {', '.join(left_out)}")
+    if notes:
+        room = right - left - measurer.width_mm(chart.x_title, s.AXIS) - 4.0
+        out.append(s.Text(left, bottom + 6.2, _cut("; ".join(notes), room, measurer), s.AXIS, s.MUTED))
     return out
+
+
+def _cut(text: str, room: float, measurer: s.Measurer) -> str:
+    """Return a text that fits, with an ellipsis where it was cut."""
+    cut = len(text)
+    while cut > 1 and measurer.width_mm(text[:cut] + ("…" if cut < len(text) else ""), s.AXIS) > room:
+        cut -= 1
+    return text if cut == len(text) else text[:cut].rstrip() + "…"
 
 
 def _area_labels(
@@ -85,9 +105,15 @@ def _area_labels(
     obstacles: Sequence[FloatArray],
     taken: list[tuple[float, float, float, float]],
     measurer: s.Measurer,
-) -> list[s.Shape]:
-    """Return each area's name inside the part of it that later areas do not hide."""
+) -> tuple[list[s.Shape], list[str]]:
+    """Return each area's name inside the part of it that later areas do not hide, and the names without room.
+
+    Notes
+    -----
+    A name on which a line lies could not be read, so it is not put there.
+    """
     out: list[s.Shape] = []
+    left_out: list[str] = []
     for index, (label, points, colour) in enumerate(areas):
         width = measurer.width_mm(label, s.LABEL)
         low, high = points.min(axis=0), points.max(axis=0)
@@ -99,17 +125,21 @@ def _area_labels(
         for _, later, _ in areas[index + 1 :]:
             free &= ~_holds(later, boxes, all_corners=False)
         best, best_cost = None, 1e9
+        if not label:
+            continue
         for k in np.flatnonzero(free):
             box = (float(boxes[k, 0]), float(boxes[k, 1]), float(boxes[k, 2]), float(boxes[k, 3]))
             if any(_touch(box, other) for other in taken):
                 continue
-            cost = 10 * sum(_crossings(line, box) for line in obstacles) + 0.05 * float(high[0] - x[k])
-            if cost < best_cost:
+            cost = float(high[0] - x[k])
+            if cost < best_cost and not any(_crossings(line, box) for line in obstacles):
                 best, best_cost = (float(x[k]), float(y[k]), box), cost
         if best is not None:
             taken.append(best[2])
             out.append(s.Text(best[0], best[1], label, s.LABEL, colour, "center"))
-    return out
+        else:
+            left_out.append(label)
+    return out, left_out
 
 
 def _holds(polygon: FloatArray, boxes: FloatArray, *, all_corners: bool) -> NDArray[np.bool_]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from debrief.recording.model import FloatArray
 from debrief.report.layout import MARGIN_X, Pages
-from debrief.report.shapes import GRID, PAPER, Box, Curve, Line, Measurer, Shape, Text, text_box
+from debrief.report.shapes import GRID, PAPER, Box, Curve, Line, Mark, Measurer, Shape, Text, text_box
 
 SLACK_MM = 0.12
 _FINE_MM = 0.15
@@ -41,7 +41,7 @@ def faults(pages: Pages, measurer: Measurer) -> list[str]:
 
 
 def struck(pages: Pages, measurer: Measurer) -> list[str]:
-    """Return a sentence for each text that a trace or a line other than the grid runs through."""
+    """Return a sentence for each text on which a trace, a sign or a line other than the grid lies."""
     out = []
     for number, page in enumerate(pages.pages, start=1):
         fine = [(index, _fine(points)) for index, points in _drawn(page)]
@@ -73,6 +73,8 @@ def _drawn(page: Sequence[Shape]) -> Iterator[tuple[int, FloatArray]]:
     for index, shape in enumerate(page):
         if isinstance(shape, Curve) and shape.fill is None:
             yield index, shape.points
+        elif isinstance(shape, Mark):
+            yield index, np.array([[shape.x, shape.y], [shape.x, shape.y]])
         elif isinstance(shape, Line) and shape.colour != GRID:
             yield index, np.array([[shape.x1, shape.y1], [shape.x2, shape.y2]])
 

@@ -10,6 +10,7 @@ import pytest
 from PySide6.QtGui import QImage
 
 from debrief.analysis.model import Assessment, NotJudged
+from debrief.profile.model import Limit
 from debrief.report.blocks import LaneChart
 from debrief.report.content import build
 from debrief.report.layout import Pages, lay_out
@@ -50,6 +51,19 @@ def very_long_names() -> Assessment:
     )
 
 
+def odd_band_names() -> Assessment:
+    """The names of the profile's bands and events are a person's: long, and in any script."""
+    made = hot_start()
+    assert made.profile is not None
+    names = iter(("点検 一", "A band with a name that no chart has room for at all " * 2, "III"))
+
+    def named(limit: Limit) -> Limit:
+        return replace(limit, bands=tuple(replace(band, name=next(names)) for band in limit.bands))
+
+    limits = tuple(named(limit) if limit.bands else limit for limit in made.profile.limits)
+    return replace(made, profile=replace(made.profile, limits=limits))
+
+
 def two_engines() -> Assessment:
     made = hot_start()
     channels = dict(made.recording.channels)
@@ -82,6 +96,7 @@ CASES: dict[str, Callable[[], Assessment]] = {
         recording=hot_start().recording.with_channels({"itt": hot_start().recording.channels["itt"]}),
     ),
     "two engines": two_engines,
+    "odd band names": odd_band_names,
     "wide script": lambda: hot_start(aircraft="飛行機 一号機", file_name="記録.csv"),
     "right to left": lambda: hot_start(aircraft="מטוס", file_name="رحلة.csv"),
 }
@@ -204,6 +219,13 @@ def test_start_page_names_its_moments_limits_and_bands(measurer: FontMeasurer) -
         assert wanted in page
     for wanted in ("1030: never", "920: 6 s", "830: 20 s", "I", "II"):
         assert wanted in page
+
+
+def test_the_name_of_a_band_in_another_script_is_told_by_its_numbers(measurer: FontMeasurer) -> None:
+    page = whole(laid(odd_band_names(), measurer))
+    assert "U+70B9" in page
+    assert "点" not in page
+    assert measurer.missing >= {"点", "検", "一"}
 
 
 def test_missing_channels_are_said_and_not_drawn(measurer: FontMeasurer) -> None:

@@ -14,7 +14,7 @@ from debrief.report.options import PAPERS, ReportOptions
 from debrief.report.paint import screen_measurer
 from debrief.report.shapes import Text
 from tests.report.made_assessments import hot_start
-from tests.report.page_checks import faults
+from tests.report.page_checks import faults, struck
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,8 @@ def test_points_outside_have_another_shape_and_this_start_is_named() -> None:
     kinds = [point.kind for point in plane.points]
     assert kinds.count("triangle") == 1
     assert kinds[3] == "triangle"
-    assert plane.points[-1].label == "this: 758 °C"
+    assert plane.points[-1].label == "this"
+    assert plane.subtitle.endswith("; this: 758 °C")
     assert plane.points[5].label == "left out"
     assert "triangle: outside the usual band" in plane.subtitle
 
@@ -110,6 +111,7 @@ def test_the_page_of_trends_has_no_touching_texts(count: int) -> None:
     content = build(hot_start(), ReportOptions(), trends=(series(),) * count)
     pages = lay_out(content, *PAPERS["a4"], measurer)
     assert faults(pages, measurer) == []
+    assert struck(pages, measurer) == []
     mark = next(mark for mark in pages.bookmarks if mark.title == "Trends")
     texts = [shape.text for shape in pages.pages[mark.page] if isinstance(shape, Text)]
     assert texts.count("Peak ITT") == count
