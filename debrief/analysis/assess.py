@@ -28,7 +28,7 @@ from debrief.analysis.model import (
     StarterRun,
 )
 from debrief.analysis.phases import find_phases
-from debrief.analysis.sense import sense_flags
+from debrief.analysis.sense import sense_flags, temperature_is_doubtful
 from debrief.analysis.spikes import spike_flags, spike_samples
 from debrief.analysis.start_open_points import not_judged
 from debrief.analysis.starts import airborne_stretches, build_start
@@ -54,7 +54,7 @@ class _Engine:
         # known only after the first look.
         first = find_attempts(rough, began_running(rough))
         self.view = rough.with_start_windows(start_windows(first.attempts))
-        self.found = find_attempts(self.view, first.began_running)
+        self.found = first if self.view is rough else find_attempts(self.view, first.began_running)
         self.airborne = airborne_stretches(self.view)
         self.hangs = [find_hang(self.view, a) for a in self.found.attempts]
         self.starts = self._starts()
@@ -173,7 +173,7 @@ def _assess(recording: Recording, profile: EngineProfile, context: tuple[Starter
     read = (q for q in recording.quality if q.kind != "spike" or (q.channel, q.start_s) not in told)
     quality = (*read, *found)
     starts = tuple(s for g in engines for s in g.starts)
-    reads_low = any(q.kind == "sensor_sense" for q in quality)
+    reads_low = temperature_is_doubtful(quality)
     verdict = verdict_of(events, open_points, reads_low)
     # A second engine's measures carry its number, as its channels do.
     measures = {

@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from debrief.analysis import wording
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
-from debrief.recording.model import QualityFlag
+from debrief.recording.model import QualityFlag, base_name
 from debrief.recording.sentence import Quantity, sentence
 
 FLAT_FOR_S = 10.0
 NG_MOVED_PCT = 10.0
+_DOUBTS = ("sensor_sense", "open_thermocouple")
+
+
+def temperature_is_doubtful(quality: Iterable[QualityFlag]) -> bool:
+    """Return whether a flag says that ITT reads low or not at all, so that limits may be missed."""
+    return any(
+        q.kind in _DOUBTS or (q.kind == "signal_lost" and base_name(q.channel) == "itt") for q in quality
+    )
 
 
 def sense_flags(view: EngineView, found: Found) -> list[QualityFlag]:

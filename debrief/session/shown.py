@@ -24,6 +24,7 @@ from debrief.analysis.model import (
     Start,
     TimeAbove,
 )
+from debrief.analysis.sense import temperature_is_doubtful
 from debrief.analysis.verdict import NO_PROFILE, sentence_of
 from debrief.profile.model import AllowedRow, Band, EngineProfile, Gauge, Limit, WhereCondition
 from debrief.recording.model import CANONICAL, Channel, QualityFlag, Recording, base_name
@@ -70,7 +71,7 @@ class _Shown:
         profile = None if found.profile is None else self.profile(found.profile)
         events = tuple(self._event(event) for event in found.events)
         starts = tuple(self._start(start) for start in found.starts)
-        reads_low = any(flag.kind == "sensor_sense" for flag in found.quality)
+        reads_low = temperature_is_doubtful(found.quality)
         sentence = NO_PROFILE
         if profile is not None:
             sentence = sentence_of(found.verdict, events, starts, found.not_judged, reads_low)

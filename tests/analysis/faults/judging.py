@@ -468,7 +468,7 @@ def later_than_ten_seconds_after_the_peak_it_is(lab: Analysis) -> None:
     ("sense", "", "NG_MOVED_PCT = 10.0", "NG_MOVED_PCT = 5.0"),
     ("sense", "", "NG_MOVED_PCT = 10.0", "NG_MOVED_PCT = 11.0"),
     ("sense", "sense_flags", "a, b = max(begin, on), min(end, off)", "a, b = begin, end"),
-    ("assess", "_assess", 'q.kind == "sensor_sense"', "False"),
+    ("sense", "", '("sensor_sense", "open_thermocouple")', '("open_thermocouple",)'),
 )
 def a_temperature_that_stands_while_ng_moves_is_not_believed(lab: Analysis) -> None:
     def flags(flat_s: float, moved: float, fuel: list[tuple[float, float]] | None = None) -> tuple[int, str]:
