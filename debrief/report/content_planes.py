@@ -68,7 +68,7 @@ def time_at_temperature(assessment: Assessment, start: Start, events: tuple[Even
     if allowed:
         said.append("dashed: allowed")
     if bands:
-        said.append("tints: bands of the profile's chart")
+        said.append("tints: the profile's bands")
     return Plane(
         "Time above each temperature",
         "; ".join(said),

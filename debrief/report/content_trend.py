@@ -210,7 +210,7 @@ def trend_plane(trend: TrendValues, sha256: str) -> Plane:
     title = measure_title(trend.measure)
     return Plane(
         title,
-        f"{trend.points[0].date} to {trend.points[-1].date}{outside}" + (f"; this: {own}" if own else ""),
+        f"{trend.points[0].date} to {trend.points[-1].date}{f'; this: {own}' if own else ''}{outside}",
         "start, in order of time" if _of_starts(trend) else "flight, in order of time",
         f"{title}, {unit}" if unit else title,
         x_range,
