@@ -41,6 +41,8 @@ class FieldEditor(QWidget):
     def __init__(self, field: Field, value: Value, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.field = field
+        # What is left over goes below the last field, not between them.
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QPoint, Qt, Signal, Slot
+from PySide6.QtCore import QPoint, QRect, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from debrief.history.model import Note
 
 _MOST_PX = 150
+_SIDES = 27 + 24
 
 
 class _List(QListWidget):
@@ -138,9 +139,7 @@ class NotesPanel(QWidget):
             if before.note_id in ids:
                 self.list.setCurrentRow(ids.index(before.note_id))
         self.list.setVisible(bool(count))
-        self.list.doItemsLayout()
-        needed = sum(self.list.sizeHintForRow(row) + 2 for row in range(min(count, 20))) + 6
-        self.list.setFixedHeight(min(needed, self._theme.px(_MOST_PX)))
+        self._fit_height()
 
         # The number leads from the mark in a lane to the line in the list.
         self._replay.show_pins(
@@ -150,6 +149,16 @@ class NotesPanel(QWidget):
                 if note.time_s is not None
             )
         )
+
+    def _fit_height(self) -> None:
+        """Be as tall as the notes, wrapped, up to a limit; Qt's own hint counts one line each."""
+        room = QRect(0, 0, max(self._theme.px(WIDTH) - _SIDES, 60), 4000)
+        metrics = self.list.fontMetrics()
+        needed = 4
+        for row in range(self.list.count()):
+            text = self.list.item(row).text()
+            needed += metrics.boundingRect(room, int(Qt.TextFlag.TextWordWrap), text).height() + 6
+        self.list.setFixedHeight(min(needed, self._theme.px(_MOST_PX)))
 
     # --- what can be done -------------------------------------------------------------------------------
 

@@ -181,9 +181,13 @@ class Timeline(QWidget):
         session = self._replay.session
         assert session is not None
         order = {"circle": 0, "triangle": 1, "hollow_diamond": 2, "diamond": 3}
-        for pin in self._replay.pins:
-            draw_pin(painter, self.x_of(pin.time_s), self._theme.px(7), self._theme.px(5), self._theme)
         findings = [s for s in session.story if s.is_finding]
+        near, y, size = self._theme.px(10), self._theme.px(7), self._theme.px(5)
+        for pin in self._replay.pins:
+            x = self.x_of(pin.time_s)
+            # Beside a finding that it is pinned to, neither hides the other.
+            beside = any(abs(self.x_of(step.time_s) - x) < near for step in findings)
+            draw_pin(painter, x + near if beside else x, y, size, self._theme)
         for step in sorted(findings, key=lambda s: order.get(s.shape, 0)):
             draw_shape(
                 painter, step.shape, self.x_of(step.time_s), self._theme.px(7), self._theme.px(5), self._theme

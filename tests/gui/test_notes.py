@@ -245,3 +245,27 @@ def test_twenty_long_notes_leave_room_for_the_story(desk, notes, size):
     assert desk.window.story.height() >= 250
     assert notes.geometry().bottom() <= notes.parentWidget().height()
     assert notes.list.horizontalScrollBar().maximum() == 0
+
+
+def test_a_note_of_several_lines_is_read_whole_where_it_stands_alone(desk, notes):
+    text = (
+        "The hand went to the lever only when the tone sounded; told at the debriefing, and to be repeated."
+    )
+    desk.window.notebook.add(text, "An instructor", 24.0)
+    QApplication.processEvents()
+    assert notes.list.verticalScrollBar().maximum() == 0
+    assert notes.list.height() >= 3 * notes.list.fontMetrics().height()
+
+
+def test_a_note_pinned_to_a_finding_does_not_hide_its_mark_in_the_timeline(desk, notes):
+    window = desk.window
+    step = next(s for s in window.replay.session.story if s.is_finding)
+    timeline = window.timeline
+    x, y = timeline.x_of(step.time_s), timeline._theme.px(7)
+    box = [(round(x) + dx, y + dy) for dx in range(-4, 5) for dy in range(-4, 5)]
+    before = timeline.grab().toImage()
+    window.notebook.add("here", "", step.time_s, step.event.kind)
+    QApplication.processEvents()
+    after = timeline.grab().toImage()
+    assert all(before.pixel(*p) == after.pixel(*p) for p in box)
+    assert before != after
