@@ -133,7 +133,7 @@ def test_every_measure_that_the_code_can_name_has_an_entry_and_no_entry_is_witho
 
 def test_the_events_of_the_page_are_those_of_the_code():
     assert names("event") == set(wording.EVENT_TITLES)
-    made = first_arguments("Event") | first_arguments("_event", position=1)
+    made = first_arguments("Event") | first_arguments("rule_event", position=1)
     assert len(made) > 7
     assert made <= names("event")
 
@@ -170,7 +170,7 @@ def test_the_factors_of_the_page_are_those_that_the_code_checks():
 def test_the_numbers_of_events_limits_and_starts_are_fields_of_the_model():
     numbers = {f.name for f in fields(Event)} - {
         "kind", "engine", "message", "channel", "unit", "limit_id", "levels", "band_action", "reference",
-        "start_number", "reason", "spans", "evidence",
+        "start_number", "reason", "spans", "evidence", "said",
     }  # fmt: skip
     assert names("event number") == numbers
     results = {f.name for f in fields(LimitResult)} - {"id", "event", "channel", "engine", "unit"}

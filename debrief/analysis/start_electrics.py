@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.analysis.attempts import Attempt, resting_volts
+from debrief.analysis.attempts import Attempt
 from debrief.analysis.bounds import bounded
+from debrief.analysis.engagements import resting_volts
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.intervals import from_pairs
 from debrief.analysis.light_off import Fuel
@@ -18,7 +19,9 @@ AGREE_WITHIN = 0.2
 """Slope and drop from rest may differ by this part of the drop; common practice, no source."""
 
 
-def electrics(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: dict[str, Measure]) -> None:
+def electrics(
+    view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, following: float, out: dict[str, Measure]
+) -> None:
     """Add resting, cranking and recovered voltage, the inrush and the source resistance to `out`."""
     volts, amps = view.trace("bus_volts"), view.trace("battery_amps")
     run = attempt.runs[0] if attempt.runs else None
@@ -50,8 +53,8 @@ def electrics(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: 
             # Between samples it may sag on by less than the recorder shows as a step.
             least -= volts.half_resolution
             out["min_bus_volts"] = Measure(-low[1], "V", least, -low[1] + volts.half_resolution)
-        after = volts.values[volts.between(end + 1.0, end + 6.0)]
-        if after.size and run.end_s is not None:
+        after = volts.values[volts.between(*recovery_stretch(view, attempt, following))]
+        if after.size and attempt.runs[-1].end_s is not None:
             out["bus_volts_recovery"] = Measure(float(np.median(after)), "V")
         else:
             out["bus_volts_recovery"] = missing("V", "no sample after the starter")
@@ -86,6 +89,13 @@ def cranking_windows(view: EngineView, attempt: Attempt) -> list[tuple[float, fl
         return [(attempt.runs[0].start_s + 1.0, driven_until(view, attempt))]
     ends = [view.end_s if r.end_s is None else r.end_s for r in attempt.runs]
     return [(r.start_s + 1.0, e) for r, e in zip(attempt.runs, ends, strict=True)]
+
+
+def recovery_stretch(view: EngineView, attempt: Attempt, following_s: float) -> tuple[float, float]:
+    """Return from 1 s to 6 s after the starter's last release, but not into the next attempt."""
+    last = attempt.runs[-1]
+    end = driven_until(view, attempt) if last.inferred else view.end_s if last.end_s is None else last.end_s
+    return end + 1.0, min(end + 6.0, float(np.nextafter(following_s, -np.inf)))
 
 
 def resistance_stretch(

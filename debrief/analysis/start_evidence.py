@@ -13,14 +13,15 @@ from functools import cached_property
 import numpy as np
 
 from debrief.analysis.abort import Cue
-from debrief.analysis.attempts import REST_BEFORE_S, Attempt
+from debrief.analysis.attempts import Attempt
+from debrief.analysis.engagements import resting_stretch
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import in_start, time_above
 from debrief.analysis.intervals import from_pairs, intersect
 from debrief.analysis.light_off import LIGHT_OFF_RISE_C, RISE_WITHIN_S, Fuel
 from debrief.analysis.model import Measure, MeasureEvidence
 from debrief.analysis.samples import Readings, around, beside, edge, middle, nearest, stretch, taken
-from debrief.analysis.start_electrics import cranking_windows, driven_until, resistance_stretch
+from debrief.analysis.start_electrics import cranking_windows, recovery_stretch, resistance_stretch
 from debrief.analysis.start_reading import steepest_between
 from debrief.analysis.start_speeds import motored_until
 from debrief.analysis.traces import Trace
@@ -157,19 +158,13 @@ def _resting(c: Context) -> Readings:
     on = c.on_s
     if on is None:
         return ()
-    low = c.attempt.runs[0].start_low_s
-    return middle(
-        c.view,
-        "bus_volts",
-        on - REST_BEFORE_S,
-        on if low is None else low,
-        "middle by size before the starter",
-    )
+    begin, end = resting_stretch(c.view, on, c.attempt.runs[0].start_low_s)
+    return middle(c.view, "bus_volts", begin, end, "middle by size before the starter")
 
 
 def _recovery(c: Context) -> Readings:
-    end = driven_until(c.view, c.attempt)
-    return middle(c.view, "bus_volts", end + 1.0, end + 6.0, "middle by size 1 to 6 s after the release")
+    begin, end = recovery_stretch(c.view, c.attempt, c.following_s)
+    return middle(c.view, "bus_volts", begin, end, "middle by size 1 to 6 s after the release")
 
 
 def _inrush(c: Context) -> Readings:

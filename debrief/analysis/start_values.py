@@ -57,7 +57,7 @@ def measure_start(
     on = attempt.runs[0].start_s if attempt.runs else None
     temperatures(view, attempt, fuel, on, until, following, out)
     surroundings(view, attempt, out)
-    electrics(view, attempt, fuel, out)
+    electrics(view, attempt, fuel, following, out)
     speeds(view, attempt, fuel, on, out)
     times(view, attempt, fuel, out)
     return out

@@ -47,14 +47,26 @@ def outcome_of(view: EngineView, attempt: Attempt, hang: Hang | None) -> Outcome
             return "incomplete" if at_edge else "unknown"
         if fuel.began_inside:
             return "incomplete"  # whether it had lit before the recording began is not known
-        if at_edge and fuel.off_s is None and (wait is None or view.end_s - fuel.on_s < wait):
+        if at_edge and fuel.off_s is None and (wait is None or view.end_s - fuel.on_s <= wait):
             return "incomplete"
         return "no_light_off"
     if at_edge and any(r.end_s is None and not r.inferred for r in attempt.runs):
         return "incomplete"
+    if _turned_before(view, attempt):
+        return "incomplete"  # whether fuel came before the recording began is not known
     if view.channel("fuel_on") is not None or view.channel("fuel_flow") is not None:
         return "motoring"
     return "unknown"
+
+
+def _turned_before(view: EngineView, attempt: Attempt) -> bool:
+    """Return whether the recording begins with the starter on and the engine turning: inside an attempt."""
+    first = attempt.runs[0] if attempt.runs else None
+    if first is None or first.inferred or first.start_low_s is not None:
+        return False
+    ng, stopped = view.trace("ng"), view.profile.start.stopped_ng_pct
+    speed = None if ng is None else ng.at(first.start_s)
+    return speed is None or speed >= (0.0 if stopped is None else stopped)
 
 
 def kind_of(view: EngineView, found: Found, attempt: Attempt, airborne: FloatArray | None) -> StartKind:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from debrief.profile.model import EngineProfile
+from debrief.recording.model import Recording
 from tests.analysis.fault_making import RESTED, Analysis, catches, close
-from tests.analysis.recording_making import PROFILE, RULES, normal_start
+from tests.analysis.recording_making import PROFILE, RULES, normal_start, recording
 
 COLD = [(0, 15), (80, 15)]
 ABORTED = {
@@ -281,7 +283,7 @@ MOTORED = {
     ("starts", "outcome_of", 'if fuel.off_s is not None:\n            return "aborted"', "pass"),
     ("starts", "outcome_of", 'return "motoring"', 'return "unknown"'),
     ("starts", "outcome_of", "if at_edge and any(r.end_s is None", "if at_edge or any(r.end_s is None"),
-    ("starts", "outcome_of", "view.end_s - fuel.on_s < wait", "view.end_s - fuel.on_s < 9 * wait"),
+    ("starts", "outcome_of", "view.end_s - fuel.on_s <= wait", "view.end_s - fuel.on_s <= 9 * wait"),
     ("attempts", "find_attempts", "_close(view, attempt, following)", "_close(view, attempt, None)"),
 )
 def each_start_comes_out_as_the_first_that_fits(lab: Analysis) -> None:
@@ -472,3 +474,116 @@ def what_lies_outside_the_recording_or_the_start_is_not_its_own(lab: Analysis) -
     assert lab.judge(shut).starts[0].fuel_off_s is None
     assert len(RESTED) == 1
     assert PROFILE.start is RULES
+
+
+NOMINAL = replace(PROFILE, start=replace(RULES, nominal_bus_volts=24.0))
+
+
+def cut_at(
+    lab: Analysis, traces: dict[str, list[tuple[float, float]]], begin_s: float, profile: EngineProfile
+):
+    """Judge what is left of a start that a recorder was switched on in."""
+    whole = recording(traces, 80.0, 8.0)
+    channels = {}
+    for name, channel in whole.channels.items():
+        later = channel.time_s >= begin_s
+        channels[name] = replace(
+            channel, time_s=channel.time_s[later] - begin_s, values=channel.values[later]
+        )
+    return lab.of(Recording(channels, whole.duration_s - begin_s), profile)
+
+
+@catches(
+    "generator trimming",
+    ("engagements", "_generating_from", "FULL_BATTERY * view", "9 * view"),
+    ("engagements", "_generating_from", "seen or _near_idle(view, float(a))", "seen"),
+    ("engagements", "starter_runs", "p.on_low_s is None and generating <= p.on_s", "False"),
+    ("engagements", "_generating_from", "0.0 if p.on_low_s is None else 1.0", "1.0"),
+    ("engagements", "_near_idle", "speed >= NEAR_IDLE * idle", "speed >= 2 * idle"),
+    ("engagements", "_unproven_from", "ng.values[part] >= NEAR_IDLE * idle", "ng.values[part] >= 2 * idle"),
+    ("engagements", "_unproven_from", "fast[0]", "fast[-1]"),
+)
+def a_starter_bit_that_the_recording_begins_with_is_no_starter_while_it_generates(lab: Analysis) -> None:
+    traces = normal_start() | {"starter": [(0, 0), (10, 1)]}
+    # Switched on at 20 s: nobody saw the battery rest. 13/12 of 24 V and half a volt are 26.5 V: up from 24 V at
+    # 50 s by 8 V/s, after 2.5 / 8 s.
+    (start,) = cut_at(lab, traces, 20.0, NOMINAL).starts
+    assert close(start.starter_off_s, 30.0 + 2.5 / 8, 0.02)
+    # Switched on in the running engine: no engagement, nothing overrun, nothing open.
+    running = cut_at(lab, traces, 55.0, NOMINAL)
+    assert (running.starts, running.events, running.verdict) == ((), (), "within")
+    # Without a nominal voltage neither is claimed: counted until 0.8 of idle, Ng at 46.4 % after 40.14 s.
+    unknown = cut_at(lab, traces, 20.0, PROFILE)
+    assert close(unknown.starts[0].starter_off_s, 23 + 26.4 / 1.54 - 20, 0.13)
+    assert [point.what for point in unknown.not_judged if "starter run" in point.what] == [
+        "length of a starter run"
+    ]
+    # A bus at 27 V that only cranks, from external power, is no generator.
+    powered = {**traces, "bus_volts": [(0, 27)], "ng": [(0, 0), (10, 0), (17, 20), (80, 20)], "itt": [(0, 15)],
+               "fuel_on": [(0, 0)]}  # fmt: skip
+    (cranking,) = cut_at(lab, powered, 20.0, NOMINAL).starts
+    assert cranking.starter_off_s is None
+
+
+@catches(
+    "outcome of a recording that begins inside",
+    ("starts", "_turned_before", "return False", "return True"),
+    ("starts", "outcome_of", "if _turned_before(view, attempt)", "if False"),
+    ("starts", "_turned_before", "speed >= (0.0 if stopped is None else stopped)", "True"),
+)
+def a_recording_that_begins_while_the_starter_turns_the_engine_is_not_called_motoring(lab: Analysis) -> None:
+    motoring = normal_start() | {"ng": [(0, 0), (10, 0), (17, 20), (46, 20), (60, 0)], "itt": [(0, 15)],
+                                 "fuel_on": [(0, 0)]}  # fmt: skip
+    assert lab.judge(motoring).starts[0].outcome == "motoring"
+    # Fuel may have come and gone before 20 s. At 10 s the engine stood: nothing can have come before.
+    assert cut_at(lab, motoring, 20.0, PROFILE).starts[0].outcome == "incomplete"
+    assert cut_at(lab, motoring, 10.0, PROFILE).starts[0].outcome == "motoring"
+
+
+@catches(
+    "outcome of a wait that is just over",
+    ("starts", "outcome_of", "view.end_s - fuel.on_s <= wait", "view.end_s - fuel.on_s < wait"),
+    ("starts", "outcome_of", "view.end_s - fuel.on_s <= wait", "view.end_s - fuel.on_s < 9 * wait"),
+)
+def a_recording_that_ends_when_the_wait_for_light_off_does_leaves_it_open(lab: Analysis) -> None:
+    cold = normal_start() | {"itt": [(0, 15)]}
+    assert lab.judge(cold, 32.0).starts[0].outcome == "incomplete"
+    assert lab.judge(cold, 32.125).starts[0].outcome == "no_light_off"
+
+
+@catches(
+    "voltage around several engagements",
+    ("engagements", "resting_stretch", "driven[-1]", "driven[0]"),
+    ("engagements", "resting_stretch", "if driven.size:", "if False:"),
+    ("start_electrics", "recovery_stretch", "attempt.runs[-1]", "attempt.runs[0]"),
+    ("start_electrics", "recovery_stretch", "np.nextafter(following_s, -np.inf)", "np.inf"),
+)
+def the_voltage_at_rest_is_never_that_of_another_engagement(lab: Analysis) -> None:
+    # Motored from 10 to 20 s and again from 21.5 s: the bus at rest in between is 24 V, cranking 20 V.
+    volts = [
+        (0, 25),
+        (10, 25),
+        (10.125, 20),
+        (20, 20),
+        (20.125, 24),
+        (21.5, 24),
+        (21.625, 20),
+        (40, 20),
+        (40.125, 25),
+    ]
+    base = {"itt": [(0, 15)], "fuel_on": [(0, 0)], "ng": [(0, 0), (10, 0), (17, 20), (40, 20), (60, 0)]}
+    traces = normal_start() | base | {
+        "starter": [(0, 0), (10, 1), (20, 0), (21.5, 1), (40, 0)], "bus_volts": volts,
+    }  # fmt: skip
+    first, second = lab.judge(traces, 75).starts
+    assert close(second.measures["rest_bus_volts"].value, 24.0)
+    # After the first run 1 to 6 s reach into the second: only the 0.5 s before it count.
+    assert close(first.measures["bus_volts_recovery"].value, 24.0)
+    # Two engagements of one attempt, while it is lit: the voltage after the starter is that after the last.
+    lit = normal_start() | {
+        "starter": [(0, 0), (10, 1), (30, 0), (33, 1), (46, 0)],
+        "bus_volts": [(0, 25), (10, 25), (10.125, 20), (30, 20), (30.125, 24), (33, 24), (33.125, 20), (46, 20),
+                      (46.125, 25)],
+    }  # fmt: skip
+    (start,) = lab.judge(lit).starts
+    assert close(start.measures["bus_volts_recovery"].value, 25.0)

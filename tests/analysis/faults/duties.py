@@ -36,7 +36,7 @@ def motoring(lab: Analysis, *edges: float, external: int | None = 0, **options: 
     ("duty", "_run_event", "run.duration_s > limit + TOLERANCE_S", "run.duration_s > limit + 1"),
     ("duty", "_run_event", "high <= limit + TOLERANCE_S", "True"),
     ("duty", "_run_event", "over and allowed.sure and run.duration_low_s > limit + TOLERANCE_S", "over"),
-    ("attempts", "starter_runs", "end - p.on_low_s", "end - p.on_s"),
+    ("engagements", "starter_runs", "end - p.on_low_s", "end - p.on_s"),
     ("duty", "allowed_for", "min(position, len(table) - 1)", "0"),
 )
 def a_run_of_more_than_45_seconds_is_too_long(lab: Analysis) -> None:
@@ -156,7 +156,7 @@ def a_long_rest_or_a_completed_start_begins_the_order_anew(lab: Analysis) -> Non
     "duty: external",
     ("duty", "allowed_for", 'if power == "external"', "if False"),
     ("duty", "allowed_for", 'if power == "battery"', 'if power == "external"'),
-    ("attempts", "_power_source", 'return "external"', 'return "battery"'),
+    ("engagements", "_power_source", 'return "external"', 'return "battery"'),
     ("duty", "_rest_event", "wanted = max(wanted, allowed.row.rest_s)", "pass"),
 )
 def external_power_has_a_table_of_its_own(lab: Analysis) -> None:
@@ -185,7 +185,7 @@ def external_power_has_a_table_of_its_own(lab: Analysis) -> None:
     ("duty", "_run_event", '"limit" if over and allowed.sure', '"limit" if over'),
     ("duty", "_rest_event", "sure = row.sure and allowed.sure", "sure = True"),
     (
-        "attempts",
+        "engagements",
         "_power_source",
         'if channel is None:\n        return "unknown"',
         'if channel is None:\n        return "battery"',

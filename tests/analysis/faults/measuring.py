@@ -83,7 +83,7 @@ def the_first_cue_is_the_earliest_that_the_profile_names(lab: Analysis) -> None:
     ("start_reading", "steepest_between", "k = int(np.argmax(rate))", "k = int(np.argmin(rate))"),
     ("start_speeds", "motored_until", "min(ends) if ends else attempt.end_s", "attempt.end_s"),
     ("start_times", "times", 'attempt.idle_s - lit, "s"', 'attempt.idle_s - high, "s"'),
-    ("start_electrics", "electrics", "volts.between(end + 1.0, end + 6.0)", "volts.between(end - 6.0, end)"),
+    ("start_electrics", "recovery_stretch", "return end + 1.0, min(end + 6.0,", "return end - 6.0, min(end,"),
     (
         "start_electrics",
         "electrics",
