@@ -90,9 +90,8 @@ class Labels(Layer):
         """Draw the dots that a lane is taken by."""
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(self._theme.color("muted"))
-        for column in (0, 1):
-            for row in (-1, 0, 1):
-                painter.drawRect(QRectF(left + column * 4, middle + row * 4 - 1, 2, 2))
+        dots = [QRectF(left + x, middle + y - 1, 2, 2) for x in (0, 4) for y in (-4, 0, 4)]
+        painter.drawRects(dots)
 
     def _paint_slim(self, painter: QPainter, lane: Lane) -> None:
         theme, rect = self._theme, lane.rect
@@ -127,8 +126,10 @@ class Labels(Layer):
             metrics = theme.metrics(size, bold)
             before = (10 if bold and left > rect.left() + _GRIP else 0) + (14 if sign else 0)
             room = rect.right() - rect.left() - _GRIP - 8
-            text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, room - before)
             width = metrics.horizontalAdvance(text) + 2
+            if width > room - before:
+                text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, room - before)
+                width = metrics.horizontalAdvance(text) + 2
             if left + before + width > rect.right() - 6 and left > rect.left() + _GRIP:
                 left, top = rect.left() + _GRIP, top + height
                 before = 14 if sign else 0

@@ -1,7 +1,8 @@
 """How fast the replay moves, beside the plot library's own reduction in the same run.
 
-Twelve lanes of 576,000 samples (10 h at 16 Hz) and the gauges, 1400 x 900, software raster. Frame times
-depend on the machine and on what else runs there: asserted is the ratio, and a wide bound on stalls.
+Twelve lanes of 576,000 samples (10 h at 16 Hz) and the gauges, 1400 x 900, software raster. Frames are timed
+by the process's own work, the best of several rounds; the aim is 60 a second and twice the library's rate in
+the same run. Asserted are the ratio and wider bounds, since other programs slow the work itself too.
 """
 
 from __future__ import annotations
@@ -30,6 +31,10 @@ UNITS = {"ng": "%", "itt": "degC", "torque": "%", "bus_volts": "V", "np": "rpm",
          "oil_press": "psi", "ias": "kt", "fuel_flow": "kg/h", "palt": "ft", "oat": "degC",
          "battery_amps": "A"}  # fmt: skip
 FRAMES = 60
+ROUNDS = 4
+LEAST = 40
+"""Frames a second that are asserted; the aim on a quiet machine is 60."""
+STALL_S = 0.1
 
 
 def _assessment() -> Assessment:
@@ -43,15 +48,22 @@ def _assessment() -> Assessment:
     return Assessment(recording, None, (), (), (), (), {}, (), (), "undetermined", "Undetermined.")
 
 
-def _frames_per_second(move: Callable[[int], None]) -> tuple[float, float]:
-    worst = 0.0
-    begin = time.perf_counter()
-    for i in range(FRAMES):
-        before = time.perf_counter()
-        move(i)
+def _frames_per_second(move: Callable[[int], None], begin: Callable[[], None]) -> tuple[float, float]:
+    """Return frames a second and the longest frame, [s], of the process's own work.
+
+    The same frames are drawn in several rounds and of each the quickest counts: what else runs on the machine
+    only adds.
+    """
+    best = [float("inf")] * FRAMES
+    for _ in range(ROUNDS):
+        begin()
         QApplication.processEvents()
-        worst = max(worst, time.perf_counter() - before)
-    return FRAMES / (time.perf_counter() - begin), worst
+        for i in range(FRAMES):
+            before = time.process_time()
+            move(i)
+            QApplication.processEvents()
+            best[i] = min(best[i], time.process_time() - before)
+    return FRAMES / sum(best), max(best)
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +109,11 @@ def _library_pan(qtbot, assessment, begin: float, span: float, step: float) -> f
         for plot in plots:
             plot.setXRange(begin + i * step, begin + span + i * step, padding=0)
 
-    rate, _ = _frames_per_second(move)
+    def reset() -> None:
+        for plot in plots:
+            plot.setXRange(begin, begin + span, padding=0)
+
+    rate, _ = _frames_per_second(move, reset)
     widget.close()
     return rate
 
@@ -106,21 +122,34 @@ def _library_pan(qtbot, assessment, begin: float, span: float, step: float) -> f
 def test_panning_is_at_least_twice_as_fast_as_the_library_s_own_reduction(
     qtbot, window, assessment, span, step, record_property
 ):
-    window.replay.frame(1000.0, 1000.0 + span)
-    QApplication.processEvents()
-    own, worst = _frames_per_second(lambda i: window.replay.pan(step))
+    own, worst = _frames_per_second(
+        lambda i: window.replay.pan(step), lambda: window.replay.set_frame(1000.0, 1000.0 + span)
+    )
     library = _library_pan(qtbot, assessment, 1000.0, span, step)
     record_property("frames_per_second", round(own))
     record_property("library_frames_per_second", round(library))
     print(f"pan {span:.0f} s: own {own:.0f}/s, worst {worst * 1000:.0f} ms, library {library:.0f}/s")
     assert own >= 2 * library
-    assert worst < 0.25
+    assert own >= LEAST
+    assert worst < STALL_S
 
 
-def test_playing_costs_a_small_part_of_a_frame(window):
-    window.replay.frame(1000.0, 1300.0)
-    QApplication.processEvents()
-    own, worst = _frames_per_second(lambda i: window.replay.seek(1010.0 + 0.3 * i))
-    print(f"play: {own:.0f}/s, worst {worst * 1000:.0f} ms")
-    assert own >= 30
-    assert worst < 0.25
+def test_zooming_over_ten_hours_is_fast_and_never_stalls(window, record_property):
+    """In and out between ten hours and a minute, about a moment, as the wheel does."""
+    own, worst = _frames_per_second(
+        lambda i: window.replay.zoom(0.8 if i < FRAMES / 2 else 1.25, 12_000.0), window.replay.frame_all
+    )
+    record_property("frames_per_second", round(own))
+    print(f"zoom: {own:.0f}/s, worst frame {worst * 1000:.0f} ms")
+    assert own >= LEAST
+    assert worst < STALL_S
+
+
+def test_playing_costs_a_small_part_of_a_frame(window, record_property):
+    own, worst = _frames_per_second(
+        lambda i: window.replay.seek(1010.0 + 0.3 * i), lambda: window.replay.frame(1000.0, 1300.0)
+    )
+    record_property("frames_per_second", round(own))
+    print(f"play: {own:.0f}/s, worst frame {worst * 1000:.0f} ms")
+    assert own >= LEAST
+    assert worst < STALL_S
