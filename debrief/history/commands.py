@@ -158,6 +158,7 @@ def _complain(error: object) -> None:
 
 
 def _add(options: argparse.Namespace) -> int:
+    from debrief.history.notes import adopt_notes
     from debrief.history.texts import flight_words
 
     if options.start is not None and len(options.files) > 1:
@@ -168,6 +169,8 @@ def _add(options: argparse.Namespace) -> int:
             try:
                 assessment = assessed(path, options)
                 done = store.keep(assessment)
+                if options.db is None:
+                    adopt_notes(store, assessment.recording.provenance.sha256)
             except UserError as error:
                 code = BAD_INPUT
                 _complain(error)

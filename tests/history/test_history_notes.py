@@ -170,3 +170,18 @@ def test_the_columns_of_a_note_are_those_of_the_table(debrief_home):
         row = connection.execute("SELECT text, author, time_s, event_kind, removed FROM notes").fetchone()
     connection.close()
     assert row == ("Hand moved late to cut-off.", "An instructor", 24.0, "hot_start", 0)
+
+
+def test_adding_a_flight_by_the_command_takes_the_notes_that_waited(debrief_home, capsys):
+    from pathlib import Path
+
+    from debrief.cli import main
+    from debrief.session.assessing import assess_file
+
+    file = Path(__file__).resolve().parents[2] / "demo_flights" / "01_cool_normal_start.csv"
+    sha = assess_file(file).recording.provenance.sha256
+    kept = write_own_note(note(sha256=sha)).note
+    assert main(["history", "add", str(file)]) == 0
+    with Store.open() as store:
+        assert store.notes(sha) == (kept,)
+    assert list(notes_folder().rglob("*.json")) == []

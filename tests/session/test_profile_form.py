@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from debrief.errors import UserError
 from debrief.profile.fields import ProfileError
+from debrief.profile.limits import GAUGE_KEYS, LIMIT_KEYS
 from debrief.profile.loader import _START_CHOICES, find, load
 from debrief.profile.model import StartRules
 from debrief.resources import resource
@@ -283,3 +284,8 @@ def test_numbers_may_have_a_decimal_comma_and_a_true_minus():
     assert number_of("61,5", "x") == 61.5
     assert number_of("\N{MINUS SIGN}40", "x") == -40
     assert isinstance(number_of("40", "x"), int)
+
+
+def test_every_key_of_every_table_has_a_field_in_the_form():
+    assert [field.key for field in known.GAUGE] == list(GAUGE_KEYS)
+    assert {field.key for field in known.LIMIT} == set(LIMIT_KEYS)
