@@ -6,10 +6,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.analysis.discretes import held_at
 from debrief.analysis.intervals import EMPTY
-from debrief.analysis.traces import Trace
+from debrief.analysis.traces import Trace, gap_mask
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import CANONICAL, Channel, FloatArray, Recording, base_name
 
@@ -27,6 +28,7 @@ class EngineView:
     engine: int
     start_windows: FloatArray = field(default_factory=lambda: EMPTY)
     _traces: dict[str, Trace] = field(default_factory=dict)
+    _gaps: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
 
     def channel(self, name: str) -> Channel | None:
         """Return the channel of this engine in its canonical unit, or None."""
@@ -51,12 +53,27 @@ class EngineView:
         if channel is None:
             return None
         if name not in self._traces:
-            self._traces[name] = Trace.of(channel, self.start_windows)
+            self._traces[name] = Trace.of(channel, self.gaps(channel.time_s))
         return self._traces[name]
 
     def with_start_windows(self, windows: FloatArray) -> EngineView:
-        """Return the same view with the shorter gap limit inside the starts."""
-        return EngineView(self.recording, self.profile, self.engine, windows)
+        """Return a view with the shorter gap limit inside the starts; this one where that makes no other gaps.
+
+        Traces in which it makes none are kept, with what was worked out for them.
+        """
+        view = EngineView(self.recording, self.profile, self.engine, windows)
+        clocks = {id(c.time_s): c.time_s for c in self.recording.channels.values()}
+        same = {k for k, t in clocks.items() if np.array_equal(view.gaps(t), self.gaps(t))}
+        if len(same) == len(clocks):
+            return self
+        view._traces.update({n: trace for n, trace in self._traces.items() if id(trace.time_s) in same})
+        return view
+
+    def gaps(self, time_s: FloatArray) -> NDArray[np.bool_]:
+        """Return which intervals of these sample times are gaps; channels that share their times share it."""
+        if id(time_s) not in self._gaps:
+            self._gaps[id(time_s)] = gap_mask(time_s, self.start_windows)
+        return self._gaps[id(time_s)]
 
     def held(self, name: str, time_s: float) -> float | None:
         """Return the value a discrete channel holds at this instant."""

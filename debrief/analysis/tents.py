@@ -122,25 +122,21 @@ def _slope(
     t: FloatArray, v: FloatArray, gap: NDArray[np.bool_], at: NDArray[np.intp], way: int, least: float
 ) -> _Slope:
     """Return how the signal rose into the samples `at`, (k,), from the side that `way` (-1, 1) names."""
-    near, before, chord = np.zeros(at.size), np.zeros(at.size), np.zeros(at.size)
-    moved, took = np.zeros(at.size), np.ones(at.size)
-    unbroken = np.ones(at.size, dtype=np.bool_)
-    for k in range(1, BACK + 1):
-        to = at + way * k
-        unbroken &= (to >= 0) & (to < t.size)
-        to = np.clip(to, 0, t.size - 1)
-        unbroken &= ~gap[np.clip(np.minimum(to, to - way), 0, gap.size - 1)]
-        away, rise = np.where(unbroken, np.abs(t[at] - t[to]), 1.0), v[at] - v[to]
-        slope = np.where(unbroken & (rise > least), rise / away, 0.0)
-        if k == 1:
-            near, took = slope, away
-            moved = np.where(unbroken, np.maximum(rise, 0.0), 0.0)
-        else:
-            chord = np.maximum(chord, slope)
-        if k == 2:
-            middle = np.clip(to - way, 0, t.size - 1)
-            step, length = v[middle] - v[to], np.where(unbroken, np.abs(t[middle] - t[to]), 1.0)
-            before = np.where(unbroken & (step > least), step / length, 0.0)
+    to = at[:, None] + way * np.arange(BACK + 1)
+    inside = (to[:, 1:] >= 0) & (to[:, 1:] < t.size)
+    to = np.minimum(np.maximum(to, 0), t.size - 1)
+    if gap.any():
+        # As many gaps before the one as before the other: none between them.
+        gaps = np.concatenate(([0], np.cumsum(gap)))[to]
+        inside &= gaps[:, 1:] == gaps[:, :1]
+    at_t, at_v = t[to], v[to]
+    away = np.where(inside, np.abs(at_t[:, 1:] - at_t[:, :1]), 1.0)
+    rise = np.where(inside, at_v[:, :1] - at_v[:, 1:], 0.0)
+    slope = np.where(rise > least, rise / away, 0.0)
+    near, chord = slope[:, 0], slope[:, 1:].max(axis=1)
+    step = np.where(inside[:, 1], rise[:, 1] - rise[:, 0], 0.0)
+    before = np.where(step > least, step / np.where(inside[:, 1], away[:, 1] - away[:, 0], 1.0), 0.0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        grown = np.where(before > 0, np.clip(near / before, 1.0, STEEPER), 1.0)
+        grown = np.where(before > 0, np.minimum(np.maximum(near / before, 1.0), STEEPER), 1.0)
+    moved, took = np.maximum(rise[:, 0], 0.0), away[:, 0]
     return _Slope(near * grown, chord, moved, took)

@@ -134,20 +134,27 @@ class Trace:
     half_resolution: float = 0.0
 
     @classmethod
-    def of(cls, channel: Channel, start_windows: FloatArray = EMPTY) -> Trace:
-        """Return the trace of a channel; `start_windows` sets where the shorter gap limit holds."""
-        return cls(
-            channel.time_s,
-            channel.values,
-            gap_mask(channel.time_s, start_windows),
-            0.5 * (channel.resolution or 0.0),
-        )
+    def of(cls, channel: Channel, gap: NDArray[np.bool_] | None = None) -> Trace:
+        """Return the trace of a channel; `gap` where its gaps are known, else those outside of any start."""
+        gap = gap_mask(channel.time_s) if gap is None else gap
+        return cls(channel.time_s, channel.values, gap, 0.5 * (channel.resolution or 0.0))
 
     def negated(self) -> Trace:
         """Return the trace upside down, for limits that are minima."""
+        return self._negated
+
+    @cached_property
+    def _negated(self) -> Trace:
         out = Trace(self.time_s, frozen(-self.values), self.gap, self.half_resolution)
         out.__dict__["noise"] = self.noise  # the same upside down, and for a part that of the whole
+        if self._whole is not None:
+            out.__dict__["_whole"] = (self._whole[0].negated(), self._whole[1])
         return out
+
+    @cached_property
+    def _whole(self) -> tuple[Trace, int] | None:
+        """Of a part: the trace that it is of, and at which sample it begins."""
+        return None
 
     def without(self, indices: NDArray[np.intp]) -> Trace:
         """Return the trace without these samples, as if they had not been recorded."""
@@ -172,6 +179,7 @@ class Trace:
             self.half_resolution,
         )
         out.__dict__["noise"] = self.noise  # a property of the sensor, not of the part
+        out.__dict__["_whole"] = (self, first)  # what is worked out for the whole serves its parts
         return out
 
     def not_above_from(self, time_s: float, level: float) -> float:
@@ -204,6 +212,11 @@ class Trace:
     @cached_property
     def tents(self) -> Tents:
         """Where slopes on both sides lead upward into an interval: interval index, apex time, apex value."""
+        if self._whole is not None:
+            whole, first = self._whole
+            index, apex_s, apex = whole.tents
+            a, b = np.searchsorted(index, [first, first + self.time_s.size - 1])
+            return index[a:b] - first, apex_s[a:b], apex[a:b]
         return tents(self.time_s, self.values, self.gap, 2.0 * self.half_resolution, self.noise)
 
     def peak(self, windows: FloatArray) -> tuple[float, float, float] | None:

@@ -181,13 +181,19 @@ def movement_within_the_noise_is_no_slope(lab: Analysis) -> None:
     ("tents", "tents", "(own > SAME_SLOPE * up)", "(own > 0)"),
     ("tents", "", "STEEPER = 2.0", "STEEPER = 3.0"),
     ("tents", "", "SAME_SLOPE = 1.05", "SAME_SLOPE = 0.95"),
-    ("tents", "_slope", "np.clip(near / before, 1.0, STEEPER)", "1.0"),
+    ("tents", "_slope", "np.minimum(np.maximum(near / before, 1.0), STEEPER)", "1.0"),
     ("tents", "_Slope.with_hidden", "np.maximum(self.near, ", "np.minimum(self.near, "),
     ("tents", "_Slope.with_hidden", "(self.moved + hidden) / self.took", "0.0 * hidden"),
     ("tents", "_Slope.with_hidden", "(self.moved + hidden) / self.took", "np.inf"),
     ("tents", "tents", "np.where(smooth, step + least, least)", "np.where(smooth, step, step) + least"),
-    ("tents", "_slope", "unbroken &= ~gap[np.clip(np.minimum(to, to - way), 0, gap.size - 1)]", "pass"),
-    ("tents", "_slope", "chord = np.maximum(chord, slope)", "pass"),
+    ("tents", "_slope", "inside &= gaps[:, 1:] == gaps[:, :1]", "pass"),
+    (
+        "traces",
+        "Trace.tents",
+        "return index[a:b] - first, apex_s[a:b], apex[a:b]",
+        "return index[:0], apex_s[:0], apex[:0]",
+    ),
+    ("tents", "_slope", "slope[:, 1:].max(axis=1)", "0.0 * slope[:, 0]"),
 )
 def a_top_that_no_two_slopes_tell_is_bounded_by_how_steep_it_may_have_been(lab: Analysis) -> None:
     def high(values: list[float], half: float = 0.0, gaps: tuple[int, ...] = ()) -> float:
@@ -217,6 +223,15 @@ def a_top_that_no_two_slopes_tell_is_bounded_by_how_steep_it_may_have_been(lab: 
     assert close(smooth, 745 + 25 / 6 * 5 / (25 / 6 + 5) + 2.5)
     # A corner is none: up by 30/s and then level at 1030, in steps of 1.
     assert close(high([940, 970, 1000, 1030, 1030, 1030, 1000, 970, 940], half=0.5), 1030.5)
+    # A part of a trace, upright or upside down, knows what the whole does.
+    whole = lab.trace(
+        range(60), [0.0] * 20 + [10, 20, 20, 10] + [0.0] * 16 + [-10, -20, -20, -10] + [0.0] * 16
+    )
+    part, below = whole.clip(19.0, 24.0), whole.negated().clip(39.0, 44.0)
+    assert [x.tolist() for x in part.tents] == [[4], [21.5], [25.0]]
+    assert [x.tolist() for x in whole.clip(39.0, 44.0).negated().tents] == [x.tolist() for x in below.tents]
+    assert below.tents[2].tolist() == [25.0]
+    assert float(part.time_s[4]) == 21.0
     # Nothing is prolonged across a gap.
     assert close(high([0, 10, 20, 20, 10, 0], gaps=(1,)), 20.0)
 
