@@ -23,7 +23,7 @@ from debrief.recording.probes import low_probes
 from debrief.recording.proposals import Matching, Proposal
 from debrief.recording.quality import flags, resolution
 from debrief.recording.source import Source
-from debrief.recording.table import MAX_LISTED_LINES, NO_CHANNEL_HOLDS, Numbers, Table
+from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, Table
 from debrief.recording.timecolumn import TimeBase, make_time_base
 from debrief.recording.units import kept_unit, scale
 
@@ -335,12 +335,10 @@ def _held(proposal: Proposal, numbers: Numbers, table: Table, repairs: list[str]
     mask = numbers.present & ~(np.abs(numbers.values) >= limit)
     rows = np.flatnonzero(numbers.present & ~mask)
     what = f" ({proposal.channel})" if proposal.channel else ""
-    listed = ", ".join(map(str, table.book.lines_of(rows[:MAX_LISTED_LINES])))
-    more = f" and {rows.size - MAX_LISTED_LINES} more" if rows.size > MAX_LISTED_LINES else ""
     values, kept = ("1 value", "was") if rows.size == 1 else (f"{rows.size} values", "were")
     repairs.append(
         f'"{proposal.name}"{what}: {values} that no channel can hold, such as {highest:.3g}, '
-        f"{kept} left out: line {listed}{more}"
+        f"{kept} left out: {table.book.told(rows)}"
     )
     return mask
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.stamp import NS
+from debrief.recording.timebase import row_place
 
 DAY_NS = 86400 * NS
 PAUSE_NS = 1800 * NS
@@ -41,6 +43,7 @@ def carry(
     blank: NDArray[np.bool_],
     day: NDArray[np.int64],
     nanoseconds: NDArray[np.int64],
+    place: Callable[[int], str] = row_place,
 ) -> Carried:
     """Return the dates with those of blank cells counted on from the date before them.
 
@@ -52,6 +55,8 @@ def carry(
         Days since 1970-01-01, where `dated`.
     nanoseconds : (n,) int64 array
         Since midnight, where `timed`.
+    place : callable
+        Names the place of a row, from 0, in the file.
 
     Notes
     -----
@@ -81,7 +86,7 @@ def carry(
         return Carried(
             dated,
             day,
-            conflict=f"row {int(rows[later[at]]) + 1} says {_iso(int(told[at]))} where the clock has come to "
+            conflict=f"{place(int(rows[later[at]]))} says {_iso(int(told[at]))} where the clock has come to "
             f"{_iso(int(expected[at]))}",
         )
     first = int(places[0])

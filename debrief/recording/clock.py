@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
@@ -15,6 +15,7 @@ from debrief.recording.model import FloatArray
 from debrief.recording.order import median
 from debrief.recording.stamp import NS, day_month_pair
 from debrief.recording.stamps import read_stamps
+from debrief.recording.timebase import row_place
 
 DAY_S = 86400.0
 
@@ -66,7 +67,9 @@ def month_first(texts: Sequence[str]) -> bool | None:
     return None
 
 
-def read_clock(texts: Sequence[str], days: Sequence[str] | None = None) -> ClockColumn | None:
+def read_clock(
+    texts: Sequence[str], days: Sequence[str] | None = None, place: Callable[[int], str] = row_place
+) -> ClockColumn | None:
     """Return a column of clock times or instants read, or None where fewer than half of the cells are times.
 
     Parameters
@@ -75,6 +78,8 @@ def read_clock(texts: Sequence[str], days: Sequence[str] | None = None) -> Clock
         The cells.
     days : sequence of str, optional
         Cells of a date column beside it.
+    place : callable
+        Names the place of a row, from 0, in the file.
     """
     notes: list[str] = []
     questions: list[str] = []
@@ -97,7 +102,7 @@ def read_clock(texts: Sequence[str], days: Sequence[str] | None = None) -> Clock
         dated, day = beside.valid & beside.dated, beside.day
         blank = _blank(days)
     timed = stamps.valid & (stamps.decimals > -2)
-    carried = carry(timed, dated, blank, day, stamps.nanoseconds)
+    carried = carry(timed, dated, blank, day, stamps.nanoseconds, place)
     if carried.note:
         notes.append(carried.note)
     if carried.conflict:

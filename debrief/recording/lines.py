@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from debrief.recording.source import decoded
 
+MAX_LISTED_LINES = 10
+
 Ints = NDArray[np.int64]
 Breaks = tuple[Ints, Ints]
 """Rows, from 0, and their lines, from 1, where the lines do not simply go on; the rows between them do."""
@@ -95,6 +97,12 @@ class LineBook:
         """Keep only the rows where the mask holds; from then on rows are counted among those."""
         kept = np.flatnonzero(mask).astype(np.int64)
         self._kept = kept if self._kept is None else self._kept[kept]
+
+    def told(self, rows: NDArray[np.int64]) -> str:
+        """Return the lines of rows for a sentence, as ``line 3, 5 and 7 more``."""
+        listed = ", ".join(map(str, self.lines_of(rows[:MAX_LISTED_LINES])))
+        more = f" and {rows.size - MAX_LISTED_LINES} more" if rows.size > MAX_LISTED_LINES else ""
+        return f"line {listed}{more}"
 
     def lines_of(self, rows: NDArray[np.int64]) -> list[int]:
         """Return the line, from 1, of each row, from 0."""

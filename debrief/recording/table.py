@@ -12,11 +12,8 @@ from numpy.typing import NDArray
 
 from debrief.recording.cells import read_cell
 from debrief.recording.lexicon import Words
-from debrief.recording.lines import Breaks, LineBook
+from debrief.recording.lines import MAX_LISTED_LINES, Breaks, LineBook
 from debrief.recording.model import FloatArray
-
-MAX_LISTED_LINES = 10
-
 
 NO_CHANNEL_HOLDS = 1e7
 """A matched channel cannot be this large in any unit; such a value is damage, not a measurement."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,7 +63,14 @@ def typical_step(time_s: FloatArray) -> float:
     return median(steps) if steps.size else 1.0
 
 
-def unwrapped(time_s: FloatArray, *, clock_only: bool, resolution_s: float) -> Repaired:
+def row_place(row: int) -> str:
+    """Return where a row, from 0, stands, where no file is at hand that would tell its line."""
+    return f"row {row + 1}"
+
+
+def unwrapped(
+    time_s: FloatArray, *, clock_only: bool, resolution_s: float, place: Callable[[int], str] = row_place
+) -> Repaired:
     """Return times that never step back, keeping the order of the rows.
 
     Parameters
@@ -73,6 +81,8 @@ def unwrapped(time_s: FloatArray, *, clock_only: bool, resolution_s: float) -> R
         Times of day without a date: a step back by more than 12 h is midnight.
     resolution_s : float
         Smallest step the clock can tell, [s].
+    place : callable
+        Names the place of a row, from 0, in the file.
 
     Notes
     -----
@@ -100,7 +110,7 @@ def unwrapped(time_s: FloatArray, *, clock_only: bool, resolution_s: float) -> R
             steps[index] = _around(steps, index, usual)
             if len(repairs) < 12:
                 repairs.append(
-                    f"the clock stepped back by {_span(size)} after row {index + 1}; the rows keep their order and the "
+                    f"the clock stepped back by {_span(size)} after {place(index)}; the rows keep their order and the "
                     f"time goes on by {_span(float(steps[index]))}"
                 )
         for index in ahead.tolist():
@@ -108,7 +118,7 @@ def unwrapped(time_s: FloatArray, *, clock_only: bool, resolution_s: float) -> R
             steps[index] = _around(steps, index, usual)
             if len(repairs) < 12:
                 repairs.append(
-                    f"the clock was set forward by {_span(size)} after row {index + 1}; the time goes on by "
+                    f"the clock was set forward by {_span(size)} after {place(index)}; the time goes on by "
                     f"{_span(float(steps[index]))}"
                 )
         if back.size + ahead.size > 12:

@@ -139,13 +139,17 @@ def _from_text(
         if not filled or sum(map(is_time_word, filled)) < 0.9 * len(filled):
             return None
         confidence = ACCEPTED
-    clock = read_clock(texts)
+
+    def place(row: int) -> str:
+        return table.book.told(np.array([row]))
+
+    clock = read_clock(texts, place=place)
     with_date = None
     if clock is not None and not clock.dated:
         for other in sorted(dates, key=lambda c: abs(c - column)):
             if other == column:
                 continue
-            joined = read_clock(texts, _date_texts(table.columns[other]))
+            joined = read_clock(texts, _date_texts(table.columns[other]), place)
             if joined is not None and joined.dated:
                 clock, with_date = joined, other
                 break

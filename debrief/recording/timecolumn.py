@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, timezone
 
@@ -161,20 +161,37 @@ def _repaired(
     if not np.any(keep):
         raise UserError(f'{file_name}: no cell of the time column "{chosen.name}" can be read as a time.')
     if lost:
-        told.repairs.append(f"{lost} of {keep.size} rows had no readable time and were left out")
+        left = "was" if lost == 1 else "were"
+        told.repairs.append(
+            f"{lost} of {keep.size} rows had no readable time and {left} left out: "
+            + table.book.told(np.flatnonzero(~keep))
+        )
     seconds = chosen.seconds[keep]
     if seconds.size > 2 and backwards_throughout(seconds) and not (chosen.clock_only and seconds.size < 4):
         raise UserError(
             f'{file_name}: the time in "{chosen.name}" runs backwards from row to row; sort the rows by time.'
         )
-    unwrapped_ = unwrapped(seconds, clock_only=chosen.clock_only, resolution_s=chosen.resolution_s)
+    rows = np.flatnonzero(keep)
+
+    def place(row: int) -> str:
+        return table.book.told(rows[row : row + 1])
+
+    unwrapped_ = unwrapped(
+        seconds, clock_only=chosen.clock_only, resolution_s=chosen.resolution_s, place=place
+    )
     told.repairs.extend(unwrapped_.repairs)
     time_s = unwrapped_.time_s
     if chosen.what in ("clock time", "date and time", "epoch"):
-        _tell_jumps(time_s, told)
+        _tell_jumps(time_s, told, place)
     repeated = _repeated_rows(table, keep, time_s)
     if np.any(repeated):
-        told.repairs.append(f"{int(np.count_nonzero(repeated))} rows repeat the row before and were dropped")
+        count = int(np.count_nonzero(repeated))
+        what = (
+            "1 row repeats the row before and was"
+            if count == 1
+            else f"{count} rows repeat the row before and were"
+        )
+        told.repairs.append(f"{what} dropped: {table.book.told(rows[repeated])}")
         keep = keep.copy()
         keep[np.flatnonzero(keep)[repeated]] = False
         time_s = time_s[~repeated]
@@ -212,12 +229,12 @@ def _repaired(
 JUMP_S = 1800.0
 
 
-def _tell_jumps(time_s: FloatArray, told: _Told) -> None:
+def _tell_jumps(time_s: FloatArray, told: _Told, place: Callable[[int], str]) -> None:
     """Say where a clock leaps ahead: a pause of the recorder and a clock set forward look the same."""
     steps = np.diff(time_s)
     for index in np.flatnonzero(steps > JUMP_S)[:3].tolist():
         told.decisions.append(
-            f"the clock leaps ahead by {steps[index] / 3600:.1f} h after row {index + 1}: taken as a pause of the "
+            f"the clock leaps ahead by {steps[index] / 3600:.1f} h after {place(index)}: taken as a pause of the "
             "recorder, not as a clock that was set"
         )
 

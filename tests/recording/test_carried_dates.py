@@ -75,8 +75,8 @@ def test_a_new_date_after_a_pause_begins_anew(write: Write) -> None:
 @pytest.mark.parametrize(
     ("second", "why"),
     [
-        ("2031-05-02", "row 3 says 2031-05-02 where the clock has come to 2031-05-01"),
-        ("2031-04-30", "row 3 says 2031-04-30 where the clock has come to 2031-05-01"),
+        ("2031-05-02", "line 4 says 2031-05-02 where the clock has come to 2031-05-01"),
+        ("2031-04-30", "line 4 says 2031-04-30 where the clock has come to 2031-05-01"),
     ],
 )
 def test_two_dates_that_contradict_the_clock_are_asked_about_and_no_date_is_guessed(
@@ -99,7 +99,10 @@ def test_a_cell_that_is_no_date_gets_none(write: Write) -> None:
     rows = [("2031-05-01", "10:00:00"), ("", "10:00:01"), ("GPS LOST", "10:00:02"), ("", "10:00:03")]
     recording = _read(write, rows)
     assert recording.channels["itt"].time_s.tolist() == [0, 1, 3]
-    assert any("1 of 4 rows had no readable time" in repair for repair in recording.provenance.repairs)
+    assert any(
+        "1 of 4 rows had no readable time and was left out: line 4" in repair
+        for repair in recording.provenance.repairs
+    )
 
 
 @pytest.mark.parametrize("mark", ["", "---", "N/A"])
@@ -114,7 +117,10 @@ def test_rows_before_the_first_date_take_none_where_the_clock_was_set_to_it(writ
     rows = [("", "00:00:01"), ("", "00:00:02"), *(("2031-05-02", f"14:00:0{i}") for i in range(5))]
     recording = _read(write, rows)
     assert recording.identity.start == datetime(2031, 5, 2, 14)
-    assert any("2 of 7 rows had no readable time" in repair for repair in recording.provenance.repairs)
+    assert any(
+        "2 of 7 rows had no readable time and were left out: line 2, 3" in repair
+        for repair in recording.provenance.repairs
+    )
 
 
 def test_a_date_before_the_first_time_in_one_column_is_carried_down_too(write: Write) -> None:

@@ -101,7 +101,8 @@ def test_a_value_no_channel_can_hold_is_listed_by_its_line_whatever_stands_above
     wanted[0] -= 1  # a record begins where its first line is
     assert told(recording) == ", ".join(map(str, wanted)) == "6, 11, 16, 18"
     assert any("wrong number of fields" in r and r.endswith("line 9") for r in recording.provenance.repairs)
-    assert any("repeat the row before" in r for r in recording.provenance.repairs)
+    assert "1 row repeats the row before and was dropped: line 15" in recording.provenance.repairs
+    assert "1 of 10 rows had no readable time and was left out: line 17" in recording.provenance.repairs
 
 
 def test_doubled_line_ends_count_as_lines(write: Write, way: str) -> None:

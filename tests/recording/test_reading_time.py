@@ -163,7 +163,7 @@ def test_identical_rows_are_dropped_and_counted(write: Write) -> None:
     text = "time,ng,itt\n0,10,20\n1,11,21\n1,11,21\n2,12,22\n2,12,22\n3,13,23\n"
     recording = read(write(text))
     assert recording.channels["ng"].time_s.tolist() == [0.0, 1.0, 2.0, 3.0]
-    assert "2 rows repeat the row before and were dropped" in recording.provenance.repairs
+    assert "2 rows repeat the row before and were dropped: line 4, 6" in recording.provenance.repairs
     assert recording.provenance.rows == 4
 
 
@@ -182,7 +182,7 @@ def test_equal_samples_of_a_standing_engine_within_a_coarse_clock_stay(write: Wr
 def test_a_clock_stepped_back_keeps_the_order_and_is_told(write: Write) -> None:
     recording = _read(write, "time", ["10:00:05", "10:00:06", "10:00:07", "10:00:02", "10:00:03"])
     assert recording.channels["ng"].time_s == pytest.approx([0, 1, 2, 3, 4])
-    assert any("stepped back by 5 s after row 3" in r for r in recording.provenance.repairs)
+    assert any("stepped back by 5 s after line 4" in r for r in recording.provenance.repairs)
 
 
 def test_a_clock_set_forward_by_years_is_repaired_and_told(write: Write) -> None:
@@ -203,13 +203,13 @@ def test_a_pause_is_a_gap_and_no_repair(write: Write) -> None:
 def test_a_leap_of_a_clock_by_hours_is_told(write: Write) -> None:
     recording = _read(write, "time", ["09:00:00", "09:00:01", "11:00:01", "11:00:02"])
     assert recording.duration_s == 7202.0
-    assert any("leaps ahead by 2.0 h after row 2" in d for d in recording.provenance.decisions)
+    assert any("leaps ahead by 2.0 h after line 3" in d for d in recording.provenance.decisions)
 
 
 def test_rows_without_a_readable_time_are_left_out_and_counted(write: Write) -> None:
     recording = _read(write, "time", ["0", "", "2", "---", "4"])
     assert recording.channels["ng"].values.tolist() == [10.0, 12.0, 14.0]
-    assert "2 of 5 rows had no readable time and were left out" in recording.provenance.repairs
+    assert "2 of 5 rows had no readable time and were left out: line 3, 5" in recording.provenance.repairs
 
 
 def test_of_two_time_columns_the_better_is_taken_and_a_disagreement_is_asked(write: Write) -> None:
