@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -25,6 +25,8 @@ INSTANT_WORDS: Mapping[Instant, str] = {
     "light_off": "light-off",
 }
 LANES = ("ng", "itt", "bus_volts")
+_REACH_S, _REACH_SAMPLES = 90.0, 32
+"""What lies within this of a stretch can decide whether a silence in it is a gap."""
 _MARKS = (
     ("starter_on_s", "starter"),
     ("fuel_on_s", "fuel"),
@@ -177,6 +179,11 @@ def _trace(name: str, side: Side, zero_s: float, begin_s: float, end_s: float) -
     channel = side.assessment.recording.get(name, side.start.engine)
     if channel is None or channel.time_s.size == 0:
         return None
+    # A long flight is cut to what the gaps of the stretch depend on: all of it would hold the window up.
+    times = channel.time_s
+    low = max(0, int(np.searchsorted(times, begin_s + zero_s - _REACH_S)) - _REACH_SAMPLES)
+    high = int(np.searchsorted(times, end_s + zero_s + _REACH_S, side="right")) + _REACH_SAMPLES
+    channel = replace(channel, time_s=times[low:high], values=channel.values[low:high])
     times = channel.time_s
     first = max(0, int(np.searchsorted(times, begin_s + zero_s)) - 1)
     last = min(times.size, int(np.searchsorted(times, end_s + zero_s, side="right")) + 1)

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from debrief.analysis.model import Measure
+from debrief.session.readings import Instrument
 from debrief.session.start_overlay import INSTANTS, Side, difference_rows, overlay, signed
 
 
@@ -139,3 +140,22 @@ def test_a_difference_has_its_sign_and_unknown_is_said():
     assert signed(-12.34, "%") == "\N{MINUS SIGN}12.3 %"
     assert signed(12.34, "%") == "+12.3 %"
     assert signed(None, "%") == "not known"
+
+
+def test_a_long_flight_is_read_out_as_its_whole_channels_are():
+    assessment = made.hot_start(made.hot_start_recording(3600.0, 4.0))
+    itt = assessment.recording.channels["itt"]
+    keep = np.ones(itt.time_s.size, dtype=bool)
+    keep[60:75] = keep[100:104] = False  # silences of 3.75 s and 1 s, the latter a gap only within a start
+    channels = {
+        name: replace(c, time_s=c.time_s[keep], values=c.values[keep])
+        for name, c in assessment.recording.channels.items()
+    }
+    assessment = replace(assessment, recording=assessment.recording.with_channels(channels))
+    whole = Instrument(assessment, "itt")
+    lane = overlay(side(assessment), side(assessment), "fuel_on").lanes[1]
+    zero = assessment.starts[0].fuel_on_s
+    for at in np.arange(-4.0, 45.0, 0.13):
+        assert lane.reading(float(at))[0] == whole.value_at(float(at) + zero)
+    assert lane.reading(2.0)[0] is None
+    assert lane.first.channel.time_s.size < 2000
