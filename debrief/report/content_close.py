@@ -44,6 +44,11 @@ _WHAT_TO_DO: dict[Reader, tuple[str, ...]] = {
     ),
 }
 
+WHAT_IT_IS = (
+    "It tells what one recording holds beside the engine profile named on page 1; the same file and profile, by their "
+    "SHA-256, give the same numbers. It is no inspection, no release to service and no page of a log. What was not "
+    "recorded is not in it."
+)
 _SHORT = 60
 
 DEFINITIONS = (
@@ -232,6 +237,8 @@ def closing_section(assessment: Assessment, reader: Reader) -> Section:
         lines.append(f"{NOT_APPROVED}: every result here has to be repeated with the approved data.")
     blocks: list[Block] = [
         Notice(CAUTION, None),
+        Heading("What this paper is, and is not"),
+        Paragraph(WHAT_IT_IS, "small"),
         Heading("What to do with this paper"),
         *(Paragraph(line) for line in lines),
         Heading("How it was measured"),

@@ -327,7 +327,7 @@ class Maker:
     def _blanks(self, blanks: Blanks, width: float) -> list[Piece]:
         pieces = []
         each = (width - _GAP * (blanks.columns - 1)) / blanks.columns
-        height = 10.4
+        height = 10.0
         for first in range(0, len(blanks.rows), blanks.columns):
             shapes: list[s.Shape] = []
             tallest = height

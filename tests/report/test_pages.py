@@ -256,6 +256,7 @@ def test_the_technician_gets_raw_samples_and_blanks_and_the_pilot_does_not(measu
     assert "Value seen by the crew" not in pilot
     for paper in (workshop, pilot):
         assert "not a release to service" in paper
+        assert "It is no inspection, no release to service and no page of a log." in paper
         assert "Signature" in paper
 
 
