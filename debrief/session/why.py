@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from debrief.analysis.model import Assessment, Factor, Measure, Reading, Start
+from debrief.recording.shown_units import ShownUnits
 from debrief.session.definitions import Definition, definition_of, measure_title, source_text
 from debrief.session.saying import key_words, keys_in_words
 from debrief.session.wording import (
@@ -61,7 +62,7 @@ def measure_why(assessment: Assessment, start: Start, name: str) -> Why:
         name,
         measure_title(name),
         value_and_bounds(measure, is_instant=name in INSTANTS),
-        "" if entry is None else keys_in_words(entry.formula, profile),
+        "" if entry is None else _unit_in_words(keys_in_words(entry.formula, profile), assessment.units),
         "" if entry is None else source_text(entry),
         "" if entry is None else keys_in_words(entry.validity, profile),
         "" if proof is None else proof.formula,
@@ -86,7 +87,9 @@ def factor_why(assessment: Assessment, start: Start, factor: Factor) -> Why | No
         own.name,
         own.title if entry is None else entry.title,
         factor.message,
-        own.rule if entry is None else keys_in_words(entry.formula, assessment.profile),
+        own.rule
+        if entry is None
+        else _unit_in_words(keys_in_words(entry.formula, assessment.profile), assessment.units),
         own.source,
         own.validity,
         own.formula,
@@ -131,6 +134,15 @@ def samples_line(reading: Reading) -> tuple[str, str]:
         for t, v in zip(reading.times_s, reading.values, strict=True)
     )
     return f"{channel_symbol(reading.channel)}, {reading.what}{many}", f"{pairs} {unit}".rstrip()
+
+
+def _unit_in_words(formula: str, units: ShownUnits) -> str:
+    """Return a formula of the page with a temperature's unit, which stands in brackets, as it is shown.
+
+    Other formulas hold constants in the unit of their result: these are left as they are.
+    """
+    shown = unit_words(units.of("degC"))
+    return formula.replace("[°C]", f"[{shown}]").replace("[°C/s]", f"[{shown}/s]")
 
 
 _ALLOWED = re.compile(r"^limits\.(.+)\.allowed\[(\d+)\]$")

@@ -104,7 +104,13 @@ def test_no_text_of_it_keeps_a_canonical_unit(pair):
     for start in shown.starts:
         for name in start.measures:
             why = measure_why(shown, start, name)
-            told += [why.title, why.value, *why.profile, *(samples for _, samples in why.samples)]
+            assert "[°C" not in why.rule
+            told += [
+                why.title,
+                why.value,
+                *why.profile,
+                *(samples for _, samples in why.samples),
+            ]
     for words in told:
         for unit in ("°C", " psi", " kg/h", " kt", " ft"):
             assert f"{unit} " not in f"{words} ".replace(",", " ").replace(";", " ").replace(".", " "), words

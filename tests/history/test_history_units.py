@@ -1,0 +1,83 @@
+"""What is usual and how it moves, said in the units that a person reads; what is kept stays canonical."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from debrief.history.comparing import compare
+from debrief.history.desk import paper_values
+from debrief.history.start_page import starts_page
+from debrief.history.store import Store
+from debrief.recording.shown_units import parse_units
+from debrief.session.document import assessment_document
+from debrief.session.shown import in_units
+from tests.history.history_making import FIRST, made_assessment, made_start, series
+
+PEAKS = [
+    742.0,
+    735.0,
+    751.0,
+    748.0,
+    739.0,
+    744.0,
+    730.0,
+    755.0,
+    741.0,
+    746.0,
+    738.0,
+    749.0,
+    743.0,
+    736.0,
+    752.0,
+]
+FAHRENHEIT = parse_units("degF")
+
+
+@pytest.fixture
+def store(tmp_path: Path):
+    with Store.open(str(tmp_path / "history.sqlite")) as opened:
+        for one in series(PEAKS):
+            opened.keep(one)
+        yield opened
+
+
+@pytest.fixture
+def judged():
+    return made_assessment(
+        "judged.csv", at=FIRST + timedelta(days=400), starts=[made_start(peak_itt_c=790.0)]
+    )
+
+
+def test_a_comparison_says_the_same_in_other_units(store, judged):
+    (usual,) = [one for one in compare(judged, store) if one.measure == "peak_itt"]
+    (shown,) = [one for one in compare(in_units(judged, FAHRENHEIT), store) if one.measure == "peak_itt"]
+    assert (shown.unit, shown.outside, shown.band.count) == ("degF", usual.outside, usual.band.count)
+    assert shown.deviation == pytest.approx(usual.deviation)
+    assert shown.value == pytest.approx(790 * 1.8 + 32)
+    # By hand: the median is 743 degC, the spread 1.4826 x 5 degC.
+    assert shown.band.centre == pytest.approx(743 * 1.8 + 32)
+    assert shown.band.low == pytest.approx((743 - 3 * 7.413) * 1.8 + 32)
+    assert "Peak ITT 1454 °F" in shown.message
+    assert "°C" not in shown.message
+
+
+def test_trends_on_paper_and_the_earlier_starts_are_in_the_units_of_the_assessment(store, judged):
+    shown = in_units(judged, FAHRENHEIT)
+    _, _, trends = paper_values(shown, store)
+    (peaks,) = [one for one in trends if one.measure == "peak_itt"]
+    assert peaks.unit == "degF"
+    assert [point.value for point in peaks.points] == pytest.approx([x * 1.8 + 32 for x in PEAKS])
+    assert "°C" not in peaks.words
+    earlier = starts_page(shown, store).earlier
+    assert earlier[0].peak_unit == "degF"
+    assert earlier[0].peak_c == pytest.approx(PEAKS[-1] * 1.8 + 32)
+
+
+def test_what_is_kept_of_a_shown_copy_is_the_assessment_itself(store, judged):
+    assert store.keep(in_units(judged, FAHRENHEIT)) == "new"
+    kept = store.document(judged.recording.provenance.sha256)
+    assert kept == assessment_document(judged)
+    assert store.keep(judged) == "unchanged"
