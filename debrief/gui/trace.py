@@ -20,7 +20,8 @@ _SIGN_EVERY = 150.0
 _SIGN_REACH = 24.0
 _BUCKET = 6.0
 _LEAST_SPANS = {"V": 2.0, "%": 5.0, "degC": 20.0, "degF": 36.0, "A": 20.0, "psi": 5.0, "kt": 10.0, "ft": 100.0,
-                "rpm": 50.0, "kg/h": 10.0}  # fmt: skip
+                "rpm": 50.0, "kg/h": 10.0, "bar": 0.35, "kPa": 35.0, "lb/h": 20.0, "km/h": 20.0, "mph": 12.0,
+                "m": 30.0}  # fmt: skip
 _LEAST_OF = {"ng": 2.0}
 
 SIGNS = ("", "square", "plus", "cross")
