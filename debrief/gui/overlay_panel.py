@@ -268,8 +268,11 @@ class OverlayPanel(QWidget):
         second = Side(other.session.assessment, other.start, label)
         instant = INSTANTS[max(0, self.instant.currentIndex())]
         self.chart.show_overlay(overlay(first, second, instant))
+        # A file's name may be longer than the column; the chart has it.
+        against = f"Start {other.start.number} of the other file" if foreign else label
         self._words.setText(
-            f"Differences: {mine} minus {label}. Arrow keys in the chart move the cursor by 0.1 s, with Shift by 1 s."
+            f"Differences: {mine} minus {against}. Arrow keys in the chart move the cursor by 0.1 s, with Shift "
+            "by 1 s."
         )
         other_title = "Other file" if foreign else label
         self._fill_table(start, other.start, (mine, other_title))

@@ -44,6 +44,9 @@ log = logging.getLogger(__name__)
 
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _PAGES = ("A&gainst speed", "&Time above", "Two &starts")
+_HINT = "Enter or a double click shows the start in the replay."
+_NONE = "Starter, fuel, speed and temperature show no beginning of one."
+_NO_PROFILE = "Choose the engine's profile: it says what a start of this engine is."
 _ONE = "&This start"
 _PLANE, _TIME, _TWO = range(3)
 
@@ -114,9 +117,9 @@ class StartsView(QWidget):
         self._heading = QLabel("Starts in this recording")
         self._heading.setProperty("role", "heading")
         row.addWidget(self._heading)
-        hint = ElidedLabel("Enter or a double click shows the start in the replay.")
-        hint.setProperty("role", "small")
-        row.addWidget(hint, 1)
+        self._hint = ElidedLabel(_HINT)
+        self._hint.setProperty("role", "small")
+        row.addWidget(self._hint, 1)
         return row
 
     def _make_switch(self) -> QHBoxLayout:
@@ -185,6 +188,7 @@ class StartsView(QWidget):
         session = self._replay.session
         some = session is not None and bool(session.assessment.starts)
         self._stack.setVisible(some)
+        self.table.setVisible(some)
         for button in self.buttons.buttons():
             button.setVisible(some)
         self._stack.setCurrentIndex(1 if self._lays_over else 0)
@@ -291,6 +295,7 @@ class StartsView(QWidget):
             return
         starts = session.assessment.starts
         self._heading.setText("Starts in this recording" if starts else "No start in this recording")
+        self._hint.setText(_HINT if starts else (_NONE if session.profile is not None else _NO_PROFILE))
         if starts:
             self.table.selectRow(min(max(row, 0), len(starts) - 1))
             self._ask_history()

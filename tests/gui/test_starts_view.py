@@ -354,3 +354,22 @@ def test_the_chosen_start_stays_chosen_through_a_change_of_colours(desk, starts)
     assert starts.table.currentRow() == 1
     assert starts._measures_heading.text() == "Start 2"
     desk.theme.choose("light")
+
+
+def test_without_a_start_the_reason_is_said_and_no_empty_table_stands_there(desk):
+    desk.show(replace(made.without_profile(), starts=()))
+    desk.window._view_starts()
+    view = desk.window.starts
+    QApplication.processEvents()
+    assert view._heading.text() == "No start in this recording"
+    assert "Choose the engine's profile" in view._hint.text()
+    assert not view.table.isVisible()
+    assert not any(button.isVisible() for button in view.buttons.buttons())
+    desk.show(replace(made.hot_start(), starts=()))
+    desk.window._view_starts()
+    assert "no beginning of one" in view._hint.text()
+    desk.show(two_starts())
+    desk.window._view_starts()
+    QApplication.processEvents()
+    assert view.table.isVisible()
+    assert view._hint.text().startswith("Enter or a double click")
