@@ -79,7 +79,10 @@ def nearest(view: EngineView, name: str, time_s: float, what: str) -> Readings:
     channel = view.channel(name)
     if channel is None:
         return ()
-    return taken(view, name, (int(np.argmin(np.abs(channel.time_s - time_s))),), f"nearest to {what}")
+    k = int(np.searchsorted(channel.time_s, time_s))
+    near = range(max(k - 1, 0), min(k + 1, channel.time_s.size))
+    best = min(near, key=lambda i: abs(float(channel.time_s[i]) - time_s))
+    return taken(view, name, (best,), f"nearest to {what}")
 
 
 def stretch(

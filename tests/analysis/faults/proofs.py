@@ -21,7 +21,7 @@ SIGNALS = {
     "evidence of measures",
     ("samples", "beside", "(k,) if alone else (k, k + 1)", "(k - 1,) if alone else (k - 1, k)"),
     ("samples", "edge", "(k - 1, k)", "(k, k + 1)"),
-    ("samples", "nearest", "np.argmin", "np.argmax"),
+    ("samples", "nearest", "best = min(near", "best = max(near"),
     ("samples", "around", "(k - 1, k, k + 1)", "(k - 2, k - 1)"),
     ("samples", "around", "slice(int(first), int(last))", "slice(int(last), int(last))"),
     ("samples", "middle", "half - 1 : half + 1", "half : half + 2"),
