@@ -218,6 +218,11 @@ def _add_reading(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--engine-serial", metavar="S", help="serial number of the engine")
     group.add_argument("--start", metavar="ISO", help="when the recording began, as 2031-05-04T09:30")
     group.add_argument(
+        "--altimeter",
+        metavar="SETTING",
+        help="altimeter setting of the recorded altitude, as 1013 (hPa) or 29.92 (inHg)",
+    )
+    group.add_argument(
         "--starter-rest",
         type=_seconds,
         metavar="S",

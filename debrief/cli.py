@@ -285,6 +285,7 @@ def _assessment(path: str, options: argparse.Namespace | None) -> Assessment:
             aircraft=options.aircraft,
             engine_serial=options.engine_serial,
             start_iso=options.start,
+            altimeter=options.altimeter,
             remembered=options.remembered,
             starter_rest_s=options.starter_rest,
         ),

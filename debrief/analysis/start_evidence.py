@@ -275,11 +275,15 @@ _SOURCES: Mapping[str, _Source] = {
         "(b - a) / (tb - ta)", (), lambda c: _steepest(c, "itt", c.attempt.first_light_off_s, c.until_s)
     ),
     "oat": _Source(_LINE, ("factors.oat_c",), lambda c: _surrounding(c, "oat")),
-    "pressure_altitude": _Source(_LINE, (), lambda c: _surrounding(c, "palt")),
+    "pressure_altitude": _Source(
+        f"{_LINE}; from altitude and a stated setting: plus the standard height of the setting",
+        (),
+        lambda c: _surrounding(c, "palt") or _surrounding(c, "altitude"),
+    ),
     "density_altitude": _Source(
         "altitude at which the standard atmosphere has sigma = delta / theta",
         ("factors.density_altitude_ft",),
-        lambda c: _surrounding(c, "palt", "oat"),
+        lambda c: (_surrounding(c, "palt") or _surrounding(c, "altitude")) + _surrounding(c, "oat"),
     ),
     "headwind": _Source(
         "wind speed x cos(wind from - heading)",

@@ -16,12 +16,13 @@ def surroundings(view: EngineView, attempt: Attempt, out: dict[str, Measure]) ->
     begin = attempt.begin_s
     oat = view.value("oat", begin)
     out["oat"] = Measure(oat, "degC") if oat is not None else missing("degC", "OAT not recorded")
-    palt = view.value("palt", begin)
-    out["pressure_altitude"] = (
-        Measure(palt, "ft") if palt is not None else missing("ft", "pressure altitude not recorded")
-    )
-    if oat is not None and palt is not None:
-        out["density_altitude"] = Measure(float(atmosphere.density_altitude_ft(palt, oat)), "ft")
+    height = out["pressure_altitude"] = _pressure_altitude(view, begin)
+    if oat is not None and height.value is not None:
+        dense = [
+            None if x is None else float(atmosphere.density_altitude_ft(x, oat))
+            for x in (height.value, height.low, height.high)
+        ]
+        out["density_altitude"] = Measure(dense[0], "ft", dense[1], dense[2], inferred=height.inferred)
     else:
         out["density_altitude"] = missing("ft", "needs OAT and pressure altitude")
     speed = view.value("wind_speed", begin)
@@ -34,6 +35,29 @@ def surroundings(view: EngineView, attempt: Attempt, out: dict[str, Measure]) ->
         head, cross = atmosphere.wind_components_kt(speed, source, heading)
         out["headwind"] = Measure(float(head), "kt")
         out["crosswind"] = Measure(float(cross), "kt")
+
+
+def _pressure_altitude(view: EngineView, time_s: float) -> Measure:
+    """Return the pressure altitude as recorded, else from the altitude and a stated altimeter setting.
+
+    The setting is told in steps: half of one on each side is open. Without one no pressure altitude is claimed.
+    """
+    palt = view.value("palt", time_s)
+    if palt is not None:
+        return Measure(palt, "ft")
+    altitude, told = view.value("altitude", time_s), view.recording.identity
+    if altitude is None:
+        return missing("ft", "pressure altitude not recorded")
+    if told.altimeter_setting_hpa is None:
+        return missing("ft", "altitude was recorded, but neither pressure altitude nor the altimeter setting")
+    half = 0.5 * told.altimeter_setting_step_hpa
+    value, low, high = (
+        float(atmosphere.pressure_altitude_ft(altitude, told.altimeter_setting_hpa + x))
+        for x in (0.0, half, -half)
+    )
+    if not np.isfinite(value):
+        return missing("ft", "the altimeter setting is none that occurs")
+    return Measure(value, "ft", low, high, inferred=True)
 
 
 def _last_reading(view: EngineView, name: str, time_s: float) -> float | None:

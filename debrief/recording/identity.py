@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -15,6 +16,10 @@ SERIAL_KEYS = ("engine-serial", "engine-serial-number", "engine-sn", "esn", "eng
 MODEL_KEYS = ("engine-model", "engine-type", "engine")
 PROFILE_KEYS = ("engine-profile",)
 START_KEYS = ("start", "start-time", "recording-start")
+SETTING_KEYS = ("altimeter-setting", "altimeter", "qnh")
+SETTINGS = {"hpa": (1.0, 850.0, 1100.0), "mb": (1.0, 850.0, 1100.0), "inhg": (33.86389, 25.0, 32.5)}
+"""Factor to hPa (NIST SP 811), and the range in which a setting lies: the lowest and highest sea-level pressures on
+record lie inside, and the ranges of the units lie apart, so that a number alone tells its unit."""
 
 
 def instant(text: str) -> datetime | None:
@@ -30,6 +35,23 @@ def instant(text: str) -> datetime | None:
     return start + timedelta(seconds=seconds, microseconds=part // 1000)
 
 
+def altimeter_setting(text: str) -> tuple[float, float] | None:
+    """Return an altimeter setting and the step in which it is told, [hPa]; None where the text is none.
+
+    A number with hPa, mb or inHg, or one alone: 25 to 32.5 is in inHg, 850 to 1100 in hPa.
+    """
+    found = re.fullmatch(r"\s*(\d{2,4})(?:[.,](\d+))?\s*(hpa|mb|mbar|inhg|in)?\s*", text, re.IGNORECASE)
+    if found is None:
+        return None
+    whole, part, unit = found.group(1), found.group(2) or "", (found.group(3) or "").lower()
+    value = float(f"{whole}.{part or 0}")
+    unit = {"mbar": "mb", "in": "inhg"}.get(unit, unit)
+    for name, (factor, low, high) in SETTINGS.items():
+        if unit in ("", name) and low <= value <= high:
+            return value * factor, factor * 10.0 ** -len(part)
+    return None
+
+
 def from_preamble(dialect: Dialect) -> tuple[Identity, str | None, list[str]]:
     """Return the identity and the profile's name that the preamble tells, and what could not be read."""
     questions: list[str] = []
@@ -38,6 +60,12 @@ def from_preamble(dialect: Dialect) -> tuple[Identity, str | None, list[str]]:
     start = instant(told) if told else None
     if told and start is None:
         questions.append(f'the preamble\'s start "{told}" is not an ISO 8601 date and time; it was not used')
+    set_to = dialect.value(*SETTING_KEYS)
+    setting = altimeter_setting(set_to) if set_to else None
+    if set_to and setting is None:
+        questions.append(
+            f'the preamble\'s altimeter setting "{set_to}" is not one in hPa or inHg; it was not used'
+        )
     identity = Identity(
         aircraft=aircraft,
         aircraft_source="preamble" if aircraft else None,
@@ -46,6 +74,9 @@ def from_preamble(dialect: Dialect) -> tuple[Identity, str | None, list[str]]:
         start=start,
         start_source="preamble" if start else None,
         engine_model=dialect.value(*MODEL_KEYS),
+        altimeter_setting_hpa=None if setting is None else setting[0],
+        altimeter_setting_step_hpa=1.0 if setting is None else setting[1],
+        altimeter_setting_source=None if setting is None else "preamble",
     )
     return identity, dialect.value(*PROFILE_KEYS), questions
 
@@ -56,6 +87,7 @@ def with_entered(
     aircraft: str | None = None,
     engine_serial: str | None = None,
     start_iso: str | None = None,
+    altimeter: str | None = None,
     source: str = "option",
 ) -> Recording:
     """Return the recording with what a person says about it; what is None stays as it was.
@@ -66,13 +98,15 @@ def with_entered(
     aircraft, engine_serial : str, optional
     start_iso : str, optional
         Instant of the first sample, ISO 8601 with or without offset.
+    altimeter : str, optional
+        The altimeter setting, in hPa or inHg.
     source : str
         ``option`` for the command line, ``entered`` for the window.
 
     Raises
     ------
     UserError
-        The start is not a date and time.
+        The start is not a date and time, or the setting is none.
     """
     identity = recording.identity
     if aircraft is not None and aircraft.strip():
@@ -86,4 +120,16 @@ def with_entered(
                 f'The start "{start_iso}" is not a date and time: write it like 2024-05-01T09:30:00+02:00.'
             )
         identity = replace(identity, start=start, start_source=source)
+    if altimeter is not None and altimeter.strip():
+        setting = altimeter_setting(altimeter)
+        if setting is None:
+            raise UserError(
+                f'The altimeter setting "{altimeter}" is none: write it in hPa or inHg, like 1013 or 29.92.'
+            )
+        identity = replace(
+            identity,
+            altimeter_setting_hpa=setting[0],
+            altimeter_setting_step_hpa=setting[1],
+            altimeter_setting_source=source,
+        )
     return replace(recording, identity=identity)

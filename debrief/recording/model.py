@@ -173,6 +173,11 @@ class Identity:
     start: datetime | None = None
     start_source: str | None = None
     engine_model: str | None = None
+    altimeter_setting_hpa: float | None = None
+    """What the altimeter was set to, [hPa]; with it `altitude` gives the pressure altitude."""
+    altimeter_setting_step_hpa: float = 1.0
+    """The step in which it was told, [hPa]."""
+    altimeter_setting_source: str | None = None
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,8 @@ class Choices:
         Rows per second of a file without times, [Hz].
     aircraft, engine_serial, start_iso : str or None
         Whose recording it is and when it began, entered by the user.
+    altimeter : str or None
+        The altimeter setting of the recorded altitude, in hPa or inHg, entered by the user.
     remembered : bool
         Whether column choices that were remembered for this header may be used.
     starter_rest_s : float or None
@@ -45,6 +47,7 @@ class Choices:
     start_iso: str | None = None
     remembered: bool = False
     starter_rest_s: float | None = None
+    altimeter: str | None = None
 
 
 def read_recording(path: str | PathLike[str], choices: Choices = Choices()) -> Recording:
@@ -68,7 +71,8 @@ def read_recording(path: str | PathLike[str], choices: Choices = Choices()) -> R
 
 def entered(recording: Recording, choices: Choices) -> Recording:
     """Return the recording with the identity that the user entered, if any."""
-    if choices.aircraft is None and choices.engine_serial is None and choices.start_iso is None:
+    given = (choices.aircraft, choices.engine_serial, choices.start_iso, choices.altimeter)
+    if all(x is None for x in given):
         return recording
     from debrief.recording.identity import with_entered
 
@@ -77,6 +81,7 @@ def entered(recording: Recording, choices: Choices) -> Recording:
         aircraft=choices.aircraft,
         engine_serial=choices.engine_serial,
         start_iso=choices.start_iso,
+        altimeter=choices.altimeter,
     )
 
 

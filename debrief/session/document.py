@@ -148,6 +148,8 @@ def _recording(assessment: Assessment) -> Document:
             "engine_serial": identity.engine_serial,
             "engine_serial_source": identity.engine_serial_source,
             "engine_model": identity.engine_model,
+            "altimeter_setting_hpa": _number(identity.altimeter_setting_hpa),
+            "altimeter_setting_source": identity.altimeter_setting_source,
             "start": None if identity.start is None else identity.start.isoformat(),
             "start_source": identity.start_source,
         },
