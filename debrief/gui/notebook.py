@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from debrief.errors import UserError
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
+READ_AFTER_MS = 250
 _BUG = (
     "The program failed here; this is its fault, and a note may not have been kept. "
     "Copy the details to report it."
@@ -62,8 +63,14 @@ class Notebook(QObject):
         self._notes: dict[str, Note] = {}
         self._known: dict[str, str] = {}
         self._wishes: deque[_Wish] = deque()
+        self._changes = 0
+        self._is_read = True
         self.undo_stack = QUndoStack(self)
         self.jobs = Jobs(self)
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(READ_AFTER_MS)
+        self._timer.timeout.connect(self.refresh)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)
         replay.session_changed.connect(self._session_changed)
@@ -83,6 +90,11 @@ class Notebook(QObject):
     def is_kept(self) -> bool:
         """Whether nothing is left to be written."""
         return not self._wishes and not self.jobs.is_running("write")
+
+    @property
+    def is_read(self) -> bool:
+        """Whether the notes that are kept are shown, all of them."""
+        return self._is_read
 
     def add(self, text: str, author: str, time_s: float | None, event_kind: str | None = None) -> None:
         """Add a note, pinned to a time or to the whole flight."""
@@ -108,6 +120,7 @@ class Notebook(QObject):
 
     def show(self, before: Note | None, after: Note | None) -> None:
         """Put one state of a note in place of another, and have it written."""
+        self._changes += 1
         if after is not None:
             self._notes[after.note_id] = after
             self._wishes.append(_Wish(after, removed=False))
@@ -119,6 +132,7 @@ class Notebook(QObject):
 
     def close(self) -> None:
         """Write what is left, and wait for it."""
+        self._timer.stop()
         self.jobs.close()
         try:
             for _ in _write_steps(self._wishes, self._known):
@@ -142,13 +156,17 @@ class Notebook(QObject):
         self.undo_stack.clear()
         self.changed.emit()
         self.jobs.cancel("read")
-        self.refresh()
+        self._is_read = not sha256
+        # The first picture of the recording comes before its notes.
+        self._timer.start()
 
     @Slot()
     def refresh(self) -> None:
         """Read the notes again; those that are still being written stay."""
-        if self._sha256:
-            self.jobs.start("read", partial(_read_steps, self._sha256))
+        self._timer.stop()
+        self._is_read = not self._sha256
+        if self._sha256 and self.is_kept:
+            self.jobs.start("read", partial(_read_steps, self._sha256, self._changes))
 
     def _write(self) -> None:
         if self._wishes and not self.jobs.is_running("write"):
@@ -157,25 +175,28 @@ class Notebook(QObject):
     @Slot(object)
     def _job_succeeded(self, report: JobReport) -> None:
         if report.name == "read":
-            sha256, notes, problem = report.value
+            sha256, changes, notes, problem = report.value
             if sha256 != self._sha256:
                 return
             if problem and problem != self._problem:
                 self.told.emit(problem, True, "")
             self._problem = problem
-            if not self._wishes and not self.jobs.is_running("write"):
-                self._notes = {note.note_id: note for note in notes}
-                self._known.update({note.note_id: note.changed_at for note in notes})
-                self.changed.emit()
+            if changes != self._changes:
+                self.refresh()  # something was changed since: what was read may lack it
+                return
+            self._is_read = True
+            self._notes = {note.note_id: note for note in notes}
+            self._known.update({note.note_id: note.changed_at for note in notes})
+            self.changed.emit()
             return
         for words in report.value:
             self.told.emit(words, True, "")
-        if report.value:
-            self.refresh()
         if self._wishes:
             self._write()
-        else:
-            self.written.emit()
+            return
+        self.written.emit()
+        if report.value or not self._is_read:
+            self.refresh()
 
     @Slot(object)
     def _job_failed(self, report: JobReport) -> None:
@@ -188,6 +209,8 @@ class Notebook(QObject):
             self.told.emit(_BUG, True, details)
         if report.name == "write":
             self._write()
+            if self.is_kept and not self._is_read:
+                self.refresh()
 
 
 class _Change(QUndoCommand):
@@ -211,14 +234,14 @@ class _Change(QUndoCommand):
 # --- the work, on another thread ------------------------------------------------------------------------
 
 
-def _read_steps(sha256: str) -> Generator[None, None, tuple[str, tuple[Note, ...], str]]:
+def _read_steps(sha256: str, changes: int) -> Generator[None, None, tuple[str, int, tuple[Note, ...], str]]:
     yield None
     from debrief.history.notes import own_notes, waiting_notes
 
     try:
-        return sha256, own_notes(sha256), ""
+        return sha256, changes, own_notes(sha256), ""
     except UserError as error:
-        return sha256, waiting_notes(sha256), str(error)
+        return sha256, changes, waiting_notes(sha256), str(error)
 
 
 def _write_steps(wishes: deque[_Wish], known: dict[str, str]) -> Generator[None, None, list[str]]:

@@ -32,7 +32,7 @@ def flight(name=b"a flight"):
 @pytest.fixture
 def notes(desk, debrief_home, qtbot):
     desk.show(flight())
-    qtbot.waitUntil(lambda: desk.window.notebook.jobs.count == 0)
+    qtbot.waitUntil(lambda: desk.window.notebook.is_read, timeout=10_000)
     return desk.window.notes
 
 
@@ -269,3 +269,15 @@ def test_a_note_pinned_to_a_finding_does_not_hide_its_mark_in_the_timeline(desk,
     after = timeline.grab().toImage()
     assert all(before.pixel(*p) == after.pixel(*p) for p in box)
     assert before != after
+
+
+def test_a_note_that_is_added_while_the_others_are_being_read_stays(desk, debrief_home, qtbot):
+    keep(flight())
+    write_own_note(Note("", SHA, "kept before", time_s=1.0))
+    desk.show(flight())
+    book = desk.window.notebook
+    book.refresh()  # begins to read
+    book.add("written meanwhile", "", 2.0)
+    qtbot.waitUntil(lambda: book.is_read and book.is_kept, timeout=10_000)
+    assert [n.text for n in book.notes] == ["kept before", "written meanwhile"]
+    assert [n.text for n in own_notes(SHA)] == ["kept before", "written meanwhile"]
