@@ -41,6 +41,7 @@ _REPORT_EPILOG = """\
 examples:
   debrief report flight.csv -o flight.pdf
   debrief report flight.csv -o flight.pdf --select start:2 --for student --paper letter
+  debrief report flight.csv -o flight.pdf --for student --reference good.csv:1 --history
   debrief report flight.csv -o events.csv
   debrief report flight.csv -o start.svg --select start:1
 
