@@ -56,6 +56,7 @@ class LanesView(QWidget):
         self._picture: QPixmap | None = None
         self._reduced = False
         self._fits = False
+        self._shown: tuple[float, float, bool, str | None] | None = None
         self.setObjectName("lanes")
         self.setAccessibleName("Lanes")
         self.setAccessibleDescription(
@@ -200,6 +201,7 @@ class LanesView(QWidget):
                 QRectF(content.plot_left, round(top), content.plot_right - content.plot_left, round(tall))
             )
             top += tall + LANE_GAP
+        self._shown = None
         self._frame_changed()
 
     def _redraw(self) -> None:
@@ -215,6 +217,12 @@ class LanesView(QWidget):
         content.begin_s, content.end_s = session.framing.begin_s, session.framing.end_s
         # A finding may lie within a few degrees of its limit: its lane takes the heights of what is framed.
         fitted = session.fitted_channel
+        shown = (content.begin_s, content.end_s, self._fits, fitted)
+        if shown == self._shown:
+            # Told again of what is shown already, as when a recording comes.
+            self._position_changed(self._replay.position_s)
+            return
+        self._shown = shown
         for lane in content.lanes:
             chosen = fitted in lane.names
             lane.show_range(content.begin_s, content.end_s, self._fits or chosen, chosen and not self._fits)

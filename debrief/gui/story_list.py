@@ -66,6 +66,8 @@ class _StepDelegate(QStyledItemDelegate):
     def _measured_title(self, step: StoryStep, width: float) -> float:
         metrics = self._theme.metrics(13, bold=step.shape != "circle")
         room = QRectF(0, 0, width - self._time_width(step), 1000)
+        if metrics.horizontalAdvance(step.title) <= room.width():
+            return float(self._theme.px(19))
         lines = round(metrics.boundingRect(room, int(_WRAP), step.title).height() / metrics.height())
         return self._theme.px(19) + max(lines - 1, 0) * metrics.height()
 

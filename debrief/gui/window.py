@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer, Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
@@ -214,9 +214,6 @@ class Window(QMainWindow):
         self._stack = QStackedWidget()
         column.addWidget(self._stack, 1)
         self.progress.setParent(central)
-        self._painting = QTimer(self)
-        self._painting.setSingleShot(True)
-        self._painting.timeout.connect(self._paint_again)
         self.progress.float_over(self._stack)
         self.start_page = StartPage(theme)
         page = self._page = ReplayPage(replay, self.notebook, self._settings, theme)
@@ -293,9 +290,7 @@ class Window(QMainWindow):
 
     @Slot(object)
     def _opened(self, session: Session) -> None:
-        # Laying out and painting all of it in one go would hold the event loop up twice as long.
-        self._stack.setUpdatesEnabled(False)
-        self._painting.start(0)
+        self._page.appear_in_turns()
         self._settings.add_recent(session.path)
         self._show_view(0)
         self.lanes.setFocus()
@@ -303,10 +298,6 @@ class Window(QMainWindow):
             self.messages.tell(
                 "Columns were read as remembered for this kind of file; File, Columns shows them.", False
             )
-
-    @Slot()
-    def _paint_again(self) -> None:
-        self._stack.setUpdatesEnabled(True)
 
     @Slot(object)
     def _progressed(self, progress: Progress | None) -> None:
@@ -478,7 +469,7 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.replay.stop()
-        self._painting.stop()
+        self._page.stop()
         self.importer.close()
         self.notebook.close()
         self.starts.close_jobs()
