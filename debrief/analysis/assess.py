@@ -29,7 +29,7 @@ from debrief.analysis.model import (
 )
 from debrief.analysis.phases import find_phases
 from debrief.analysis.sense import sense_flags, temperature_is_doubtful
-from debrief.analysis.spikes import spike_flags, spike_samples
+from debrief.analysis.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
 from debrief.analysis.start_open_points import not_judged
 from debrief.analysis.starts import airborne_stretches, build_start
 from debrief.analysis.verdict import NO_PROFILE, sentence_of, verdict_of
@@ -110,11 +110,13 @@ class _Engine:
 
     def _spikes(self, channel: str) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
         trace, rate = self.view.trace(channel), self.view.profile.max_rate.get(channel)
-        if trace is None or rate is None:
-            return np.empty(0, dtype=np.intp)
-        index = spike_samples(trace, rate, self._protected() if channel == "itt" else EMPTY)
-        self.quality += spike_flags(self.view, channel, index)
-        return index
+        index = np.empty(0, dtype=np.intp)
+        if trace is not None and rate is not None:
+            index = spike_samples(trace, rate, self._protected() if channel == "itt" else EMPTY)
+            self.quality += spike_flags(self.view, channel, index)
+        others = np.setdiff1d(contradicted_samples(self.view, channel), index)
+        self.quality += spike_flags(self.view, channel, others, CONTRADICTED)
+        return np.union1d(index, others)
 
     def _protected(self) -> FloatArray:
         """Return where no ITT sample is set aside: from each light-off until 10 s after the peak."""

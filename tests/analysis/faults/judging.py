@@ -416,6 +416,59 @@ def an_exceedance_that_rests_on_a_spike_is_possible(lab: Analysis) -> None:
 
 @catches(
     "spike",
+    ("spikes", "", '"itt": 100.0', '"itt": 210.0'),
+    ("spikes", "", "AGREE = 0.25", "AGREE = 0.01"),
+    ("spikes", "", "AGREE = 0.25", "AGREE = 2.0"),
+    ("spikes", "", "FLOW_MOVED = 0.02", "FLOW_MOVED = 0.5"),
+    ("spikes", "", "NG_MOVED_PCT = 1.0", "NG_MOVED_PCT = 5.0"),
+    ("spikes", "", "NOISES = 10.0", "NOISES = 0.0"),
+    ("spikes", "contradicted_samples", "2.0 * WITHIN_S", "99.0 * WITHIN_S"),
+    ("spikes", "_stood", "return False", "return True"),
+    ("assess", "_Engine._spikes", "return np.union1d(index, others)", "return index"),
+    ("assess", "_Engine._spikes", "spike_flags(self.view, channel, others, CONTRADICTED)", "[]"),
+)
+def one_sample_that_fuel_flow_and_ng_contradict_is_suspect(lab: Analysis) -> None:
+    def found(jump: float = 200.0, **more: object) -> tuple[list, list[str]]:
+        itt = [(0, 700), (30, 700), (30.125, 700 + jump), (30.25, more.pop("after", 700)), (60, 700)]
+        traces = running(itt, fuel_flow=[(0, 120)]) | more
+        traces = {name: corners for name, corners in traces.items() if corners is not None}
+        a = lab.judge(traces, 60, one("itt", (780, 0)))
+        return [(e.severity, e.sensor_suspect) for e in a.events if e.limit_id == "one"], [
+            q.kind for q in a.quality
+        ]
+
+    # The test profile knows no rate: it is the other two channels that tell.
+    assert found() == ([("possible", True)], ["spike"])
+    assert found(after=740) == ([("possible", True)], ["spike"])
+    # Where one of them moves with it, or was not recorded, or the signal stays up, nothing is suspect.
+    sure = ([("limit", False)], [])
+    assert found(fuel_flow=[(0, 120), (30, 120), (30.125, 130), (30.25, 120)]) == sure
+    assert found(ng=[(0, 90), (30, 90), (30.125, 92), (30.25, 90)]) == sure
+    assert found(fuel_flow=None) == sure
+    assert found(after=790) == sure
+    assert found(90.0) == sure
+    # Once every 2 s anything may have happened between the samples.
+    a = lab.judge(
+        running([(0, 700), (30, 700), (32, 900), (34, 700), (60, 700)], fuel_flow=[(0, 120)]),
+        60,
+        one("itt", (780, 0)),
+        rate_hz=0.5,
+    )
+    assert [e.sensor_suspect for e in a.events] == [False]
+    assert not lab.spikes._stood(lab.trace([0, 1, 9, 10], [5, 5, 5, 5], gaps=[1]), 4.0, 5.0, 1.0)
+    # In a signal that jumps by 100 degC all the time, one more tells nothing.
+    rng = np.random.default_rng(2)
+    rough = recording(running([(0, 700)], fuel_flow=[(0, 120)]), 60, 8.0)
+    itt = rough.channels["itt"]
+    jumping = replace(itt, values=itt.values + rng.normal(0.0, 80.0, itt.values.size))
+    view = lab.engine_view.EngineView(
+        rough.with_channels(dict(rough.channels) | {"itt": jumping}), a.profile, 1
+    )
+    assert lab.spikes.contradicted_samples(view, "itt").size == 0
+
+
+@catches(
+    "spike",
     ("spikes", "spike_samples", "hit &= ~trace.gap[:-1] & ~trace.gap[1:]", "pass"),
     ("spikes", "spike_samples", "np.abs(before) > max_rate", "np.abs(before) >= max_rate"),
 )
