@@ -64,7 +64,7 @@ def _why_html(why: Why) -> str:
         lines.append(f"<p>Computed: {escape(why.formula)}</p>")
     lines += [f"<p>Profile: {escape(line)}</p>" for line in why.profile]
     rows = "".join(
-        f"<tr><td>{escape(what)}&nbsp;&nbsp;</td><td>{escape(samples)}</td></tr>"
+        f"<tr><td>{escape(what)}&nbsp;&nbsp;</td><td>{_unbroken(samples)}</td></tr>"
         for what, samples in why.samples
     )
     if rows:
@@ -76,6 +76,11 @@ def _why_html(why: Why) -> str:
     if why.definition is not None:
         lines.append(f"<p>{entry_link(why.definition)}</p>")
     return "".join(lines)
+
+
+def _unbroken(samples: str) -> str:
+    """Return samples as HTML in which no line ends between a time and its value."""
+    return ", ".join(escape(one).replace(" ", "&nbsp;") for one in samples.split(", "))
 
 
 def entry_link(entry: Definition) -> str:

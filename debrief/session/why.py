@@ -133,7 +133,10 @@ def samples_line(reading: Reading) -> tuple[str, str]:
         f"{clock_text(t, 2)} {plain(round(v, 4))}"
         for t, v in zip(reading.times_s, reading.values, strict=True)
     )
-    return f"{channel_symbol(reading.channel)}, {reading.what}{many}", f"{pairs} {unit}".rstrip()
+    return (
+        f"{channel_symbol(reading.channel)}, {reading.what}{many}",
+        f"{pairs}°" if unit == "°" else f"{pairs} {unit}".rstrip(),
+    )
 
 
 def _unit_in_words(formula: str, units: ShownUnits) -> str:

@@ -9,7 +9,6 @@ from PySide6.QtWidgets import QLabel
 
 from debrief.gui.settings import Settings
 from debrief.recording.shown_units import parse_units
-
 from debrief.session.session import Session, prepare
 from tests.session import assessment_maker as made
 
@@ -75,3 +74,13 @@ def test_a_setting_that_cannot_be_read_is_as_none():
     settings = Settings()
     settings._store.setValue("units", "cubits")
     assert settings.units.are_canonical
+
+
+def test_judging_again_by_a_profile_keeps_the_units_and_the_numbers(opened, qtbot):
+    shown = choose(opened, qtbot, "temperature", "degF")
+    opened.window.desk.use_profile("tarn-tg7")
+    qtbot.waitUntil(lambda: opened.window.replay.session is not shown, timeout=20000)
+    again = opened.window.replay.session
+    assert again.assessment.units == shown.assessment.units
+    assert again.assessment.starts[0].peak_itt_c == shown.assessment.starts[0].peak_itt_c
+    assert again.assessment.canonical.recording.channels["itt"].unit == "degC"
