@@ -327,19 +327,27 @@ def time_above_curve(trace: Trace, windows: FloatArray, channel: str, unit: str,
         return TimeAbove(channel, unit, (), (), ())
     steps = np.where(gap, 0.0, np.diff(t))
     low, high = np.minimum(v[:-1], v[1:]), np.maximum(v[:-1], v[1:])
-    span = np.where(high > low, high - low, 1.0)
+    # A level stretch is all above or not at all: as a slope so steep that nothing lies between.
+    steep = steps / np.maximum(high - low, 1e-12 * np.maximum(1.0, np.abs(high)))
     at_gap = np.concatenate(([True], gap)) | np.concatenate((gap, [True]))
     totals, longest = np.zeros(levels.size), np.zeros(levels.size)
     block = max(1, CURVE_BLOCK // t.size)
     for k in range(0, levels.size, block):
         level = levels[k : k + block, None]
-        part = np.where(high > low, np.clip((high - level) / span, 0.0, 1.0), low > level) * steps
-        summed_s = np.concatenate((np.zeros((level.size, 1)), np.cumsum(part, axis=1)), axis=1)
+        summed_s = np.zeros((level.size, t.size))
+        part = summed_s[:, 1:]
+        np.subtract(high, level, out=part)
+        part *= steep
+        np.maximum(part, 0.0, out=part)
+        np.minimum(part, steps, out=part)
+        np.cumsum(part, axis=1, out=part)
         totals[k : k + block] = summed_s[:, -1]
         # A run lies between two samples that are not above, or that a gap or an edge cuts.
         breaks = (v <= level) | at_gap
-        since = np.maximum.accumulate(np.where(breaks, summed_s, 0.0), axis=1)[:, :-1]
-        longest[k : k + block] = (summed_s[:, 1:] - since).max(axis=1, initial=0.0)
+        since = np.where(breaks, summed_s, 0.0)
+        np.maximum.accumulate(since, axis=1, out=since)
+        part -= since[:, :-1]
+        longest[k : k + block] = part.max(axis=1, initial=0.0)
     return TimeAbove(channel, unit, tuple(levels.tolist()), tuple(totals.tolist()), tuple(longest.tolist()))
 
 
