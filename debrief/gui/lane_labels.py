@@ -15,6 +15,7 @@ from debrief.gui.placing import Box, Placer
 from debrief.gui.shapes import TINT_ROLE, draw_shape
 from debrief.gui.trace import Trace, draw_sign
 from debrief.session.lane_plan import Span
+from debrief.session.wording import unit_words
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -108,6 +109,11 @@ class Labels(Layer):
         """Yield text, whether it is bold, colour role and sign of each part of a title."""
         for trace in lane.traces:
             plan = trace.plan
+            if trace.sign and plan.channel is not None:
+                # Of a further channel the symbol is enough: several have to stand in one row.
+                yield plan.symbol, True, trace.role, trace.sign
+                yield unit_words(plan.channel.unit), False, "ink", ""
+                continue
             yield plan.title, True, trace.role, trace.sign
             if plan.label != plan.title:
                 yield plan.label, False, "ink", ""

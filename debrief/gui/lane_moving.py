@@ -100,8 +100,10 @@ def paint_mark(painter: QPainter, scene: Scene, theme: Theme, x: float) -> None:
     painter.drawLine(QLineF(x, scene.ribbon_top, x, scene.axis_top - 2))
 
 
-def measure_ground(theme: Theme, box: QRectF, words: str) -> tuple[QRectF, str]:
-    """Return where measures are written, at the right of a box, and as many of the words as fit."""
+def measure_ground(theme: Theme, box: QRectF, forms: Sequence[str]) -> tuple[QRectF, str]:
+    """Return where measures are written, at the right of a box, and the longest of their forms that fits."""
+    metrics = theme.metrics(12, bold=True)
+    words = next((form for form in forms if metrics.horizontalAdvance(form) + 10 <= box.width()), forms[-1])
     text = theme.metrics(12, bold=True).elidedText(words, Qt.TextElideMode.ElideRight, box.width())
     width = theme.metrics(12, bold=True).horizontalAdvance(text) + 10
     return QRectF(box.right() - width, box.top(), width, box.height()), text

@@ -115,11 +115,11 @@ class Readout:
                 measured = trace.instrument.measured(self._mark_s, self._time_s)
                 if measured is not None and measured.above_s is None:
                     self._uncounted.append(trace.instrument)
-                words = measured.words if measured is not None else "no data at one end"
+                forms = measured.shorter if measured is not None else ("no data at one end",)
                 if lane.shared:
-                    words = f"{trace.plan.symbol}: {words}"
+                    forms = tuple(f"{trace.plan.symbol}: {form}" for form in forms)
                 role = trace.role if lane.shared else "ink"
-                ground, shown = measure_ground(self._theme, measure_box(self._theme, lane, row), words)
+                ground, shown = measure_ground(self._theme, measure_box(self._theme, lane, row), forms)
                 self.measures.append((ground, shown, role))
 
     def hover(self, x: float | None) -> None:

@@ -46,6 +46,16 @@ class Measured:
     @property
     def words(self) -> str:
         """The measures in one line, such as ``+812 °C, +262 °C/s, above 275 for 3.1 s``."""
+        return ", ".join(self._parts)
+
+    @property
+    def shorter(self) -> tuple[str, ...]:
+        """The line in ever shorter forms, where there is less room: without the rate, then the last part alone."""
+        first, *_, last = self._parts
+        return (self.words, f"{first}, {last}", last)
+
+    @property
+    def _parts(self) -> list[str]:
         decimals = decimals_for(self.unit)
         unit = unit_words(self.unit)
         parts = [f"{_signed(self.difference, decimals)} {unit}".rstrip()]
@@ -53,7 +63,7 @@ class Measured:
             parts.append(f"{_signed(self.rate, decimals + 1)} {unit}/s")
         above = "counting" if self.above_s is None else f"for {number(self.above_s, 1)} s"
         parts.append(f"above {number(self.level, decimals)} {above}")
-        return ", ".join(parts)
+        return parts
 
 
 def interpolated(channel: Channel, breaks: Breaks, time_s: float) -> float | None:
