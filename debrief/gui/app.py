@@ -15,7 +15,6 @@ from PySide6.QtWidgets import QApplication
 from debrief.gui.interpreter import calm_interpreter, put_aside
 from debrief.gui.settings import Settings
 from debrief.gui.theme import DARK, Theme
-from debrief.gui.warming import Warming
 from debrief.gui.window import Window
 from debrief.home import home
 
@@ -47,7 +46,6 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         window.show()
         calm_interpreter()
-        Warming(window)
         window.desk.opened.connect(put_aside)
         if arguments:
             window.open_path(arguments[0])

@@ -14,7 +14,6 @@ from debrief.gui.theme import Theme
 from debrief.session.playback import RATES
 from debrief.session.wording import clock_text, number, plain
 
-
 _ASIDE = 90
 """Left for the words beside the clock, [px at usual text size]."""
 

@@ -30,7 +30,6 @@ from debrief.gui.app import make_app
 from debrief.gui.interpreter import calm_interpreter, put_aside
 from debrief.gui.settings import Settings
 from debrief.gui.theme import Theme
-from debrief.gui.warming import Warming
 from debrief.gui.window import Window
 
 BEAT_MS = 2
@@ -100,7 +99,6 @@ def run(path: Path, where: bool) -> dict[str, list[float]]:
     window.resize(1400, 900)
     window.show()
     calm_interpreter()
-    Warming(window)
     window.desk.opened.connect(put_aside)
     heart = Heart(where)
     heart.settle(300)

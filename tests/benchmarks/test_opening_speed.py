@@ -59,7 +59,6 @@ from debrief.gui.app import make_app
 from debrief.gui.interpreter import calm_interpreter
 from debrief.gui.settings import Settings
 from debrief.gui.theme import Theme
-from debrief.gui.warming import Warming
 from debrief.gui.window import Window
 app = make_app()
 theme = Theme("light")
@@ -68,9 +67,7 @@ window = Window(theme, Settings())
 window.resize(1400, 900)
 window.show()
 calm_interpreter()
-warming = Warming(window)
-while not warming.done:
-    app.processEvents()
+app.processEvents()
 class Painted(QObject):
     seen = False
     def eventFilter(self, watched, event):
