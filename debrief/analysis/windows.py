@@ -10,7 +10,7 @@ from debrief.analysis.attempts import Found, start_windows
 from debrief.analysis.edges import Edges, air_window, held_window
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
-from debrief.analysis.intervals import EMPTY, Window, from_pairs, total_s, union
+from debrief.analysis.intervals import EMPTY, Window, from_pairs, intersect, total_s, union
 from debrief.analysis.model import NotJudged, Phase
 from debrief.analysis.traces import GAP_FLOOR_S
 from debrief.profile.model import Limit, WhereCondition
@@ -91,6 +91,13 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
         scope.open_points += stretches_open(view, limit, limit.channel, unknown, why)
     else:
         scope.units = [(None, whole)]
+    if limit.after_takeoff_s is not None or set(limit.phases) - {"off", "start", "shutdown"}:
+        # What a gap hides may be another phase: nothing is claimed there, and said where it would matter.
+        unknown = _unknown_phase(view, limit)
+        scope.open_points += stretches_open(
+            view, limit, limit.channel, intersect(unknown, scope.outer), "which phase it was is not recorded there"
+        )
+        scope.units = [(n, w.known(unknown)) for n, w in scope.units]
     if limit.phases:
         named = course.edges.phases(course.phases, limit.phases)
         scope.units = [(n, w.both(named)) for n, w in scope.units]
@@ -108,6 +115,21 @@ def _unknown_place(view: EngineView) -> FloatArray:
     """Return where the channel that tells ground from air is silent, (m, 2)."""
     trace = view.trace("weight_on_wheels") or view.trace("ias")
     return EMPTY if trace is None else trace.unseen(from_pairs([(0.0, view.end_s)]))
+
+
+def _unknown_phase(view: EngineView, limit: Limit) -> FloatArray:
+    """Return where the channels that tell the phase are silent and the limit's may be beyond a level, (m, 2)."""
+    trace, palt = view.trace(limit.channel), view.trace("palt") or view.trace("vs")
+    silent = [_unknown_place(view)]
+    if palt is not None:
+        silent.append(palt.unseen(from_pairs([(0.0, view.end_s)])))
+    unknown = union(np.concatenate(silent))
+    if trace is None or not len(unknown):
+        return EMPTY
+    first = limit.allowed[0].level
+    beyond = time_above(trace.negated(), -first) if limit.below else time_above(trace, first)
+    meets = [bool(len(intersect(row[None, :], beyond.high))) for row in unknown]
+    return unknown[np.array(meets, dtype=np.bool_)]
 
 
 def stretches_open(

@@ -246,6 +246,48 @@ def a_highest_value_beside_an_edge_of_the_window_may_not_have_counted(lab: Analy
 
 @catches(
     "not judged",
+    (
+        "windows",
+        "scope_of",
+        "scope.units = [(n, w.known(unknown)) for n, w in scope.units]\n    if limit.phases:",
+        "pass\n    if limit.phases:",
+    ),
+    ("windows", "_unknown_phase", "silent.append(palt.unseen(from_pairs([(0.0, view.end_s)])))", "pass"),
+    ("windows", "_unknown_phase", "return unknown[np.array(meets, dtype=np.bool_)]", "return unknown"),
+)
+def where_a_gap_hides_the_phase_a_limit_of_phases_is_not_judged(lab: Analysis) -> None:
+    # Level at 4000 ft from 160 s; the height is not recorded from 200 s to 240 s: it may have climbed or sunk there.
+    def judged(torque_at: float) -> object:
+        traces = high(
+            ias=[(0, 0), (20, 29), (50, 90), (350, 120)],
+            weight_on_wheels=[(0, 1), (49.5, 0)],
+            palt=[(0, 0), (50, 0), (60, 400), (160, 4400), (350, 4400)],
+            torque=[
+                (0, 20),
+                (torque_at, 20),
+                (torque_at + 1, 60),
+                (torque_at + 20, 60),
+                (torque_at + 21, 20),
+            ],
+        )
+        made = recording(traces, 350, 1.0)
+        channel = made.channels["palt"]
+        keep = (channel.time_s <= 200) | (channel.time_s >= 240)
+        holed = Channel("palt", "ft", channel.time_s[keep], channel.values[keep])
+        return lab.of(
+            made.with_channels(dict(made.channels) | {"palt": holed}), torque("any", phases=("cruise",))
+        )
+
+    hidden = judged(210.0)
+    assert hidden.limits[0].result == "not_judged"
+    assert [(p.start_s, p.end_s) for p in hidden.not_judged if p.limit_id == "torque"] == [(200.0, 240.0)]
+    # Where torque was low in the gap, its phase does not matter.
+    assert [p for p in judged(270.0).not_judged if p.limit_id == "torque"] == []
+    assert judged(270.0).limits[0].result == "exceeded"
+
+
+@catches(
+    "not judged",
     ("limits", "_unseen", "trace.unseen(scope.outer, floor)", "trace.unseen(scope.everywhere, floor)"),
     ("limits", "_unseen", "union(np.concatenate(hidden))", "hidden[0]"),
 )
