@@ -69,7 +69,7 @@ def band_shades(assessment: Assessment, channel: Channel, engine: int = 1) -> tu
     breaks = gap_breaks(channel.time_s, assessment.starts)
     for limit in profile.limits:
         same = limit.channel == base_name(channel.name) and limit.unit == channel.unit
-        if not same or limit.below or limit.band_method is None or not limit.bands or limit.where:
+        if not same or limit.below or limit.band_method is None or not limit.bands:
             continue
         for window in windows_of(assessment, limit, engine):
             found += _chart(limit, channel, breaks, window)

@@ -129,3 +129,12 @@ def test_arcs_are_shaded_only_while_the_engine_runs():
         ("yellow arc", "caution", 30.0, 80.0),
         ("red arc", "limit", 30.0, 80.0),
     ]
+
+
+def test_a_band_is_drawn_only_in_the_windows_that_the_analysis_judged():
+    assessment, channel = _assessment(_above(8.0))
+    judged = assessment.limits[0].windows
+    assert judged
+    assert band_shades(assessment, channel)
+    nowhere = tuple(replace(result, windows=()) for result in assessment.limits)
+    assert band_shades(replace(assessment, limits=nowhere), channel) == ()
