@@ -163,7 +163,7 @@ def idle_must_come_within_45_seconds_of_light_off(lab: Analysis) -> None:
     ("hung", "_open_gain", "NOISE * math.sqrt(2.0) * _quiet_noise(ng)", "0.0"),
     ("hung", "_quiet_noise", "/ 0.3186", "/ 3.0"),
     ("hung", "_quiet_noise", "(0.61 * 2.0 * ng.half_resolution) ** 2", "0.0"),
-    ("hung", "_quiet_noise", "np.sqrt(1.0 + part**2 + (1.0 - part) ** 2)", "0.1"),
+    ("hung", "_quiet_noise", "np.abs(beside) / np.sqrt(spread)", "np.abs(beside)"),
 )
 def noise_neither_makes_nor_breaks_a_hang(lab: Analysis) -> None:
     rng = np.random.default_rng(5)
@@ -189,9 +189,10 @@ def noise_neither_makes_nor_breaks_a_hang(lab: Analysis) -> None:
                       resolution=0.25)  # fmt: skip
     noise = lab.hung._quiet_noise(lab.traces.Trace.of(steps.recording.channels["ng"]))
     assert noise == 0.0
-    # 0, 1, 1, 0 again and again lies 0.5 beside its neighbours: 0.5 / sqrt(1.5) / 0.3186, less 0.61 of the step.
+    # 0, 1, 1, 0 again and again: a cubic gives a sample -1/6, 4/6, 4/6, -1/6 of its neighbours. A 0 with 1, 0 before and
+    # 1, 1 after lies 1/3 beside it, and so does each by symmetry; less 0.61 of the step.
     apart = lab.hung._quiet_noise(lab.trace(range(40), [0, 1, 1, 0] * 10, half=0.5))
-    assert close(apart, ((0.5 / 1.5**0.5 / 0.3186) ** 2 - 0.61**2) ** 0.5)
+    assert close(apart, ((1 / 3 / (1 + 34 / 36) ** 0.5 / 0.3186) ** 2 - 0.61**2) ** 0.5)
     assert 0.09 < lab.hung._quiet_noise(lab.trace(range(4000), rng.normal(0.0, 0.1, 4000))) < 0.11
 
 
