@@ -32,7 +32,7 @@ from debrief.analysis.sense import sense_flags, temperature_is_doubtful
 from debrief.analysis.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
 from debrief.analysis.start_open_points import not_judged
 from debrief.analysis.starts import airborne_stretches, build_start
-from debrief.analysis.verdict import NO_PROFILE, sentence_of, verdict_of
+from debrief.analysis.verdict import NO_PROFILE, any_judged, sentence_of, verdict_of
 from debrief.analysis.windows import course_of, scope_of
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, QualityFlag, Recording
@@ -184,18 +184,19 @@ def _assess(recording: Recording, profile: EngineProfile, context: tuple[Starter
         for name, m in g.measures.items()
     }
     phases: tuple[Phase, ...] = engines[0].phases
+    limits = tuple(r for g in engines for r in g.limits)
     return Assessment(
         recording=scaled,
         profile=profile,
         starts=starts,
         events=tuple(events),
-        limits=tuple(r for g in engines for r in g.limits),
+        limits=limits,
         phases=phases,
         flight_measures=measures,
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,
-        sentence=sentence_of(verdict, events, starts, open_points, reads_low),
+        sentence=sentence_of(verdict, events, starts, open_points, reads_low, any_judged(limits)),
         began_running=any(g.found.began_running for g in engines),
         context=context,
     )

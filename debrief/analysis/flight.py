@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from debrief.analysis import wording
@@ -11,7 +13,7 @@ from debrief.analysis.exceedance import Run, runs, time_above
 from debrief.analysis.intervals import Window, contains, total_s
 from debrief.analysis.model import Event, Evidence, Measure, NotJudged
 from debrief.analysis.traces import Trace
-from debrief.analysis.windows import Course
+from debrief.analysis.windows import END_UNSEEN, Course
 from debrief.recording.model import FloatArray
 
 BEFORE_S = 3.0
@@ -133,18 +135,28 @@ def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str,
         if trace is None:
             out[key] = Measure(None, unit, why=f"{name} {view.missing_because(name)}")
         elif top is None:
-            out[key] = Measure(None, unit, why="the engine did not run outside the starts")
+            why = END_UNSEEN if len(course.unsure) else "the engine did not run outside the starts"
+            out[key] = Measure(None, unit, why=why)
         else:
             least, most = trace.peak(running.inner), trace.peak(running.outer)
             low = None if least is None else least[1] - trace.half_resolution
             out[key] = Measure(top[1], unit, low, top[2] if most is None else max(top[2], most[2]))
-    out["running_time"] = _length(running)
+    out["running_time"] = _running_time(course)
     if course.air is None:
         out["airborne_time"] = Measure(None, "s", why="neither weight on wheels nor airspeed tells")
     else:
         out["airborne_time"] = _length(course.air)
     out["run_down"] = _run_down(view, found)
     return out
+
+
+def _running_time(course: Course) -> Measure:
+    if not len(course.unsure):
+        return _length(course.running)
+    if not len(course.running.rows):
+        return Measure(None, "s", why=END_UNSEEN)
+    known = _length(course.running)
+    return replace(known, high=total_s(course.running.outer) + total_s(course.unsure))
 
 
 def _length(window: Window) -> Measure:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from debrief.analysis import wording
-from debrief.analysis.model import Event, NotJudged, Start, Verdict
+from debrief.analysis.model import Event, LimitResult, NotJudged, Start, Verdict
 
 TOLD = 2
+_HOT = {"hot_start": 0, "overtemp": 0}
 NO_PROFILE = (
     "Undetermined: no engine profile is named, so nothing was judged. Name one with --profile, or with a line "
     "'# engine-profile: NAME' at the top of the file. Not judged: every limit."
@@ -35,15 +36,22 @@ def _told(events: Sequence[Event]) -> str:
 
 def _worst_first(events: Sequence[Event]) -> list[Event]:
     """Return engine before procedure, hot before the rest, then by time."""
-    first = {"hot_start": 0, "overtemp": 0, "burning_after_cut": 1, "hung_start": 1}
+    first = _HOT | {"burning_after_cut": 1, "hung_start": 1}
     return sorted(events, key=lambda e: (first.get(e.kind, 2), e.start_s))
+
+
+def _weight(point: NotJudged) -> int:
+    return _HOT.get(point.what, 2) if point.limit_id is not None else 3
 
 
 def open_words(not_judged: Sequence[NotJudged], reads_low: bool) -> str:
     """Return the sentence that tells what was not judged; it always ends the verdict."""
     names: list[str] = []
-    for point in not_judged:
+    # Only a few are named: the limits first, and of these the temperatures.
+    for point in sorted(not_judged, key=_weight):
         what = wording.event_title(point.what) if "_" in point.what or point.limit_id else point.what
+        # "Overspeed, propeller" is a title; in a list it would read as two things.
+        what = " ".join(reversed(what.split(", "))) if point.limit_id else what
         what = what[0].lower() + what[1:] if what[:2] not in ("Ng", "Np", "IT") else what
         if point.start_s is not None and point.limit_id is not None:
             what += " in part"
@@ -57,14 +65,23 @@ def open_words(not_judged: Sequence[NotJudged], reads_low: bool) -> str:
     return f"Not judged: {shown}."
 
 
+def any_judged(limits: Sequence[LimitResult]) -> bool:
+    """Return whether at least one limit was judged over all of the recording where it applied."""
+    return any(r.result != "not_judged" and r.nearest_level is not None for r in limits)
+
+
 def sentence_of(
     verdict: Verdict,
     events: Sequence[Event],
     starts: Sequence[Start],
     not_judged: Sequence[NotJudged],
     reads_low: bool,
+    judged: bool = True,
 ) -> str:
-    """Return the verdict in words: what was exceeded and by how much, cautions counted, what is open."""
+    """Return the verdict in words: what was exceeded and by how much, cautions counted, what is open.
+
+    `judged` is the answer of `any_judged`.
+    """
     parts: list[str] = []
     engine = _worst_first([e for e in events if e.severity == "limit" and e.event_class == "engine"])
     procedure = [e for e in events if e.severity == "limit" and e.event_class == "procedure"]
@@ -85,11 +102,11 @@ def sentence_of(
         if bad:
             words = ", ".join(f"start {s.number}: {wording.OUTCOME_WORDS[s.outcome].lower()}" for s in bad)
             opening = "Undetermined: nothing" if verdict == "undetermined" else "Nothing"
-            parts.append(f"{opening} exceeded in what was recorded; {words}.")
+            fully = "" if judged else ", but no limit could be judged to the end"
+            parts.append(f"{opening} exceeded in what was recorded{fully}; {words}.")
         elif verdict == "undetermined":
-            parts.append(
-                "Undetermined: nothing exceeded in what was recorded, but not everything could be judged."
-            )
+            what = "not everything could be judged" if judged else "no limit could be judged to the end"
+            parts.append(f"Undetermined: nothing exceeded in what was recorded, but {what}.")
         else:
             parts.append("Nothing exceeded in what was recorded.")
     if cautions:

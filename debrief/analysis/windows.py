@@ -16,6 +16,7 @@ from debrief.analysis.traces import GAP_FLOOR_S
 from debrief.profile.model import Limit, WhereCondition
 from debrief.recording.model import FloatArray
 
+END_UNSEEN = "without Ng it is not known when the start was over and the engine ran"
 LISTED = 10
 """How many stretches are listed one by one."""
 
@@ -46,7 +47,8 @@ class Scope:
 class Course:
     """What an engine did, as far as limits ask: when it started, ran and flew, each with the bounds of its edges.
 
-    `air` is None where no channel tells flight from ground.
+    `air` is None where no channel tells flight from ground. `unsure` is where it burned and either started or
+    ran: without Ng no idle is seen, so the end of a start is not known.
     """
 
     edges: Edges
@@ -55,6 +57,7 @@ class Course:
     cycles: tuple[Window, ...]
     air: Window | None
     phases: tuple[Phase, ...]
+    unsure: FloatArray = field(default_factory=lambda: EMPTY)
 
 
 def course_of(view: EngineView, found: Found, phases: tuple[Phase, ...]) -> Course:
@@ -63,7 +66,8 @@ def course_of(view: EngineView, found: Found, phases: tuple[Phase, ...]) -> Cour
     starts = edges.window(start_windows(found.attempts))
     running = edges.window(found.lit).minus(starts)
     cycles = tuple(running.both(edges.window(found.lit[k : k + 1])) for k in range(len(found.lit)))
-    return Course(edges, starts, running, cycles, air_window(view), phases)
+    unsure = intersect(found.lit, starts.rows) if view.trace("ng") is None else EMPTY
+    return Course(edges, starts, running, cycles, air_window(view), phases, unsure)
 
 
 def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Scope:
@@ -76,9 +80,13 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
             for n, a in enumerate(found.attempts, 1)
         ]
     elif limit.when == "running":
-        if view.trace("ng") is None and view.trace("itt") is None and view.channel("fuel_on") is None:
-            scope.why = "whether the engine was running is not known: neither Ng, ITT nor fuel was recorded"
+        if view.trace("ng") is None and view.trace("itt") is None and not len(found.lit):
+            scope.why = "whether the engine was running is not known: neither Ng nor ITT was recorded"
             return scope
+        if len(course.unsure) and not len(course.running.rows):
+            scope.why = END_UNSEEN
+            return scope
+        scope.open_points += stretches_open(view, limit, limit.channel, course.unsure, END_UNSEEN)
         scope.units = [(None, w) for w in (course.cycles if limit.count == "total" else (course.running,))]
     elif limit.when in ("ground", "airborne"):
         if course.air is None:
@@ -95,7 +103,11 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
         # What a gap hides may be another phase: nothing is claimed there, and said where it would matter.
         unknown = _unknown_phase(view, limit)
         scope.open_points += stretches_open(
-            view, limit, limit.channel, intersect(unknown, scope.outer), "which phase it was is not recorded there"
+            view,
+            limit,
+            limit.channel,
+            intersect(unknown, scope.outer),
+            "which phase it was is not recorded there",
         )
         scope.units = [(n, w.known(unknown)) for n, w in scope.units]
     if limit.phases:

@@ -25,7 +25,7 @@ from debrief.analysis.model import (
     TimeAbove,
 )
 from debrief.analysis.sense import temperature_is_doubtful
-from debrief.analysis.verdict import NO_PROFILE, sentence_of
+from debrief.analysis.verdict import NO_PROFILE, any_judged, sentence_of
 from debrief.profile.model import AllowedRow, Band, EngineProfile, Gauge, Limit, WhereCondition
 from debrief.recording.model import CANONICAL, Channel, QualityFlag, Recording, base_name
 from debrief.recording.shown_units import ShownUnits
@@ -74,7 +74,8 @@ class _Shown:
         reads_low = temperature_is_doubtful(found.quality)
         sentence = NO_PROFILE
         if profile is not None:
-            sentence = sentence_of(found.verdict, events, starts, found.not_judged, reads_low)
+            judged = any_judged(found.limits)
+            sentence = sentence_of(found.verdict, events, starts, found.not_judged, reads_low, judged)
         return replace(
             found,
             recording=self._recording(found.recording),
