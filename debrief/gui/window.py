@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
@@ -214,6 +214,9 @@ class Window(QMainWindow):
         self._stack = QStackedWidget()
         column.addWidget(self._stack, 1)
         self.progress.setParent(central)
+        self._painting = QTimer(self)
+        self._painting.setSingleShot(True)
+        self._painting.timeout.connect(self._paint_page)
         self.progress.float_over(self._stack)
         self.start_page = StartPage(theme)
         page = self._page = ReplayPage(replay, self.notebook, self._settings, theme)
@@ -367,6 +370,10 @@ class Window(QMainWindow):
 
     @Slot(int)
     def _show_view(self, index: int) -> None:
+        if self._stack.isVisible() and self._stack.currentIndex() != index + 1:
+            # Filled and laid out now, painted in the next turn of the event loop: not all in one go.
+            self._stack.setUpdatesEnabled(False)
+            self._painting.start(0)
         if self.replay.session is None and VIEWS[index] != "History":  # which needs no recording
             self._stack.setCurrentWidget(self.start_page)
         else:
@@ -375,6 +382,10 @@ class Window(QMainWindow):
         if self.view != "replay":
             self.replay.pause()
         self._enable_actions()
+
+    @Slot()
+    def _paint_page(self) -> None:
+        self._stack.setUpdatesEnabled(True)
 
     @Slot()
     def _view_replay(self) -> None:
@@ -470,6 +481,7 @@ class Window(QMainWindow):
             return
         self.replay.stop()
         self._page.stop()
+        self._painting.stop()
         self.importer.close()
         self.notebook.close()
         self.starts.close_jobs()
