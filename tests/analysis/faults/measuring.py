@@ -91,7 +91,7 @@ def the_first_cue_is_the_earliest_that_the_profile_names(lab: Analysis) -> None:
         "amps.between(run.start_s + 1.0, end)",
     ),
     ("start_electrics", "", "INRUSH_NEEDS_HZ = 8.0", "INRUSH_NEEDS_HZ = 16.0"),
-    ("start_surroundings", "surroundings", "density_altitude_ft(palt, oat)", "density_altitude_ft(0.0, oat)"),
+    ("start_surroundings", "surroundings", "density_altitude_ft(x, oat)", "density_altitude_ft(0.0, oat)"),
 )
 def the_other_measures_of_a_start(lab: Analysis) -> None:
     traces = normal_start() | {
