@@ -18,6 +18,9 @@ from debrief.recording.model import FloatArray
 LIT_FOR_S = 3.0
 
 
+AROUND_S = 60.0
+"""How long before and after the noise is looked at."""
+
 NOISE = 3.0
 """How many deviations of the noise a difference of two readings may lie beside the true one."""
 
@@ -86,8 +89,10 @@ def _hang_between(
     unsure: Hang | None = None
     if rules.hung_ng_rate_pct_per_s is not None and rules.hung_for_s is not None:
         least = rules.hung_ng_rate_pct_per_s * rules.hung_for_s
-        t, gain = _gains(view, ng, light_off, end)
-        open_pct = _open_gain(ng)
+        # In the first sample without fuel Ng may have been falling already.
+        burnt = fuel.off_low_s if fuel.lit_end_s == end and fuel.off_low_s is not None else end
+        t, gain = _gains(view, ng, _surely_lit(view, fuel, light_off), burnt)
+        open_pct = _open_gain(ng.clip(light_off - AROUND_S, end + AROUND_S))
         for sure, held in ((True, gain + open_pct < least), (False, gain - open_pct < least)):
             if held.any() and (sure or not recovered):
                 begin = float(t[np.argmax(held)]) - rules.hung_for_s
@@ -142,6 +147,15 @@ def _gains(view: EngineView, ng: Trace, light_off: float, end: float) -> tuple[F
     gain = v - ng.at_each(t - span)
     known = np.isfinite(gain) & (v < _below_idle(view))
     return t[known], gain[known]
+
+
+def _surely_lit(view: EngineView, fuel: Fuel, light_off: float) -> float:
+    """Return the light-off, or the end of a gap in which it lies: until there it may not have been lit."""
+    itt, high = view.trace("itt"), fuel.light_off_high_s
+    if itt is None or high is None or not itt.gap.any():
+        return light_off
+    k = int(np.searchsorted(itt.time_s, light_off + 1e-9, side="right")) - 1
+    return max(light_off, high) if 0 <= k < itt.gap.size and itt.gap[k] else light_off
 
 
 def _below_idle(view: EngineView) -> float:

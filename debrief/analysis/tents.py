@@ -23,6 +23,11 @@ SAME_SLOPE = 1.05
 NOISE = 3.0
 """Movement within this many deviations of the noise is no slope."""
 
+BLOCK = 16384
+
+FAR = 2.0**0.5
+"""Over more than one interval the noise of both ends counts."""
+
 
 def tents(time_s: FloatArray, values: FloatArray, gap: NDArray[np.bool_], step: float, noise: float) -> Tents:
     """Return where slopes on both sides lead upward into an interval: interval index, apex time, apex value.
@@ -78,20 +83,33 @@ def _candidates(values: FloatArray, gap: NDArray[np.bool_], least: float) -> NDA
 
     A look at the lowest of the samples on each side, without slopes: most intervals are none.
     """
+    out = []
+    # In pieces that stay in the processor's cache, each with what the intervals at its ends look at.
+    for begin in range(0, values.size - 1, BLOCK):
+        first = max(begin - BACK, 0)
+        found = first + np.flatnonzero(_in_piece(values[first : begin + BLOCK + BACK + 1], least))
+        out.append(found[(found >= begin) & (found < begin + BLOCK)])
+    index = np.concatenate(out)
+    return index[~gap[index]]
+
+
+def _in_piece(values: FloatArray, least: float) -> NDArray[np.bool_]:
+    """Return what `_candidates` asks, (n - 1,), of samples that follow each other."""
+    step = np.diff(values)
+    steps_up, steps_down = step > least, step < -least
+    far = FAR * least
     pairs = np.minimum(values[1:], values[:-1])
     fours = np.minimum(pairs[2:], pairs[:-2])
     sevens = np.minimum(fours[3:], fours[:-3])  # sevens[k] is the lowest of k .. k + 6
-    rise = np.empty(values.size, dtype=np.bool_)
-    fall = np.empty(values.size, dtype=np.bool_)
-    edge = min(BACK, values.size)
-    rise[:edge] = values[:edge] - np.minimum.accumulate(values[:edge]) > least
-    fall[-edge:] = (values[-edge:] - np.minimum.accumulate(values[-edge:][::-1])[::-1]) > least
-    if sevens.size:
-        rise[BACK:] = values[BACK:] - sevens > least
-        fall[:-BACK] = values[:-BACK] - sevens > least
-    # A fall inside the interval is one from its first sample on, a rise inside it one into its last.
-    found = (rise[:-1] | rise[1:]) & (fall[1:] | fall[:-1]) & ~gap
-    return np.flatnonzero(found)
+    rise = np.ones(values.size - 1, dtype=np.bool_)
+    fall = np.ones(values.size - 1, dtype=np.bool_)
+    if sevens.size > 1:
+        # Where fewer samples lie on a side it is looked at all the same.
+        rise[BACK:] = values[BACK:-1] - sevens[:-1] > far
+        fall[: -BACK or None] = values[1:-BACK] - sevens[1:] > far
+    before = np.concatenate(([False], steps_up[:-1]))
+    after = np.concatenate((steps_down[1:], [False]))
+    return (rise | before | steps_up) & (fall | after | steps_down)
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,7 +151,7 @@ def _slope(
     away = np.where(inside, np.abs(at_t[:, 1:] - at_t[:, :1]), 1.0)
     rise = np.where(inside, at_v[:, :1] - at_v[:, 1:], 0.0)
     slope = np.where(rise > least, rise / away, 0.0)
-    near, chord = slope[:, 0], slope[:, 1:].max(axis=1)
+    near, chord = slope[:, 0], np.where(rise > FAR * least, slope, 0.0)[:, 1:].max(axis=1)
     step = np.where(inside[:, 1], rise[:, 1] - rise[:, 0], 0.0)
     before = np.where(step > least, step / np.where(inside[:, 1], away[:, 1] - away[:, 0], 1.0), 0.0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):

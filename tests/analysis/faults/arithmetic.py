@@ -193,7 +193,7 @@ def movement_within_the_noise_is_no_slope(lab: Analysis) -> None:
         "return index[a:b] - first, apex_s[a:b], apex[a:b]",
         "return index[:0], apex_s[:0], apex[:0]",
     ),
-    ("tents", "_slope", "slope[:, 1:].max(axis=1)", "0.0 * slope[:, 0]"),
+    ("tents", "_slope", "np.where(rise > FAR * least, slope, 0.0)[:, 1:].max(axis=1)", "0.0 * slope[:, 0]"),
 )
 def a_top_that_no_two_slopes_tell_is_bounded_by_how_steep_it_may_have_been(lab: Analysis) -> None:
     def high(values: list[float], half: float = 0.0, gaps: tuple[int, ...] = ()) -> float:

@@ -76,6 +76,7 @@ def the_first_three_seconds_of_a_flame_are_no_hang(lab: Analysis) -> None:
     ("hung", "_hang_between", "gain - open_pct < least", "gain < least"),
     ("hung", "_hang_between", "if held.any() and (sure or not recovered)", "if held.any()"),
     ("hung", "_open_gain", "2.0 * ng.half_resolution", "0.0"),
+    ("hung", "_hang_between", "burnt = fuel.off_low_s if", "burnt = end if"),
     ("hung", "_gains", " & (v < _below_idle(view))", ""),
     ("hung", "_gains", "ng.at_each(t - span)", "np.interp(t - span, ng.time_s, ng.values)"),
     ("assess", "_Engine._starts", "None if hang is None or hang.possible else hang", "hang"),
@@ -105,6 +106,10 @@ def a_recorders_step_a_gap_or_idle_is_no_hang(lab: Analysis) -> None:
     keep = (ng.time_s <= 36) | (ng.time_s >= 42)
     holed = replace(ng, time_s=ng.time_s[keep], values=seen[keep])
     a = lab.of(made.with_channels(dict(made.channels) | {"ng": holed}))
+    assert kinds(a, "hung_start") == []
+    # Cut between 49 s and 50 s, where Ng has fallen from 48.6 % to 35 % already: it stood nowhere while it burnt.
+    fell = {"ng": [(0, 0), (10, 0), (17, 20), (23, 20), (49, 48.6), (49.1, 48), (50, 35), (60, 0), (80, 0)]}
+    a = lab.judge(normal_start() | fell | {"fuel_on": [(0, 0), (22, 1), (49.1, 0)]}, rate_hz=1.0)
     assert kinds(a, "hung_start") == []
     # Up by 0.4 %/s to 57 % at 40 s, and the recording ends after 2.5 s there: no longer below idle.
     near = [(0, 0), (10, 0), (17, 20), (23, 20), (30, 53), (40, 57), (80, 57)]
@@ -199,6 +204,7 @@ def noise_neither_makes_nor_breaks_a_hang(lab: Analysis) -> None:
 @catches(
     "hung: unseen",
     ("hung", "hang_unseen", "if stop > light_off + LIT_FOR_S", "if False"),
+    ("hung", "_surely_lit", "0 <= k < itt.gap.size and itt.gap[k]", "False"),
     ("hung", "hang_unseen", "first <= light_off + within < reached", "False"),
     ("hung", "_may_hide", "else [0.0]", "else [99.0]"),
     ("hung", "hang_unseen", "begin < end and", ""),
@@ -227,6 +233,16 @@ def a_gap_that_may_hide_a_hang_is_not_judged(lab: Analysis) -> None:
     assert points([(36, 44), (39, 53), (43, 54.6), (46, 58), (80, 59)], 36.0, 39.0) == [(36.0, 39.0)]
     # At idle nothing hangs.
     assert points([(48, 57.5), (80, 59)], 60.0, 70.0) == []
+    # Lit somewhere between 22 s and 27 s, at 27 s already hot: the 5 s with less than 1.5 % that end at 31 s do not
+    # count, since it may have been lit for 4 s only; 30 s to 35 s would.
+    made = recording(
+        normal_start() | {"ng": [(0, 0), (10, 0), (17, 20), (30, 20), (50, 60), (80, 60)]}, 80, 8.0
+    )
+    itt = made.channels["itt"]
+    keep = (itt.time_s <= 22) | (itt.time_s >= 27)
+    holed = replace(itt, time_s=itt.time_s[keep], values=itt.values[keep])
+    a = lab.of(made.with_channels(dict(made.channels) | {"itt": holed}))
+    assert kinds(a, "hung_start") == []
     # Idle is due 25 s after light-off, at 48 s, and Ng passed it somewhere between 46 s and 52 s.
     rules = {"hung_ng_rate_pct_per_s": None, "idle_within_s": 25.0}
     assert points([(46, 55), (52, 59), (80, 59)], 46.0, 52.0, **rules) == [(46.0, 52.0)]
