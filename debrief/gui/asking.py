@@ -6,9 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFileDialog, QInputDialog, QWidget
+from PySide6.QtWidgets import QFileDialog, QInputDialog, QMessageBox, QWidget
 
 Asker = Callable[[QWidget, str, Callable[[str], None]], None]
+ChannelAsker = Callable[[QWidget, list[str], Callable[[str], None]], None]
 
 _RECORDINGS = "Recordings (*.csv *.txt *.tsv *.gz *.zip);;All files (*)"
 
@@ -55,3 +56,37 @@ def ask_for_rest(parent: QWidget, known: str, answer: Callable[[str], None]) -> 
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.textValueSelected.connect(answer)
     dialog.open()
+
+
+def ask_for_new_profile(parent: QWidget, suggested: str, answer: Callable[[str], None]) -> None:
+    """Ask for a name to save a profile under without blocking; call `answer` with it."""
+    dialog = QFileDialog(parent, "Save the engine profile", suggested, "Engine profiles (*.toml)")
+    dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+    dialog.setDefaultSuffix("toml")
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.fileSelected.connect(answer)
+    dialog.open()
+
+
+def ask_for_channel(parent: QWidget, channels: list[str], answer: Callable[[str], None]) -> None:
+    """Ask for a channel without blocking; call `answer` with its name."""
+    dialog = QInputDialog(parent)
+    dialog.setWindowTitle("Add a gauge")
+    dialog.setLabelText("A gauge of which channel?")
+    dialog.setComboBoxItems(channels)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.textValueSelected.connect(answer)
+    dialog.open()
+
+
+def ask_about_unsaved(parent: QWidget, discard: Callable[[], None]) -> None:
+    """Say that changes are not saved; call `discard` only when that is chosen. Enter and Escape lose nothing."""
+    box = QMessageBox(parent)
+    box.setWindowTitle("Engine profile")
+    box.setText("The changes are not saved.")
+    box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    box.addButton("&Discard them", QMessageBox.ButtonRole.DestructiveRole).clicked.connect(discard)
+    stay = box.addButton("&Go on editing", QMessageBox.ButtonRole.RejectRole)
+    box.setDefaultButton(stay)
+    box.setEscapeButton(stay)
+    box.open()

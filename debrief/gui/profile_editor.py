@@ -9,14 +9,11 @@ from pathlib import Path
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QFileDialog,
     QFormLayout,
     QFrame,
     QHBoxLayout,
-    QInputDialog,
     QLabel,
     QListWidget,
-    QMessageBox,
     QPushButton,
     QScrollArea,
     QVBoxLayout,
@@ -24,39 +21,25 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.errors import UserError
-from debrief.gui.asking import Asker, ask_for_profile
+from debrief.gui.asking import (
+    Asker,
+    ChannelAsker,
+    ask_about_unsaved,
+    ask_for_channel,
+    ask_for_new_profile,
+    ask_for_profile,
+)
 from debrief.gui.field_editors import FieldEditor
 from debrief.gui.labels import WrappedLabel
 from debrief.gui.profile_preview import ProfilePreview
 from debrief.gui.theme import Theme
 from debrief.profile.fields import ProfileError
 from debrief.recording.model import CANONICAL, DISCRETE
-from debrief.session.profile_form import FieldError, ProfileForm, Section, own_folder
+from debrief.session.profile_form import FieldError, ProfileForm, Section, Value, own_folder
 from debrief.session.wording import NOT_APPROVED
 
 CHECK_MS = 250
-ChannelAsker = Callable[[QWidget, list[str], Callable[[str], None]], None]
-
-
-def ask_for_new_profile(parent: QWidget, suggested: str, answer: Callable[[str], None]) -> None:
-    """Ask for a name to save a profile under without blocking; call `answer` with it."""
-    dialog = QFileDialog(parent, "Save the engine profile", suggested, "Engine profiles (*.toml)")
-    dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
-    dialog.setDefaultSuffix("toml")
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.fileSelected.connect(answer)
-    dialog.open()
-
-
-def ask_for_channel(parent: QWidget, channels: list[str], answer: Callable[[str], None]) -> None:
-    """Ask for a channel without blocking; call `answer` with its name."""
-    dialog = QInputDialog(parent)
-    dialog.setWindowTitle("Add a gauge")
-    dialog.setLabelText("A gauge of which channel?")
-    dialog.setComboBoxItems(channels)
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.textValueSelected.connect(answer)
-    dialog.open()
+_Place = tuple[tuple[str | int, ...], str]
 
 
 class ProfileEditor(QWidget):
@@ -90,7 +73,7 @@ class ProfileEditor(QWidget):
         self._sections: tuple[Section, ...] = ()
         self._editors: list[FieldEditor] = []
         self._problem: ProfileError | None = None
-        self._typed: dict[str, str] = {}
+        self._unread: dict[_Place, tuple[Value, str]] = {}
         self._discards = False
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         self.resize(theme.px(1080), theme.px(640))
@@ -173,6 +156,11 @@ class ProfileEditor(QWidget):
         """What is refused now."""
         return self._problem
 
+    @property
+    def is_unsaved(self) -> bool:
+        """Whether closing would lose something: a change, or text that the file cannot take."""
+        return self.form.is_changed or bool(self._unread)
+
     def open_path(self, path: str | Path) -> None:
         """Edit this file."""
         if not str(path):
@@ -198,7 +186,7 @@ class ProfileEditor(QWidget):
     def ask_save(self) -> None:
         """Ask for a name and save, unless something is refused."""
         self.check()
-        if self._problem is not None or self._typed:
+        if self._problem is not None or self._unread:
             return
         name = self.form.path.name if self.form.path is not None else "my-engine.toml"
         self._ask_save(self, str(own_folder() / name), self.save_to)
@@ -219,14 +207,14 @@ class ProfileEditor(QWidget):
 
     @Slot()
     def _use(self) -> None:
-        if self.form.path is not None and not self.form.is_changed:
+        if self.form.path is not None and not self.is_unsaved:
             self.use_wanted.emit(str(self.form.path))
 
     # --- the form ---------------------------------------------------------------------------------------
 
     def _show_form(self, form: ProfileForm) -> None:
         self.form = form
-        self._typed.clear()
+        self._unread.clear()
         self._fill_list(0)
         self.check()
 
@@ -255,9 +243,10 @@ class ProfileEditor(QWidget):
         layout.setVerticalSpacing(8)
         layout.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
         self._editors = []
-        self._typed.clear()
         for field in section.fields:
-            editor = FieldEditor(field, self.form.value(section, field), self._theme)
+            # What could not be read stays as it was typed until it is mended.
+            value, _ = self._unread.get((section.path, field.key), (self.form.value(section, field), ""))
+            editor = FieldEditor(field, value, self._theme)
             editor.edited.connect(partial(self._edited, section, editor))
             label = QLabel(field.title)
             label.setBuddy(editor)
@@ -269,10 +258,10 @@ class ProfileEditor(QWidget):
         field = editor.field
         try:
             self.form.set(section, field, editor.value)
-            self._typed.pop(field.key, None)
+            self._unread.pop((section.path, field.key), None)
         except FieldError as error:
-            self._typed[field.key] = str(error)
-        self.setWindowModified(self.form.is_changed)
+            self._unread[section.path, field.key] = editor.value, f"{section.title}, {_small(str(error))}"
+        self._show_unsaved()
         if section.path[:1] == ("limits",) and field.key == "id":
             item = self.list.currentItem()
             if item is not None:
@@ -289,11 +278,10 @@ class ProfileEditor(QWidget):
         self._timer.stop()
         self._problem = None
         self.setWindowTitle(f"Engine profile: {self.form.path.name if self.form.path else 'new'}[*]")
-        self.setWindowModified(self.form.is_changed)
-        self.use_button.setEnabled(self.form.path is not None and not self.form.is_changed)
-        if self._typed:
+        self._show_unsaved()
+        if self._unread:
             self.save_button.setEnabled(False)
-            self._say(next(iter(self._typed.values())), False)
+            self._say(next(iter(self._unread.values()))[1], True)
             return
         try:
             profile = self.form.check()
@@ -312,6 +300,10 @@ class ProfileEditor(QWidget):
             False,
         )
 
+    def _show_unsaved(self) -> None:
+        self.setWindowModified(self.is_unsaved)
+        self.use_button.setEnabled(self.form.path is not None and not self.is_unsaved)
+
     def _say(self, words: str, can_go: bool) -> None:
         self.message.setText(words)
         self.go_button.setVisible(can_go)
@@ -319,15 +311,18 @@ class ProfileEditor(QWidget):
     @Slot()
     def go_to_problem(self) -> None:
         """Show the field that is refused."""
-        found = self.form.locate(self._problem.key) if self._problem is not None else None
-        if found is None:
-            return
-        section, field = found
+        if self._unread:
+            path, key = next(iter(self._unread))
+        else:
+            found = self.form.locate(self._problem.key) if self._problem is not None else None
+            if found is None:
+                return
+            path, key = found[0].path, found[1].key if found[1] is not None else ""
         rows = [one.path for one in self._sections]
-        if section.path in rows:
-            self.list.setCurrentRow(rows.index(section.path))
-        if field is not None:
-            editor = self.editor(field.key)
+        if path in rows:
+            self.list.setCurrentRow(rows.index(path))
+        if key:
+            editor = self.editor(key)
             self._scroll.ensureWidgetVisible(editor)
             editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -364,7 +359,11 @@ class ProfileEditor(QWidget):
         """Take the gauge or limit that is shown out of the profile."""
         row = self.list.currentRow()
         if 0 <= row < len(self._sections) and self._sections[row].removable:
+            gone = self._sections[row].path
             self.form.remove(self._sections[row])
+            self._unread = {
+                _moved_up(path, gone): kept for path, kept in self._unread.items() if path[0] != gone
+            }
             self._fill_list(max(0, row - 1))
             self.check()
 
@@ -372,16 +371,9 @@ class ProfileEditor(QWidget):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask first where something is not saved."""
-        if self.form.is_changed and not self._discards:
+        if self.is_unsaved and not self._discards:
             event.ignore()
-            box = QMessageBox(self)
-            box.setWindowTitle("Engine profile")
-            box.setText("The changes are not saved.")
-            box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-            discard = box.addButton("&Discard them", QMessageBox.ButtonRole.DestructiveRole)
-            box.addButton("&Go on editing", QMessageBox.ButtonRole.RejectRole)
-            discard.clicked.connect(self.discard)
-            box.open()
+            ask_about_unsaved(self, self.discard)
             return
         self._timer.stop()
         super().closeEvent(event)
@@ -398,3 +390,17 @@ def _button(words: str, slot: Callable[[], object]) -> QPushButton:
     button.setAutoDefault(False)
     button.clicked.connect(slot)
     return button
+
+
+def _moved_up(place: _Place, gone: tuple[str | int, ...]) -> _Place:
+    """Return the place of a field after the part `gone` was taken out: later limits move up by one."""
+    path, key = place
+    if path[:1] == ("limits",) == gone[:1] and int(path[1]) > int(gone[1]):
+        return ("limits", int(path[1]) - 1), key
+    return place
+
+
+def _small(words: str) -> str:
+    """Return words to stand after others; a symbol such as Ng stays as it is."""
+    first = words.split(" ", 1)[0]
+    return words[:1].lower() + words[1:] if first.istitle() and len(first) > 2 else words

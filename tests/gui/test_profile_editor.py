@@ -167,6 +167,64 @@ def test_closing_with_changes_asks_first(editor, qtbot):
     assert not editor.isVisible()
 
 
+def unreadable_range(editor, qtbot):
+    """Save a copy, then type a range of the ITT gauge that is no number."""
+    editor.save_to(str(own_folder() / "mine.toml"))
+    page(editor, "Gauge itt")
+    type_into(editor, "range", "0 to abc")
+    QTest.keyClick(editor.editor("range").widget, Qt.Key.Key_Tab)
+    qtbot.waitUntil(lambda: editor.message.text() == 'Gauge itt, range: "abc" is not a number.')
+
+
+def test_an_unreadable_number_is_named_by_part_and_field_and_the_old_file_is_not_used(editor, qtbot):
+    used = []
+    editor.use_wanted.connect(used.append)
+    unreadable_range(editor, qtbot)
+    assert not editor.use_button.isEnabled()
+    editor.use_button.click()
+    assert used == []
+    assert editor.isWindowModified()
+    type_into(editor, "range", "0 to 1200")
+    assert editor.use_button.isEnabled()
+    assert not editor.isWindowModified()
+
+
+def test_unreadable_text_stays_while_other_parts_are_looked_at_and_is_led_to(editor, qtbot):
+    unreadable_range(editor, qtbot)
+    page(editor, "Start")
+    editor.check()
+    assert not editor.save_button.isEnabled()
+    assert editor.message.text() == 'Gauge itt, range: "abc" is not a number.'
+    editor.go_button.click()
+    assert editor.list.currentItem().text() == "Gauge itt"
+    assert editor.editor("range").value == "0 to abc"
+    editor.remove_button.click()  # what is taken out has nothing left to be read
+    assert "abc" not in editor.message.text()
+
+
+def test_closing_over_unreadable_text_asks_first_and_enter_loses_nothing(editor, qtbot):
+    unreadable_range(editor, qtbot)
+    QTest.keyClick(editor, Qt.Key.Key_Escape)
+    box = editor.findChild(QMessageBox)
+    assert editor.isVisible()
+    qtbot.waitExposed(box)
+    assert box.defaultButton().text().replace("&", "") == "Go on editing"
+    QTest.keyClick(box, Qt.Key.Key_Return)
+    assert not box.isVisible()
+    assert editor.isVisible()
+    assert editor.editor("range").value == "0 to abc"
+
+
+def test_unreadable_text_of_a_limit_follows_it_when_one_before_it_is_taken_out(editor, qtbot):
+    titles = [section.title for section in editor._sections if section.path[:1] == ("limits",)]
+    page(editor, titles[1])
+    type_into(editor, "rejoin_s", "soon")
+    page(editor, titles[0])
+    editor.remove_button.click()
+    page(editor, titles[1])
+    assert editor.editor("rejoin_s").value == "soon"
+
+
 def test_a_file_that_is_no_profile_is_told_and_the_form_stays(editor, tmp_path):
     file = tmp_path / "bad.toml"
     file.write_text("[[x]\n")
