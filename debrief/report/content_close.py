@@ -20,7 +20,6 @@ from debrief.session.wording import (
     event_title,
     plain,
     unit_words,
-    value_text,
 )
 
 SIGNATURE = (
@@ -154,8 +153,8 @@ def _limits_blocks(assessment: Assessment) -> list[Block]:
         nearest = "—"
         if limit.nearest_level is not None:
             nearest = f"{plain(limit.nearest_level)} {unit_words(limit.unit)}".rstrip()
-        away = "—" if limit.margin_value is None else value_text(limit.margin_value, limit.unit)
-        left = "—" if limit.margin_seconds is None else value_text(limit.margin_seconds, "s")
+        away = phrases.margin_words(limit.margin_value, limit.unit, "beyond")
+        left = phrases.margin_words(limit.margin_seconds, "s", "over")
         rows.append(
             Row(
                 (
@@ -169,10 +168,10 @@ def _limits_blocks(assessment: Assessment) -> list[Block]:
             )
         )
     columns = (
-        Column("limit", 0.4),
-        Column("result", 0.2),
+        Column("limit", 0.38),
+        Column("result", 0.18),
         Column("nearest level", 0.14, right=True),
-        Column("margin", 0.12, right=True),
+        Column("distance", 0.16, right=True),
         Column("time left", 0.14, right=True),
     )
     out: list[Block] = [Table(columns, tuple(rows))] if rows else []

@@ -182,14 +182,22 @@ def result_words(limit: LimitResult) -> str:
     return RESULT_WORDS[limit.result]
 
 
+def margin_words(margin: float | None, unit: str, past: str) -> str:
+    """Return a distance to a level, or the time left; what is past it is said in a word, not by a minus sign."""
+    if margin is None:
+        return "—"
+    return value_text(margin, unit) if margin >= 0 else f"{value_text(-margin, unit)} {past}"
+
+
 def limit_margin(limit: LimitResult) -> str:
     """Return the distance to the nearest level in words; empty where it is not known."""
     if limit.nearest_level is None:
         return ""
     parts = [f"nearest level {plain(limit.nearest_level)} {unit_words(limit.unit)}".rstrip()]
     if limit.result in ("within", "caution"):
-        if limit.margin_value is not None and limit.margin_value >= 0:
-            parts.append(f"{value_text(limit.margin_value, limit.unit)} away")
+        if limit.margin_value is not None:
+            away = margin_words(limit.margin_value, limit.unit, "beyond")
+            parts.append(away if limit.margin_value < 0 else f"{away} away")
         if limit.margin_seconds is not None and limit.margin_seconds >= 0:
             parts.append(f"{value_text(limit.margin_seconds, 's')} left of the time allowed")
     return ", ".join(parts)
