@@ -135,9 +135,10 @@ def usual_plane(band: Band, traces: Mapping[Key, Mapping[int, float]]) -> UsualP
     found = [traces[key] for key in band.members if traces.get(key)]
     lacking = band.count - len(found)
     if len(found) < MIN_STARTS:
-        words = f"No usual band: it needs {MIN_STARTS} earlier {starts}, and the history has {band.count}"
+        # Those of other days count, also later ones: a band is the same for each start of its stretch.
+        words = f"No usual band: {band.count} of {MIN_STARTS} other {starts} are kept in the history"
         if lacking:
-            words += f", {lacking} of them kept without a trace: add their files again"
+            words += f", {lacking} of them without a trace: add their files again"
         return UsualPlane(f"{words}.", len(found))
     percents, low, middle, high = [], [], [], []
     for percent in range(min(map(min, found)), max(map(max, found)) + 1):
@@ -149,11 +150,11 @@ def usual_plane(band: Band, traces: Mapping[Key, Mapping[int, float]]) -> UsualP
             middle.append(float(edges[1]))
             high.append(float(edges[2]))
     if not percents:
-        return UsualPlane("No usual band: the earlier starts have no speed in common.", len(found))
+        return UsualPlane("No usual band: the other starts have no speed in common.", len(found))
     without = f" ({lacking} more are kept without a trace)" if lacking else ""
     since = f", since {band.since}" if band.since else ""
     words = (
-        f"Shaded: at each Ng the middle 90 % of {len(found)} earlier {starts}{since}{without}, as recorded. "
+        f"Shaded: at each Ng the middle 90 % of {len(found)} other {starts}{since}{without}, as recorded. "
         f"{USUAL_IS_NOT_A_LIMIT}"
     )
     arrays = (np.asarray(part) for part in (percents, low, middle, high))

@@ -132,7 +132,7 @@ def test_the_usual_band_is_drawn_and_says_how_it_was_made(kept, desk, qtbot):
     view = desk.window.starts
     qtbot.waitUntil(lambda: view._page is not None, timeout=20_000)
     assert view.plane._usual.count == 20
-    assert "middle 90 % of 20 earlier completed battery starts of TG7-0042" in view._usual.text()
+    assert "middle 90 % of 20 other completed battery starts of TG7-0042" in view._usual.text()
     assert "Usual is not a limit." in view._usual.text()
     assert "middle 90 %" in view.plane.accessibleDescription()
     # A pixel between the 5th and the 95th percentile has the band's colour, one far above has not.

@@ -84,7 +84,7 @@ def test_the_band_holds_the_percentiles_at_each_ng(store):
     at = int(np.searchsorted(plane.ng_pct, 40.0))
     assert (plane.low_c[at], plane.middle_c[at], plane.high_c[at]) == pytest.approx((705, 750, 795))
     assert "middle 90 %" in plane.words
-    assert "21 earlier completed battery starts of TG7-0042" in plane.words
+    assert "21 other completed battery starts of TG7-0042" in plane.words
     assert plane.words.endswith("Usual is not a limit.")
 
 
@@ -109,8 +109,16 @@ def test_too_few_starts_are_said_with_their_number(store):
     plane = starts_page(lit("now.csv", at=FIRST + timedelta(days=60)), store).plane(made_start())
     assert not plane.enough
     assert plane.words == (
-        "No usual band: it needs 15 earlier completed battery starts of TG7-0042, and the history has 4."
+        "No usual band: 4 of 15 other completed battery starts of TG7-0042 are kept in the history."
     )
+
+
+def test_what_is_counted_is_true_for_a_flight_before_the_others(store):
+    for flight in many([740.0] * 4):
+        store.keep(flight)
+    words = starts_page(lit("now.csv", at=FIRST - timedelta(days=60)), store).plane(made_start()).words
+    assert "4 of 15 other completed battery starts" in words
+    assert "earlier" not in words
 
 
 def test_starts_kept_without_a_trace_are_counted_and_said(store):
@@ -120,7 +128,7 @@ def test_starts_kept_without_a_trace_are_counted_and_said(store):
         connection.execute(schema.start_traces.delete())
     plane = starts_page(lit("now.csv", at=FIRST + timedelta(days=60)), store).plane(made_start())
     assert not plane.enough
-    assert "16 of them kept without a trace: add their files again" in plane.words
+    assert "16 of them without a trace: add their files again" in plane.words
 
 
 def test_a_start_that_a_person_left_out_is_not_in_the_band(store):
