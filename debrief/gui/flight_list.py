@@ -14,6 +14,7 @@ TITLES = ("", "Date", "Starts", "File", "What was found")
 _SHAPES: dict[str, tuple[Shape, str]] = {
     "exceeded": ("diamond", "exceeded"),
     "possible": ("hollow_diamond", "possibly exceeded"),
+    "caution": ("triangle", "caution"),
     "undetermined": ("circle", "not everything was judged"),
 }
 _Index = QModelIndex | QPersistentModelIndex
@@ -70,10 +71,11 @@ class FlightModel(QAbstractTableModel):
         match role:
             case Qt.ItemDataRole.DisplayRole if column:
                 return self._words(flight, column)
-            case Qt.ItemDataRole.DecorationRole if column == 0 and flight.verdict in _SHAPES:
-                return self._icon(flight.verdict)
+            case Qt.ItemDataRole.DecorationRole if column == 0 and _mark(flight) in _SHAPES:
+                return self._icon(_mark(flight))
             case Qt.ItemDataRole.AccessibleTextRole if column == 0:
-                return _SHAPES[flight.verdict][1] if flight.verdict in _SHAPES else "nothing exceeded"
+                mark = _mark(flight)
+                return _SHAPES[mark][1] if mark in _SHAPES else "nothing exceeded"
             case Qt.ItemDataRole.TextAlignmentRole if column == 2:
                 return _RIGHT
             case Qt.ItemDataRole.ToolTipRole:
@@ -92,10 +94,16 @@ class FlightModel(QAbstractTableModel):
             case _:
                 return flight.sentence
 
-    def _icon(self, verdict: str) -> QIcon:
-        if verdict not in self._icons:
-            self._icons[verdict] = shape_icon(_SHAPES[verdict][0], self._theme)
-        return self._icons[verdict]
+    def _icon(self, mark: str) -> QIcon:
+        if mark not in self._icons:
+            self._icons[mark] = shape_icon(_SHAPES[mark][0], self._theme)
+        return self._icons[mark]
+
+
+def _mark(flight: Flight) -> str:
+    """Return what a flight is marked by: its verdict, but a caution stands before "not everything was judged"."""
+    exceeded = flight.verdict in ("exceeded", "possible")
+    return "caution" if flight.highest_severity == "caution" and not exceeded else flight.verdict
 
 
 def shape_icon(shape: Shape, theme: Theme) -> QIcon:

@@ -35,6 +35,8 @@ class Flight:
     start_epoch_s: float | None = None
     path: str = ""
     """Where the file was when it was kept."""
+    highest_severity: str = ""
+    """Of its events: limit, possible, caution or note; empty without any."""
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,10 @@ from debrief.profile.model import EngineProfile
 from debrief.recording.model import Identity
 
 
+_SEVERITIES = ("limit", "possible", "caution", "note")
+"""The worst first."""
+
+
 def storable(text: str | None) -> str | None:
     """Return the text without what a database cannot hold: NUL, and halves of surrogate pairs.
 
@@ -171,8 +175,8 @@ def _measure_rows(
     ]
 
 
-def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...]) -> Flight:
-    """Return a kept recording as listed."""
+def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], severities: frozenset[str]) -> Flight:
+    """Return a kept recording as listed; `severities` are those of its events."""
     missing = []
     if row["start_epoch_s"] is None:
         missing.append("undated")
@@ -196,4 +200,5 @@ def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...]) -> Flight:
         added_at=row["added_at"],
         start_epoch_s=row["start_epoch_s"],
         path=row["path"] or "",
+        highest_severity=next((one for one in _SEVERITIES if one in severities), ""),
     )

@@ -219,7 +219,18 @@ class Store(PeoplesWords):
                 )
                 for sha, key in connection.execute(pairs.distinct()):
                     named.setdefault(sha, set()).add(key)
-        return tuple(flight_of(row, tuple(sorted(named.get(row["sha256"], ())))) for row in rows)
+            found: dict[str, set[str]] = {}
+            pairs = sa.select(e.c.sha256, e.c.severity).join(r, r.c.sha256 == e.c.sha256).where(which)
+            for sha, severity in connection.execute(pairs.distinct()):
+                found.setdefault(sha, set()).add(severity)
+        return tuple(
+            flight_of(
+                row,
+                tuple(sorted(named.get(row["sha256"], ()))),
+                frozenset(found.get(row["sha256"], ())),
+            )
+            for row in rows
+        )
 
     def engines(self) -> tuple[str, ...]:
         """Return the names of the engines that have starts or numbers of a flight, sorted."""

@@ -14,8 +14,9 @@ from PySide6.QtWidgets import QApplication, QPushButton
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
-from history_making import made_assessment, series
+from history_making import made_assessment, made_event, series
 
+from debrief.gui.flight_list import FlightModel
 from debrief.gui.trend_chart import point_words
 from debrief.history.desk import default_file, look
 from debrief.history.store import Store
@@ -165,6 +166,29 @@ def test_a_click_on_a_point_opens_its_flight(desk, debrief_home, qtbot, tmp_path
     assert wanted == [str(file)]
     qtbot.waitUntil(lambda: desk.window.replay.session.path == file, timeout=20_000)
     assert desk.window.view == "replay"
+
+
+@pytest.mark.parametrize(
+    ("verdict", "severities", "said"),
+    [
+        ("undetermined", ("note", "caution"), "caution"),
+        ("within", ("caution",), "caution"),
+        ("undetermined", ("note",), "not everything was judged"),
+        ("within", (), "nothing exceeded"),
+        ("exceeded", ("caution", "limit"), "exceeded"),
+        ("possible", ("possible", "caution"), "possibly exceeded"),
+    ],
+)
+def test_a_flight_is_marked_by_the_highest_that_was_found(desk, debrief_home, verdict, severities, said):
+    flight = made_assessment("one.csv", events=tuple(made_event(severity=one) for one in severities))
+    with Store.open() as store:
+        store.keep(replace(flight, verdict=verdict))
+        (listed,) = store.flights()
+    model = FlightModel(desk.window.history._theme)
+    model.show((listed,), "")
+    cell = model.index(0, 0)
+    assert cell.data(Qt.ItemDataRole.AccessibleTextRole) == said
+    assert (cell.data(Qt.ItemDataRole.DecorationRole) is None) == (said == "nothing exceeded")
 
 
 def test_a_file_that_is_gone_is_told_and_stays_in_the_history(desk, kept, history, qtbot):
