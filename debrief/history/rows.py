@@ -21,7 +21,6 @@ from debrief.history.start_traces import rising_trace, trace_text
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Identity
 
-
 _SEVERITIES = ("limit", "possible", "caution", "note")
 """The worst first."""
 
