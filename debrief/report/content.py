@@ -166,14 +166,13 @@ def _summary(assessment: Assessment, options: ReportOptions) -> Section:
     if assessment.profile is None and "--profile" not in assessment.sentence:
         lines.append(phrases.NO_PROFILE)
     sentence = assessment.sentence or VERDICT_WORDS[assessment.verdict]
-    file = provenance.path or provenance.file_name
     blocks: list[Block] = [
         Pairs(
             (
                 ("Aircraft", _told(identity.aircraft, identity.aircraft_source)),
                 ("Engine", _engine(assessment)),
                 ("Recorded", f"{phrases.when(assessment)}; {phrases.recorded_line(assessment)}"),
-                ("File", file),
+                ("File", provenance.file_name or "not known"),  # a path can tell private things
                 ("SHA-256", provenance.sha256 or "not known"),
                 ("Profile", phrases.profile_line(assessment)),
             ),

@@ -168,7 +168,7 @@ def _quality(assessment: Assessment) -> list[str]:
 
 def _recording(assessment: Assessment) -> list[str]:
     provenance = assessment.recording.provenance
-    lines = [f"File {provenance.path or provenance.file_name}, {phrases.recorded_line(assessment)}."]
+    lines = [f"File {provenance.file_name or 'not known'}, {phrases.recorded_line(assessment)}."]
     if provenance.sha256:
         lines.append(f"SHA-256 {provenance.sha256}")
     lines.append(f"Channels: {phrases.channel_list(assessment)}.")

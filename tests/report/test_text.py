@@ -7,6 +7,8 @@ from dataclasses import replace
 
 import pytest
 
+from debrief.report.content import build
+from debrief.report.options import ReportOptions
 from debrief.report.text import assessment_text, to_ascii
 from tests.report.made_assessments import climb_overtemp, hot_start
 
@@ -69,3 +71,18 @@ def test_no_line_ends_between_a_number_and_its_unit(width: int) -> None:
         first = following.split()[0] if following.strip() else ""
         assert not (line[-1:].isdigit() and first.rstrip(".,;)") in ("°C", "%", "V", "s")), line
     assert "\N{NO-BREAK SPACE}" not in "".join(lines)
+
+
+def test_the_file_is_named_without_the_folder_that_it_lies_in_and_known_by_its_sum() -> None:
+    made = hot_start()
+    assert made.recording.provenance.path == f"/flights/{made.recording.provenance.file_name}"
+    text = assessment_text(made)
+    assert f"File {made.recording.provenance.file_name}, " in text
+    assert "/flights" not in text
+    assert f"SHA-256 {made.recording.provenance.sha256}" in text
+
+
+def test_the_paper_names_the_file_without_the_folder_that_it_lies_in() -> None:
+    content = repr(build(hot_start(), ReportOptions()))
+    assert f"('File', '{hot_start().recording.provenance.file_name}')" in content
+    assert "/flights" not in content
