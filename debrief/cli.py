@@ -160,6 +160,8 @@ def _report(options: argparse.Namespace) -> int:
             from debrief.history.notes import notes_in
 
             notes = notes_in(assessment.recording.provenance.sha256, options.db)
+            if options.notes and not notes:
+                print(f"debrief: {NO_NOTES}", file=sys.stderr)
         write_pdf(
             assessment,
             output,
@@ -178,6 +180,9 @@ def _report(options: argparse.Namespace) -> int:
     else:
         write_json(assessment, output)
     return DONE
+
+
+NO_NOTES = "No notes are kept for this recording; the paper is without any."
 
 
 def _from_history(

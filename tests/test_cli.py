@@ -469,7 +469,20 @@ def test_report_with_the_history_prints_what_it_adds(
 
 
 @pytest.mark.usefixtures("qapp")
-def test_report_with_notes_prints_those_that_wait_and_those_of_the_history(tmp_path: Path) -> None:
+def test_report_with_notes_says_that_there_are_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("report", HOT, "-o", tmp_path / "paper.pdf", "--notes") == 0
+    assert (
+        capsys.readouterr().err
+        == "debrief: No notes are kept for this recording; the paper is without any.\n"
+    )
+
+
+@pytest.mark.usefixtures("qapp")
+def test_report_with_notes_prints_those_that_wait_and_those_of_the_history(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     import pypdf
 
     from debrief.history.model import Note
@@ -484,7 +497,9 @@ def test_report_with_notes_prints_those_that_wait_and_those_of_the_history(tmp_p
         return " ".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
 
     assert "Hand moved late" not in printed()
+    assert capsys.readouterr().err == ""
     assert "Hand moved late to the cut-off" in printed("--notes")
+    assert "No notes" not in capsys.readouterr().err
     assert run("history", "add", HOT) == 0
     assert "Hand moved late to the cut-off" in printed("--notes")
     assert "Hand moved late to the cut-off" in printed("--history")
