@@ -10,7 +10,7 @@ from debrief.analysis.model import Assessment, Event, Start
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
 from debrief.session.definitions import level_name
-from debrief.session.story import SHAPE_WORDS, Shape, shape_of
+from debrief.session.story import Shape, shape_of, spoken_severity
 from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain, unit_words
 
 _ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
@@ -148,7 +148,7 @@ class StartsTable(QTableWidget):
         mark = QTableWidgetItem()
         if worst is not None and worst.severity != "note":
             mark.setIcon(self._icon(shape_of(worst)))
-            mark.setData(Qt.ItemDataRole.AccessibleTextRole, SHAPE_WORDS[shape_of(worst)])
+            mark.setData(Qt.ItemDataRole.AccessibleTextRole, spoken_severity(worst))
             mark.setToolTip(worst.message)
         return mark
 

@@ -10,12 +10,11 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayo
 from debrief.analysis.model import Event, Start
 from debrief.gui.theme import Theme
 from debrief.session.definitions import Definition, definition_of, source_text
-from debrief.session.saying import in_words, key_words, keys_in_words
+from debrief.session.saying import in_words, key_words, keys_in_words, severity_words
 from debrief.session.session import Session
 from debrief.session.why import Why, factor_why, measure_why
 from debrief.session.wording import (
     CAUTION,
-    SEVERITY_WORDS,
     clock_text,
     duration_text,
     event_title,
@@ -89,7 +88,7 @@ def entry_link(entry: Definition) -> str:
 
 
 def _event_html(session: Session, event: Event) -> str:
-    words = SEVERITY_WORDS[event.severity]
+    words = severity_words(event)
     sure = "" if event.certain or event.severity not in ("limit",) else ", within the uncertainty of sampling"
     lines = [
         f"<h3>{escape(event_title(event.kind))} at {clock_text(event.start_s)}: {escape(words.lower())}{sure}</h3>",

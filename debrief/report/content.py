@@ -32,11 +32,11 @@ from debrief.report.options import Reader, ReportOptions
 from debrief.report.ranges import events_of
 from debrief.report.reference import Reference
 from debrief.report.traces import event_spans, lane_of
+from debrief.session.saying import severity_words
 from debrief.session.wording import (
     AFTER_LIMIT,
     CAUTION,
     NOT_APPROVED,
-    SEVERITY_WORDS,
     VERDICT_WORDS,
     channel_words,
     clock_text,
@@ -372,7 +372,7 @@ def _events_section(events: Sequence[Event]) -> Section:
                     clock_text(event.start_s),
                     event_title(event.kind),
                     place,
-                    SEVERITY_WORDS[event.severity] + ("" if event.certain else ", not certain"),
+                    severity_words(event) + ("" if event.certain else ", not certain"),
                     phrases.event_value(event),
                     phrases.event_limit(event),
                     phrases.event_duration(event),
@@ -391,6 +391,7 @@ def _events_section(events: Sequence[Event]) -> Section:
         Column("beyond it (bounds)", 0.2, right=True),
     )
     legend = Paragraph(
-        "Diamond: exceeded. Hollow diamond: possibly exceeded. Triangle: caution. Circle: note.", "muted"
+        "Diamond: exceeded, or a procedure not kept. Hollow diamond: possibly exceeded. Triangle: caution. Circle: note.",
+        "muted",
     )
     return Section("Events", (legend, Table(columns, tuple(rows), marked=True)), new_page=False)

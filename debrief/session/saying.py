@@ -11,6 +11,7 @@ from debrief.profile.model import EngineProfile
 from debrief.session.wording import (
     CHANNEL_WORDS,
     EVENT_TITLES,
+    SEVERITY_WORDS,
     channel_symbol,
     channel_words,
     event_title,
@@ -111,6 +112,16 @@ def itt_unit(start: Start) -> str:
     """Return the unit in which the temperatures of a start are shown."""
     peak = start.measures.get("peak_itt")
     return "degC" if peak is None else peak.unit
+
+
+def severity_words(event: Event) -> str:
+    """Return the severity in words, the same as the verdict has: "Exceeded" is only said of the engine's limits.
+
+    A rule of the procedure that was not kept is "Procedure", a start that never lit "Start failed".
+    """
+    if event.severity == "limit" and event.event_class == "procedure":
+        return "Start failed" if event.kind == "no_light_off" and event.reason is None else "Procedure"
+    return SEVERITY_WORDS[event.severity]
 
 
 def no_factor(assessment: Assessment, start: Start, events: Sequence[Event] | None = None) -> str:

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from debrief.analysis.model import Assessment, Event, Start
-from debrief.session.saying import FROM_ONE_SECOND, itt_unit
+from debrief.session.saying import FROM_ONE_SECOND, itt_unit, severity_words
 from debrief.session.wording import (
     OUTCOME_WORDS,
-    SEVERITY_WORDS,
     beside,
     clock_text,
     duration_text,
@@ -92,7 +91,9 @@ class StoryStep:
     def spoken(self) -> str:
         """The step in one line for a screen reader."""
         parts = [self.title]
-        if self.shape not in ("circle", "heading"):
+        if self.event is not None and self.shape not in ("circle", "heading"):
+            parts.append(spoken_severity(self.event))
+        elif self.shape not in ("circle", "heading"):
             parts.append(SHAPE_WORDS[self.shape])
         if self.shows_time:
             parts.append(f"at {clock_text(self.time_s)}")
@@ -104,6 +105,11 @@ class StoryStep:
 def shape_of(event: Event) -> Shape:
     """Return the shape that stands for an event's severity."""
     return _SHAPE_OF[event.severity]
+
+
+def spoken_severity(event: Event) -> str:
+    """Return what stands for an event's shape where it cannot be seen."""
+    return severity_words(event).lower() if event.event_class == "procedure" else SHAPE_WORDS[shape_of(event)]
 
 
 def story(assessment: Assessment) -> tuple[StoryStep, ...]:
@@ -376,11 +382,6 @@ def _merge(starts: list[StoryStep], rest: list[StoryStep]) -> tuple[StoryStep, .
                 merged.append(pending.pop(0))
         merged.append(step)
     return tuple(merged + pending)
-
-
-def severity_words(event: Event) -> str:
-    """Return the severity in words: a shape or a colour never stands alone."""
-    return SEVERITY_WORDS[event.severity]
 
 
 def unit_text(unit: str) -> str:

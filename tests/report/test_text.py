@@ -10,6 +10,8 @@ import pytest
 from debrief.report.content import build
 from debrief.report.options import ReportOptions
 from debrief.report.text import assessment_text, to_ascii
+from debrief.session.saying import severity_words
+from debrief.session.story import story
 from tests.report.made_assessments import climb_overtemp, hot_start
 
 
@@ -86,3 +88,27 @@ def test_the_paper_names_the_file_without_the_folder_that_it_lies_in() -> None:
     content = repr(build(hot_start(), ReportOptions()))
     assert f"('File', '{hot_start().recording.provenance.file_name}')" in content
     assert "/flights" not in content
+
+
+def test_a_procedure_is_never_said_to_be_exceeded_in_list_paper_and_story_as_in_the_verdict() -> None:
+    made = hot_start()
+    early = next(event for event in made.events if event.kind == "early_fuel")
+    early = replace(early, severity="limit", event_class="procedure")
+    made = replace(made, events=(early,))
+    assert "Procedure: Early fuel" in assessment_text(made)
+    paper = repr(build(made, ReportOptions()))
+    assert f"Procedure: {early.message}" in paper
+    assert "'Procedure'" in paper
+    assert f"Exceeded: {early.message}" not in paper
+    spoken = next(step.spoken for step in story(made) if step.event is early)
+    assert "procedure" in spoken
+    assert "exceeded" not in spoken
+
+
+def test_a_limit_of_the_engine_stays_exceeded_and_an_engine_that_never_lit_is_a_failed_start() -> None:
+    event = next(event for event in hot_start().events if event.event_class == "engine")
+    assert severity_words(replace(event, severity="limit")) == "Exceeded"
+    lit = replace(event, event_class="procedure", severity="limit", kind="no_light_off", reason=None)
+    assert severity_words(lit) == "Start failed"
+    assert severity_words(replace(lit, reason="late")) == "Procedure"
+    assert severity_words(replace(lit, severity="caution")) == "Caution"
