@@ -45,6 +45,7 @@ class PagesView(QAbstractScrollArea):
         self._fit: Fit = "width"
         self._dpi = 96
         self._chosen = False
+        self._capped = False
         self._page = 0
         self._images: dict[int, tuple[int, QImage]] = {}
         self._asked: set[tuple[int, int]] = set()
@@ -69,8 +70,8 @@ class PagesView(QAbstractScrollArea):
 
     @property
     def fit(self) -> Fit:
-        """What the size of the pages follows."""
-        return self._fit
+        """What the size of the pages follows now."""
+        return "free" if self._capped else self._fit
 
     @property
     def percent(self) -> int:
@@ -90,11 +91,7 @@ class PagesView(QAbstractScrollArea):
         self._asked.clear()
         self._words = ""
         self._lay_out()
-        if not self._chosen and self._fit == "width" and self._dpi > _WIDEST * self.logicalDpiX():
-            self._fit = "free"
-            self._dpi = round(_WIDEST * self.logicalDpiX())
-            self._lay_out()
-            self.zoom_changed.emit()
+        self.zoom_changed.emit()
         self._scrolled()
 
     def say(self, words: str) -> None:
@@ -153,6 +150,7 @@ class PagesView(QAbstractScrollArea):
         bar = self.verticalScrollBar()
         share = bar.value() / max(1.0, self._height())
         self._chosen = True
+        self._capped = False
         self._fit = "free"
         self._dpi = min(max(round(self._dpi * factor), _MIN_DPI), _MAX_DPI)
         self._lay_out()
@@ -181,6 +179,10 @@ class PagesView(QAbstractScrollArea):
         down = (view.height() - 2 * _GAP) / high
         if self._fit != "free":
             dpi = int(across if self._fit == "width" else min(across, down))
+            widest = round(_WIDEST * self.logicalDpiX())
+            # Until a person chooses, they follow the width only up to a size; a narrower view fits them again.
+            self._capped = not self._chosen and dpi > widest
+            dpi = widest if self._capped else dpi
             self._dpi = min(max(dpi, _MIN_DPI), _MAX_DPI)
         page_width = self._page_size()[0]
         vertical, horizontal = self.verticalScrollBar(), self.horizontalScrollBar()
@@ -227,12 +229,13 @@ class PagesView(QAbstractScrollArea):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Fit again; the page in view stays."""
-        page = self._page
+        page, fit = self._page, self.fit
         share = self.verticalScrollBar().value() - self._top(page)
         before = self._dpi
         self._lay_out()
         if self._dpi != before and self._count:
             self.verticalScrollBar().setValue(round(self._top(page) + share * self._dpi / before))
+        if (self._dpi, self.fit) != (before, fit):
             self.zoom_changed.emit()
         self._scrolled()
 

@@ -28,9 +28,9 @@ if TYPE_CHECKING:
 SIDE_WIDTH = 268
 _READERS = (("Technician", "technician"), ("Pilot", "pilot"), ("Student", "student"))
 _PAPERS = (("A4", "a4"), ("Letter", "letter"))
-_HISTORY = (("Notes only", False), ("Notes and trends", True))
+_HISTORY = (("Notes on this flight", False), ("Notes, usual, trends", True))
 _OTHER = "?"
-_REFERENCES = (("A start of this flight", ""), ("Another recording...", _OTHER))
+_REFERENCES = (("Another start here", ""), ("Another recording...", _OTHER))
 _ENDINGS = (
     ("pdf", "PDF", (0, 0, 2)),
     ("csv", "CSV", (1, 0, 1)),
@@ -64,6 +64,7 @@ class ReportSide(QWidget):
         self._theme = theme
         self._ask_open = ask_open
         self._folder = ""
+        self._labels: dict[QComboBox, QLabel] = {}
         self.setObjectName("story")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
         column = QVBoxLayout(self)
@@ -76,6 +77,8 @@ class ReportSide(QWidget):
         self.contents = QListWidget()
         self.contents.setAccessibleName("Pages of the report")
         self.contents.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.contents.setWordWrap(True)  # a long title takes two lines rather than lose its end
+        self.contents.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.contents.setMinimumHeight(40)  # a message above must not push the last button out of the window
         self.contents.currentRowChanged.connect(self._content_chosen)
         column.addWidget(self.contents, 1)
@@ -93,12 +96,18 @@ class ReportSide(QWidget):
         self.reader = self._choice(grid, 0, "&For", "Who reads the paper", _READERS)
         self.select = self._choice(grid, 1, "&What", "What goes on the paper", ())
         self.paper = self._choice(grid, 2, "&Paper", "Size of the paper", _PAPERS)
-        self.history = self._choice(grid, 3, "H&istory", "What the history adds", _HISTORY)
-        self.history.setToolTip("Notes on this flight, how usual its starts are, and trends of its engine")
+        self.history = self._choice(grid, 3, "A&dd", "What the history adds", _HISTORY)
+        self.history.setToolTip(
+            "What the paper adds from the history: only the notes on this flight, or also how usual its starts "
+            "are for this engine, and the trends of the engine"
+        )
         self.reference = self._choice(
             grid, 4, "&Beside", "What a student's start is compared with", _REFERENCES
         )
-        self.reference.setToolTip("A student's start is compared with this one, in plain words")
+        self.reference.setToolTip(
+            "A student's start is explained beside one that was completed with nothing found in it: "
+            "one of this flight, or one of another recording"
+        )
         self.reference.activated.connect(self._reference_chosen)
         self.reader.currentIndexChanged.connect(self._reader_changed)
         return grid
@@ -142,6 +151,7 @@ class ReportSide(QWidget):
         box.currentIndexChanged.connect(self._chosen)
         label = QLabel(words)
         label.setBuddy(box)
+        self._labels[box] = label
         grid.addWidget(label, line, 0)
         grid.addWidget(box, line, 1)
         return box
@@ -186,7 +196,8 @@ class ReportSide(QWidget):
 
     @Slot()
     def _reader_changed(self) -> None:
-        self.reference.setEnabled(self.reader.currentData() == "student")
+        for widget in (self.reference, self._labels[self.reference]):
+            widget.setVisible(self.reader.currentData() == "student")
 
     @Slot(int)
     def _reference_chosen(self, index: int) -> None:

@@ -5,7 +5,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QComboBox, QPushButton
+from PySide6.QtWidgets import QComboBox, QLabel, QPushButton
 
 from debrief.gui.report_jobs import PaperChoice
 from debrief.report.content import build
@@ -99,9 +99,12 @@ def test_a_students_start_is_compared_with_a_recording_that_is_asked_for(desk, r
 
     other = str(resource("demo_flights") / "01_cool_normal_start.csv")
     side = report.side
-    assert not side.reference.isEnabled()
+    labels = {label.buddy(): label for label in side.findChildren(QLabel)}
+    assert not side.reference.isVisible()  # what is not for this reader is not in the way
+    assert not labels[side.reference].isVisible()
     side.reader.setCurrentIndex(side.reader.findData("student"))
-    assert side.reference.isEnabled()
+    assert side.reference.isVisible()
+    assert labels[side.reference].isVisible()
     side._ask_open = lambda parent, folder, answer: answer(other)
     side.reference.activated.emit(side.reference.findData("?"))
     assert report.choice == PaperChoice(reader="student", reference=other)
@@ -182,6 +185,27 @@ def test_fitting_and_zooming(report, qtbot):
     qtbot.keyClick(view, Qt.Key.Key_Minus)
     assert view.percent < larger
     drawn(report, qtbot)
+
+
+def test_the_width_is_fitted_again_when_the_window_changes(desk, report, qtbot):
+    view, window = report.pages_view, desk.window
+
+    def at(width):
+        window.resize(width, window.height())
+        qtbot.waitUntil(lambda: window.width() == width)
+        drawn(report, qtbot)
+        return view._rect(0).width() / view.viewport().width()
+
+    assert view._chosen is False
+    assert at(2400) < 0.8  # until one chooses, not as wide as a very wide view
+    assert view.fit == "free"
+    assert at(1280) > 0.85
+    assert view.fit == "width"
+    assert at(2400) < 0.8
+    view.fit_width()
+    assert at(1700) > 0.85
+    assert at(1280) > 0.85
+    assert view.fit == "width"
 
 
 @pytest.mark.parametrize("ending", ["pdf", "csv", "json", "png", "svg"])
