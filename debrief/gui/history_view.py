@@ -225,8 +225,11 @@ class HistoryView(QWidget):
         self.keep_button.setEnabled(known and not self.jobs.is_running("keep"))
         kept = self._page.kept if self._page is not None and session is not None else None
         if kept is not None and session is not None and kept.sha256 == session.recording.provenance.sha256:
-            self.keep_button.setText("&Keep anew as judged now")
-            self.keep_button.setToolTip("This flight is kept. Its notes stay when it is kept anew.")
+            self.keep_button.setText("&Update the kept flight")
+            self.keep_button.setToolTip(
+                "This flight is kept already. What is kept of it becomes what is found in it now, with the profile "
+                "in use; its notes stay."
+            )
         else:
             self.keep_button.setText("&Keep this flight")
             self.keep_button.setToolTip("Add the open recording to the history")
