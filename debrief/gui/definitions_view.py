@@ -66,6 +66,7 @@ class DefinitionsView(QWidget):
         column.addLayout(body, 1)
         self.titles = QListWidget()
         self.titles.setAccessibleName("Entries")
+        self.titles.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.titles.currentItemChanged.connect(self._chosen)
         body.addWidget(self.titles)
         self.text = QTextBrowser()
@@ -131,7 +132,7 @@ class DefinitionsView(QWidget):
                 self.titles.addItem(heading)
             item = QListWidgetItem(entry.title)
             item.setData(Qt.ItemDataRole.UserRole, address(entry))
-            item.setToolTip(f"{entry.name}, {group_title(entry.group).lower()}")
+            item.setToolTip(f"{entry.title}: {entry.name}, {group_title(entry.group).lower()}")
             self.titles.addItem(item)
         self.titles.blockSignals(False)
 

@@ -61,10 +61,12 @@ class Header(QWidget):
         self._session_changed()
 
     def show_view(self, index: int) -> None:
-        """Mark a view as the one shown."""
+        """Mark a view as the one shown; none where another page is, which has no number here."""
         button = self._tabs.button(index)
-        if button is not None:
-            button.setChecked(True)
+        # A group that allows only one has no way to check none.
+        self._tabs.setExclusive(button is not None)
+        for tab in self._tabs.buttons():
+            tab.setChecked(tab is button)
 
     @Slot()
     def _session_changed(self) -> None:

@@ -353,7 +353,9 @@ QLineEdit:focus, QPlainTextEdit:focus {{ border: 1px solid {ink}; }}
 QDialog {{ background: {ground}; }}
 QScrollArea, QListView, QTableView {{ background: {panel}; border: none; }}
 QTableView {{ gridline-color: {grid}; selection-background-color: {selection}; selection-color: {ink}; }}
+QTableView {{ outline: 0; }}
 QTableView::item {{ padding: 4px 10px; }}
+QTableView::item:selected, QTableView::item:focus {{ background: {selection}; color: {ink}; }}
 QHeaderView {{ background: {panel}; border: none; border-bottom: 1px solid {hairline}; }}
 QHeaderView::section {{ background: {panel}; color: {muted}; border: none;
   border-bottom: 1px solid {hairline}; padding: 6px 10px; }}

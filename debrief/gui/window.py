@@ -318,6 +318,7 @@ class Window(QMainWindow):
             self._before_definitions = self._stack.currentIndex()
         self.replay.pause()
         self._stack.setCurrentWidget(self.definitions)
+        self.header.show_view(-1)
         self.definitions.field.setFocus(Qt.FocusReason.OtherFocusReason)
         self._enable_actions()
 

@@ -72,3 +72,21 @@ def test_a_click_on_a_measure_shows_its_samples_and_its_link_opens_the_entry(des
     dialog.text.anchorClicked.emit(QUrl(f"definition:measure/{names[row]}"))
     assert desk.window.view == "definitions"
     assert desk.window.definitions.titles.currentItem() is not None
+
+
+def test_no_view_is_marked_while_the_page_is_shown_and_its_list_has_no_bar_across(desk, qtbot):
+    def lit():
+        return [tab.text() for tab in desk.window.header._tabs.buttons() if tab.isChecked()]
+
+    desk.show(made.hot_start())
+    desk.window._view_starts()
+    assert lit() == ["Starts"]
+    desk.window.show_definitions()
+    assert lit() == []
+    assert not desk.window.definitions.titles.horizontalScrollBar().isVisible()
+    desk.window.header._tabs.button(0).click()
+    assert lit() == ["Replay"]
+    assert desk.window.view == "replay"
+    desk.window.show_definitions()
+    qtbot.keyClick(desk.window.definitions, Qt.Key.Key_Escape)
+    assert lit() == ["Replay"]

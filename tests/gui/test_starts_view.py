@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QTableWidget
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
@@ -373,3 +373,19 @@ def test_without_a_start_the_reason_is_said_and_no_empty_table_stands_there(desk
     QApplication.processEvents()
     assert view.table.isVisible()
     assert view._hint.text().startswith("Enter or a double click")
+
+
+def test_a_clicked_cell_has_the_plain_colour_of_the_selection(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window._view_starts()
+    for table in desk.window.starts.findChildren(QTableWidget):
+        if not table.isVisible() or not table.rowCount():
+            continue
+        column = next(n for n in range(1, table.columnCount()) if not table.isColumnHidden(n))
+        rect = table.visualItemRect(table.item(0, column))
+        QTest.mouseClick(table.viewport(), Qt.MouseButton.LeftButton, pos=rect.center())
+        image = table.viewport().grab().toImage()
+        wanted = desk.theme.color("selection").rgb()
+        # Along the left padding of the cell, where no text stands: a native box is a gradient there.
+        column_of_pixels = {image.pixel(rect.left() + 3, y) for y in range(rect.top() + 2, rect.bottom() - 1)}
+        assert column_of_pixels == {wanted}, table.accessibleName()
