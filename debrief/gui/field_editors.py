@@ -62,6 +62,8 @@ class FieldEditor(QWidget):
         self.widget.setAccessibleDescription(field.hint)
         self.widget.setToolTip(field.hint)
         column.addWidget(self.widget)
+        # Taller than what stands in it, it keeps that beside the label.
+        column.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.setFocusProxy(self.widget)
         if field.kind == "rows":
             column.addLayout(self._row_buttons())
@@ -111,7 +113,10 @@ class FieldEditor(QWidget):
         table.setTabKeyNavigation(False)
         table.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         table.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
-        table.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
+        header = table.horizontalHeader()
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
+        # Five short titles beside each other: with the usual padding they were cut.
+        header.setStyleSheet("QHeaderView::section { padding: 6px 4px; }")
         table.verticalHeader().setDefaultSectionSize(theme.px(28))
         self._table = table
         for row in rows:

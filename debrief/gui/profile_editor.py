@@ -76,7 +76,7 @@ class ProfileEditor(QWidget):
         self._unread: dict[_Place, tuple[Value, str]] = {}
         self._discards = False
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-        self.resize(theme.px(1080), theme.px(640))
+        self.resize(theme.px(1180), theme.px(660))
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(CHECK_MS)
@@ -110,7 +110,8 @@ class ProfileEditor(QWidget):
         label.setProperty("role", "heading")
         self.list = QListWidget()
         self.list.setAccessibleName("Parts of the profile")
-        self.list.setFixedWidth(self._theme.px(200))
+        self.list.setFixedWidth(self._theme.px(270))
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.currentRowChanged.connect(self._section_chosen)
         label.setBuddy(self.list)
         left.addWidget(label)
@@ -223,6 +224,8 @@ class ProfileEditor(QWidget):
         self.list.blockSignals(True)
         self.list.clear()
         self.list.addItems([section.title for section in self._sections])
+        for number, section in enumerate(self._sections):
+            self.list.item(number).setToolTip(section.title)
         self.list.setCurrentRow(min(row, len(self._sections) - 1))
         self.list.blockSignals(False)
         self._section_chosen(self.list.currentRow())
@@ -260,12 +263,12 @@ class ProfileEditor(QWidget):
             self.form.set(section, field, editor.value)
             self._unread.pop((section.path, field.key), None)
         except FieldError as error:
-            self._unread[section.path, field.key] = editor.value, f"{section.title}, {_small(str(error))}"
+            self._unread[section.path, field.key] = editor.value, f"{section.name}, {_small(str(error))}"
         self._show_unsaved()
-        if section.path[:1] == ("limits",) and field.key == "id":
+        if section.path[:1] == ("limits",) and field.key in ("id", "event"):
             item = self.list.currentItem()
             if item is not None:
-                item.setText(f"Limit {editor.value}")
+                item.setText(self.form.sections()[self.list.currentRow()].title)
         self._timer.start()
 
     def editor(self, key: str) -> FieldEditor:

@@ -18,9 +18,11 @@ from debrief.home import home
 from debrief.profile.fields import ProfileError
 from debrief.profile.loader import FORMAT, parse
 from debrief.profile.model import EngineProfile
+from debrief.recording.model import CANONICAL
 from debrief.resources import resource
 from debrief.session import profile_fields as known
 from debrief.session.profile_fields import Column, Field
+from debrief.session.wording import channel_words, event_title
 
 Row = tuple[str, ...]
 Value = str | bool | tuple[Row, ...]
@@ -42,7 +44,7 @@ class Section:
     path : tuple
         Keys to it from the top, with the position inside ``limits``.
     title : str
-        For a person.
+        For a person: words, with the file's own name behind them.
     fields : tuple of Field
     removable : bool
         Whether it can be taken out: gauges and limits.
@@ -52,6 +54,12 @@ class Section:
     title: str
     fields: tuple[Field, ...]
     removable: bool = False
+
+    @property
+    def name(self) -> str:
+        """The part by the file's own name for it, such as ``Gauge itt``."""
+        part, colon, rest = self.title.partition(":")
+        return f"{part} {rest.rpartition('(')[2].rstrip(')')}" if colon else self.title
 
 
 class ProfileForm:
@@ -138,12 +146,17 @@ class ProfileForm:
         ]
         gauges = self._document.get("gauges")
         if isinstance(gauges, MutableMapping):
-            out += [Section(("gauges", name), f"Gauge {name}", known.GAUGE, True) for name in gauges]
+            out += [
+                Section(("gauges", name), _titled("Gauge", _channel(name), name), known.GAUGE, True)
+                for name in gauges
+            ]
         limits = self._document.get("limits")
         if isinstance(limits, list):
             for index, limit in enumerate(limits):
                 name = limit.get("id", "") if isinstance(limit, MutableMapping) else ""
-                out.append(Section(("limits", index), f"Limit {name or index + 1}", known.LIMIT, True))
+                kind = limit.get("event", "") if isinstance(limit, MutableMapping) else ""
+                title = _titled("Limit", event_title(str(kind)) if kind else "", str(name or index + 1))
+                out.append(Section(("limits", index), title, known.LIMIT, True))
         return tuple(out)
 
     def value(self, section: Section, field: Field) -> Value:
@@ -300,6 +313,15 @@ class ProfileForm:
             raise UserError(f"{file} cannot be written: {error.strerror}.") from error
         self.path, self._saved = file, text
         return self.check()
+
+
+def _titled(part: str, words: str, name: str) -> str:
+    """Return the title of a part: words, with the file's own name for it behind."""
+    return f"{part}: {words} ({name})" if words else f"{part} {name}"
+
+
+def _channel(name: str) -> str:
+    return channel_words(name) if name in CANONICAL else ""
 
 
 def own_folder() -> Path:

@@ -6,7 +6,7 @@ import assessment_maker as made
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QMessageBox, QPushButton
+from PySide6.QtWidgets import QApplication, QLabel, QMessageBox, QPushButton
 from shiboken6 import isValid
 
 from debrief.gui.profile_editor import ProfileEditor
@@ -40,8 +40,8 @@ def editor(qtbot, debrief_home):
 
 
 def page(editor, title):
-    titles = [section.title for section in editor._sections]
-    editor.list.setCurrentRow(titles.index(title))
+    names = [section.name for section in editor._sections]
+    editor.list.setCurrentRow(names.index(title))
 
 
 def type_into(editor, key, text):
@@ -118,12 +118,12 @@ def test_rows_are_added_changed_and_removed(editor, qtbot):
 def test_a_gauge_and_a_limit_are_added_and_removed(editor):
     editor.answers["channel"] = "fuel_flow"
     editor.ask_gauge()
-    assert editor.list.currentItem().text() == "Gauge fuel_flow"
+    assert editor.list.currentItem().text() == "Gauge: Fuel flow (fuel_flow)"
     assert editor.preview.gauges[0].instrument.name == "fuel_flow"
     editor.remove_button.click()
-    assert "Gauge fuel_flow" not in [s.title for s in editor._sections]
+    assert "Gauge fuel_flow" not in [s.name for s in editor._sections]
     editor.add_limit()
-    assert editor.list.currentItem().text() == "Limit limit-8"
+    assert editor.list.currentItem().text() == "Limit: Overtemperature (limit-8)"
     assert "allowed" in editor.message.text()
     editor.remove_button.click()
     assert editor.problem is None
@@ -196,7 +196,7 @@ def test_unreadable_text_stays_while_other_parts_are_looked_at_and_is_led_to(edi
     assert not editor.save_button.isEnabled()
     assert editor.message.text() == 'Gauge itt, range: "abc" is not a number.'
     editor.go_button.click()
-    assert editor.list.currentItem().text() == "Gauge itt"
+    assert editor.list.currentItem().text() == "Gauge: Interturbine temperature (itt)"
     assert editor.editor("range").value == "0 to abc"
     editor.remove_button.click()  # what is taken out has nothing left to be read
     assert "abc" not in editor.message.text()
@@ -216,7 +216,7 @@ def test_closing_over_unreadable_text_asks_first_and_enter_loses_nothing(editor,
 
 
 def test_unreadable_text_of_a_limit_follows_it_when_one_before_it_is_taken_out(editor, qtbot):
-    titles = [section.title for section in editor._sections if section.path[:1] == ("limits",)]
+    titles = [section.name for section in editor._sections if section.path[:1] == ("limits",)]
     page(editor, titles[1])
     type_into(editor, "rejoin_s", "soon")
     page(editor, titles[0])
@@ -284,3 +284,17 @@ def test_a_saved_profile_is_used_for_the_open_recording(desk, qtbot, debrief_hom
     editor.use_button.click()
     assert wanted == [str(own_folder() / "mine.toml")]
     editor.close()
+
+
+def test_a_box_stands_beside_its_label_and_no_title_of_a_table_is_cut(editor, qtbot):
+    source = editor.editor("source")
+    (label,) = (one for one in editor.findChildren(QLabel) if one.buddy() is source)
+    top = source.widget.mapTo(editor, source.widget.rect().topLeft()).y()
+    assert abs(top - label.mapTo(editor, label.rect().topLeft()).y()) < 20
+    page(editor, "Limit itt-start")
+    for key in ("allowed", "where"):
+        header = editor.editor(key).widget.horizontalHeader()
+        QApplication.processEvents()
+        for column in range(header.count()):
+            words = header.model().headerData(column, Qt.Orientation.Horizontal)
+            assert header.fontMetrics().horizontalAdvance(words) + 8 <= header.sectionSize(column), words

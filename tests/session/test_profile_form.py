@@ -24,7 +24,7 @@ def shipped(name="tarn-tg7"):
 
 
 def at(form, title, key):
-    section = next(one for one in form.sections() if one.title == title)
+    section = next(one for one in form.sections() if one.name == title)
     return section, next(field for field in section.fields if field.key == key)
 
 
