@@ -44,6 +44,7 @@ class QuestionsPanel(QFrame):
         super().__init__(parent)
         self._form = form
         self._theme = theme
+        self._labels: list[tuple[WrappedLabel, Question]] = []
         self._buttons: list[tuple[QPushButton, Question, Answer | None]] = []
         """With None for the answer that no column is it."""
         self.setObjectName("asked")
@@ -99,9 +100,10 @@ class QuestionsPanel(QFrame):
         return True
 
     def show_answers(self) -> None:
-        """Mark the answers that the form holds; what was the problem goes where nothing is open any more."""
+        """Mark the answers that the form holds and the questions that they settle; a problem that is settled goes."""
         if self._problem is not None:
-            self._problem.setVisible(bool(self._form.problems()))
+            self._problem.setVisible(not self._form.is_problem_settled)
+        settled = set()
         for button, question, answer in self._buttons:
             held = (
                 self._form.is_declined(question)
@@ -109,6 +111,10 @@ class QuestionsPanel(QFrame):
                 else self._form.is_answered_by(question, answer)
             )
             button.setChecked(held)
+            if held:
+                settled.add(id(question))
+        for label, question in self._labels:
+            _show_settled(label, question.text, id(question) in settled)
 
     def sizeHint(self) -> QSize:
         """Return as much height as the questions need, up to a part of the dialog."""
@@ -136,6 +142,7 @@ class QuestionsPanel(QFrame):
     def _ask(self, question: Question) -> None:
         """Put the sentence beside its answers, or above them where they are many."""
         label = self._say(question.text)
+        self._labels.append((label, question))
         buttons = self._make_buttons(question)
         width = sum(button.sizeHint().width() + 6 for button in buttons)
         row = QHBoxLayout()
@@ -214,3 +221,15 @@ class QuestionsPanel(QFrame):
                     said = self._form.answer(question, answer)
                 self.answered.emit(said)
                 return
+
+
+def _show_settled(label: WrappedLabel, text: str, is_settled: bool) -> None:
+    """Let a question that is answered step back, in words and in colour."""
+    words = f"Settled: {text}" if is_settled else text
+    if label.text() == words:
+        return
+    label.setText(words)
+    label.setAccessibleName(words)
+    label.setProperty("role", "muted" if is_settled else "")
+    label.style().unpolish(label)
+    label.style().polish(label)

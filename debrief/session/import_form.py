@@ -220,6 +220,13 @@ class ImportForm:
             return None
         return rate if 0 < rate <= MAX_RATE_HZ else None
 
+    @property
+    def is_problem_settled(self) -> bool:
+        """Whether what the file could not be read for is answered, whatever else is open."""
+        if self.proposal.needs_rate:
+            return not self.needs_rate or self.rate_hz is not None
+        return not self.problems()
+
     def problems(self) -> tuple[str, ...]:
         """Return what still has to be chosen or mended, one sentence each; empty: it can be opened."""
         from debrief.recording.identity import instant

@@ -387,6 +387,31 @@ def test_the_problem_is_said_until_nothing_is_open_any_more(window, qtbot, timel
     dialog.reject()
 
 
+def test_an_answer_settles_its_question_and_the_problem_at_once_whatever_else_is_open(
+    window, qtbot, tmp_path
+):
+    rows = "".join(f"{0.5 * n},{20 + n},{60 + n},{500 + n}\n" for n in range(60))
+    file = tmp_path / "counter.csv"
+    file.write_text(f"Counter,RPM (actual),RPM (actual %),ITT (degC)\n{rows}")
+    dialog = ask(window, qtbot, file)
+    panel = dialog.questions
+    problem = next(label for label in panel.findChildren(QLabel) if "No column of times" in label.text())
+    (time,) = (button for button, question, _ in panel._buttons if question.channel == "time")
+    assert not problem.isHidden()
+    time.click()
+    assert problem.isHidden()
+    (settled,) = (label for label in panel.findChildren(QLabel) if label.text().startswith("Settled: "))
+    assert "Counter" in settled.text()
+    assert settled.property("role") == "muted"
+    dialog.form.start_text = "no date"
+    panel.show_answers()
+    assert problem.isHidden()
+    time.click()  # the same answer again takes it back
+    assert not problem.isHidden()
+    assert "Settled" not in panel.words
+    dialog.reject()
+
+
 def test_a_list_is_as_wide_as_its_words(window, qtbot, unsure):
     dialog = ask(window, qtbot, unsure)
     dialog.table.setCurrentIndex(dialog.table.model().index(3, UNIT))
