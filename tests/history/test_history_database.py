@@ -102,7 +102,9 @@ def test_a_newer_history_is_refused_in_words_and_left_as_it_is(tmp_path):
     with Store.open(str(file), migrations=(*MIGRATIONS, NEXT)):
         pass
     before = file.read_bytes()
-    with pytest.raises(UserError, match=rf"newer Turbine Debrief.*form {NOW + 1}.*form {NOW}.*nothing was changed"):
+    with pytest.raises(
+        UserError, match=rf"newer Turbine Debrief.*form {NOW + 1}.*form {NOW}.*nothing was changed"
+    ):
         Store.open(str(file))
     assert file.read_bytes() == before
     assert list(tmp_path.glob("h.sqlite.form-*")) == []
