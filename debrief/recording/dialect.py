@@ -144,10 +144,10 @@ def detect(head: bytes, name: str, *, head_is_all: bool) -> Dialect:
     body = lines[rest:]
     if not any(line.strip() for line in body):
         raise UserError(f"{name} holds only comment lines and no data.")
-    best = max(
-        (_candidate(body, rest, delimiter, name, head_is_all) for delimiter in DELIMITERS),
-        key=lambda candidate: candidate.score,
-    )
+    best = _best([d for d in DELIMITERS if d in text], body, rest, name, head_is_all)
+    if best is None or best.score == 0:
+        best = _best(DELIMITERS, body, rest, name, head_is_all)
+        assert best is not None
     if best.problem is not None:
         raise best.problem
     records = list(best.records)
@@ -194,6 +194,14 @@ def _candidate(lines: Sequence[str], offset: int, delimiter: str, name: str, who
     score = consistency * (0.2 + known / max(len(cells), 1)) * (1.0 + min(width, 50) / 1000)
     header = any(is_header(record.fields, width) for record in records[:MAX_HEADER_RECORDS])
     return _Candidate(delimiter, tuple(records), width, score, header, problem)
+
+
+def _best(
+    delimiters: Sequence[str], lines: Sequence[str], offset: int, name: str, whole: bool
+) -> _Candidate | None:
+    """Return the first of the best of these delimiters; None without any."""
+    candidates = (_candidate(lines, offset, delimiter, name, whole) for delimiter in delimiters)
+    return max(candidates, key=lambda candidate: candidate.score, default=None)
 
 
 def _hash_header(lines: Sequence[str], rest: int, delimiter: str, width: int) -> list[Record]:

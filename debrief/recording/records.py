@@ -18,6 +18,8 @@ from debrief.recording.model import FloatArray
 from debrief.recording.source import decoded
 from debrief.recording.table import Block, Piece, TextPiece
 
+COUNTED_BYTES = 64 * 1024
+
 
 @dataclass(frozen=True)
 class Layout:
@@ -83,8 +85,7 @@ class RecordCutter:
 
     def _checked(self, data: bytes) -> tuple[bytes, int]:
         first = self._line
-        # Three times as quick as bytes.count where lines are short.
-        self._line += int(np.count_nonzero(np.frombuffer(data, dtype=np.uint8) == 10))
+        self._line += _line_ends(data)
         return data, first
 
     def _end(self, data: bytes) -> int:
@@ -125,6 +126,14 @@ class RecordCutter:
 
     def _never_closed(self, data: bytes) -> UserError:
         return never_closed(self._name, self._line + data[: max(data.find(b'"'), 0)].count(b"\n"))
+
+
+def _line_ends(data: bytes) -> int:
+    """Return the number of line feeds: as `bytes.count`, but several times as quick where lines are short."""
+    array = np.frombuffer(data, dtype=np.uint8)
+    # In parts that stay in the processor's cache, with what the comparison makes of them.
+    parts = range(0, array.size, COUNTED_BYTES)
+    return sum(int(np.count_nonzero(array[at : at + COUNTED_BYTES] == 10)) for at in parts)
 
 
 def parse_tolerantly(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool) -> Block:

@@ -120,12 +120,10 @@ class Column:
         self._pieces: list[Piece] = []
         self._plain: Numbers | None = None
 
-    def reserve(self, rows: int) -> None:
-        """Make room for about so many rows."""
-        if rows > self._store.size:
-            store = np.empty(rows)
-            store[: self._filled] = self._store[: self._filled]
-            self._store = store
+    def move_to(self, room: FloatArray) -> None:
+        """Go on in this room, which is larger than what is filled."""
+        room[: self._filled] = self._store[: self._filled]
+        self._store = room
 
     def add(self, piece: Piece) -> None:
         """Append the next block's cells."""
@@ -135,7 +133,7 @@ class Column:
             return
         stop = self._filled + len(piece)
         if stop > self._store.size:
-            self.reserve(max(stop, 2 * self._store.size))
+            self.move_to(np.empty(max(stop, 2 * self._store.size)))
         self._store[self._filled : stop] = piece
         self._filled = stop
 
@@ -314,10 +312,16 @@ class Table:
         self.recoded += block.recoded
 
     def reserve(self, rows: int) -> None:
-        """Make room for about so many rows in every column of numbers."""
-        for column in self.columns:
-            if not column.is_text:
-                column.reserve(rows)
+        """Make room for about so many rows in every column of numbers.
+
+        One large array for all of them: the system hands it out in large pages, where an array of each would
+        be had in small ones, which takes a tenth of the time of reading.
+        """
+        columns = [column for column in self.columns if not column.is_text]
+        if rows <= self.rows or not columns:
+            return
+        for column, room in zip(columns, np.empty((len(columns), rows)), strict=True):
+            column.move_to(room)
 
     def keep(self, mask: NDArray[np.bool_]) -> None:
         """Keep only the rows where the mask holds."""
