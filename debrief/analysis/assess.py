@@ -10,6 +10,7 @@ import numpy as np
 from debrief.analysis import start_rules
 from debrief.analysis.attempts import Found, find_attempts, start_windows
 from debrief.analysis.duty import duty_events
+from debrief.analysis.edges import air_window
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.factors import factors_of, is_bad
 from debrief.analysis.flight import beta_in_flight, flight_measures
@@ -31,7 +32,7 @@ from debrief.analysis.phases import find_phases
 from debrief.analysis.sense import sense_flags, temperature_is_doubtful
 from debrief.analysis.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
 from debrief.analysis.start_open_points import not_judged
-from debrief.analysis.starts import airborne_stretches, build_start
+from debrief.analysis.starts import build_start
 from debrief.analysis.verdict import NO_PROFILE, any_judged, sentence_of, verdict_of
 from debrief.analysis.windows import course_of, scope_of
 from debrief.profile.model import EngineProfile
@@ -55,7 +56,8 @@ class _Engine:
         first = find_attempts(rough, began_running(rough))
         self.view = rough.with_start_windows(start_windows(first.attempts))
         self.found = first if self.view is rough else find_attempts(self.view, first.began_running)
-        self.airborne = airborne_stretches(self.view)
+        self.air = air_window(self.view)
+        self.airborne = None if self.air is None else self.air.rows
         self.hangs = [find_hang(self.view, a) for a in self.found.attempts]
         self.starts = self._starts()
         self.phases = find_phases(self.view, self.found, self.starts, self.airborne)
@@ -85,7 +87,7 @@ class _Engine:
         events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
         self.events += events
         self.open_points += points
-        course = course_of(view, found, self.phases)
+        course = course_of(view, found, self.phases, self.air)
         spikes: dict[str, np.ndarray[tuple[int], np.dtype[np.intp]]] = {}
         for limit in view.profile.limits:
             if limit.channel not in spikes:

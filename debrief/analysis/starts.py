@@ -7,9 +7,8 @@ from collections.abc import Mapping
 from debrief.analysis import wording
 from debrief.analysis.abort import abort_measures, first_cue
 from debrief.analysis.attempts import Attempt, Found
-from debrief.analysis.discretes import holding
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import time_above, time_above_curve
+from debrief.analysis.exceedance import time_above_curve
 from debrief.analysis.hung import Hang
 from debrief.analysis.intervals import contains, from_pairs
 from debrief.analysis.light_off import Fuel
@@ -219,18 +218,3 @@ def _residual(measures: Mapping[str, Measure]) -> float | None:
         if value is not None:
             return value
     return None
-
-
-def airborne_stretches(view: EngineView) -> FloatArray | None:
-    """Return where the aircraft flies, (m, 2), or None where no channel tells.
-
-    Weight on wheels decides where it was recorded; else airspeed above the profile's `airborne_ias_kt`.
-    """
-    wheels = view.channel("weight_on_wheels")
-    if wheels is not None:
-        return holding(wheels, -0.5, 0.5)
-    ias = view.trace("ias")
-    least = view.profile.flight.airborne_ias_kt
-    if ias is None or least is None:
-        return None
-    return time_above(ias, least).estimate

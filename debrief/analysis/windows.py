@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from debrief.analysis.attempts import Found, start_windows
-from debrief.analysis.edges import Edges, air_window, held_window
+from debrief.analysis.edges import Edges, held_window
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above
 from debrief.analysis.intervals import EMPTY, Window, from_pairs, intersect, total_s, union
@@ -60,14 +60,14 @@ class Course:
     unsure: FloatArray = field(default_factory=lambda: EMPTY)
 
 
-def course_of(view: EngineView, found: Found, phases: tuple[Phase, ...]) -> Course:
-    """Return the course of one engine; running is lit and outside the start windows."""
+def course_of(view: EngineView, found: Found, phases: tuple[Phase, ...], air: Window | None) -> Course:
+    """Return the course of one engine that flew in `air`; running is lit and outside the start windows."""
     edges = Edges(view, found)
     starts = edges.window(start_windows(found.attempts))
     running = edges.window(found.lit).minus(starts)
     cycles = tuple(running.both(edges.window(found.lit[k : k + 1])) for k in range(len(found.lit)))
     unsure = intersect(found.lit, starts.rows) if view.trace("ng") is None else EMPTY
-    return Course(edges, starts, running, cycles, air_window(view), phases, unsure)
+    return Course(edges, starts, running, cycles, air, phases, unsure)
 
 
 def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Scope:
