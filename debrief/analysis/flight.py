@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from debrief.analysis import wording
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import Run, runs, time_above
-from debrief.analysis.intervals import Window, contains, total_s
+from debrief.analysis.intervals import Window, contains, total_s, union
 from debrief.analysis.model import Event, Evidence, Measure, NotJudged
 from debrief.analysis.traces import Trace
-from debrief.analysis.windows import END_UNSEEN, Course
+from debrief.analysis.windows import PLACE_UNSEEN, Course
 from debrief.recording.model import FloatArray
 
 BEFORE_S = 3.0
@@ -135,33 +133,38 @@ def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str,
         if trace is None:
             out[key] = Measure(None, unit, why=f"{name} {view.missing_because(name)}")
         elif top is None:
-            why = END_UNSEEN if len(course.unsure) else "the engine did not run outside the starts"
+            why = course.run_unseen or "the engine did not run outside the starts"
             out[key] = Measure(None, unit, why=why)
         else:
             least, most = trace.peak(running.inner), trace.peak(running.outer)
             low = None if least is None else least[1] - trace.half_resolution
             out[key] = Measure(top[1], unit, low, top[2] if most is None else max(top[2], most[2]))
     out["running_time"] = _running_time(course)
-    if course.air is None:
-        out["airborne_time"] = Measure(None, "s", why="neither weight on wheels nor airspeed tells")
-    else:
-        out["airborne_time"] = _length(course.air)
+    out["airborne_time"] = _airborne_time(course)
     out["run_down"] = _run_down(view, found)
     return out
 
 
 def _running_time(course: Course) -> Measure:
-    if not len(course.unsure):
-        return _length(course.running)
-    if not len(course.running.rows):
-        return Measure(None, "s", why=END_UNSEEN)
-    known = _length(course.running)
-    return replace(known, high=total_s(course.running.outer) + total_s(course.unsure))
+    if course.run_unseen is not None:
+        return Measure(None, "s", why=course.run_unseen)
+    return _length(course.running, course.unsure)
 
 
-def _length(window: Window) -> Measure:
-    """Return how long a window is, with the bounds of its edges."""
-    return Measure(total_s(window.rows), "s", total_s(window.inner), total_s(window.outer))
+def _airborne_time(course: Course) -> Measure:
+    """Return the time in the air: nothing is counted where that was not recorded, but it may have been there."""
+    if course.air is None:
+        return Measure(None, "s", why="neither weight on wheels nor airspeed tells")
+    known = course.air.known(course.unplaced)
+    if len(course.unplaced) and not len(known.rows):
+        return Measure(None, "s", 0.0, total_s(course.unplaced), why=PLACE_UNSEEN)
+    return _length(known, course.unplaced)
+
+
+def _length(window: Window, unsure: FloatArray) -> Measure:
+    """Return how long a window is, with the bounds of its edges; it may have been all of `unsure`, (m, 2), as well."""
+    most = union(np.concatenate((window.outer, unsure)))
+    return Measure(total_s(window.rows), "s", total_s(window.inner), total_s(most))
 
 
 def _run_down(view: EngineView, found: Found) -> Measure:

@@ -17,6 +17,8 @@ from debrief.profile.model import Limit, WhereCondition
 from debrief.recording.model import FloatArray
 
 END_UNSEEN = "without Ng it is not known when the start was over and the engine ran"
+RUN_UNSEEN = "whether the engine was running is not known: neither Ng nor ITT was recorded"
+PLACE_UNSEEN = "whether it flew was not recorded there"
 LISTED = 10
 """How many stretches are listed one by one."""
 
@@ -48,7 +50,8 @@ class Course:
     """What an engine did, as far as limits ask: when it started, ran and flew, each with the bounds of its edges.
 
     `air` is None where no channel tells flight from ground. `unsure` is where it burned and either started or
-    ran: without Ng no idle is seen, so the end of a start is not known.
+    ran: without Ng no idle is seen, so the end of a start is not known. `run_unseen` is why running cannot be told
+    at all, None where it can; `unplaced` is where the channel that tells ground from air is silent.
     """
 
     edges: Edges
@@ -58,6 +61,8 @@ class Course:
     air: Window | None
     phases: tuple[Phase, ...]
     unsure: FloatArray = field(default_factory=lambda: EMPTY)
+    unplaced: FloatArray = field(default_factory=lambda: EMPTY)
+    run_unseen: str | None = None
 
 
 def course_of(view: EngineView, found: Found, phases: tuple[Phase, ...], air: Window | None) -> Course:
@@ -67,7 +72,9 @@ def course_of(view: EngineView, found: Found, phases: tuple[Phase, ...], air: Wi
     running = edges.window(found.lit).minus(starts)
     cycles = tuple(running.both(edges.window(found.lit[k : k + 1])) for k in range(len(found.lit)))
     unsure = intersect(found.lit, starts.rows) if view.trace("ng") is None else EMPTY
-    return Course(edges, starts, running, cycles, air, phases, unsure)
+    nothing_tells = view.trace("ng") is None and view.trace("itt") is None and not len(found.lit)
+    why = RUN_UNSEEN if nothing_tells else END_UNSEEN if len(unsure) and not len(running.rows) else None
+    return Course(edges, starts, running, cycles, air, phases, unsure, _unknown_place(view), why)
 
 
 def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Scope:
@@ -80,11 +87,8 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
             for n, a in enumerate(found.attempts, 1)
         ]
     elif limit.when == "running":
-        if view.trace("ng") is None and view.trace("itt") is None and not len(found.lit):
-            scope.why = "whether the engine was running is not known: neither Ng nor ITT was recorded"
-            return scope
-        if len(course.unsure) and not len(course.running.rows):
-            scope.why = END_UNSEEN
+        if course.run_unseen is not None:
+            scope.why = course.run_unseen
             return scope
         scope.open_points += stretches_open(view, limit, limit.channel, course.unsure, END_UNSEEN)
         scope.units = [(None, w) for w in (course.cycles if limit.count == "total" else (course.running,))]
@@ -92,16 +96,15 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
         if course.air is None:
             scope.why = "neither weight on wheels nor airspeed tells ground from air"
             return scope
-        unknown = _unknown_place(view)
+        unknown = course.unplaced
         where_it_was = course.air if limit.when == "airborne" else whole.minus(course.air)
         scope.units = [(None, where_it_was.known(unknown))]
-        why = "whether it flew was not recorded there"
-        scope.open_points += stretches_open(view, limit, limit.channel, unknown, why)
+        scope.open_points += stretches_open(view, limit, limit.channel, unknown, PLACE_UNSEEN)
     else:
         scope.units = [(None, whole)]
     if limit.after_takeoff_s is not None or set(limit.phases) - {"off", "start", "shutdown"}:
         # What a gap hides may be another phase: nothing is claimed there, and said where it would matter.
-        unknown = _unknown_phase(view, limit)
+        unknown = _unknown_phase(view, limit, course.unplaced)
         scope.open_points += stretches_open(
             view,
             limit,
@@ -129,10 +132,10 @@ def _unknown_place(view: EngineView) -> FloatArray:
     return EMPTY if trace is None else trace.unseen(from_pairs([(0.0, view.end_s)]))
 
 
-def _unknown_phase(view: EngineView, limit: Limit) -> FloatArray:
+def _unknown_phase(view: EngineView, limit: Limit, unplaced: FloatArray) -> FloatArray:
     """Return where the channels that tell the phase are silent and the limit's may be beyond a level, (m, 2)."""
     trace, palt = view.trace(limit.channel), view.trace("palt") or view.trace("vs")
-    silent = [_unknown_place(view)]
+    silent = [unplaced]
     if palt is not None:
         silent.append(palt.unseen(from_pairs([(0.0, view.end_s)])))
     unknown = union(np.concatenate(silent))

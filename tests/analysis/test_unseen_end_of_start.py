@@ -54,3 +54,9 @@ def test_the_verdict_names_the_limits_first_and_says_when_none_was_judged() -> N
     assert found.verdict == "undetermined"
     assert "no limit could be judged to the end" in found.sentence
     assert found.sentence.split("Not judged: ")[1].startswith("hot start, overtemperature")
+
+
+def test_without_ng_and_itt_running_time_is_not_known_and_never_nought() -> None:
+    measures = _without("ng", "itt").flight_measures
+    assert measures["running_time"].value is None
+    assert "neither Ng nor ITT was recorded" in (measures["running_time"].why or "")

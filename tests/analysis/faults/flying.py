@@ -242,10 +242,10 @@ def run_down_is_from_forty_to_ten_percent(lab: Analysis) -> None:
 @catches(
     "highest values",
     ("flight", "flight_measures", "trace.peak(running.rows)", "trace.peak(0.0 * running.rows + [0.0, 1e9])"),
-    ("flight", "flight_measures", "_length(course.air)", "_length(running)"),
+    ("flight", "_airborne_time", "course.air.known(course.unplaced)", "course.running"),
     ("flight", "_length", 'total_s(window.rows), "s"', '0.0, "s"'),
     ("flight", "_length", "total_s(window.inner)", "total_s(window.rows)"),
-    ("flight", "_length", "total_s(window.outer)", "total_s(window.rows)"),
+    ("flight", "_length", "(window.outer, unsure)", "(window.rows, unsure)"),
     ("flight", "flight_measures", "trace.peak(running.inner)", "trace.peak(running.rows)"),
 )
 def the_highest_values_are_those_while_running(lab: Analysis) -> None:
@@ -270,3 +270,37 @@ def the_highest_values_are_those_while_running(lab: Analysis) -> None:
     ).flight_measures["highest_itt_running"]
     assert close(top.low, 590.0)
     assert top.high >= 600.0
+
+
+@catches(
+    "time in the air",
+    ("flight", "_airborne_time", "course.air.known(course.unplaced)", "course.air"),
+    ("flight", "_airborne_time", "_length(known, course.unplaced)", "_length(known, known.rows)"),
+    ("flight", "_airborne_time", "if len(course.unplaced) and not len(known.rows)", "if False"),
+    ("windows", "course_of", "_unknown_place(view), why", "EMPTY, why"),
+)
+def time_in_the_air_is_not_counted_where_the_wheels_are_silent(lab: Analysis) -> None:
+    from tests.analysis.recording_making import recording
+
+    made = recording(flight(weight_on_wheels=[(0, 1), (100, 0), (800, 1)]), 900, 4.0)
+    wheels = made.channels["weight_on_wheels"]
+
+    def silent(begin: float, end: float) -> object:
+        keep = (wheels.time_s <= begin) | (wheels.time_s >= end)
+        holed = replace(wheels, time_s=wheels.time_s[keep], values=wheels.values[keep])
+        a = lab.of(made.with_channels(dict(made.channels) | {"weight_on_wheels": holed}), FLYING)
+        return a.flight_measures["airborne_time"]
+
+    # In the air from 100 s to 300 s and from 700 s to 800 s for sure; it may have landed in between.
+    part = silent(300.0, 700.0)
+    assert close(part.value, 300.0)
+    assert close(part.low, 299.75)
+    assert close(part.high, 700.25)
+    # Of a flight that lies in the gap nothing is known but that it is no longer than the gap.
+    none = silent(50.0, 850.0)
+    assert (none.value, none.low, none.high) == (None, 0.0, 800.0)
+    assert none.why == "whether it flew was not recorded there"
+    # The recorder ends in flight: what comes later than two seconds after may have been in the air, too.
+    cut = silent(300.0, 1000.0)
+    assert close(cut.value, 200.0)
+    assert close(cut.high, 200.25 + 598.0)
