@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QLineF, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QLineF, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QPainter, QPen, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -23,6 +23,9 @@ from debrief.session.wording import clock_text
 
 _RAIL = 22
 _MOST_KEPT = 2000
+SIZED_AT_ONCE = 20
+"""Steps whose words are measured within the turn of the event loop that asks for it."""
+
 _WRAP = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap
 
 Index = QModelIndex | QPersistentModelIndex
@@ -196,6 +199,10 @@ class StoryList(QListWidget):
         replay.selection_changed.connect(self._selection_changed)
         replay.position_changed.connect(self._position_changed)
         theme.changed.connect(self._resize)
+        self._sizing = QTimer(self)
+        self._sizing.setSingleShot(True)
+        self._sizing.setInterval(0)
+        self._sizing.timeout.connect(self._resize)
 
     @Slot()
     def _session_changed(self) -> None:
@@ -214,13 +221,13 @@ class StoryList(QListWidget):
         self._quiet = False
         self._is_old = True
         if self.isVisible():
-            self._resize()
+            self._size_soon()
 
     def showEvent(self, event: QShowEvent) -> None:
         """Take the height of the steps, which is not worked out while nobody looks."""
         super().showEvent(event)
         if self._is_old:
-            self._resize()
+            self._size_soon()
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Take the focus without choosing anything: Qt would make the first row current."""
@@ -265,6 +272,13 @@ class StoryList(QListWidget):
         if session is not None and abs(self._replay.position_s - session.story[row].time_s) > 1e-6:
             self._replay.choose(row)
 
+    def _size_soon(self) -> None:
+        """Take the height now, or where many steps are to be measured, in a turn of the event loop of its own."""
+        if self.count() > SIZED_AT_ONCE:
+            self._sizing.start()
+        else:
+            self._resize()
+
     @Slot()
     def _resize(self) -> None:
         self._is_old = False
@@ -281,4 +295,4 @@ class StoryList(QListWidget):
         """Take the height that the words need at the new width."""
         super().resizeEvent(event)
         if event.size().width() != event.oldSize().width():
-            self._resize()
+            self._size_soon()
