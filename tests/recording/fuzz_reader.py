@@ -1,6 +1,6 @@
 """Throws broken files at the reader: random bytes, and valid files with random damage.
 
-Run as a script for a long campaign: ``python tests/recording/fuzz_reader.py --count 200000 --seed 1``. It
+Run as a script for a long campaign: ``python -m tests.recording.fuzz_reader --count 200000 --seed 1``. It
 stops at the first input that makes the reader raise anything but `UserError`, take longer than two seconds
 or break a promise about its result, keeps that input and says how to repeat it.
 """
