@@ -14,6 +14,7 @@ from debrief.analysis.edges import air_window
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.factors import factors_of, is_bad
 from debrief.analysis.flight import beta_in_flight, flight_measures
+from debrief.analysis.flight_evidence import prove_flight
 from debrief.analysis.hung import find_hang, hang_unseen
 from debrief.analysis.intervals import EMPTY, from_pairs
 from debrief.analysis.light_off import began_running
@@ -23,6 +24,7 @@ from debrief.analysis.model import (
     Event,
     LimitResult,
     Measure,
+    MeasureEvidence,
     NotJudged,
     Phase,
     Start,
@@ -50,6 +52,7 @@ class _Engine:
         self.open_points: list[NotJudged] = []
         self.quality: list[QualityFlag] = []
         self.measures: dict[str, Measure] = {}
+        self.evidence: dict[str, MeasureEvidence] = {}
         rough = EngineView(recording, profile, engine)
         # Starts are found twice: the gap limit is shorter inside a start, and where the starts are is
         # known only after the first look.
@@ -101,6 +104,7 @@ class _Engine:
         self.events += events
         self.open_points += points
         self.measures = flight_measures(view, found, course)
+        self.evidence = prove_flight(view, found, course, self.measures)
         self.quality += sense_flags(view, found)
         own: dict[int | None, list[Event]] = {}
         for event in self.events:
@@ -180,11 +184,11 @@ def _assess(recording: Recording, profile: EngineProfile, context: tuple[Starter
     reads_low = temperature_is_doubtful(quality)
     verdict = verdict_of(events, open_points, reads_low)
     # A second engine's measures carry its number, as its channels do.
-    measures = {
-        name if g.view.engine == 1 else f"{name}.{g.view.engine}": m
+    named = [
+        (g, name, name if g.view.engine == 1 else f"{name}.{g.view.engine}")
         for g in engines
-        for name, m in g.measures.items()
-    }
+        for name in g.measures
+    ]
     phases: tuple[Phase, ...] = engines[0].phases
     limits = tuple(r for g in engines for r in g.limits)
     return Assessment(
@@ -194,7 +198,8 @@ def _assess(recording: Recording, profile: EngineProfile, context: tuple[Starter
         events=tuple(events),
         limits=limits,
         phases=phases,
-        flight_measures=measures,
+        flight_measures={shown: g.measures[name] for g, name, shown in named},
+        flight_evidence={shown: g.evidence[name] for g, name, shown in named},
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from debrief.analysis import wording
@@ -9,6 +11,7 @@ from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import Run, runs, time_above
 from debrief.analysis.intervals import Window, contains, total_s, union
+from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import Event, Evidence, Measure, NotJudged
 from debrief.analysis.traces import Trace
 from debrief.analysis.windows import PLACE_UNSEEN, Course
@@ -20,6 +23,16 @@ DURING_S = 2.0
 ABOVE_TOUCHDOWN_FT = 100.0
 RUN_DOWN_FROM_PCT = 40.0
 RUN_DOWN_TO_PCT = 10.0
+HIGHEST = (("itt", "degC"), ("torque", "%"), ("ng", "%"), ("np", "rpm"), ("oil_temp", "degC"))
+"""Channels whose highest value while running is told, with their units."""
+
+
+@dataclass(frozen=True)
+class Fall:
+    """When Ng fell through a level, on the line between two samples that lie `step_s` apart, [s]."""
+
+    time_s: float
+    step_s: float
 
 
 def beta_in_flight(view: EngineView, air: Window | None) -> tuple[list[Event], list[NotJudged]]:
@@ -126,7 +139,7 @@ def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str,
     """
     out: dict[str, Measure] = {}
     running = course.running
-    for name, unit in (("itt", "degC"), ("torque", "%"), ("ng", "%"), ("np", "rpm"), ("oil_temp", "degC")):
+    for name, unit in HIGHEST:
         trace = view.trace(name)
         top = None if trace is None else trace.peak(running.rows)
         key = f"highest_{name}_running"
@@ -168,27 +181,39 @@ def _length(window: Window, unsure: FloatArray) -> Measure:
 
 
 def _run_down(view: EngineView, found: Found) -> Measure:
-    ng = view.trace("ng")
-    cuts = [f.off_s for f in found.fuels if f.off_s is not None and contains(found.lit, f.off_s)]
+    ng, fuel = view.trace("ng"), last_cut(found)
     if ng is None:
         return Measure(None, "s", why=f"ng {view.missing_because('ng')}")
-    if not cuts:
+    if fuel is None or fuel.off_s is None:
         return Measure(None, "s", why="no shutdown in the recording")
-    part = ng.between(max(cuts), view.end_s)
+    falls = fall_times(view, ng, fuel)
+    if isinstance(falls, str):
+        return Measure(None, "s", why=falls)
+    first, last = falls
+    if any(r.end_s is None or r.end_s > first.time_s for r in found.runs if r.start_s > fuel.off_s):
+        return Measure(None, "s", why="the starter turned the engine during the run-down")
+    value, open_s = last.time_s - first.time_s, first.step_s + last.step_s
+    return Measure(value, "s", max(value - open_s, 0.0), value + open_s)
+
+
+def last_cut(found: Found) -> Fuel | None:
+    """Return the fuel whose cut shut a burning engine down last; None without one."""
+    cuts = [f for f in found.fuels if f.off_s is not None and contains(found.lit, f.off_s)]
+    return max(cuts, key=lambda f: f.off_s or 0.0, default=None)
+
+
+def fall_times(view: EngineView, ng: Trace, fuel: Fuel) -> tuple[Fall, Fall] | str:
+    """Return when Ng fell through 40 % and 10 % after the cut, or why that is not known."""
+    part = ng.between(fuel.off_s or 0.0, view.end_s)
     t, v = ng.time_s[part], ng.values[part]
-    marks = []
+    falls = []
     for level in (RUN_DOWN_FROM_PCT, RUN_DOWN_TO_PCT):
         down = np.flatnonzero((v[:-1] > level) & (v[1:] <= level))
         if not down.size:
-            return Measure(None, "s", why=f"Ng did not fall through {wording.plain(level)} % after the cut")
+            return f"Ng did not fall through {wording.plain(level)} % after the cut"
         k = int(down[0])
         if ng.gap[part.start + k]:
-            return Measure(None, "s", why="a gap in Ng hides the run-down")
-        marks.append(
-            (float(t[k] + (v[k] - level) / (v[k] - v[k + 1]) * (t[k + 1] - t[k])), float(t[k + 1] - t[k]))
-        )
-    (first, step_a), (last, step_b) = marks
-    if any(r.end_s is None or r.end_s > first for r in found.runs if r.start_s > max(cuts)):
-        return Measure(None, "s", why="the starter turned the engine during the run-down")
-    value = last - first
-    return Measure(value, "s", max(value - step_a - step_b, 0.0), value + step_a + step_b)
+            return "a gap in Ng hides the run-down"
+        step = float(t[k + 1] - t[k])
+        falls.append(Fall(float(t[k] + (v[k] - level) / (v[k] - v[k + 1]) * step), step))
+    return falls[0], falls[1]

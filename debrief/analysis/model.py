@@ -113,7 +113,7 @@ class Reading:
 
 @dataclass(frozen=True)
 class MeasureEvidence:
-    """What a sceptic needs to check one measure of a start.
+    """What a sceptic needs to check one measure of a start or of a flight.
 
     The rule in words is the measure's entry on the page of definitions, which has one for each.
 
@@ -404,6 +404,8 @@ class Assessment(_Picklable):
     context: tuple[StarterRun, ...] = ()
     units: ShownUnits = AS_COMPUTED
     original: Assessment | None = None
+    flight_evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)
+    """Of each measure of the flight by name: the samples, the profile's numbers and the formula."""
 
     @property
     def canonical(self) -> Assessment:

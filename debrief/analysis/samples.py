@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.model import Reading
+from debrief.analysis.light_off import Fuel
+from debrief.analysis.model import Measure, MeasureEvidence, Reading
 
 MOST = 12
 """A longer stretch is told by its first and last sample and by those that decide."""
@@ -74,6 +75,13 @@ def edge(view: EngineView, name: str, time_s: float | None, what: str) -> Readin
     return () if k is None else taken(view, name, (k - 1, k), f"before and after {what}")
 
 
+def cut_of(view: EngineView, fuel: Fuel) -> Readings:
+    """Return the samples that show a fuel cut; empty where no fuel signal does."""
+    if fuel.off_inferred or fuel.source == "light_off":
+        return ()
+    return edge(view, fuel.source, fuel.off_s, "the fuel cut")
+
+
 def nearest(view: EngineView, name: str, time_s: float, what: str) -> Readings:
     """Return the sample nearest to an instant."""
     channel = view.channel(name)
@@ -136,3 +144,14 @@ def middle(view: EngineView, name: str, begin: float, end: float, what: str) -> 
         view, name, rows[half : half + 1] if rows.size % 2 else rows[half - 1 : half + 1], what,
         slice(int(first), int(last)),
     )  # fmt: skip
+
+
+def proof(
+    view: EngineView, measure: Measure, formula: str, keys: Iterable[str], read: Callable[[], Readings]
+) -> MeasureEvidence:
+    """Return a measure's evidence: nothing is read where it has neither value nor bound."""
+    lines = view.profile.lines
+    known = any(x is not None for x in (measure.value, measure.low, measure.high))
+    return MeasureEvidence(
+        formula, tuple((key, lines.get(key)) for key in keys if key in lines), read() if known else ()
+    )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -20,7 +20,18 @@ from debrief.analysis.exceedance import in_start, time_above
 from debrief.analysis.intervals import from_pairs, intersect
 from debrief.analysis.light_off import LIGHT_OFF_RISE_C, RISE_WITHIN_S, Fuel
 from debrief.analysis.model import Measure, MeasureEvidence
-from debrief.analysis.samples import Readings, around, beside, edge, middle, nearest, stretch, taken
+from debrief.analysis.samples import (
+    Readings,
+    around,
+    beside,
+    cut_of,
+    edge,
+    middle,
+    nearest,
+    proof,
+    stretch,
+    taken,
+)
 from debrief.analysis.start_electrics import cranking_windows, recovery_stretch, resistance_stretch
 from debrief.analysis.start_reading import steepest_between
 from debrief.analysis.start_speeds import motored_until
@@ -83,10 +94,7 @@ class Context:
 
     def fuel_off(self) -> Readings:
         """Return the samples that show the last fuel cut."""
-        fuel = self.fuel
-        if fuel is None or fuel.off_inferred or fuel.source == "light_off":
-            return ()
-        return edge(self.view, fuel.source, fuel.off_s, "the fuel cut")
+        return () if self.fuel is None else cut_of(self.view, self.fuel)
 
     def light_off(self) -> Readings:
         """Return the last ITT sample before the rise, the next, and the first that had risen enough."""
@@ -381,7 +389,6 @@ def _level_source(c: Context, name: str) -> _Source | None:
 
 def prove(c: Context, measures: Mapping[str, Measure]) -> dict[str, MeasureEvidence]:
     """Return the evidence of every measure by name; without samples where there is neither value nor bound."""
-    lines = c.view.profile.lines
     out: dict[str, MeasureEvidence] = {}
     for name, measure in measures.items():
         source = _SOURCES.get(name) or _level_source(c, name)
@@ -390,10 +397,5 @@ def prove(c: Context, measures: Mapping[str, Measure]) -> dict[str, MeasureEvide
         keys = source.keys
         if name in ("first_cue", "cue_to_cut") and c.cue is not None and c.cue.key:
             keys = (c.cue.key,)
-        known = any(x is not None for x in (measure.value, measure.low, measure.high))
-        out[name] = MeasureEvidence(
-            source.formula,
-            tuple((key, lines.get(key)) for key in keys if key in lines),
-            source.read(c) if known else (),
-        )
+        out[name] = proof(c.view, measure, source.formula, keys, partial(source.read, c))
     return out

@@ -12,7 +12,7 @@ from debrief.gui.theme import Theme
 from debrief.session.definitions import Definition, definition_of, source_text
 from debrief.session.saying import in_words, key_words, keys_in_words, severity_words
 from debrief.session.session import Session
-from debrief.session.why import Why, factor_why, measure_why
+from debrief.session.why import Why, factor_why, flight_whys, measure_why
 from debrief.session.wording import (
     CAUTION,
     clock_text,
@@ -29,15 +29,17 @@ LINK = "definition:"
 
 
 def why_html(session: Session) -> str:
-    """Return the evidence of all findings as simple HTML, the chosen one first."""
+    """Return the evidence of all findings as simple HTML, the chosen one first, then that of the flight's measures."""
     events = list(session.assessment.events)
     if session.step_in_play is not None:
         chosen = session.story[session.step_in_play].event
         if chosen is not None:
             events.sort(key=lambda event: event is not chosen)
-    if not events:
-        return "<p>There is no finding in this recording.</p>"
     parts = [_event_html(session, event) for event in events]
+    parts = parts or ["<p>There is no finding in this recording.</p>"]
+    measured = [_why_html(why) for why in flight_whys(session.assessment)]
+    if measured:
+        parts += ["<h2>Over the whole recording</h2>" + measured[0], *measured[1:]]
     return "<hr>".join(parts) + f"<hr><p>{escape(CAUTION)}</p>"
 
 

@@ -113,7 +113,7 @@ def build(
     over_time = trend_section(assessment, trends)
     if over_time is not None and not selection.exceedances_only:
         sections.append(over_time)
-    whole = summary_section(assessment) if selection.start is None else None
+    whole = summary_section(assessment, options.reader) if selection.start is None else None
     quality = quality_section(assessment)
     if whole is not None:
         sections.append(whole)

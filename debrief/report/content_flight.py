@@ -23,6 +23,7 @@ from debrief.report.blocks import (
     Table,
     TimeMark,
 )
+from debrief.report.content_evidence import flight_measured_from
 from debrief.report.measures import flight_rows
 from debrief.report.options import Reader
 from debrief.report.ranges import apart_events
@@ -47,8 +48,11 @@ _SETS = 6
 _COMPANIONS = ("itt", "torque", "ng", "np", "oil_temp", "oil_press", "palt", "ias")
 
 
-def summary_section(assessment: Assessment) -> Section | None:
-    """Return the measures and phases of the whole recording; None where nothing is known of them."""
+def summary_section(assessment: Assessment, reader: Reader) -> Section | None:
+    """Return the measures and phases of the whole recording; None where nothing is known of them.
+
+    For a technician with what the measures were read from.
+    """
     rows = [row for row in flight_rows(assessment.flight_measures) if row.known]
     if not rows:
         return None
@@ -73,8 +77,11 @@ def summary_section(assessment: Assessment) -> Section | None:
         dense=True,
     )
     if not 0 < len(assessment.phases) <= _MOST_PHASES:
-        return Section("The whole recording", (measures,))
-    return Section("The whole recording", (SideBySide((measures,), (phases,)),))
+        first: Block = measures
+    else:
+        first = SideBySide((measures,), (phases,))
+    proofs = flight_measured_from(assessment) if reader == "technician" else []
+    return Section("The whole recording", (first, *proofs))
 
 
 def flight_sections(assessment: Assessment, reader: Reader) -> list[Section]:

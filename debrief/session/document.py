@@ -73,7 +73,10 @@ def assessment_document(assessment: Assessment) -> Document:
             {"name": phase.name, "start_s": _number(phase.start_s), "end_s": _number(phase.end_s)}
             for phase in assessment.phases
         ],
-        "flight": {"measures": _measures(assessment.flight_measures)},
+        "flight": {
+            "measures": _measures(assessment.flight_measures),
+            "evidence": _proofs(assessment.flight_evidence),
+        },
         "not_judged": [_not_judged(item) for item in assessment.not_judged],
         "context": {"earlier_runs": [_run(run) for run in assessment.context]},
         "verdict": assessment.verdict,
@@ -233,7 +236,7 @@ def _start(start: Start) -> Document:
         "starter_runs": [_run(run) for run in start.starter_runs],
         "time_above": None if start.time_above is None else _time_above(start.time_above),
         "notes": list(start.notes),
-        "evidence": {name: _measure_evidence(one) for name, one in start.evidence.items() if one.readings},
+        "evidence": _proofs(start.evidence),
     }
 
 
@@ -278,6 +281,10 @@ def _factor(factor: Factor) -> Document:
         "profile_key": factor.profile_key,
         "profile_line": None if factor.profile_line is None else int(factor.profile_line),
     }
+
+
+def _proofs(evidence: Mapping[str, MeasureEvidence]) -> Document:
+    return {name: _measure_evidence(one) for name, one in evidence.items() if one.readings}
 
 
 def _measure_evidence(evidence: MeasureEvidence) -> Document:

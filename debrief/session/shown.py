@@ -84,6 +84,7 @@ class _Shown:
             events=events,
             limits=tuple(self._limit_result(limit) for limit in found.limits),
             flight_measures={name: self._measure(one) for name, one in found.flight_measures.items()},
+            flight_evidence=self._proofs(found.flight_evidence),
             quality=tuple(self._flag(flag) for flag in found.quality),
             sentence=sentence,
             units=self._units,
@@ -195,21 +196,23 @@ class _Shown:
         return level_name(kind, self._units.value(level, _TEMPERATURE), self._units.of(_TEMPERATURE))
 
     def _start(self, start: Start) -> Start:
-        evidence: Mapping[str, MeasureEvidence] = {
-            self._name(name): replace(proof, readings=tuple(self._reading(r) for r in proof.readings))
-            for name, proof in start.evidence.items()
-        }
         return replace(
             start,
             peak_itt_c=self._value(start.peak_itt_c, _TEMPERATURE),
             residual_itt_c=self._value(start.residual_itt_c, _TEMPERATURE),
             fuel_periods=tuple(self._fuel_period(period) for period in start.fuel_periods),
             measures={self._name(name): self._measure(one) for name, one in start.measures.items()},
-            evidence=evidence,
+            evidence=self._proofs(start.evidence),
             factors=tuple(self._factor(factor) for factor in start.factors),
             time_above=None if start.time_above is None else self._time_above(start.time_above),
             notes=tuple(said(note, self._units) for note in start.notes_said) or start.notes,
         )
+
+    def _proofs(self, evidence: Mapping[str, MeasureEvidence]) -> dict[str, MeasureEvidence]:
+        return {
+            self._name(name): replace(proof, readings=tuple(self._reading(r) for r in proof.readings))
+            for name, proof in evidence.items()
+        }
 
     def _fuel_period(self, period: FuelPeriod) -> FuelPeriod:
         return replace(period, peak_itt_c=self._value(period.peak_itt_c, _TEMPERATURE))

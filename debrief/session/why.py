@@ -53,9 +53,11 @@ class Why:
     definition: Definition | None = None
 
 
-def measure_why(assessment: Assessment, start: Start, name: str) -> Why:
-    """Return the evidence of one measure of a start."""
-    measure, proof = start.measures[name], start.evidence.get(name)
+def measure_why(assessment: Assessment, start: Start | None, name: str) -> Why:
+    """Return the evidence of one measure of a start, or of the whole recording where no start is given."""
+    measures = assessment.flight_measures if start is None else start.measures
+    evidence = assessment.flight_evidence if start is None else start.evidence
+    measure, proof = measures[name], evidence.get(name)
     entry = definition_of(name, "measure")
     profile = assessment.profile
     return Why(
@@ -70,6 +72,15 @@ def measure_why(assessment: Assessment, start: Start, name: str) -> Why:
         () if proof is None else tuple(samples_line(reading) for reading in proof.readings),
         entry,
     )
+
+
+def flight_whys(assessment: Assessment) -> list[Why]:
+    """Return the evidence of each measure of the whole recording that has samples."""
+    return [
+        measure_why(assessment, None, name)
+        for name, proof in assessment.flight_evidence.items()
+        if proof.readings
+    ]
 
 
 def factor_why(assessment: Assessment, start: Start, factor: Factor) -> Why | None:

@@ -109,3 +109,34 @@ def repeated(name: str, proof: Proof, recording: Recording) -> float | None:
         (ta, tb), (a, b) = r[0].times_s, r[0].values
         return edge(r[1]) - crossing(ta, a, tb, b, level)
     return None
+
+
+def met(reading: Reading, level: float) -> float:
+    """The instant at which a level is crossed between two samples; that of the sample where there is one alone."""
+    if len(reading.index) == 1:
+        return reading.times_s[0]
+    (ta, tb), (a, b) = reading.times_s, reading.values
+    assert min(a, b) < level < max(a, b)
+    return crossing(ta, a, tb, b, level)
+
+
+def repeated_of_flight(
+    name: str, proof: Proof, recording: Recording, idle_pct: float = 57.0, ias_kt: float = 68.0
+) -> float:
+    """Return a measure of a flight from its evidence alone; the stretches of running begin at idle."""
+    r = proof.readings
+    if name.startswith("highest_"):
+        assert inside(r[0])
+        assert max(whole(recording, r[0])[1]) == max(inside(r[0]))
+        return max(inside(r[0]))
+    if name == "run_down":
+        return met(r[-1], 10.0) - met(r[-2], 40.0)
+    total = 0.0
+    for begin, end in zip(r[::2], r[1::2], strict=True):
+        if name == "running_time":
+            total += edge(end) - met(begin, idle_pct)
+        elif begin.channel == "ias":
+            total += met(end, ias_kt) - met(begin, ias_kt)
+        else:
+            total += edge(end) - edge(begin)
+    return total

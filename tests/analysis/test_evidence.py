@@ -13,7 +13,7 @@ from debrief.analysis import assess
 from debrief.analysis.model import Assessment, Start
 from debrief.session.assessing import assess_file
 from tests.analysis.recording_making import PROFILE, normal_start, recording
-from tests.analysis.repeating import repeated
+from tests.analysis.repeating import repeated, repeated_of_flight
 
 DEMOS = sorted((Path(__file__).parents[2] / "demo_flights").glob("*.csv"))
 BY_OTHER_MEANS = {"source_resistance", "density_altitude", "light_off_to_idle", "first_cue", "cue_to_cut"}
@@ -61,6 +61,19 @@ def test_the_samples_of_the_evidence_are_those_of_the_recording(path):
                 assert len(reading.index) <= 26
             for key, line in proof.profile:
                 assert assessment.profile.lines[key] == line
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_each_measure_of_the_flight_is_repeated_from_its_evidence(path):
+    assessment = assessed(path)
+    assert set(assessment.flight_evidence) == set(assessment.flight_measures)
+    for name, measure in assessment.flight_measures.items():
+        proof = assessment.flight_evidence[name]
+        # A flight that never was, or no running, has no end to look at: nought seconds of nothing.
+        assert bool(proof.readings) == bool(measure.value), name
+        if measure.value:
+            again = repeated_of_flight(name, proof, assessment.recording)
+            assert again == pytest.approx(measure.value, abs=1e-9), name
 
 
 def test_the_profile_line_is_that_of_the_number_in_the_file():

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from PySide6.QtCore import Qt, QUrl
 from PySide6.QtWidgets import QListWidget
 
+from debrief.analysis.model import Measure, MeasureEvidence, Reading
 from debrief.gui.why import WhyDialog
 from tests.session import assessment_maker as made
 
@@ -72,6 +75,19 @@ def test_a_click_on_a_measure_shows_its_samples_and_its_link_opens_the_entry(des
     dialog.text.anchorClicked.emit(QUrl(f"definition:measure/{names[row]}"))
     assert desk.window.view == "definitions"
     assert desk.window.definitions.titles.currentItem() is not None
+
+
+def test_why_shows_what_the_measures_of_the_flight_were_read_from(desk):
+    proof = MeasureEvidence(
+        "highest sample", (), (Reading("itt", "degC", "highest", (1,), (31.0,), (846.0,)),)
+    )
+    flight = {"flight_measures": {"highest_itt_running": Measure(846.0, "degC")}}
+    desk.show(replace(made.hot_start(), **flight, flight_evidence={"highest_itt_running": proof}))
+    desk.window.explaining.show_why()
+    dialog = desk.window.findChild(WhyDialog)
+    told = dialog.text.toPlainText().split("Over the whole recording")[1]
+    assert "Highest ITT, running: 846 °C" in told
+    assert "0:31.00 846 °C" in told.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def test_no_view_is_marked_while_the_page_is_shown_and_its_list_has_no_bar_across(desk, qtbot):

@@ -67,6 +67,10 @@ def test_every_event_and_limit_is_converted_and_none_is_judged_anew(pair):
         for a, b in zip(event.levels, other.levels, strict=True):
             assert same(b.level, a.level, event.unit)
             assert b.result == a.result
+    for name, proof in canonical.flight_evidence.items():
+        for given, reading in zip(proof.readings, shown.flight_evidence[name].readings, strict=True):
+            assert reading.unit == FOREIGN.of(given.unit)
+            assert all(same(b, a, given.unit) for a, b in zip(given.values, reading.values, strict=True))
     for limit, held in zip(canonical.limits, shown.limits, strict=True):
         assert same(held.nearest_level, limit.nearest_level, limit.unit)
         assert same(held.margin_value, limit.margin_value, limit.unit, is_difference=True)

@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from debrief.report.blocks import Table
+from debrief.report.content_flight import summary_section
 from debrief.session.assessing import assess_file
-from debrief.session.why import factor_why, measure_why
+from debrief.session.why import factor_why, flight_whys, measure_why
 
 DEMOS = Path(__file__).parents[2] / "demo_flights"
 
@@ -62,3 +64,35 @@ def test_a_factor_is_told_with_the_samples_of_its_measure_and_the_line_of_its_re
         "tailwind that counts as a factor (8 kt, line 48 of the profile): factors.tailwind_kt",
     )
     assert [what.split(",")[0] for what, _ in why.samples] == ["Wind speed", "Wind from", "Heading"]
+
+
+def test_the_measures_of_the_flight_are_told_with_their_samples():
+    assessment = assess_file(DEMOS / "12_flight_overtemperature_in_climb.csv")
+    whys = {why.name: why for why in flight_whys(assessment)}
+    assert set(whys) == {name for name, one in assessment.flight_measures.items() if one.value is not None}
+    for why in whys.values():
+        assert why.rule
+        assert why.source
+        assert why.formula
+        assert why.definition is not None
+    top = whys["highest_itt_running"]
+    assert top.value == "847 °C (846 to 848)"
+    ((what, samples),) = top.samples
+    assert what == "ITT, highest with its neighbours, of 5686 samples"
+    assert samples == "7:37.75 846, 7:38.00 847, 7:38.25 847 °C"
+    assert whys["running_time"].profile[0].startswith("idle Ng (58 %")
+
+
+def test_the_technicians_paper_says_what_the_measures_of_the_flight_were_read_from_and_no_other():
+    assessment = assess_file(DEMOS / "12_flight_overtemperature_in_climb.csv")
+    for reader, told in (("technician", True), ("pilot", False), ("student", False)):
+        section = summary_section(assessment, reader)
+        assert section is not None
+        cells = [
+            cell
+            for block in section.blocks
+            if isinstance(block, Table)
+            for row in block.rows
+            for cell in row.cells
+        ]
+        assert any("7:38.00 847" in str(cell) for cell in cells) is told, reader

@@ -214,11 +214,11 @@ def beta_from_airspeed_alone_needs_a_hundred_feet_above_touchdown(lab: Analysis)
     "run-down",
     ("flight", "", "RUN_DOWN_FROM_PCT = 40.0", "RUN_DOWN_FROM_PCT = 50.0"),
     ("flight", "", "RUN_DOWN_TO_PCT = 10.0", "RUN_DOWN_TO_PCT = 5.0"),
-    ("flight", "_run_down", "(v[k] - level) / (v[k] - v[k + 1])", "0.0"),
-    ("flight", "_run_down", "value - step_a - step_b", "value"),
-    ("flight", "_run_down", "if ng.gap[part.start + k]", "if False"),
-    ("flight", "_run_down", "r.end_s is None or r.end_s > first", "False"),
-    ("flight", "_run_down", "contains(found.lit, f.off_s)", "False"),
+    ("flight", "fall_times", "(v[k] - level) / (v[k] - v[k + 1])", "0.0"),
+    ("flight", "_run_down", "value - open_s", "value"),
+    ("flight", "fall_times", "if ng.gap[part.start + k]", "if False"),
+    ("flight", "_run_down", "r.end_s is None or r.end_s > first.time_s", "False"),
+    ("flight", "last_cut", "contains(found.lit, f.off_s)", "False"),
 )
 def run_down_is_from_forty_to_ten_percent(lab: Analysis) -> None:
     ng = [(0, 65), (850, 65), (860, 40.4), (881, 9.4), (900, 0)]

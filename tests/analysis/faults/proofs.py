@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from tests.analysis.fault_making import Analysis, catches, close
+from tests.analysis.faults.flying import FLYING, flight
 from tests.analysis.faults.rules import AFTER_CUT
-from tests.analysis.recording_making import normal_start
-from tests.analysis.repeating import repeated
+from tests.analysis.recording_making import normal_start, recording
+from tests.analysis.repeating import repeated, repeated_of_flight
 
 SIGNALS = {
     "oat": [(0, 12)],
@@ -59,3 +62,52 @@ def the_samples_of_the_evidence_repeat_every_measure(lab: Analysis) -> None:
                  "rest_bus_volts", "bus_volts_recovery", "inrush_current", "headwind", "ng_at_fuel",
                  "ng_rate_at_fuel", "itt_rise_rate", "motored_after_cut", "starter_total"):  # fmt: skip
         assert name in done, name
+
+
+@catches(
+    "evidence of measures",
+    ("flight_evidence", "_highest", "trace.peak(rows)", "trace.peak(rows[:1])"),
+    ("flight_evidence", "_highest", 'rows[:, 1], top[0], side="left"', 'rows[:, 1], 0.0, side="left"'),
+    ("flight_evidence", "_running", "beside(view, name, begin", "beside(view, name, end"),
+    ("flight_evidence", "_running", "cut or beside(view, name, end", "cut or beside(view, name, begin"),
+    ("flight_evidence", "_running", "cuts.get(end)", "found.fuels[0]"),
+    ("flight_evidence", "_airborne", "known(course.unplaced).rows", "rows"),
+    ("flight_evidence", "_airborne", "wheels.values[k] != wheels.values[k - 1]", "True"),
+    ("flight_evidence", "_airborne", 'beside(view, "ias", time_s', 'beside(view, "ias", begin'),
+    ("flight_evidence", "_run_down", 'last.time_s, "10 %"', 'first.time_s, "10 %"'),
+    ("flight", "last_cut", "max(cuts", "min(cuts"),
+    ("samples", "cut_of", "fuel.off_s", "fuel.on_s"),
+)
+def the_samples_of_the_evidence_repeat_the_measures_of_a_flight(lab: Analysis) -> None:
+    # Two runs of the engine, the second of which is the hotter; the wheels are silent from 300 s to 500 s.
+    made = recording(
+        {
+            "ng": [(0, 65), (100, 95), (850, 65), (864, 0), (1000, 0), (1001, 60), (1100, 62), (1115.1, 0), (1200, 0)],
+            "itt": [(0, 550), (100, 750), (850, 600), (900, 300), (1000, 200), (1001, 640), (1050.2, 800), (1200, 100)],
+            "fuel_on": [(0, 1), (850, 0), (1000, 1), (1100, 0)],
+            "ias": [(0, 0), (80, 0), (100.1, 75), (780, 90), (800.2, 65), (830, 0)],
+            "weight_on_wheels": [(0, 1), (100, 0), (800, 1)],
+        },
+        1200,
+        4.0,
+    )  # fmt: skip
+    wheels = made.channels["weight_on_wheels"]
+    keep = (wheels.time_s <= 300) | (wheels.time_s >= 500)
+    holed = replace(wheels, time_s=wheels.time_s[keep], values=wheels.values[keep])
+    with_wheels = made.with_channels(dict(made.channels) | {"weight_on_wheels": holed})
+    without = made.with_channels({k: c for k, c in made.channels.items() if k != "weight_on_wheels"})
+    for one in (with_wheels, without):
+        result = lab.of(one, FLYING)
+        measures, proofs = result.flight_measures, result.flight_evidence
+        for name in ("highest_itt_running", "running_time", "airborne_time", "run_down"):
+            again = repeated_of_flight(name, proofs[name], result.recording)
+            assert close(again, measures[name].value), name
+        assert proofs["run_down"].readings[0].times_s[-1] == 1100.0
+        assert [r.channel for r in proofs["running_time"].readings] == ["ng", "fuel_on", "ng", "fuel_on"]
+        # Two samples show a change; beside a gap stands one alone.
+        for r in proofs["airborne_time"].readings:
+            assert len(set(r.values)) == len(r.values)
+    # Nothing is cut: the recording ends while it runs.
+    uncut = lab.judge(flight(), 900, FLYING, rate_hz=4.0)
+    again = repeated_of_flight("running_time", uncut.flight_evidence["running_time"], uncut.recording)
+    assert close(again, 900.0)
