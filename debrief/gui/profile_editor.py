@@ -175,13 +175,28 @@ class ProfileEditor(QWidget):
 
     @Slot()
     def ask_open(self) -> None:
-        """Ask for a file to edit."""
+        """Ask for a file to edit, and first about unsaved changes."""
+        self._unless_unsaved(self._ask_open_now)
+
+    @Slot()
+    def _ask_open_now(self) -> None:
         self._ask_open(self, str(own_folder()), self.open_path)
 
     @Slot()
     def start_anew(self) -> None:
-        """Begin an empty profile."""
+        """Begin an empty profile; ask first where something is not saved."""
+        self._unless_unsaved(self._start_anew_now)
+
+    @Slot()
+    def _start_anew_now(self) -> None:
         self._show_form(ProfileForm())
+
+    def _unless_unsaved(self, go: Callable[[], None]) -> None:
+        """Go on at once, or after the question whether unsaved changes may be lost."""
+        if self.is_unsaved:
+            ask_about_unsaved(self, go)
+        else:
+            go()
 
     @Slot()
     def ask_save(self) -> None:

@@ -167,6 +167,28 @@ def test_closing_with_changes_asks_first(editor, qtbot):
     assert not editor.isVisible()
 
 
+@pytest.mark.parametrize("words", ["&New", "&Open..."])
+def test_another_profile_never_replaces_unsaved_changes_unasked(editor, words):
+    editor.answers["open"] = str(resource("profiles/quill-b2.toml"))
+    button = next(one for one in editor.findChildren(QPushButton) if one.text() == words)
+    page(editor, "Profile")
+    type_into(editor, "name", "Mine")
+    button.click()
+    box = editor.findChild(QMessageBox)
+    assert box is not None
+    assert editor.form.path.name == "tarn-tg7.toml"
+    box.reject()
+    assert editor.editor("name").value == "Mine"
+    assert editor.is_unsaved
+    button.click()
+    box = editor.findChildren(QMessageBox)[-1]
+    next(one for one in box.buttons() if one.text() == "&Discard them").click()
+    assert not editor.is_unsaved
+    assert (editor.form.path is None) == (words == "&New")
+    button.click()  # nothing is unsaved now, so nothing is asked
+    assert not any(one.isVisible() for one in editor.findChildren(QMessageBox))
+
+
 def unreadable_range(editor, qtbot):
     """Save a copy, then type a range of the ITT gauge that is no number."""
     editor.save_to(str(own_folder() / "mine.toml"))
