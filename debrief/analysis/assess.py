@@ -10,7 +10,7 @@ import numpy as np
 from debrief.analysis import start_rules
 from debrief.analysis.attempts import Found, find_attempts, start_windows
 from debrief.analysis.duty import duty_events
-from debrief.analysis.edges import air_window
+from debrief.analysis.edges import Edges, air_window
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.factors import factors_of, is_bad
 from debrief.analysis.flight import beta_in_flight, flight_measures
@@ -60,6 +60,7 @@ class _Engine:
         self.view = rough.with_start_windows(start_windows(first.attempts))
         self.found = first if self.view is rough else find_attempts(self.view, first.began_running)
         self.air = air_window(self.view)
+        self.edges = Edges(self.view, self.found)
         self.airborne = None if self.air is None else self.air.rows
         self.hangs = [find_hang(self.view, a) for a in self.found.attempts]
         self.starts = self._starts()
@@ -69,11 +70,10 @@ class _Engine:
         found = self.found
         out = []
         for n, attempt in enumerate(found.attempts, 1):
-            following = found.attempts[n].begin_s if n < len(found.attempts) else None
             attempt.runs = [replace(r, start_number=n) for r in attempt.runs]
             hang = self.hangs[n - 1]
             sure = None if hang is None or hang.possible else hang
-            start = build_start(self.view, found, n, attempt, following, sure, self.airborne)
+            start = build_start(self.view, found, n, self.edges.start_window(n), sure, self.airborne)
             out.append(start)
         numbered = {r.start_s: r for a in found.attempts for r in a.runs}
         found.runs = [numbered.get(r.start_s, r) for r in found.runs]
@@ -90,13 +90,13 @@ class _Engine:
         events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
         self.events += events
         self.open_points += points
-        course = course_of(view, found, self.phases, self.air)
+        course = course_of(view, found, self.edges, self.phases, self.air)
         spikes: dict[str, np.ndarray[tuple[int], np.dtype[np.intp]]] = {}
         for limit in view.profile.limits:
             if limit.channel not in spikes:
                 spikes[limit.channel] = self._spikes(limit.channel)
             scope = scope_of(view, found, limit, course)
-            judged = judge_limit(view, found, self.starts, limit, scope, course.edges, spikes[limit.channel])
+            judged = judge_limit(view, self.starts, limit, scope, self.edges, spikes[limit.channel])
             self.events += judged.events
             self.limits.append(judged.result)
             self.open_points += judged.open_points

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from debrief.analysis.attempts import Attempt, Found
 from debrief.analysis.bounds import light_off_bounds
 from debrief.analysis.discretes import holding
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import time_above
+from debrief.analysis.exceedance import Above, in_start, time_above
 from debrief.analysis.intervals import EMPTY, Window, from_pairs, union
 from debrief.analysis.light_off import IDLE_FOR_S, Fuel
 from debrief.analysis.model import Phase
@@ -27,11 +28,34 @@ FALLING_PCT_PER_S = 0.5
 Bounds = tuple[float, float]
 
 
+@dataclass(frozen=True, eq=False)
+class StartWindow:
+    """Where start limits count in one attempt.
+
+    Attributes
+    ----------
+    window : Window
+        From the opening to where the start was over, with the bounds of both.
+    following : (float, float)
+        The bounds of the next attempt's opening, to which a run in progress may go on, [s]; infinite after the last.
+    """
+
+    window: Window
+    following: Bounds
+
+    def above(self, trace: Trace, level: float) -> Above:
+        """Return where the trace is above a level, as start limits count it."""
+        outer = self.window.outer
+        part = trace.clip(float(outer[0, 0]), trace.not_above_from(float(outer[-1, 1]), level))
+        return in_start(time_above(part, level), self.window, self.following)
+
+
 class Edges:
     """The earliest and the latest instant of every edge that windows are made of."""
 
     def __init__(self, view: EngineView, found: Found) -> None:
         self._view = view
+        self._attempts = found.attempts
         self._known: dict[float, Bounds] = {}
         for attempt in found.attempts:
             self._known.setdefault(attempt.begin_s, _opening(attempt))
@@ -53,6 +77,17 @@ class Edges:
     def window(self, rows: FloatArray) -> Window:
         """Return the stretches, (m, 2), with the bounds of their edges."""
         return _window((self.of(float(a)), (float(a), float(b)), self.of(float(b))) for a, b in rows)
+
+    def following(self, number: int) -> Bounds:
+        """Return the bounds of the opening after the attempt of this number; infinite after the last."""
+        last = number >= len(self._attempts)
+        return (np.inf, np.inf) if last else self.of(self._attempts[number].begin_s)
+
+    def start_window(self, number: int) -> StartWindow:
+        """Return where start limits count in the attempt of this number, from 1."""
+        attempt = self._attempts[number - 1]
+        window = self.window(from_pairs([(attempt.begin_s, attempt.window_end_s)]))
+        return StartWindow(window, self.following(number))
 
     def phases(self, phases: tuple[Phase, ...], names: tuple[str, ...]) -> Window:
         """Return where the phases of these names were."""

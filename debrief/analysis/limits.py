@@ -9,7 +9,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.analysis.attempts import Found
 from debrief.analysis.edges import Edges
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import TOLERANCE_S, Run, in_start, runs, summed, time_above
@@ -37,7 +36,6 @@ class Judged:
 
 def judge_limit(
     view: EngineView,
-    found: Found,
     starts: tuple[Start, ...],
     limit: Limit,
     scope: Scope,
@@ -80,10 +78,10 @@ def judge_limit(
     sign = -1.0 if limit.below else 1.0
     upright = trace.negated() if limit.below else trace
     rows = [AllowedRow(sign * r.level, r.seconds, r.severity) for r in limit.allowed]
-    findings = _findings(found, limit, scope, edges, upright, rows)
+    findings = _findings(limit, scope, edges, upright, rows)
     clean: list[Finding] | None = None
     if spikes.size and any(f.worst != "within" for f in findings):
-        clean = _findings(found, limit, scope, edges, upright.without(spikes), rows)
+        clean = _findings(limit, scope, edges, upright.without(spikes), rows)
     events = []
     for finding in findings:
         suspect = clean is not None and _rests_on_spike(finding, clean)
@@ -131,7 +129,7 @@ def _rests_on_spike(finding: Finding, clean: list[Finding]) -> bool:
 
 
 def _findings(
-    found: Found, limit: Limit, scope: Scope, edges: Edges, trace: Trace, rows: list[AllowedRow]
+    limit: Limit, scope: Scope, edges: Edges, trace: Trace, rows: list[AllowedRow]
 ) -> list[Finding]:
     """Return what was found, one per start, per unbroken run or per engine cycle, in time order."""
     everything = [time_above(trace, row.level) for row in rows]
@@ -139,8 +137,7 @@ def _findings(
     for number, window in scope.units:
         if not len(window.outer):
             continue
-        last = number is None or number >= len(found.attempts)
-        following = (np.inf, np.inf) if last else edges.of(found.attempts[number or 0].begin_s)
+        following = (np.inf, np.inf) if number is None else edges.following(number)
         clipped = [
             in_start(above, window, following) if limit.when == "start" else above.within(window)
             for above in everything

@@ -14,9 +14,10 @@ import numpy as np
 
 from debrief.analysis.abort import Cue
 from debrief.analysis.attempts import Attempt
+from debrief.analysis.edges import StartWindow
 from debrief.analysis.engagements import resting_stretch
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import in_start, time_above
+from debrief.analysis.exceedance import time_above
 from debrief.analysis.intervals import from_pairs, intersect
 from debrief.analysis.light_off import LIGHT_OFF_RISE_C, RISE_WITHIN_S, Fuel
 from debrief.analysis.model import Measure, MeasureEvidence
@@ -43,12 +44,12 @@ MOST_RUNS = 6
 
 @dataclass(frozen=True, eq=False)
 class Context:
-    """One attempt as its measures were worked out; `until_s` and `following_s` as `measure_start` had them."""
+    """One attempt as its measures were worked out; `until_s` and `counted` as `measure_start` had them."""
 
     view: EngineView
     attempt: Attempt
     until_s: float
-    following_s: float
+    counted: StartWindow
     cue: Cue | None = None
 
     @property
@@ -145,9 +146,7 @@ def _time_above(c: Context, level: float) -> Readings:
     itt = c.view.trace("itt")
     if itt is None:
         return ()
-    window = from_pairs([(c.attempt.begin_s, c.attempt.window_end_s)])
-    part = itt.clip(c.attempt.begin_s, itt.not_above_from(c.attempt.window_end_s, level))
-    rows = in_start(time_above(part, level), window, c.following_s).estimate
+    rows = c.counted.above(itt, level).estimate
     if not len(rows):
         return _highest(c, "itt", [(c.attempt.begin_s, c.attempt.window_end_s)])
     return _crossings(c, "itt", itt, rows)
@@ -171,7 +170,7 @@ def _resting(c: Context) -> Readings:
 
 
 def _recovery(c: Context) -> Readings:
-    begin, end = recovery_stretch(c.view, c.attempt, c.following_s)
+    begin, end = recovery_stretch(c.view, c.attempt, c.counted.following[1])
     return middle(c.view, "bus_volts", begin, end, "middle by size 1 to 6 s after the release")
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from debrief.analysis.attempts import Attempt
 from debrief.analysis.bounds import bounded
+from debrief.analysis.edges import StartWindow
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import in_start, time_above
 from debrief.analysis.intervals import from_pairs, total_s
 from debrief.analysis.model import FuelPeriod, Measure
 from debrief.analysis.start_reading import missing, steepest
@@ -17,7 +17,7 @@ def temperatures(
     fuel: FuelPeriod | None,
     on: float | None,
     until: float,
-    following: float,
+    counted: StartWindow,
     out: dict[str, Measure],
 ) -> None:
     """Add residual and highest ITT, its rise and the time above each start level to `out`."""
@@ -59,13 +59,10 @@ def temperatures(
             if rate is None
             else Measure(rate.value, "degC/s", rate.low, rate.high)
         )
-    window = from_pairs([(attempt.begin_s, attempt.window_end_s)])
     for limit in view.profile.limits:
         if limit.channel == "itt" and limit.when == "start" and not limit.below:
             for row in limit.allowed:
-                # As the limit counts: a run in progress where the start window ends counts to its end.
-                part = itt.clip(attempt.begin_s, itt.not_above_from(attempt.window_end_s, row.level))
-                above = in_start(time_above(part, row.level), window, following)
+                above = counted.above(itt, row.level)
                 cut = bool(above.cut(above.high[:, 0], above.high[:, 1]).any())
                 out[f"time_above_{row.level:g}"] = Measure(
                     total_s(above.estimate), "s", total_s(above.low), None if cut else total_s(above.high)

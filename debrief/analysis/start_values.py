@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from debrief.analysis.attempts import Attempt
 from debrief.analysis.bounds import bounded
+from debrief.analysis.edges import StartWindow
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.intervals import from_pairs
 from debrief.analysis.light_off import Fuel
@@ -49,15 +50,15 @@ def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) ->
 
 
 def measure_start(
-    view: EngineView, attempt: Attempt, periods: tuple[FuelPeriod, ...], until: float, following: float
+    view: EngineView, attempt: Attempt, periods: tuple[FuelPeriod, ...], until: float, counted: StartWindow
 ) -> dict[str, Measure]:
     """Return every measure of the attempt by name. A name is always there; `why` says why a value is not."""
     out: dict[str, Measure] = {}
     fuel = periods[-1] if periods else None
     on = attempt.runs[0].start_s if attempt.runs else None
-    temperatures(view, attempt, fuel, on, until, following, out)
+    temperatures(view, attempt, fuel, on, until, counted, out)
     surroundings(view, attempt, out)
-    electrics(view, attempt, fuel, following, out)
+    electrics(view, attempt, fuel, counted.following[1], out)
     speeds(view, attempt, fuel, on, out)
     times(view, attempt, fuel, out)
     return out

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from debrief.analysis import wording
 from debrief.analysis.abort import abort_measures, first_cue
 from debrief.analysis.attempts import Attempt, Found
+from debrief.analysis.edges import StartWindow
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above_curve
 from debrief.analysis.hung import Hang
@@ -86,30 +87,24 @@ def kind_of(view: EngineView, found: Found, attempt: Attempt, airborne: FloatArr
     return "ground"
 
 
-def peak_until(view: EngineView, attempt: Attempt, following: float | None) -> float:
-    """Return until when the attempt's temperature counts: its end, or past it while start limits go on."""
-    until = max(attempt.end_s, attempt.window_end_s)
-    return until if following is None else min(until, following)
-
-
 def build_start(
     view: EngineView,
     found: Found,
     number: int,
-    attempt: Attempt,
-    following: float | None,
+    counted: StartWindow,
     hang: Hang | None,
     airborne: FloatArray | None,
 ) -> Start:
-    """Return the reported value of one attempt, without factors (they need the events)."""
-    until = peak_until(view, attempt, following)
+    """Return the reported value of the attempt of this number, without factors (they need the events)."""
+    attempt, beyond = found.attempts[number - 1], counted.following[1]
+    # The temperature counts until its end, or past it while start limits go on.
+    until = min(max(attempt.end_s, attempt.window_end_s), beyond)
     periods = []
     for n, fuel in enumerate(attempt.fuels):
         stop = attempt.fuels[n + 1].on_s if n + 1 < len(attempt.fuels) else until
         periods.append(fuel_period(view, attempt, fuel, max(stop, fuel.on_s)))
     fuel_periods = tuple(periods)
-    beyond = float("inf") if following is None else following
-    measures = measure_start(view, attempt, fuel_periods, until, beyond)
+    measures = measure_start(view, attempt, fuel_periods, until, counted)
     last = attempt.last_fuel
     cut = last if last is not None and last.off_s is not None and attempt.idle_s is None else None
     if cut is not None and cut.light_off_s is not None and not cut.off_inferred:
@@ -192,7 +187,7 @@ def build_start(
         time_above=curve,
         notes=tuple(wording.said(note) for note in notes),
         notes_said=tuple(notes),
-        evidence=prove(Context(view, attempt, until, beyond, cue), measures),
+        evidence=prove(Context(view, attempt, until, counted, cue), measures),
     )
 
 

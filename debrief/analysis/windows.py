@@ -65,9 +65,10 @@ class Course:
     run_unseen: str | None = None
 
 
-def course_of(view: EngineView, found: Found, phases: tuple[Phase, ...], air: Window | None) -> Course:
+def course_of(
+    view: EngineView, found: Found, edges: Edges, phases: tuple[Phase, ...], air: Window | None
+) -> Course:
     """Return the course of one engine that flew in `air`; running is lit and outside the start windows."""
-    edges = Edges(view, found)
     starts = edges.window(start_windows(found.attempts))
     running = edges.window(found.lit).minus(starts)
     cycles = tuple(running.both(edges.window(found.lit[k : k + 1])) for k in range(len(found.lit)))
@@ -82,10 +83,7 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
     whole = Window.exactly(from_pairs([(0.0, view.end_s)]))
     scope = Scope()
     if limit.when == "start":
-        scope.units = [
-            (n, course.edges.window(from_pairs([(a.begin_s, a.window_end_s)])))
-            for n, a in enumerate(found.attempts, 1)
-        ]
+        scope.units = [(n, course.edges.start_window(n).window) for n in range(1, len(found.attempts) + 1)]
     elif limit.when == "running":
         if course.run_unseen is not None:
             scope.why = course.run_unseen

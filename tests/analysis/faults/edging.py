@@ -313,3 +313,43 @@ def a_gap_that_may_hide_a_higher_level_or_the_windows_edge_is_not_judged(lab: An
     made = holed(cold, 46.0, 52.0, "ng", "torque")
     points = [p for p in lab.of(made, torque()).not_judged if p.limit_id == "torque"]
     assert [(p.start_s, p.end_s) for p in points] == [(46.0, 52.0)]
+
+
+@catches(
+    "window edges",
+    ("edges", "StartWindow.above", "self.window, self.following", "self.window.rows, self.following"),
+    ("edges", "StartWindow.above", "self.window, self.following", "self.window, self.following[1]"),
+    ("edges", "StartWindow.above", "trace.not_above_from(float(outer[-1, 1]), level)", "float(outer[-1, 0])"),
+    ("edges", "Edges.following", "number >= len(self._attempts)", "True"),
+    (
+        "start_temperatures",
+        "temperatures",
+        "counted.above(itt, row.level)",
+        "counted.above(itt, row.level - 90)",
+    ),
+)
+def time_above_a_level_is_the_same_in_the_measure_and_in_the_limit(lab: Analysis) -> None:
+    # The starter comes on again between 61 s and 61.5 s with ITT still above 830 degC, so the second attempt opens there.
+    hot = {
+        "itt": [(0, 15), (23, 15), (26, 900), (32, 1000), (60, 850), (61, 850), (75, 900), (110, 700)],
+        "starter": [(0, 0), (10, 1), (40, 0), (61.2, 1), (100, 0)],
+        "fuel_on": [(0, 0), (22, 1), (50, 0), (70, 1)],
+        "ng": [(0, 0), (10, 0), (17, 20), (23, 20), (45, 35), (61, 25), (75, 30), (110, 60)],
+        "external_power": [(0, 0)],
+    }
+    a = lab.judge(hot, 110, PROFILE, rate_hz=2.0)
+    found = 0
+    for event in a.events:
+        if event.limit_id != "itt-start":
+            continue
+        (start,) = [s for s in a.starts if s.number == event.start_number]
+        for level in event.levels:
+            measure = start.measures[f"time_above_{level.level:g}"]
+            held = (level.duration_s, level.duration_low_s, level.duration_high_s)
+            assert (measure.value, measure.low, measure.high) == held
+            found += 1
+    assert found == 3
+    first = a.starts[0].measures["time_above_830"]
+    # It lit between samples, crossed 830 on the way to 900, and the first attempt lasts to 61.5 s, at least to 61 s.
+    assert close(first.value, 61.5 - (23 + 3 * 815 / 885))
+    assert close(first.high - first.low, 1.0)
