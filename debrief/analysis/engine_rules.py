@@ -137,7 +137,7 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                     rate=Quantity(BURN_RATE_C_PER_S, "degC/s", is_given=True),
                 ),
                 "after_cut_rise_c",
-                formula="rise above the lowest ITT of the time in which it is faster than 5 degC/s, since the cut",
+                formula="rise above the lowest ITT of the time that such a rise takes at that rate, since the cut",
                 channel="itt",
                 peak=float(v[top]),
                 peak_s=float(t[top]),

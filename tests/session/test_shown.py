@@ -103,6 +103,7 @@ def test_no_text_of_it_keeps_a_canonical_unit(pair):
     told = [text, shown.sentence, *(note for start in shown.starts for note in start.notes)]
     told += [event.message for event in shown.events]
     told += [event.evidence.rule for event in shown.events if event.evidence]
+    told += [event.evidence.formula for event in shown.events if event.evidence]
     told += [flag.message for flag in shown.quality]
     told += [f"{step.title} {step.detail}" for step in story(shown)]
     for start in shown.starts:
@@ -116,7 +117,7 @@ def test_no_text_of_it_keeps_a_canonical_unit(pair):
                 *(samples for _, samples in why.samples),
             ]
     for words in told:
-        for unit in ("°C", " psi", " kg/h", " kt", " ft"):
+        for unit in ("°C", "degC", "degC/s", " psi", " kg/h", " kt", " ft"):
             assert f"{unit} " not in f"{words} ".replace(",", " ").replace(";", " ").replace(".", " "), words
 
 
