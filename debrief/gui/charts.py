@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -100,8 +101,15 @@ class _Chart(QWidget):
         painter.drawText(QRectF(2, theme.px(20), self.width() - 4, theme.px(18)), _LEFT, words)
 
     def _paint_marks(
-        self, painter: QPainter, placer: Placer, marks: Sequence[PointMark], role: str, bold: bool
+        self,
+        painter: QPainter,
+        placer: Placer,
+        marks: Sequence[PointMark],
+        lines: np.ndarray,
+        role: str,
+        bold: bool,
     ) -> None:
+        """Draw the marks and their words: right of the point where they can be, and off the curve."""
         theme = self._theme
         height = theme.px(15)
         for mark in marks:
@@ -119,16 +127,18 @@ class _Chart(QWidget):
             width = theme.metrics(11, heavy).horizontalAdvance(mark.word) + 3
             places = [
                 Box(left, point.y() + shift, width, height)
-                for shift in (-height - 2, 3, -height / 2, -2 * height, height)
+                # All places on the right first: the words of one instant after another are read in their order.
                 for left in (point.x() + 8, point.x() - 8 - width)
+                for shift in (-height - 2, 3, -height / 2, -2 * height, height)
             ]
-            box = placer.place(places)
+            box = placer.place(places, partial(_is_crossed, lines))
             if box is not None:
                 painter.setFont(theme.font(11, heavy))
                 painter.setPen(theme.color("limit" if mark.exceeded else role))
                 painter.drawText(QRectF(box.left, box.top, box.width, box.height), _LEFT, mark.word)
 
-    def _paint_line(self, painter: QPainter, x: np.ndarray, y: np.ndarray, role: str) -> None:
+    def _paint_line(self, painter: QPainter, x: np.ndarray, y: np.ndarray, role: str) -> np.ndarray:
+        """Draw the curve; return its pieces as drawn, (n, 4): from x, y to x, y, [px]."""
         painter.save()
         painter.setClipRect(self.area())
         painter.setPen(QPen(self._theme.color(role), 1.5))
@@ -138,9 +148,18 @@ class _Chart(QWidget):
         up = area.height() / (self._y_range[1] - self._y_range[0])
         left = area.left() + (x - self._x_range[0]) * across
         top = area.bottom() - (y - self._y_range[0]) * up
-        lines = np.column_stack((left[:-1], top[:-1], left[1:], top[1:]))[good[:-1] & good[1:]]
+        lines: np.ndarray = np.column_stack((left[:-1], top[:-1], left[1:], top[1:]))[good[:-1] & good[1:]]
         painter.drawLines([QLineF(*line) for line in lines.tolist()])
         painter.restore()
+        return lines
+
+
+def _is_crossed(lines: np.ndarray, box: Box) -> bool:
+    """Return whether a piece of a curve may run through a box: its pieces are short, so their bounds will do."""
+    left, right = np.minimum(lines[:, 0], lines[:, 2]), np.maximum(lines[:, 0], lines[:, 2])
+    top, bottom = np.minimum(lines[:, 1], lines[:, 3]), np.maximum(lines[:, 1], lines[:, 3])
+    inside_x = (left < box.left + box.width) & (right > box.left)
+    return bool((inside_x & (top < box.top + box.height) & (bottom > box.top)).any())
 
 
 class PlaneChartView(_Chart):
@@ -197,8 +216,8 @@ class PlaneChartView(_Chart):
             if box is not None:
                 painter.setPen(theme.color("limit"))
                 painter.drawText(QRectF(box.left, box.top, box.width, box.height), _RIGHT, words)
-        self._paint_line(painter, chart.x, chart.y, "temperature")
-        self._paint_marks(painter, placer, chart.marks, "temperature", bold=True)
+        lines = self._paint_line(painter, chart.x, chart.y, "temperature")
+        self._paint_marks(painter, placer, chart.marks, lines, "temperature", bold=True)
 
     def _paint_usual(self, painter: QPainter, band: UsualPlane) -> None:
         """Shade the usual band, with its edges and its middle dotted: it shows without colour as well."""
@@ -266,8 +285,8 @@ class TimeChartView(_Chart):
         )
         self._paint_allowed(painter, chart)
         self._name_bands(painter, placer, chart)
-        self._paint_line(painter, chart.seconds, chart.levels, "temperature")
-        self._paint_marks(painter, placer, chart.marks, "ink", bold=False)
+        lines = self._paint_line(painter, chart.seconds, chart.levels, "temperature")
+        self._paint_marks(painter, placer, chart.marks, lines, "ink", bold=False)
 
     def _paint_allowed(self, painter: QPainter, chart: TimeChart) -> None:
         """Draw the staircase of what is allowed: right of it is more."""

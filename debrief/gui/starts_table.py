@@ -190,11 +190,13 @@ class StartsTable(QTableWidget):
             hidden.append(column)
         header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         shown = [column for column in range(count) if column not in hidden]
-        spare = max(0, room - sum(wanted[c] for c in shown)) // max(1, len(shown) - 1)
+        # All of it, so that a row's tint reaches the right edge; the mark keeps its width.
+        spare, odd = divmod(max(0, room - sum(wanted[c] for c in shown)), max(1, len(shown) - 1))
         for column in range(count):
             self.setColumnHidden(column, column in hidden)
             if column not in hidden:
-                self.setColumnWidth(column, wanted[column] + (min(spare, 40) if column else 0))
+                extra = (spare if column else 0) + (odd if column == shown[-1] else 0)
+                self.setColumnWidth(column, wanted[column] + extra)
         titles = [self.horizontalHeaderItem(c) for c in sorted(hidden)]
         names = ", ".join(item.text().replace("\n", " ") for item in titles if item is not None)
         said = f"Left out for want of room, in the measures below: {names}." if names else ""

@@ -17,8 +17,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
 from history_making import FIRST, made_assessment, made_start
 
+from debrief.gui.charts import PlaneChartView
+from debrief.gui.placing import Placer
 from debrief.history.store import Store
 from debrief.recording.model import Channel
+from debrief.session.assessing import Choices, assess_recording, read_recording
+from debrief.session.start_charts import plane_chart
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 LIT = np.arange(0.0, 80.0, 0.25)
@@ -389,3 +393,43 @@ def test_a_clicked_cell_has_the_plain_colour_of_the_selection(desk, qtbot):
         # Along the left padding of the cell, where no text stands: a native box is a gradient there.
         column_of_pixels = {image.pixel(rect.left() + 3, y) for y in range(rect.top() + 2, rect.bottom() - 1)}
         assert column_of_pixels == {wanted}, table.accessibleName()
+
+
+@pytest.mark.parametrize("width", [1024, 1280, 1920])
+def test_the_tint_of_a_row_reaches_the_right_edge(desk, starts, width):
+    desk.window.resize(width, 720)
+    QApplication.processEvents()
+    table = starts.table
+    assert table.horizontalHeader().length() == table.viewport().width()
+
+
+@pytest.mark.parametrize("size", [(420, 260), (620, 330), (900, 500)])
+def test_words_of_instants_in_the_plane_are_in_their_order_and_off_the_curve(desk, monkeypatch, size):
+    choices = Choices()
+    assessment = assess_recording(read_recording(DEMO / "02_early_fuel_hot.csv", choices), choices)
+    chart = plane_chart(assessment, assessment.starts[0])
+    placed = []
+    place = Placer.place
+
+    def placing(self, candidates, crosses=None):
+        found = place(self, candidates, crosses)
+        if crosses is not None:
+            placed.append(found)
+        return found
+
+    monkeypatch.setattr(Placer, "place", placing)
+    view = PlaneChartView(desk.theme)
+    view.resize(*size)
+    view.show_chart(chart)
+    view.grab()
+    words = dict(zip((mark.word for mark in chart.marks), placed, strict=True))
+    assert words["fuel"].left < words["light-off"].left
+    points = [view.at(float(x), float(y)) for x, y in zip(chart.x, chart.y, strict=True) if np.isfinite(x)]
+    for box in placed:
+        inside = [
+            p
+            for p in points
+            if box.left < p.x() < box.left + box.width and box.top < p.y() < box.top + box.height
+        ]
+        assert not inside
+    view.deleteLater()
