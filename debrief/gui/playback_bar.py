@@ -15,7 +15,9 @@ from debrief.session.playback import RATES
 from debrief.session.wording import clock_text, number, plain
 
 _ASIDE = 90
-"""Left for the words beside the clock, [px at usual text size]."""
+"""Left for the words beside the clock at the least, [px at usual text size]."""
+_STEP = 20
+"""The room for the words grows in such steps, so that the row is not laid out anew with every digit, [px]."""
 
 
 class PlayButton(QAbstractButton):
@@ -81,11 +83,12 @@ class PlaybackBar(QWidget):
         self._replay = replay
         self._theme = theme
         self._notice = ""
+        self._words_px = 0
         row = QHBoxLayout(self)
         row.setContentsMargins(14, 0, 14, 8)
         row.setSpacing(8)
         # What goes first where there is no room, in this order; all of it can be done by keyboard.
-        self._spare: list[list[QWidget]] = [[], []]
+        self._spare: list[list[QWidget]] = [[], [], []]
         self._play = PlayButton(theme)
         self._play.clicked.connect(replay.toggle)
         row.addWidget(self._play)
@@ -101,8 +104,7 @@ class PlaybackBar(QWidget):
             button.clicked.connect(slot)
             button.setProperty("role", "small")
             row.addWidget(button)
-            if "sample" in text:
-                self._spare[1].append(button)
+            self._spare[1 if "sample" in text else 2].append(button)
         row.addSpacing(8)
         self._clock = QLabel()
         self._clock.setProperty("role", "clock")
@@ -158,10 +160,12 @@ class PlaybackBar(QWidget):
 
     def _fit(self) -> None:
         """Show as much of the row as there is room for."""
-        for widget in (*self._spare[0], *self._spare[1]):
-            widget.show()
         for group in self._spare:
-            if super().minimumSizeHint().width() + self._theme.px(_ASIDE) <= self.width():
+            for widget in group:
+                widget.show()
+        room = max(self._theme.px(_ASIDE), self._words_px)
+        for group in self._spare:
+            if super().minimumSizeHint().width() + room <= self.width():
                 break
             for widget in group:
                 widget.hide()
@@ -187,6 +191,7 @@ class PlaybackBar(QWidget):
         self.setEnabled(session is not None)
         self._clock.setText("")
         self._notice = ""
+        self._words_px = 0
         self._size_clock()
 
     @Slot()
@@ -210,7 +215,16 @@ class PlaybackBar(QWidget):
         self._clock.clear()
         self._position_changed(self._replay.position_s)
         self._notice = words
-        self._aside.setText(" · ".join(part for part in (words, self._aside.text()) if part))
+        self._say([words, self._aside.text()])
+
+    def _say(self, parts: list[str]) -> None:
+        """Write beside the clock, and let buttons give way where the words are longer than any before."""
+        words = " · ".join(part for part in parts if part)
+        self._aside.setText(words)
+        needed = self._aside.fontMetrics().horizontalAdvance(words)
+        if needed > self._words_px:
+            self._words_px = -(-needed // _STEP) * _STEP
+            self._fit()
 
     @Slot(int)
     def _rate_clicked(self, index: int) -> None:
@@ -228,6 +242,8 @@ class PlaybackBar(QWidget):
 
     @Slot()
     def _mark_changed(self) -> None:
+        self._words_px = 0
+        self._fit()
         self._clock.clear()
         self._position_changed(self._replay.position_s)
 
@@ -258,4 +274,4 @@ class PlaybackBar(QWidget):
             at = instant + timedelta(seconds=round(time_s * 10) / 10) + timedelta(milliseconds=50)
             zone = f" {at.tzname()}" if at.tzinfo is not None else ""
             parts.append(f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}")
-        self._aside.setText(" · ".join(parts))
+        self._say(parts)

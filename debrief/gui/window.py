@@ -16,6 +16,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import (
     QAbstractButton,
     QMainWindow,
+    QSizePolicy,
     QStackedWidget,
     QStyle,
     QVBoxLayout,
@@ -41,6 +42,7 @@ from debrief.gui.replay import Replay
 from debrief.gui.replay_page import ReplayPage
 from debrief.gui.report_view import ReportView
 from debrief.gui.requests import Askers, Requests
+from debrief.gui.scrolled import Scrolled
 from debrief.gui.settings import Settings
 from debrief.gui.start_page import StartPage
 from debrief.gui.starts_view import StartsView
@@ -230,7 +232,10 @@ class Window(QMainWindow):
         pages = (self.start_page, page, self.starts, self.history, self.report)
         for shown in (*pages, self.definitions):
             self._stack.addWidget(shown)
-        self.setCentralWidget(central)
+        # Where large text needs more than the window has, the window keeps its size and this scrolls.
+        self.scrolled = Scrolled(central)
+        self.setCentralWidget(self.scrolled)
+        self._stack.currentChanged.connect(self._page_changed)
         keys = ButtonKeys(self)
         for button in central.findChildren(QAbstractButton):
             button.installEventFilter(keys)
@@ -383,6 +388,15 @@ class Window(QMainWindow):
         if self.view != "replay":
             self.replay.pause()
         self._enable_actions()
+
+    @Slot(int)
+    def _page_changed(self, shown: int) -> None:
+        """Let the page that is shown alone tell how much room is needed."""
+        for index in range(self._stack.count()):
+            page = self._stack.widget(index)
+            policy = QSizePolicy.Policy.Preferred if index == shown else QSizePolicy.Policy.Ignored
+            if page is not None:
+                page.setSizePolicy(policy, policy)
 
     @Slot()
     def _paint_page(self) -> None:

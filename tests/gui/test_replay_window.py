@@ -613,3 +613,37 @@ def test_no_button_of_the_playback_bar_is_cut_in_a_small_window_with_a_reduced_p
             if button.isVisible():
                 assert button.width() >= button.sizeHint().width(), (width, button.text())
                 assert button.geometry().right() < bar.width()
+
+
+def test_large_text_scrolls_inside_the_window_and_the_usual_size_scrolls_nothing(desk, qtbot):
+    desk.show(made.hot_start())
+    window = desk.window
+    bar = window.scrolled.verticalScrollBar()
+    assert bar.maximum() == 0
+    for _ in range(3):
+        qtbot.keyClick(window, Qt.Key.Key_Plus, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: bar.maximum() > 0)
+    assert (window.width(), window.height()) == (1280, 720)
+    assert window.minimumSizeHint().height() < 720
+    assert window.scrolled.horizontalScrollBar().maximum() == 0
+    bar.setValue(bar.maximum())
+    play = window.playback_bar
+    bottom = play.mapTo(window, play.rect().bottomLeft()).y()
+    assert bottom < window.height()  # what lies below can be reached
+    qtbot.keyClick(window, Qt.Key.Key_0, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: bar.maximum() == 0)
+    assert (window.width(), window.height()) == (1280, 720)
+
+
+def test_the_words_beside_the_clock_are_whole_at_1280(desk, qtbot):
+    assessment = made.hot_start()
+    session = desk.show(assessment)
+    begin = session.assessment.starts[0].fuel_on_s
+    desk.window.replay.seek(begin + 3)
+    desk.window.replay.toggle_mark()
+    desk.window.replay.seek(begin + 5.2)
+    aside = desk.window.playback_bar._aside
+    assert "from the mark" in aside.text()
+    assert "after fuel" in aside.text()
+    QApplication.processEvents()
+    assert aside.width() >= aside.fontMetrics().horizontalAdvance(aside.text())
