@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QInputDialog, QMessageBox, QWidget
 
 Asker = Callable[[QWidget, str, Callable[[str], None]], None]
+FilesAsker = Callable[[QWidget, str, Callable[[list[str]], None]], None]
 ChannelAsker = Callable[[QWidget, list[str], Callable[[str], None]], None]
 
 _RECORDINGS = "Recordings (*.csv *.txt *.tsv *.gz *.zip);;All files (*)"
@@ -20,6 +21,15 @@ def ask_for_recording(parent: QWidget, folder: str, answer: Callable[[str], None
     dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.fileSelected.connect(answer)
+    dialog.open()
+
+
+def ask_for_recordings(parent: QWidget, folder: str, answer: Callable[[list[str]], None]) -> None:
+    """Ask for any number of files without blocking; call `answer` with them."""
+    dialog = QFileDialog(parent, "Add recordings to the history", folder, _RECORDINGS)
+    dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.filesSelected.connect(answer)
     dialog.open()
 
 

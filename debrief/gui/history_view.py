@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.errors import UserError
+from debrief.gui.asking import FilesAsker, ask_for_recordings
 from debrief.gui.history_flights import FlightsPanel
 from debrief.gui.history_trends import TrendsPanel
 from debrief.gui.jobs import JobReport, Jobs
@@ -33,11 +34,12 @@ from debrief.gui.replay import Replay
 from debrief.gui.tables import heading
 from debrief.gui.theme import Theme
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
+from debrief.session.opening import Progress
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
     from debrief.gui.trend_chart import TrendChart
-    from debrief.history.desk import HistoryPage
+    from debrief.history.desk import Added, HistoryPage
 
 log = logging.getLogger(__name__)
 
@@ -45,7 +47,8 @@ ALL_FLIGHTS = "All flights"
 EMPTY = (
     "No flight is kept yet.\n\n"
     "\N{LEFT DOUBLE QUOTATION MARK}Keep this flight\N{RIGHT DOUBLE QUOTATION MARK} adds the open recording to "
-    "the history. After 15 completed starts of an engine the history says what is usual for it, and whether "
+    "the history, \N{LEFT DOUBLE QUOTATION MARK}Add flights\N{RIGHT DOUBLE QUOTATION MARK} any number of "
+    "files. After 15 completed starts of an engine the history says what is usual for it, and whether "
     "something has shifted. Usual is not a limit."
 )
 _BUG = (
@@ -70,14 +73,24 @@ class HistoryView(QWidget):
         No recording is open, and the start page is to be shown.
     told : str, bool, str
         A sentence for the user, whether it is a problem, and details to copy.
+    progressed : Progress or None
+        Of the adding of files; None when that has ended.
     """
 
     open_wanted = Signal(str)
     back_wanted = Signal()
     told = Signal(str, bool, str)
+    progressed = Signal(object)
 
-    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        replay: Replay,
+        theme: Theme,
+        ask_files: FilesAsker = ask_for_recordings,
+        parent: QWidget | None = None,
+    ) -> None:
         super().__init__(parent)
+        self._ask_files = ask_files
         self._replay = replay
         self._theme = theme
         self._page: HistoryPage | None = None
@@ -101,8 +114,10 @@ class HistoryView(QWidget):
         self._empty.setMargin(60)
         self._stack.addWidget(self._empty)
         self._stack.addWidget(self._make_body())
+        self.jobs.progressed.connect(self._job_progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)
+        self.jobs.ended.connect(self._job_ended)
         replay.session_changed.connect(self._session_changed)
         theme.changed.connect(self._theme_changed)
         self._show_keep()
@@ -125,6 +140,10 @@ class HistoryView(QWidget):
         self._summary = ElidedLabel()
         self._summary.setProperty("role", "muted")
         row.addWidget(self._summary, 1)
+        self.add_button = QPushButton("&Add flights...")
+        self.add_button.setToolTip("Assess any number of recordings and keep them in the history")
+        self.add_button.clicked.connect(self.ask_files)
+        row.addWidget(self.add_button)
         self.keep_button = QPushButton("&Keep this flight")
         self.keep_button.clicked.connect(self.keep)
         row.addWidget(self.keep_button)
@@ -180,6 +199,44 @@ class HistoryView(QWidget):
             self.keep_button.setEnabled(False)
             self.jobs.start("keep", partial(_keep_steps, session.assessment))
 
+    @Slot()
+    def ask_files(self) -> None:
+        """Ask for recordings to keep."""
+        session = self._replay.session
+        self._ask_files(self, str(session.path.parent) if session is not None else "", self.add)
+
+    @Slot(list)
+    def add(self, paths: list[str]) -> None:
+        """Assess these recordings and keep them, away from the event loop."""
+        if not paths:
+            return
+        self.add_button.setEnabled(False)
+        self.progressed.emit(Progress("Adding to the history"))
+        self.jobs.start("add", partial(_add_steps, [Path(path) for path in paths]))
+
+    @Slot()
+    def cancel(self) -> None:
+        """Stop adding; what was added until now stays."""
+        if self.jobs.cancel("add"):
+            self._adding_ended()
+            self.told.emit("Stopped; the flights that were added until now stay in the history.", False, "")
+
+    def _adding_ended(self) -> None:
+        self.progressed.emit(None)
+        self.add_button.setEnabled(True)
+
+    @Slot(object)
+    def _job_ended(self, report: JobReport) -> None:
+        """Look again when nothing is written any more, also after the file at which it was stopped."""
+        if report.name == "add":
+            self._look_again()
+
+    def _look_again(self) -> None:
+        self._stale = True
+        self._show_keep()
+        if self.isVisible():
+            self.refresh()
+
     def close_jobs(self) -> None:
         """Stop everything and wait for it."""
         self.jobs.close()
@@ -214,10 +271,7 @@ class HistoryView(QWidget):
                 True,
                 "",
             )
-        self._stale = True
-        self._show_keep()
-        if self.isVisible():
-            self.refresh()
+        self._look_again()
 
     def _show_keep(self) -> None:
         session = self._replay.session
@@ -293,16 +347,22 @@ class HistoryView(QWidget):
     # --- jobs -------------------------------------------------------------------------------------------
 
     @Slot(object)
+    def _job_progressed(self, report: JobReport) -> None:
+        if isinstance(report.value, Progress):
+            self.progressed.emit(report.value)
+
+    @Slot(object)
     def _job_succeeded(self, report: JobReport) -> None:
         if report.name == "look":
             self._show_page(report.value)
         elif report.name == "keep":
             file_name, how = report.value
             self.told.emit(f"{_KEPT_WORDS[how]}: {file_name}", False, "")
-            self._stale = True
-            self._show_keep()
-            if self.isVisible():
-                self.refresh()
+            self._look_again()
+        elif report.name == "add":
+            self._adding_ended()
+            added: Added = report.value
+            self.told.emit(added.words, bool(added.refused), added.details)
 
     @Slot(object)
     def _job_failed(self, report: JobReport) -> None:
@@ -314,6 +374,8 @@ class HistoryView(QWidget):
         else:
             words, details = _BUG, "".join(traceback.format_exception(error))
             log.error("A fault of the program:\n%s", details)
+        if report.name == "add":
+            self._adding_ended()
         if report.name == "look":
             self._empty.setText("The history could not be read.")
             self._stack.setCurrentIndex(0)
@@ -360,3 +422,10 @@ def _keep_steps(assessment: Assessment) -> Generator[None, None, tuple[str, str]
     from debrief.history.desk import keep
 
     return assessment.recording.provenance.file_name, keep(assessment)
+
+
+def _add_steps(paths: list[Path]) -> Generator[Progress, None, Added]:
+    yield Progress("Adding to the history")
+    from debrief.history.desk import add_files
+
+    return (yield from add_files(paths))

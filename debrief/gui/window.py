@@ -263,6 +263,8 @@ class Window(QMainWindow):
         self.history.open_wanted.connect(self.open_path)
         self.history.back_wanted.connect(self._view_replay)
         self.history.told.connect(self.messages.tell)
+        self.history.progressed.connect(self._progressed)
+        self.progress.cancel_wanted.connect(self.history.cancel)
         self.report.told.connect(self.messages.tell)
         self.report.progressed.connect(self._progressed)
         self.lanes.menu_wanted.connect(self.lane_menu.offer)

@@ -158,7 +158,7 @@ def _complain(error: object) -> None:
 
 
 def _add(options: argparse.Namespace) -> int:
-    from debrief.history.notes import adopt_notes
+    from debrief.history.desk import keep_in
     from debrief.history.texts import flight_words
 
     if options.start is not None and len(options.files) > 1:
@@ -168,17 +168,11 @@ def _add(options: argparse.Namespace) -> int:
         for path in options.files:
             try:
                 assessment = assessed(path, options)
-                done = store.keep(assessment)
-                if options.db is None:
-                    adopt_notes(store, assessment.recording.provenance.sha256)
+                done, flight = keep_in(store, assessment, own=options.db is None)
             except UserError as error:
                 code = BAD_INPUT
                 _complain(error)
                 continue
-            sha = assessment.recording.provenance.sha256
-            flight = store.flight(sha)
-            if flight is None:
-                raise UserError(f"{path} was deleted from the history by another desk while it was added.")
             words = {"new": "Added", "renewed": "Assessed anew", "unchanged": "Already kept, unchanged"}[done]
             print(f"{words}: {flight_words(flight)}", flush=True)
             if flight.untrended:

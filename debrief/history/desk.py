@@ -5,14 +5,16 @@ Nothing heavy is imported until one of these is called: each may run away from t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from debrief.errors import UserError
 from debrief.history.shown import ShownFlights, ShownStarts
 from debrief.home import home
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
+from debrief.session.opening import Progress
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
@@ -68,6 +70,49 @@ class _Once:
 
     def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
         return self._actions
+
+
+@dataclass(frozen=True)
+class Added:
+    """What became of the files that were added.
+
+    Attributes
+    ----------
+    new, renewed, unchanged : int
+        How many were added, assessed anew, and kept already.
+    refused, untrended : tuple of (str, str)
+        Names of the files that were not kept, or are listed but not trended, and why.
+    """
+
+    new: int
+    renewed: int
+    unchanged: int
+    refused: tuple[tuple[str, str], ...] = ()
+    untrended: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def words(self) -> str:
+        """What became of them, in sentences."""
+        counts = (
+            (self.new, "added"),
+            (self.renewed, "assessed anew"),
+            (self.unchanged, "already kept, unchanged"),
+            (len(self.refused), "not added"),
+        )
+        said = [f"History: {', '.join(f'{count} {words}' for count, words in counts if count)}."]
+        for files, how in ((self.refused, ""), (self.untrended, " is kept and listed, not trended")):
+            if files:
+                name, why = files[0]
+                said.append(f"{name}{how}: {why.rstrip('.')}." if how or name not in why else why)
+            if len(files) > 1:
+                said.append(f"And {len(files) - 1} more, in the details.")
+        return " ".join(said)
+
+    @property
+    def details(self) -> str:
+        """Every file that was not kept or is not trended, a line each; empty where there is none."""
+        lines = [f"{name}: not added: {why}" for name, why in self.refused]
+        return "\n".join([*lines, *(f"{name}: not trended: {why}" for name, why in self.untrended)])
 
 
 def default_file() -> Path:
@@ -151,13 +196,66 @@ def keep(assessment: Assessment) -> Kept_as:
     UserError
         The history cannot be written.
     """
-    from debrief.history.notes import adopt_notes
     from debrief.history.store import Store
 
     with Store.open() as store:
-        how = store.keep(assessment)
-        adopt_notes(store, assessment.recording.provenance.sha256)
-        return how
+        return keep_in(store, assessment)[0]
+
+
+def keep_in(store: Store, assessment: Assessment, own: bool = True) -> tuple[Kept_as, Flight]:
+    """Keep an assessed recording; return how, and the flight as it is kept now.
+
+    Parameters
+    ----------
+    store : Store
+    assessment : Assessment
+    own : bool
+        Whether it is the user's own history, which takes the notes that were waiting for the flight.
+
+    Raises
+    ------
+    UserError
+        The history cannot be written, or the flight was deleted from it at the same time.
+    """
+    from debrief.history.notes import adopt_notes
+
+    provenance = assessment.recording.provenance
+    how = store.keep(assessment)
+    if own:
+        adopt_notes(store, provenance.sha256)
+    flight = store.flight(provenance.sha256)
+    if flight is None:
+        name = provenance.path or provenance.file_name
+        raise UserError(f"{name} was deleted from the history by another desk while it was added.")
+    return how, flight
+
+
+def add_files(paths: Sequence[Path]) -> Generator[Progress, None, Added]:
+    """Assess recordings and keep them in the user's history, as ``debrief history add`` does.
+
+    Yields before each file, so that it can be stopped between two; what was kept until then stays. Columns are
+    read as they were remembered. A file that cannot be kept is told and the rest goes on.
+    """
+    from debrief.history.store import Store
+    from debrief.session.assessing import Choices, assess_recording, read_recording
+
+    counts: dict[Kept_as, int] = {"new": 0, "renewed": 0, "unchanged": 0}
+    refused: list[tuple[str, str]] = []
+    untrended: list[tuple[str, str]] = []
+    choices = Choices(remembered=True)
+    with Store.open() as store:
+        for index, path in enumerate(paths):
+            words = f"Adding {path.name}, {index + 1} of {len(paths)}"
+            yield Progress(words, index / len(paths))
+            try:
+                how, flight = keep_in(store, assess_recording(read_recording(path, choices), choices))
+            except UserError as error:
+                refused.append((path.name, str(error)))
+                continue
+            counts[how] += 1
+            if flight.untrended:
+                untrended.append((path.name, flight.untrended))
+    return Added(counts["new"], counts["renewed"], counts["unchanged"], tuple(refused), tuple(untrended))
 
 
 def paper_values(

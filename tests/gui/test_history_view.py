@@ -16,6 +16,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
 from history_making import made_assessment, made_event, series
 
+from debrief.cli import main
 from debrief.gui.flight_list import FlightModel
 from debrief.gui.trend_chart import point_words
 from debrief.history.desk import default_file, look
@@ -322,3 +323,67 @@ def test_nothing_of_the_trends_stands_on_anything_else(desk, kept, history, size
     assert sum(widths) <= table.viewport().width() + 1
     assert table.columnWidth(5) >= table.sizeHintForColumn(5)
     assert history.measures.height() >= history.measures.horizontalHeader().height() + 3 * 27
+
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
+
+
+def test_several_flights_are_added_at_once_and_each_refusal_is_told(desk, history, qtbot, tmp_path):
+    broken = tmp_path / "broken.csv"
+    broken.write_text("nothing of use\n")
+    files = [DEMO / "01_cool_normal_start.csv", broken, DEMO / "02_early_fuel_hot.csv"]
+    folders = []
+
+    def ask(parent, folder, answer):
+        folders.append(folder)
+        answer([str(path) for path in files])
+
+    history._ask_files = ask
+    told = []
+    said = []
+    history.told.connect(lambda *words: told.append(words))
+    history.progressed.connect(said.append)
+    history.add_button.click()
+    assert not history.add_button.isEnabled()
+    qtbot.waitUntil(lambda: bool(told), timeout=60_000)
+    words, is_problem, details = told[0]
+    assert words.startswith("History: 2 added, 1 not added. ")
+    assert "broken.csv" in words
+    assert is_problem
+    assert "broken.csv: not added: " in details
+    assert history.add_button.isEnabled()
+    assert [one.message for one in said if one is not None and one.fraction is not None] == [
+        f"Adding {path.name}, {number} of 3" for number, path in enumerate(files, start=1)
+    ]
+    assert said[-1] is None
+    qtbot.waitUntil(lambda: history.page.total == 2, timeout=20_000)
+    assert folders == ["."]
+
+
+def test_the_window_adds_what_the_command_adds(desk, history, qtbot, tmp_path):
+    file = DEMO / "02_early_fuel_hot.csv"
+    assert main(["history", "add", str(file), "--db", str(tmp_path / "other.sqlite")]) == 0
+    history.add([str(file)])
+    qtbot.waitUntil(lambda: "History: 1 added." in desk.window.messages.words, timeout=60_000)
+    with Store.open() as mine, Store.open(str(tmp_path / "other.sqlite")) as other:
+        assert [replace(one, added_at="") for one in mine.flights()] == [
+            replace(one, added_at="") for one in other.flights()
+        ]
+        assert len(mine.flights()) == 1
+
+
+def test_adding_can_be_stopped_and_what_was_added_stays(desk, history, qtbot):
+    files = sorted(str(path) for path in DEMO.glob("*.csv"))
+    told = []
+    history.told.connect(lambda *words: told.append(words))
+    said = []
+    history.progressed.connect(said.append)
+    history.add(files)
+    qtbot.waitUntil(lambda: any(one and "2 of" in one.message for one in said), timeout=60_000)
+    desk.window.progress.cancel_wanted.emit()
+    assert [words for words, _, _ in told] == [
+        "Stopped; the flights that were added until now stay in the history."
+    ]
+    assert history.add_button.isEnabled()
+    qtbot.waitUntil(lambda: history.jobs.count == 0, timeout=60_000)
+    assert 1 <= history.page.total < len(files)
