@@ -10,11 +10,11 @@ from debrief.analysis import wording
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import Run, runs, time_above
-from debrief.analysis.intervals import Window, contains, total_s, union
+from debrief.analysis.intervals import EMPTY, Window, contains, total_s, union
 from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import Event, Evidence, Measure, NotJudged
 from debrief.analysis.traces import Trace
-from debrief.analysis.windows import PLACE_UNSEEN, Course
+from debrief.analysis.windows import PLACE_UNSEEN, RUN_SILENT, Course
 from debrief.recording.model import FloatArray
 
 BEFORE_S = 3.0
@@ -161,23 +161,26 @@ def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str,
 def _running_time(course: Course) -> Measure:
     if course.run_unseen is not None:
         return Measure(None, "s", why=course.run_unseen)
-    return _length(course.running, course.unsure)
+    return _length(course.running, course.silent, RUN_SILENT, course.unsure)
 
 
 def _airborne_time(course: Course) -> Measure:
-    """Return the time in the air: nothing is counted where that was not recorded, but it may have been there."""
     if course.air is None:
         return Measure(None, "s", why="neither weight on wheels nor airspeed tells")
-    known = course.air.known(course.unplaced)
-    if len(course.unplaced) and not len(known.rows):
-        return Measure(None, "s", 0.0, total_s(course.unplaced), why=PLACE_UNSEEN)
-    return _length(known, course.unplaced)
+    return _length(course.air, course.unplaced, PLACE_UNSEEN)
 
 
-def _length(window: Window, unsure: FloatArray) -> Measure:
-    """Return how long a window is, with the bounds of its edges; it may have been all of `unsure`, (m, 2), as well."""
-    most = union(np.concatenate((window.outer, unsure)))
-    return Measure(total_s(window.rows), "s", total_s(window.inner), total_s(most))
+def _length(window: Window, silent: FloatArray, why: str, unsure: FloatArray = EMPTY) -> Measure:
+    """Return how long a window is, with the bounds of its edges.
+
+    Of the `silent` stretches, (m, 2), nothing is counted, but it may have been all of them; of those in which that is
+    `unsure` likewise. Without anything known it is not known, and `why`.
+    """
+    known = window.known(silent)
+    most = total_s(union(np.concatenate((known.outer, silent, unsure))))
+    if len(silent) and not len(known.rows):
+        return Measure(None, "s", 0.0, most, why=why)
+    return Measure(total_s(known.rows), "s", total_s(known.inner), most)
 
 
 def _run_down(view: EngineView, found: Found) -> Measure:

@@ -67,7 +67,7 @@ def _many(count: int) -> str:
 
 def _running(view: EngineView, found: Found, course: Course) -> Readings:
     """Return the samples at both ends of each stretch: Ng beside idle, and the signal that tells the cut."""
-    rows = course.running.rows
+    rows = course.running.known(course.silent).rows
     name = "itt" if view.trace("ng") is None else "ng"
     cuts = {fuel.lit_end_s: fuel for fuel in found.fuels}
     out: Readings = ()

@@ -18,6 +18,7 @@ from debrief.recording.model import FloatArray
 
 END_UNSEEN = "without Ng it is not known when the start was over and the engine ran"
 RUN_UNSEEN = "whether the engine was running is not known: neither Ng nor ITT was recorded"
+RUN_SILENT = "whether the engine ran was not recorded there"
 PLACE_UNSEEN = "whether it flew was not recorded there"
 LISTED = 10
 """How many stretches are listed one by one."""
@@ -51,7 +52,8 @@ class Course:
 
     `air` is None where no channel tells flight from ground. `unsure` is where it burned and either started or
     ran: without Ng no idle is seen, so the end of a start is not known. `run_unseen` is why running cannot be told
-    at all, None where it can; `unplaced` is where the channel that tells ground from air is silent.
+    at all, None where it can; `silent` is where all channels that could tell it are silent, `unplaced` where the one
+    that tells ground from air is.
     """
 
     edges: Edges
@@ -62,6 +64,7 @@ class Course:
     phases: tuple[Phase, ...]
     unsure: FloatArray = field(default_factory=lambda: EMPTY)
     unplaced: FloatArray = field(default_factory=lambda: EMPTY)
+    silent: FloatArray = field(default_factory=lambda: EMPTY)
     run_unseen: str | None = None
 
 
@@ -75,7 +78,9 @@ def course_of(
     unsure = intersect(found.lit, starts.rows) if view.trace("ng") is None else EMPTY
     nothing_tells = view.trace("ng") is None and view.trace("itt") is None and not len(found.lit)
     why = RUN_UNSEEN if nothing_tells else END_UNSEEN if len(unsure) and not len(running.rows) else None
-    return Course(edges, starts, running, cycles, air, phases, unsure, _unknown_place(view), why)
+    return Course(
+        edges, starts, running, cycles, air, phases, unsure, _unknown_place(view), _silent(view), why
+    )
 
 
 def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Scope:
@@ -122,6 +127,17 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
         if scope.why is not None:
             return scope
     return scope
+
+
+def _silent(view: EngineView) -> FloatArray:
+    """Return where none of the channels has samples that tell whether the engine runs, (m, 2)."""
+    whole = from_pairs([(0.0, view.end_s)])
+    out = whole
+    for name in ("ng", "itt", "fuel_on", "fuel_flow"):
+        trace = view.trace(name)
+        if trace is not None:
+            out = intersect(out, trace.unseen(whole))
+    return out
 
 
 def _unknown_place(view: EngineView) -> FloatArray:

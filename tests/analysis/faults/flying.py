@@ -242,10 +242,10 @@ def run_down_is_from_forty_to_ten_percent(lab: Analysis) -> None:
 @catches(
     "highest values",
     ("flight", "flight_measures", "trace.peak(running.rows)", "trace.peak(0.0 * running.rows + [0.0, 1e9])"),
-    ("flight", "_airborne_time", "course.air.known(course.unplaced)", "course.running"),
-    ("flight", "_length", 'total_s(window.rows), "s"', '0.0, "s"'),
-    ("flight", "_length", "total_s(window.inner)", "total_s(window.rows)"),
-    ("flight", "_length", "(window.outer, unsure)", "(window.rows, unsure)"),
+    ("flight", "_airborne_time", "course.air, course.unplaced", "course.running, course.unplaced"),
+    ("flight", "_length", 'total_s(known.rows), "s"', '0.0, "s"'),
+    ("flight", "_length", "total_s(known.inner)", "total_s(known.rows)"),
+    ("flight", "_length", "(known.outer, silent, unsure)", "(known.rows, silent, unsure)"),
     ("flight", "flight_measures", "trace.peak(running.inner)", "trace.peak(running.rows)"),
 )
 def the_highest_values_are_those_while_running(lab: Analysis) -> None:
@@ -274,10 +274,10 @@ def the_highest_values_are_those_while_running(lab: Analysis) -> None:
 
 @catches(
     "time in the air",
-    ("flight", "_airborne_time", "course.air.known(course.unplaced)", "course.air"),
-    ("flight", "_airborne_time", "_length(known, course.unplaced)", "_length(known, known.rows)"),
-    ("flight", "_airborne_time", "if len(course.unplaced) and not len(known.rows)", "if False"),
-    ("windows", "course_of", "_unknown_place(view), why", "EMPTY, why"),
+    ("flight", "_length", "window.known(silent)", "window"),
+    ("flight", "_length", "(known.outer, silent, unsure)", "(known.outer, unsure)"),
+    ("flight", "_length", "if len(silent) and not len(known.rows)", "if False"),
+    ("windows", "course_of", "_unknown_place(view), _silent", "EMPTY, _silent"),
 )
 def time_in_the_air_is_not_counted_where_the_wheels_are_silent(lab: Analysis) -> None:
     from tests.analysis.recording_making import recording
@@ -304,3 +304,33 @@ def time_in_the_air_is_not_counted_where_the_wheels_are_silent(lab: Analysis) ->
     cut = silent(300.0, 1000.0)
     assert close(cut.value, 200.0)
     assert close(cut.high, 200.25 + 598.0)
+
+
+@catches(
+    "highest values",
+    ("flight", "_running_time", "course.silent, RUN_SILENT", "EMPTY, RUN_SILENT"),
+    ("windows", "_silent", '("ng", "itt", "fuel_on", "fuel_flow")', '("ng", "itt")'),
+    ("windows", "_silent", "out = intersect(out, trace.unseen(whole))", "out = trace.unseen(whole)"),
+    ("flight_evidence", "_running", "known(course.silent).rows", "rows"),
+)
+def running_time_is_not_counted_where_nothing_tells_that_it_ran(lab: Analysis) -> None:
+    from tests.analysis.recording_making import recording
+
+    made = recording(flight(), 900, 4.0)
+
+    def silent(*names: str) -> object:
+        holed = {}
+        for name in names:
+            channel = made.channels[name]
+            keep = (channel.time_s <= 300) | (channel.time_s >= 500)
+            holed[name] = replace(channel, time_s=channel.time_s[keep], values=channel.values[keep])
+        return lab.of(made.with_channels(dict(made.channels) | holed), FLYING)
+
+    assert close(silent("ng", "itt").flight_measures["running_time"].low, 900.0)
+    assert close(silent("itt", "fuel_on").flight_measures["running_time"].low, 900.0)
+    a = silent("ng", "itt", "fuel_on")
+    part = a.flight_measures["running_time"]
+    assert (part.value, part.low, part.high) == (700.0, 700.0, 900.0)
+    times = [r.times_s for r in a.flight_evidence["running_time"].readings]
+    assert times == [(0.0,), (300.0,), (500.0,), (900.0,)]
+    assert silent("fuel_on").flight_measures["running_time"].value == 900.0
