@@ -99,7 +99,7 @@ class Readout:
     def count_one(self) -> None:
         """Count them for one channel: one after the other, so that the event loop goes on between them."""
         if self._uncounted and self._mark_s is not None:
-            self._uncounted.pop(0).count_from(self._mark_s)
+            self._uncounted.pop(0).count()
             before = self._bounds()
             self._measure()
             self._repaint([*before, *self._bounds()])
@@ -113,7 +113,7 @@ class Readout:
         for lane in self._scene.lanes:
             for row, trace in enumerate(lane.traces):
                 measured = trace.instrument.measured(self._mark_s, self._time_s)
-                if measured is not None and measured.above_s is None:
+                if measured is not None and measured.limit is not None and measured.limit.seconds is None:
                     self._uncounted.append(trace.instrument)
                 forms = measured.shorter if measured is not None else ("no data at one end",)
                 if lane.shared:

@@ -1,4 +1,4 @@
-"""What lies between two moments of a trace: difference, rate, and time above where it began."""
+"""What lies between two moments of a trace: difference, rate, and time beyond the level that applies."""
 
 from __future__ import annotations
 
@@ -8,12 +8,45 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, FloatArray
-from debrief.session.applies import runs_beyond
-from debrief.session.wording import decimals_for, number, unit_words
+from debrief.session.wording import decimals_for, number, plain, unit_words
 
 _PIECE = 1 << 15
 
 Breaks = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Beyond:
+    """Time beyond one level of a limit, between two moments and inside the limit's own windows.
+
+    Attributes
+    ----------
+    limit_id : str
+        Whose level it is.
+    level : float
+        [unit of the channel]
+    below : bool
+        Whether the limit is a minimum.
+    seconds : float or None
+        None while they are still counted, [s].
+    bounds : (float, float) or None
+        Least and most that it may have been, as the analysis bounds it; None where they were not worked out, [s].
+    """
+
+    limit_id: str
+    level: float
+    below: bool
+    seconds: float | None
+    bounds: tuple[float, float] | None = None
+
+    @property
+    def words(self) -> str:
+        """The level, whose it is, and the seconds."""
+        head = f"{'below' if self.below else 'above'} {plain(self.level)} ({self.limit_id})"
+        if self.seconds is None:
+            return f"{head} counting"
+        tail = "" if self.bounds is None else f" [{number(self.bounds[0], 1)} to {number(self.bounds[1], 1)}]"
+        return f"{head} for {number(self.seconds, 1)} s{tail}"
 
 
 @dataclass(frozen=True)
@@ -28,31 +61,30 @@ class Measured:
         Value there minus value at the mark, [unit].
     rate : float or None
         Difference a second, [unit/s]; None for no duration.
-    level : float
-        Value at the mark, [unit].
-    above_s : float or None
-        Seconds between the two moments above that level, [s]; None while they are still counted.
     unit : str
         Of the channel.
+    limit : Beyond or None
+        Seconds beyond the nearest level that applies between the two moments; None where none does.
     """
 
     duration_s: float
     difference: float
     rate: float | None
-    level: float
-    above_s: float | None
     unit: str
+    limit: Beyond | None = None
 
     @property
     def words(self) -> str:
-        """The measures in one line, such as ``+812 °C, +262 °C/s, above 275 for 3.1 s``."""
+        """The measures in one line, such as ``+812 °C, +262 °C/s, above 830 (itt-start) for 3.1 s``."""
         return ", ".join(self._parts)
 
     @property
     def shorter(self) -> tuple[str, ...]:
-        """The line in ever shorter forms, where there is less room: without the rate, then the last part alone."""
-        first, *_, last = self._parts
-        return (self.words, f"{first}, {last}", last)
+        """The line in ever shorter forms, where there is less room: without the rate, then one part alone."""
+        first = self._parts[0]
+        if self.limit is None:
+            return (self.words, first)
+        return (self.words, f"{first}, {self.limit.words}", self.limit.words)
 
     @property
     def _parts(self) -> list[str]:
@@ -61,8 +93,8 @@ class Measured:
         parts = [f"{_signed(self.difference, decimals)} {unit}".rstrip()]
         if self.rate is not None:
             parts.append(f"{_signed(self.rate, decimals + 1)} {unit}/s")
-        above = "counting" if self.above_s is None else f"for {number(self.above_s, 1)} s"
-        parts.append(f"above {number(self.level, decimals)} {above}")
+        if self.limit is not None:
+            parts.append(self.limit.words)
         return parts
 
 
@@ -155,47 +187,23 @@ def rows_between(channel: Channel, first_s: float, second_s: float) -> int:
 
 
 def measure(
-    channel: Channel,
-    breaks: Breaks,
-    mark_s: float,
-    other_s: float,
-    above: AboveLevel | None = None,
-    counts: bool = True,
+    channel: Channel, breaks: Breaks, mark_s: float, other_s: float, limit: Beyond | None = None
 ) -> Measured | None:
-    """Return what lies between two moments, or None where either has no value.
+    """Return what lies between two moments, in any order, [s]; None where either has no value.
 
-    Parameters
-    ----------
-    channel : Channel
-        The trace.
-    breaks : (n - 1,) bool array
-        Where a gap follows a sample; across it nothing is counted.
-    mark_s, other_s : float
-        The two moments, in any order, [s].
-    above : AboveLevel, optional
-        Of the value at the mark, where it has been counted before.
-    counts : bool
-        Whether the seconds above are counted where `above` is not given; else they are left open.
+    `limit` are the seconds beyond the level that applies, if one does.
     """
     first = interpolated(channel, breaks, mark_s)
     second = interpolated(channel, breaks, other_s)
     if first is None or second is None:
         return None
-    above_s: float | None = None
-    if above is not None:
-        above_s = above.between(mark_s, other_s)
-    elif counts:
-        begin, end = sorted((mark_s, other_s))
-        begins, ends = runs_beyond(channel.time_s, channel.values, breaks, first, False, begin, end)
-        above_s = float((ends - begins).sum())
     duration = other_s - mark_s
     return Measured(
         duration_s=duration,
         difference=second - first,
         rate=(second - first) / duration if abs(duration) > 1e-9 else None,
-        level=first,
-        above_s=above_s,
         unit=channel.unit,
+        limit=limit,
     )
 
 

@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.analysis.exceedance import time_above
+from debrief.analysis.intervals import intersect, total_s
 from debrief.analysis.model import Assessment
-from debrief.profile.model import Gauge
-from debrief.recording.model import DISCRETE, base_name
-from debrief.session.applies import LimitClock, LimitState
+from debrief.analysis.traces import Trace
+from debrief.profile.model import AllowedRow, Gauge, Limit
+from debrief.recording.model import DISCRETE, Channel, FloatArray, base_name
+from debrief.session.applies import LimitClock, LimitState, Windows, windows_of
 from debrief.session.envelope import gap_breaks
-from debrief.session.measuring import AboveLevel, Breaks, Measured, interpolated, measure, rows_between
+from debrief.session.measuring import (
+    AboveLevel,
+    Beyond,
+    Breaks,
+    Measured,
+    interpolated,
+    measure,
+    rows_between,
+)
 from debrief.session.wording import channel_words
 
 _ALWAYS = ("itt", "ng", "bus_volts", "torque")
@@ -103,12 +114,17 @@ class Instrument:
         self._begins: list[float] = [0.0]
         self._best: list[NDArray[np.int64]] = []
         self._breaks: Breaks = np.zeros(0, dtype=np.bool_)
+        self._limits: list[tuple[Limit, Windows]] = []
         self._above: AboveLevel | None = None
-        self._above_from_s: float | None = None
+        self._above_of: AllowedRow | None = None
+        self._to_count: tuple[Limit, AllowedRow] | None = None
         if self.channel is None or self.channel.time_s.size == 0:
             return
         self._clock = LimitClock(assessment, self.channel, name, engine)
         self._breaks = gap_breaks(self.channel.time_s, assessment.starts)
+        for limit in profile.limits if profile is not None else ():
+            if limit.channel == name and limit.unit == self.channel.unit:
+                self._limits.append((limit, windows_of(assessment, limit, engine)))
         self._begins = [0.0, *(s.begin_s for s in assessment.starts if s.engine == engine)]
         for index, begin in enumerate(self._begins):
             end = self._begins[index + 1] if index + 1 < len(self._begins) else np.inf
@@ -154,22 +170,57 @@ class Instrument:
     def measured(self, mark_s: float, other_s: float) -> Measured | None:
         """Return what lies between two moments, or None where there is no value.
 
-        Over more samples than can be counted at once the seconds above the level are left open until
-        `count_from` has been called for this mark.
+        Over more samples than can be counted at once the seconds beyond the level are left open until `count`
+        has been called, and have no bounds.
         """
         channel = self.channel
         if channel is None:
             return None
-        above = self._above if self._above_from_s == mark_s else None
-        counts = rows_between(channel, mark_s, other_s) <= _COUNTED_AT_ONCE
-        return measure(channel, self._breaks, mark_s, other_s, above, counts)
+        return measure(channel, self._breaks, mark_s, other_s, self._beyond_level(channel, mark_s, other_s))
 
-    def count_from(self, mark_s: float) -> None:
-        """Count the seconds above the value at a moment; takes some hundredths of a second at the longest."""
-        level = self.value_at(mark_s)
-        if self.channel is not None and level is not None:
-            self._above = AboveLevel(self.channel, self._breaks, level)
-            self._above_from_s = mark_s
+    def _beyond_level(self, channel: Channel, mark_s: float, other_s: float) -> Beyond | None:
+        """Return the seconds beyond the level nearest to the value at the mark, of those that apply between."""
+        value = self.value_at(mark_s)
+        begin, end = sorted((mark_s, other_s))
+        near: tuple[float, Limit, AllowedRow, FloatArray] | None = None
+        for limit, windows in self._limits:
+            parts = [(max(a, begin), min(b, end)) for a, b in windows if max(a, begin) < min(b, end)]
+            for row in limit.allowed if parts and value is not None else ():
+                distance = abs(row.level - (value or 0.0))
+                if near is None or distance < near[0]:
+                    near = distance, limit, row, np.array(parts)
+        if near is None:
+            return None
+        _, limit, row, inside = near
+        if rows_between(channel, begin, end) > _COUNTED_AT_ONCE:
+            self._to_count = limit, row
+            seconds = None
+            if self._above is not None and self._above_of == row:
+                seconds = sum(self._above.between(a, b) for a, b in inside.tolist())
+            return Beyond(limit.id, row.level, limit.below, seconds)
+        trace, level = (self._trace.negated(), -row.level) if limit.below else (self._trace, row.level)
+        above = time_above(trace.clip(begin, end), level)
+        least, seconds, most = (
+            total_s(intersect(rows, inside)) for rows in (above.low, above.estimate, above.high)
+        )
+        return Beyond(limit.id, row.level, limit.below, seconds, (least, most))
+
+    @cached_property
+    def _trace(self) -> Trace:
+        assert self.channel is not None
+        return Trace.of(self.channel, self._breaks)
+
+    def count(self) -> None:
+        """Count the seconds beyond the level that applies; takes some hundredths of a second at the longest."""
+        channel = self.channel
+        if channel is not None and self._to_count is not None:
+            limit, row = self._to_count
+            if limit.below:
+                negated = replace(channel, values=-channel.values)
+                self._above = AboveLevel(negated, self._breaks, -row.level)
+            else:
+                self._above = AboveLevel(channel, self._breaks, row.level)
+            self._above_of = row
 
     def read(self, time_s: float) -> Reading:
         """Return what the gauge shows at a moment."""

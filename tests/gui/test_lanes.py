@@ -9,6 +9,7 @@ from PySide6.QtGui import QContextMenuEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from debrief.analysis.model import LimitResult, LimitWindow
 from debrief.gui.settings import Settings
 from debrief.gui.theme import CONTRAST, DARK, LIGHT, Theme, contrast
 from debrief.profile.model import Band
@@ -273,7 +274,11 @@ def test_words_are_legible_on_the_tints_of_bands(qapp, palette):
 
 
 def test_seconds_above_over_a_long_stretch_are_counted_between_two_turns_of_the_event_loop(desk, qtbot):
-    session = desk.show(made.many_events(300))
+    assessment = made.many_events(300)
+    end = assessment.recording.duration_s
+    applied = LimitWindow(0.0, end, 0.0, 0.0, end, end)
+    limit = LimitResult("itt-running", "overtemp", "itt", 1, "degC", "exceeded", windows=(applied,))
+    session = desk.show(replace(assessment, limits=(limit,)))
     lanes = desk.window.lanes
     desk.window.replay.set_mark(20.0)
     desk.window.replay.seek(session.playback.duration_s - 30.0)
@@ -281,8 +286,10 @@ def test_seconds_above_over_a_long_stretch_are_counted_between_two_turns_of_the_
     qtbot.waitUntil(lambda: not any("counting" in words for words in lanes.measured_words()))
     itt = session.recording.channels["itt"]
     inside = (itt.time_s >= 20.0) & (itt.time_s <= session.playback.duration_s - 30.0)
-    level = float(itt.values[itt.time_s.searchsorted(20.0)])
     words = next(words for words in lanes.measured_words() if "°C" in words)
+    level = float(words.rsplit("above ", 1)[1].split()[0])
+    assert level in {row.level for one in assessment.profile.limits for row in one.allowed}
     seconds = float(words.rsplit("for ", 1)[1].removesuffix(" s"))
     # Half a second for each sample that is above, to the half second that each crossing can hide.
     assert seconds == pytest.approx(0.5 * (itt.values[inside] > level).sum(), abs=301)
+    assert seconds > 1000

@@ -1,31 +1,85 @@
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from debrief.recording.model import Channel
+from debrief.session import readings
 from debrief.session.applies import runs_beyond
-from debrief.session.measuring import AboveLevel, measure
+from debrief.session.assessing import Choices, assess_recording, read_recording
+from debrief.session.measuring import AboveLevel, Beyond, measure
+from debrief.session.readings import Instrument
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 
 TIME = np.arange(0.0, 11.0)
 RAMP = Channel("itt", "degC", TIME, 100.0 * TIME)
 NONE = np.zeros(10, bool)
 
 
-def test_difference_rate_and_time_above_the_mark():
+def test_without_a_level_that_applies_only_difference_and_rate_are_said():
     measured = measure(RAMP, NONE, 2.0, 6.5)
     assert measured.difference == pytest.approx(450.0)
     assert measured.rate == pytest.approx(100.0)
-    assert measured.level == pytest.approx(200.0)
-    assert measured.above_s == pytest.approx(4.5)
-    assert measured.words == "+450 °C, +100.0 °C/s, above 200 for 4.5 s"
+    assert measured.words == "+450 °C, +100.0 °C/s"
+    assert measured.shorter == ("+450 °C, +100.0 °C/s", "+450 °C")
 
 
-def test_backwards_the_difference_turns_and_the_time_above_is_that_between():
+def test_backwards_the_difference_turns_and_the_rate_stays():
     measured = measure(RAMP, NONE, 6.5, 2.0)
     assert measured.difference == pytest.approx(-450.0)
     assert measured.rate == pytest.approx(100.0)
-    assert measured.above_s == pytest.approx(0.0)
+
+
+def test_the_level_is_named_with_its_limit_and_its_bounds():
+    beyond = Beyond("itt-start", 830.0, False, 3.14, (3.0, 3.26))
+    words = measure(RAMP, NONE, 2.0, 6.5, beyond).words
+    assert words == "+450 °C, +100.0 °C/s, above 830 (itt-start) for 3.1 s [3.0 to 3.3]"
+    assert Beyond("volts", 18.0, True, None).words == "below 18 (volts) counting"
+
+
+def demo():
+    choices = Choices()
+    return assess_recording(read_recording(DEMO / "02_early_fuel_hot.csv", choices), choices)
+
+
+def test_over_a_whole_start_the_time_above_is_that_of_the_analysis_with_its_bounds():
+    assessment = demo()
+    start = assessment.starts[0]
+    limit = next(one for one in assessment.limits if one.id == "itt-start")
+    known = start.measures["time_above_830"]
+    itt = Instrument(assessment, "itt")
+    beyond = itt.measured(limit.windows[0].start_s, limit.windows[-1].end_s).limit
+    assert (beyond.limit_id, beyond.level, beyond.below) == ("itt-start", 830.0, False)
+    assert known.value > 1.0
+    assert beyond.seconds == pytest.approx(known.value, abs=0.005)
+    assert beyond.bounds == pytest.approx((known.low, known.high), abs=0.005)
+
+
+def test_the_level_is_the_nearest_to_the_mark_and_only_where_its_limit_applies():
+    assessment = demo()
+    start = assessment.starts[0]
+    itt = Instrument(assessment, "itt")
+    assert itt.measured(start.peak_itt_s, start.peak_itt_s + 5).limit.level == 1030.0
+    assert itt.measured(1.0, 5.0).limit is None  # the engine is off
+    assert Instrument(assessment, "ng").measured(1.0, 5.0).limit is None
+
+
+def test_a_long_stretch_is_counted_when_asked_and_to_the_same_seconds(monkeypatch):
+    assessment = demo()
+    start = assessment.starts[0]
+    ends = start.light_off_s, start.light_off_s + 12.0
+    at_once = Instrument(assessment, "itt").measured(*ends).limit
+    monkeypatch.setattr(readings, "_COUNTED_AT_ONCE", 10)
+    itt = Instrument(assessment, "itt")
+    assert itt.measured(*ends).limit.seconds is None
+    itt.count()
+    counted = itt.measured(*ends).limit
+    assert at_once.seconds > 1.0
+    assert counted.seconds == pytest.approx(at_once.seconds, abs=1e-6)
+    assert counted.bounds is None
 
 
 def test_no_duration_has_no_rate():
@@ -37,13 +91,6 @@ def test_without_a_value_at_one_end_there_is_no_measure():
     breaks[5] = True
     assert measure(RAMP, breaks, 2.0, 5.5) is None
     assert measure(RAMP, NONE, 2.0, 50.0) is None
-
-
-@given(st.floats(0.0, 10.0), st.floats(0.0, 10.0))
-def test_the_time_above_is_never_longer_than_the_time_between(first, second):
-    wave = Channel("itt", "degC", TIME, np.cos(TIME) * 50)
-    measured = measure(wave, NONE, first, second)
-    assert 0.0 <= measured.above_s <= abs(second - first) + 1e-9
 
 
 @settings(max_examples=80, deadline=None)
