@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import logging
-import traceback
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import replace
 from functools import partial
@@ -12,7 +10,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal, Slot
 
-from debrief.errors import UserError
+from debrief.gui.faults import told_of
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.replay import Replay
 from debrief.recording.shown_units import ShownUnits
@@ -23,14 +21,7 @@ from debrief.session.opening import Progress, assess_recording, open_recording, 
 from debrief.session.session import Session
 from debrief.session.wording import channel_words
 
-log = logging.getLogger(__name__)
-
 Opener = Callable[..., Generator[Any, None, Session]]
-
-_BUG = (
-    "The program failed here; this is its fault, not the recording's, and nothing was changed. "
-    "Copy the details to report it."
-)
 
 
 class Desk(QObject):
@@ -193,16 +184,13 @@ class Desk(QObject):
         self.progressed.emit(None)
         if isinstance(report.error, Unsure):
             self.unsure.emit(report.error.proposal)
-        elif isinstance(report.error, UserError):
-            self.told.emit(str(report.error), True, "")
         elif report.error is not None:
             self.tell_bug(report.error)
 
     def tell_bug(self, error: BaseException) -> None:
-        """Log a fault of the program and say so; the window goes on."""
-        details = "".join(traceback.format_exception(error))
-        log.error("A fault of the program:\n%s", details)
-        self.told.emit(_BUG, True, details)
+        """Say what went wrong; a fault of the program is logged, and the window goes on."""
+        words, details = told_of(error)
+        self.told.emit(words, True, details)
 
 
 def _lane_steps(

@@ -5,8 +5,6 @@ The database is loaded when the view is first shown, and only away from the even
 
 from __future__ import annotations
 
-import logging
-import traceback
 from collections.abc import Generator
 from functools import partial
 from pathlib import Path
@@ -24,8 +22,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from debrief.errors import UserError
 from debrief.gui.asking import FilesAsker, ask_for_recordings
+from debrief.gui.faults import told_of
 from debrief.gui.history_flights import FlightsPanel
 from debrief.gui.history_trends import TrendsPanel
 from debrief.gui.jobs import JobReport, Jobs
@@ -41,8 +39,6 @@ if TYPE_CHECKING:
     from debrief.gui.trend_chart import TrendChart
     from debrief.history.desk import Added, HistoryPage
 
-log = logging.getLogger(__name__)
-
 ALL_FLIGHTS = "All flights"
 EMPTY = (
     "No flight is kept yet.\n\n"
@@ -50,10 +46,6 @@ EMPTY = (
     "the history, \N{LEFT DOUBLE QUOTATION MARK}Add flights\N{RIGHT DOUBLE QUOTATION MARK} any number of "
     "files. After 15 completed starts of an engine the history says what is usual for it, and whether "
     "something has shifted. Usual is not a limit."
-)
-_BUG = (
-    "The program failed here; this is its fault, not the recording's, and nothing was changed. "
-    "Copy the details to report it."
 )
 _KEPT_WORDS = {
     "new": "Kept in the history",
@@ -369,11 +361,7 @@ class HistoryView(QWidget):
         error = report.error
         assert error is not None
         self._show_keep()
-        if isinstance(error, UserError):
-            words, details = str(error), ""
-        else:
-            words, details = _BUG, "".join(traceback.format_exception(error))
-            log.error("A fault of the program:\n%s", details)
+        words, details = told_of(error)
         if report.name == "add":
             self._adding_ended()
         if report.name == "look":

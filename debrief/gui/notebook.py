@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import traceback
 import uuid
 from collections import deque
 from collections.abc import Generator
@@ -15,6 +14,7 @@ from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from debrief.errors import UserError
+from debrief.gui.faults import told_of
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.replay import Replay
 
@@ -201,12 +201,9 @@ class Notebook(QObject):
     @Slot(object)
     def _job_failed(self, report: JobReport) -> None:
         error = report.error
-        if isinstance(error, UserError):
-            self.told.emit(str(error), True, "")
-        elif error is not None:
-            details = "".join(traceback.format_exception(error))
-            log.error("A fault of the program:\n%s", details)
-            self.told.emit(_BUG, True, details)
+        if error is not None:
+            words, details = told_of(error, _BUG)
+            self.told.emit(words, True, details)
         if report.name == "write":
             self._write()
             if self.is_kept and not self._is_read:

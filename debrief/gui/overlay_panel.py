@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import logging
-import traceback
 from collections.abc import Generator
 from dataclasses import dataclass
 from functools import partial
@@ -26,9 +24,9 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.analysis.model import Start
-from debrief.errors import UserError
 from debrief.gui.asking import Asker, ask_for_recording
 from debrief.gui.cells import WrappedCells
+from debrief.gui.faults import told_of
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import WrappedLabel
 from debrief.gui.overlay_chart import OverlayChart
@@ -44,17 +42,11 @@ from debrief.session.wording import OUTCOME_WORDS, value_text
 if TYPE_CHECKING:
     from debrief.history.start_page import EarlierStart, StartsPage
 
-log = logging.getLogger(__name__)
-
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _TABLE_WIDTH = 380
 _NOTHING = (
     "This recording has no other start. Lay one of another recording over it: from the history in the list above, "
     "or from any file."
-)
-_BUG = (
-    "The program failed here; this is its fault, not the recording's, and nothing was changed. "
-    "Copy the details to report it."
 )
 
 
@@ -344,12 +336,9 @@ class OverlayPanel(QWidget):
                 True,
                 "",
             )
-        elif isinstance(error, UserError):
-            self.told.emit(str(error), True, "")
         else:
-            details = "".join(traceback.format_exception(error))
-            log.error("A fault of the program:\n%s", details)
-            self.told.emit(_BUG, True, details)
+            words, details = told_of(error)
+            self.told.emit(words, True, details)
         self._fill()
 
 

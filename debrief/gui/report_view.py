@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import logging
-import traceback
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -13,8 +11,8 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from debrief.errors import UserError
 from debrief.gui.asking import Asker, ask_for_recording, ask_for_report
+from debrief.gui.faults import told_of
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel
 from debrief.gui.pages_view import PagesView
@@ -29,14 +27,7 @@ if TYPE_CHECKING:
 
     from debrief.report.layout import Pages
 
-log = logging.getLogger(__name__)
-
 PrinterAsker = Callable[[QWidget, "QPrinter", Callable[[], None]], None]
-
-_BUG = (
-    "The program failed here; this is its fault, not the recording's, and nothing was changed. "
-    "Copy the details to report it."
-)
 
 
 def ask_for_printer(parent: QWidget, printer: QPrinter, answer: Callable[[], None]) -> None:
@@ -351,12 +342,7 @@ class ReportView(QWidget):
         assert error is not None
         if report.name == "save":
             self.progressed.emit(None)
-        if isinstance(error, UserError):
-            words, details = str(error), ""
-        else:
-            details = "".join(traceback.format_exception(error))
-            words = _BUG
-            log.error("A fault of the program:\n%s", details)
+        words, details = told_of(error)
         if report.name == "pages":
             self._pages = None
             self.side.show_contents(None)
