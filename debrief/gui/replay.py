@@ -10,6 +10,7 @@ from debrief.session.lane_stack import LaneData
 from debrief.session.pins import NotePin
 from debrief.session.session import Session
 from debrief.session.story import start_frame
+from debrief.session.wording import channel_words
 
 _FRAME_MS = 15
 _FOLLOW_MARGIN = 0.02
@@ -109,9 +110,13 @@ class Replay(QObject):
             self.lanes_changed.emit()
 
     def join_lane(self, name: str, lane: LaneData) -> None:
-        """Show a further channel in a lane."""
+        """Show a further channel in a lane; say so where it keeps a lane of its own."""
         if self._session is not None and self._session.lane_stack.join(name, lane):
             self.lanes_changed.emit()
+            if lane.plan.name in self._session.lane_stack.names:
+                self.told.emit(
+                    f"{channel_words(lane.plan.name)} keeps its own lane too: Lanes, Remove takes it away"
+                )
 
     def part_lane(self, name: str, other: str) -> None:
         """Take a further channel out of a lane."""

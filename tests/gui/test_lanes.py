@@ -293,3 +293,14 @@ def test_seconds_above_over_a_long_stretch_are_counted_between_two_turns_of_the_
     # Half a second for each sample that is above, to the half second that each crossing can hide.
     assert seconds == pytest.approx(0.5 * (itt.values[inside] > level).sum(), abs=301)
     assert seconds > 1000
+
+
+def test_a_channel_that_keeps_its_own_lane_is_said_to_do_so(desk, qtbot):
+    desk.show(made.hot_start())
+    _join(desk, qtbot, "itt", "ng")
+    assert "keeps its own lane too" in desk.window.playback_bar.aside_words
+    desk.window.replay.remove_lane("ng")
+    desk.window.replay.part_lane("itt", "ng")
+    desk.window.replay.seek(20.0)
+    _join(desk, qtbot, "itt", "ng")
+    assert "own lane" not in desk.window.playback_bar.aside_words
