@@ -21,7 +21,7 @@ from debrief.recording.model import Channel, FloatArray, Identity, Provenance, R
 from debrief.recording.order import median
 from debrief.recording.probes import low_probes
 from debrief.recording.proposals import Matching, Proposal
-from debrief.recording.quality import flags, resolution
+from debrief.recording.quality import FEW_RESOLUTION_SAMPLES, RESOLUTION_SAMPLES, flags, resolution
 from debrief.recording.source import Source
 from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, Table
 from debrief.recording.timecolumn import TimeBase, make_time_base
@@ -273,7 +273,6 @@ def _channels(
             continue
         numbers = _numbers_of(table, proposal.column)(proposal.channel)
         repairs.extend(_cell_repairs(proposal, numbers))
-        mask = numbers.present
         if not numbers.finite.size:
             if proposal.channel is not None:
                 repairs.append(f'"{proposal.name}" ({proposal.channel}) holds no value and is not recorded')
@@ -281,7 +280,7 @@ def _channels(
         mask = _held(proposal, numbers, table, repairs)
         if not np.any(mask):
             continue
-        if np.all(mask):
+        if mask is numbers.present and numbers.is_whole:
             times, values = time_s, numbers.values
         else:
             key = np.packbits(mask).tobytes()
@@ -304,7 +303,7 @@ def _channels(
             column_unit=proposal.unit.name if proposal.unit else "",
             map_source=proposal.source if proposal.channel is not None else "none",
             confidence=proposal.confidence,
-            resolution=resolution(values),
+            resolution=resolution(values, RESOLUTION_SAMPLES if proposal.channel else FEW_RESOLUTION_SAMPLES),
         )
         (channels if proposal.channel is not None else unmapped)[name] = channel
     return channels, unmapped, repairs
@@ -329,7 +328,7 @@ def _read_only(values: FloatArray) -> FloatArray:
 def _held(proposal: Proposal, numbers: Numbers, table: Table, repairs: list[str]) -> NDArray[np.bool_]:
     """Return where a column has a value that it can hold at all."""
     limit = NO_COLUMN_HOLDS if proposal.channel is None else NO_CHANNEL_HOLDS
-    highest = float(np.max(np.abs(numbers.finite)))
+    highest = numbers.largest
     if highest < limit:
         return numbers.present
     mask = numbers.present & ~(np.abs(numbers.values) >= limit)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Generator, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
 from itertools import chain
 
 from debrief.errors import UserError
@@ -12,11 +13,13 @@ from debrief.recording import fast
 from debrief.recording.assembly import declared_missing
 from debrief.recording.dialect import Dialect
 from debrief.recording.records import Layout, RecordCutter, parse_tolerantly
-from debrief.recording.source import Blocks, Source
+from debrief.recording.source import Blocks, Source, smaller
 from debrief.recording.table import Block, Column, Table
 
 
-def table_steps(source: Source, dialect: Dialect) -> Generator[float, None, tuple[Table, str]]:
+def table_steps(
+    source: Source, blocks: Blocks, dialect: Dialect
+) -> Generator[float, None, tuple[Table, str]]:
     """Parse the body block by block; return the table and the file's SHA-256."""
     layout = Layout(
         dialect.delimiter,
@@ -28,13 +31,9 @@ def table_steps(source: Source, dialect: Dialect) -> Generator[float, None, tupl
     )
     missing = declared_missing(dialect)
     table = Table([Column(dialect.decimal, missing) for _ in range(dialect.width)])
-    blocks = Blocks(source)
-    small = source.head_is_all
-    for block, done in _blocks(
-        blocks, RecordCutter(source.name, dialect.delimiter), dialect, layout, source.name, small
-    ):
+    for block, done in _blocks(blocks, source, dialect, layout):
         table.add(block)
-        if table.rows == block.rows and done:
+        if table.rows == block.rows and 0 < done < source.byte_count:
             # The first block tells how many rows to expect; a packed file tells nothing and grows as it goes.
             table.reserve(int(1.02 * source.byte_count / done * block.rows) + 16 if not source.packing else 0)
         if done:
@@ -47,23 +46,38 @@ def table_steps(source: Source, dialect: Dialect) -> Generator[float, None, tupl
     return table, blocks.sha256
 
 
-def _blocks(
-    raws: Blocks, cutter: RecordCutter, dialect: Dialect, layout: Layout, name: str, small: bool
-) -> Iterator[tuple[Block, int]]:
+def _blocks(raws: Blocks, source: Source, dialect: Dialect, layout: Layout) -> Iterator[tuple[Block, int]]:
     """Yield parsed blocks in order with the bytes read so far.
 
-    A small file is parsed here and now. A larger one is read, hashed and cut here while two threads parse;
-    at most three blocks wait, so that memory stays bounded.
+    A small file is parsed here and now, a middling one at once if nothing in it is odd. A larger one is read,
+    hashed and cut here while two threads parse; at most three blocks wait, so that memory stays bounded.
     """
-    if small:
-        for data, line, last, done in _cut(raws, cutter, dialect):
-            yield parse_tolerantly(data, line, layout, name, last=last), done
+    name = source.name
+    if source.head_is_all:
+        for piece in _cut(raws, source, dialect):
+            yield parse_tolerantly(piece.data, piece.line, layout, name, last=piece.last), piece.done
         return
+    if raws.is_at_once:
+        whole = list(raws)
+        try:
+            blocks = _at_once(whole, source, dialect, layout)
+        except fast.Unfit:
+            pass
+        else:
+            for block in blocks:
+                yield block, len(whole[0])
+            return
+        pieces = _cut(smaller(whole), source, dialect)
+    else:
+        pieces = _cut(raws, source, dialect)
     pool = ThreadPoolExecutor(max_workers=2)
     try:
         waiting: deque[tuple[Future[list[Block]], int]] = deque()
-        for data, line, last, done in _cut(raws, cutter, dialect):
-            waiting.append((pool.submit(fast.parse, data, line, layout, name, last=last), done))
+        for piece in pieces:
+            work = pool.submit(
+                fast.parse, piece.data, piece.line, layout, name, last=piece.last, line_ends=piece.line_ends
+            )
+            waiting.append((work, piece.done))
             if len(waiting) > 3:
                 first, at = waiting.popleft()
                 for block in first.result():
@@ -76,25 +90,51 @@ def _blocks(
         pool.shutdown(cancel_futures=True)  # where the reading is given up, what waits is not parsed any more
 
 
-def _cut(raws: Blocks, cutter: RecordCutter, dialect: Dialect) -> Iterator[tuple[bytes, int, bool, int]]:
-    """Yield ``(records, first line, whether the last, bytes read)`` from the first data line on."""
+@dataclass(frozen=True)
+class _Piece:
+    """Whole records: their bytes, the line of the first, the line feeds in them, and where they stand."""
+
+    data: bytes
+    line: int
+    line_ends: int
+    last: bool
+    done: int
+    """Bytes of the file read up to their end."""
+
+
+def _cut(raws: Iterable[bytes], source: Source, dialect: Dialect) -> Iterator[_Piece]:
+    """Yield the file's records from the first data line on."""
+    cutter = RecordCutter(source.name, dialect.delimiter)
     done = 0
     waiting: bytes | None = None
     for raw in chain(raws, (None,)):
         if waiting is not None:
             done += len(waiting)
-            for data, line in cutter.cut(waiting, last=raw is None):
+            for data, line, line_ends in cutter.cut(waiting, last=raw is None):
                 if line < dialect.data_line:
-                    data = _after_lines(data, dialect.data_line - line)
-                    line = dialect.data_line
-                yield data, line, raw is None, done
+                    skipped = dialect.data_line - line
+                    data, line = data[_after_lines(data, skipped) :], dialect.data_line
+                    line_ends = max(line_ends - skipped, 0)
+                yield _Piece(data, line, line_ends, raw is None, done)
         waiting = raw
 
 
-def _after_lines(data: bytes, count: int) -> bytes:
+def _at_once(whole: list[bytes], source: Source, dialect: Dialect, layout: Layout) -> list[Block]:
+    """Return the blocks of a file that is at hand; raise `fast.Unfit` where something in it is odd."""
+    if len(whole) != 1:
+        raise fast.Unfit  # it grew
+    for data, line, line_ends in RecordCutter(source.name, dialect.delimiter).cut(whole[0], last=True):
+        skipped = dialect.data_line - line
+        begin = _after_lines(data, skipped)
+        return fast.parse_at_once(data, begin, dialect.data_line, line_ends - skipped, layout, source.name)
+    raise fast.Unfit
+
+
+def _after_lines(data: bytes, count: int) -> int:
+    """Return where the line after so many begins; the end where there is none."""
     at = 0
     for _ in range(count):
         at = data.find(b"\n", at) + 1
         if at == 0:
-            return b""
-    return data[at:]
+            return len(data)
+    return at

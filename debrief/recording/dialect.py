@@ -14,6 +14,7 @@ from debrief.recording.head import (
     MAX_HEADER_RECORDS,
     MAX_JUDGED_CELLS,
     Record,
+    are_floats,
     header_group,
     is_data_cell,
     is_header,
@@ -36,6 +37,12 @@ _COMMENT = ("#", "%", "//")
 
 
 _KEY_VALUE = re.compile(r"^\s*([A-Za-z][\w .()-]{0,60}?)\s*[:=]\s*(.+?)\s*$")
+
+
+_WEB_PAGE = re.compile(r"\s*(<!doctype html|<html)", re.IGNORECASE)
+
+
+_SEPARATOR = re.compile(r"^\s*sep=(.)\s*$")
 
 
 _DECIMAL_COMMA = re.compile(r"^[+-]?\d+,\d+(?:[eE][+-]?\d+)?$")
@@ -129,7 +136,7 @@ def detect(head: bytes, name: str, *, head_is_all: bool) -> Dialect:
         Header only, one column, nothing but delimiters, a quotation mark that is never closed, a web page.
     """
     text = decoded(head)[0].replace("\r\n", "\n").replace("\r", "\n")
-    if re.match(r"\s*(<!doctype html|<html)", text[:200], re.IGNORECASE):
+    if _WEB_PAGE.match(text[:200]):
         raise UserError(f"{name} is a web page, not a CSV file: download or export the recording itself.")
     if not text.strip():
         raise UserError(f"{name} holds only blank lines.")
@@ -176,7 +183,7 @@ def _comment_lines(lines: Sequence[str]) -> tuple[bool, int]:
         elif line:
             break
         index += 1
-    if lines and re.match(r"^\s*sep=(.)\s*$", lines[0]) and index == 0:
+    if lines and _SEPARATOR.match(lines[0]) and index == 0:
         return False, 1
     return any_comment, index
 
@@ -189,9 +196,12 @@ def _candidate(lines: Sequence[str], offset: int, delimiter: str, name: str, who
         return _Candidate(delimiter, tuple(records), width, 0.0, False, problem)
     modal = [record for record in records if len(record.fields) in (width, width + 1)]
     consistency = len(modal) / len(records)
-    cells = [cell for record in some_of(modal) for cell in record.fields][:MAX_JUDGED_CELLS]
-    known = sum(1 for cell in cells if is_value(cell, delimiter))
-    score = consistency * (0.2 + known / max(len(cells), 1)) * (1.0 + min(width, 50) / 1000)
+    judged = known = 0
+    for record in some_of(modal):
+        cells = record.fields[: MAX_JUDGED_CELLS - judged]
+        judged += len(cells)
+        known += len(cells) if are_floats(cells) else sum(is_value(cell, delimiter) for cell in cells)
+    score = consistency * (0.2 + known / max(judged, 1)) * (1.0 + min(width, 50) / 1000)
     header = any(is_header(record.fields, width) for record in records[:MAX_HEADER_RECORDS])
     return _Candidate(delimiter, tuple(records), width, score, header, problem)
 
@@ -294,6 +304,8 @@ def _data_width(data: Sequence[Record], group: Sequence[Record], width: int) -> 
 def _decimal(data: Sequence[Record], delimiter: str) -> tuple[str, list[str]]:
     """Return the decimal mark by what the cells show, and a question where they do not settle it."""
     data = some_of(data)
+    if not any("," in cell for record in data for cell in record.fields):
+        return ".", []
     commas = [c for r in data for c in map(str.strip, r.fields) if _DECIMAL_COMMA.match(c)]
     if not commas:
         return ".", []

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -29,8 +29,12 @@ HEAD_LOOKED_AT = 64 * 1024
 _COLUMN = re.compile(r"column #(\d+)")
 
 
-class _Unfit(Exception):
-    """Raised where a block is for the tolerant parser."""
+LARGE_PAGE_BYTES = 2 * 1024 * 1024
+MAX_AT_ONCE_BLOCKS = 8
+
+
+class Unfit(Exception):
+    """Raised where a block cannot be parsed as it was tried."""
 
 
 PLAIN_NULLS = ["", "NaN", "nan"]
@@ -45,8 +49,27 @@ def null_values() -> list[str]:
     return list(dict.fromkeys([*out, "NaN", "NaT", " ", "  "]))
 
 
-def parse(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool) -> list[Block]:
-    """Return whole records parsed, as one block or several; see `table.parse_tolerantly` for arguments and errors."""
+def parse(
+    data: bytes,
+    first_line: int,
+    layout: Layout,
+    name: str,
+    *,
+    last: bool,
+    line_ends: int | None = None,
+) -> list[Block]:
+    """Return whole records parsed, as one block or several; see `records.parse_tolerantly` for the other arguments.
+
+    Parameters
+    ----------
+    line_ends : int, optional
+        Line feeds in the data, where they were counted already.
+
+    Raises
+    ------
+    UserError
+        As `records.parse_tolerantly`.
+    """
     if not data.isascii():
         # pyarrow calls back with rows as text and cannot with bytes that are none.
         text, recoded = decoded(data)
@@ -61,7 +84,7 @@ def parse(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool
             return [parse_tolerantly(data, first_line, layout, name, last=last)]
         line = first_line + data.count(b"\n", 0, at)
         return [
-            *parse(data[:at], first_line, layout, name, last=False),
+            *parse(data[:at], first_line, layout, name, last=False, line_ends=line_ends),
             parse_tolerantly(data[at:], line, layout, name, last=True),
         ]
     if b"\0" in data or _has_header(data, layout) or _has_long_line(data):
@@ -69,13 +92,13 @@ def parse(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool
     # Every cell is compared with every null value, so few of them read a tenth faster, where they suffice.
     for nulls in (null_values(),) if layout.marks else (PLAIN_NULLS, null_values()):
         try:
-            return [_parse_whole(data, first_line, layout, 0, nulls)]
-        except _Unfit:
+            return [_parse_whole(data, first_line, layout, 0, nulls, line_ends)]
+        except Unfit:
             pass
     if layout.delimiter.encode() + b"+" in data and b'"' not in data:
         try:
             return [_parse_signed(data, first_line, layout)]
-        except _Unfit:
+        except Unfit:
             pass
     parts = list(_parts(data))
     blocks, line = [], first_line
@@ -83,7 +106,7 @@ def parse(data: bytes, first_line: int, layout: Layout, name: str, *, last: bool
         final = last and index == len(parts) - 1
         try:
             block = _parse_whole(part, line, layout, MAX_TEXT_COLUMNS, null_values())
-        except _Unfit:
+        except Unfit:
             block = parse_tolerantly(part, line, layout, name, last=final)
         blocks.append(block)
         line += part.count(b"\n")
@@ -94,7 +117,7 @@ def _parse_signed(data: bytes, first_line: int, layout: Layout) -> Block:
     """Return a block whose numbers may have a plus sign, which pyarrow refuses; text keeps it."""
     delimiter = layout.delimiter.encode()
     if re.search(b"(?:^|\n|" + re.escape(delimiter) + rb")\+(?![0-9.])", data):
-        raise _Unfit  # such as "+-5" or "+" alone, which is no number
+        raise Unfit  # such as "+-5" or "+" alone, which is no number
     plain = data.replace(delimiter + b"+", delimiter).replace(b"\n+", b"\n").removeprefix(b"+")
     block = _parse_whole(plain, first_line, layout, 0, null_values())
     if not all(layout.numeric):
@@ -110,14 +133,14 @@ def has_marks(head: bytes, delimiter: str) -> bool:
     return not cells.isdisjoint(mark.encode() for mark in null_values() if mark not in PLAIN_NULLS)
 
 
-def _has_header(data: bytes, layout: Layout) -> bool:
-    return any(layout.delimiter.join(row).encode() in data for row in layout.header_rows)
+def _has_header(data: bytes, layout: Layout, begin: int = 0) -> bool:
+    return any(data.find(layout.delimiter.join(row).encode(), begin) >= 0 for row in layout.header_rows)
 
 
-def _has_long_line(data: bytes) -> bool:
+def _has_long_line(data: bytes, begin: int = 0) -> bool:
     """Whether a line may hold a field beyond the csv module's limit; looks at one place per limit only."""
     limit = csv.field_size_limit()
-    at = 0
+    at = begin
     while len(data) - at > limit:
         at = data.rfind(b"\n", at, at + limit) + 1
         if at == 0:
@@ -139,14 +162,125 @@ def _parts(data: bytes) -> Iterator[bytes]:
         at = end
 
 
-def _parse_whole(data: bytes, first_line: int, layout: Layout, text_columns: int, nulls: list[str]) -> Block:
-    """Return the block by pyarrow, with up to so many further columns as text; raise `_Unfit` otherwise."""
+def parse_at_once(
+    data: bytes, begin: int, first_line: int, line_ends: int, layout: Layout, name: str
+) -> list[Block]:
+    """Return the records of a whole file as pyarrow's own threads parse them, if nothing in it is odd.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    begin, first_line : int
+        Where the records begin in it, and on which line.
+    line_ends : int
+        Line feeds from there on.
+    layout, name
+        As for `parse`.
+
+    Raises
+    ------
+    Unfit
+        Something is odd; `parse` tells what.
+    """
+    end = data.rfind(b"\n") + 1
+    tail = data[end:]  # perhaps cut short, which the tolerant parser knows to tell
+    is_quoted = data.find(b'"', begin) >= 0
+    odd = end <= begin or b'"' in tail or data.find(b"\0", begin) >= 0
+    if layout.width < 2 or odd or _has_header(data, layout, begin) or _has_long_line(data, begin):
+        raise Unfit
+    for nulls in (null_values(),) if layout.marks else (PLAIN_NULLS, null_values()):
+        try:
+            block = _parse_at_once(
+                memoryview(data)[begin:end], first_line, line_ends, layout, nulls, is_quoted
+            )
+        except Unfit:
+            continue
+        last = [parse_tolerantly(tail, first_line + line_ends, layout, name, last=True)] if tail else []
+        return [block, *last]
+    raise Unfit
+
+
+def _parse_at_once(
+    data: memoryview, first_line: int, line_ends: int, layout: Layout, nulls: list[str], is_quoted: bool
+) -> Block:
+    import pyarrow as pa
+    from pyarrow import csv as arrow_csv
+
+    names = [str(column) for column in range(layout.width)]
+    count = min(
+        max(pa.cpu_count(), 2), MAX_AT_ONCE_BLOCKS
+    )  # one for each processor: more cost more to put together
+    try:
+        table = arrow_csv.read_csv(
+            pa.BufferReader(pa.py_buffer(data)),
+            read_options=arrow_csv.ReadOptions(
+                column_names=names, block_size=max(len(data) // count + 1, HEAD_LOOKED_AT)
+            ),
+            parse_options=arrow_csv.ParseOptions(delimiter=layout.delimiter, newlines_in_values=is_quoted),
+            convert_options=_conversion(names, layout.numeric, layout.decimal, nulls),
+        )
+    except pa.ArrowInvalid:
+        raise Unfit from None
+    if table.num_rows != line_ends:
+        raise Unfit  # blank lines or line breaks in cells: where each row stands takes a closer look
+    rooms = iter(_room(sum(layout.numeric), line_ends))
+    pieces: list[Piece] = []
+    for column, is_number in zip(table.columns, layout.numeric, strict=True):
+        if is_number:
+            piece, at = next(rooms), 0
+            for chunk in column.chunks:
+                piece[at : at + len(chunk)] = _floats(chunk)
+                at += len(chunk)
+            pieces.append(piece)
+        else:
+            pieces.append(_text(column.unify_dictionaries().chunks))
+    breaks = np.zeros(1, dtype=np.int64), np.full(1, first_line, dtype=np.int64)
+    return Block(pieces, line_ends, breaks)
+
+
+def _room(columns: int, rows: int) -> FloatArray:
+    """Return an array (columns, rows) that begins where a large page of the system may.
+
+    So the system hands it out in a few large pages; a thousand small ones would take longer than to fill them.
+    """
+    count = 8 * columns * rows
+    raw = np.empty(count + 2 * LARGE_PAGE_BYTES, dtype=np.uint8)  # what is never touched costs nothing
+    begin = -raw.ctypes.data % LARGE_PAGE_BYTES
+    return raw[begin : begin + count].view(np.float64).reshape(columns, rows)
+
+
+def _conversion(names: list[str], numeric: Sequence[bool], decimal: str, nulls: list[str]) -> Any:
+    """Return pyarrow's options for columns of numbers and of text."""
+    import pyarrow as pa
+    from pyarrow import csv as arrow_csv
+
+    text = pa.dictionary(pa.int32(), pa.string())
+    return arrow_csv.ConvertOptions(
+        column_types={
+            name: pa.float64() if number else text for name, number in zip(names, numeric, strict=True)
+        },
+        null_values=nulls,
+        strings_can_be_null=False,
+        decimal_point=decimal,
+        check_utf8=True,
+    )
+
+
+def _parse_whole(
+    data: bytes,
+    first_line: int,
+    layout: Layout,
+    text_columns: int,
+    nulls: list[str],
+    line_ends: int | None = None,
+) -> Block:
+    """Return the block by pyarrow, with up to so many further columns as text; raise `Unfit` otherwise."""
     import pyarrow as pa
     from pyarrow import csv as arrow_csv
 
     names = [str(column) for column in range(layout.width)]
     numeric = list(layout.numeric)
-    text = pa.dictionary(pa.int32(), pa.string())
     odd: list[tuple[int, str]] = []
 
     def on_invalid(row: Any) -> str:
@@ -159,43 +293,36 @@ def _parse_whole(data: bytes, first_line: int, layout: Layout, text_columns: int
     read_options = arrow_csv.ReadOptions(column_names=names, use_threads=False, block_size=len(data) + 16)
     for _ in range(text_columns + 1):
         odd.clear()
-        convert = arrow_csv.ConvertOptions(
-            column_types={
-                n: pa.float64() if is_number else text for n, is_number in zip(names, numeric, strict=True)
-            },
-            null_values=nulls,
-            strings_can_be_null=False,
-            decimal_point=layout.decimal,
-            check_utf8=True,
-        )
         try:
             table = arrow_csv.read_csv(
                 pa.BufferReader(data),
                 read_options=read_options,
                 parse_options=parse_options,
-                convert_options=convert,
+                convert_options=_conversion(names, numeric, layout.decimal, nulls),
             )
             break
         except pa.ArrowInvalid as error:
             found = _COLUMN.search(str(error))
             column = int(found.group(1)) if found else -1
             if not 0 <= column < layout.width or not numeric[column]:
-                raise _Unfit from None
+                raise Unfit from None
             numeric[column] = False
     else:
-        raise _Unfit
+        raise Unfit
     bad, comments = _odd_rows(data, first_line, odd, layout)
     pieces: list[Piece] = []
     for column in range(layout.width):
         chunks = table.column(column).chunks
         chunk = chunks[0] if len(chunks) == 1 else table.column(column).combine_chunks()
-        if numeric[column]:
-            pieces.append(_floats(chunk))
-        else:
-            codes = np.frombuffer(chunk.indices.buffers()[1], dtype=np.int32, count=len(chunk))
-            pieces.append(TextPiece(chunk.dictionary.to_pylist(), codes))
-    breaks = breaks_of(data, first_line, table.num_rows, bad, layout.delimiter, layout.width)
+        pieces.append(_floats(chunk) if numeric[column] else _text([chunk]))
+    breaks = breaks_of(data, first_line, table.num_rows, bad, layout.delimiter, layout.width, line_ends)
     return Block(pieces, table.num_rows, breaks, bad, False, 0, comments)
+
+
+def _text(chunks: list[Any]) -> TextPiece:
+    """Return chunks of pyarrow's with one and the same dictionary as a piece."""
+    codes = [np.frombuffer(c.indices.buffers()[1], np.int32, len(c), 4 * c.indices.offset) for c in chunks]
+    return TextPiece(chunks[0].dictionary.to_pylist(), codes[0] if len(codes) == 1 else np.concatenate(codes))
 
 
 def _floats(chunk: Any) -> FloatArray:
@@ -226,12 +353,12 @@ def _odd_rows(
     at, line = 0, first_line
     for count, text in odd:
         if count == layout.width + 1 and text.rstrip().endswith(layout.delimiter):
-            raise _Unfit  # a trailing delimiter in some rows only: the row is good
+            raise Unfit  # a trailing delimiter in some rows only: the row is good
         raw = text.encode()
         if not raw.strip():
             continue
         if b'"' in raw or b"\n" in raw:
-            raise _Unfit
+            raise Unfit
         if raw.lstrip().startswith(b"#"):
             comments += 1
             continue
@@ -239,7 +366,7 @@ def _odd_rows(
         while found >= 0 and not _is_whole_line(data, found, found + len(raw)):
             found = data.find(raw, found + 1)
         if found < 0:
-            raise _Unfit
+            raise Unfit
         line += data.count(b"\n", at, found)
         at = found + len(raw)
         bad.append(line)

@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 from math import isfinite
 
 from debrief.errors import UserError
@@ -62,7 +63,8 @@ def read_records(
 ) -> tuple[list[Record], UserError | None]:
     """Return the records of the head, and what stopped the reading, if anything did."""
     out: list[Record] = []
-    reader = csv.reader(iter([*(line + "\n" for line in lines), END_MARK]), delimiter=delimiter)
+    # Line by line, since the records that are looked at are rarely all.
+    reader = csv.reader(chain((line + "\n" for line in lines), (END_MARK,)), delimiter=delimiter)
     before, line = 0, offset + 1
     try:
         for fields in reader:
@@ -156,8 +158,19 @@ def some_of(records: Sequence[Record]) -> Sequence[Record]:
 
 def mostly_numbers(cells: Sequence[str], decimal: str) -> bool:
     """Whether nine of ten cells are bare numbers or missing, so that the quick parser may try the column."""
+    if decimal == "." and are_floats(cells):
+        return True
     plain = sum(_is_float(c, decimal) or read_cell(c, decimal).kind == "missing" for c in cells)
     return plain >= 0.9 * len(cells)
+
+
+def are_floats(cells: Sequence[str]) -> bool:
+    """Whether every cell is a number with a decimal point; many times as quick as one by one."""
+    try:
+        numbers = [float(cell) for cell in cells]
+    except ValueError:
+        return False
+    return all(map(isfinite, numbers)) and not any("_" in cell for cell in cells)
 
 
 def header_group(records: Sequence[Record], width: int) -> tuple[int, list[Record]]:

@@ -16,6 +16,8 @@ from debrief.resources import resource
 
 SURE, LIKELY, WEAK = 0.95, 0.8, 0.5
 ACCEPTED = 0.7
+LONG_NAME = 6
+"""Letters from which on a name counts as part of a longer one."""
 """From this confidence on a column is matched without asking."""
 
 _FILLERS = frozenset(
@@ -77,6 +79,8 @@ class Lexicon:
     """The lexicon file, ready to be searched."""
 
     channels: Mapping[str, Entry]
+    holders: Mapping[str, tuple[str, ...]]
+    """Squeezed name to the channels whose entry holds it."""
     time: Mapping[str, float]
     date: Mapping[str, float]
     utc_offset: Mapping[str, float]
@@ -86,6 +90,11 @@ class Lexicon:
     """Words, and pairs of words with a blank, of a name that tells what was wanted or allowed."""
     not_measured_last: frozenset[str]
     """Those that say so at the end of a name only."""
+
+    def known_as(self, *keys: str) -> list[str]:
+        """Return the channels of which an entry holds one of these squeezed names, in the lexicon's order."""
+        found = {channel for key in keys for channel in self.holders.get(key, ())}
+        return [channel for channel in self.channels if channel in found] if len(found) > 1 else list(found)
 
     def words_for(self, channel: str | None) -> Words:
         """Return the state words of a channel, with its own first; the common ones for None."""
@@ -131,8 +140,14 @@ def load() -> Lexicon:
     """Return the shipped lexicon."""
     with resource("lexicon.toml").open("rb") as stream:
         raw = tomllib.load(stream)
+    channels = {name: _entry(table) for name, table in raw["channels"].items()}
+    holders: dict[str, list[str]] = {}
+    for channel, entry in channels.items():
+        for key in dict.fromkeys((*entry.names, *entry.with_unit)):
+            holders.setdefault(key, []).append(channel)
     return Lexicon(
-        channels=MappingProxyType({name: _entry(table) for name, table in raw["channels"].items()}),
+        channels=MappingProxyType(channels),
+        holders=MappingProxyType({key: tuple(names) for key, names in holders.items()}),
         time=_names(raw["time"]),
         date=_names(raw["date"]),
         utc_offset=_names(raw["utc_offset"]),
@@ -319,7 +334,8 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
         for tokens, number, bare in _engine_readings(_tokens(base)):
             for cost, reduced in _reductions(tokens):
                 key, unified = "".join(reduced), _unified(reduced)
-                for channel, entry in lexicon.channels.items():
+                for channel in lexicon.known_as(key, unified):
+                    entry = lexicon.channels[channel]
                     if wanted and channel not in DISCRETE:
                         continue
                     confidence = entry.names.get(key) or entry.names.get(unified)
@@ -370,7 +386,7 @@ def _sure_keys() -> tuple[tuple[tuple[str, str], ...], dict[str, str]]:
         for key, confidence in entry.names.items()
         if confidence >= SURE and len(key) >= 2
     }
-    return tuple((key, channel) for key, channel in keys.items() if len(key) >= 6), keys
+    return tuple((key, channel) for key, channel in keys.items() if len(key) >= LONG_NAME), keys
 
 
 def partial_matches(name: str) -> list[tuple[str, float]]:
@@ -382,7 +398,7 @@ def partial_matches(name: str) -> list[tuple[str, float]]:
     joined = "".join(token for token in _tokens(name))
     out: dict[str, float] = {}
     long, any_length = _sure_keys()
-    hits = [(key, channel) for key, channel in long if key in joined]
+    hits = [(key, channel) for key, channel in long if key in joined] if len(joined) >= LONG_NAME else []
     hits += [(word, any_length[word]) for word in words if word in any_length]
     for key, channel in hits:
         out[channel] = max(out.get(channel, 0.0), 0.3 * min(1.0, 0.5 + len(key) / max(len(joined), 1)))

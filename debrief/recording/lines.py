@@ -25,7 +25,13 @@ def breaks_of_lines(lines: Ints) -> Breaks:
 
 
 def breaks_of(
-    data: bytes, first_line: int, rows: int, bad: Sequence[int], delimiter: str, width: int
+    data: bytes,
+    first_line: int,
+    rows: int,
+    bad: Sequence[int],
+    delimiter: str,
+    width: int,
+    line_ends: int | None = None,
 ) -> Breaks:
     """Return the breaks of a block whose rows were parsed without counting lines.
 
@@ -41,6 +47,8 @@ def breaks_of(
         Lines of the records with the wrong number of fields, each one line long.
     delimiter, width : str, int
         Of the file.
+    line_ends : int, optional
+        Line feeds in the data, where they were counted already.
 
     Notes
     -----
@@ -50,7 +58,7 @@ def breaks_of(
     """
     array = np.frombuffer(data, dtype=np.uint8)
     open_end = int(bool(data) and not data.endswith(b"\n"))
-    count = int(np.count_nonzero(array == 10)) + open_end
+    count = (int(np.count_nonzero(array == 10)) if line_ends is None else line_ends) + open_end
     if count == rows + len(bad):
         if not bad:
             return np.zeros(1, dtype=np.int64), np.full(1, first_line, dtype=np.int64)

@@ -28,28 +28,37 @@ GAP_AROUND_S = 60.0
 
 
 RESOLUTION_SAMPLES = 32768
+STRETCHES = 16
+FEW_RESOLUTION_SAMPLES = 1024
+"""Enough for a column that nothing is judged by."""
 
 
 MAX_FLAGS_PER_KIND = 20
 THREADED_FROM_SAMPLES = 500_000
 
 
-def resolution(values: FloatArray) -> float | None:
+def resolution(values: FloatArray, most: int = RESOLUTION_SAMPLES) -> float | None:
     """Return the smallest step that the values move in; None where they never move.
+
+    Parameters
+    ----------
+    values : (n,) float array
+    most : int
+        So many of the values are looked at.
 
     Notes
     -----
     The smallest difference between distinct values. Differences below 1e-9 of the value range are rounding
     noise, and six digits are kept, so that 0.1 by subtraction is 0.1.
     """
-    if values.size > RESOLUTION_SAMPLES:
+    if values.size > most:
         # Neighbours show the step; a few long stretches of them are as good as all and far quicker.
-        starts = np.linspace(0, values.size - RESOLUTION_SAMPLES // 16, 16).astype(int)
-        values = np.concatenate([values[at : at + RESOLUTION_SAMPLES // 16] for at in starts.tolist()])
+        each = values.size // STRETCHES
+        values = values[: STRETCHES * each].reshape(STRETCHES, each)[:, : most // STRETCHES].ravel()
     ordered = np.sort(values)
     if ordered.size < 2 or ordered[0] == ordered[-1]:
         return None
-    steps = np.diff(ordered)
+    steps = ordered[1:] - ordered[:-1]
     steps = steps[steps > 1e-9 * (ordered[-1] - ordered[0])]
     return float(f"{steps.min():.6g}") if steps.size else None
 

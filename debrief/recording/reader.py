@@ -13,7 +13,7 @@ from debrief.recording.dialect import Dialect, detect
 from debrief.recording.maps import parse_maps
 from debrief.recording.model import Recording
 from debrief.recording.proposals import Proposal
-from debrief.recording.source import open_source
+from debrief.recording.source import Blocks, open_source
 
 
 @dataclass(frozen=True)
@@ -88,8 +88,9 @@ def read_steps(
     """Read as `read` does, yielding the progress from 0 to 1; it can be given up at every yield."""
     source = open_source(path)
     yield 0.0
-    dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
-    table, sha256 = yield from table_steps(source, dialect)
+    with Blocks(source) as blocks:
+        dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
+        table, sha256 = yield from table_steps(source, blocks, dialect)
     recording, _ = assemble(source, sha256, dialect, table, maps, rate_hz, remembered)
     yield 1.0
     return recording
@@ -110,14 +111,15 @@ def examine(
         The file cannot be read as a table at all, or a map is wrong.
     """
     source = open_source(path)
-    dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
-    steps = table_steps(source, dialect)
-    while True:
-        try:
-            next(steps)
-        except StopIteration as stop:
-            table, sha256 = stop.value
-            break
+    with Blocks(source) as blocks:
+        dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
+        steps = table_steps(source, blocks, dialect)
+        while True:
+            try:
+                next(steps)
+            except StopIteration as stop:
+                table, sha256 = stop.value
+                break
     parse_maps(maps, dialect.names)
     try:
         recording, matching = assemble(source, sha256, dialect, table, maps, rate_hz, remembered)

@@ -55,8 +55,8 @@ class RecordCutter:
 
     MAX_OPEN_BYTES = 1024 * 1024
 
-    def cut(self, raw: bytes, *, last: bool) -> Iterator[tuple[bytes, int]]:
-        """Yield ``(records, first line)``; what is left waits for the next raw block."""
+    def cut(self, raw: bytes, *, last: bool) -> Iterator[tuple[bytes, int, int]]:
+        """Yield ``(records, first line, line feeds)``; what is left waits for the next raw block."""
         held = b""
         if b"\r" in raw or self._left.endswith(b"\r"):
             raw, self._left = self._left + raw, b""
@@ -66,7 +66,7 @@ class RecordCutter:
         if last:
             data = self._left + raw
             if data:
-                yield self._checked(data)
+                yield self._counted(data)
             return
         if b'"' in raw or b'"' in self._left:
             raw, self._left = self._left + raw, b""
@@ -78,15 +78,15 @@ class RecordCutter:
             if len(self._left) > 4 * self.MAX_OPEN_BYTES and b'"' in self._left:
                 raise self._never_closed(self._left)
             return
-        yield self._checked(b"".join([self._left, memoryview(raw)[:end]]))
+        yield self._counted(b"".join([self._left, memoryview(raw)[:end]]))
         self._left = raw[end:] + held
         if len(self._left) > self.MAX_OPEN_BYTES and b'"' in self._left and b"\n" in self._left:
             raise self._never_closed(self._left)
 
-    def _checked(self, data: bytes) -> tuple[bytes, int]:
-        first = self._line
-        self._line += _line_ends(data)
-        return data, first
+    def _counted(self, data: bytes) -> tuple[bytes, int, int]:
+        first, count = self._line, _line_ends(data)
+        self._line += count
+        return data, first, count
 
     def _end(self, data: bytes) -> int:
         """Return where the last record of data with quotation marks ends."""

@@ -9,15 +9,18 @@ import os
 import zipfile
 import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, cast
+from threading import Thread
+from typing import IO, Self, cast
 
 from debrief.errors import UserError
 
 BLOCK_BYTES = 2 * 1024 * 1024
 """Large enough for little overhead, small enough that the parser's memory is used again and stays warm."""
+AT_ONCE_BYTES = 16 * 1024 * 1024
+"""So large a file is one block: to hold it is cheap, and the parser's own threads are quicker than ours."""
 HEAD_BYTES = 256 * 1024
 MAX_UNPACKED_BYTES = 2 * 1024**3
 MAX_RATIO = 400
@@ -273,45 +276,90 @@ codecs.register_error("cp1252-latin1", _cp1252_hole)
 class Blocks:
     """The bytes of a source as UTF-8 blocks, hashed on the way.
 
-    Iterating yields raw blocks of at most `BLOCK_BYTES` without regard to records, smaller ones of a small file
-    so that several threads find work. After the last one
-    `sha256` is that of the file on disk, packed or not.
+    Iterating yields raw blocks of at most `BLOCK_BYTES` without regard to records, or one of the whole file.
+    After the last one `sha256` is that of the file on disk, packed or not.
     """
 
     def __init__(self, source: Source) -> None:
         self._source = source
         self.sha256 = ""
+        self.is_at_once = not source.packing and source.byte_count <= AT_ONCE_BYTES
+        self._ahead: Thread | None = None
+        self._read: tuple[bytes, str] | OSError = (b"", "")
+        self._open = ExitStack()
 
-    def __iter__(self) -> Iterator[bytes]:
+    def __enter__(self) -> Self:
+        """Begin to read a file of one block in a thread; meanwhile its dialect can be found."""
+        if self.is_at_once and not self._source.head_is_all:
+            stream = self._open.enter_context(_opened(self._source.path, "", ""))
+            self._ahead = Thread(target=self._read_ahead, args=(stream.fileno(),), daemon=True)
+            self._ahead.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._ahead is not None:
+            self._ahead.join()
+        self._open.close()
+
+    def _read_ahead(self, file: int) -> None:
+        # In as few calls as can be: after each the thread waits until the other one lets the interpreter go.
+        try:
+            parts = [os.read(file, self._source.byte_count + 1)]
+            if len(parts[0]) != self._source.byte_count:  # it grew, or the system gives less at a time
+                while part := os.read(file, BLOCK_BYTES):
+                    parts.append(part)
+            raw = parts[0] if len(parts) == 1 else b"".join(parts)
+            self._read = raw, hashlib.sha256(raw).hexdigest()
+        except OSError as error:  # raised where the bytes are asked for
+            self._read = error
+
+    def _raw_blocks(self) -> Iterator[bytes]:
         source = self._source
+        if self._ahead is not None:
+            self._ahead.join()
+            if isinstance(self._read, OSError):
+                raise UserError(f"{source.name} cannot be read: {_reason(self._read)}.")
+            raw, self.sha256 = self._read
+            self._read = b"", ""  # the bytes are not held longer than they are used
+            yield raw
+            return
         digest = hashlib.sha256()
-        decoder = None if source.encoding in ("utf-8", "utf-8-sig") else _decoder(source.encoding)
         with _opened(source.path, source.packing, source.member) as stream:
-            first = True
-            size = min(BLOCK_BYTES, max(source.byte_count // 8, HEAD_BYTES))
-            while True:
-                raw = _read_fully(stream, size)
-                if not raw:
-                    break
+            while raw := _read_fully(stream, BLOCK_BYTES):
                 if not source.packing:
                     digest.update(raw)
-                if decoder is not None:
-                    try:
-                        raw = decoder.decode(raw).encode("utf-8", "replace")
-                    except UnicodeError:
-                        raise UserError(
-                            f"{source.name} changed while it was read: wait until it is complete and read it again."
-                        ) from None
-                if first:
-                    raw = raw.removeprefix(codecs.BOM_UTF8)
-                    first = False
-                if raw:
-                    yield raw
-        if decoder is not None:
-            tail = decoder.decode(b"", final=True)
-            if tail:
-                yield tail.encode("utf-8", "replace")
+                yield raw
         if source.packing:
             with source.path.open("rb") as packed:
                 digest = hashlib.file_digest(packed, "sha256")
         self.sha256 = digest.hexdigest()
+
+    def __iter__(self) -> Iterator[bytes]:
+        source = self._source
+        decoder = None if source.encoding in ("utf-8", "utf-8-sig") else _decoder(source.encoding)
+        first = True
+        for raw in self._raw_blocks():
+            if decoder is not None:
+                try:
+                    raw = decoder.decode(raw).encode("utf-8", "replace")
+                except UnicodeError:
+                    raise UserError(
+                        f"{source.name} changed while it was read: wait until it is complete and read it again."
+                    ) from None
+            if first:
+                raw = raw.removeprefix(codecs.BOM_UTF8)
+                first = False
+            if raw:
+                yield raw
+        if decoder is not None:
+            tail = decoder.decode(b"", final=True)
+            if tail:
+                yield tail.encode("utf-8", "replace")
+
+
+def smaller(whole: list[bytes]) -> Iterator[bytes]:
+    """Yield the same bytes in blocks of which two threads can each take some."""
+    for raw in whole:
+        size = min(BLOCK_BYTES, max(len(raw) // 8, HEAD_BYTES))
+        for at in range(0, len(raw), size):
+            yield raw[at : at + size]

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,22 +89,31 @@ class Numbers:
     declared: int = 0
 
     @cached_property
+    def is_whole(self) -> bool:
+        """Whether every row has a number."""
+        return bool(self.values.size) and isfinite(self.values.min()) and isfinite(self.values.max())
+
+    @cached_property
     def present(self) -> NDArray[np.bool_]:
         """Where there is a number."""
-        return np.isfinite(self.values)
+        return np.ones(self.values.size, dtype=bool) if self.is_whole else np.isfinite(self.values)
 
     @cached_property
     def finite(self) -> FloatArray:
         """The numbers alone."""
-        return self.values if bool(np.all(self.present)) else self.values[self.present]
+        return self.values if self.is_whole else self.values[self.present]
+
+    @cached_property
+    def largest(self) -> float:
+        """The largest magnitude of all; 0 without any number."""
+        values = self.finite
+        return max(abs(float(values.min())), abs(float(values.max()))) if values.size else 0.0
 
     @cached_property
     def believable(self) -> FloatArray:
         """The numbers that some channel can hold; for evidence."""
         values = self.finite
-        if values.size and float(np.max(np.abs(values))) >= NO_CHANNEL_HOLDS:
-            return values[np.abs(values) < NO_CHANNEL_HOLDS]
-        return values
+        return values if self.largest < NO_CHANNEL_HOLDS else values[np.abs(values) < NO_CHANNEL_HOLDS]
 
 
 class Column:
@@ -130,6 +140,9 @@ class Column:
         if isinstance(piece, TextPiece) or self._pieces:
             self._settle()
             self._pieces.append(piece)
+            return
+        if not self._filled:
+            self._store, self._filled = piece, len(piece)  # moved to where there is room when more follows
             return
         stop = self._filled + len(piece)
         if stop > self._store.size:
@@ -201,12 +214,7 @@ class Column:
         """
         if not self.is_text:
             if self._plain is None:
-                values = self._joined()
-                infinite = np.isinf(values)
-                count = int(np.count_nonzero(infinite))
-                if count:
-                    values = np.where(infinite, np.nan, values)
-                    values.setflags(write=False)
+                values, count = _without_infinities(self._joined())
                 values, declared = self._without_missing(values)
                 self._plain = Numbers(values, count, Counter(), Counter(), declared=declared)
             return self._plain
@@ -243,6 +251,18 @@ class Column:
         out = np.where(hit, np.nan, values)
         out.setflags(write=False)
         return out, int(np.count_nonzero(hit))
+
+
+def _without_infinities(values: FloatArray) -> tuple[FloatArray, int]:
+    """Return the values with NaN for each infinity, and how many there were."""
+    if values.size and isfinite(values.min()) and isfinite(values.max()):
+        return values, 0  # an infinity or NaN would show in one of them
+    infinite = np.isinf(values)
+    count = int(np.count_nonzero(infinite))
+    if count:
+        values = np.where(infinite, np.nan, values)
+        values.setflags(write=False)
+    return values, count
 
 
 class _Tally:

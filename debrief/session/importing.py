@@ -149,20 +149,21 @@ def table_of(path: Path) -> Generator[Progress, None, ReadTable]:
     """
     from debrief.recording.blocks import table_steps
     from debrief.recording.dialect import detect
-    from debrief.recording.source import open_source
+    from debrief.recording.source import Blocks, open_source
 
     words = f"Reading {path.name}"
     yield Progress(words, 0.0)
     source = open_source(path)
-    dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
-    steps = table_steps(source, dialect)
-    while True:
-        try:
-            fraction = next(steps)
-        except StopIteration as done:
-            table, sha256 = done.value
-            return ReadTable(source, dialect, table, sha256)
-        yield Progress(words, 0.7 * min(max(float(fraction), 0.0), 1.0))
+    with Blocks(source) as blocks:
+        dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
+        steps = table_steps(source, blocks, dialect)
+        while True:
+            try:
+                fraction = next(steps)
+            except StopIteration as done:
+                table, sha256 = done.value
+                return ReadTable(source, dialect, table, sha256)
+            yield Progress(words, 0.7 * min(max(float(fraction), 0.0), 1.0))
 
 
 def remembered_for(dialect: Dialect) -> tuple[str, ...]:

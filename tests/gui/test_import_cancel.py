@@ -15,6 +15,7 @@ from debrief.session.import_opening import open_or_ask
 def window(desk, monkeypatch):
     desk.window.desk._opener = open_or_ask
     monkeypatch.setattr(source, "HEAD_BYTES", 4096)
+    monkeypatch.setattr(source, "AT_ONCE_BYTES", 0)
     monkeypatch.setattr(source, "BLOCK_BYTES", 8192)
     return desk.window
 

@@ -27,7 +27,7 @@ from debrief.recording.reader import read
 
 MAX_SECONDS = 2.0
 MAX_MEMORY_MB = 1024
-_SIZES = (source.HEAD_BYTES, source.BLOCK_BYTES)
+_SIZES = (source.HEAD_BYTES, source.BLOCK_BYTES, source.AT_ONCE_BYTES)
 
 _HEADERS = [
     ["time", "ng", "itt", "starter"],
@@ -172,9 +172,10 @@ def campaign(
             options["maps"] = [rng.choice(["itt=#3", "time=#1", "ng=ng:%", "itt=#2:degF"])]
         path = folder / name
         path.write_bytes(data)
-        # One in six is read as if it were large: in tiny blocks, by the quick parser.
+        # One in six is read as if it were large, by the quick parser: in tiny blocks, or at once where it can be.
         large = rng.random() < 1 / 6
-        source.HEAD_BYTES, source.BLOCK_BYTES = (200, rng.randint(1, 300)) if large else _SIZES
+        sizes = (200, rng.randint(1, 300), rng.choice([0, 10**7])) if large else _SIZES
+        source.HEAD_BYTES, source.BLOCK_BYTES, source.AT_ONCE_BYTES = sizes
         try:
             outcomes[try_one(path, options)] += 1
         except Exception as error:
@@ -185,7 +186,7 @@ def campaign(
             memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
             say(f"{number + 1} inputs, {dict(outcomes)}, {memory} MB")
             assert memory < MAX_MEMORY_MB, f"{memory} MB"
-    source.HEAD_BYTES, source.BLOCK_BYTES = _SIZES
+    source.HEAD_BYTES, source.BLOCK_BYTES, source.AT_ONCE_BYTES = _SIZES
     return outcomes
 
 

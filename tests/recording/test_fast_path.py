@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,7 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from debrief.errors import UserError
-from debrief.recording import fast, source
+from debrief.recording import fast, reader, source
 from debrief.recording.lexicon import load
 from debrief.recording.model import Recording
 from debrief.recording.reader import read
@@ -35,6 +37,13 @@ def _table(blocks: list[Block], layout: Layout) -> Table:
 def _both(data: bytes, layout: Layout, *, last: bool = True) -> tuple[Table, Table]:
     quick = _table(fast.parse(data, 5, layout, "x.csv", last=last), layout)
     slow = _table([parse_tolerantly(data, 5, layout, "x.csv", last=last)], layout)
+    if last:
+        try:
+            blocks = fast.parse_at_once(b"a,b\n" + data, 4, 5, data.count(b"\n"), layout, "x.csv")
+        except fast.Unfit:
+            pass
+        else:
+            _assert_equal(_table(blocks, layout), slow)
     return quick, slow
 
 
@@ -167,6 +176,7 @@ def test_both_parsers_agree_on_odd_rows(body: str) -> None:
 def tiny_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Make every file a large one that is read in blocks of 64 bytes."""
     monkeypatch.setattr(source, "HEAD_BYTES", 256)
+    monkeypatch.setattr(source, "AT_ONCE_BYTES", 0)
     monkeypatch.setattr(source, "BLOCK_BYTES", 64)
 
 
@@ -221,7 +231,30 @@ def test_a_file_read_in_blocks_reads_like_one_read_at_once(
     monkeypatch.setattr(source, "HEAD_BYTES", 512)
     for size in (64, 100, 1000):
         monkeypatch.setattr(source, "BLOCK_BYTES", size)
-        _equal(whole, read(path))
+        for at_once in (0, 1_000_000):
+            monkeypatch.setattr(source, "AT_ONCE_BYTES", at_once)
+            _equal(whole, read(path))
+
+
+@pytest.mark.parametrize("name", SPOILED)
+def test_what_breaks_no_row_is_parsed_at_once(
+    name: str, write: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = "\n".join(["time,ng,itt,starter", *SPOILED[name](_lines(200))]) + ("" if "cut" in name else "\n")
+    monkeypatch.setattr(source, "HEAD_BYTES", 512)
+    parsed: list[bool] = []
+    parse = fast.parse_at_once
+
+    def told(*args: Any) -> list[Block]:
+        parsed.append(False)
+        blocks = parse(*args)
+        parsed[-1] = True
+        return blocks
+
+    monkeypatch.setattr(fast, "parse_at_once", told)
+    read(write(text))
+    whole = ("clean", "quoted numbers", "an infinity", "a last line cut short")
+    assert parsed == [name in whole or "stray" in name]
 
 
 @pytest.mark.usefixtures("tiny_blocks")
@@ -248,7 +281,7 @@ def test_the_cutter_loses_and_doubles_nothing() -> None:
         cutter = RecordCutter("x.csv", ",")
         raws = [text[i : i + size] for i in range(0, len(text), size)]
         got = b"".join(
-            data for k, raw in enumerate(raws) for data, _ in cutter.cut(raw, last=k == len(raws) - 1)
+            data for k, raw in enumerate(raws) for data, _, _ in cutter.cut(raw, last=k == len(raws) - 1)
         )
         assert got == text.replace(b"\r\n", b"\n")
 
@@ -296,6 +329,35 @@ def test_round_trip_through_blocks_of_any_size(
     values = data.draw(st.lists(st.floats(-1e6, 1e6), min_size=20, max_size=60))
     monkeypatch.setattr(source, "HEAD_BYTES", data.draw(st.integers(120, 400)))
     monkeypatch.setattr(source, "BLOCK_BYTES", data.draw(st.integers(1, 300)))
+    monkeypatch.setattr(source, "AT_ONCE_BYTES", data.draw(st.sampled_from([0, 1_000_000])))
     path = tmp_path / "flight.csv"
     path.write_text("time,fuel flow (kg/h)\n" + "".join(f"{i},{v!r}\n" for i, v in enumerate(values)))
     assert read(path).channels["fuel_flow"].values.tolist() == values
+
+
+def test_a_file_that_grows_while_it_is_read_is_read_to_its_end(
+    write: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(source, "HEAD_BYTES", 512)
+    path = write("time,ng,itt,starter\n" + "\n".join(_lines(200)[:150]) + "\n")
+    opened = reader.open_source(path)
+    with path.open("a") as stream:
+        stream.write("\n".join(_lines(200)[150:]) + "\n")
+    monkeypatch.setattr(reader, "open_source", lambda path: opened)
+    recording = read(path)
+    assert recording.channels["ng"].values.size == 200
+    assert recording.provenance.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def test_a_file_that_cannot_be_read_any_more_is_told_so(
+    write: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(source, "HEAD_BYTES", 512)
+    path = write("time,ng,itt,starter\n" + "\n".join(_lines(200)) + "\n")
+
+    def broken(*_: object) -> bytes:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(source.os, "read", broken)
+    with pytest.raises(UserError, match=r"^flight.csv cannot be read: input/output error\.$"):
+        read(path)

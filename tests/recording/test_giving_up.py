@@ -29,6 +29,7 @@ def flight(rows: int) -> str:
 def in_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Cut files into many blocks, as a large one is."""
     monkeypatch.setattr(source, "HEAD_BYTES", 4096)
+    monkeypatch.setattr(source, "AT_ONCE_BYTES", 0)
     monkeypatch.setattr(source, "BLOCK_BYTES", 8192)
 
 

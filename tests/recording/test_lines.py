@@ -57,11 +57,12 @@ def test_the_breaks_tell_every_line(lines: list[int]) -> None:
     assert table.book.lines_of(np.arange(len(lines))) == lines
 
 
-@pytest.fixture(params=["small", "large"])
+@pytest.fixture(params=["small", "middling", "large"])
 def way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
-    """Read the whole file at once and tolerantly, or in blocks of 64 bytes by the quick parser."""
-    if request.param == "large":
+    """Read the whole file tolerantly, at once by the quick parser, or by it in blocks of 64 bytes."""
+    if request.param != "small":
         monkeypatch.setattr(source, "HEAD_BYTES", 140)
+        monkeypatch.setattr(source, "AT_ONCE_BYTES", 0 if request.param == "large" else 1_000_000)
         monkeypatch.setattr(source, "BLOCK_BYTES", 64)
     return str(request.param)
 

@@ -151,7 +151,7 @@ def test_pandas_timestamps(
     delimiter=_DELIMITERS,
     quoting=st.sampled_from([csv.QUOTE_MINIMAL, csv.QUOTE_ALL, csv.QUOTE_NONNUMERIC]),
     end=st.sampled_from(["\n", "\r\n"]),
-    large=st.booleans(),
+    at_once=st.sampled_from([None, 0, 1_000_000]),
 )
 def test_text_of_any_kind_beside_the_numbers_changes_none_of_them(
     flight: tuple[list[float], list[float], list[float | None]],
@@ -159,7 +159,7 @@ def test_text_of_any_kind_beside_the_numbers_changes_none_of_them(
     delimiter: str,
     quoting: int,
     end: str,
-    large: bool,
+    at_once: int | None,
     tmp_path: Path,
 ) -> None:
     times, itt, oil = flight
@@ -171,7 +171,8 @@ def test_text_of_any_kind_beside_the_numbers_changes_none_of_them(
     path = tmp_path / "flight.csv"
     path.write_bytes(out.getvalue().encode())
     with pytest.MonkeyPatch.context() as patch:
-        if large:  # read in blocks, by the quick parser
+        if at_once is not None:  # read by the quick parser, in blocks or at once where it can be
             patch.setattr(source, "HEAD_BYTES", 300)
             patch.setattr(source, "BLOCK_BYTES", 100)
+            patch.setattr(source, "AT_ONCE_BYTES", at_once)
         _check(path, times, itt, oil, delimiter, ".")
