@@ -11,6 +11,7 @@ from PySide6.QtGui import QColor, QPainter, QPolygonF
 from debrief.gui.lane import Lane
 from debrief.gui.lane_layers import Layer, band_polygon
 from debrief.gui.lane_scene import measure_box
+from debrief.gui.lane_tags import Word
 from debrief.gui.placing import Box, Placer
 from debrief.gui.shapes import TINT_ROLE, draw_shape
 from debrief.gui.trace import Trace, draw_sign
@@ -20,6 +21,9 @@ from debrief.session.wording import unit_words
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _GRIP = 20
+
+WORD_GAP = 2.0
+"""Between two words, [px]: each can be taken away with the pixel around it and touch no other."""
 
 
 class Labels(Layer):
@@ -32,16 +36,19 @@ class Labels(Layer):
         words_lane = next((lane for lane in drawn if "itt" in lane.names), drawn[0] if drawn else None)
         names = {name for lane in drawn for name in lane.names}
         scene.words.clear()
+        scene.named.clear()
         scene.handles.clear()
         for lane in scene.lanes:
             rect = lane.rect
             if not lane.recorded:
                 self._paint_slim(painter, lane)
+                scene.words.append([])
                 continue
             placer = Placer(
-                Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2), gap=1.0
+                Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2), gap=WORD_GAP
             )
             self._paint_title(painter, lane, placer)
+            fixed = placer.taken
             strips = self._reserve_measures(lane, placer) if scene.measuring else ()
             for trace in lane.traces:
                 self._paint_limit_names(painter, lane, trace, placer)
@@ -55,8 +62,8 @@ class Labels(Layer):
                 self._paint_marks(painter, lane, placer)
             if scene.shows_bands:
                 self._paint_band_names(painter, lane, placer)
-            # Of a strip for measures the tags keep off what is written only.
-            scene.words.extend(box for box in placer.taken if box not in strips)
+            # Of a strip for measures the values keep off what is written only.
+            scene.words.append([Word(box, fixed=box in fixed) for box in placer.taken if box not in strips])
 
     def _reserve_measures(self, lane: Lane, placer: Placer) -> tuple[Box, ...]:
         strips = []
@@ -69,10 +76,14 @@ class Labels(Layer):
     def _crosses_trace(self, lane: Lane, box: Box) -> bool:
         return lane.crossed(box.left - 2, box.right + 2, box.top, box.bottom)
 
-    def _crosses(self, lane: Lane, box: Box) -> bool:
-        """Whether a trace or a limit line runs through a box."""
-        if self._crosses_trace(lane, box):
-            return True
+    def _crosses(self, lane: Lane, box: Box) -> float:
+        """Return how much runs through a box: a trace counts most, then a limit line, then a moment's."""
+        much = 4.0 if self._crosses_trace(lane, box) else 0.0
+        if self._crosses_line(lane, box):
+            much += 2.0
+        return much + (1.0 if self._crosses_mark(box) else 0.0)
+
+    def _crosses_line(self, lane: Lane, box: Box) -> bool:
         for trace in lane.traces:
             for line in trace.plan.lines:
                 edges = self._scene.clipped(line.begin_s, line.end_s)
@@ -81,6 +92,20 @@ class Labels(Layer):
                 if box.top + 1 < trace.y_of(line.level) < box.bottom - 1:
                     return True
         return False
+
+    def _crosses_mark(self, box: Box) -> bool:
+        scene = self._scene
+        first, last = scene.time_of(box.left - 1), scene.time_of(box.right + 1)
+        return any(first < mark.time_s < last for mark in scene.marks)
+
+    def _paint_ground(self, painter: QPainter, lane: Lane, box: Box) -> None:
+        """Give a word that something runs through a ground of its own; a trace shows through it."""
+        over_trace = self._crosses_trace(lane, box)
+        if not (over_trace or self._crosses_line(lane, box) or self._crosses_mark(box)):
+            return
+        color = QColor(self._theme.color(self._ground_at(lane, box)))
+        color.setAlpha(190 if over_trace else 255)
+        painter.fillRect(QRectF(box.left - 1, box.top, box.width + 2, box.height), color)
 
     def _text(self, painter: QPainter, box: Box, text: str, align: Qt.AlignmentFlag = _LEFT) -> None:
         painter.drawText(QRectF(box.left, box.top, box.width, box.height), align, text)
@@ -228,13 +253,8 @@ class Labels(Layer):
             if box is None:
                 continue
             named.add(key)
-            # Words in the line have a ground of their own; over the trace it lets the trace through.
-            over_trace = self._crosses_trace(lane, box)
-            if over_trace or box.top < trace.y_of(line.level) < box.bottom - 2:
-                ground = QRectF(box.left - 2, box.top, box.width + 4, box.height)
-                color = QColor(theme.color(self._ground_at(lane, box)))
-                color.setAlpha(190 if over_trace else 255)
-                painter.fillRect(ground, color)
+            scene.named.append((plan.name, line.text))
+            self._paint_ground(painter, lane, box)
             painter.setPen(theme.color(line.severity))
             self._text(painter, box, words, _RIGHT)
 
@@ -261,17 +281,23 @@ class Labels(Layer):
             lefts = (edges[0] - 4 - width, edges[1] + 4)
             beside = [Box(left, y - height / 2, width, height) for left in lefts]
             beside += [Box(left, top, width, height) for top in (y - height, y + 1) for left in lefts]
-            return placer.place(beside, partial(self._crosses_trace, lane))
+            return placer.place(beside, partial(self._crosses, lane))
         above = Box(right - width, y - height, width, height)
         if not self._crosses(lane, above):
             found = placer.place([above])
             if found is not None:
                 return found
-        steps = max(1, min(24, int((edges[1] - edges[0] - width) / 12)))
+        # Along the whole line: a level that is drawn is named wherever there is any room for its words.
+        steps = max(1, int((edges[1] - edges[0] - width - 8) / 12))
         within = [Box(right - width - 6 - i * 12, y - height / 2, width, height) for i in range(steps)]
-        at_left = Box(edges[0] + 4, y - height, width, height)
-        below = Box(right - width, y + 1, width, height)
-        return placer.place([*within, at_left, below], partial(self._crosses_trace, lane))
+        ends = [
+            Box(x, top, width, height) for top in (y - height, y + 1) for x in (right - width, edges[0] + 4)
+        ]
+        return placer.place([*within, *ends], partial(self._crosses_trace_or_mark, lane))
+
+    def _crosses_trace_or_mark(self, lane: Lane, box: Box) -> float:
+        """Return how much runs through a box that stands in its own limit line."""
+        return (2.0 if self._crosses_trace(lane, box) else 0.0) + (1.0 if self._crosses_mark(box) else 0.0)
 
     def _paint_events(self, painter: QPainter, lane: Lane, placer: Placer, spans: Sequence[Span]) -> None:
         scene, theme, rect = self._scene, self._theme, lane.rect
@@ -304,10 +330,11 @@ class Labels(Layer):
                     *(Box(x, top, width, height) for x in lefts for top in rows[:-1]),
                     Box(left, rows[-1], width, height),
                 ],
-                partial(self._crosses_trace, lane),
+                partial(self._crosses, lane),
             )
             if box is None:
                 continue
+            self._paint_ground(painter, lane, box)
             role = "caution" if span.severity == "caution" else "limit"
             draw_shape(painter, span.shape, box.left + icon / 2, box.top + height / 2, icon * 0.36, theme)
             if words:
@@ -320,7 +347,6 @@ class Labels(Layer):
         painter.setFont(theme.font(11))
         metrics = theme.metrics(11)
         height = theme.px(14)
-        painter.setPen(theme.color("ink"))
         for mark in scene.marks:
             if not scene.begin_s <= mark.time_s <= scene.end_s:
                 continue
@@ -339,4 +365,6 @@ class Labels(Layer):
                 partial(self._crosses, lane),
             )
             if box is not None:
+                self._paint_ground(painter, lane, box)
+                painter.setPen(theme.color("ink"))
                 self._text(painter, box, mark.word)

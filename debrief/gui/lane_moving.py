@@ -9,71 +9,30 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen, QPolygonF
 
 from debrief.gui.lane_scene import Scene
-from debrief.gui.placing import Box
 from debrief.gui.theme import Theme
 
 _CENTRE = Qt.AlignmentFlag.AlignCenter
-_SHIFTS = (0, -1, 1, -2, 2, -3, 3, -4, 4, -5, 5, -6, 6)
 
 
 @dataclass(frozen=True)
 class Tag:
-    """A lane's value at the playhead: a dot on the trace and the number in a box beside it."""
+    """A lane's value at the playhead: a dot on the trace and the number in a box beside it.
+
+    Without a box there was no room for the number.
+    """
 
     name: str
     role: str
     text: str
     point: QPointF
     on_trace: bool
-    box: QRectF
+    box: QRectF | None
 
     @property
     def bounds(self) -> QRectF:
         """What it covers, [px]."""
         dot = QRectF(self.point.x() - 6, self.point.y() - 6, 12, 12)
-        return self.box.united(dot).adjusted(-2, -2, 2, 2)
-
-
-def make_tag(
-    theme: Theme,
-    name: str,
-    role: str,
-    text: str,
-    point: QPointF,
-    on_trace: bool,
-    lane: QRectF,
-    words: Sequence[Box] = (),
-) -> Tag:
-    """Return the tag for a value beside the playhead, inside its lane and off the words where it can be."""
-    width = theme.metrics(12, bold=True).horizontalAdvance(text) + 12
-    height = theme.px(19)
-    x, middle = point.x(), point.y() - height / 2 - 4
-    lefts = [
-        left for left in (x + 10, x - 10 - width) if lane.left() <= left and left + width <= lane.right() - 2
-    ] or [x + 10]
-    lowest, highest = lane.bottom() - height - 2, lane.top() + 2
-    near = [
-        word
-        for word in words
-        if word.left < x + width + 12
-        and word.left + word.width > x - width - 12
-        and word.top < lane.bottom()
-        and word.top + word.height > lane.top()
-    ]
-    best, fewest = Box(lefts[0], min(max(middle, highest), lowest), width, height), len(near) + 1
-    # The first place that is free, else the one that covers least.
-    for shift in _SHIFTS:
-        for left in lefts:
-            place = Box(left, min(max(middle + shift * (height + 2), highest), lowest), width, height)
-            covered = sum(place.meets(word) for word in near)
-            if covered < fewest:
-                best, fewest = place, covered
-            if fewest == 0:
-                break
-        if fewest == 0:
-            break
-    box = best
-    return Tag(name, role, text, point, on_trace, QRectF(box.left, box.top, box.width, box.height))
+        return (dot if self.box is None else self.box.united(dot)).adjusted(-2, -2, 2, 2)
 
 
 def playhead_bounds(scene: Scene, x: float) -> QRectF:
@@ -139,6 +98,8 @@ def paint_hover(painter: QPainter, scene: Scene, theme: Theme, x: float, tags: S
     painter.drawLine(QLineF(x, scene.ribbon_top + scene.ribbon_height, x, scene.axis_top - 2))
     painter.setFont(theme.font(11))
     for tag in tags:
+        if tag.box is None:
+            continue
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(theme.color("panel"))
         painter.drawRect(tag.box)
@@ -154,6 +115,8 @@ def paint_tag(painter: QPainter, theme: Theme, tag: Tag) -> None:
         painter.setPen(QPen(theme.color("panel"), 1.5))
         painter.setBrush(color)
         painter.drawEllipse(tag.point, 4, 4)
+    if tag.box is None:
+        return
     painter.setPen(QPen(color, 1))
     painter.setBrush(theme.color("panel"))
     painter.drawRoundedRect(tag.box, 3, 3)

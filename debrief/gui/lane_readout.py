@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QPointF, QRect, QRectF
 from PySide6.QtGui import QPainter
@@ -10,7 +10,6 @@ from PySide6.QtGui import QPainter
 from debrief.gui.lane import Lane
 from debrief.gui.lane_moving import (
     Tag,
-    make_tag,
     measure_ground,
     paint_hover,
     paint_mark,
@@ -20,6 +19,7 @@ from debrief.gui.lane_moving import (
     playhead_bounds,
 )
 from debrief.gui.lane_scene import Scene, measure_box
+from debrief.gui.lane_tags import Standing, Wish, Word, stand
 from debrief.gui.placing import Box
 from debrief.gui.theme import Theme
 from debrief.gui.trace import Trace
@@ -49,7 +49,9 @@ class Readout:
         self._hover_x: float | None = None
         self._uncounted: list[Instrument] = []
         self._tags: list[Tag] | None = []
+        self._standings: list[Standing | None] = []
         self.hover_tags: list[Tag] = []
+        self._hover_standings: list[Standing | None] = []
         self.measures: list[tuple[QRectF, str, str]] = []
         """Of each channel where its measures are written, the words, and the colour role."""
 
@@ -57,13 +59,29 @@ class Readout:
         """Show nothing, as when another recording comes."""
         self._head_x = self._hover_x = None
         self._tags, self.hover_tags, self.measures = [], [], []
+        self._standings, self._hover_standings = [], []
 
     @property
     def tags(self) -> list[Tag]:
         """The values at the playhead; placed when they are asked for."""
         if self._tags is None:
-            self._tags = [] if self._head_x is None else self._tags_at(self._time_s, self._head_x)
+            if self._head_x is None:
+                self._tags, self._standings = [], []
+            else:
+                self._tags, self._standings = self._tags_at(self._time_s, self._head_x, self._standings)
         return self._tags
+
+    @property
+    def hidden_words(self) -> list[QRectF]:
+        """Where words give way to the values at the playhead and under the mouse, [px]."""
+        placed = (self._standings if self.tags else (), self._hover_standings if self.hover_tags else ())
+        return [
+            QRectF(box.left - 1, box.top - 1, box.width + 2, box.height + 2)
+            for standings in placed
+            for words, standing in zip(self._scene.words, standings, strict=False)
+            if standing is not None
+            for box in (words[index].box for index in standing.hidden)
+        ]
 
     def show_at(self, time_s: float) -> None:
         """Move the playhead: only what it covered and covers now is painted anew."""
@@ -84,7 +102,9 @@ class Readout:
 
     def replace_tags(self) -> None:
         """Place the values at the playhead anew: the words that they keep off have moved."""
-        self._tags = None
+        self._tags, self._standings = None, []
+        self.hover_tags, self._hover_standings = [], []
+        self._hover_x = None
 
     def measure_from(self, mark_s: float | None) -> None:
         """Measure from this time to the playhead, or no more."""
@@ -129,24 +149,46 @@ class Readout:
         inside = x is not None and scene.plot_left <= x <= scene.plot_right
         near = x is not None and self._head_x is not None and abs(x - self._head_x) < 6
         if x is None or not inside or near or not scene.lanes:
-            self._hover_x, self.hover_tags = None, []
+            self._hover_x, self.hover_tags, self._hover_standings = None, [], []
         else:
             self._hover_x = x
-            self.hover_tags = self._tags_at(scene.time_of(x), x)
+            keep_off = [_box(tag.box) for tag in self.tags if tag.box is not None]
+            self.hover_tags, self._hover_standings = self._tags_at(
+                scene.time_of(x), x, self._hover_standings, keep_off
+            )
         self._repaint([*before, *self._bounds()])
 
-    def _tags_at(self, time_s: float, x: float) -> list[Tag]:
+    def _tags_at(
+        self, time_s: float, x: float, before: Sequence[Standing | None] = (), keep_off: Sequence[Box] = ()
+    ) -> tuple[list[Tag], list[Standing | None]]:
+        """Return the values at a time, and where those of each lane stand."""
+        scene = self._scene
         tags: list[Tag] = []
-        written = [_box(ground) for ground, _, _ in self.measures]
-        for lane in self._scene.lanes:
-            taken = [*self._scene.words, *written]
-            for trace in lane.traces:
-                tag = self._tag(lane, trace, time_s, x, taken)
-                taken.append(_box(tag.box))
-                tags.append(tag)
-        return tags
+        standings: list[Standing | None] = []
+        fixed = [
+            Word(box, fixed=True) for box in (*(_box(ground) for ground, _, _ in self.measures), *keep_off)
+        ]
+        height = float(self._theme.px(19))
+        for place, lane in enumerate(scene.lanes):
+            told = [self._told(lane, trace, time_s, x) for trace in lane.traces]
+            words = scene.words[place] if place < len(scene.words) else []
+            metrics = self._theme.metrics(12, bold=True)
+            standing = stand(
+                _box(lane.rect),
+                x,
+                [Wish(metrics.horizontalAdvance(text) + 12.0, point.y()) for point, text, _ in told],
+                height,
+                [*words, *fixed],
+                before[place] if place < len(before) else None,
+            )
+            standings.append(standing)
+            for trace, (point, text, there), box in zip(lane.traces, told, standing.boxes, strict=True):
+                rect = None if box is None else QRectF(box.left, box.top, box.width, box.height)
+                tags.append(Tag(trace.plan.name, trace.role, text, point, there, rect))
+        return tags, standings
 
-    def _tag(self, lane: Lane, trace: Trace, time_s: float, x: float, taken: list[Box]) -> Tag:
+    def _told(self, lane: Lane, trace: Trace, time_s: float, x: float) -> tuple[QPointF, str, bool]:
+        """Return where a channel's value lies, what is written of it, and whether there is one."""
         value = trace.instrument.value_at(time_s)
         channel = trace.plan.channel
         if value is None or channel is None:
@@ -155,9 +197,7 @@ class Readout:
             point, text = QPointF(x, trace.y_of(value)), number(value, decimals_for(channel.unit))
         if lane.shared:
             text = f"{trace.plan.symbol} {text}"
-        return make_tag(
-            self._theme, trace.plan.name, trace.role, text, point, value is not None, lane.rect, taken
-        )
+        return point, text, value is not None
 
     def _bounds(self) -> list[QRect]:
         bounds = [box for box, _, _ in self.measures]
@@ -166,6 +206,7 @@ class Readout:
         if self._hover_x is not None:
             bounds += [playhead_bounds(self._scene, self._hover_x)]
             bounds += [tag.bounds for tag in self.hover_tags]
+        bounds += self.hidden_words
         return [rect.toAlignedRect() for rect in bounds]
 
     def paint(self, painter: QPainter) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from PySide6.QtCore import QRectF
 
 from debrief.gui.lane import Lane
-from debrief.gui.placing import Box
+from debrief.gui.lane_tags import Word
 from debrief.gui.theme import Theme
 from debrief.session.lane_plan import Mark, RibbonPart, Span
 
@@ -41,8 +41,10 @@ class Scene:
     shows_bands: bool = True
     chosen: str | None = None
     """The lane that the keyboard has chosen."""
-    words: list[Box] = field(default_factory=list)
-    """Where words stand now, so that the tags at the playhead keep off them."""
+    words: list[list[Word]] = field(default_factory=list)
+    """Of each lane what is written in it now: the values at the playhead keep off it or hide it."""
+    named: list[tuple[str, str]] = field(default_factory=list)
+    """Channel and words of each limit level that is named now."""
     handles: dict[str, QRectF] = field(default_factory=dict)
     """Of each lane what it is taken by to be moved: its title."""
 

@@ -54,6 +54,7 @@ class LanesView(QWidget):
         self._theme = theme
         self._content = Scene()
         self._picture: QPixmap | None = None
+        self._wordless = QPixmap()
         self._reduced = False
         self._fits = False
         self._shown: tuple[float, float, bool, str | None] | None = None
@@ -282,6 +283,11 @@ class LanesView(QWidget):
         painter = QPainter(self)
         painter.setClipRegion(event.region())
         painter.drawPixmap(0, 0, self._picture)
+        ratio = self._wordless.devicePixelRatio()
+        for place in self._readout.hidden_words:
+            whole = QRectF(place.toAlignedRect())
+            pixels = QRectF(whole.topLeft() * ratio, whole.size() * ratio)
+            painter.drawPixmap(whole, self._wordless, pixels)
         self._readout.paint(painter)
         chosen = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
         if chosen is not None and self.hasFocus():
@@ -301,6 +307,10 @@ class LanesView(QWidget):
         self._backdrop.paint(painter)
         for lane in self._content.lanes:
             lane.paint(painter)
+        painter.end()
+        # Words that give way to a value are covered with what is behind them.
+        self._wordless = QPixmap(picture)
+        painter.begin(picture)
         self._labels.paint(painter)
         painter.end()
         return picture

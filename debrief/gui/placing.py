@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 
@@ -70,25 +71,27 @@ class Placer:
         """Mark a place as taken."""
         self._taken.append(box)
 
-    def place(self, candidates: Sequence[Box], crosses: Callable[[Box], bool] | None = None) -> Box | None:
+    def place(self, candidates: Iterable[Box], crosses: Callable[[Box], float] | None = None) -> Box | None:
         """Return the first candidate that is free and inside, and take it; None when none is.
 
         Parameters
         ----------
-        candidates : sequence of Box
+        candidates : iterable of Box
             In order of preference.
         crosses : callable, optional
-            Whether something that may be covered, such as a trace, runs through a box: such places are
-            taken only when there is no other.
+            How much of what may be covered, such as a trace, runs through a box: the place with the least
+            is taken, the first of those with as much.
         """
         found: Box | None = None
+        least = math.inf
         for box in candidates:
             if not box.within(self._area) or self._is_taken(box):
                 continue
-            if crosses is None or not crosses(box):
-                found = box
+            much = 0.0 if crosses is None else float(crosses(box))
+            if much < least:
+                found, least = box, much
+            if least == 0.0:
                 break
-            found = found or box
         if found is not None:
             self._taken.append(found)
         return found

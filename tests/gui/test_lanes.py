@@ -10,6 +10,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import LimitResult, LimitWindow
+from debrief.gui.placing import Box
 from debrief.gui.settings import Settings
 from debrief.gui.theme import CONTRAST, DARK, LIGHT, Theme, contrast
 from debrief.profile.model import Band
@@ -259,7 +260,7 @@ def test_band_names_keep_off_all_other_words(desk):
         for frame in ((5.0, 60.0), (14.0, 40.0), (16.0, 30.0)):
             desk.window.replay.frame(*frame)
             _settle(desk)
-            words = desk.window.lanes._content.words
+            words = [word.box for lane in desk.window.lanes._content.words for word in lane]
             for i, first in enumerate(words):
                 assert not any(first.meets(other) for other in words[i + 1 :])
 
@@ -304,3 +305,93 @@ def test_a_channel_that_keeps_its_own_lane_is_said_to_do_so(desk, qtbot):
     desk.window.replay.seek(20.0)
     _join(desk, qtbot, "itt", "ng")
     assert "own lane" not in desk.window.playback_bar.aside_words
+
+
+@pytest.mark.parametrize("units", ["", "degF"])
+def test_values_of_a_shared_lane_never_cut_a_word_wherever_the_playhead_is(desk, qtbot, units):
+    """The limit's words "Ng fuel min 15" were cut by the value of the other channel."""
+    assessment = _banded()
+    session = desk.show(assessment)
+    if units:
+        desk.window.units_menu.choose("temperature", units)
+        qtbot.waitUntil(lambda: desk.window.replay.session is not session)
+    _join(desk, qtbot, "itt", "ng")
+    desk.window.replay.frame(9.0, 50.0)
+    _settle(desk)
+    lanes = desk.window.lanes
+    written = [list(words) for words in lanes._content.words]
+    was_hidden = False
+    for step in range(200):
+        desk.window.replay.seek(9.0 + 41.0 * step / 199)
+        boxes = [_box(tag.box) for tag in lanes._readout.tags if tag.box is not None]
+        hidden = [_box(rect) for rect in lanes._readout.hidden_words]
+        was_hidden = was_hidden or bool(hidden)
+        for i, box in enumerate(boxes):
+            assert not any(box.meets(other) for other in boxes[i + 1 :])
+            for word in (word for words in written for word in words):
+                gone = any(word.box.within(place) for place in hidden)
+                assert gone or not box.meets(word.box)
+                assert not (gone and word.fixed)
+    assert was_hidden
+    # The words have not moved meanwhile.
+    assert lanes._content.words == written
+
+
+def _box(rect):
+    return Box(rect.left(), rect.top(), rect.width(), rect.height())
+
+
+def test_a_word_that_gives_way_leaves_nothing_behind_and_comes_back(desk):
+    desk.show(_banded())
+    desk.window.replay.frame(9.0, 50.0)
+    lanes = desk.window.lanes
+    _settle(desk)
+    at = next(
+        t / 10 for t in range(90, 500) if desk.window.replay.seek(t / 10) or lanes._readout.hidden_words
+    )
+    desk.window.replay.seek(at)
+    places = lanes._readout.hidden_words
+    with_value = lanes.grab().toImage()
+    bare = lanes._wordless.toImage()
+    tags = [tag.bounds for tag in lanes._readout.tags]
+    seen = 0
+    for place in places:
+        for x in range(round(place.left()), round(place.right())):
+            for y in range(round(place.top()) + 1, round(place.bottom())):
+                covered = any(tag.contains(x, y) for tag in tags) or abs(x - lanes.x_of(at)) < 3
+                if not covered:
+                    seen += 1
+                    assert with_value.pixel(x, y) == bare.pixel(x, y)
+    assert seen > 50
+    clear = next(
+        t / 10 for t in range(90, 500) if desk.window.replay.seek(t / 10) or not lanes._readout.hidden_words
+    )
+    desk.window.replay.seek(clear)
+    again = lanes.grab().toImage()
+    place = places[0].toAlignedRect()
+    pixels = [(x, y) for x in range(place.left(), place.right()) for y in range(place.top(), place.bottom())]
+    assert sum(again.pixel(x, y) != bare.pixel(x, y) for x, y in pixels) > 20
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1440, 900)])
+def test_every_level_that_is_drawn_is_named_in_a_shared_lane(desk, qtbot, size):
+    desk.window.resize(*size)
+    desk.show(_banded())
+    _join(desk, qtbot, "itt", "ng")
+    desk.window.units_menu.choose("temperature", "degF")
+    qtbot.waitUntil(lambda: "°F" in _lane(desk, "itt").plan.label)
+    lanes = desk.window.lanes
+    for frame in ((9.0, 60.0), (14.0, 40.0), (16.0, 30.0)):
+        desk.window.replay.frame(*frame)
+        _settle(desk)
+        lane = _lane(desk, "itt")
+        drawn = {
+            (trace.plan.name, line.text)
+            for trace in lane.traces
+            for line in trace.plan.lines
+            if trace.low <= line.level <= trace.high
+            and (edges := lanes._content.clipped(line.begin_s, line.end_s)) is not None
+            and edges[1] - edges[0] > 160
+        }
+        assert drawn
+        assert drawn <= set(lanes._content.named)

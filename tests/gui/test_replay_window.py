@@ -495,12 +495,12 @@ def test_gauges_can_be_tapes_and_say_the_same(desk, qtbot):
     assert type(desk.window.gauges.gauge("itt")).__name__ == "GaugeWidget"
 
 
-def test_crowded_findings_stand_as_shapes_and_never_overlap(desk):
+def test_crowded_findings_stand_as_shapes_and_never_overlap(desk, qtbot):
     desk.show(made.many_events(40))
     desk.window.replay.frame_all()
-    QApplication.processEvents()
-    words = desk.window.lanes._content.words
-    assert len(words) > 10
+    lanes = desk.window.lanes._content.words
+    qtbot.waitUntil(lambda: sum(len(lane) for lane in lanes) > 10)
+    words = [word.box for lane in lanes for word in lane]
     for i, first in enumerate(words):
         assert not any(first.meets(other) for other in words[i + 1 :])
 
