@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QMainWindow, QMenu
+from PySide6.QtWidgets import QAbstractButton, QApplication, QMainWindow, QMenu
 
 _ON_BUTTONS = (Qt.Key.Key_Space, Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
@@ -124,15 +124,17 @@ def keys_html() -> str:
 class ButtonKeys(QObject):
     """Lets a focused button have Space and Enter, which else would be taken by the menu's keys.
 
-    To be installed on the buttons: on the application it would be asked about every event.
+    To be installed on what the buttons lie in: a key that they leave comes there. Installed on the buttons
+    themselves it would be asked a thousand times when all of them are styled anew.
     """
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """Keep the key from becoming a shortcut while the button has the focus."""
+        """Keep the key from becoming a shortcut while a button has the focus."""
         if (
             event.type() == QEvent.Type.ShortcutOverride
             and isinstance(event, QKeyEvent)
             and event.key() in _ON_BUTTONS
+            and isinstance(QApplication.focusWidget(), QAbstractButton)
         ):
             event.accept()
             return True

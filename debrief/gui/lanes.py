@@ -75,6 +75,9 @@ class LanesView(QWidget):
         self._counting = QTimer(self)
         self._counting.setSingleShot(True)
         self._counting.timeout.connect(self._count)
+        self._drawing = QTimer(self)
+        self._drawing.setSingleShot(True)
+        self._drawing.timeout.connect(self._draw_ahead)
         self._gestures = LaneGestures(self._content, replay, self)
         self._gestures.resized.connect(self._arrange)
         self._gestures.drop_changed.connect(self.update)
@@ -206,8 +209,24 @@ class LanesView(QWidget):
         self._frame_changed()
 
     def _redraw(self) -> None:
+        """Draw everything anew, in a turn of the event loop of its own: the other views paint in this one."""
         self._picture = None
-        self.update()
+        if not self.isVisible():
+            self.update()
+        elif not self._drawing.isActive():
+            self._drawing.start(0)
+
+    @Slot()
+    def _draw_ahead(self) -> None:
+        if self._picture is None:
+            self._take_picture()
+        # At once: what comes before the next turn of the event loop would ask for another picture.
+        self.repaint()
+
+    def stop(self) -> None:
+        """End what is still to come, as when the window closes."""
+        self._drawing.stop()
+        self._counting.stop()
 
     @Slot()
     def _frame_changed(self) -> None:
@@ -264,6 +283,8 @@ class LanesView(QWidget):
 
     def _repaint(self, places: list[QRect]) -> None:
         self._go_on_counting()
+        if self._drawing.isActive():
+            return  # all of it is painted when the picture is drawn
         dirty = QRegion()
         for rect in places:
             dirty += rect
@@ -277,12 +298,10 @@ class LanesView(QWidget):
         Traces, grid and words are painted once for each range; while playing only a strip of that
         picture is copied, so that no curve is drawn for a moving line.
         """
-        if self._picture is None:
-            self._picture = self._draw_picture()
-            self._readout.replace_tags()
+        picture = self._picture if self._picture is not None else self._take_picture()
         painter = QPainter(self)
         painter.setClipRegion(event.region())
-        painter.drawPixmap(0, 0, self._picture)
+        painter.drawPixmap(0, 0, picture)
         ratio = self._wordless.devicePixelRatio()
         for place in self._readout.hidden_words:
             whole = QRectF(place.toAlignedRect())
@@ -299,7 +318,7 @@ class LanesView(QWidget):
         if drop is not None:
             paint_drop(painter, self._content, self._theme, drop)
 
-    def _draw_picture(self) -> QPixmap:
+    def _take_picture(self) -> QPixmap:
         ratio = self.devicePixelRatioF()
         picture = QPixmap(self.size() * ratio)
         picture.setDevicePixelRatio(ratio)
@@ -313,6 +332,8 @@ class LanesView(QWidget):
         painter.begin(picture)
         self._labels.paint(painter)
         painter.end()
+        self._picture = picture
+        self._readout.replace_tags()
         return picture
 
     def resizeEvent(self, event: QResizeEvent) -> None:

@@ -99,6 +99,7 @@ class ReplayPage(QWidget):
     def stop(self) -> None:
         """End what is still to come, as when the window closes."""
         self._turn.stop()
+        self.lanes.stop()
 
     @Slot()
     def _theme_changed(self) -> None:

@@ -35,7 +35,7 @@ class Timeline(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         replay.session_changed.connect(self._content_changed)
         replay.frame_changed.connect(self._frame_changed)
-        replay.selection_changed.connect(self._content_changed)
+        replay.selection_changed.connect(self.update)
         replay.pins_changed.connect(self._content_changed)
         replay.position_changed.connect(self._position_changed)
         theme.changed.connect(self._content_changed)

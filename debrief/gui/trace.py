@@ -24,6 +24,9 @@ _LEAST_SPANS = {"V": 2.0, "%": 5.0, "degC": 20.0, "degF": 36.0, "A": 20.0, "psi"
                 "m": 30.0}  # fmt: skip
 _LEAST_OF = {"ng": 2.0}
 
+_SEGMENTS = pg.Qt.internals.PrimitiveArray(QLineF, 4)
+"""Room for the lines of one trace: making an object of each would take longer than drawing them."""
+
 SIGNS = ("", "square", "plus", "cross")
 """What tells the channels of one lane apart besides the colour: a small sign now and then on the trace.
 
@@ -49,6 +52,13 @@ def draw_sign(painter: QPainter, sign: str, x: float, y: float, theme: Theme, ro
         painter.drawLine(QPointF(x - size, y - size), QPointF(x + size, y + size))
         painter.drawLine(QPointF(x - size, y + size), QPointF(x + size, y - size))
     painter.restore()
+
+
+def _draw_lines(painter: QPainter, lines: np.ndarray) -> None:
+    """Draw lines, (n, 4): from x, y to x, y, [px]."""
+    _SEGMENTS.resize(len(lines))
+    _SEGMENTS.ndarray()[:] = lines
+    painter.drawLines(*_SEGMENTS.drawargs())
 
 
 class Trace:
@@ -178,8 +188,7 @@ class Trace:
         painter.setBrush(Qt.BrushStyle.NoBrush)
         joined = drawn.connect[:-1]
         if points <= _BOLD_POINTS:
-            lines = np.column_stack((x[:-1], y[:-1], x[1:], y[1:]))[joined]
-            painter.drawLines([QLineF(*line) for line in lines.tolist()])
+            _draw_lines(painter, np.column_stack((x[:-1], y[:-1], x[1:], y[1:]))[joined])
         else:
             connect = "all" if joined.all() else drawn.connect.astype(np.int32)
             painter.drawPath(pg.arrayToQPath(x, y, connect, finiteCheck=False))
@@ -222,7 +231,8 @@ class Trace:
         lows, highs = self._reach
         first = max(int((left - self.rect.left()) // _BUCKET), 0)
         last = min(int((right - self.rect.left()) // _BUCKET) + 1, len(lows))
-        return any(highs[i] >= top and lows[i] <= bottom for i in range(first, last))
+        strip = zip(highs[first:last], lows[first:last], strict=True)
+        return any(high >= top and low <= bottom for high, low in strip)
 
     def _reaches(self) -> tuple[list[float], list[float]]:
         """Return the highest and lowest pixel of the trace in each strip of a few pixels.

@@ -236,9 +236,8 @@ class Window(QMainWindow):
         self.scrolled = Scrolled(central)
         self.setCentralWidget(self.scrolled)
         self._stack.currentChanged.connect(self._page_changed)
-        keys = ButtonKeys(self)
+        central.installEventFilter(ButtonKeys(self))
         for button in central.findChildren(QAbstractButton):
-            button.installEventFilter(keys)
             # A click leaves the focus where it was, so that Space goes on playing; Tab still reaches all.
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
 
