@@ -1,4 +1,4 @@
-"""What is said of the whole file in the import dialog: rate, profile, aircraft, engine, beginning."""
+"""What is said of the whole file in the import dialog: rate, profile, aircraft, engine, beginning, altimeter."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ class FileFields(QWidget):
 
     Attributes
     ----------
-    rate, aircraft, engine_serial, start : QLineEdit
+    rate, aircraft, engine_serial, start, altimeter : QLineEdit
         The rate is hidden where the file has times.
     profile : ChoiceBox
 
@@ -51,6 +51,9 @@ class FileFields(QWidget):
         self.aircraft = _line(form.aircraft, known.aircraft, "not known")
         self.engine_serial = _line(form.engine_serial, known.engine_serial, "not known")
         self.start = _line(form.start_text, told, "such as 2024-05-01T09:30:00+02:00")
+        hpa = known.altimeter_setting_hpa
+        setting = None if hpa is None else f"{hpa:.6g} hPa"
+        self.altimeter = _line(form.altimeter, setting, "such as 1013")
         parts: list[tuple[str, QWidget, int]] = []
         if proposal.needs_rate:
             parts.append(("Samples &per second", self.rate, 2))
@@ -61,6 +64,7 @@ class FileFields(QWidget):
             ("&Aircraft (optional)", self.aircraft, 2),
             ("&Engine serial (optional)", self.engine_serial, 2),
             ("&Start of the recording (optional)", self.start, 4),
+            ("Al&timeter setting (optional)", self.altimeter, 2),
         ]
         for place, (words, widget, stretch) in enumerate(parts):
             label = QLabel(words)
@@ -108,6 +112,7 @@ class FileFields(QWidget):
         self._form.aircraft = self.aircraft.text()
         self._form.engine_serial = self.engine_serial.text()
         self._form.start_text = self.start.text()
+        self._form.altimeter = self.altimeter.text()
         self.typed.emit()
 
     @Slot()

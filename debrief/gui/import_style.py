@@ -11,7 +11,7 @@ QLineEdit, QComboBox {{ background: {panel}; color: {ink}; border: 1px solid {mu
   padding: 3px 7px; min-height: {h20}px; selection-background-color: {selection}; selection-color: {ink}; }}
 QComboBox {{ combobox-popup: 0; }}
 QLineEdit:focus, QComboBox:focus {{ border: 1px solid {ink}; }}
-QLineEdit[wanted="true"] {{ border: 2px solid {caution}; }}
+QLineEdit[wanted="true"] {{ border: 2px solid {caution}; padding: 2px 6px; }}
 QComboBox QAbstractItemView {{ background: {panel}; color: {ink}; border: 1px solid {hairline};
   selection-background-color: {selection}; selection-color: {ink}; outline: none; }}
 QTableView {{ border: 1px solid {hairline}; }}

@@ -28,6 +28,9 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--aircraft", metavar="A", help="registration of the aircraft")
     group.add_argument("--engine-serial", metavar="S", help="serial number of the engine")
     group.add_argument("--start", metavar="ISO", help="when it began, as 2031-05-04T09:30")
+    group.add_argument(
+        "--altimeter", metavar="SETTING", help="altimeter setting, as 1013 (hPa) or 29.92 (inHg)"
+    )
     group.add_argument("--remembered", action="store_true", help="use the column maps that were remembered")
 
 
@@ -60,6 +63,7 @@ def assessed(path: str, options: argparse.Namespace, store: Store | None = None)
         aircraft=options.aircraft,
         engine_serial=options.engine_serial,
         start_iso=options.start,
+        altimeter=options.altimeter,
         remembered=options.remembered,
     )
     recording = read_recording(path, choices)

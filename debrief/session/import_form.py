@@ -111,7 +111,7 @@ class ImportForm:
     ----------
     proposal
         As given.
-    rate_text, aircraft, engine_serial, start_text : str
+    rate_text, aircraft, engine_serial, start_text, altimeter : str
         As typed; empty where nothing is.
     profile : str or None
         The profile to judge with; None: the one that the file names, if any.
@@ -126,6 +126,7 @@ class ImportForm:
         self.aircraft = choices.aircraft or ""
         self.engine_serial = choices.engine_serial or ""
         self.start_text = choices.start_iso or ""
+        self.altimeter = choices.altimeter or ""
         self.profile = choices.profile
         self.remember = proposal.remembered
         self._told = {
@@ -229,7 +230,7 @@ class ImportForm:
 
     def problems(self) -> tuple[str, ...]:
         """Return what still has to be chosen or mended, one sentence each; empty: it can be opened."""
-        from debrief.recording.identity import instant
+        from debrief.recording.identity import altimeter_setting, instant
 
         out = []
         names = self.proposal.names
@@ -250,6 +251,9 @@ class ImportForm:
         start = self.start_text.strip()
         if start and instant(start) is None:
             out.append(f'"{start}" is no date and time: write it like 2024-05-01T09:30:00+02:00.')
+        setting = self.altimeter.strip()
+        if setting and altimeter_setting(setting) is None:
+            out.append(f'"{setting}" is no altimeter setting: write it in hPa or inHg, like 1013 or 29.92.')
         return tuple(out)
 
     def maps(self) -> tuple[str, ...]:
@@ -330,5 +334,6 @@ class ImportForm:
             aircraft=self.aircraft.strip() or None,
             engine_serial=self.engine_serial.strip() or None,
             start_iso=self.start_text.strip() or None,
+            altimeter=self.altimeter.strip() or None,
             remembered=False,
         )

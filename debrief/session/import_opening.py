@@ -101,6 +101,7 @@ def open_as(accepted: Accepted) -> Generator[Progress, None, Session]:
         aircraft=choices.aircraft,
         engine_serial=choices.engine_serial,
         start_iso=choices.start_iso,
+        altimeter=choices.altimeter,
         source="entered",
     )
     session = yield from assess_recording(file, recording, choices)

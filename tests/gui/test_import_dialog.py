@@ -431,6 +431,7 @@ def test_every_part_has_a_name_for_screen_readers(window, qtbot, timeless):
         dialog.fields.aircraft,
         dialog.fields.engine_serial,
         dialog.fields.start,
+        dialog.fields.altimeter,
     ]
     parts += [dialog.table, dialog.preview, dialog.finder, dialog.shown, *dialog.questions.buttons]
     assert all(part.accessibleName() for part in parts)

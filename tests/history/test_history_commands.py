@@ -83,6 +83,15 @@ def test_a_bad_file_among_good_ones_is_told_and_the_others_are_added(run, files)
     assert out.count("Added:") == 2
 
 
+def test_an_altimeter_setting_goes_into_what_is_assessed_and_one_that_is_none_is_refused(run, tmp_path):
+    rows = "\n".join(f"{i},{12 * min(i, 5)},{20 + 100 * min(i, 5)},5883" for i in range(60))
+    flight = tmp_path / "flight.csv"
+    flight.write_text(f"Time (s),Ng (%),ITT (degC),Altitude (ft)\n{rows}\n", encoding="utf-8")
+    code, _, err = run("check", str(flight), "--altimeter", "high")
+    assert (code, err.count('"high"')) == (2, 1)
+    assert run("check", str(flight), "--altimeter", "30.10")[0] != 2
+
+
 def test_an_undated_flight_is_said_not_to_be_trended(run, files):
     files["one.csv"] = made_assessment(at=None, aircraft=None, serial=None)
     assert "Kept and listed, not trended: undated, no aircraft or engine named." in run("add", "one.csv")[1]

@@ -302,12 +302,19 @@ def test_identity_is_kept_as_entered_and_a_start_that_is_no_instant_is_refused(n
     form.rate_text = "4"
     form.aircraft, form.engine_serial, form.start_text = " ZZ-TRN ", "TG7-118", "yesterday"
     assert '"yesterday" is no date and time' in form.problems()[0]
-    form.start_text = "2031-05-14T09:12:00Z"
+    form.start_text, form.altimeter = "2031-05-14T09:12:00Z", "high"
+    assert '"high" is no altimeter setting' in form.problems()[0]
+    form.altimeter = " 29.92 "
+    assert not form.problems()
     identity = finished(open_as(accepted(form))).recording.identity
     assert (identity.aircraft, identity.aircraft_source) == ("ZZ-TRN", "entered")
     assert (identity.engine_serial, identity.start_source) == ("TG7-118", "entered")
     assert identity.start is not None
     assert identity.start.isoformat() == "2031-05-14T09:12:00+00:00"
+    assert (identity.altimeter_setting_source, round(identity.altimeter_setting_hpa, 1)) == (
+        "entered",
+        1013.2,
+    )
 
 
 def test_the_chosen_profile_judges(no_time):
