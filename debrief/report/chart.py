@@ -31,6 +31,7 @@ _Place = Callable[[float], float]
 _LEFT, _RIGHT_WITH_LEVELS, _RIGHT = 12.0, 24.0, 4.0
 _TITLE, _ROW, _BAR, _AXIS, _RIBBON = 4.4, 3.3, 3.6, 5.0, 4.2
 DASH = (1.2, 0.9)
+_LABEL_ROW = 2.9
 
 
 def mark_shape(weight: Weight, x: float, y: float, size: float = 2.4) -> s.Mark:
@@ -234,16 +235,25 @@ def _levels(
 ) -> list[s.Shape]:
     _, top, right, bottom = area
     shown = [level for level in levels if top - 0.01 <= y_of(level.level) <= bottom + 0.01]
-    places = spread([y_of(level.level) for level in shown], 2.9, top - 1.0, bottom + 1.0)
     out: list[s.Shape] = []
-    for level, label_y in zip(shown, places, strict=True):
-        y = y_of(level.level)
-        colour = s.LIMIT if level.severity == "limit" else s.CAUTION
-        a, b = x_of(level.begin_s), x_of(level.end_s)
-        out.append(s.Line(a, y, b, y, colour, 0.22, DASH))
-        out.append(s.Line(right + 0.3, y, right + 1.4, label_y, colour, 0.12))
+    for level in shown:
+        y, colour = y_of(level.level), _level_colour(level)
+        out.append(s.Line(x_of(level.begin_s), y, x_of(level.end_s), y, colour, 0.22, DASH))
+    # A limit of starts has a line in each of them and one name; where there is no room for all names, the
+    # gravest stay.
+    named = list({(level.level, level.label): level for level in shown}.values())
+    room = max(int((bottom - top + 2.0) / _LABEL_ROW) + 1, 1)
+    named = sorted(named, key=lambda level: (level.severity != "limit", -level.level))[:room]
+    places = spread([y_of(level.level) for level in named], _LABEL_ROW, top - 1.0, bottom + 1.0)
+    for level, label_y in zip(named, places, strict=True):
+        colour = _level_colour(level)
+        out.append(s.Line(right + 0.3, y_of(level.level), right + 1.4, label_y, colour, 0.12))
         out.append(s.Text(right + 1.8, label_y + 0.85, level.label, s.AXIS, colour))
     return out
+
+
+def _level_colour(level: LevelLine) -> str:
+    return s.LIMIT if level.severity == "limit" else s.CAUTION
 
 
 def _trace(

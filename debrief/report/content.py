@@ -31,7 +31,7 @@ from debrief.report.content_trend import TrendValues, Usual, trend_section
 from debrief.report.options import Reader, ReportOptions
 from debrief.report.ranges import events_of
 from debrief.report.reference import Reference
-from debrief.report.traces import event_spans, lane_of
+from debrief.report.traces import event_spans, lane_of, recording_levels
 from debrief.session.saying import severity_words
 from debrief.session.wording import (
     AFTER_LIMIT,
@@ -44,7 +44,7 @@ from debrief.session.wording import (
     unit_words,
 )
 
-OVERVIEW_MM = 46.0
+OVERVIEW_MM = 60.0
 _FOR: dict[Reader, str] = {
     "pilot": "for the pilot",
     "student": "for the student",
@@ -216,8 +216,14 @@ def _engine(assessment: Assessment) -> str:
     return f"{model}, {serial}"
 
 
-def overview_chart(assessment: Assessment) -> LaneChart:
-    """Return the small picture of the whole recording with its marks."""
+OVERVIEW_LANES = (("itt", 1.4), ("ng", 1.0))
+"""Channels of the small picture of the whole recording, each with its share of the height."""
+
+
+def overview_chart(
+    assessment: Assessment, channels: Sequence[tuple[str, float]] = OVERVIEW_LANES
+) -> LaneChart:
+    """Return the picture of the whole recording with its marks and the limits where they apply."""
     begin, end = 0.0, max(assessment.recording.duration_s, 1.0)
     lanes = tuple(
         lane_of(
@@ -226,14 +232,15 @@ def overview_chart(assessment: Assessment) -> LaneChart:
             engine,
             begin,
             end,
+            levels=recording_levels(assessment, name, engine, begin, end),
             spans=event_spans(
                 tuple(event for event in assessment.events if event.engine == engine), name, begin, end
             ),
             share=share,
-            from_zero=True,
+            from_zero=name != "bus_volts",
         )
         for engine in assessment.recording.engines
-        for name, share in (("itt", 1.4), ("ng", 1.0))
+        for name, share in channels
     )
     several = len({start.engine for start in assessment.starts}) > 1
     marks = tuple(

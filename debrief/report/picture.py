@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from debrief.analysis.model import Assessment
 from debrief.errors import UserError
+from debrief.recording.model import base_name
 from debrief.report import phrases
 from debrief.report import shapes as s
 from debrief.report.chart import lane_chart
@@ -16,11 +17,14 @@ from debrief.report.files import keep_apart, write_whole
 from debrief.report.options import Selection
 from debrief.report.pieces import Maker
 from debrief.report.ranges import events_of
+from debrief.report.traces import BAR_NAMES, bars_of
 from debrief.session.wording import CAUTION, NOT_APPROVED
 
 WIDTH_MM = 260.0
 HEIGHT_MM = 150.0
 _MARGIN = 6.0
+_MOST_LANES = 6
+_USUAL_LANES = {"itt": 1.4, "ng": 1.0, "torque": 0.8, "bus_volts": 0.8}
 
 
 def write_picture(
@@ -61,7 +65,11 @@ def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) 
     inner = WIDTH_MM - 2 * _MARGIN
     maker = Maker(inner, measurer)
     if selection.start is None:
-        chart = overview_chart(assessment)
+        chart = overview_chart(assessment, _channels(assessment))
+        engines = assessment.recording.engines
+        if len(engines) == 1:
+            bars = bars_of(assessment, engines[0], chart.begin_s, chart.end_s)
+            chart = replace(chart, bars=bars)
         title = "Whole recording"
     else:
         start = next((x for x in assessment.starts if x.number == selection.start), None)
@@ -84,3 +92,13 @@ def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) 
     caution = maker.shortened(warned + CAUTION, s.AXIS, inner)
     out.append(s.Text(_MARGIN, HEIGHT_MM - _MARGIN + 1.0, caution, s.AXIS, s.MUTED))
     return tuple(out)
+
+
+def _channels(assessment: Assessment) -> tuple[tuple[str, float], ...]:
+    """Return the lanes of the whole recording: the usual ones, and each channel that something was found in."""
+    found = (base_name(event.channel) for event in assessment.events if event.channel is not None)
+    # What is on or off has a bar below the lanes.
+    names = dict.fromkeys((*_USUAL_LANES, *(name for name in found if name not in BAR_NAMES)))
+    engines = assessment.recording.engines
+    shown = [name for name in names if any(assessment.recording.get(name, e) is not None for e in engines)]
+    return tuple((name, _USUAL_LANES.get(name, 0.8)) for name in shown[:_MOST_LANES])

@@ -12,6 +12,7 @@ from debrief.report.axes import nice_step, rounded_range
 from debrief.report.blocks import Bar, Dot, Lane, LevelLine, Span, Trace
 from debrief.session.applies import windows_of
 from debrief.session.envelope import Envelope, gap_breaks
+from debrief.session.lane_plan import level_lines, worth_showing
 from debrief.session.wording import channel_words, plain, unit_words
 
 COLUMNS = 900
@@ -36,6 +37,8 @@ _LEAST_SPAN = {"itt": 100.0, "ng": 10.0, "torque": 10.0, "bus_volts": 2.0, "np":
 _COLD_SHARE = 0.2
 _AROUND_S = 60.0
 BAR_NAMES = {"starter": "starter", "fuel_on": "fuel", "ignition": "ignition", "external_power": "ext. power"}
+
+_WHEN_WORDS = {"running": "run", "ground": "ground", "airborne": "air", "any": ""}
 
 _NO_TRACE = Trace(np.zeros(0), np.zeros(0), np.zeros(0, dtype=bool))
 
@@ -110,7 +113,8 @@ def limit_levels(limit: Limit, begin_s: float, end_s: float, *, words: str = "")
     out = []
     for row in limit.allowed:
         allowed = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
-        label = f"{plain(row.level)}: {allowed}{words}"
+        side = "below " if limit.below else ""
+        label = f"{side}{plain(row.level)}: {allowed}{words}"
         out.append(LevelLine(row.level, label, begin_s, end_s, row.severity))
     return tuple(out)
 
@@ -167,3 +171,29 @@ def levels_of(
                 continue
             out += limit_levels(limit, a, b, words="" if limit.when == "start" else " run")
     return tuple(out)
+
+
+def recording_levels(
+    assessment: Assessment, channel: str, engine: int, begin_s: float, end_s: float
+) -> tuple[LevelLine, ...]:
+    """Return every level of a channel that the window's lanes show, each where it applies.
+
+    A level far beyond what was recorded is left out, as there: it would press the trace into a corner.
+    """
+    recorded = assessment.recording.get(channel, engine)
+    if recorded is None or recorded.values.size == 0:
+        return ()
+    low, high = float(recorded.values.min()), float(recorded.values.max())
+    return tuple(
+        LevelLine(
+            line.level,
+            line.text
+            if line.when == "start"
+            else f"{line.text} {_WHEN_WORDS.get(line.when, line.when)}".rstrip(),
+            max(line.begin_s, begin_s),
+            min(line.end_s, end_s),
+            line.severity,
+        )
+        for line in level_lines(assessment, recorded, engine)
+        if line.end_s > begin_s and line.begin_s < end_s and worth_showing(line.level, low, high)
+    )

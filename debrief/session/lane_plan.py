@@ -29,13 +29,17 @@ _PHASE_WORDS = {"off": "Off", "ground": "Ground", "takeoff": "Take-off", "climb"
 
 @dataclass(frozen=True)
 class LevelLine:
-    """A limit level between two times: dashed, named at its right end."""
+    """A limit level between two times: dashed, named at its right end.
+
+    `when` is the limit's, such as ``running``; of a rule of the start it is ``start``.
+    """
 
     level: float
     text: str
     begin_s: float
     end_s: float
     severity: Literal["limit", "caution"]
+    when: str = "start"
 
 
 @dataclass(frozen=True)
@@ -123,7 +127,7 @@ def plan_lane(assessment: Assessment, name: str, title: str, role: Role, engine:
         engine = int(number)
     lines = level_lines(assessment, channel, engine)
     low, high = float(channel.values.min()), float(channel.values.max())
-    near = [line.level for line in lines if _worth_showing(line.level, low, high)]
+    near = [line.level for line in lines if worth_showing(line.level, low, high)]
     least, most = min([low, *near]), max([high, *near])
     # A little room above and below, so that a peak is not drawn on the frame.
     room = 0.04 * (most - least)
@@ -144,7 +148,7 @@ def standard_lanes(assessment: Assessment, engine: int = 1) -> tuple[LanePlan, .
     return tuple(plan_lane(assessment, name, title, role, engine) for name, title, role in STANDARD_LANES)
 
 
-def _worth_showing(level: float, low: float, high: float) -> bool:
+def worth_showing(level: float, low: float, high: float) -> bool:
     """Whether the axis is stretched so that a limit line is in view: not where the data stay far away."""
     return level <= max(high * 1.6, high + 0.6 * (high - low))
 
@@ -164,7 +168,9 @@ def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> tu
                 words = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
                 side = "below " if limit.below else ""
                 lines.append(
-                    LevelLine(row.level, f"{side}{plain(row.level)}: {words}", begin, end, row.severity)
+                    LevelLine(
+                        row.level, f"{side}{plain(row.level)}: {words}", begin, end, row.severity, limit.when
+                    )
                 )
     rules = profile.start
     for start in assessment.starts:
