@@ -166,6 +166,28 @@ def duration_text(value: float | None, low: float | None = None, high: float | N
     return f"{v} s" if a == b == v else f"{v} s ({a} to {b})"
 
 
+def length_text(seconds: float) -> str:
+    """Return how long something lasted as a person says it: ``35 s``, ``23 min 41 s``, ``10 h 3 min 20 s``."""
+    minutes, rest = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return " ".join(
+        (*((f"{hours} h",) if hours else ()), *((f"{minutes} min",) if hours or minutes else ()), f"{rest} s")
+    )
+
+
+def long_time_text(value: float, low: float | None = None, high: float | None = None) -> str:
+    """Return ``23 min 41 s (23 min 40 s to 23 min 42 s)``, the bounds rounded outward.
+
+    The bounds are left out where they print like the value; without an upper one it is "at least".
+    """
+    if high is None and low is not None:
+        return f"at least {length_text(math.floor(low))}"
+    if low is None or high is None:
+        return length_text(value)
+    text, a, b = length_text(value), length_text(math.floor(low)), length_text(math.ceil(high))
+    return text if a == b == text else f"{text} ({a} to {b})"
+
+
 def clock_text(time_s: float | None, decimals: int = 1) -> str:
     """Return the time from the recording's first sample as ``0:19.4`` or ``1:02:03.0``."""
     if time_s is None or not math.isfinite(time_s):

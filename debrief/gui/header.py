@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QWidget
 from debrief.gui.labels import ElidedLabel
 from debrief.gui.replay import Replay
 from debrief.session.session import Session
-from debrief.session.wording import clock_text, number
+from debrief.session.wording import length_text, number
 
 VIEWS = ("Replay", "Starts", "History", "Report")
 
@@ -93,9 +93,7 @@ def about_words(session: Session) -> str:
         parts.append(f"{who.start:%d %b %Y, %H:%M}{zone}")
     elif who.aircraft:
         parts.append(session.path.name)
-    minutes, seconds = divmod(round(recording.duration_s), 60)
-    length = f"{minutes} min {seconds} s" if minutes < 60 else clock_text(recording.duration_s, 0)
-    parts.append(f"recording {length}")
+    parts.append(f"recording {length_text(recording.duration_s)}")
     rate = session.prepared.rate_hz
     if rate is not None:
         parts.append(f"{number(rate, 0 if rate >= 3 else 1)} per second")

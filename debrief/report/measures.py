@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from debrief.analysis.model import Measure, Start
 from debrief.profile.model import EngineProfile
 from debrief.session.definitions import level_name, level_of, measure_title
-from debrief.session.why import INSTANTS
+from debrief.session.why import INSTANTS, LONG_TIMES
 from debrief.session.wording import (
     clock_text,
     decimals_for,
     duration_text,
+    length_text,
+    long_time_text,
     number,
     plain,
     unit_words,
@@ -145,7 +148,14 @@ def _abort_order(name: str) -> tuple[int, float]:
 
 
 def named_text(name: str, measure: Measure) -> str:
-    """Return a measure as printed; a moment as the clock shows it."""
+    """Return a measure as printed; a moment as the clock shows it, hours of a flight in hours and minutes."""
+    if name in LONG_TIMES and measure.value is not None:
+        said = long_time_text(measure.value, measure.low, measure.high)
+        return f"{said}, inferred" if measure.inferred else said
+    if name in LONG_TIMES and measure.low is not None and measure.high is not None:
+        # Both ends are known, the value between them is not: it is said in the same words.
+        low, high = length_text(math.floor(measure.low)), length_text(math.ceil(measure.high))
+        return f"between {low} and {high}" + (f": {measure.why}" if measure.why else "")
     if name not in INSTANTS or measure.value is None:
         return measure_text(measure)
     low, high, text = clock_text(measure.low), clock_text(measure.high), clock_text(measure.value)

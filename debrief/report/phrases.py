@@ -12,6 +12,7 @@ from debrief.session.wording import (
     channel_symbol,
     clock_text,
     duration_text,
+    length_text,
     number,
     plain,
     unit_words,
@@ -219,9 +220,9 @@ def needs_manual(assessment: Assessment) -> bool:
 
 
 def recorded_line(assessment: Assessment) -> str:
-    """Return how much was recorded and how often, such as ``800 rows, 1:39.9, 8 per second``."""
+    """Return how much was recorded and how often, such as ``800 rows, 1 min 40 s recorded``."""
     recording = assessment.recording
-    return f"{recording.provenance.rows} rows, {clock_text(recording.duration_s)} recorded"
+    return f"{recording.provenance.rows} rows, {length_text(recording.duration_s)} recorded"
 
 
 def rate_text(interval_s: float | None) -> str:

@@ -14,6 +14,7 @@ from debrief.session.wording import (
     clock_text,
     decimals_for,
     duration_text,
+    long_time_text,
     number,
     plain,
     unit_words,
@@ -63,7 +64,7 @@ def measure_why(assessment: Assessment, start: Start | None, name: str) -> Why:
     return Why(
         name,
         measure_title(name),
-        value_and_bounds(measure, is_instant=name in INSTANTS),
+        value_and_bounds(measure, is_instant=name in INSTANTS, is_long=name in LONG_TIMES),
         "" if entry is None else _unit_in_words(keys_in_words(entry.formula, profile), assessment.units),
         "" if entry is None else source_text(entry),
         "" if entry is None else keys_in_words(entry.validity, profile),
@@ -114,7 +115,11 @@ INSTANTS = frozenset({"fuel_on", "first_cue"})
 """Measures that are a moment of the recording, shown as the clock shows it."""
 
 
-def value_and_bounds(measure: Measure, *, is_instant: bool = False) -> str:
+LONG_TIMES = frozenset({"running_time", "airborne_time"})
+"""Measures that are hours of a flight, said in hours and minutes; as data they are seconds."""
+
+
+def value_and_bounds(measure: Measure, *, is_instant: bool = False, is_long: bool = False) -> str:
     """Return the value with its bounds, or why it is not known."""
     if measure.value is None and measure.low is None and measure.high is None:
         return "not known" + (f": {measure.why}" if measure.why else "")
@@ -123,6 +128,8 @@ def value_and_bounds(measure: Measure, *, is_instant: bool = False) -> str:
         text = clock_text(measure.value if measure.value is not None else None, 2)
         bounds = " to ".join(clock_text(x, 2) for x in edges if x is not None)
         said = f"{text} ({bounds})" if bounds else text
+    elif is_long and measure.value is not None:
+        said = long_time_text(measure.value, measure.low, measure.high)
     elif measure.unit == "s" and measure.value is not None:
         said = duration_text(measure.value, measure.low, measure.high)
     else:

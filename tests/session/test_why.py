@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from debrief.analysis.model import Measure
 from debrief.report.blocks import Table
 from debrief.report.content_flight import summary_section
+from debrief.report.measures import flight_rows
 from debrief.session.assessing import assess_file
-from debrief.session.why import factor_why, flight_whys, measure_why
+from debrief.session.why import factor_why, flight_whys, measure_why, value_and_bounds
+from debrief.session.wording import length_text, long_time_text
 
 DEMOS = Path(__file__).parents[2] / "demo_flights"
 
@@ -96,3 +102,47 @@ def test_the_technicians_paper_says_what_the_measures_of_the_flight_were_read_fr
             for cell in row.cells
         ]
         assert any("7:38.00 847" in str(cell) for cell in cells) is told, reader
+
+
+def test_hours_of_a_flight_are_said_in_hours_and_minutes_with_bounds_rounded_outward():
+    assert length_text(35.4) == "35 s"
+    assert length_text(1421.275) == "23 min 41 s"
+    assert length_text(59.6) == "1 min 0 s"
+    assert length_text(36_200.0) == "10 h 3 min 20 s"
+    assert long_time_text(1421.275, 1421.0, 1421.5) == "23 min 41 s (23 min 41 s to 23 min 42 s)"
+    assert long_time_text(60.0, 60.0, 60.0) == "1 min 0 s"
+    assert long_time_text(3700.0, 3600.9, None) == "at least 1 h 0 min 0 s"
+
+
+@given(st.floats(0.0, 200_000.0), st.floats(0.0, 50.0), st.floats(0.0, 50.0))
+def test_printed_bounds_of_a_long_time_hold_the_true_ones(value, under, over):
+    text = long_time_text(value, max(value - under, 0.0), value + over)
+    said = [_seconds(part) for part in re.findall(r"(?:\d+ h )?(?:\d+ min )?\d+ s", text)]
+    assert abs(said[0] - value) <= 0.5
+    assert said[1 % len(said)] <= value + (0.5 if len(said) == 1 else 0.0)
+    if len(said) == 3:
+        assert said[1] <= max(value - under, 0.0)
+        assert said[2] >= value + over
+
+
+def _seconds(text):
+    return sum({"h": 3600, "min": 60, "s": 1}[unit] * int(n) for n, unit in re.findall(r"(\d+) (\w+)", text))
+
+
+def test_running_time_and_time_in_the_air_are_said_so_and_stay_seconds_as_data():
+    assert value_and_bounds(Measure(1421.3, "s", 1421.0, 1421.5), is_long=True).startswith("23 min 41 s")
+    flight = {
+        "running_time": Measure(4000.0, "s", 3999.0, 4001.0),
+        "run_down": Measure(14.6, "s", 14.1, 15.1),
+    }
+    rows = {row.name: row.value for row in flight_rows(flight)}
+    assert rows == {
+        "running_time": "1 h 6 min 40 s (1 h 6 min 39 s to 1 h 6 min 41 s)",
+        "run_down": "14.6 s (14.1 to 15.1)",
+    }
+    assert flight["running_time"].unit == "s"
+
+
+def test_where_only_its_bounds_are_known_they_are_said_in_the_same_words():
+    unseen = {"running_time": Measure(None, "s", 600.0, 660.5, why="a gap")}
+    assert flight_rows(unseen)[0].value == "between 10 min 0 s and 11 min 1 s: a gap"
