@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from debrief.analysis.attempts import Attempt
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import time_above
+from debrief.analysis.exceedance import stretches_above
 from debrief.analysis.hung import Hang
 from debrief.analysis.intervals import from_pairs, intersect
 from debrief.analysis.light_off import Fuel
@@ -28,7 +28,7 @@ def abort_measures(view: EngineView, attempt: Attempt, cut: Fuel, until: float) 
             continue
         for row in limit.allowed:
             part = itt.clip(attempt.begin_s, off)
-            rows = intersect(time_above(part, row.level).estimate, from_pairs([(attempt.begin_s, off)]))
+            rows = intersect(stretches_above(part, row.level), from_pairs([(attempt.begin_s, off)]))
             if len(rows):
                 first = float(rows[0, 0])
                 before, after = samples_beside(itt, first)
@@ -87,7 +87,7 @@ def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None) -> Cue | No
     ]
     if itt is not None and levels:
         level, key = min(levels)
-        rows = time_above(itt.clip(attempt.begin_s, attempt.end_s), level).within(window).estimate
+        rows = intersect(stretches_above(itt.clip(attempt.begin_s, attempt.end_s), level), window)
         if len(rows):
             at = float(rows[0, 0])
             passed = sentence("ITT passed {level}", level=Quantity(level, "degC", is_given=True))
@@ -120,10 +120,9 @@ def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None) -> Cue | No
     ):
         run = attempt.runs[0]
         end = view.end_s if run.end_s is None else run.end_s
-        low_rows = (
-            time_above(volts.clip(run.start_s, end).negated(), -rules.min_bus_volts)
-            .within(from_pairs([(run.start_s + 1.0, end)]))
-            .estimate
+        low_rows = intersect(
+            stretches_above(volts.clip(run.start_s, end).negated(), -rules.min_bus_volts),
+            from_pairs([(run.start_s + 1.0, end)]),
         )
         if len(low_rows):
             at = float(low_rows[0, 0])

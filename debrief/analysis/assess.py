@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from debrief.analysis.flight import beta_in_flight, flight_measures
 from debrief.analysis.flight_evidence import prove_flight
 from debrief.analysis.hung import find_hang, hang_unseen
 from debrief.analysis.intervals import EMPTY, from_pairs
+from debrief.analysis.later import Later
 from debrief.analysis.light_off import began_running
 from debrief.analysis.limits import judge_limit
 from debrief.analysis.model import (
@@ -52,7 +54,7 @@ class _Engine:
         self.open_points: list[NotJudged] = []
         self.quality: list[QualityFlag] = []
         self.measures: dict[str, Measure] = {}
-        self.evidence: dict[str, MeasureEvidence] = {}
+        self.evidence: Mapping[str, MeasureEvidence] = {}
         rough = EngineView(recording, profile, engine)
         # Starts are found twice: the gap limit is shorter inside a start, and where the starts are is
         # known only after the first look.
@@ -104,7 +106,7 @@ class _Engine:
         self.events += events
         self.open_points += points
         self.measures = flight_measures(view, found, course)
-        self.evidence = prove_flight(view, found, course, self.measures)
+        self.evidence = Later(partial(prove_flight, view, found, course, self.measures))
         self.quality += sense_flags(view, found)
         own: dict[int | None, list[Event]] = {}
         for event in self.events:
@@ -120,7 +122,10 @@ class _Engine:
         if trace is not None and rate is not None:
             index = spike_samples(trace, rate, self._protected() if channel == "itt" else EMPTY)
             self.quality += spike_flags(self.view, channel, index)
-        others = np.setdiff1d(contradicted_samples(self.view, channel), index)
+        others = contradicted_samples(self.view, channel)
+        if not others.size:
+            return index
+        others = np.setdiff1d(others, index)
         self.quality += spike_flags(self.view, channel, others, CONTRADICTED)
         return np.union1d(index, others)
 
@@ -199,7 +204,7 @@ def _assess(recording: Recording, profile: EngineProfile, context: tuple[Starter
         limits=limits,
         phases=phases,
         flight_measures={shown: g.measures[name] for g, name, shown in named},
-        flight_evidence={shown: g.evidence[name] for g, name, shown in named},
+        flight_evidence=Later(lambda: {shown: g.evidence[name] for g, name, shown in named}),
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,

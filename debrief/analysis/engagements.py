@@ -6,7 +6,7 @@ import numpy as np
 
 from debrief.analysis.discretes import OnPeriod, bridged, holding, on_periods
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import time_above
+from debrief.analysis.exceedance import stretches_above
 from debrief.analysis.model import StarterRun
 from debrief.recording.model import FloatArray
 
@@ -71,7 +71,7 @@ def _generating_from(view: EngineView, p: OnPeriod, stop: float, rest: float | N
         return None
     margin = max(0.5, 3.0 * volts.noise + 2.0 * volts.half_resolution)
     inrush_s = 0.0 if p.on_low_s is None else 1.0
-    for a, b in time_above(volts.clip(p.on_s, stop), rest + margin).estimate:
+    for a, b in stretches_above(volts.clip(p.on_s, stop), rest + margin):
         lasts = a >= p.on_s + inrush_s and min(b, stop) - a >= GENERATING_FOR_S
         if lasts and (seen or _near_idle(view, float(a))):
             return float(a)

@@ -29,9 +29,15 @@ class EngineView:
     start_windows: FloatArray = field(default_factory=lambda: EMPTY)
     _traces: dict[str, Trace] = field(default_factory=dict)
     _gaps: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
+    _channels: dict[str, Channel | None] = field(default_factory=dict)
 
     def channel(self, name: str) -> Channel | None:
         """Return the channel of this engine in its canonical unit, or None."""
+        if name not in self._channels:
+            self._channels[name] = self._usable(name)
+        return self._channels[name]
+
+    def _usable(self, name: str) -> Channel | None:
         channel = self.recording.get(name, self.engine)
         if channel is None or not channel.time_s.size:
             return None
@@ -49,12 +55,13 @@ class EngineView:
 
     def trace(self, name: str) -> Trace | None:
         """Return the trace of the channel, made once, or None where it was not recorded."""
-        channel = self.channel(name)
-        if channel is None:
-            return None
-        if name not in self._traces:
-            self._traces[name] = Trace.of(channel, self.gaps(channel.time_s))
-        return self._traces[name]
+        found = self._traces.get(name)
+        if found is None:
+            channel = self.channel(name)
+            if channel is None:
+                return None
+            found = self._traces[name] = Trace.of(channel, self.gaps(channel.time_s))
+        return found
 
     def with_start_windows(self, windows: FloatArray) -> EngineView:
         """Return a view with the shorter gap limit inside the starts; this one where that makes no other gaps.

@@ -15,6 +15,9 @@ from debrief.recording.model import FloatArray
 CURVE_BLOCK = 1_000_000
 """How many numbers the curve looks at in one go."""
 
+CURVE_LEVELS = 40
+"""How many levels share the samples that the curve looks at: higher ones have fewer."""
+
 TOLERANCE_S = 1e-9
 """Durations that differ by less compare as equal."""
 
@@ -85,7 +88,7 @@ def time_above(trace: Trace, level: float) -> Above:
     Rule: the signal is the straight line between neighbouring samples. One sample above with gaps on both
     sides gives a stretch of zero length: it was above, nobody knows for how long.
     """
-    t, v, gap = trace.time_s, trace.values, trace.gap
+    t, v = trace.time_s, trace.values
     if not t.size:
         return Above(EMPTY, EMPTY, EMPTY, False, False, 0.0, 0.0)
     first, last, end = float(t[0]), float(t[-1]), t.size - 1
@@ -97,18 +100,9 @@ def time_above(trace: Trace, level: float) -> Above:
     starts, ends = _stretches(above, breaks)
     if not starts.size:
         return Above(EMPTY, EMPTY, union(high_extra), False, False, first, last)
-
-    # The estimate reaches out to the crossing, unless a gap or the recording's edge is in the way.
     before = np.maximum(starts - 1, 0)
     after = np.minimum(ends + 1, end)
-    estimate = np.column_stack((t[starts], t[ends]))
-    crossed = (starts > 0) & ~above[before] & ~_at(gap, before)
-    i, j = before[crossed], starts[crossed]
-    estimate[crossed, 0] = t[i] + (level - v[i]) / (v[j] - v[i]) * (t[j] - t[i])
-    crossed = (ends < end) & ~above[after] & ~_at(gap, ends)
-    i, j = ends[crossed], after[crossed]
-    estimate[crossed, 1] = t[i] + (level - v[i]) / (v[j] - v[i]) * (t[j] - t[i])
-
+    estimate = _to_crossings(trace, level, above, starts, ends)
     if trace.half_resolution > 0:
         # Surely above: a reading half a step lower would be, too.
         sure = above & (v - trace.half_resolution >= level - 1e-9 * max(1.0, abs(level)))
@@ -117,6 +111,32 @@ def time_above(trace: Trace, level: float) -> Above:
     wide = np.column_stack((t[before], t[after]))
     high = union(np.concatenate((wide, high_extra)))
     return Above(estimate, low, high, bool(above[0]), bool(above[-1]), first, last)
+
+
+def stretches_above(trace: Trace, level: float) -> FloatArray:
+    """Return the estimate of `time_above` alone, (m, 2): for what asks for no bounds it costs a tenth."""
+    above = trace.values > level
+    if not above.any():
+        return EMPTY
+    return _to_crossings(trace, level, above, *_stretches(above, trace.gap_index))
+
+
+def _to_crossings(
+    trace: Trace, level: float, above: NDArray[np.bool_], starts: NDArray[np.intp], ends: NDArray[np.intp]
+) -> FloatArray:
+    """Return the stretches of samples above, out to the crossings unless a gap or the recording's edge is in the way."""
+    t, v, gap = trace.time_s, trace.values, trace.gap
+    end = t.size - 1
+    before = np.maximum(starts - 1, 0)
+    after = np.minimum(ends + 1, end)
+    estimate = np.array((t[starts], t[ends])).T
+    crossed = (starts > 0) & ~above[before] & ~_at(gap, before)
+    i, j = before[crossed], starts[crossed]
+    estimate[crossed, 0] = t[i] + (level - v[i]) / (v[j] - v[i]) * (t[j] - t[i])
+    crossed = (ends < end) & ~above[after] & ~_at(gap, ends)
+    i, j = ends[crossed], after[crossed]
+    estimate[crossed, 1] = t[i] + (level - v[i]) / (v[j] - v[i]) * (t[j] - t[i])
+    return estimate
 
 
 def _stretches(
@@ -128,13 +148,24 @@ def _stretches(
     looked at: an hour above costs no more than a second.
     """
     end = above.size - 1
-    change = np.flatnonzero(above[1:] != above[:-1])
-    up, down = change[~above[change]], change[above[change]]
+    change = (above[1:] != above[:-1]).nonzero()[0]
+    rises = ~above[change]
+    up, down = change[rises], change[~rises]
+    if not breaks.size:
+        # Changes alternate: nothing is found twice and all is in order.
+        return _with(up + 1, 0, bool(above[0]), first=True), _with(down, end, bool(above[end]), first=False)
     from_gap = breaks[above[breaks + 1]] + 1
     to_gap = breaks[above[breaks]]
     starts = np.unique(np.concatenate((up + 1, from_gap, [0] if above[0] else []))).astype(np.intp)
     ends = np.unique(np.concatenate((down, to_gap, [end] if above[end] else []))).astype(np.intp)
     return starts, ends
+
+
+def _with(index: NDArray[np.intp], edge: int, wanted: bool, *, first: bool) -> NDArray[np.intp]:
+    """Return the indices with that of the recording's edge before or behind them, where it is wanted."""
+    if not wanted:
+        return index
+    return np.concatenate(([edge], index) if first else (index, [edge])).astype(np.intp)
 
 
 def in_start(
@@ -320,35 +351,58 @@ def time_above_curve(trace: Trace, windows: FloatArray, channel: str, unit: str,
     straight line is exact up to the bends left out. The longest time is that of one unbroken run.
     """
     t, v, gap = _inside(trace, windows)
+    if v.size and not v.max() >= least:
+        return TimeAbove(channel, unit, (), (), ())
     levels = np.unique(v[v >= least])
     if levels.size > 200:
         levels = np.unique(levels[np.linspace(0, levels.size - 1, 200).astype(int)])
     if not levels.size:
         return TimeAbove(channel, unit, (), (), ())
+    totals, longest = np.zeros(levels.size), np.zeros(levels.size)
+    block = max(1, min(CURVE_LEVELS, CURVE_BLOCK // t.size))
+    for k in range(0, levels.size, block):
+        level = levels[k : k + block]
+        # Samples with none above the lowest of these levels beside them add nothing: they are left out.
+        hot = v > level[0]
+        kept = hot.copy()
+        kept[1:] |= hot[:-1]
+        kept[:-1] |= hot[1:]
+        index = kept.nonzero()[0]
+        if not index.size:
+            continue  # the highest level of all
+        totals[k : k + block], longest[k : k + block] = _above_levels(
+            t[index], v[index], gap[index[:-1]], level
+        )
+    return TimeAbove(channel, unit, tuple(levels.tolist()), tuple(totals.tolist()), tuple(longest.tolist()))
+
+
+def _above_levels(
+    t: FloatArray, v: FloatArray, gap: NDArray[np.bool_], levels: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return total and longest time above each level, [s], of samples that follow each other.
+
+    Between two that do not, none of the levels is passed: what lay between was left out.
+    """
+    level = levels[:, None]
     steps = np.where(gap, 0.0, np.diff(t))
     low, high = np.minimum(v[:-1], v[1:]), np.maximum(v[:-1], v[1:])
     # A level stretch is all above or not at all: as a slope so steep that nothing lies between.
     steep = steps / np.maximum(high - low, 1e-12 * np.maximum(1.0, np.abs(high)))
     at_gap = np.concatenate(([True], gap)) | np.concatenate((gap, [True]))
-    totals, longest = np.zeros(levels.size), np.zeros(levels.size)
-    block = max(1, CURVE_BLOCK // t.size)
-    for k in range(0, levels.size, block):
-        level = levels[k : k + block, None]
-        summed_s = np.zeros((level.size, t.size))
-        part = summed_s[:, 1:]
-        np.subtract(high, level, out=part)
-        part *= steep
-        np.maximum(part, 0.0, out=part)
-        np.minimum(part, steps, out=part)
-        np.cumsum(part, axis=1, out=part)
-        totals[k : k + block] = summed_s[:, -1]
-        # A run lies between two samples that are not above, or that a gap or an edge cuts.
-        breaks = (v <= level) | at_gap
-        since = np.where(breaks, summed_s, 0.0)
-        np.maximum.accumulate(since, axis=1, out=since)
-        part -= since[:, :-1]
-        longest[k : k + block] = part.max(axis=1, initial=0.0)
-    return TimeAbove(channel, unit, tuple(levels.tolist()), tuple(totals.tolist()), tuple(longest.tolist()))
+    summed_s = np.zeros((levels.size, t.size))
+    part = summed_s[:, 1:]
+    np.subtract(high, level, out=part)
+    part *= steep
+    np.maximum(part, 0.0, out=part)
+    np.minimum(part, steps, out=part)
+    np.cumsum(part, axis=1, out=part)
+    total = summed_s[:, -1].copy()
+    # A run lies between two samples that are not above, or that a gap or an edge cuts.
+    breaks = (v <= level) | at_gap
+    since = np.where(breaks, summed_s, 0.0)
+    np.maximum.accumulate(since, axis=1, out=since)
+    part -= since[:, :-1]
+    return total, part.max(axis=1, initial=0.0)
 
 
 def _inside(trace: Trace, windows: FloatArray) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:

@@ -54,7 +54,7 @@ def prove_flight(
 def _highest(view: EngineView, name: str, course: Course) -> Readings:
     """Return the highest sample, out of those of the stretch of running in which it lies."""
     trace, rows = view.trace(name), course.running.rows
-    top = None if trace is None else trace.peak(rows)
+    top = None if trace is None else trace.highest(rows)
     if top is None:
         return ()
     begin, end = rows[int(np.searchsorted(rows[:, 1], top[0], side="left"))]

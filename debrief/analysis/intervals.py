@@ -22,8 +22,8 @@ def from_pairs(pairs: Iterable[tuple[float, float]]) -> FloatArray:
 
 def union(rows: FloatArray) -> FloatArray:
     """Return the rows sorted, with rows that touch or overlap merged. `rows` is (m, 2) in any order."""
-    if len(rows) < 2:
-        return rows
+    if len(rows) < 2 or bool((rows[1:, 0] > rows[:-1, 1]).all()):
+        return rows  # most are apart and in order already
     rows = rows[np.argsort(rows[:, 0], kind="stable")]
     reach = np.maximum.accumulate(rows[:, 1])
     first = np.concatenate(([True], rows[1:, 0] > reach[:-1]))
@@ -36,9 +36,11 @@ def intersect(a: FloatArray, b: FloatArray) -> FloatArray:
     """Return the stretches in both sets. A row of zero length inside the other set is kept."""
     if not len(a) or not len(b):
         return EMPTY
+    if len(a) == 1 and len(b) == 1:
+        return _both(*a[0].tolist(), *b[0].tolist())
     # Every row of `a` that meets a row of `b`, as pairs of indices: no loop, so many rows cost little.
-    low = np.searchsorted(a[:, 1], b[:, 0], side="left")
-    count = np.maximum(np.searchsorted(a[:, 0], b[:, 1], side="right") - low, 0)
+    low = a[:, 1].searchsorted(b[:, 0], side="left")
+    count = np.maximum(a[:, 0].searchsorted(b[:, 1], side="right") - low, 0)
     total = int(count.sum())
     if not total:
         return EMPTY
@@ -49,6 +51,14 @@ def intersect(a: FloatArray, b: FloatArray) -> FloatArray:
     # A row that only touches the other set shares no time with it; an instant inside it does.
     keep = (part[:, 1] > part[:, 0]) | (rows[:, 1] == rows[:, 0]) | (other[:, 1] == other[:, 0])
     return union(part[keep])
+
+
+def _both(a0: float, a1: float, b0: float, b1: float) -> FloatArray:
+    """Return `intersect` of two single rows, the commonest case, without the cost of arrays."""
+    begin, end = max(a0, b0), min(a1, b1)
+    if end > begin or (end == begin and (a0 == a1 or b0 == b1)):
+        return np.array([[begin, end]])
+    return EMPTY
 
 
 def subtract(a: FloatArray, b: FloatArray) -> FloatArray:

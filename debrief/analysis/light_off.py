@@ -8,7 +8,7 @@ import numpy as np
 
 from debrief.analysis.discretes import on_periods
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import time_above
+from debrief.analysis.exceedance import stretches_above
 from debrief.analysis.traces import GAP_FLOOR_S, Trace, lowest_before
 from debrief.recording.model import Channel, FloatArray
 
@@ -139,7 +139,7 @@ def find_idle(ng: Trace, begin: float, end: float, idle_pct: float, tolerance_pc
 
 def stays_above(trace: Trace, level: float, for_s: float, begin: float, end: float) -> FloatArray:
     """Return the stretches above the level that last, (m, 2), of those that meet `begin` to `end`."""
-    rows = time_above(trace.clip(begin, end), level).estimate
+    rows = stretches_above(trace.clip(begin, end), level)
     return rows[rows[:, 1] - rows[:, 0] >= for_s - 1e-9] if len(rows) else rows
 
 

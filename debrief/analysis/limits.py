@@ -275,7 +275,7 @@ def _limit_result(
     if result == "within" and open_points:
         result = "not_judged"
         why = "; ".join(dict.fromkeys(p.why for p in open_points))
-    peak = trace.peak(scope.everywhere)
+    peak = trace.highest(scope.everywhere)
     # Beyond something: the worst level passed, as the event's headline. Else the level with the least left;
     # beyond no level at all, the first level, with all its seconds.
     passed = [

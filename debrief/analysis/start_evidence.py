@@ -17,7 +17,7 @@ from debrief.analysis.attempts import Attempt
 from debrief.analysis.edges import StartWindow
 from debrief.analysis.engagements import resting_stretch
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import time_above
+from debrief.analysis.exceedance import stretches_above
 from debrief.analysis.intervals import from_pairs, intersect
 from debrief.analysis.light_off import LIGHT_OFF_RISE_C, RISE_WITHIN_S, Fuel
 from debrief.analysis.model import Measure, MeasureEvidence
@@ -117,7 +117,7 @@ def _highest(c: Context, name: str, windows: list[tuple[float, float]], *, lowes
     trace = c.view.trace(name)
     if trace is None or not windows:
         return ()
-    top = (trace.negated() if lowest else trace).peak(from_pairs(windows))
+    top = (trace.negated() if lowest else trace).highest(from_pairs(windows))
     begin, end = windows[0][0], windows[-1][1]
     return around(
         c.view, name, begin, end, None if top is None else top[0],
@@ -157,7 +157,7 @@ def _cut_after(c: Context, level: float) -> Readings:
     if itt is None or cut is None:
         return ()
     span = from_pairs([(c.attempt.begin_s, cut)])
-    rows = intersect(time_above(itt.clip(c.attempt.begin_s, cut), level).estimate, span)
+    rows = intersect(stretches_above(itt.clip(c.attempt.begin_s, cut), level), span)
     return _at(c, "itt", float(rows[0, 0]), "the first crossing") + c.fuel_off() if len(rows) else ()
 
 

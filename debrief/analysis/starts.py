@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 
 from debrief.analysis import wording
 from debrief.analysis.abort import abort_measures, first_cue
@@ -12,6 +13,7 @@ from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import time_above_curve
 from debrief.analysis.hung import Hang
 from debrief.analysis.intervals import contains, from_pairs
+from debrief.analysis.later import Later
 from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import Measure, Outcome, Start, StartKind
 from debrief.analysis.start_evidence import Context, prove
@@ -148,7 +150,7 @@ def build_start(
     peak_s = None
     itt = view.trace("itt")
     if peak.value is not None and itt is not None:
-        top = itt.peak(from_pairs([(attempt.begin_s, until)]))
+        top = itt.highest(from_pairs([(attempt.begin_s, until)]))
         peak_s = None if top is None else top[0]
     curve = None
     channel = view.channel("itt")
@@ -187,7 +189,7 @@ def build_start(
         time_above=curve,
         notes=tuple(wording.said(note) for note in notes),
         notes_said=tuple(notes),
-        evidence=prove(Context(view, attempt, until, counted, cue), measures),
+        evidence=Later(partial(prove, Context(view, attempt, until, counted, cue), measures)),
     )
 
 

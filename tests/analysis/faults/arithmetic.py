@@ -13,10 +13,15 @@ from tests.analysis.recording_making import START_LIMIT
 
 @catches(
     "time above: estimate",
-    ("exceedance", "time_above", "estimate[crossed, 0] = t[i] + (", "estimate[crossed, 0] = t[i] + 0.5 * ("),
-    ("exceedance", "time_above", "estimate[crossed, 1] = t[i] + (", "estimate[crossed, 1] = t[j] + 0 * ("),
-    ("exceedance", "time_above", "(starts > 0) & ~above[before]", "(starts < 0) & ~above[before]"),
-    ("exceedance", "time_above", "(ends < end) & ~above[after]", "(ends < 0) & ~above[after]"),
+    (
+        "exceedance",
+        "_to_crossings",
+        "estimate[crossed, 0] = t[i] + (",
+        "estimate[crossed, 0] = t[i] + 0.5 * (",
+    ),
+    ("exceedance", "_to_crossings", "estimate[crossed, 1] = t[i] + (", "estimate[crossed, 1] = t[j] + 0 * ("),
+    ("exceedance", "_to_crossings", "(starts > 0) & ~above[before]", "(starts < 0) & ~above[before]"),
+    ("exceedance", "_to_crossings", "(ends < end) & ~above[after]", "(ends < 0) & ~above[after]"),
     ("intervals", "total_s", "(rows[:, 1] - rows[:, 0]).sum()", "(rows[:, 1] - rows[:, 0]).max()"),
 )
 def crossings_lie_on_the_straight_line(lab: Analysis) -> None:
@@ -75,8 +80,8 @@ def the_upper_bound_reaches_to_the_samples_just_outside(lab: Analysis) -> None:
 @catches(
     "gap rule",
     ("exceedance", "time_above", "breaks = trace.gap_index", "breaks = trace.gap_index[:0]"),
-    ("exceedance", "time_above", "& ~above[before] & ~_at(gap, before)", "& ~above[before]"),
-    ("exceedance", "time_above", "& ~above[after] & ~_at(gap, ends)", "& ~above[after]"),
+    ("exceedance", "_to_crossings", "& ~above[before] & ~_at(gap, before)", "& ~above[before]"),
+    ("exceedance", "_to_crossings", "& ~above[after] & ~_at(gap, ends)", "& ~above[after]"),
     ("exceedance", "_at", "out[inside] = gap[index[inside]]", "pass"),
 )
 def nothing_is_claimed_across_a_gap(lab: Analysis) -> None:
@@ -333,8 +338,8 @@ def _list(found: list, count: int) -> list:
 
 @catches(
     "time above: estimate",
-    ("exceedance", "time_above_curve", "summed_s[:, -1]", "summed_s[:, -1] + 1"),
-    ("exceedance", "time_above_curve", "breaks = (v <= level) | at_gap", "breaks = (v < -1) | at_gap"),
+    ("exceedance", "_above_levels", "summed_s[:, -1].copy()", "summed_s[:, -1] + 1"),
+    ("exceedance", "_above_levels", "breaks = (v <= level) | at_gap", "breaks = (v < -1) | at_gap"),
     ("exceedance", "time_above_curve", "v >= least", "v > least"),
 )
 def the_curve_holds_total_and_longest(lab: Analysis) -> None:
@@ -345,6 +350,34 @@ def the_curve_holds_total_and_longest(lab: Analysis) -> None:
     assert curve.levels == (400, 450, 500)
     assert same(curve.total_s, [6, 2, 0])
     assert same(curve.longest_s, [4, 2, 0])
+
+
+@catches(
+    "time above: estimate",
+    ("exceedance", "time_above_curve", "hot = v > level[0]", "hot = v > level[-1]"),
+    ("exceedance", "time_above_curve", "kept[1:] |= hot[:-1]", "pass"),
+    ("exceedance", "time_above_curve", "kept[:-1] |= hot[1:]", "pass"),
+    ("exceedance", "time_above_curve", "gap[index[:-1]]", "gap[: index.size - 1] & False"),
+    ("exceedance", "stretches_above", "trace.values > level", "trace.values >= level"),
+)
+def the_curve_leaves_out_only_what_adds_nothing(lab: Analysis) -> None:
+    # From 400 to 480 and back in 16 s, and after a gap once more: 81 levels, each above for (480 - h) / 5 s twice.
+    once = [*range(400, 481), *range(479, 399, -1)]
+    t = [0.1 * k for k in range(161)]
+    trace = lab.trace([*t, *(x + 50 for x in t)], once + once, gaps=[160])
+    curve = lab.exceedance.time_above_curve(trace, np.array([[0.0, 66.0]]), "itt", "degC", 401)
+    assert same(curve.total_s, [2 * (480 - h) / 5 for h in range(401, 481)])
+    assert same(curve.longest_s, [(480 - h) / 5 for h in range(401, 481)])
+    # 10 s above 440 on each side of a gap that no sample below shows.
+    held = lab.trace([0, 10, 60, 70], [450, 450, 450, 450], gaps=[1])
+    curve = lab.exceedance.time_above_curve(held, np.array([[0.0, 70.0]]), "itt", "degC", 440)
+    assert curve.total_s == (0,)
+    held = lab.trace([0, 10, 60, 70, 71], [450, 450, 450, 450, 440], gaps=[1])
+    curve = lab.exceedance.time_above_curve(held, np.array([[0.0, 71.0]]), "itt", "degC", 440)
+    assert same(curve.total_s, [21, 0])
+    assert same(curve.longest_s, [11, 0])
+    assert same(lab.exceedance.stretches_above(held, 445), [[0, 10], [60, 70.5]])
+    assert len(lab.exceedance.stretches_above(held, 450)) == 0
 
 
 ONE = Band("I", ((830, 20), (920, 6), (1030, 0)), "Record it.")

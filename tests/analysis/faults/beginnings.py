@@ -403,10 +403,10 @@ def fuel_after_the_starter_let_go_of_a_failed_start_is_another_attempt(lab: Anal
 
 @catches(
     "engines",
-    ("engine_view", "EngineView.channel", "wanted is not None and channel.unit != wanted", "False"),
+    ("engine_view", "EngineView._usable", "wanted is not None and channel.unit != wanted", "False"),
     (
         "engine_view",
-        "EngineView.channel",
+        "EngineView._usable",
         "self.recording.get(name, self.engine)",
         "self.recording.get(name, 1)",
     ),

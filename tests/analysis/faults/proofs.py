@@ -66,7 +66,7 @@ def the_samples_of_the_evidence_repeat_every_measure(lab: Analysis) -> None:
 
 @catches(
     "evidence of measures",
-    ("flight_evidence", "_highest", "trace.peak(rows)", "trace.peak(rows[:1])"),
+    ("flight_evidence", "_highest", "trace.highest(rows)", "trace.highest(rows[:1])"),
     ("flight_evidence", "_highest", 'rows[:, 1], top[0], side="left"', 'rows[:, 1], 0.0, side="left"'),
     ("flight_evidence", "_running", "beside(view, name, begin", "beside(view, name, end"),
     ("flight_evidence", "_running", "cut or beside(view, name, end", "cut or beside(view, name, begin"),
