@@ -208,9 +208,8 @@ def _parse_at_once(
     from pyarrow import csv as arrow_csv
 
     names = [str(column) for column in range(layout.width)]
-    count = min(
-        max(pa.cpu_count(), 2), MAX_AT_ONCE_BLOCKS
-    )  # one for each processor: more cost more to put together
+    # One block for each processor: more would cost more to put together.
+    count = min(max(pa.cpu_count(), 2), MAX_AT_ONCE_BLOCKS)
     try:
         table = arrow_csv.read_csv(
             pa.BufferReader(pa.py_buffer(data)),
