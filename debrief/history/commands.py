@@ -44,6 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     adding = _sub(commands, "add", "assess recordings and keep them")
     adding.add_argument("files", nargs="+", metavar="FILE", help="recordings (CSV, .csv.gz, one in a .zip)")
     add_reading(adding)
+    _add_units(adding)
 
     listing = _sub(commands, "list", "list the flights that are kept")
     listing.add_argument("--engine", metavar="NAME", help="only flights of this engine")
@@ -53,12 +54,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     trending.add_argument("--engine", metavar="NAME", help="one engine (all engines if not given)")
     trending.add_argument("--measure", metavar="NAME", help="one measure, such as peak_itt, with its starts")
     trending.add_argument("--format", choices=("text", "json"), default="text", help="default: text")
+    _add_units(trending)
 
     checking = _sub(
         commands, "check", "check that the history is sound; with files: say how usual their starts are"
     )
     checking.add_argument("files", nargs="*", metavar="FILE", help="recordings; they are not kept")
     add_reading(checking)
+    _add_units(checking)
 
     exporting = _sub(
         commands, "export", "write everything to a file (.jsonl), or the starts as a table (.csv)"
@@ -103,6 +106,15 @@ def _sub(
     parser.add_argument("--debug", action="store_true", default=argparse.SUPPRESS, help=argparse.SUPPRESS)
     parser.add_argument("--db", metavar="URL", help="the history: a file, or postgresql://user@host/name")
     return parser
+
+
+def _add_units(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--units",
+        default="",
+        metavar="U,...",
+        help="in which units the text is, as degF,bar; what is kept and JSON stay in degC, psi, kg/h, ft and kt",
+    )
 
 
 def _number(text: str) -> int:
@@ -158,9 +170,14 @@ def _complain(error: object) -> None:
 
 
 def _add(options: argparse.Namespace) -> int:
+    from dataclasses import replace
+
     from debrief.history.desk import keep_in
     from debrief.history.texts import flight_words
+    from debrief.recording.shown_units import parse_units
+    from debrief.session.shown import in_units
 
+    units = parse_units(options.units)
     if options.start is not None and len(options.files) > 1:
         raise UserError("--start is the instant of one recording: add the files one by one.")
     code = DONE
@@ -174,7 +191,8 @@ def _add(options: argparse.Namespace) -> int:
                 _complain(error)
                 continue
             words = {"new": "Added", "renewed": "Assessed anew", "unchanged": "Already kept, unchanged"}[done]
-            print(f"{words}: {flight_words(flight)}", flush=True)
+            said = replace(flight, sentence=in_units(assessment, units).sentence)
+            print(f"{words}: {flight_words(said)}", flush=True)
             if flight.untrended:
                 print(f"  Kept and listed, not trended: {flight.untrended}.", flush=True)
     return code
@@ -216,8 +234,13 @@ def _trend(options: argparse.Namespace) -> int:
     from debrief.history.flights import flight_measure_names, flight_trends
     from debrief.history.measures import USUAL_MEASURES
     from debrief.history.series import Trend, trend
+    from debrief.history.shown import ShownFlights, ShownStarts
     from debrief.history.texts import trend_document, trend_lines
+    from debrief.recording.shown_units import parse_units
 
+    units = parse_units(options.units)
+    if options.format == "json" and not units.are_canonical:
+        raise UserError("--units goes with text: json is always in degC, psi, kg/h, ft and kt.")
     with _opened(options) as store:
         engines = store.engines() if options.engine is None else (options.engine,)
         if options.engine is not None and options.engine not in store.engines():
@@ -229,11 +252,12 @@ def _trend(options: argparse.Namespace) -> int:
             names = ", ".join(sorted(of_starts | of_flights)) or "none yet"
             raise UserError(f"The history has no measure {options.measure}; it has: {names}.")
         found: list[Trend] = []
+        starts, flights = ShownStarts(store, units), ShownFlights(store, units)
         for engine in engines:
             if options.measure is None or options.measure in of_starts:
-                found += [trend(store, engine, name) for name in measures]
+                found += [trend(starts, engine, name) for name in measures]
             if options.measure is None or options.measure in of_flights:
-                found += flight_trends(store, engine, () if options.measure is None else measures)
+                found += flight_trends(flights, engine, () if options.measure is None else measures)
     if options.format == "json":
         print(json.dumps([trend_document(one) for one in found], indent=2, allow_nan=False))
         return DONE
@@ -263,12 +287,15 @@ def _check(options: argparse.Namespace) -> int:
 def _check_files(options: argparse.Namespace) -> int:
     from debrief.history.comparing import compare
     from debrief.history.texts import comparison_words, nothing_to_compare
+    from debrief.recording.shown_units import parse_units
+    from debrief.session.shown import in_units
 
+    units = parse_units(options.units)
     code = DONE
     with _opened(options) as store:
         for path in options.files:
             try:
-                assessment = assessed(path, options, store)
+                assessment = in_units(assessed(path, options, store), units)
             except UserError as error:
                 code = BAD_INPUT
                 _complain(error)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from debrief.cli import main
 from debrief.history.comparing import compare
 from debrief.history.desk import paper_values
 from debrief.history.start_page import starts_page
@@ -33,6 +34,7 @@ PEAKS = [
     736.0,
     752.0,
 ]
+DEMOS = Path(__file__).parents[2] / "demo_flights"
 FAHRENHEIT = parse_units("degF")
 
 
@@ -81,3 +83,40 @@ def test_what_is_kept_of_a_shown_copy_is_the_assessment_itself(store, judged):
     kept = store.document(judged.recording.provenance.sha256)
     assert kept == assessment_document(judged)
     assert store.keep(judged) == "unchanged"
+
+
+def _run(capsys, *words: str) -> str:
+    assert main(["history", *words]) == 0
+    return capsys.readouterr().out
+
+
+def test_the_history_s_text_is_in_the_units_asked_for(tmp_path, capsys):
+    place = str(tmp_path / "h.sqlite")
+    hot = str(DEMOS / "05_hot_start_aborted_motored.csv")
+    assert "above 1886 °F" in _run(capsys, "add", hot, "--db", place, "--units", "degF")
+    assert "above 1030 °C" in _run(capsys, "list", "--db", place)  # as it is kept
+    with Store.open(place) as opened:
+        for one in series(PEAKS):
+            opened.keep(one)
+    plain = _run(capsys, "trend", "--measure", "peak_itt", "--db", place)
+    shown = _run(capsys, "trend", "--measure", "peak_itt", "--db", place, "--units", "degF")
+    assert "°F" not in plain
+    assert "°C" not in shown
+    # By hand: 742 degC are 1367.6 degF.
+    assert "742 °C" in plain
+    assert "1368 °F" in shown
+    assert len(shown.splitlines()) == len(plain.splitlines())
+    checked = _run(capsys, "check", hot, "--db", place, "--units", "degF")
+    assert "above 1886 °F" in checked
+    assert "°C" not in checked
+
+
+def test_the_history_s_json_stays_canonical_and_says_so(tmp_path, capsys):
+    words = ["history", "trend", "--format", "json", "--units", "degF", "--db", str(tmp_path / "h.sqlite")]
+    assert main(words) == 2
+    assert "always in degC" in capsys.readouterr().err
+
+
+def test_units_that_cannot_be_chosen_are_refused_before_anything_is_read(tmp_path, capsys):
+    assert main(["history", "check", "no.csv", "--units", "furlong", "--db", str(tmp_path / "h.sqlite")]) == 2
+    assert "degC or degF" in capsys.readouterr().err
