@@ -11,6 +11,7 @@ from debrief.recording.sentence import Quantity, Sentence
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 
 _MOST_DECIMALS = 6
+_EXACT = 1e-9
 
 _DECIMALS = {
     "degC": 0, "degF": 0, "%": 1, "V": 1, "A": 0, "rpm": 0, "psi": 0, "kt": 0, "ft": 0, "ft/min": 0,
@@ -111,44 +112,82 @@ def value_text(value: float | None, unit: str) -> str:
 def beside(value: float, reference: float, unit: str) -> str:
     """Return the value with enough decimals that it reads on its own side of an unequal reference.
 
-    The reference is printed by `plain`: a value above it never reads equal to it or below it.
+    The reference is printed by `reference_beside`, which is `plain` wherever that is enough: a value above it
+    never reads equal to it or below it.
     """
     words = unit_words(unit)
-    return f"{_apart(value, reference, unit)} {words}".rstrip()
+    return f"{_pair(value, reference, unit)[0]} {words}".rstrip()
 
 
-def _apart(value: float, reference: float, unit: str) -> str:
-    decimals = decimals_for(unit)
-    if value != reference and math.isfinite(value) and math.isfinite(reference):
-        printed = float(f"{reference:g}")
-        while decimals < _MOST_DECIMALS:
-            rounded = float(f"{value:.{decimals}f}")
-            if (rounded > printed) == (value > reference) and rounded != printed:
-                break
-            decimals += 1
-    return number(value, decimals)
+def reference_beside(value: float, reference: float, unit: str) -> str:
+    """Return the reference, without its unit, as it is to be printed where the value is printed by `beside`.
+
+    As `plain` prints it; only where a converted reference would then read on the wrong side of the value it
+    has as many decimals as the value.
+    """
+    return _pair(value, reference, unit)[1]
+
+
+def _pair(value: float, reference: float, unit: str) -> tuple[str, str]:
+    least, words = decimals_for(unit), plain(reference, unit)
+    if value == reference or not (math.isfinite(value) and math.isfinite(reference)):
+        return number(value, least), words
+    is_above = value > reference
+    printed = float(words.replace("\N{MINUS SIGN}", "-"))
+    for decimals in range(least, _MOST_DECIMALS):
+        rounded = float(f"{value:.{decimals}f}")
+        if rounded != printed and (rounded > printed) == is_above:
+            return number(value, decimals), words
+        if words == plain(reference):
+            continue  # with all digits that it has
+        other = float(f"{reference:.{decimals}f}")
+        if rounded != other and (rounded > other) == is_above:
+            return number(value, decimals), number(reference, decimals)
+    return number(value, _MOST_DECIMALS), words if words == plain(reference) else number(
+        reference, _MOST_DECIMALS
+    )
 
 
 def said(sentence: Sentence, units: ShownUnits = AS_COMPUTED) -> str:
     """Return a sentence in words, its quantities in the units to show."""
-    return "".join(p if isinstance(p, str) else quantity_text(p) for p in sentence.shown(units).parts)
+    parts = sentence.shown(units).parts
+    against = {(p.beside, p.unit): p.value for p in parts if isinstance(p, Quantity) and p.beside is not None}
+    return "".join(
+        p if isinstance(p, str) else quantity_text(p, against.get((p.value, p.unit))) for p in parts
+    )
 
 
-def quantity_text(quantity: Quantity) -> str:
-    """Return one quantity of a sentence with its unit."""
+def quantity_text(quantity: Quantity, read_against: float | None = None) -> str:
+    """Return one quantity of a sentence with its unit.
+
+    `read_against` is the value in the same sentence that a number of the profile must not seem to belie.
+    """
     words = unit_words(quantity.unit)
     if quantity.digits is not None:
         return f"{quantity.value:.{quantity.digits}g} {words}".rstrip().replace("-", "\N{MINUS SIGN}")
+    if quantity.is_given and read_against is not None:
+        return f"{reference_beside(read_against, quantity.value, quantity.unit)} {words}".rstrip()
     if quantity.is_given:
-        return f"{plain(quantity.value)} {words}".rstrip()
+        return f"{plain(quantity.value, quantity.unit)} {words}".rstrip()
     if quantity.beside is not None:
         return beside(quantity.value, quantity.beside, quantity.unit)
     return value_text(quantity.value, quantity.unit)
 
 
-def plain(value: float) -> str:
-    """Return a profile value as a person writes it: ``830``, ``0.3``, with no superfluous zeros."""
-    return f"{value:g}".replace("-", "\N{MINUS SIGN}")
+def plain(value: float, unit: str | None = None) -> str:
+    """Return a profile value as a person writes it: ``830``, ``0.3``, with no superfluous zeros.
+
+    A number that six digits do not hold was converted from another unit: 80 psi are 5.515805... bar. Then it
+    has the decimals of values in its unit, so that both are rounded alike and a value never reads on the wrong
+    side of it; without a unit four digits. The exact number is in the data.
+    """
+    text = f"{value:g}"
+    if math.isfinite(value) and abs(float(text) - value) > _EXACT * abs(value):
+        if unit is None:
+            text = f"{value:.{max(0, 3 - math.floor(math.log10(abs(value))))}f}"
+        else:
+            text = f"{value:.{decimals_for(unit)}f}"
+    return text.replace("-", "\N{MINUS SIGN}")
 
 
 def duration_text(value: float | None, low: float | None = None, high: float | None = None) -> str:

@@ -72,8 +72,8 @@ class InstrumentWidget(QWidget):
             return ""
         side = "below" if state.limit.below else "above"
         if state.row.seconds == 0:
-            return f"{side} {plain(state.row.level)}: {number(state.used_s, 1)} s, never allowed"
-        return f"{side} {plain(state.row.level)}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s"
+            return f"{side} {plain(state.row.level, state.limit.unit)}: {number(state.used_s, 1)} s, never allowed"
+        return f"{side} {plain(state.row.level, state.limit.unit)}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s"
 
     @property
     def extreme_words(self) -> str:

@@ -26,7 +26,11 @@ def start_columns(assessment: Assessment) -> list[str]:
     """Return the table's headings in two lines; the level is the lowest start level of the profile."""
     level = _lowest_level(assessment)
     unit = unit_words(assessment.units.of("degC"))
-    above = f"Above\n{plain(level)} {unit}, s" if level is not None else "Above\na level, s"
+    above = (
+        f"Above\n{plain(level, assessment.units.of('degC'))} {unit}, s"
+        if level is not None
+        else "Above\na level, s"
+    )
     return [
         "", "Start", "Began", "Outcome", "Ng at\nfuel, %", "Lowest V\nfrom 1 s", f"Residual\nITT, {unit}",
         f"Peak\nITT, {unit}", above, "Fuel to\nlight-off, s", "Light-off\nto idle, s", "Starter\non, s",

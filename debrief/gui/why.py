@@ -131,7 +131,7 @@ def _event_html(session: Session, event: Event) -> str:
 def _levels_html(event: Event) -> str:
     unit = unit_words(event.unit)
     rows = "".join(
-        f"<tr><td align=right>{plain(level.level)} {unit}&nbsp;&nbsp;</td>"
+        f"<tr><td align=right>{plain(level.level, event.unit)} {unit}&nbsp;&nbsp;</td>"
         f"<td align=right>{duration_text(level.duration_s, level.duration_low_s, level.duration_high_s)}&nbsp;&nbsp;</td>"
         f"<td align=right>{plain(level.allowed_s)} s&nbsp;&nbsp;</td><td>{level.result.replace('_', ' ')}</td></tr>"
         for level in event.levels

@@ -152,7 +152,7 @@ def _limits_blocks(assessment: Assessment) -> list[Block]:
             continue
         nearest = "—"
         if limit.nearest_level is not None:
-            nearest = f"{plain(limit.nearest_level)} {unit_words(limit.unit)}".rstrip()
+            nearest = f"{plain(limit.nearest_level, limit.unit)} {unit_words(limit.unit)}".rstrip()
         away = phrases.margin_words(limit.margin_value, limit.unit, "beyond")
         left = phrases.margin_words(limit.margin_seconds, "s", "over")
         rows.append(

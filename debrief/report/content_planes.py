@@ -139,7 +139,9 @@ def _time_points(
                 allowed = "none allowed" if level.allowed_s == 0 else f"{plain(level.allowed_s)} s allowed"
                 label = ""
                 if event.level == level.level:
-                    label = f"{duration_text(level.duration_s)} above {plain(level.level)}, {allowed}"
+                    label = (
+                        f"{duration_text(level.duration_s)} above {plain(level.level, event.unit)}, {allowed}"
+                    )
                 point = PlanePoint(level.duration_s, level.level, label, "limit")
                 if point not in out:
                     out.append(point)

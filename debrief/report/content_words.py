@@ -16,7 +16,16 @@ from debrief.report.ranges import chart_range
 from debrief.report.reference import NONE_TO_COMPARE, Reference
 from debrief.session.definitions import level_of
 from debrief.session.saying import itt_unit
-from debrief.session.wording import beside, clock_text, duration_text, number, plain, unit_words, value_text
+from debrief.session.wording import (
+    beside,
+    clock_text,
+    duration_text,
+    number,
+    plain,
+    reference_beside,
+    unit_words,
+    value_text,
+)
 
 # --- moment by moment ---------------------------------------------------------------------------------
 
@@ -93,7 +102,7 @@ def _moments(start: Start, events: tuple[Event, ...]) -> list[_Moment]:
                     # The crossing lies between two samples: the level itself is the value there.
                     add(
                         level.start_s,
-                        f"ITT above {plain(level.level)} {unit_words(event.unit)}",
+                        f"ITT above {plain(level.level, event.unit)} {unit_words(event.unit)}",
                         itt=level.level,
                     )
     add(start.idle_s, "Idle")
@@ -183,7 +192,7 @@ def _residual(start: Start, profile: EngineProfile | None, references: Sequence[
         return ""
     unit = itt_unit(start)
     shown = beside(start.residual_itt_c, most, unit)
-    out = f"ITT at fuel on was {shown}; the profile allows {plain(most)} {unit_words(unit)}."
+    out = f"ITT at fuel on was {shown}; the profile allows {reference_beside(start.residual_itt_c, most, unit)} {unit_words(unit)}."
     return out + _then(references, "residual_itt_fuel_on")
 
 
@@ -219,7 +228,7 @@ def _reaction(start: Start) -> list[str]:
         if (found := level_of(name)) is not None and found[0] == "cut_after" and _known(start, name)
     )
     return [
-        f"From the crossing of {plain(level)} {unit_words(itt_unit(start))} to the fuel cut "
+        f"From the crossing of {plain(level, itt_unit(start))} {unit_words(itt_unit(start))} to the fuel cut "
         f"{measure_text(start.measures[name])} went by."
         for level, name in crossed
     ]

@@ -34,7 +34,7 @@ def _at_most(key: str, unit: str) -> _Reference:
 
 
 def _said(value: float | None, unit: str, words: str) -> str:
-    return "" if value is None else f"{words} {plain(value)} {unit_words(unit)}".rstrip()
+    return "" if value is None else f"{words} {plain(value, unit)} {unit_words(unit)}".rstrip()
 
 
 def _fuel_ng(profile: EngineProfile) -> str:

@@ -15,6 +15,7 @@ from debrief.session.wording import (
     length_text,
     number,
     plain,
+    reference_beside,
     unit_words,
     value_text,
 )
@@ -158,7 +159,7 @@ def event_limit(event: Event) -> str:
 
 def level_words(level: float, unit: str, allowed_s: float | None) -> str:
     """Return a level with what is allowed beyond it."""
-    words = f"{plain(level)} {unit_words(unit)}".rstrip()
+    words = f"{plain(level, unit)} {unit_words(unit)}".rstrip()
     if allowed_s is None:
         return words
     return f"{words}: never" if allowed_s == 0 else f"{words}: {plain(allowed_s)} s"
@@ -194,7 +195,7 @@ def limit_margin(limit: LimitResult) -> str:
     """Return the distance to the nearest level in words; empty where it is not known."""
     if limit.nearest_level is None:
         return ""
-    parts = [f"nearest level {plain(limit.nearest_level)} {unit_words(limit.unit)}".rstrip()]
+    parts = [f"nearest level {plain(limit.nearest_level, limit.unit)} {unit_words(limit.unit)}".rstrip()]
     if limit.result in ("within", "caution"):
         if limit.margin_value is not None:
             away = margin_words(limit.margin_value, limit.unit, "beyond")
@@ -256,7 +257,9 @@ def factor_title(factor: Factor) -> str:
 
 def factor_reference(factor: Factor) -> str:
     """Return the factor's reference as the profile has it."""
-    return f"{plain(factor.reference)} {unit_words(factor.unit)}".rstrip()
+    return (
+        f"{reference_beside(factor.value, factor.reference, factor.unit)} {unit_words(factor.unit)}".rstrip()
+    )
 
 
 def factor_value(factor: Factor) -> str:
@@ -335,7 +338,8 @@ def units_line(assessment: Assessment) -> str:
     """Return in which units the paper is, and in which everything was computed."""
     pairs = assessment.units.pairs
     shown = ", ".join(unit_words(to) for _, to in pairs)
-    return f"shown in {shown}; the data are computed in {', '.join(unit_words(unit) for unit, _ in pairs)}"
+    computed = ", ".join(unit_words(unit) for unit, _ in pairs)
+    return f"shown in {shown}, limits rounded like values; data, exact limits and verdict are in {computed}"
 
 
 def phase_title(name: str) -> str:

@@ -114,7 +114,7 @@ def limit_levels(limit: Limit, begin_s: float, end_s: float, *, words: str = "")
     for row in limit.allowed:
         allowed = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
         side = "below " if limit.below else ""
-        label = f"{side}{plain(row.level)}: {allowed}{words}"
+        label = f"{side}{plain(row.level, limit.unit)}: {allowed}{words}"
         out.append(LevelLine(row.level, label, begin_s, end_s, row.severity))
     return tuple(out)
 

@@ -169,7 +169,12 @@ def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> tu
                 side = "below " if limit.below else ""
                 lines.append(
                     LevelLine(
-                        row.level, f"{side}{plain(row.level)}: {words}", begin, end, row.severity, limit.when
+                        row.level,
+                        f"{side}{plain(row.level, limit.unit)}: {words}",
+                        begin,
+                        end,
+                        row.severity,
+                        limit.when,
                     )
                 )
     rules = profile.start

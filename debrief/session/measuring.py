@@ -31,6 +31,8 @@ class Beyond:
         None while they are still counted, [s].
     bounds : (float, float) or None
         Least and most that it may have been, as the analysis bounds it; None where they were not worked out, [s].
+    unit : str or None
+        Of the level; it decides how a converted one is rounded.
     """
 
     limit_id: str
@@ -38,11 +40,12 @@ class Beyond:
     below: bool
     seconds: float | None
     bounds: tuple[float, float] | None = None
+    unit: str | None = None
 
     @property
     def words(self) -> str:
         """The level, whose it is, and the seconds."""
-        head = f"{'below' if self.below else 'above'} {plain(self.level)} ({self.limit_id})"
+        head = f"{'below' if self.below else 'above'} {plain(self.level, self.unit)} ({self.limit_id})"
         if self.seconds is None:
             return f"{head} counting"
         tail = "" if self.bounds is None else f" [{number(self.bounds[0], 1)} to {number(self.bounds[1], 1)}]"

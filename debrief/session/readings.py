@@ -197,13 +197,13 @@ class Instrument:
             seconds = None
             if self._above is not None and self._above_of == row:
                 seconds = sum(self._above.between(a, b) for a, b in inside.tolist())
-            return Beyond(limit.id, row.level, limit.below, seconds)
+            return Beyond(limit.id, row.level, limit.below, seconds, unit=limit.unit)
         trace, level = (self._trace.negated(), -row.level) if limit.below else (self._trace, row.level)
         above = time_above(trace.clip(begin, end), level)
         least, seconds, most = (
             total_s(intersect(rows, inside)) for rows in (above.low, above.estimate, above.high)
         )
-        return Beyond(limit.id, row.level, limit.below, seconds, (least, most))
+        return Beyond(limit.id, row.level, limit.below, seconds, (least, most), limit.unit)
 
     @cached_property
     def _trace(self) -> Trace:

@@ -160,7 +160,11 @@ def key_words(key: str, profile: EngineProfile | None) -> str:
             continue
         held = getattr(getattr(profile, one, None), name, None)
         shown = unit_words(profile.units.of(unit))
-        number = f"{plain(held)} {shown}".rstrip() + ", " if isinstance(held, (int, float)) else ""
+        number = (
+            f"{plain(held, profile.units.of(unit))} {shown}".rstrip() + ", "
+            if isinstance(held, (int, float))
+            else ""
+        )
         return f"{words} ({number}line {line} of the profile)"
     return words
 

@@ -114,7 +114,10 @@ def plane_chart(assessment: Assessment, start: Start) -> PlaneChart | None:
         if t is not None and times[0] <= t <= times[-1]
     ]
     levels = tuple(
-        (row.level, f"{plain(row.level)}: {'never' if row.seconds == 0 else plain(row.seconds) + ' s'}")
+        (
+            row.level,
+            f"{plain(row.level, limit.unit)}: {'never' if row.seconds == 0 else plain(row.seconds) + ' s'}",
+        )
         for limit in _start_limits(assessment, itt.unit)
         for row in limit.allowed
         if row.level <= 1.6 * float(y.max())
@@ -155,7 +158,7 @@ def time_chart(assessment: Assessment, start: Start) -> TimeChart | None:
                 PointMark(
                     measure.value,
                     level,
-                    f"{number(measure.value, 1)} s above {plain(level)}",
+                    f"{number(measure.value, 1)} s above {plain(level, itt_unit(start))}",
                     level in passed,
                 )
             )

@@ -15,6 +15,7 @@ from debrief.session.wording import (
     event_title,
     number,
     plain,
+    reference_beside,
     unit_words,
     value_text,
 )
@@ -179,7 +180,7 @@ def event_detail(assessment: Assessment, event: Event) -> str:
     extreme = "lowest" if below else "peak"
     side = "below" if below else "above"
     time = duration_text(event.duration_s, event.duration_low_s, event.duration_high_s)
-    words = f"{extreme} {beside(event.peak, event.level, event.unit)}; {time} {side} {plain(event.level)}"
+    words = f"{extreme} {beside(event.peak, event.level, event.unit)}; {time} {side} {reference_beside(event.peak, event.level, event.unit)}"
     if event.sensor_suspect:
         words += "; sensor suspect"
     return words

@@ -177,9 +177,7 @@ def _key_line(assessment: Assessment, key: str, line: int | None) -> str:
         limit = next(one for one in assessment.profile.limits if one.id == found[1])
         row = limit.allowed[int(found[2]) - 1]
         side = "below" if limit.below else "above"
-        words = (
-            f"limit {limit.id}: {side} {plain(row.level)} {unit_words(limit.unit)} for {plain(row.seconds)} s"
-        )
+        words = f"limit {limit.id}: {side} {plain(row.level, limit.unit)} {unit_words(limit.unit)} for {plain(row.seconds)} s"
     if line is not None and "line " not in words:
         words += f" (line {line} of the profile)"
     return f"{words}: {key}"

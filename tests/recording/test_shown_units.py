@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.analysis.wording import beside, plain, said, unit_words
+from debrief.analysis.wording import beside, decimals_for, number, plain, reference_beside, said, unit_words
 from debrief.errors import UserError
 from debrief.recording.sentence import Quantity, sentence
 from debrief.recording.shown_units import AS_COMPUTED, CHOICES, parse_units, shown_units
@@ -89,11 +89,61 @@ def test_a_value_beyond_a_limit_reads_beyond_it_in_every_unit(way, level, over, 
     unit = CHOICES[kind][0]
     to = units.of(unit)
     value, limit = (units.value(x, unit) for x in (level + sign * over, level))
-    text = beside(value, limit, to).removesuffix(unit_words(to)).strip().replace("\N{MINUS SIGN}", "-")
-    printed = float(plain(limit).replace("\N{MINUS SIGN}", "-"))
+    text = _number(beside(value, limit, to).removesuffix(unit_words(to)))
+    printed = _number(reference_beside(value, limit, to))
     if abs(value - limit) > 2e-5 * max(abs(limit), 1.0):  # six digits are printed
-        assert math.copysign(1, float(text) - printed) == sign
-        assert float(text) != printed
+        assert math.copysign(1, text - printed) == sign
+        assert text != printed
+    # Where only the limit is named, a value in its usual decimals never reads on the wrong side of it.
+    beside_it = _number(plain(limit, to))
+    if plain(limit, to) != plain(limit):
+        assert (_number(number(value, decimals_for(to))) - beside_it) * sign >= 0
+
+
+def _number(text):
+    return float(text.strip().replace("\N{MINUS SIGN}", "-"))
+
+
+@pytest.mark.parametrize(
+    ("level", "unit", "text", "words"),
+    [
+        # 80 psi are 80 x 6894.757 Pa: the digits that six would show are of the conversion, not of the limit.
+        (80.0, "psi", "bar", "5.52"),
+        (80.0, "psi", "kPa", "552"),
+        (10_000.0, "ft", "m", "3048"),
+        (65.0, "kg/h", "lb/h", "143"),
+        # What is exact stays as it is, and a profile's own number keeps every digit.
+        (830.0, "degC", "degF", "1526"),
+        (57.2, "degC", "degF", "134.96"),
+        (830.125, "degC", "", "830.125"),
+        (0.25, "psi", "", "0.25"),
+    ],
+)
+def test_a_converted_limit_has_the_decimals_of_values_in_its_unit(level, unit, text, words):
+    units = parse_units(text) if text else AS_COMPUTED
+    to = units.of(unit)
+    assert plain(units.value(level, unit), to) == words
+
+
+def test_where_rounding_would_turn_limit_and_value_round_both_get_more_digits():
+    bar = parse_units("bar")
+    limit, value = bar.value(80.0, "psi"), bar.value(80.02, "psi")
+    assert limit < value < 5.52
+    assert (beside(value, limit, "bar"), reference_beside(value, limit, "bar")) == ("5.517 bar", "5.516")
+    told = sentence(
+        "Oil pressure was above {level} (highest {peak}).",
+        level=Quantity(80.0, "psi", is_given=True),
+        peak=Quantity(80.02, "psi", beside=80.0),
+    )
+    assert said(told, bar) == "Oil pressure was above 5.516 bar (highest 5.517 bar)."
+    assert said(told) == "Oil pressure was above 80 psi (highest 80.02 psi)."
+
+
+def test_a_converted_number_without_a_unit_has_four_digits():
+    assert plain(5.5158058) == "5.516"
+    assert plain(551.58058) == "551.6"
+    assert plain(12345.6789) == "12346"
+    assert plain(-0.0551580) == "\N{MINUS SIGN}0.055158"
 
 
 def test_a_sentence_is_said_in_the_units_asked_for():
