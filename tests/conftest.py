@@ -6,6 +6,7 @@ import gc
 import os
 import sys
 import threading
+import weakref
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -30,6 +31,9 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
 _CALL_REPORT = pytest.StashKey[pytest.TestReport]()
 
+_KNOWN: dict[int, weakref.ref[object]] = {}
+"""The pools, threads and timers met so far, by identity; they are looked at again after each test."""
+
 
 @pytest.fixture(autouse=True)
 def debrief_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
@@ -53,6 +57,9 @@ def _nothing_outlives_the_test(request: pytest.FixtureRequest) -> Iterator[None]
 
     A failed test is let go: its traceback keeps its frames, and so its objects, alive.
     """
+    shows = "qtbot" in request.fixturenames  # whatever shows a widget asks for it
+    if shows:
+        _put_aside()
     threads = set(threading.enumerate())
     yield
     report = request.node.stash.get(_CALL_REPORT, None)
@@ -63,7 +70,7 @@ def _nothing_outlives_the_test(request: pytest.FixtureRequest) -> Iterator[None]
         for thread in threading.enumerate()
         if thread not in threads and not thread.daemon and not thread.name.startswith("Dummy-")
     ]
-    if "qtbot" in request.fixturenames:  # whatever shows a widget asks for it
+    if shows:
         left += _qt_left_behind()
     if left:
         pytest.fail("the test left behind: " + ", ".join(sorted(left)))
@@ -99,16 +106,40 @@ def _qt_left_behind() -> list[str]:
 
 
 def _alive(*kinds: type) -> list[object]:
-    """Return the living objects of these classes; each class met is looked at once, since there are many."""
+    """Return the living objects of these classes.
+
+    What is new is looked through, each class met once, since there are many; what was put aside is known.
+    """
     wanted: dict[type, bool] = {}
-    found = []
     for thing in gc.get_objects():
         kind = type(thing)
         if kind not in wanted:
             wanted[kind] = issubclass(kind, kinds)
         if wanted[kind]:
-            found.append(thing)
-    return found
+            _KNOWN[id(thing)] = weakref.ref(thing)
+    there = {key: thing for key, known in _KNOWN.items() if (thing := known()) is not None}
+    for key in _KNOWN.keys() - there.keys():
+        del _KNOWN[key]
+    return list(there.values())
+
+
+def _put_aside() -> None:
+    """Let the collector and the search pass over what is there before the test.
+
+    Both looked through half a million objects after every test otherwise, which took longer than the tests.
+    """
+    from PySide6.QtCore import QThread, QThreadPool, QTimer
+
+    gc.collect()
+    _alive(QThreadPool, QThread, QTimer)
+    if getattr(sys, "last_traceback", None) is None:  # else the objects of a test that failed would stay
+        gc.freeze()
+
+
+def pytest_collection_finish() -> None:
+    """Let collections pass over the modules and the tests: there are half a million objects in them."""
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_report_header() -> list[str]:

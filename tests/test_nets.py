@@ -60,6 +60,18 @@ def test_timer_of_the_test_before_is_stopped(qtbot):
     KEPT.pop().stop()
 
 
+def test_timer_that_rests(qtbot):
+    KEPT.append(QTimer())
+
+
+def test_left_timer_of_an_earlier_test(qtbot):
+    KEPT[-1].start(100000)
+
+
+def test_timer_of_an_earlier_test_is_stopped(qtbot):
+    KEPT.pop().stop()
+
+
 def test_left_job(qtbot):
     class Job(QRunnable):
         def run(self):
@@ -103,6 +115,9 @@ EXPECTED = {
     "test_window_of_the_test_before_is_closed": "passed",
     "test_left_timer": "left",
     "test_timer_of_the_test_before_is_stopped": "passed",
+    "test_timer_that_rests": "passed",
+    "test_left_timer_of_an_earlier_test": "left",
+    "test_timer_of_an_earlier_test_is_stopped": "passed",
     "test_left_job": "left",
     "test_slot_that_raises": "failed",
     "test_qt_warning": "failed",

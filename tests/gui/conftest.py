@@ -45,6 +45,9 @@ class Desk:
         app.setStyle("Fusion")
         self.theme = Theme("light")
         self.theme.apply()
+        # Each part of the window is styled whenever it is put into another: three times the work for one look.
+        sheet = app.styleSheet()
+        app.setStyleSheet("")
         self.window = Window(
             self.theme,
             Settings(),
@@ -53,6 +56,7 @@ class Desk:
             ask_rest=self._ask_rest,
             opener=self._open,
         )
+        app.setStyleSheet(sheet)
         qtbot.addWidget(self.window)
         self.window.resize(1280, 720)
         self.window.show()
