@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 from debrief.gui.asking import Asker, ask_for_recording
 from debrief.gui.report_jobs import PaperChoice
 from debrief.gui.theme import Theme
+from debrief.gui.whole_rows import WholeRows
 
 if TYPE_CHECKING:
     from debrief.report.layout import Pages
@@ -80,6 +81,7 @@ class ReportSide(QWidget):
         self.contents.setWordWrap(True)  # a long title takes two lines rather than lose its end
         self.contents.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.contents.setMinimumHeight(40)  # a message above must not push the last button out of the window
+        WholeRows(self.contents, theme)
         self.contents.currentRowChanged.connect(self._content_chosen)
         column.addWidget(self.contents, 1)
         column.addWidget(_heading("Save and print"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
+from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QWidget
 
 
 class Scrolled(QScrollArea):
@@ -56,3 +56,18 @@ def _least_height(content: QWidget, width: int) -> int:
     assert layout is not None
     least = layout.totalMinimumSize().height()
     return layout.totalMinimumHeightForWidth(width) if layout.hasHeightForWidth() else least
+
+
+class LowStack(QStackedWidget):
+    """Pages of which one is seen; it asks for no more than the least height that they need.
+
+    A stack of pages with wrapped words asks for their usual height: the window would scroll where they fit.
+    """
+
+    def hasHeightForWidth(self) -> bool:
+        """Return False."""
+        return False
+
+    def heightForWidth(self, width: int) -> int:
+        """Return -1: none is wanted."""
+        return -1

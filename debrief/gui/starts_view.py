@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QStackedWidget,
     QTableWidgetItem,
     QVBoxLayout,
     QWidget,
@@ -30,9 +29,11 @@ from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.overlay_panel import OverlayPanel
 from debrief.gui.replay import Replay
+from debrief.gui.scrolled import LowStack
 from debrief.gui.start_measures import MeasuresTable
 from debrief.gui.starts_table import StartsTable
 from debrief.gui.theme import Theme
+from debrief.gui.whole_rows import WholeRows
 from debrief.session.saying import in_words, no_factor
 from debrief.session.session import Session
 from debrief.session.start_charts import plane_chart, time_chart
@@ -97,7 +98,7 @@ class StartsView(QWidget):
         self.table.left_out_changed.connect(self._tell_left_out)
         column.addWidget(self._left_out)
         column.addLayout(self._make_switch())
-        self._stack = QStackedWidget()
+        self._stack = LowStack()
         self._stack.addWidget(self._make_one())
         self.overlay = OverlayPanel(replay, theme)
         self.overlay.told.connect(self.told)
@@ -168,6 +169,7 @@ class StartsView(QWidget):
         hint.setProperty("role", "small")
         words.addWidget(hint)
         self.measures = MeasuresTable(self._theme)
+        WholeRows(self.measures, self._theme)
         self.measures.why_wanted.connect(self._ask_why)
         words.addWidget(self.measures, 1)
         self._notes = WrappedLabel()
