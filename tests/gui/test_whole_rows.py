@@ -72,7 +72,6 @@ def test_starts_of_three_attempts_fit_a_small_window_without_scrolling(desk, qtb
     desk.show(assess_file(demos / "11_three_attempts_without_rest.csv"))
     desk.window._view_starts()
     qtbot.waitUntil(desk.window.starts.isVisible)
-    qtbot.wait(50)
     assert desk.window.height() == 720
     bar = desk.window.scrolled.verticalScrollBar()
-    assert not bar.isVisible()
+    qtbot.waitUntil(lambda: not bar.isVisible())
