@@ -33,6 +33,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     theme = Theme(settings.theme, settings.scale)
     theme.apply()
     window = Window(theme, settings)
+    theme.use_turns(window.replay.turns)
     _log_to_file()
     hook = sys.excepthook
 

@@ -7,6 +7,8 @@ from collections.abc import Collection
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
 from PySide6.QtWidgets import QStyledItemDelegate, QStyleOptionViewItem, QTableWidget
 
+_MOST_KEPT = 2000
+
 
 class WrappedCells(QStyledItemDelegate):
     """Gives wrapped cells the height that they need: Qt's own counts without the padding.
@@ -23,14 +25,25 @@ class WrappedCells(QStyledItemDelegate):
         super().__init__(table)
         self._table = table
         self._whole = whole
+        self._kept: dict[tuple[str, int, int], QSize] = {}
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         """Return the size of a cell at its column's width; that of a value is never wrapped."""
         text = str(index.data(Qt.ItemDataRole.DisplayRole) or "")
+        whole = index.column() in self._whole
+        width = 0 if whole else max(self._table.columnWidth(index.column()) - 30, 20)
+        # Asked for each cell several times while a table is laid out; measuring words takes long.
+        key = (text, width, self._table.font().pixelSize())
+        size = self._kept.get(key)
+        if size is None:
+            if len(self._kept) > _MOST_KEPT:
+                self._kept.clear()
+            size = self._kept[key] = self._measured(text, width)
+        return size
+
+    def _measured(self, text: str, width: int) -> QSize:
         metrics = self._table.fontMetrics()
-        if index.column() in self._whole:
+        if not width:
             return QSize(metrics.horizontalAdvance(text) + 28, metrics.height() + 10)
-        room = QRect(0, 0, max(self._table.columnWidth(index.column()) - 30, 20), 2000)
-        return QSize(
-            room.width(), metrics.boundingRect(room, int(Qt.TextFlag.TextWordWrap), text).height() + 10
-        )
+        room = QRect(0, 0, width, 2000)
+        return QSize(width, metrics.boundingRect(room, int(Qt.TextFlag.TextWordWrap), text).height() + 10)

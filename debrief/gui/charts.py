@@ -35,12 +35,18 @@ class _Chart(QWidget):
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._theme = theme
+        self._is_blank = False
         self._x_range = (0.0, 1.0)
         self._y_range = (0.0, 1.0)
         self.setAccessibleName(self.title)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(220, 190)
         theme.changed.connect(self.update)
+
+    def clear(self) -> None:
+        """Show nothing at all until there is a chart, or none to show."""
+        self._is_blank = True
+        self.update()
 
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""
@@ -175,6 +181,7 @@ class PlaneChartView(_Chart):
     def show_chart(self, chart: PlaneChart | None, usual: UsualPlane | None = None) -> None:
         """Show another start, or none; the usual band only where there is one in the chart's units."""
         self._chart = chart
+        self._is_blank = False
         fits = usual is not None and usual.enough and chart is not None
         self._usual = (
             usual
@@ -194,6 +201,8 @@ class PlaneChartView(_Chart):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the chart."""
         theme, chart = self._theme, self._chart
+        if self._is_blank:
+            return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         if chart is None:
@@ -264,6 +273,7 @@ class TimeChartView(_Chart):
     def show_chart(self, chart: TimeChart | None) -> None:
         """Show another start, or none."""
         self._chart = chart
+        self._is_blank = False
         if chart is not None:
             self._x_range, self._y_range = chart.x_range, chart.y_range
             self.setAccessibleDescription(", ".join(mark.word for mark in chart.marks))
@@ -272,6 +282,8 @@ class TimeChartView(_Chart):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the chart."""
         chart = self._chart
+        if self._is_blank:
+            return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         if chart is None:

@@ -48,6 +48,8 @@ class Desk(QObject):
         What is being done; None when it has ended.
     told : str, bool, str
         A sentence for the user, whether it is a problem, and details to copy.
+    coming
+        A recording is ready and will be on the table in the next turn of the event loop.
     unsure : FileProposal
         The file that was to be opened has to be asked about first.
     """
@@ -56,6 +58,7 @@ class Desk(QObject):
     units_shown = Signal()
     progressed = Signal(object)
     told = Signal(str, bool, str)
+    coming = Signal()
     unsure = Signal(object)
 
     def __init__(
@@ -72,6 +75,7 @@ class Desk(QObject):
         self._opener = opener
         self._layout = layout
         self._units = units
+        self._ready: Session | None = None
         self.jobs.progressed.connect(self._job_progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)
@@ -139,12 +143,15 @@ class Desk(QObject):
             self._begin("lane", words, partial(_lane_steps, session, name, into))
 
     def _begin(self, name: str, words: str, work: Callable[[], Generator[Any, None, Any]]) -> None:
+        if name == "open":
+            self._ready = None
         self.progressed.emit(Progress(words))
         self.jobs.start(name, work)
 
     @Slot()
     def cancel(self) -> None:
         """Stop what is running; what it still says is dropped."""
+        self._ready = None
         for name in ("open", "lane", "units"):
             self.jobs.cancel(name)
         self.progressed.emit(None)
@@ -162,7 +169,7 @@ class Desk(QObject):
     def _job_succeeded(self, report: JobReport) -> None:
         self.progressed.emit(None)
         if report.name == "open":
-            self.take(report.value)
+            self.receive(report.value)
         elif report.name == "units":
             self._replay.show(report.value)
             self.units_shown.emit()
@@ -174,10 +181,21 @@ class Desk(QObject):
                 self._replay.join_lane(into, lane)
 
     @Slot(object)
-    def take(self, session: Session) -> None:
-        """Put a recording that is ready on the table."""
-        self._replay.show(session)
-        self.opened.emit(session)
+    def receive(self, session: Session) -> None:
+        """Put a recording that is ready on the table, in the next turn of the event loop.
+
+        The page for it is laid out in this one.
+        """
+        self._ready = session
+        self.coming.emit()
+        self._replay.turns.take(self._show_ready)
+
+    @Slot()
+    def _show_ready(self) -> None:
+        session, self._ready = self._ready, None
+        if session is not None:
+            self._replay.show(session)
+            self.opened.emit(session)
 
     @Slot(object)
     def _job_failed(self, report: JobReport) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import (
     QContextMenuEvent,
     QFocusEvent,
@@ -54,7 +54,7 @@ class LanesView(QWidget):
         self._theme = theme
         self._content = Scene()
         self._picture: QPixmap | None = None
-        self._wordless = QPixmap()
+        self._wordless: QPixmap | None = None
         self._reduced = False
         self._fits = False
         self._shown: tuple[float, float, bool, str | None] | None = None
@@ -72,12 +72,6 @@ class LanesView(QWidget):
         self._backdrop = Backdrop(self._content, theme)
         self._labels = Labels(self._content, theme)
         self._readout = Readout(self._content, theme, self._repaint)
-        self._counting = QTimer(self)
-        self._counting.setSingleShot(True)
-        self._counting.timeout.connect(self._count)
-        self._drawing = QTimer(self)
-        self._drawing.setSingleShot(True)
-        self._drawing.timeout.connect(self._draw_ahead)
         self._gestures = LaneGestures(self._content, replay, self)
         self._gestures.resized.connect(self._arrange)
         self._gestures.drop_changed.connect(self.update)
@@ -209,24 +203,31 @@ class LanesView(QWidget):
         self._frame_changed()
 
     def _redraw(self) -> None:
-        """Draw everything anew, in a turn of the event loop of its own: the other views paint in this one."""
-        self._picture = None
-        if not self.isVisible():
+        """Draw everything anew, in turns of the event loop of its own: the other views paint in this one."""
+        self._picture = self._wordless = None
+        if self._replay.session is None or not self.isVisible():
             self.update()
-        elif not self._drawing.isActive():
-            self._drawing.start(0)
+        else:
+            self._replay.turns.take(self._draw_traces, self._show_picture)
 
-    @Slot()
-    def _draw_ahead(self) -> None:
-        if self._picture is None:
-            self._take_picture()
+    def _draw_traces(self) -> QPixmap:
+        if self._wordless is not None:
+            return self._wordless
+        ratio = self.devicePixelRatioF()
+        picture = QPixmap(self.size() * ratio)
+        picture.setDevicePixelRatio(ratio)
+        painter = QPainter(picture)
+        self._backdrop.paint(painter)
+        for lane in self._content.lanes:
+            lane.paint(painter)
+        painter.end()
+        self._wordless = picture
+        return picture
+
+    def _show_picture(self) -> None:
+        self._take_picture()
         # At once: what comes before the next turn of the event loop would ask for another picture.
         self.repaint()
-
-    def stop(self) -> None:
-        """End what is still to come, as when the window closes."""
-        self._drawing.stop()
-        self._counting.stop()
 
     @Slot()
     def _frame_changed(self) -> None:
@@ -275,7 +276,7 @@ class LanesView(QWidget):
 
     def _go_on_counting(self) -> None:
         if self._readout.is_counting:
-            self._counting.start(0)
+            self._replay.turns.take(self._count)
 
     @Slot()
     def _count(self) -> None:
@@ -283,7 +284,7 @@ class LanesView(QWidget):
 
     def _repaint(self, places: list[QRect]) -> None:
         self._go_on_counting()
-        if self._drawing.isActive():
+        if self._replay.turns.waits(self._show_picture):
             return  # all of it is painted when the picture is drawn
         dirty = QRegion()
         for rect in places:
@@ -298,15 +299,15 @@ class LanesView(QWidget):
         Traces, grid and words are painted once for each range; while playing only a strip of that
         picture is copied, so that no curve is drawn for a moving line.
         """
-        picture = self._picture if self._picture is not None else self._take_picture()
+        picture, wordless = self._take_picture(), self._draw_traces()
         painter = QPainter(self)
         painter.setClipRegion(event.region())
         painter.drawPixmap(0, 0, picture)
-        ratio = self._wordless.devicePixelRatio()
+        ratio = wordless.devicePixelRatio()
         for place in self._readout.hidden_words:
             whole = QRectF(place.toAlignedRect())
             pixels = QRectF(whole.topLeft() * ratio, whole.size() * ratio)
-            painter.drawPixmap(whole, self._wordless, pixels)
+            painter.drawPixmap(whole, wordless, pixels)
         self._readout.paint(painter)
         chosen = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
         if chosen is not None and self.hasFocus():
@@ -319,22 +320,17 @@ class LanesView(QWidget):
             paint_drop(painter, self._content, self._theme, drop)
 
     def _take_picture(self) -> QPixmap:
-        ratio = self.devicePixelRatioF()
-        picture = QPixmap(self.size() * ratio)
-        picture.setDevicePixelRatio(ratio)
-        painter = QPainter(picture)
-        self._backdrop.paint(painter)
-        for lane in self._content.lanes:
-            lane.paint(painter)
-        painter.end()
-        # Words that give way to a value are covered with what is behind them.
-        self._wordless = QPixmap(picture)
-        painter.begin(picture)
-        self._labels.paint(painter)
-        painter.end()
-        self._picture = picture
-        self._readout.replace_tags()
-        return picture
+        """Return the still picture: what was drawn of it ahead, and the rest."""
+        wordless = self._draw_traces()
+        if self._picture is None:
+            # Words that give way to a value are covered with what is behind them.
+            picture = QPixmap(wordless)
+            painter = QPainter(picture)
+            self._labels.paint(painter)
+            painter.end()
+            self._picture = picture
+            self._readout.replace_tags()
+        return self._picture
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Arrange the lanes anew."""

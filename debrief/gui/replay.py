@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
+from debrief.gui.turns import Turns
 from debrief.session.lane_stack import LaneData
 from debrief.session.pins import NotePin
 from debrief.session.session import Session
@@ -18,6 +19,11 @@ _FOLLOW_MARGIN = 0.02
 
 class Replay(QObject):
     """Drives a session's playback and framing and tells the views.
+
+    Attributes
+    ----------
+    turns : Turns
+        What the views put off, each step in a turn of the event loop of its own.
 
     Signals
     -------
@@ -59,6 +65,7 @@ class Replay(QObject):
         self._session: Session | None = None
         self._mark_s: float | None = None
         self._pins: tuple[NotePin, ...] = ()
+        self.turns = Turns(self)
         self.lanes_changed.connect(self.layout_changed)
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
@@ -384,8 +391,9 @@ class Replay(QObject):
             self.frame_changed.emit()
 
     def stop(self) -> None:
-        """End the timer, as when the window closes."""
+        """End the timer and what was put off, as when the window closes."""
         self._timer.stop()
+        self.turns.stop()
 
     def _after_playing(self) -> None:
         session = self._session

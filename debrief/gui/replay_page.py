@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from debrief.gui.gauges import GaugePanel
@@ -38,6 +38,7 @@ class ReplayPage(QWidget):
     ) -> None:
         super().__init__(parent)
         self._theme = theme
+        self._replay = replay
         self.story = StoryPanel(replay, theme)
         self.notes = NotesPanel(replay, notebook, settings, theme)
         self.lanes = LanesView(replay, theme)
@@ -45,10 +46,6 @@ class ReplayPage(QWidget):
         self.timeline = Timeline(replay, theme)
         self.playback_bar = PlaybackBar(replay, theme)
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
-        self._waiting: list[QWidget] = []
-        self._turn = QTimer(self)
-        self._turn.setSingleShot(True)
-        self._turn.timeout.connect(self._show_next)
         self._lay_out()
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
@@ -81,25 +78,8 @@ class ReplayPage(QWidget):
         row.addLayout(right, 1)
 
     def appear_in_turns(self) -> None:
-        """Paint the parts one after the other, the lanes first.
-
-        All of them in one go, after they have been filled and laid out, would hold the event loop up.
-        """
-        self._waiting = [self.lanes, self.story, self.gauges, self._bottom]
-        for part in self._waiting:
-            part.setUpdatesEnabled(False)
-        self._turn.start(0)
-
-    @Slot()
-    def _show_next(self) -> None:
-        self._waiting.pop(0).setUpdatesEnabled(True)
-        if self._waiting:
-            self._turn.start(0)
-
-    def stop(self) -> None:
-        """End what is still to come, as when the window closes."""
-        self._turn.stop()
-        self.lanes.stop()
+        """Paint the parts one after the other, the lanes first."""
+        self._replay.turns.appear(self.lanes, self.story, self.gauges, self._bottom)
 
     @Slot()
     def _theme_changed(self) -> None:

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTab
 
 from debrief.analysis.model import Start
 from debrief.gui.cells import WrappedCells
-from debrief.gui.story_panel import factor_words
+from debrief.gui.story_facts import factor_words
 from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of, measure_title
 from debrief.session.saying import keys_in_words

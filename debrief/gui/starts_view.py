@@ -35,7 +35,6 @@ from debrief.gui.starts_table import StartsTable
 from debrief.gui.theme import Theme
 from debrief.gui.whole_rows import WholeRows
 from debrief.session.saying import in_words, no_factor
-from debrief.session.session import Session
 from debrief.session.start_charts import plane_chart, time_chart
 
 if TYPE_CHECKING:
@@ -81,6 +80,9 @@ class StartsView(QWidget):
         self._is_old = True
         self._shown_path: Path | None = None
         self._lays_over = False
+        self._no_band = ""
+        self._is_filling = False
+        self._steps = (self._show_plane, self._show_time, self._show_measures)
         self.jobs = Jobs(self)
         self.setObjectName("panel")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
@@ -228,6 +230,7 @@ class StartsView(QWidget):
         if session is None or session.assessment is not self._page_of:
             self.jobs.cancel("history")
             self._page = self._page_of = None
+            self._no_band = ""
             self.overlay.forget()
         if self.isVisible():
             self._fill()
@@ -266,26 +269,34 @@ class StartsView(QWidget):
         session = self._replay.session
         if session is None or session.assessment is not assessment:
             return
-        self._page, self._page_of = page, assessment
+        self._page, self._page_of, self._no_band = page, assessment, ""
         self.overlay.show_page(page)
-        start = self._chosen()
-        if start is not None:
-            self._show_one(session, start)
+        self._replay.turns.take(*self._steps)
 
     @Slot(object)
     def _page_failed(self, report: JobReport) -> None:
         error = report.error
         if isinstance(error, UserError):
-            self._usual.setText(f"No usual band: {error}")
+            self._tell_no_band(f"No usual band: {error}")
             return
         assert error is not None
         details = "".join(traceback.format_exception(error))
         log.error("A fault of the program:\n%s", details)
-        self._usual.setText("No usual band: the program failed to read the history; this is its fault.")
+        self._tell_no_band("No usual band: the program failed to read the history; this is its fault.")
         self.told.emit("The program failed to read the history; this is its fault.", True, details)
+
+    def _tell_no_band(self, words: str) -> None:
+        self._no_band = words
+        self._usual.setText(words)
 
     def _fill(self) -> None:
         self._is_old = False
+        # Until its turn comes each part is empty, never of another start.
+        self._replay.turns.drop(*self._steps)
+        self.plane.clear()
+        self.time.clear()
+        self._usual.setText("")
+        self._notes.setVisible(False)
         session = self._replay.session
         row = self.table.currentRow() if self._shown_path == (session.path if session else None) else 0
         self._shown_path = session.path if session is not None else None
@@ -299,7 +310,10 @@ class StartsView(QWidget):
         self._heading.setText("Starts in this recording" if starts else "No start in this recording")
         self._hint.setText(_HINT if starts else (_NONE if session.profile is not None else _NO_PROFILE))
         if starts:
+            self._is_filling = True
             self.table.selectRow(min(max(row, 0), len(starts) - 1))
+            self._is_filling = False
+            self._replay.turns.take(*self._steps)
             self._ask_history()
 
     def _chosen(self) -> Start | None:
@@ -321,7 +335,11 @@ class StartsView(QWidget):
             return
         self._measures_heading.setText(f"Start {start.number}")
         self.overlay.show_start(start)
-        self._show_one(session, start)
+        if self._is_filling:
+            return
+        self._replay.turns.drop(*self._steps)
+        for step in self._steps:
+            step()
 
     @Slot(str)
     def _ask_why(self, name: str) -> None:
@@ -329,16 +347,31 @@ class StartsView(QWidget):
         if start is not None:
             self.why_wanted.emit(start, name)
 
-    def _show_one(self, session: Session, start: Start) -> None:
-        page = self._page
-        plane = page.plane(start) if page is not None else None
-        self.plane.show_chart(plane_chart(session.assessment, start), plane)
-        self._usual.setText(plane.words if plane is not None else "")
-        self.time.show_chart(time_chart(session.assessment, start))
-        self.measures.show_start(session, start, page.usual(start) if page is not None else {})
-        notes = [no_factor(session.assessment, start), *start.notes]
-        self._notes.setText("\n".join(in_words(note) for note in notes if note))
-        self._notes.setVisible(bool(self._notes.text()))
+    @property
+    def is_filled(self) -> bool:
+        """Whether the history was asked and everything stands in its place."""
+        return self._page is not None and not any(self._replay.turns.waits(step) for step in self._steps)
+
+    def _show_plane(self) -> None:
+        session, start = self._replay.session, self._chosen()
+        if session is not None and start is not None:
+            plane = self._page.plane(start) if self._page is not None else None
+            self.plane.show_chart(plane_chart(session.assessment, start), plane)
+            self._usual.setText(plane.words if plane is not None else self._no_band)
+
+    def _show_time(self) -> None:
+        session, start = self._replay.session, self._chosen()
+        if session is not None and start is not None:
+            self.time.show_chart(time_chart(session.assessment, start))
+
+    def _show_measures(self) -> None:
+        session, start = self._replay.session, self._chosen()
+        if session is not None and start is not None:
+            usual = self._page.usual(start) if self._page is not None else {}
+            self.measures.show_start(session, start, usual)
+            notes = [no_factor(session.assessment, start), *start.notes]
+            self._notes.setText("\n".join(in_words(note) for note in notes if note))
+            self._notes.setVisible(bool(self._notes.text()))
 
 
 def _page_steps(assessment: Assessment) -> Generator[None, None, tuple[Assessment, StartsPage]]:

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QLineF, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import (
+    QLineF,
+    QModelIndex,
+    QPersistentModelIndex,
+    QRectF,
+    QSignalBlocker,
+    QSize,
+    Qt,
+    Signal,
+    Slot,
+)
 from PySide6.QtGui import QFocusEvent, QPainter, QPen, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -77,13 +87,11 @@ class _StepDelegate(QStyledItemDelegate):
     def _text_width(self, full: float) -> float:
         return full - _RAIL - self._theme.px(16) - 8
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
-        """Return the height that the words need at the list's width."""
-        theme, step = self._theme, self._step(index)
-        owner = self.parent()
-        width = owner.viewport().width() if isinstance(owner, QListWidget) else 260
+    def height(self, step: StoryStep, width: int) -> int:
+        """Return the height that the words need at the list's width, [px]."""
+        theme = self._theme
         if step.shape == "heading":
-            return QSize(width, theme.px(32))
+            return theme.px(32)
         # Asked for each step many times while the window is laid out; measuring words takes long.
         key = (step.title, step.detail, step.shape, step.time_s, step.shows_time, width, theme.scale)
         height = self._heights.get(key)
@@ -93,7 +101,13 @@ class _StepDelegate(QStyledItemDelegate):
             if len(self._heights) > _MOST_KEPT:
                 self._heights.clear()
             height = self._heights[key] = round(self._title_height(step, room) + detail + theme.px(10))
-        return QSize(width, height)
+        return height
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
+        """Return the list's width and the height that the words need there."""
+        owner = self.parent()
+        assert isinstance(owner, StoryList)
+        return owner.row_size(index.row())
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw rail, shape, title, time and detail."""
@@ -187,7 +201,10 @@ class StoryList(QListWidget):
         self._quiet = False
         self._is_old = False
         self.setAccessibleName("What happened")
-        self.setItemDelegate(_StepDelegate(theme, self))
+        self._delegate = _StepDelegate(theme, self)
+        self._sizes: list[QSize] = []
+        self._sizes_of: tuple[int, float] = (0, 0.0)
+        self.setItemDelegate(self._delegate)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -199,29 +216,50 @@ class StoryList(QListWidget):
         replay.selection_changed.connect(self._selection_changed)
         replay.position_changed.connect(self._position_changed)
         theme.changed.connect(self._resize)
-        self._sizing = QTimer(self)
-        self._sizing.setSingleShot(True)
-        self._sizing.setInterval(0)
-        self._sizing.timeout.connect(self._resize)
 
     @Slot()
     def _session_changed(self) -> None:
         self._quiet = True
         self.clear()
+        self._sizes = []
         session = self._replay.session
         if session is not None:
-            for step in session.story:
-                item = QListWidgetItem()
-                item.setData(Qt.ItemDataRole.UserRole, step)
-                item.setData(Qt.ItemDataRole.AccessibleTextRole, step.spoken)
-                item.setToolTip(step.event.message if step.event is not None else "")
-                self.addItem(item)
-            if session.selected is not None:
-                self.setCurrentRow(session.selected)
+            # All rows at once: a row that is added to a list on screen costs as much as a hundred here.
+            self.addItems([""] * len(session.story))
+            quiet = QSignalBlocker(self.model())
+            for row, step in enumerate(session.story):
+                self.item(row).setData(Qt.ItemDataRole.UserRole, step)
+            quiet.unblock()
+            self._replay.turns.take(self._name_rows)
         self._quiet = False
         self._is_old = True
         if self.isVisible():
             self._size_soon()
+
+    @Slot()
+    def _name_rows(self) -> None:
+        """Say each step to a screen reader, and what was found to the mouse."""
+        session = self._replay.session
+        if session is None or self.count() != len(session.story):
+            return
+        quiet = QSignalBlocker(self.model())
+        for row, step in enumerate(session.story):
+            item = self.item(row)
+            item.setData(Qt.ItemDataRole.AccessibleTextRole, step.spoken)
+            if step.event is not None:
+                item.setToolTip(step.event.message)
+        quiet.unblock()
+
+    def row_size(self, row: int) -> QSize:
+        """Return the size of a row, [px]; all are measured when the first is asked for."""
+        width, session = self.viewport().width(), self._replay.session
+        if session is None or row >= len(session.story):
+            return QSize(width, 1)
+        lasts = not self._theme.is_changing and self._sizes_of != (width, self._theme.scale)
+        if lasts or len(self._sizes) != len(session.story):
+            self._sizes_of = (width, self._theme.scale)
+            self._sizes = [QSize(width, self._delegate.height(step, width)) for step in session.story]
+        return self._sizes[row]
 
     def showEvent(self, event: QShowEvent) -> None:
         """Take the height of the steps, which is not worked out while nobody looks."""
@@ -238,7 +276,7 @@ class StoryList(QListWidget):
     @Slot()
     def _selection_changed(self) -> None:
         session = self._replay.session
-        if session is None or session.selected is None or session.selected >= self.count():
+        if session is None or session.selected is None or session.selected >= self.count() or self._is_old:
             return
         self._quiet = True
         self.setCurrentRow(session.selected)
@@ -249,7 +287,7 @@ class StoryList(QListWidget):
     def _position_changed(self, time_s: float) -> None:
         """Mark the step that the playhead is in: the one that was chosen only while it is there."""
         session = self._replay.session
-        if session is None or self.count() != len(session.story):
+        if session is None or self.count() != len(session.story) or self._is_old:
             return
         row = session.step_in_play
         row = -1 if row is None else row
@@ -275,21 +313,22 @@ class StoryList(QListWidget):
     def _size_soon(self) -> None:
         """Take the height now, or where many steps are to be measured, in a turn of the event loop of its own."""
         if self.count() > SIZED_AT_ONCE:
-            self._sizing.start()
+            self._replay.turns.take(self._resize)
         else:
             self._resize()
 
     @Slot()
     def _resize(self) -> None:
-        self._is_old = False
+        was_old, self._is_old = self._is_old, False
         self.scheduleDelayedItemsLayout()
         self.setFixedHeight(max(self._content_height(), 1))
+        if was_old:
+            # To make a row current lays all of them out: not before their heights are known.
+            self._selection_changed()
+            self._position_changed(self._replay.position_s)
 
     def _content_height(self) -> int:
-        option = QStyleOptionViewItem()
-        delegate = self.itemDelegate()
-        model = self.model()
-        return sum(delegate.sizeHint(option, model.index(row, 0)).height() for row in range(self.count())) + 2
+        return sum(self.row_size(row).height() for row in range(self.count())) + 2
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Take the height that the words need at the new width."""

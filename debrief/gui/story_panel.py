@@ -3,28 +3,15 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRect, Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from debrief.analysis.model import Factor
-from debrief.gui.labels import ElidedLabel, WrappedLabel
+from debrief.gui.labels import WrappedLabel
 from debrief.gui.replay import Replay
+from debrief.gui.story_facts import StoryFacts
 from debrief.gui.story_list import StoryList
 from debrief.gui.theme import Theme
-from debrief.session.definitions import definition_of
-from debrief.session.saying import for_window, keys_in_words, no_factor, not_judged_words
-from debrief.session.session import Session
-from debrief.session.wording import beside, clock_text, plain
 
 WIDTH = 292
-_MOST_NOTES = 8
-
-
-def rule() -> QFrame:
-    """Return a hairline."""
-    line = QFrame()
-    line.setObjectName("rule")
-    line.setFixedHeight(1)
-    return line
 
 
 class StoryPanel(QWidget):
@@ -69,23 +56,20 @@ class StoryPanel(QWidget):
         self._nothing.setProperty("role", "small")
         self._nothing.setContentsMargins(10, 0, 6, 6)
         column.addWidget(self._nothing)
-        self._facts = QWidget()
-        self._facts_column = QVBoxLayout(self._facts)
-        self._facts_column.setContentsMargins(10, 0, 6, 0)
-        self._facts_column.setSpacing(5)
+        self._facts = StoryFacts(replay, theme)
+        self._facts.profile_wanted.connect(self.profile_wanted)
         column.addWidget(self._facts)
         column.addStretch(1)
         self._scroll.setWidget(inner)
         replay.session_changed.connect(self._session_changed)
-        replay.selection_changed.connect(self._selection_changed)
+        replay.selection_changed.connect(self._facts.follow_choice)
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
-        self._shown_start: int | None = None
 
     @property
     def fact_words(self) -> list[str]:
-        """All words below the list, for tests and screen readers."""
-        return [label.text() for label in self._facts.findChildren(QLabel)]
+        """All words below the list, for tests."""
+        return self._facts.words
 
     @Slot()
     def _theme_changed(self) -> None:
@@ -108,193 +92,4 @@ class StoryPanel(QWidget):
         if session is not None and empty:
             no_profile = "Nothing was judged: choose the engine's profile to see starts and limits."
             self._nothing.setText("No start found." if session.profile is not None else no_profile)
-        self._fill()
-
-    @Slot()
-    def _selection_changed(self) -> None:
-        if self._start_in_view() != self._shown_start:
-            self._fill()
-
-    def _start_in_view(self) -> int | None:
-        session = self._replay.session
-        if session is None:
-            return None
-        if session.selected is not None:
-            number_ = session.story[session.selected].start_number
-            if number_ is not None:
-                return number_
-        starts = session.assessment.starts
-        return next((s.number for s in starts if s.factors or no_factor(session.assessment, s)), None)
-
-    def _fill(self) -> None:
-        while (item := self._facts_column.takeAt(0)) is not None:
-            widget = item.widget()
-            if widget is not None:
-                widget.hide()
-                widget.setParent(None)
-                widget.deleteLater()
-        session = self._replay.session
-        if session is None:
-            return
-        self._shown_start = self._start_in_view()
-        self._add_factors(session)
-        self._add_whole(session)
-        self._add_recording(session)
-        self._add_quality(session)
-        self._add_not_judged(session)
-
-    def _heading(self, text: str) -> None:
-        if self._facts_column.count():
-            self._facts_column.addSpacing(6)
-        self._facts_column.addWidget(rule())
-        label = QLabel(text)
-        label.setProperty("role", "heading")
-        label.setContentsMargins(0, 4, 0, 0)
-        self._facts_column.addWidget(label)
-
-    def _rows(self, rows: list[tuple[str, str, bool]]) -> None:
-        holder = QWidget()
-        grid = QGridLayout(holder)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(10)
-        grid.setVerticalSpacing(3)
-        for index, (name, value, strong) in enumerate(rows):
-            left = QLabel(name)
-            left.setProperty("role", "muted")
-            left.setAlignment(Qt.AlignmentFlag.AlignTop)
-            right: QLabel
-            if " " in value:
-                right = WrappedLabel(value)
-                right.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
-            else:
-                # A file name cannot be wrapped.
-                right = ElidedLabel(value, Qt.AlignmentFlag.AlignRight, Qt.TextElideMode.ElideMiddle)
-            if strong:
-                right.setFont(self._theme.font(13, bold=True))
-            grid.addWidget(left, index, 0)
-            grid.addWidget(right, index, 1)
-        grid.setColumnStretch(1, 1)
-        self._facts_column.addWidget(holder)
-
-    def _paragraph(self, text: str, muted: bool = True) -> None:
-        label = WrappedLabel(text)
-        if muted:
-            label.setProperty("role", "small")
-        self._facts_column.addWidget(label)
-
-    def _add_factors(self, session: Session) -> None:
-        start = next((s for s in session.assessment.starts if s.number == self._shown_start), None)
-        if start is None:
-            return
-        none = no_factor(session.assessment, start)
-        if not start.factors and not none:
-            return
-        several = len(session.assessment.starts) > 1
-        self._heading(f"What contributed to start {start.number}" if several else "What contributed")
-        if none:
-            self._paragraph(none)
-            return
-        self._paragraph("Present, not proven to be the cause.")
-        holder = QWidget()
-        grid = QGridLayout(holder)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(8)
-        grid.setVerticalSpacing(3)
-        for row, factor in enumerate(start.factors):
-            words = factor_words(factor)
-            name, value, reference = WrappedLabel(words[0]), QLabel(words[1]), QLabel(words[2])
-            value.setFont(self._theme.font(13, bold=True))
-            reference.setProperty("role", "muted")
-            for column, label in enumerate((name, value, reference)):
-                side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
-                label.setAlignment(side | Qt.AlignmentFlag.AlignTop)
-                label.setToolTip(factor.message)
-                grid.addWidget(label, row, column)
-        grid.setColumnStretch(0, 1)
-        self._facts_column.addWidget(holder)
-
-    def _add_whole(self, session: Session) -> None:
-        """Say what was measured over the whole recording, as the paper does."""
-        from debrief.report.measures import flight_rows
-
-        known = [row for row in flight_rows(session.assessment.flight_measures) if row.known]
-        if not known:
-            return
-        self._heading("Over the whole recording")
-        holder = QWidget()
-        grid = QGridLayout(holder)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(8)
-        grid.setVerticalSpacing(3)
-        for row, measure in enumerate(known):
-            meaning = definition_of(measure.name, "measure")
-            shown, found, bounds = measure.value.partition(" (")
-            if found:  # a line breaks before the bounds, not inside them
-                shown += found + bounds.replace(" ", "\N{NO-BREAK SPACE}")
-            name, value = WrappedLabel(measure.title), WrappedLabel(shown)
-            name.setProperty("role", "muted")
-            for column, label in enumerate((name, value)):
-                side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
-                label.setAlignment(side | Qt.AlignmentFlag.AlignTop)
-                if meaning is not None:
-                    label.setToolTip(keys_in_words(meaning.formula, session.profile))
-                grid.addWidget(label, row, column)
-        grid.setColumnStretch(0, 6)
-        grid.setColumnStretch(1, 5)
-        self._facts_column.addWidget(holder)
-
-    def _add_recording(self, session: Session) -> None:
-        self._heading("Recording")
-        recording, profile = session.recording, session.profile
-        who = recording.identity
-        rows = [("File", recording.provenance.file_name or session.path.name, False)]
-        if who.start is not None:
-            rows.append(
-                ("Began", f"{who.start:%d %b %Y, %H:%M:%S} {who.start.tzname() or ''}".strip(), False)
-            )
-        rows.append(("Length", clock_text(recording.duration_s, 0), False))
-        rows.append(("Channels", str(len(recording.channels)), False))
-        if profile is None:
-            rows.append(("Profile", "none", True))
-        else:
-            revision = f", rev {profile.revision}" if profile.revision else ""
-            rows.append(("Profile", f"{profile.name}{revision}", False))
-        self._rows(rows)
-        if profile is None:
-            button = QPushButton("Choose a profile...")
-            button.clicked.connect(self.profile_wanted)
-            self._facts_column.addWidget(button)
-        elif session.not_approved is not None:
-            self._paragraph(f"{session.not_approved}.", muted=False)
-
-    def _add_quality(self, session: Session) -> None:
-        self._heading("Quality of the recording")
-        flags = session.assessment.quality
-        repairs = session.recording.provenance.repairs
-        questions = session.recording.provenance.questions
-        notes = [*(f.message for f in flags), *repairs, *questions]
-        if not notes:
-            self._paragraph("Nothing conspicuous found.")
-        for text in notes[:_MOST_NOTES]:
-            self._paragraph(for_window(text))
-        if len(notes) > _MOST_NOTES:
-            self._paragraph(f"and {len(notes) - _MOST_NOTES} more, all in the report.")
-
-    def _add_not_judged(self, session: Session) -> None:
-        self._heading("Not judged")
-        items = session.assessment.not_judged
-        if not items:
-            self._paragraph("Everything that the profile asks was judged.")
-        for item in items[:_MOST_NOTES]:
-            what, why = not_judged_words(item)
-            self._paragraph(f"{what[:1].upper()}{what[1:]}: {why}")
-        if len(items) > _MOST_NOTES:
-            self._paragraph(f"and {len(items) - _MOST_NOTES} more, all in the report.")
-
-
-def factor_words(factor: Factor) -> tuple[str, str, str]:
-    """Return a factor's name, its value, and the reference that it is outside of."""
-    meaning = definition_of(factor.kind, "factor")
-    name = meaning.title if meaning is not None else factor.kind.replace("_", " ").capitalize()
-    side = "min" if factor.value < factor.reference else "max"
-    return name, beside(factor.value, factor.reference, factor.unit), f"{side} {plain(factor.reference)}"
+        self._facts.fill()

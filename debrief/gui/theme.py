@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import Literal
 
+import shiboken6
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QGuiApplication, QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
+from debrief.gui.turns import Turns
 from debrief.resources import resource
 
 Choice = Literal["system", "light", "dark", "contrast"]
@@ -138,6 +140,9 @@ class Theme(QObject):
         self._fonts: dict[tuple[int, bool], QFont] = {}
         self._metrics: dict[tuple[int, bool], QFontMetricsF] = {}
         self._colors: dict[str, QColor] = {}
+        self._turns: Turns | None = None
+        self._held: list[QWidget] = []
+        self._is_changing = False
         load_fonts()
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._system_changed)
         self._resolve()
@@ -210,33 +215,82 @@ class Theme(QObject):
             color = self._colors[key] = mixed(self.band_tint(kind, grade), strong, strength)
         return color
 
+    def use_turns(self, turns: Turns) -> None:
+        """Change the looks of a window on screen in several turns of the event loop from now on."""
+        self._turns = turns
+
+    @property
+    def holds_windows(self) -> bool:
+        """Whether the windows are not painted until everything has its new looks."""
+        return bool(self._held)
+
+    @property
+    def is_changing(self) -> bool:
+        """Whether the widgets are between two styles: what they measure now does not last."""
+        return self._is_changing
+
     def choose(self, choice: Choice) -> None:
         """Change the colours."""
         self._choice = choice
         self._resolve()
-        self.apply()
+        self._change()
 
     def set_scale(self, scale: float) -> None:
         """Change the size of text, 0.8 to 2."""
         self._scale = min(max(scale, 0.8), 2.0)
-        self.apply()
+        self._change()
 
     def apply(self) -> None:
-        """Hand colours and sizes to the application and tell the widgets."""
+        """Hand colours and sizes to the application and tell the widgets, at once."""
+        self._is_changing = True
+        self._undress()
+        self._dress()
+        self._tell()
+
+    def _change(self) -> None:
+        """Apply step by step; what is on screen stands still meanwhile.
+
+        Qt styles every widget anew in one go: that cannot be made smaller, but be done in its two halves and
+        apart from painting.
+        """
+        if self._turns is None:
+            self.apply()
+            return
+        self._is_changing = True
+        if not self._held:
+            self._held = [w for w in QApplication.topLevelWidgets() if w.isVisible() and w.updatesEnabled()]
+            for window in self._held:
+                window.setUpdatesEnabled(False)
+        steps = (self._undress, self._dress, self._tell)
+        self._turns.drop(*steps)
+        self._turns.take(*steps)
+
+    def _undress(self) -> None:
         app = QApplication.instance()
         if isinstance(app, QApplication):
             # Replaced while it is in use, every widget would be styled twice: that takes more than twice as long.
             app.setStyleSheet("")
             app.setPalette(_qt_palette(self._palette))
             app.setFont(self.font(13))
+
+    def _dress(self) -> None:
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
             app.setStyleSheet(_style_sheet(self))
+
+    def _tell(self) -> None:
+        self._is_changing = False
         self.changed.emit()
+        held, self._held = self._held, []
+        for window in held:
+            if shiboken6.isValid(window):
+                window.setUpdatesEnabled(True)
 
     @Slot()
     def _system_changed(self) -> None:
         if self._choice == "system":
             self._resolve()
-            self.apply()
+            self._change()
 
     def _resolve(self) -> None:
         self._colors.clear()

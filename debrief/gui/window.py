@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer, Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
@@ -216,9 +216,6 @@ class Window(QMainWindow):
         self._stack = QStackedWidget()
         column.addWidget(self._stack, 1)
         self.progress.setParent(central)
-        self._painting = QTimer(self)
-        self._painting.setSingleShot(True)
-        self._painting.timeout.connect(self._paint_page)
         self.progress.float_over(self._stack)
         self.start_page = StartPage(theme)
         page = self._page = ReplayPage(replay, self.notebook, self._settings, theme)
@@ -269,12 +266,13 @@ class Window(QMainWindow):
         self.lanes.menu_wanted.connect(self.lane_menu.offer)
         self.lanes.lane_chosen.connect(self.lane_menu.choose)
         self.replay.layout_changed.connect(self._layout_changed)
+        self.desk.coming.connect(self._coming)
         self.desk.opened.connect(self._opened)
         self.desk.units_shown.connect(self._back_to_view)
         self.desk.progressed.connect(self._progressed)
         self.desk.told.connect(self.messages.tell)
         self.desk.unsure.connect(self.importer.ask)
-        self.importer.opened.connect(self.desk.take)
+        self.importer.opened.connect(self.desk.receive)
         self.importer.progressed.connect(self._progressed)
         self.importer.told.connect(self.messages.tell)
         self.importer.broken.connect(self.desk.tell_bug)
@@ -284,6 +282,7 @@ class Window(QMainWindow):
         self.notebook.undo_stack.indexChanged.connect(self._undo_changed)
         self._undo_changed()
         self.replay.session_changed.connect(self._session_changed)
+        self._theme.changed.connect(self._theme_changed)
 
     # --- the recording on the table ---------------------------------------------------------------
 
@@ -297,8 +296,16 @@ class Window(QMainWindow):
         """Take the recording off the table."""
         self.replay.show(None)
 
+    @Slot()
+    def _coming(self) -> None:
+        """Lay the page of the replay out while it is empty, and paint it when it is filled."""
+        if self.view != "replay":
+            self._stack.setUpdatesEnabled(False)
+            self._stack.setCurrentWidget(self._page)
+
     @Slot(object)
     def _opened(self, session: Session) -> None:
+        self.replay.turns.appear(self._stack)
         self._page.appear_in_turns()
         self._settings.add_recent(session.path)
         self._show_view(0)
@@ -379,8 +386,7 @@ class Window(QMainWindow):
     def _show_view(self, index: int) -> None:
         if self._stack.isVisible() and self._stack.currentIndex() != index + 1:
             # Filled and laid out now, painted in the next turn of the event loop: not all in one go.
-            self._stack.setUpdatesEnabled(False)
-            self._painting.start(0)
+            self.replay.turns.appear(self._stack)
         if self.replay.session is None and VIEWS[index] != "History":  # which needs no recording
             self._stack.setCurrentWidget(self.start_page)
         else:
@@ -390,6 +396,11 @@ class Window(QMainWindow):
             self.replay.pause()
         self._enable_actions()
 
+    @Slot()
+    def _theme_changed(self) -> None:
+        if self._theme.holds_windows:
+            self._page.appear_in_turns()
+
     @Slot(int)
     def _page_changed(self, shown: int) -> None:
         """Let the page that is shown alone tell how much room is needed."""
@@ -398,10 +409,6 @@ class Window(QMainWindow):
             policy = QSizePolicy.Policy.Preferred if index == shown else QSizePolicy.Policy.Ignored
             if page is not None:
                 page.setSizePolicy(policy, policy)
-
-    @Slot()
-    def _paint_page(self) -> None:
-        self._stack.setUpdatesEnabled(True)
 
     @Slot()
     def _view_replay(self) -> None:
@@ -496,8 +503,6 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.replay.stop()
-        self._page.stop()
-        self._painting.stop()
         self.importer.close()
         self.notebook.close()
         self.starts.close_jobs()

@@ -118,6 +118,8 @@ class Instrument:
         self._above: AboveLevel | None = None
         self._above_of: AllowedRow | None = None
         self._to_count: tuple[Limit, AllowedRow] | None = None
+        self._to_bound: bool | None = None
+        self._bounded: set[bool] = set()
         if self.channel is None or self.channel.time_s.size == 0:
             return
         self._clock = LimitClock(assessment, self.channel, name, engine)
@@ -192,13 +194,18 @@ class Instrument:
         if near is None:
             return None
         _, limit, row, inside = near
+        self._to_bound = None
         if rows_between(channel, begin, end) > _COUNTED_AT_ONCE:
             self._to_count = limit, row
             seconds = None
             if self._above is not None and self._above_of == row:
                 seconds = sum(self._above.between(a, b) for a, b in inside.tolist())
             return Beyond(limit.id, row.level, limit.below, seconds, unit=limit.unit)
-        trace, level = (self._trace.negated(), -row.level) if limit.below else (self._trace, row.level)
+        trace, level = self._trace_for(limit.below), -row.level if limit.below else row.level
+        if channel.time_s.size > _COUNTED_AT_ONCE and limit.below not in self._bounded:
+            # What lies between the samples is worked out for the whole channel, once.
+            self._to_bound = limit.below
+            return Beyond(limit.id, row.level, limit.below, None, unit=limit.unit)
         above = time_above(trace.clip(begin, end), level)
         least, seconds, most = (
             total_s(intersect(rows, inside)) for rows in (above.low, above.estimate, above.high)
@@ -210,10 +217,16 @@ class Instrument:
         assert self.channel is not None
         return Trace.of(self.channel, self._breaks)
 
+    def _trace_for(self, below: bool) -> Trace:
+        return self._trace.negated() if below else self._trace
+
     def count(self) -> None:
         """Count the seconds beyond the level that applies; takes some hundredths of a second at the longest."""
         channel = self.channel
-        if channel is not None and self._to_count is not None:
+        if self._to_bound is not None:
+            _ = self._trace_for(self._to_bound).tents
+            self._bounded.add(self._to_bound)
+        elif channel is not None and self._to_count is not None:
             limit, row = self._to_count
             if limit.below:
                 negated = replace(channel, values=-channel.values)

@@ -559,13 +559,14 @@ def test_the_profile_is_chosen_above_quit_and_its_separator(desk):
     assert entries[-2].isSeparator()
 
 
-def test_measures_of_a_start_are_never_wider_than_their_table(desk):
+def test_measures_of_a_start_are_never_wider_than_their_table(desk, qtbot):
     desk.show(made.hot_start())
     desk.window._view_starts()
+    table = desk.window.starts.measures
+    qtbot.waitUntil(lambda: table.rowCount() > 0)
     for width, height in ((1024, 700), (1440, 900)):
         desk.window.resize(width, height)
         QApplication.processEvents()
-        table = desk.window.starts.measures
         assert sum(table.columnWidth(i) for i in range(3)) <= table.viewport().width() + 1
         metrics = table.fontMetrics()
         longest = max(metrics.horizontalAdvance(table.item(i, 1).text()) for i in range(table.rowCount()))

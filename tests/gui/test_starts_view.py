@@ -42,7 +42,7 @@ def two_starts():
 def starts(desk, qtbot):
     desk.show(two_starts())
     qtbot.keyClick(desk.window, Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: desk.window.starts._page is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: desk.window.starts.is_filled, timeout=20_000)
     return desk.window.starts
 
 
@@ -134,7 +134,7 @@ def test_the_usual_band_is_drawn_and_says_how_it_was_made(kept, desk, qtbot):
     desk.show(known(two_starts()))
     desk.window._view_starts()
     view = desk.window.starts
-    qtbot.waitUntil(lambda: view._page is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     assert view.plane._usual.count == 20
     assert "middle 90 % of 20 other completed battery starts of TG7-0042" in view._usual.text()
     assert "Usual is not a limit." in view._usual.text()
@@ -155,7 +155,7 @@ def test_measures_say_what_is_usual(kept, desk, qtbot):
     desk.show(replace(assessment, starts=(measured,)))
     desk.window._view_starts()
     view = desk.window.starts
-    qtbot.waitUntil(lambda: view._page is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     cells = [view.measures.item(r, 2).text() for r in range(view.measures.rowCount())]
     assert any(cell.startswith("outside usual 7") for cell in cells)
 
@@ -275,7 +275,7 @@ def test_a_kept_start_whose_file_is_gone_is_told(kept, desk, qtbot):
     desk.show(known(two_starts()))
     desk.window._view_starts()
     view = desk.window.starts
-    qtbot.waitUntil(lambda: view._page is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     panel = lay_over(view)
     index = next(i for i in range(panel.other.count()) if "f19.csv" in panel.other.itemText(i))
     assert panel.other.itemText(index).endswith("(file not there)")
@@ -294,7 +294,7 @@ def test_a_kept_start_is_read_from_its_file_and_laid_over(desk, debrief_home, qt
     desk.show(replace(hot, recording=replace(hot.recording, identity=identity)))
     desk.window._view_starts()
     view = desk.window.starts
-    qtbot.waitUntil(lambda: view._page is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     panel = lay_over(view)
     index = next(i for i in range(panel.other.count()) if "01_cool" in panel.other.itemText(i))
     panel._other_chosen(index)

@@ -82,6 +82,23 @@ def test_a_long_stretch_is_counted_when_asked_and_to_the_same_seconds(monkeypatc
     assert counted.bounds is None
 
 
+def test_in_a_long_recording_a_short_stretch_has_its_bounds_once_the_channel_was_looked_at(monkeypatch):
+    assessment = demo()
+    start = assessment.starts[0]
+    ends = (start.peak_itt_s - 2.0, start.peak_itt_s + 2.0)
+    at_once = Instrument(assessment, "itt").measured(*ends).limit
+    rows = readings.rows_between(assessment.recording.channels["itt"], *ends)
+    monkeypatch.setattr(readings, "_COUNTED_AT_ONCE", rows + 1)
+    itt = Instrument(assessment, "itt")
+    first = itt.measured(*ends).limit
+    assert first.seconds is None
+    assert first.bounds is None
+    assert first.words.endswith("counting")
+    itt.count()
+    assert itt.measured(*ends).limit == at_once
+    assert itt.measured(ends[0] + 1.0, ends[1]).limit.seconds is not None
+
+
 def test_no_duration_has_no_rate():
     assert measure(RAMP, NONE, 3.0, 3.0).rate is None
 
