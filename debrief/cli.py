@@ -20,9 +20,7 @@ from debrief.errors import UserError
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
-    from debrief.history.comparing import Comparison
-    from debrief.history.model import Note
-    from debrief.history.series import Trend
+    from debrief.history.desk import PaperValues
     from debrief.report.reference import Reference
 
 DONE, BUG, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
@@ -155,7 +153,9 @@ def _report(options: argparse.Namespace) -> int:
     _keep_apart(options.file, output)
     assessment = in_units(_assessment(options.file, options), units)
     if format_ == "pdf":
-        notes, usual, trends = _from_history(assessment, options) if options.history else ((), (), ())
+        notes, usual, trends, planes = (
+            _from_history(assessment, options) if options.history else ((), (), (), {})
+        )
         if options.notes or options.history:
             from debrief.history.notes import notes_in
 
@@ -171,6 +171,7 @@ def _report(options: argparse.Namespace) -> int:
             notes=notes,
             usual=usual,
             trends=trends,
+            planes=planes,
             reference=_reference(assessment, options) if options.reference else None,
         )
     elif format_ in ("png", "svg"):
@@ -185,10 +186,8 @@ def _report(options: argparse.Namespace) -> int:
 NO_NOTES = "No notes are kept for this recording; the paper is without any."
 
 
-def _from_history(
-    assessment: Assessment, options: argparse.Namespace
-) -> tuple[tuple[Note, ...], tuple[Comparison, ...], tuple[Trend, ...]]:
-    """Return the notes on this recording, how unusual its starts are, and the trends of its engines."""
+def _from_history(assessment: Assessment, options: argparse.Namespace) -> PaperValues:
+    """Return what the history adds to the paper."""
     from debrief.history.database import database_url
     from debrief.history.desk import paper_values
     from debrief.history.store import Store

@@ -41,11 +41,11 @@ def _options(choice: PaperChoice) -> ReportOptions:
     return ReportOptions(parse_select(choice.select), choice.reader, choice.paper)  # type: ignore[arg-type]
 
 
-def _history_values(assessment: Assessment, choice: PaperChoice) -> tuple[Any, Any, Any]:
+def _history_values(assessment: Assessment, choice: PaperChoice) -> tuple[Any, Any, Any, Any]:
     if not choice.with_history:
         from debrief.history.notes import own_notes
 
-        return own_notes(assessment.recording.provenance.sha256), (), ()
+        return own_notes(assessment.recording.provenance.sha256), (), (), {}
     from debrief.history.desk import own_paper_values
 
     return own_paper_values(assessment)
@@ -55,8 +55,8 @@ def _content(assessment: Assessment, choice: PaperChoice) -> ReportContent:
     """Return what the chosen paper says."""
     from debrief.report.content import build
 
-    values = _history_values(assessment, choice)
-    return build(assessment, _options(choice), *values, _reference(assessment, choice))
+    notes, usual, trends, planes = _history_values(assessment, choice)
+    return build(assessment, _options(choice), notes, usual, trends, _reference(assessment, choice), planes)
 
 
 def _reference(assessment: Assessment, choice: PaperChoice) -> Reference | None:
@@ -108,8 +108,9 @@ def save_steps(
         keep_apart(assessment.recording.provenance.path, path)
         if choice.reference:
             keep_apart(parse_reference(choice.reference)[0], path)
-        values = _history_values(assessment, choice)
-        data = pdf(assessment, _options(choice), *values, _reference(assessment, choice))
+        notes, usual, trends, planes = _history_values(assessment, choice)
+        reference = _reference(assessment, choice)
+        data = pdf(assessment, _options(choice), notes, usual, trends, reference, planes)
         yield Progress(f"Writing {path.name}", 0.9)
         write_whole(path, data)
     elif format_ == "csv":

@@ -5,7 +5,7 @@ Nothing heavy is imported until one of these is called: each may run away from t
 
 from __future__ import annotations
 
-from collections.abc import Generator, Sequence
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,7 +21,13 @@ if TYPE_CHECKING:
     from debrief.history.comparing import Comparison
     from debrief.history.model import Flight, Maintenance, Note, PastStart
     from debrief.history.series import Trend
+    from debrief.history.start_traces import UsualPlane
     from debrief.history.store import Kept_as, Store
+
+    PaperValues = tuple[
+        tuple[Note, ...], tuple[Comparison, ...], tuple[Trend, ...], Mapping[tuple[int, int], UsualPlane]
+    ]
+    """Notes, how unusual the starts are, trends, and what is usual of ITT against Ng for each start."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -258,14 +264,12 @@ def add_files(paths: Sequence[Path]) -> Generator[Progress, None, Added]:
     return Added(counts["new"], counts["renewed"], counts["unchanged"], tuple(refused), tuple(untrended))
 
 
-def paper_values(
-    assessment: Assessment, store: Store
-) -> tuple[tuple[Note, ...], tuple[Comparison, ...], tuple[Trend, ...]]:
-    """Return the notes on this recording, how unusual its starts are, and the trends of its engines."""
-    from debrief.history.comparing import compare
+def paper_values(assessment: Assessment, store: Store) -> PaperValues:
+    """Return what the history adds to the paper of a recording, in the assessment's units."""
     from debrief.history.flights import flight_trends
     from debrief.history.measures import USUAL_MEASURES
     from debrief.history.series import trend
+    from debrief.history.start_page import starts_page
 
     known = store.engines()
     trends: list[Trend] = []
@@ -277,15 +281,14 @@ def paper_values(
             trends += flight_trends(ShownFlights(store, assessment.units), key)
     sha256 = assessment.recording.provenance.sha256
     notes = store.notes(sha256) if store.flight(sha256) is not None else ()
-    return notes, compare(assessment, store), tuple(trends)
+    page = starts_page(assessment, store)
+    return notes, page.comparisons, tuple(trends), page.planes
 
 
-def own_paper_values(
-    assessment: Assessment,
-) -> tuple[tuple[Note, ...], tuple[Comparison, ...], tuple[Trend, ...]]:
+def own_paper_values(assessment: Assessment) -> PaperValues:
     """Return the same from the user's own history; nothing where there is none yet."""
     if not default_file().exists():
-        return (), (), ()
+        return (), (), (), {}
     from debrief.history.store import Store
 
     with Store.open() as store:

@@ -27,7 +27,7 @@ from debrief.report.blocks import (
 from debrief.report.content_close import Note, closing_section, notes_section, quality_section
 from debrief.report.content_flight import flight_sections, summary_section
 from debrief.report.content_start import start_section
-from debrief.report.content_trend import TrendValues, Usual, trend_section
+from debrief.report.content_trend import TrendValues, Usual, UsualPlanes, trend_section
 from debrief.report.options import Reader, ReportOptions
 from debrief.report.ranges import events_of
 from debrief.report.reference import Reference
@@ -65,6 +65,7 @@ def build(
     usual: Sequence[Usual] = (),
     trends: Sequence[TrendValues] = (),
     reference: Reference | None = None,
+    planes: UsualPlanes | None = None,
 ) -> ReportContent:
     """Return the content of a report.
 
@@ -82,6 +83,8 @@ def build(
         The engine's own history.
     reference : Reference, optional
         The start that a student's starts are compared with, where the user named one.
+    planes : mapping, optional
+        What is usual of ITT against Ng for the engine of each start.
 
     Raises
     ------
@@ -107,7 +110,13 @@ def build(
     origin = _origin_section(assessment)
     if options.reader == "technician":
         sections.append(origin)
-    sections += [start_section(assessment, start, options.reader, usual, reference) for start in starts]
+    speeds = planes or {}
+    sections += [
+        start_section(
+            assessment, start, options.reader, usual, reference, speeds.get((start.engine, start.number))
+        )
+        for start in starts
+    ]
     if selection.start is None:
         sections += flight_sections(assessment, options.reader)
     over_time = trend_section(assessment, trends)

@@ -10,6 +10,7 @@ from debrief.recording.model import FloatArray, base_name
 from debrief.report import shapes as s
 from debrief.report.axes import nice_step, rounded_range
 from debrief.report.blocks import Area, LevelLine, Plane, PlaneLine, PlanePoint, Weight
+from debrief.report.content_trend import UsualSpeeds
 from debrief.report.traces import lane_of, levels_of
 from debrief.session.wording import channel_symbol, duration_text, plain, unit_words
 
@@ -148,8 +149,10 @@ def _time_points(
     return tuple(out)
 
 
-def speed_plane(assessment: Assessment, start: Start, span: tuple[float, float]) -> Plane | None:
-    """Return temperature against gas generator speed through one start that lit."""
+def speed_plane(
+    assessment: Assessment, start: Start, span: tuple[float, float], usual: UsualSpeeds | None = None
+) -> Plane | None:
+    """Return temperature against gas generator speed through one start that lit, over the engine's usual band."""
     itt = assessment.recording.get("itt", start.engine)
     ng = assessment.recording.get("ng", start.engine)
     if start.light_off_s is None or itt is None or ng is None or ng.time_s.size < 2 or ng.unit != "%":
@@ -179,14 +182,40 @@ def speed_plane(assessment: Assessment, start: Start, span: tuple[float, float])
             x = float(np.interp(time_s, ng.time_s, ng.values))
             y = float(np.interp(time_s, itt.time_s, itt.values))
             named.append(PlanePoint(x, y, words))
+    fastest = max(float(points[:, 0].max()), 10.0)
+    lines: tuple[PlaneLine, ...] = (PlaneLine(points, s.TEMPERATURE),)
+    areas: tuple[Area, ...] = ()
+    said = ["dashed: levels of the start limit"] if levels else []
+    if usual is not None and usual.enough:
+        areas, edges = _usual_band(usual)
+        lines = (*edges, *lines)
+        highest, fastest = max(highest, float(usual.high_c.max())), max(fastest, float(usual.ng_pct.max()))
+        said.append("tint: usual, no limit")
     return Plane(
         "Temperature against gas generator speed",
-        "dashed: levels of the start limit" if levels else "",
+        "; ".join(said),
         "Ng, %",
         f"ITT, {unit_words(itt.unit)}",
-        (0.0, rounded_range(0.0, max(float(points[:, 0].max()), 10.0))[1]),
+        (0.0, rounded_range(0.0, fastest)[1]),
         rounded_range(0.0, highest * 1.03),
-        (PlaneLine(points, s.TEMPERATURE),),
+        lines,
+        areas=areas,
         points=tuple(named),
         levels=levels,
     )
+
+
+def _usual_band(usual: UsualSpeeds) -> tuple[tuple[Area, ...], tuple[PlaneLine, ...]]:
+    """Return the usual band as tints with their edges and its middle dashed; a speed that too few have breaks it."""
+    areas: list[Area] = []
+    lines: list[PlaneLine] = []
+    gaps = np.flatnonzero(np.diff(usual.ng_pct) > 1.5) + 1
+    for part in np.split(np.arange(usual.ng_pct.size), gaps):
+        low, middle, high = (
+            np.column_stack([usual.ng_pct[part], edge[part]])
+            for edge in (usual.low_c, usual.middle_c, usual.high_c)
+        )
+        areas.append(Area(np.vstack([high, low[::-1]]), "", "note"))
+        lines += [PlaneLine(edge, s.MUTED, width=0.12) for edge in (low, high)]
+        lines.append(PlaneLine(middle, s.MUTED, dashed=True, width=0.15))
+    return tuple(areas), tuple(lines)

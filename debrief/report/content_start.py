@@ -25,7 +25,7 @@ from debrief.report.blocks import (
 from debrief.report.content_evidence import measured_from
 from debrief.report.content_flight import evidence_blocks
 from debrief.report.content_planes import speed_plane, time_at_temperature
-from debrief.report.content_trend import Usual
+from debrief.report.content_trend import Usual, UsualSpeeds
 from debrief.report.content_words import moments_blocks, plain_words
 from debrief.report.measures import MeasureRow, abort_rows, start_rows
 from debrief.report.options import Reader
@@ -49,6 +49,7 @@ def start_section(
     reader: Reader,
     usual: Sequence[Usual] = (),
     reference: Reference | None = None,
+    usual_speeds: UsualSpeeds | None = None,
 ) -> Section:
     """Return the section of one start; a student's is compared with the reference that was named, if one was."""
     events = events_of(assessment, start)
@@ -69,7 +70,10 @@ def start_section(
     span = chart_range(assessment, start)
     planes = [
         plane
-        for plane in (time_at_temperature(assessment, start, events), speed_plane(assessment, start, span))
+        for plane in (
+            time_at_temperature(assessment, start, events),
+            speed_plane(assessment, start, span, usual_speeds),
+        )
         if plane is not None
     ]
     factors = _factors(assessment, start)
@@ -81,6 +85,8 @@ def start_section(
         blocks.append(SideBySide((planes[0],), (planes[1],)))
     else:
         blocks += planes
+    if usual_speeds is not None and start.light_off_s is not None:
+        blocks.append(Paragraph(usual_speeds.words, "small"))
     if factors and abort:
         blocks.append(SideBySide(tuple(factors), tuple(abort)))
     else:

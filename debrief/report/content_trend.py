@@ -5,12 +5,13 @@ The report knows nothing of the database: these protocols are what the history's
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 import numpy as np
 
 from debrief.analysis.model import Assessment
+from debrief.recording.model import FloatArray
 from debrief.report import shapes as s
 from debrief.report.axes import rounded_range
 from debrief.report.blocks import (
@@ -42,6 +43,38 @@ class UsualBand(Protocol):
     @property
     def words(self) -> str:
         """The band in a sentence, or that there is not enough."""
+
+
+class UsualSpeeds(Protocol):
+    """What is usual of ITT against Ng for the engine of one start."""
+
+    @property
+    def words(self) -> str:
+        """How it was made, or why there is none."""
+
+    @property
+    def enough(self) -> bool:
+        """Whether there is a band to draw."""
+
+    @property
+    def ng_pct(self) -> FloatArray:
+        """Speeds, rising, [%]."""
+
+    @property
+    def low_c(self) -> FloatArray:
+        """Lower edge there, in the unit of the paper."""
+
+    @property
+    def middle_c(self) -> FloatArray:
+        """The median there."""
+
+    @property
+    def high_c(self) -> FloatArray:
+        """Upper edge there."""
+
+
+UsualPlanes = Mapping[tuple[int, int], UsualSpeeds]
+"""Of each start by its engine and number."""
 
 
 class Usual(Protocol):

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from debrief.analysis.model import Assessment
 from debrief.report.content import build
 from debrief.report.content_close import Note
-from debrief.report.content_trend import TrendValues, Usual
+from debrief.report.content_trend import TrendValues, Usual, UsualPlanes
 from debrief.report.files import keep_apart, write_whole
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
 from debrief.report.reference import Reference
@@ -25,6 +25,7 @@ def write_pdf(
     usual: Sequence[Usual] = (),
     trends: Sequence[TrendValues] = (),
     reference: Reference | None = None,
+    planes: UsualPlanes | None = None,
 ) -> None:
     """Write the report as PDF/A with bookmarks.
 
@@ -48,6 +49,8 @@ def write_pdf(
         The engine's own history, as the history has it.
     reference : Reference, optional
         The start that a student's starts are compared with, where the user named one.
+    planes : mapping, optional
+        What is usual of ITT against Ng for the engine of each start, as the history has it.
 
     Raises
     ------
@@ -56,7 +59,7 @@ def write_pdf(
     """
     keep_apart(assessment.recording.provenance.path, path)
     options = ReportOptions(parse_select(select), reader, paper)
-    write_whole(path, pdf(assessment, options, notes, usual, trends, reference))
+    write_whole(path, pdf(assessment, options, notes, usual, trends, reference, planes))
 
 
 def pdf(
@@ -66,12 +69,13 @@ def pdf(
     usual: Sequence[Usual] = (),
     trends: Sequence[TrendValues] = (),
     reference: Reference | None = None,
+    planes: UsualPlanes | None = None,
 ) -> bytes:
     """Return the report as the bytes of a PDF/A file."""
     from debrief.report.archive import archived
     from debrief.report.paint import pdf_bytes
 
-    content = build(assessment, options, notes, usual, trends, reference)
+    content = build(assessment, options, notes, usual, trends, reference, planes)
     data, pages = pdf_bytes(content, PAPERS[options.paper])
     return archived(data, [(mark.title, mark.page) for mark in pages.bookmarks])
 

@@ -68,7 +68,7 @@ def test_a_comparison_says_the_same_in_other_units(store, judged):
 
 def test_trends_on_paper_and_the_earlier_starts_are_in_the_units_of_the_assessment(store, judged):
     shown = in_units(judged, FAHRENHEIT)
-    _, _, trends = paper_values(shown, store)
+    _, _, trends, _ = paper_values(shown, store)
     (peaks,) = [one for one in trends if one.measure == "peak_itt"]
     assert peaks.unit == "degF"
     assert [point.value for point in peaks.points] == pytest.approx([x * 1.8 + 32 for x in PEAKS])
