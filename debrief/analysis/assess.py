@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 
 from debrief.analysis import start_rules
+from debrief.analysis.air_starts import aloft_of, not_judged_aloft, surely
 from debrief.analysis.attempts import Found, find_attempts, start_windows
 from debrief.analysis.duty import duty_events
 from debrief.analysis.edges import Edges, air_window
@@ -84,11 +85,13 @@ class _Engine:
     def judge(self, earlier: tuple[StarterRun, ...]) -> None:
         """Find the events of this engine and what could not be judged."""
         view, found = self.view, self.found
+        aloft = aloft_of(view, self.starts, self.airborne)
         for start, hang in zip(self.starts, self.hangs, strict=True):
-            self.events += start_rules.of_attempt(view, start, hang)
-            self.open_points += not_judged(view, start)
+            self.events += start_rules.of_attempt(view, start, hang, aloft)
+            self.open_points += not_judged(view, start, start.number in aloft)
             self.open_points += hang_unseen(view, found.attempts[start.number - 1], hang)
-        self.events += start_rules.of_engine(view, found, self.starts)
+        self.open_points += not_judged_aloft(view, found, self.starts, aloft)
+        self.events += start_rules.of_engine(view, found, self.starts, surely(aloft))
         events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
         self.events += events
         self.open_points += points
@@ -112,7 +115,9 @@ class _Engine:
         for event in self.events:
             own.setdefault(event.start_number, []).append(event)
         self.starts = tuple(
-            replace(s, factors=factors_of(view, s)) if is_bad(s, own.get(s.number, ())) else s
+            replace(s, factors=factors_of(view, s, s.number in aloft))
+            if is_bad(s, own.get(s.number, ()))
+            else s
             for s in self.starts
         )
 

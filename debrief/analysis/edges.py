@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -42,12 +42,16 @@ class StartWindow:
 
     window: Window
     following: Bounds
+    _known: dict[tuple[int, float], Above] = field(default_factory=dict)
 
     def above(self, trace: Trace, level: float) -> Above:
-        """Return where the trace is above a level, as start limits count it."""
-        outer = self.window.outer
-        part = trace.clip(float(outer[0, 0]), trace.not_above_from(float(outer[-1, 1]), level))
-        return in_start(time_above(part, level), self.window, self.following)
+        """Return where the trace is above a level, as start limits count it; worked out once."""
+        key = id(trace), level
+        if key not in self._known:
+            outer = self.window.outer
+            part = trace.clip(float(outer[0, 0]), trace.not_above_from(float(outer[-1, 1]), level))
+            self._known[key] = in_start(time_above(part, level), self.window, self.following)
+        return self._known[key]
 
 
 class Edges:

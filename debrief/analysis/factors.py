@@ -34,10 +34,10 @@ def is_bad(start: Start, events: Sequence[Event]) -> bool:
     )
 
 
-def factors_of(view: EngineView, start: Start) -> tuple[Factor, ...]:
+def factors_of(view: EngineView, start: Start, aloft: bool = False) -> tuple[Factor, ...]:
     """Return the factors of one start, each with its reference from the profile.
 
-    Without a reference a value is a measure, not a factor.
+    Without a reference a value is a measure, not a factor; of a start `aloft` the references of the ground are none.
     """
     rules, limits = view.profile.start, view.profile.factors
     manual = rules.fuel_control != "automatic"
@@ -72,6 +72,8 @@ def factors_of(view: EngineView, start: Start) -> tuple[Factor, ...]:
     out = []
     for kind, words, value, reference, unit, above in checks:
         if value is None or reference is None or (not manual and kind in ("early_fuel", "ng_not_stable")):
+            continue
+        if aloft and kind in ("early_fuel", "ng_not_stable", "residual_heat"):
             continue
         if kind == "ng_not_stable" and start.ng_stable_at_fuel is not False:
             continue

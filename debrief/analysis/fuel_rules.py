@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -22,16 +22,16 @@ from debrief.analysis.rule_event import by_fuel, rule_event
 from debrief.recording.sentence import Quantity, sentence
 
 
-def early_fuel(view: EngineView, start: Start) -> list[Event]:
-    """Return fuel below the minimum or the advised Ng, one event per fuel period."""
+def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Event]:
+    """Return fuel below the minimum or the advised Ng, one event per fuel period; none of a start `aloft`."""
     rules = view.profile.start
     out: list[Event] = []
-    if rules.fuel_control == "automatic":
+    if rules.fuel_control == "automatic" or aloft:
         return out
     least, advised = rules.min_fuel_ng_pct, rules.advised_fuel_ng_pct
     for period in start.fuel_periods:
         low, high, value = period.ng_at_fuel_low_pct, period.ng_at_fuel_high_pct, period.ng_at_fuel_pct
-        if low is None or high is None or start.kind == "relight":
+        if low is None or high is None:
             continue
         shown = high if value is None else value
         sure = period.source == "fuel_on"
@@ -135,15 +135,15 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
     return out
 
 
-def residual_heat(view: EngineView, start: Start) -> list[Event]:
-    """Return fuel on above the highest residual temperature, a caution per fuel period."""
+def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[Event]:
+    """Return fuel on above the highest residual temperature, a caution per fuel period; none of a start `aloft`."""
     most, itt = view.profile.start.max_residual_itt_c, view.trace("itt")
     out: list[Event] = []
-    if most is None or itt is None:
+    if most is None or itt is None or aloft:
         return out
     for period in start.fuel_periods:
         value = itt.at(period.on_s)
-        if value is None or value <= most or period.source == "light_off" or start.kind == "relight":
+        if value is None or value <= most or period.source == "light_off":
             continue
         if period.on_low_s is None:
             continue
@@ -174,16 +174,18 @@ def residual_heat(view: EngineView, start: Start) -> list[Event]:
     return out
 
 
-def fuel_reintroduced(view: EngineView, found: Found, starts: tuple[Start, ...]) -> list[Event]:
+def fuel_returns(
+    view: EngineView, found: Found
+) -> list[tuple[Fuel, Fuel, float, tuple[float, float | None]]]:
     """Return fuel that came back before enough motoring after a failed fuel period.
 
-    A normal shutdown leaves no fuel behind, so a fuel period that reached idle is not followed up.
+    Each as the fuel before, the fuel after, how long it was motored between, and the bounds of that, [s]. A normal
+    shutdown leaves no fuel behind, so a fuel period that reached idle is not followed up.
     """
     wanted = view.profile.start.purge_s
-    out: list[Event] = []
+    out: list[tuple[Fuel, Fuel, float, tuple[float, float | None]]] = []
     if wanted is None or view.channel("starter") is None:
         return out
-    owners = by_fuel(starts)
     # Fuel of no attempt is that of an engine that already ran when the recording began.
     reached_idle = {
         f.on_s: attempt.idle_s is not None and attempt.fuels[-1] is f
@@ -201,10 +203,24 @@ def fuel_reintroduced(view: EngineView, found: Found, starts: tuple[Start, ...])
         low, high = int(np.searchsorted(ends, before.off_s)), int(np.searchsorted(begins, after.on_s))
         both = np.minimum(ends[low:high], after.on_s) - np.maximum(begins[low:high], before.off_s)
         motored = float(np.maximum(both, 0.0).sum())
-        bounds = _motored_bounds(found.runs[low:high], before, after, motored)
-        if motored >= wanted:
-            continue
+        if motored < wanted:
+            out.append(
+                (before, after, motored, _motored_bounds(found.runs[low:high], before, after, motored))
+            )
+    return out
+
+
+def fuel_reintroduced(
+    view: EngineView, found: Found, starts: tuple[Start, ...], aloft: Container[int] = ()
+) -> list[Event]:
+    """Return an event for each of `fuel_returns`, but for the starts whose number is in `aloft`."""
+    wanted = view.profile.start.purge_s or 0.0
+    out: list[Event] = []
+    owners = by_fuel(starts)
+    for before, after, motored, bounds in fuel_returns(view, found):
         start = owners.get(after.on_s)
+        if before.off_s is None or (start is not None and start.number in aloft):
+            continue
         where = "" if start is None else f" in start {start.number}"
         out.append(
             rule_event(

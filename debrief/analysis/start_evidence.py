@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import partial
 
 import numpy as np
 
-from debrief.analysis.abort import Cue
+from debrief.analysis.abort import Cue, Cut, release_after
 from debrief.analysis.attempts import Attempt
 from debrief.analysis.edges import StartWindow
 from debrief.analysis.engagements import resting_stretch
@@ -44,13 +44,17 @@ MOST_RUNS = 6
 
 @dataclass(frozen=True, eq=False)
 class Context:
-    """One attempt as its measures were worked out; `until_s` and `counted` as `measure_start` had them."""
+    """One attempt as its measures were worked out; `until_s` and `counted` as `measure_start` had them.
+
+    `cut` is the one that the measures of an abort are of, `cue` its first cue.
+    """
 
     view: EngineView
     attempt: Attempt
     until_s: float
     counted: StartWindow
     cue: Cue | None = None
+    cut: Cut | None = None
 
     @property
     def fuel(self) -> Fuel | None:
@@ -67,11 +71,6 @@ class Context:
         """When the last fuel lit, where the recording shows it."""
         return None if self.fuel is None else self.fuel.seen_light_off_s
 
-    @cached_property
-    def cut_s(self) -> float | None:
-        """When the last fuel was cut."""
-        return None if self.fuel is None else self.fuel.off_s
-
     def starter_on(self) -> Readings:
         """Return the samples that show the starter coming on."""
         if self.attempt.starter_inferred:
@@ -84,9 +83,9 @@ class Context:
             self.view, "starter", self.attempt.runs[-1].end_s if self.attempt.runs else None, "release"
         )
 
-    def fuel_on(self) -> Readings:
-        """Return the samples that show the last fuel coming, from the signal that tells it."""
-        fuel = self.fuel
+    def fuel_on(self, fuel: Fuel | None = None) -> Readings:
+        """Return the samples that show the last fuel (or the one given) coming, from the signal that tells it."""
+        fuel = self.fuel if fuel is None else fuel
         if fuel is None:
             return ()
         if fuel.source == "light_off":
@@ -94,8 +93,13 @@ class Context:
         return edge(self.view, fuel.source, fuel.on_s, "fuel on")
 
     def fuel_off(self) -> Readings:
-        """Return the samples that show the last fuel cut."""
-        return () if self.fuel is None else cut_of(self.view, self.fuel)
+        """Return the samples that show the judged cut."""
+        return () if self.cut is None else cut_of(self.view, self.cut.fuel)
+
+    def fuel_again(self) -> Readings:
+        """Return the samples that show the fuel coming again after the judged cut, where it did."""
+        again = None if self.cut is None else self.cut.again
+        return () if again is None else edge(self.view, again.source, again.on_s, "fuel again")
 
     def light_off(self) -> Readings:
         """Return the last ITT sample before the rise, the next, and the first that had risen enough."""
@@ -153,11 +157,10 @@ def _time_above(c: Context, level: float) -> Readings:
 
 
 def _cut_after(c: Context, level: float) -> Readings:
-    itt, cut = c.view.trace("itt"), c.cut_s
+    itt, cut = c.view.trace("itt"), c.cut
     if itt is None or cut is None:
         return ()
-    span = from_pairs([(c.attempt.begin_s, cut)])
-    rows = intersect(stretches_above(itt.clip(c.attempt.begin_s, cut), level), span)
+    rows = intersect(stretches_above(itt.clip(cut.begin_s, cut.off_s), level), cut.window)
     return _at(c, "itt", float(rows[0, 0]), "the first crossing") + c.fuel_off() if len(rows) else ()
 
 
@@ -239,11 +242,16 @@ def _runs(c: Context) -> Readings:
     return out
 
 
+def _release(c: Context) -> Readings:
+    at = None if c.cut is None else release_after(c.attempt, c.cut)
+    return edge(c.view, "starter", at, "release") + _at(c, "itt", at, "release")
+
+
 def _cue(c: Context) -> Readings:
     if c.cue is None:
         return ()
     if c.cue.channel == "fuel_on":
-        return c.fuel_on()
+        return c.fuel_on(None if c.cut is None else c.cut.fuel)
     return _at(c, c.cue.channel, c.cue.at_s, "the first cue")
 
 
@@ -353,11 +361,13 @@ _SOURCES: Mapping[str, _Source] = {
     ),
     "starter_total": _Source("sum of (release - starter on)", ("starter.duty",), _runs),
     "motored_after_cut": _Source(
-        "sum of the starter's time after the cut", ("abort.motor_for_s",), lambda c: c.fuel_off() + _runs(c)
+        "sum of the starter's time after the cut, until fuel came again",
+        ("abort.motor_for_s",),
+        lambda c: c.fuel_off() + _runs(c) + c.fuel_again(),
     ),
     "itt_at_starter_release": _Source(
         _LINE, ("abort.motor_until_itt_c",),
-        lambda c: c.starter_off() + _at(c, "itt", c.attempt.runs[-1].end_s if c.attempt.runs else None, "release"),
+        _release,
     ),
     "first_cue": _Source("earliest of the cues that the profile names", (), _cue),
     "cue_to_cut": _Source("time of the cut - time of the first cue", (), lambda c: _cue(c) + c.fuel_off()),

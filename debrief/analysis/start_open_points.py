@@ -8,11 +8,14 @@ from debrief.analysis.model import (
     NotJudged,
     Start,
 )
-from debrief.analysis.start_reading import FUEL_BEFORE
+from debrief.analysis.start_reading import FUEL_BEFORE, was_before
 
 
-def not_judged(view: EngineView, start: Start) -> list[NotJudged]:
-    """Return what ``[start]`` asks of this attempt and the recording cannot tell."""
+def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJudged]:
+    """Return what ``[start]`` asks of this attempt and the recording cannot tell.
+
+    Of a start `aloft` the rules of starts on the ground are left out: `debrief.analysis.air_starts` tells them.
+    """
     rules = view.profile.start
     out: list[NotJudged] = []
 
@@ -26,8 +29,9 @@ def not_judged(view: EngineView, start: Start) -> list[NotJudged]:
 
     fuelled = bool(start.fuel_periods)
     last: FuelPeriod | None = start.fuel_periods[-1] if fuelled else None
-    # In a relight in the air the engine turns by itself: the rules of fuel and motoring are for starts at rest.
-    manual = rules.fuel_control != "automatic" and start.kind != "relight"
+    # A flame that came back by itself has no moment at which fuel came.
+    unmoved = start.kind == "relight" and last is not None and was_before(last)
+    manual = rules.fuel_control != "automatic" and not aloft and not unmoved
     if manual and rules.min_fuel_ng_pct is not None and fuelled and last is not None:
         if start.measures["ng_at_fuel"].high is None:
             add("Ng at fuel", start.measures["ng_at_fuel"].why, "ng")
@@ -42,9 +46,9 @@ def not_judged(view: EngineView, start: Start) -> list[NotJudged]:
         if rules.max_residual_itt_c is not None and fuelled:
             add("residual heat", "ITT not recorded", "itt")
     elif last is not None and last.on_low_s is None and last.source != "light_off":
-        if rules.light_off_within_s is not None and start.kind != "relight":
+        if rules.light_off_within_s is not None and not unmoved:
             add("time from fuel to light-off", FUEL_BEFORE, "fuel_on")
-        if rules.max_residual_itt_c is not None and start.kind != "relight":
+        if rules.max_residual_itt_c is not None and start.kind != "relight" and not aloft:
             add("residual heat", FUEL_BEFORE, "fuel_on")
     elif last is not None and last.light_off_s is None and start.idle_s is not None:
         if rules.light_off_within_s is not None:

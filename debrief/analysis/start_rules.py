@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_rules import burning_after_cut, hung
 from debrief.analysis.engine_view import EngineView
@@ -14,21 +16,27 @@ from debrief.analysis.model import (
 from debrief.analysis.starter_rules import engaged_while_turning, voltage
 
 
-def of_attempt(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
-    """Return the events of the rules that look at one attempt."""
+def of_attempt(view: EngineView, start: Start, hang: Hang | None, aloft: Container[int] = ()) -> list[Event]:
+    """Return the events of the rules that look at one attempt.
+
+    `aloft` has the numbers of the starts for which the rules of starts on the ground do not hold.
+    """
+    flies = start.number in aloft
     return [
-        *early_fuel(view, start),
+        *early_fuel(view, start, flies),
         *light_off(view, start),
         *hung(view, start, hang),
         *voltage(view, start),
-        *residual_heat(view, start),
+        *residual_heat(view, start, flies),
     ]
 
 
-def of_engine(view: EngineView, found: Found, starts: tuple[Start, ...]) -> list[Event]:
+def of_engine(
+    view: EngineView, found: Found, starts: tuple[Start, ...], aloft: Container[int] = ()
+) -> list[Event]:
     """Return the events of the rules that look beyond one attempt."""
     return [
-        *engaged_while_turning(view, found, starts),
+        *engaged_while_turning(view, found, starts, aloft),
         *burning_after_cut(view, found, starts),
-        *fuel_reintroduced(view, found, starts),
+        *fuel_reintroduced(view, found, starts, aloft),
     ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 from debrief.analysis import wording
 from debrief.analysis.attempts import Found
 from debrief.analysis.bounds import coasted
@@ -83,8 +85,13 @@ def _below_while_cranking(
     return tuple((float(a), float(b)) for a, b in rows), length, None if lowest is None else lowest[0]
 
 
-def engaged_while_turning(view: EngineView, found: Found, starts: tuple[Start, ...]) -> list[Event]:
-    """Return starter engagements above the highest Ng for it, of any run, also outside an attempt."""
+def engaged_while_turning(
+    view: EngineView, found: Found, starts: tuple[Start, ...], aloft: Container[int] = ()
+) -> list[Event]:
+    """Return starter engagements above the highest Ng for it, of any run, also outside an attempt.
+
+    Not of the starts whose number is in `aloft`: there the airflow turns the engine.
+    """
     most, ng = view.profile.start.max_engage_ng_pct, view.trace("ng")
     out: list[Event] = []
     if most is None or ng is None:
@@ -95,6 +102,8 @@ def engaged_while_turning(view: EngineView, found: Found, starts: tuple[Start, .
         if run.inferred or run.start_low_s is None:
             continue
         start = owners.get(run.start_s)
+        if start is not None and start.number in aloft:
+            continue
         value = ng.at(run.start_s)
         part = ng.values[ng.between(run.start_low_s, run.start_s)].tolist()
         least = coasted(ng, run.start_low_s, run.start_s)

@@ -6,7 +6,14 @@ from collections.abc import Mapping
 from functools import partial
 
 from debrief.analysis import wording
-from debrief.analysis.abort import abort_measures, first_cue
+from debrief.analysis.abort import (
+    abort_measures,
+    cue_measures,
+    cut_notes,
+    cuts_of,
+    first_cue,
+    judged_cut,
+)
 from debrief.analysis.attempts import Attempt, Found
 from debrief.analysis.edges import StartWindow
 from debrief.analysis.engine_view import EngineView
@@ -17,7 +24,6 @@ from debrief.analysis.later import Later
 from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import Measure, Outcome, Start, StartKind
 from debrief.analysis.start_evidence import Context, prove
-from debrief.analysis.start_reading import missing
 from debrief.analysis.start_values import fuel_period, measure_start
 from debrief.recording.model import FloatArray
 from debrief.recording.sentence import sentence
@@ -81,7 +87,8 @@ def kind_of(view: EngineView, found: Found, attempt: Attempt, airborne: FloatArr
         return "assisted_air" if in_air else "ground"
     if attempt.fuels and attempt.fuels[0].began_inside and attempt.begin_s <= 0.0:
         return "windmilling" if in_air else "ground"  # the starter may have driven it before the recording
-    ends = [f.lit_end_s for f in found.fuels if f.lit_end_s is not None and f.lit_end_s <= attempt.begin_s]
+    flames = [f for f in found.fuels if f.light_off_s is not None]
+    ends = [f.lit_end_s for f in flames if f.lit_end_s is not None and f.lit_end_s <= attempt.begin_s]
     if ends and attempt.begin_s - max(ends) <= RELIGHT_WITHIN_S:
         return "relight"
     if in_air or (speed is not None and speed > stopped):
@@ -98,9 +105,8 @@ def build_start(
     airborne: FloatArray | None,
 ) -> Start:
     """Return the reported value of the attempt of this number, without factors (they need the events)."""
-    attempt, beyond = found.attempts[number - 1], counted.following[1]
-    # The temperature counts until its end, or past it while start limits go on.
-    until = min(max(attempt.end_s, attempt.window_end_s), beyond)
+    attempt = found.attempts[number - 1]
+    until = _temperature_until(view, attempt, counted)
     periods = []
     for n, fuel in enumerate(attempt.fuels):
         stop = attempt.fuels[n + 1].on_s if n + 1 < len(attempt.fuels) else until
@@ -108,20 +114,13 @@ def build_start(
     fuel_periods = tuple(periods)
     measures = measure_start(view, attempt, fuel_periods, until, counted)
     last = attempt.last_fuel
-    cut = last if last is not None and last.off_s is not None and attempt.idle_s is None else None
-    if cut is not None and cut.light_off_s is not None and not cut.off_inferred:
-        measures.update(abort_measures(view, attempt, cut, until))
-    cue = first_cue(view, attempt, hang)
-    if cut is not None and cut.off_s is not None and not cut.off_inferred:
-        low = cut.off_s if cut.off_low_s is None else cut.off_low_s
-        if cue is None or cue.at_s > cut.off_s:
-            measures["first_cue"] = missing("s", "no cue that the profile names came before the cut")
-            measures["cue_to_cut"] = measures["first_cue"]
-        else:
-            measures["first_cue"] = Measure(cue.at_s, "s", cue.low_s, cue.high_s)
-            measures["cue_to_cut"] = Measure(
-                cut.off_s - cue.at_s, "s", max(low - cue.high_s, 0.0), cut.off_s - cue.low_s
-            )
+    cuts = cuts_of(attempt)
+    cut = judged_cut(cuts)
+    cue = None if cut is None else first_cue(view, attempt, hang, cut)
+    if cut is not None:
+        if cut.fuel.light_off_s is not None:
+            measures.update(abort_measures(view, attempt, cut))
+        measures.update(cue_measures(cut, cue))
     inferred: list[str] = []
     if attempt.starter_inferred:
         inferred.append("starter_on_s")
@@ -134,9 +133,11 @@ def build_start(
         if last.off_s is not None and attempt.idle_s is None:
             inferred.append("fuel_off_s")
     notes = [sentence("{note}", note=note) for note in attempt.notes]
-    if cue is not None and "first_cue" in measures and measures["first_cue"].value is not None:
+    if cut is not None and cue is not None:
         at = wording.clock_text(cue.at_s)
         notes.append(sentence("First cue: {cue} at {at}.", cue=cue.words, at=at))
+    if cut is not None:
+        notes += cut_notes(view, attempt, hang, cuts, cut)
     first = attempt.runs[0] if attempt.runs else None
     begins_inside = first is not None and first.start_low_s is None and not first.inferred
     if begins_inside:
@@ -189,8 +190,28 @@ def build_start(
         time_above=curve,
         notes=tuple(wording.said(note) for note in notes),
         notes_said=tuple(notes),
-        evidence=Later(partial(prove, Context(view, attempt, until, counted, cue), measures)),
+        evidence=Later(partial(prove, Context(view, attempt, until, counted, cue, cut), measures)),
     )
+
+
+def _temperature_until(view: EngineView, attempt: Attempt, counted: StartWindow) -> float:
+    """Return until when the temperature counts as the start's, [s].
+
+    Until its end, or past it while start limits go on; and a run above a start level that is under way then counts to
+    its own end, so it is the start's to there as it is in the limit's event.
+    """
+    until = min(max(attempt.end_s, attempt.window_end_s), counted.following[1])
+    itt = view.trace("itt")
+    levels = [
+        row.level
+        for limit in view.profile.limits
+        if limit.channel == "itt" and limit.when == "start" and not limit.below
+        for row in limit.allowed
+    ]
+    if itt is None or not levels:
+        return until
+    rows = counted.above(itt, min(levels)).estimate
+    return max(until, float(rows[-1, 1])) if len(rows) else until
 
 
 def _cut_time(attempt: Attempt, fuel: Fuel | None) -> float | None:

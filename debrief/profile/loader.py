@@ -35,7 +35,7 @@ _TOP_KEYS = (
     "format", "name", "aircraft", "revision", "source", "approved_data", "engines", "engine", "start",
     "starter", "abort", "factors", "flight", "max_rate", "gauges", "limits",
 )  # fmt: skip
-_START_CHOICES = {"fuel_control": ("manual", "automatic")}
+_START_CHOICES = {"fuel_control": ("manual", "automatic"), "air_starts": ("as_ground", "not_judged")}
 _START_POSITIVE = frozenset(
     ["stable_for_s", "idle_ng_pct", "light_off_within_s", "light_off_rise_c", "idle_within_s", "hung_for_s",
      "start_window_max_s", "nominal_bus_volts", "after_cut_rise_c"]

@@ -39,6 +39,7 @@ class StartRules:
     after_cut_rise_c: float | None = None
     purge_s: float | None = None
     fuel_control: Literal["manual", "automatic"] | None = None
+    air_starts: Literal["as_ground", "not_judged"] | None = None
 
 
 @dataclass(frozen=True)

@@ -121,6 +121,8 @@ def _of(rules: type) -> tuple[Field, ...]:
     for one in fields(rules):
         if one.name == "fuel_control":
             out.append(Field(one.name, "Fuel control", "choice", choices=("manual", "automatic")))
+        elif one.name == "air_starts":
+            out.append(Field(one.name, "Starts in the air", "choice", choices=("as_ground", "not_judged")))
         else:
             words, unit = key_title(one.name)
             title = f"{words[:1].upper()}{words[1:]}" + (f", {unit}" if unit else "")

@@ -101,8 +101,10 @@ def repeated(name: str, proof: Proof, recording: Recording) -> float | None:
         edges = [edge(x) for x in r]
         return sum(b - a for a, b in zip(edges[::2], edges[1::2], strict=True))
     if name == "motored_after_cut":
-        cut, edges = edge(r[0]), [edge(x) for x in r[1:]]
-        return sum(max(b - max(a, cut), 0.0) for a, b in zip(edges[::2], edges[1::2], strict=True))
+        again = [edge(x) for x in r if x.what.endswith("fuel again")] or [float("inf")]
+        cut, edges = edge(r[0]), [edge(x) for x in r[1:] if "fuel again" not in x.what]
+        pairs = zip(edges[::2], edges[1::2], strict=True)
+        return sum(max(min(b, again[0]) - max(a, cut), 0.0) for a, b in pairs)
     if name.startswith("cut_after_"):
         level = float(name.removeprefix("cut_after_"))
         assert len(r[0].index) == 2

@@ -29,11 +29,24 @@ from tests.analysis.faults import (
     judging,
     measuring,
     proofs,
+    repeated,
     rules,
     wordings,
 )
 
-MODULES = (arithmetic, beginnings, duties, edging, flying, judging, measuring, proofs, rules, wordings)
+MODULES = (
+    arithmetic,
+    beginnings,
+    duties,
+    edging,
+    flying,
+    judging,
+    measuring,
+    proofs,
+    repeated,
+    rules,
+    wordings,
+)
 PAIRS = [(check, fault) for check in CHECKS for fault in check.faults]
 
 
@@ -86,7 +99,7 @@ DETECTORS = (
     "window after abort", "run to its end", "duty: run", "duty: rest", "duty: reset", "duty: external",
     "duty: unknown source", "engaged while turning", "spike", "spike protection", "sensor sense", "bands",
     "phases", "beta in flight", "run-down", "source resistance", "verdict order", "sentence",
-    "evidence of measures",
+    "evidence of measures", "air starts", "abort: several cuts", "peak of a start",
 )  # fmt: skip
 
 

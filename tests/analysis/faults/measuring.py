@@ -19,12 +19,12 @@ HIGHER = replace(START_LIMIT, id="itt-start-2", allowed=(AllowedRow(900, 1),))
     ("abort", "abort_measures", "max(off_low - after, 0.0)", "off - first"),
     (
         "abort",
-        "abort_measures",
+        "motored_after",
         "kept += max(end - max(run.start_s, off), 0.0)",
         "kept += end - run.start_s",
     ),
-    ("abort", "abort_measures", "itt.at(released)", "itt.at(off)"),
-    ("abort", "abort_measures", "None if cut_by_edge else high", "high"),
+    ("abort", "_at_release", "itt.at(released)", "itt.at(cut.off_s)"),
+    ("abort", "motored_after", "None if cut_by_edge else high", "high"),
 )
 def the_abort_is_timed_from_each_level_to_the_cut(lab: Analysis) -> None:
     traces = normal_start() | AFTER_CUT | {
@@ -48,10 +48,10 @@ def the_abort_is_timed_from_each_level_to_the_cut(lab: Analysis) -> None:
 
 @catches(
     "first cue",
-    ("abort", "first_cue", "return min(cues, default=None)", "return max(cues, default=None)"),
+    ("abort", "first_cue", "min(cues, default=None)", "max(cues, default=None)"),
     ("abort", "first_cue", "level, key = min(levels)", "level, key = max(levels)"),
-    ("starts", "build_start", "cue.at_s > cut.off_s", "cue.at_s < cut.off_s"),
-    ("starts", "build_start", "cut.off_s - cue.at_s", "cue.at_s"),
+    ("abort", "first_cue", "cue.at_s > cut.off_s", "cue.at_s < cut.off_s"),
+    ("abort", "cue_measures", "cut.off_s - cue.at_s", "cue.at_s"),
     ("abort", "first_cue", ".negated(), -rules.min_bus_volts)", ".negated(), 0.0)"),
     ("abort", "first_cue", "(run.start_s + 1.0, end)", "(run.start_s, end)"),
     ("abort", "first_cue", "fuel.light_off_s > due", "fuel.light_off_s < due"),

@@ -348,7 +348,7 @@ def fuel_below_the_minimum_is_judged_by_its_bounds(lab: Analysis) -> None:
 @catches(
     "early fuel",
     ("fuel_rules", "early_fuel", 'sure = period.source == "fuel_on"', "sure = True"),
-    ("fuel_rules", "early_fuel", 'or start.kind == "relight"', ""),
+    ("fuel_rules", "early_fuel", "or aloft", ""),
 )
 def fuel_told_by_its_flow_is_at_most_possible(lab: Analysis) -> None:
     traces = normal_start(fuel_s=14.0) | {"fuel_flow": [(0, 0), (13.875, 0), (14, 50), (80, 50)]}
@@ -501,13 +501,13 @@ def a_rise_after_the_cut_is_burning_from_five_degrees_a_second_on(lab: Analysis)
 
 @catches(
     "fuel reintroduced",
-    ("fuel_rules", "fuel_reintroduced", "motored >= wanted", "motored > wanted"),
-    ("fuel_rules", "fuel_reintroduced", "motored >= wanted", "motored >= wanted - 1"),
-    ("fuel_rules", "fuel_reintroduced", "np.maximum(begins[low:high], before.off_s)", "begins[low:high]"),
-    ("fuel_rules", "fuel_reintroduced", "np.minimum(ends[low:high], after.on_s)", "ends[low:high]"),
+    ("fuel_rules", "fuel_returns", "motored < wanted", "motored <= wanted"),
+    ("fuel_rules", "fuel_returns", "motored < wanted", "motored < wanted - 1"),
+    ("fuel_rules", "fuel_returns", "np.maximum(begins[low:high], before.off_s)", "begins[low:high]"),
+    ("fuel_rules", "fuel_returns", "np.minimum(ends[low:high], after.on_s)", "ends[low:high]"),
     (
         "fuel_rules",
-        "fuel_reintroduced",
+        "fuel_returns",
         "if reached_idle.get(before.on_s, True):\n            continue",
         "pass",
     ),

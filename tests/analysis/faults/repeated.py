@@ -1,0 +1,126 @@
+"""Checks of starts in the air, of fuel that comes more than once, and of how far a start's peak reaches."""
+
+from __future__ import annotations
+
+from debrief.analysis.model import Start
+from tests.analysis.fault_making import Analysis, catches, close
+from tests.analysis.recording_making import normal_start
+from tests.analysis.test_air_and_repeated_starts import AS_ON_GROUND, TWICE, windmilling
+
+ASSISTED = {
+    "ng": [(0, 85), (60, 85), (90, 12), (95, 12), (99, 20), (102, 20), (142, 60), (160, 60)],
+    "starter": [(0, 0), (95, 1), (130, 0)],
+    "bus_volts": [(0, 28), (60, 28), (60.125, 24.5), (95, 24.5), (95.125, 20), (130, 24.5), (142, 28)],
+}
+
+
+@catches(
+    "air starts",
+    ("air_starts", "aloft_of", 'view.profile.start.air_starts == "as_ground"', "False"),
+    ("air_starts", "aloft_of", "airborne is not None and contains", "airborne is not None and not contains"),
+    ("air_starts", "aloft_of", 'airborne is None and start.kind == "relight"', "False"),
+    ("air_starts", "not_judged_aloft", "not was_before(period)", "was_before(period)"),
+    ("air_starts", "not_judged_aloft", "if start.number not in aloft", "if start.number in aloft"),
+    ("air_starts", "surely", "why == IN_THE_AIR", "why != IN_THE_AIR"),
+    ("fuel_rules", "residual_heat", "or aloft", ""),
+    ("fuel_rules", "fuel_reintroduced", "start.number in aloft", "start.number not in aloft"),
+    ("starter_rules", "engaged_while_turning", "start.number in aloft", "start.number not in aloft"),
+    ("assess", "_Engine.judge", "surely(aloft)", "frozenset()"),
+    ("start_open_points", "not_judged", "and not aloft and not unmoved", "and not unmoved"),
+    ("starts", "kind_of", "if f.light_off_s is not None]", "]"),
+)
+def the_rules_of_the_ground_hold_in_the_air_only_where_the_profile_says_so(lab: Analysis) -> None:
+    def found(traces: dict, **options: object) -> tuple[set[str], set[str]]:
+        a = lab.judge(traces, 160, **options)
+        return {e.reason or e.kind for e in a.events}, {p.what for p in a.not_judged}
+
+    rules = {"early_fuel", "residual_heat"}
+    points = {"Ng at fuel", "whether Ng had stabilised", "residual heat"}
+    assert found(windmilling()) == (set(), points)
+    assert found(windmilling(), profile=AS_ON_GROUND) == (rules, set())
+    assert found(windmilling(weight_on_wheels=[(0, 1)])) == (rules, set())
+    nowhere = {k: v for k, v in windmilling().items() if k != "weight_on_wheels"}
+    assert found(nowhere) == (set(), points)
+    assert found(windmilling(**ASSISTED)) == (set(), points | {"Ng at starter on"})
+    on_ground, _ = found(windmilling(**ASSISTED, weight_on_wheels=[(0, 1)]))
+    assert "engaged_while_turning" in on_ground
+    # In steps of 4 % the slope of Ng is less certain than the criterion: where that is not asked, it is not missing.
+    coarse = lab.judge(windmilling(), 160, resolution=4.0)
+    assert all(p.why.startswith("in the air") for p in coarse.not_judged)
+    # 9 s of fuel that does not light at 100 s, and fuel again 10 s later: in the air nobody motors.
+    cold = {
+        "itt": [(0, 650), (60, 650), (90, 240), (160, 100)],
+        "fuel_on": [(0, 1), (60, 0), (100, 1), (109, 0), (119, 1)],
+    }
+    events, asked = found(windmilling(**cold))
+    assert "fuel_reintroduced" not in events
+    assert "motoring between fuel cut and fuel again" in asked
+    events, _ = found(windmilling(**cold, weight_on_wheels=[(0, 1)]))
+    assert "fuel_reintroduced" in events
+    # Fuel that never lit leaves no flame to relight: 65 s after the last flame at 60 s it is a windmilling start.
+    later = cold | {"fuel_on": [(0, 1), (60, 0), (100, 1), (109, 0), (125, 1)]}
+    assert [s.kind for s in lab.judge(windmilling(**later), 160).starts] == ["relight", "windmilling"]
+
+
+def _cuts(s: Start) -> tuple[float | None, ...]:
+    names = ("cut_after_830", "first_cue", "cue_to_cut", "motored_after_cut", "itt_at_starter_release")
+    return tuple(s.measures[name].value if name in s.measures else -1.0 for name in names)
+
+
+@catches(
+    "abort: several cuts",
+    ("abort", "cuts_of", "fuel.on_s if n else attempt.begin_s", "attempt.begin_s"),
+    ("abort", "cuts_of", "off >= idle", "off < idle"),
+    ("abort", "cuts_of", "attempt.fuels[n + 1] if n + 1 < len(attempt.fuels) else None", "None"),
+    ("abort", "judged_cut", "(burnt or cuts)[-1]", "(burnt or cuts)[0]"),
+    ("abort", "judged_cut", "(burnt or cuts)[-1]", "cuts[-1]"),
+    ("abort", "motored_after", "view.end_s if run.end_s is None else run.end_s, stop", "1e9, 1e9"),
+    ("abort", "motored_after", "run.start_s + run.duration_low_s, stop_low", "1e9, 1e9"),
+    ("abort", "release_after", "if cut.again is None or e <= cut.again.on_s", ""),
+    ("abort", "first_cue", "cut.begin_s <= hang.start_s <= cut.off_s", "True"),
+    ("abort", "cut_notes", "if cut is judged", "if cut is not judged"),
+    ("abort", "cut_notes", "len(cuts) < 2", "len(cuts) < 3"),
+)
+def each_cut_is_timed_by_its_own_fuel(lab: Analysis) -> None:
+    (s,) = lab.judge(TWICE, 90).starts
+    # 830 degC at 49 s, cut at 51 s, motored to 70 s; 62 s on 160 to 120 degC in 28 s: 148.6 degC at 70 s.
+    assert all(map(close, _cuts(s), (2.0, 49.0, 2.0, 19.0, 160 - 40 * 8 / 28)))
+    assert "The cut at 0:29.0 came 3.0 s (2.8 to 3.0) after its first cue" in s.notes[-1]
+    assert "motored for 16.0 s (15.9 to 16.1)" in s.notes[-1]
+    # The second fuel does not light: the first is the last that burned.
+    cold = {"itt": [(0, 15), (23, 15), (24, 630), (28, 1030), (29, 1030), (40, 170), (90, 120)]}
+    (s,) = lab.judge(TWICE | cold, 90).starts
+    assert all(map(close, _cuts(s)[:4], (3.0, 26.0, 3.0, 16.0)))
+    assert (s.measures["motored_after_cut"].low, _cuts(s)[4]) == (15.875, None)
+    # The second fuel reaches idle, and hung from 50 s on before: no cue of the first cut.
+    second = {
+        "ng": [(0, 0), (10, 0), (17, 20), (23, 20), (29, 30), (34, 21), (46, 21), (50, 30), (60, 30.2), (80, 60), (99, 60)],
+        "itt": [(0, 15), (23, 15), (24, 630), (29, 700), (40, 170), (46, 150), (50, 560), (55, 700), (80, 560), (99, 540)],
+        "fuel_on": [(0, 0), (22, 1), (29, 0), (45, 1)],
+    }  # fmt: skip
+    (s,) = lab.judge(TWICE | second, 99).starts
+    assert s.outcome == "completed"
+    assert (_cuts(s)[1], _cuts(s)[3]) == (None, 16.0)
+    # A hang of the first fuel, which stood at 20 % until it was cut, is no cue of the second cut.
+    stood = {
+        "ng": [(0, 0), (10, 0), (17, 20), (70, 20), (82, 0)],
+        "fuel_on": [(0, 0), (22, 1), (36, 0), (45, 1), (51, 0)],
+    }
+    (s,) = lab.judge(TWICE | stood, 90).starts
+    assert (s.outcome, _cuts(s)[1]) == ("hung", 49.0)
+    # A cut at idle is a shutdown, and no abort.
+    shut = normal_start() | {"fuel_on": [(0, 0), (22, 1), (70, 0)]}
+    assert "first_cue" not in lab.judge(shut).starts[0].measures
+
+
+@catches(
+    "peak of a start",
+    ("starts", "_temperature_until", "max(until, float(rows[-1, 1]))", "until"),
+    ("starts", "_temperature_until", "counted.above(itt, min(levels))", "counted.above(itt, max(levels))"),
+)
+def the_peak_reaches_as_far_as_the_run_that_counts(lab: Analysis) -> None:
+    # Idle at 47.03 s on the way up through 830 degC: 900 degC at 50 s, below 830 again at 60 s.
+    itt = [(0, 15), (23, 15), (26, 560), (40, 760), (45, 840), (50, 900), (60, 830), (65, 600), (80, 540)]
+    (s,) = lab.judge(normal_start() | {"itt": itt}).starts
+    assert (s.peak_itt_c, s.peak_itt_s, s.measures["peak_itt"].value) == (900.0, 50.0, 900.0)
+    assert s.fuel_periods[-1].peak_itt_c == 900.0
