@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -13,7 +13,7 @@ from debrief.analysis.air_starts import aloft_of, not_judged_aloft, surely
 from debrief.analysis.attempts import Found, find_attempts, start_windows
 from debrief.analysis.duty import duty_events
 from debrief.analysis.edges import Edges, air_window
-from debrief.analysis.engine_view import EngineView
+from debrief.analysis.engine_view import EngineView, go_on
 from debrief.analysis.factors import factors_of, is_bad
 from debrief.analysis.flight import beta_in_flight, flight_measures
 from debrief.analysis.flight_evidence import prove_flight
@@ -49,14 +49,16 @@ AFTER_PEAK_S = 10.0
 class _Engine:
     """Everything found for one engine, before the engines are put together."""
 
-    def __init__(self, recording: Recording, profile: EngineProfile, engine: int) -> None:
+    def __init__(
+        self, recording: Recording, profile: EngineProfile, engine: int, between: Callable[[], None]
+    ) -> None:
         self.events: list[Event] = []
         self.limits: list[LimitResult] = []
         self.open_points: list[NotJudged] = []
         self.quality: list[QualityFlag] = []
         self.measures: dict[str, Measure] = {}
         self.evidence: Mapping[str, MeasureEvidence] = {}
-        rough = EngineView(recording, profile, engine)
+        rough = EngineView(recording, profile, engine, between=between)
         # Starts are found twice: the gap limit is shorter inside a start, and where the starts are is
         # known only after the first look.
         first = find_attempts(rough, began_running(rough))
@@ -145,7 +147,10 @@ class _Engine:
 
 
 def assess(
-    recording: Recording, profile: EngineProfile | None, earlier_runs: Sequence[StarterRun] = ()
+    recording: Recording,
+    profile: EngineProfile | None,
+    earlier_runs: Sequence[StarterRun] = (),
+    between: Callable[[], None] = go_on,
 ) -> Assessment:
     """Return what happened, what was exceeded, and what could not be judged.
 
@@ -158,6 +163,8 @@ def assess(
     earlier_runs : sequence of StarterRun
         Starter runs before the recording (negative times), known from history or from the user. Empty
         means unknown: the rest before the first run is then not judged.
+    between : callable, optional
+        Called now and then; what it raises ends the assessment, as when nobody waits for it any more.
 
     Returns
     -------
@@ -174,12 +181,17 @@ def assess(
     # Values no engine has (1e300 from a broken recorder) overflow quietly: what follows is not finite, and
     # nothing is exceeded or measured by it.
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        return _assess(recording, profile, context)
+        return _assess(recording, profile, context, between)
 
 
-def _assess(recording: Recording, profile: EngineProfile, context: tuple[StarterRun, ...]) -> Assessment:
+def _assess(
+    recording: Recording,
+    profile: EngineProfile,
+    context: tuple[StarterRun, ...],
+    between: Callable[[], None],
+) -> Assessment:
     scaled = profile.apply(recording)
-    engines = [_Engine(scaled, profile, number) for number in scaled.engines]
+    engines = [_Engine(scaled, profile, number, between) for number in scaled.engines]
     for engine in engines:
         engine.judge(context)
     events = sorted((e for g in engines for e in g.events), key=lambda e: (e.start_s, e.engine, e.kind))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -15,9 +16,16 @@ from debrief.profile.model import EngineProfile
 from debrief.recording.model import CANONICAL, Channel, FloatArray, Recording, base_name
 
 
+def go_on() -> None:
+    """Do nothing between two parts of the work."""
+
+
 @dataclass(eq=False)
 class EngineView:
     """The channels of one engine.
+
+    `between` is called whenever a trace is asked for, that is before all that takes long; what it raises ends
+    the work.
 
     A channel whose unit is not the canonical one (rpm without a reference) is listed in `unscaled` and
     treated as not recorded, since no limit in percent can be judged on it.
@@ -30,6 +38,7 @@ class EngineView:
     _traces: dict[str, Trace] = field(default_factory=dict)
     _gaps: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
     _channels: dict[str, Channel | None] = field(default_factory=dict)
+    between: Callable[[], None] = go_on
 
     def channel(self, name: str) -> Channel | None:
         """Return the channel of this engine in its canonical unit, or None."""
@@ -55,6 +64,7 @@ class EngineView:
 
     def trace(self, name: str) -> Trace | None:
         """Return the trace of the channel, made once, or None where it was not recorded."""
+        self.between()
         found = self._traces.get(name)
         if found is None:
             channel = self.channel(name)
@@ -68,7 +78,7 @@ class EngineView:
 
         Traces in which it makes none are kept, with what was worked out for them.
         """
-        view = EngineView(self.recording, self.profile, self.engine, windows)
+        view = EngineView(self.recording, self.profile, self.engine, windows, between=self.between)
         clocks = {id(c.time_s): c.time_s for c in self.recording.channels.values()}
         same = {k for k, t in clocks.items() if np.array_equal(view.gaps(t), self.gaps(t))}
         if len(same) == len(clocks):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from os import PathLike
 from typing import TYPE_CHECKING
@@ -107,9 +107,12 @@ def profile_of(recording: Recording, named: str | None) -> EngineProfile | None:
 
 
 def assess_recording(
-    recording: Recording, choices: Choices = Choices(), known_runs: Sequence[StarterRun] = ()
+    recording: Recording,
+    choices: Choices = Choices(),
+    known_runs: Sequence[StarterRun] = (),
+    between: Callable[[], None] = lambda: None,
 ) -> Assessment:
-    """Return the assessment of a recording.
+    """Return the assessment of a recording; `between` is called now and then, and what it raises ends it.
 
     Earlier starter runs come from the best that is known: `known_runs` (the history), else what the user
     says, else what the file's preamble says.
@@ -117,7 +120,8 @@ def assess_recording(
     earlier: Sequence[StarterRun] = known_runs
     if not earlier and choices.starter_rest_s is not None:
         earlier = rest_before(choices.starter_rest_s)
-    return assess(recording, profile_of(recording, choices.profile), earlier or earlier_runs(recording))
+    profile = profile_of(recording, choices.profile)
+    return assess(recording, profile, earlier or earlier_runs(recording), between)
 
 
 def assess_file(path: str | PathLike[str], choices: Choices = Choices()) -> Assessment:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from debrief.recording.model import Recording
 from debrief.recording.shown_units import ShownUnits
 from debrief.session import assessing
+from debrief.session.apart import apart
 from debrief.session.assessing import Choices
 from debrief.session.definitions import definition_of
 from debrief.session.session import Session, prepare
@@ -69,10 +71,9 @@ def assess_recording(
 ) -> Generator[Progress, None, Session]:
     """Assess a recording that is already read; yields its progress and returns the session."""
     choices = choices if choices is not None else Choices()
-    yield Progress("Assessing", 0.75)
-    assessment = assessing.assess_recording(recording, choices)
-    yield Progress("Preparing the picture", 0.9)
-    prepared = prepare(assessment)
+    assess = partial(assessing.assess_recording, recording, choices, ())
+    assessment = yield from apart(assess, Progress("Assessing", 0.75))
+    prepared = yield from apart(partial(prepare, assessment, 1), Progress("Preparing the picture", 0.9))
     # Read here, once, and not when the first view asks for a title.
     definition_of("")
     yield Progress("Ready", 1.0)
@@ -81,8 +82,8 @@ def assess_recording(
 
 def show_engine(session: Session, engine: int) -> Generator[Progress, None, Session]:
     """Prepare the views of another engine of an open recording; yields its progress."""
-    yield Progress(f"Preparing engine {engine}")
-    prepared = prepare(session.assessment, engine)
+    work = partial(prepare, session.assessment, engine)
+    prepared = yield from apart(work, Progress(f"Preparing engine {engine}"))
     return Session(
         session.path,
         session.assessment,
@@ -101,11 +102,12 @@ def show_units(session: Session, units: ShownUnits) -> Generator[Progress, None,
     shown = in_units(session.assessment.canonical, units)
     if shown.units == session.assessment.units:
         return session
-    yield Progress("Preparing the units")
+    work = partial(prepare, shown, session.engine)
+    prepared = yield from apart(work, Progress("Preparing the units"))
     out = Session(
         session.path,
         shown,
-        prepare(shown, session.engine),
+        prepared,
         engine=session.engine,
         source=session.source,
         choices=session.choices,

@@ -44,16 +44,20 @@ class Prepared:
     """Samples a second of the densest channel, [Hz]."""
 
 
-def prepare(assessment: Assessment, engine: int = 1) -> Prepared:
-    """Return everything the views draw of an assessment. Takes a moment for a long recording."""
+def prepare(assessment: Assessment, engine: int = 1, between: Callable[[], None] = lambda: None) -> Prepared:
+    """Return everything the views draw of an assessment. Takes a moment for a long recording.
+
+    `between` is called between the lanes; what it raises ends the work.
+    """
     shown = instruments(assessment, engine)
     by_name = {instrument.name: instrument for instrument in shown}
-    lanes = tuple(
-        lane_data(assessment, plan, by_name.get(plan.name) or Instrument(assessment, plan.name, engine))
-        for plan in standard_lanes(assessment, engine)
-    )
+    lanes = []
+    for plan in standard_lanes(assessment, engine):
+        between()
+        instrument = by_name.get(plan.name) or Instrument(assessment, plan.name, engine)
+        lanes.append(lane_data(assessment, plan, instrument))
     return Prepared(
-        lanes=lanes,
+        lanes=tuple(lanes),
         instruments=shown,
         story=story(assessment),
         spans=event_spans(assessment, engine),
