@@ -21,6 +21,7 @@ from debrief.session.wording import channel_symbol, unit_words
 
 _BEGIN_DEG = 225.0
 _SWEEP_DEG = 270.0
+_LEAST_DIGITS = 10.0
 
 
 class GaugeWidget(InstrumentWidget):
@@ -176,7 +177,11 @@ class GaugeWidget(InstrumentWidget):
         theme = self._theme
         text = self.words
         plain_words = self._reading.value is None
-        size = 12 if plain_words else min(26 if self._large else 18, radius / theme.scale * 0.36)
+        size = (
+            12
+            if plain_words
+            else min(26 if self._large else 18, max(_LEAST_DIGITS, radius / theme.scale * 0.36))
+        )
         font = theme.font(size, bold=not plain_words)
         metrics = theme.metrics(size, bold=not plain_words)
         box_width = metrics.horizontalAdvance(text) + theme.px(10)

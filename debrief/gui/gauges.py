@@ -144,7 +144,7 @@ class GaugePanel(QWidget):
     def minimumSizeHint(self) -> QSize:
         """Return the room for the large gauge, two rows of small ones and the switches."""
         theme = self._theme
-        return QSize(180, theme.px(150 + 2 * 96 + 20) + self._switches.sizeHint().height())
+        return QSize(180, theme.px(122 + 2 * 78 + 12) + self._switches.sizeHint().height())
 
     @Slot()
     def _session_changed(self) -> None:

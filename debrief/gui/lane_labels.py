@@ -164,6 +164,9 @@ class Labels(Layer):
             if left + before + width > rect.right() - 6 and left > rect.left() + _GRIP:
                 left, top = rect.left() + _GRIP, top + height
                 before = 14 if sign else 0
+            # A moment's dotted line, or the tint of a finding, does not run through the name.
+            box = Box(left + before - (14 if sign else 0), top, width + (14 if sign else 0), height)
+            self._paint_ground(painter, lane, box)
             if sign:
                 draw_sign(painter, sign, left + before - 8, top + height / 2, theme, role)
             painter.setFont(theme.font(size, bold=bold))
@@ -318,7 +321,7 @@ class Labels(Layer):
             centre = (edges[0] + edges[1]) / 2
             left = min(max(centre - width / 2, rect.left() + 4), rect.right() - width - 4)
             # Below the trace there is room where a limit was passed upwards; the top comes last.
-            rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(1 if crowded else 4)]
+            rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(2 if crowded else 4)]
             rows.append(rect.top() + theme.px(26))
             lefts = [left]
             if edges[1] - edges[0] < width:

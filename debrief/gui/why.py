@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
 
 from PySide6.QtCore import Qt, QUrl, Signal, Slot
@@ -24,6 +25,8 @@ from debrief.session.wording import (
 )
 
 _MOST_SAMPLES = 24
+_UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|mΩ|[a-zA-Z]{1,3}(?:/h|/s|/min)?)(?![\w/]))")
+"""Between a number and a short word such as its unit: no line ends there."""
 LINK = "definition:"
 """Links that begin so lead to the page of definitions: group and name of the entry follow."""
 
@@ -121,8 +124,11 @@ def _event_html(session: Session, event: Event) -> str:
     if event.levels:
         lines.append(_levels_html(event))
     if event.band:
-        action = f": {escape(event.band_action)}" if event.band_action else ""
-        lines.append(f"<p>Band {escape(event.band)}{action} (profile text, confirm in the manual)</p>")
+        if event.band_action:
+            told = f"Band {escape(event.band)}: {escape(event.band_action)} (profile text, confirm in the manual)"
+        else:
+            told = f"Band of the profile's chart: {escape(event.band)}"
+        lines.append(f"<p>{told}</p>")
     if evidence is not None and evidence.times_s:
         lines.append(_samples_html(event))
     return "".join(lines)
@@ -166,8 +172,12 @@ class TextDialog(QDialog):
         column = QVBoxLayout(self)
         self.text = QTextBrowser()
         self.text.setAccessibleName(name or title)
-        self.text.setHtml(html)
+        self.text.setHtml(_UNIT.sub("\N{NO-BREAK SPACE}", html))
         column.addWidget(self.text)
+        # A few words need no large window.
+        document = self.text.document().clone(self)
+        document.setTextWidth(self.width() - theme.px(60))
+        self.resize(self.width(), min(self.height(), int(document.size().height()) + theme.px(96)))
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         buttons.rejected.connect(self.close)
         column.addWidget(buttons)
