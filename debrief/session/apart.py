@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Generator
+from functools import partial
 from typing import Generic, TypeVar
 
 Told = TypeVar("Told")
@@ -19,17 +20,17 @@ class _BrokenOff(Exception):
 class _Work(threading.Thread, Generic[Made]):
     """Does the work, and keeps what it made or what went wrong."""
 
-    def __init__(self, work: Callable[[Callable[[], None]], Made]) -> None:
+    def __init__(self, work: Callable[[Callable[[], None]], Made], stopped: threading.Event) -> None:
         super().__init__(name="apart")
         self._work = work
-        self._stopped = threading.Event()
+        self._stopped = stopped
         self.ended = threading.Event()
         self.made: list[Made] = []
         self.error: BaseException | None = None
 
     def run(self) -> None:
         try:
-            self.made.append(self._work(self._between))
+            self.made.append(self._work(partial(_between, self._stopped)))
         except _BrokenOff:
             pass
         except BaseException as error:
@@ -38,15 +39,15 @@ class _Work(threading.Thread, Generic[Made]):
         finally:
             self.ended.set()
 
-    def _between(self) -> None:
-        # What was made may call it later, when it works out a part that was left for then.
-        if self._stopped.is_set() and not self.ended.is_set():
-            raise _BrokenOff
 
-    def stop(self) -> None:
-        """Break off at the next call of `between`, and wait for that."""
-        self._stopped.set()
-        self.join()
+def _between(stopped: threading.Event) -> None:
+    """Raise when nobody waits any more.
+
+    What was made may go on calling it when it works out a part that was left for later: it knows nothing of the
+    thread, so that a recording is freed when it is closed.
+    """
+    if stopped.is_set():
+        raise _BrokenOff
 
 
 def apart(work: Callable[[Callable[[], None]], Made], told: Told) -> Generator[Told, None, Made]:
@@ -65,14 +66,18 @@ def apart(work: Callable[[Callable[[], None]], Made], told: Told) -> Generator[T
     BaseException
         What the work raised.
     """
-    thread = _Work(work)
+    stopped = threading.Event()
+    thread = _Work(work, stopped)
     thread.start()
     try:
         yield told
         while not thread.ended.wait(_LOOK_S):
             yield told
+    except BaseException:
+        stopped.set()
+        raise
     finally:
-        thread.stop()
+        thread.join()
     if thread.error is not None:
         raise thread.error
-    return thread.made[0]
+    return thread.made.pop()
