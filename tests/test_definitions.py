@@ -12,11 +12,9 @@ from typing import get_args
 
 import pytest
 
-from debrief.analysis import assess, wording
+from debrief.analysis import wording
 from debrief.analysis.model import Assessment, Event, LimitResult, Outcome, Start, StartKind, Verdict
 from debrief.history.measures import ADJUSTED_PEAK
-from debrief.profile import find
-from debrief.recording import read
 from debrief.session.definitions import (
     GROUPS,
     MEASURE,
@@ -26,9 +24,9 @@ from debrief.session.definitions import (
     parse,
     source_text,
 )
+from tests.demo_assessing import DEMOS, assessed
 
 ROOT = Path(__file__).parents[1]
-DEMO = sorted((ROOT / "demo_flights").glob("*.csv"))
 CODE = [*(ROOT / "debrief" / "analysis").glob("*.py"), *(ROOT / "debrief" / "recording").glob("*.py")]
 
 
@@ -89,19 +87,14 @@ def measure_literals() -> frozenset[str]:
 
 
 @cache
-def assessed() -> tuple[Assessment, ...]:
-    out = []
-    for path in DEMO:
-        recording = read(path)
-        assert recording.profile_name is not None
-        out.append(assess(recording, find(recording.profile_name)))
-    return tuple(out)
+def all_assessed() -> tuple[Assessment, ...]:
+    return tuple(map(assessed, DEMOS))
 
 
 def test_the_demo_flights_report_nothing_that_has_no_entry():
     missing: set[tuple[str, str]] = set()
     kinds: set[str] = set()
-    for a in assessed():
+    for a in all_assessed():
         for start in a.starts:
             wanted = [(name, MEASURE) for name in start.measures]
             wanted += [(f.kind, "factor") for f in start.factors]

@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from debrief.analysis import assess
 from debrief.analysis.model import Assessment, Event, LevelResult
-from debrief.profile import find
 from debrief.profile.model import Limit
-from debrief.recording import read
+from tests.demo_assessing import DEMOS, assessed
 
-DEMO = sorted((Path(__file__).parents[2] / "demo_flights").glob("*.csv"))
 STEP_S = 0.001
-
-
-@cache
-def assessed(path: Path) -> Assessment:
-    recording = read(path)
-    assert recording.profile_name is not None
-    return assess(recording, find(recording.profile_name))
 
 
 def counted_s(a: Assessment, event: Event, limit: Limit, level: LevelResult) -> float:
@@ -51,7 +40,7 @@ def counted_s(a: Assessment, event: Event, limit: Limit, level: LevelResult) -> 
     return total
 
 
-@pytest.mark.parametrize("path", DEMO, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_each_duration_is_that_of_counting_and_lies_between_its_bounds(path: Path) -> None:
     a = assessed(path)
     assert a.profile is not None
@@ -64,7 +53,7 @@ def test_each_duration_is_that_of_counting_and_lies_between_its_bounds(path: Pat
             assert level.duration_high_s is None or level.duration_s <= level.duration_high_s + 1e-9
 
 
-@pytest.mark.parametrize("path", DEMO, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_the_edges_of_each_window_lie_between_their_bounds(path: Path) -> None:
     seen = 0
     for result in assessed(path).limits:
@@ -75,7 +64,7 @@ def test_the_edges_of_each_window_lie_between_their_bounds(path: Path) -> None:
     assert seen
 
 
-@pytest.mark.parametrize("path", DEMO, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_the_peak_and_ng_at_fuel_of_each_start_are_read_off_the_samples(path: Path) -> None:
     a = assessed(path)
     itt, ng = a.recording.channels["itt"], a.recording.channels["ng"]
@@ -88,4 +77,4 @@ def test_the_peak_and_ng_at_fuel_of_each_start_are_read_off_the_samples(path: Pa
 
 
 def test_the_demo_flights_pass_levels_so_that_something_was_counted() -> None:
-    assert sum(len(e.levels) for path in DEMO for e in assessed(path).events) >= 15
+    assert sum(len(e.levels) for path in DEMOS for e in assessed(path).events) >= 15

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import pytest
@@ -10,19 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from debrief.analysis import assess
-from debrief.analysis.model import Assessment, Start
-from debrief.session.assessing import assess_file
+from debrief.analysis.model import Start
 from tests.analysis.recording_making import PROFILE, normal_start, recording
 from tests.analysis.repeating import repeated, repeated_of_flight
+from tests.demo_assessing import DEMOS, assessed
 
-DEMOS = sorted((Path(__file__).parents[2] / "demo_flights").glob("*.csv"))
 BY_OTHER_MEANS = {"source_resistance", "density_altitude", "light_off_to_idle", "first_cue", "cue_to_cut"}
 """Repeated where they are tested for themselves; here their samples are looked at."""
-
-
-@cache
-def assessed(path: Path) -> Assessment:
-    return assess_file(path)
 
 
 def known(start: Start) -> list[str]:

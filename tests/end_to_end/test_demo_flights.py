@@ -16,6 +16,7 @@ from debrief.analysis import assess
 from debrief.analysis.model import Assessment, Start, StarterRun
 from debrief.profile.loader import find
 from debrief.recording.reader import read
+from tests.demo_assessing import assessed
 
 FLIGHTS = Path(__file__).resolve().parents[2] / "demo_flights"
 EXPECTED = tomllib.loads((FLIGHTS / "expected.toml").read_text(encoding="utf-8"))
@@ -24,11 +25,8 @@ BY_FILE = {flight["file"]: flight for flight in EXPECTED["flight"]}
 FILES = sorted(BY_FILE)
 
 
-@cache
 def assessment(file: str) -> Assessment:
-    recording = read(FLIGHTS / file)
-    assert recording.profile_name is not None
-    return assess(recording, find(recording.profile_name))
+    return assessed(FLIGHTS / file)
 
 
 @cache

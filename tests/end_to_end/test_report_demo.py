@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import jsonschema
@@ -15,9 +16,6 @@ import pypdf
 import pytest
 from PySide6.QtGui import QImage
 
-from debrief.analysis import Assessment, assess
-from debrief.profile.loader import find
-from debrief.recording import read
 from debrief.report.blocks import LaneChart
 from debrief.report.content import build
 from debrief.report.layout import lay_out
@@ -27,6 +25,7 @@ from debrief.report.write import pdf
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
 from debrief.session.wording import beside, clock_text, duration_text, value_text
+from tests.demo_assessing import assessed
 from tests.report.archive_checks import archive_faults
 from tests.report.page_checks import faults, filled, struck
 from tests.report.vector_reading import drawn_peak
@@ -38,10 +37,9 @@ AFTER_A_NUMBER = tuple("0123456789:")
 HIDDEN = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM", "XDG_RUNTIME_DIR")
 
 
-def assessed(path: Path) -> Assessment:
-    recording = read(path)
-    assert recording.profile_name is not None
-    return assess(recording, find(recording.profile_name))
+@cache
+def paper(path: Path) -> bytes:
+    return pdf(assessed(path), ReportOptions())
 
 
 def headless(*arguments: str | Path, cwd: Path) -> subprocess.CompletedProcess[str]:
@@ -74,7 +72,7 @@ def test_the_document_of_every_demo_flight_is_described_by_the_schema(path: Path
 def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: Path) -> None:
     assessment = assessed(path)
     document = assessment_document(assessment)
-    reader = pypdf.PdfReader(io.BytesIO(pdf(assessment, ReportOptions())))
+    reader = pypdf.PdfReader(io.BytesIO(paper(path)))
     text = " ".join(" ".join(page.extract_text().split()) for page in reader.pages)
 
     places = [at for at, character in enumerate(text) if not character.isspace()]
@@ -131,7 +129,7 @@ def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: P
 def test_the_paper_of_every_demo_flight_is_an_archive_file_and_its_curves_hold_the_peaks(path: Path) -> None:
     """The peak is read back from the vectors, within half a percent of the axis."""
     assessment = assessed(path)
-    data = pdf(assessment, ReportOptions())
+    data = paper(path)
     assert archive_faults(data) == []
     assert len(data) < 600_000
     for section in build(assessment, ReportOptions()).sections:

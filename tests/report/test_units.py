@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import fields, is_dataclass
-from pathlib import Path
 
 import pypdf
 import pytest
@@ -15,10 +14,9 @@ from debrief.recording.shown_units import parse_units
 from debrief.report.content import build
 from debrief.report.options import ReportOptions
 from debrief.report.write import write_pdf
-from debrief.session.assessing import assess_file
 from debrief.session.shown import in_units
+from tests.demo_assessing import DEMOS, assessed
 
-DEMOS = sorted((Path(__file__).parents[2] / "demo_flights").glob("*.csv"))
 FAHRENHEIT = parse_units("degF,bar,lb/h,m,km/h")
 
 
@@ -36,7 +34,7 @@ def strings(value: object) -> list[str]:
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 @pytest.mark.parametrize("reader", ["pilot", "student", "technician"])
 def test_no_text_of_the_paper_is_in_degc_but_what_quotes_the_file_or_the_profile(path, reader):
-    canonical = assess_file(path)
+    canonical = assessed(path)
     content = build(in_units(canonical, FAHRENHEIT), ReportOptions(reader=reader))
     quoted = [canonical.profile.source]
     quoted += [band.action for limit in canonical.profile.limits for band in limit.bands]
@@ -46,13 +44,13 @@ def test_no_text_of_the_paper_is_in_degc_but_what_quotes_the_file_or_the_profile
             text = text.replace(words, "")
         # A column's own unit stands before an arrow: "°C -> °F".
         text = re.sub(r"\S+ → ", "", text)
-        if "are computed in" in text:
+        if "data, exact limits and verdict are in" in text:
             continue
         assert not re.search(r"°C|(?<=\d) (?:psi|kg/h|kt|ft)\b", text), text
 
 
 def test_the_numbers_of_the_paper_are_those_of_the_data_converted(tmp_path):
-    canonical = assess_file(next(path for path in DEMOS if path.stem.startswith("05_")))
+    canonical = assessed(next(path for path in DEMOS if path.stem.startswith("05_")))
     write_pdf(in_units(canonical, FAHRENHEIT), tmp_path / "f.pdf", reader="technician")
     text = "".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "f.pdf").pages)
     text = " ".join(text.split())
@@ -66,7 +64,7 @@ def test_the_numbers_of_the_paper_are_those_of_the_data_converted(tmp_path):
     for event in canonical.events:
         if event.unit == "degC" and event.level is not None:
             assert f"{event.level * 1.8 + 32:g} °F" in text
-    assert "computed in °C" in text
+    assert "exact limits and verdict are in °C" in text
 
 
 def test_the_command_line_takes_units_for_what_is_read_by_people_only(tmp_path, capsys):

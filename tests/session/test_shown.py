@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 
 import pytest
 
 from debrief.recording.shown_units import AS_COMPUTED, parse_units
 from debrief.report.text import assessment_text
-from debrief.session.assessing import assess_file
 from debrief.session.definitions import definition_of, level_name, level_of, measure_title
 from debrief.session.document import assessment_document
 from debrief.session.shown import in_units
 from debrief.session.story import story
 from debrief.session.why import measure_why
+from tests.demo_assessing import DEMOS, assessed
 
-DEMOS = sorted((Path(__file__).parents[2] / "demo_flights").glob("*.csv"))
 FOREIGN = parse_units("degF,bar,lb/h,m,km/h")
 RISES = {"burning_after_cut"}
 
 
 @pytest.fixture(scope="module", params=DEMOS, ids=lambda path: path.stem)
 def pair(request):
-    canonical = assess_file(request.param)
+    canonical = assessed(request.param)
     return canonical, in_units(canonical, FOREIGN)
 
 

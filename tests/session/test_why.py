@@ -13,16 +13,16 @@ from debrief.analysis.model import Measure
 from debrief.report.blocks import Table
 from debrief.report.content_flight import summary_section
 from debrief.report.measures import flight_rows
-from debrief.session.assessing import assess_file
 from debrief.session.why import factor_why, flight_whys, measure_why, value_and_bounds
 from debrief.session.wording import length_text, long_time_text
+from tests.demo_assessing import assessed
 
 DEMOS = Path(__file__).parents[2] / "demo_flights"
 
 
 @pytest.fixture(scope="module")
 def hot():
-    return assess_file(DEMOS / "05_hot_start_aborted_motored.csv")
+    return assessed(DEMOS / "05_hot_start_aborted_motored.csv")
 
 
 def test_a_crossing_is_told_with_the_samples_on_both_sides_and_the_limits_line(hot):
@@ -50,7 +50,7 @@ def test_a_measure_without_a_value_says_why_and_keeps_its_rule(hot):
 
 def test_every_measure_of_every_demo_has_a_rule_a_source_and_an_entry():
     for path in sorted(DEMOS.glob("*.csv")):
-        assessment = assess_file(path)
+        assessment = assessed(path)
         for start in assessment.starts:
             for name in start.measures:
                 why = measure_why(assessment, start, name)
@@ -61,7 +61,7 @@ def test_every_measure_of_every_demo_has_a_rule_a_source_and_an_entry():
 
 
 def test_a_factor_is_told_with_the_samples_of_its_measure_and_the_line_of_its_reference():
-    assessment = assess_file(DEMOS / "17_everything_against_it.csv")
+    assessment = assessed(DEMOS / "17_everything_against_it.csv")
     start = assessment.starts[0]
     wind = next(factor for factor in start.factors if factor.kind == "tailwind")
     why = factor_why(assessment, start, wind)
@@ -73,7 +73,7 @@ def test_a_factor_is_told_with_the_samples_of_its_measure_and_the_line_of_its_re
 
 
 def test_the_measures_of_the_flight_are_told_with_their_samples():
-    assessment = assess_file(DEMOS / "12_flight_overtemperature_in_climb.csv")
+    assessment = assessed(DEMOS / "12_flight_overtemperature_in_climb.csv")
     whys = {why.name: why for why in flight_whys(assessment)}
     assert set(whys) == {name for name, one in assessment.flight_measures.items() if one.value is not None}
     for why in whys.values():
@@ -90,7 +90,7 @@ def test_the_measures_of_the_flight_are_told_with_their_samples():
 
 
 def test_the_technicians_paper_says_what_the_measures_of_the_flight_were_read_from_and_no_other():
-    assessment = assess_file(DEMOS / "12_flight_overtemperature_in_climb.csv")
+    assessment = assessed(DEMOS / "12_flight_overtemperature_in_climb.csv")
     for reader, told in (("technician", True), ("pilot", False), ("student", False)):
         section = summary_section(assessment, reader)
         assert section is not None
