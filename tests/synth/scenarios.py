@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from debrief.synth.flight import Simulation, simulate
 from debrief.synth.scenario import Scenario
@@ -57,5 +59,17 @@ def scenario(folder: Path, body: str = START, **options: object) -> Scenario:
     return read_scenario(path)
 
 
-def run(folder: Path, body: str = START, **options: object) -> Simulation:
-    return simulate(scenario(folder, body, **options))
+def run(body: str = START, **options: object) -> Simulation:
+    """Return what the scenario gives; each is simulated once, and its states can only be read."""
+    return _simulated(text(body, **options))  # type: ignore[arg-type]
+
+
+@lru_cache(maxsize=8)  # ten to twenty megabytes each
+def _simulated(content: str) -> Simulation:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "scenario.toml"
+        path.write_text(content, encoding="utf-8")
+        simulation = simulate(read_scenario(path))
+    for states in (simulation.time_s, *simulation.states.values()):
+        states.flags.writeable = False
+    return simulation

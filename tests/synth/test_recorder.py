@@ -142,7 +142,7 @@ def test_words_and_units_are_those_of_the_scenario(tmp_path: Path) -> None:
 
 
 def test_values_are_multiples_of_the_resolution_near_the_state(tmp_path: Path) -> None:
-    simulation = run(tmp_path, duration_s=30.0)
+    simulation = run(duration_s=30.0)
     _, rows = write(tmp_path, text(duration_s=30.0))
     times = np.array([float(row[0]) for row in rows[1:]])
     for position, name, resolution, noise in ((1, "ng", 0.1, 0.03), (2, "itt", 1.0, 0.3)):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -55,8 +54,8 @@ def test_edges_rebuild_the_stretches(bits: list[bool]) -> None:
     assert rebuilt == bits
 
 
-def test_the_truth_of_a_start_equals_a_plain_reading_of_the_states(tmp_path: Path) -> None:
-    simulation = run(tmp_path, START, duration_s=70.0, head=LEVELS)
+def test_the_truth_of_a_start_equals_a_plain_reading_of_the_states() -> None:
+    simulation = run(START, duration_s=70.0, head=LEVELS)
     states = simulation.states
     truth = truth_of(simulation)
     (start,) = truth["starts"]
@@ -82,12 +81,12 @@ def test_the_truth_of_a_start_equals_a_plain_reading_of_the_states(tmp_path: Pat
     assert running["total_s"] == pytest.approx(brute(states["itt"][idle:].tolist(), 560.0, False)[0])
 
 
-def test_an_attempt_ends_where_the_next_begins(tmp_path: Path) -> None:
+def test_an_attempt_ends_where_the_next_begins() -> None:
     body = "".join(
         f'[[actions]]\nat_s = {at}\nstarter = "{value}"\n'
         for at, value in ((5, "on"), (15, "off"), (45, "on"), (52, "off"))
     )
-    truth = truth_of(run(tmp_path, body, duration_s=60.0))
+    truth = truth_of(run(body, duration_s=60.0))
     assert [s["starter_on_s"] for s in truth["starts"]] == [5.0, 45.0]
     assert [s["starter_off_s"] for s in truth["starts"]] == [15.0, 52.0]
     assert truth["starts"][0]["end_s"] == 45.0
