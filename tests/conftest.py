@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import itertools
 import os
 import sys
 import threading
@@ -35,10 +36,18 @@ _KNOWN: dict[int, weakref.ref[object]] = {}
 """The pools, threads and timers met so far, by identity; they are looked at again after each test."""
 
 
+@pytest.fixture(scope="session")
+def _homes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Paths in one folder of their own: looking for a free name among thousands takes long."""
+    parent = tmp_path_factory.mktemp("homes")
+    return (parent / str(number) for number in itertools.count())
+
+
 @pytest.fixture(autouse=True)
-def debrief_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+def debrief_home(_homes: Iterator[Path], monkeypatch: pytest.MonkeyPatch) -> Path:
     """A fresh, empty folder for the user's data, so that no test sees another's or the developer's."""
-    folder = tmp_path_factory.mktemp("home")
+    folder = next(_homes)
+    folder.mkdir()
     monkeypatch.setenv("DEBRIEF_HOME", str(folder))
     return folder
 
