@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -29,6 +28,7 @@ from debrief.gui.history_trends import TrendsPanel
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel
 from debrief.gui.replay import Replay
+from debrief.gui.scrolled import LowStack
 from debrief.gui.tables import heading
 from debrief.gui.theme import Theme
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
@@ -98,7 +98,7 @@ class HistoryView(QWidget):
         column.setContentsMargins(18, 12, 18, 12)
         column.setSpacing(10)
         column.addLayout(self._make_top())
-        self._stack = QStackedWidget()
+        self._stack = LowStack()
         column.addWidget(self._stack, 1)
         self._empty = QLabel("Reading the history...")
         self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)

@@ -250,6 +250,7 @@ class OverlayPanel(QWidget):
         if other is None or other.session is None or other.start is None:
             self.chart.show_overlay(None)
             self.table.setRowCount(0)
+            self.table.horizontalHeader().hide()
             self._words.setText(_NOTHING if len(session.assessment.starts) < 2 else "")
             return
         foreign = other.session is not session
@@ -274,6 +275,7 @@ class OverlayPanel(QWidget):
         table.setHorizontalHeaderLabels(["Measure", *names, "Difference"])
         rows = difference_rows(first, second)
         table.setRowCount(len(rows))
+        table.horizontalHeader().show()
         for row, cells in enumerate(rows):
             for column, text in enumerate(cells):
                 item = QTableWidgetItem(text)

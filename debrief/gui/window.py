@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
     QAbstractButton,
     QMainWindow,
     QSizePolicy,
-    QStackedWidget,
     QStyle,
     QVBoxLayout,
     QWidget,
@@ -42,7 +41,7 @@ from debrief.gui.replay import Replay
 from debrief.gui.replay_page import ReplayPage
 from debrief.gui.report_view import ReportView
 from debrief.gui.requests import Askers, Requests
-from debrief.gui.scrolled import Scrolled
+from debrief.gui.scrolled import LowStack, Scrolled
 from debrief.gui.settings import Settings
 from debrief.gui.start_page import StartPage
 from debrief.gui.starts_view import StartsView
@@ -213,7 +212,7 @@ class Window(QMainWindow):
         self.progress = ProgressBar()
         for bar in (self.header, self.verdict, self.messages):
             column.addWidget(bar)
-        self._stack = QStackedWidget()
+        self._stack = LowStack()
         column.addWidget(self._stack, 1)
         self.progress.setParent(central)
         self.progress.float_over(self._stack)

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import assessment_maker as made
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QListWidget, QTableWidget
@@ -75,3 +76,12 @@ def test_starts_of_three_attempts_fit_a_small_window_without_scrolling(desk, qtb
     assert desk.window.height() == 720
     bar = desk.window.scrolled.verticalScrollBar()
     qtbot.waitUntil(lambda: not bar.isVisible())
+
+
+def test_the_empty_comparison_of_two_starts_has_no_numbered_columns(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window._view_starts()
+    qtbot.waitUntil(desk.window.starts.isVisible)
+    panel = desk.window.starts.overlay
+    qtbot.waitUntil(lambda: "no other start" in panel._words.text())
+    assert panel.table.horizontalHeader().isHidden()
