@@ -149,8 +149,9 @@ class Envelope:
         if not width > 0:
             return
         self._first_width_s = width
-        # Of each bin the rows of its first, lowest, highest and last sample.
-        bins: IntArray = np.arange(count, dtype=np.int64)[:, np.newaxis].repeat(4, axis=1)
+        # Of each bin the rows of its first, lowest, highest and last sample. Not repeated in memory: that would
+        # hold the interpreter, and the window, for some hundredths of a second.
+        bins: IntArray = np.broadcast_to(np.arange(count, dtype=np.int64)[:, np.newaxis], (count, 4))
         while True:
             bins, starts_s = self._merge(bins, width)
             self._levels.append(self._level(bins, starts_s))
