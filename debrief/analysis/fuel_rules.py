@@ -100,12 +100,14 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
         late = stop
         if lit is not None:
             early, late = light_off_bounds(itt, lit)
-        bounds = (max(min(early - period.on_s, took), 0.0), max(late - period.on_low_s, took))
+        low, high = max(min(early - period.on_s, took), 0.0), max(late - period.on_low_s, took)
+        # Where the recording ends before it lit or was cut nobody knows for how long it went on.
+        bounds = (low, None if lit is None and stop >= view.end_s and period.off_s is None else high)
         if took <= wait:
             continue
         if lit is None:
             text = (
-                f"No light-off in start {start.number}: fuel was on for {wording.duration_text(took)} and ITT did "
+                f"No light-off in start {start.number}: fuel was on for {_fuelled_text(took, bounds)} and ITT did "
                 f"not rise; the profile allows {wording.plain(wait)} s."
             )
         else:
@@ -125,6 +127,7 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
                 "light_off_within_s",
                 formula="light-off (last sample before the rise), else fuel off, minus fuel on",
                 channel="itt",
+                certain=low > wait,
                 reason=None if lit is None else "late",
                 level=wait,
                 unit="s",
@@ -133,6 +136,10 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
             )
         )
     return out
+
+
+def _fuelled_text(took: float, bounds: tuple[float, float | None]) -> str:
+    return wording.duration_text(took, took, None) if bounds[1] is None else wording.duration_text(took)
 
 
 def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[Event]:
@@ -235,6 +242,7 @@ def fuel_reintroduced(
                 "purge_s",
                 formula="starter time between fuel off and the next fuel on",
                 channel="fuel_on",
+                certain=bounds[1] is not None and bounds[1] < wanted,
                 level=wanted,
                 unit="s",
                 duration=(motored, *bounds),

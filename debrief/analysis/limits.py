@@ -275,7 +275,9 @@ def _limit_result(
     if result == "within" and open_points:
         result = "not_judged"
         why = "; ".join(dict.fromkeys(p.why for p in open_points))
-    peak = trace.highest(scope.everywhere)
+    # A run of a start counts to its own end, as in its event.
+    longer = [f.counted for f in findings if f.start_number is not None]
+    peak = trace.highest(union(np.concatenate((scope.everywhere, *longer))))
     # Beyond something: the worst level passed, as the event's headline. Else the level with the least left;
     # beyond no level at all, the first level, with all its seconds.
     passed = [

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from debrief.analysis.attempts import Attempt
@@ -10,7 +12,7 @@ from debrief.analysis.engagements import resting_volts
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.intervals import from_pairs
 from debrief.analysis.light_off import Fuel
-from debrief.analysis.model import FuelPeriod, Measure
+from debrief.analysis.model import FuelPeriod, Measure, StarterRun
 from debrief.analysis.start_reading import missing
 from debrief.analysis.traces import Trace
 
@@ -39,7 +41,7 @@ def electrics(
             out["rest_bus_volts"] = Measure(rest, "V", rest - half, rest + half)
         else:
             out["rest_bus_volts"] = missing("V", "no sample before the starter")
-        low = volts.negated().peak(from_pairs(cranking_windows(view, attempt)))
+        low = volts.negated().peak(from_pairs(cranking_windows(view, attempt.runs, _lit_s(attempt))))
         if _lost(volts, run.start_s, run.start_s + 1.0):
             # A recorder that the starter pulls down records nothing just where the voltage is lowest.
             out["min_bus_volts"] = missing("V", "voltage lost at starter on")
@@ -73,22 +75,29 @@ def electrics(
 
 def driven_until(view: EngineView, attempt: Attempt) -> float:
     """Return until when the first run of the starter is sure to have driven, [s]."""
-    run, fuel = attempt.runs[0], attempt.last_fuel
+    return _driven_until(view, attempt.runs[0], _lit_s(attempt))
+
+
+def _lit_s(attempt: Attempt) -> float | None:
+    return None if attempt.last_fuel is None else attempt.last_fuel.seen_light_off_s
+
+
+def _driven_until(view: EngineView, run: StarterRun, lit_s: float | None) -> float:
     if not run.inferred:
         return view.end_s if run.end_s is None else run.end_s
     # Nobody recorded when the starter let go: only up to light-off is it sure to be driving.
-    lit = None if fuel is None else fuel.seen_light_off_s
-    return run.start_s + 5.0 if lit is None else lit
+    return run.start_s + 5.0 if lit_s is None else lit_s
 
 
-def cranking_windows(view: EngineView, attempt: Attempt) -> list[tuple[float, float]]:
-    """Return from 1 s after each engagement to its release, where the lowest voltage counts."""
-    if not attempt.runs:
-        return []
-    if attempt.runs[0].inferred:
-        return [(attempt.runs[0].start_s + 1.0, driven_until(view, attempt))]
-    ends = [view.end_s if r.end_s is None else r.end_s for r in attempt.runs]
-    return [(r.start_s + 1.0, e) for r, e in zip(attempt.runs, ends, strict=True)]
+def cranking_windows(
+    view: EngineView, runs: Sequence[StarterRun], lit_s: float | None
+) -> list[tuple[float, float]]:
+    """Return from 1 s after each engagement to its release, where the lowest voltage counts.
+
+    `lit_s` is the last light-off, up to which an engagement that is only inferred is sure to have driven.
+    """
+    counted = runs[:1] if runs and runs[0].inferred else runs
+    return [(run.start_s + 1.0, _driven_until(view, run, lit_s)) for run in counted]
 
 
 def recovery_stretch(view: EngineView, attempt: Attempt, following_s: float) -> tuple[float, float]:

@@ -314,7 +314,7 @@ _SOURCES: Mapping[str, _Source] = {
     "min_bus_volts": _Source(
         "lowest sample",
         ("start.min_bus_volts",),
-        lambda c: _highest(c, "bus_volts", cranking_windows(c.view, c.attempt), lowest=True),
+        lambda c: _highest(c, "bus_volts", cranking_windows(c.view, c.attempt.runs, c.lit_s), lowest=True),
     ),
     "bus_volts_recovery": _Source("median", (), lambda c: c.starter_off() + _recovery(c)),
     "inrush_current": _Source("largest absolute sample", (), _inrush),

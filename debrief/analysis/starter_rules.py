@@ -15,6 +15,7 @@ from debrief.analysis.model import (
     Start,
 )
 from debrief.analysis.rule_event import rule_event
+from debrief.analysis.start_electrics import cranking_windows
 
 
 def voltage(view: EngineView, start: Start) -> list[Event]:
@@ -75,9 +76,7 @@ def _below_while_cranking(
     volts = view.trace("bus_volts")
     assert volts is not None
     upright = volts.negated()
-    windows = from_pairs(
-        (r.start_s + 1.0, start.end_s if r.end_s is None else r.end_s) for r in start.starter_runs
-    )
+    windows = from_pairs(cranking_windows(view, start.starter_runs, start.light_off_s))
     below = time_above(upright, -least).within(windows)
     rows = below.estimate if len(below.estimate) else windows
     lowest = upright.peak(windows)

@@ -99,7 +99,7 @@ DETECTORS = (
     "window after abort", "run to its end", "duty: run", "duty: rest", "duty: reset", "duty: external",
     "duty: unknown source", "engaged while turning", "spike", "spike protection", "sensor sense", "bands",
     "phases", "beta in flight", "run-down", "source resistance", "verdict order", "sentence",
-    "evidence of measures", "air starts", "abort: several cuts", "peak of a start",
+    "evidence of measures", "air starts", "abort: several cuts", "peak of a start", "two places",
 )  # fmt: skip
 
 

@@ -124,3 +124,47 @@ def the_peak_reaches_as_far_as_the_run_that_counts(lab: Analysis) -> None:
     (s,) = lab.judge(normal_start() | {"itt": itt}).starts
     assert (s.peak_itt_c, s.peak_itt_s, s.measures["peak_itt"].value) == (900.0, 50.0, 900.0)
     assert s.fuel_periods[-1].peak_itt_c == 900.0
+
+
+@catches(
+    "two places",
+    ("limits", "_limit_result", "(scope.everywhere, *longer)", "(scope.everywhere,)"),
+    ("fuel_rules", "light_off", "certain=low > wait", "certain=True"),
+    ("fuel_rules", "light_off", "stop >= view.end_s and period.off_s is None", "stop < view.end_s"),
+    ("fuel_rules", "fuel_reintroduced", "bounds[1] < wanted", "motored < wanted"),
+    (
+        "starter_rules",
+        "_below_while_cranking",
+        "cranking_windows(view, start.starter_runs, start.light_off_s)",
+        "[(start.starter_runs[0].start_s + 1.0, start.end_s)]",
+    ),
+)
+def what_is_told_twice_agrees_and_certain_is_so_by_its_bounds(lab: Analysis) -> None:
+    def one(traces: dict, end_s: float, kind: str, rate_hz: float = 8.0) -> tuple[object, object]:
+        a = lab.judge(normal_start() | traces, end_s, rate_hz=rate_hz)
+        (event,) = [e for e in a.events if e.kind == kind and e.reason != "before"]
+        return a, event
+
+    # 920 degC is passed when idle is reached at 47.03 s, and 1050 at 50 s: the margin is to the event's peak.
+    itt = [(0, 15), (23, 15), (26, 560), (40, 760), (45, 840), (50, 1050), (60, 830), (65, 600), (80, 540)]
+    a, hot = one({"itt": itt}, 80, "hot_start")
+    assert (hot.peak, a.limits[0].margin_value) == (1050.0, -130.0)
+    # Lit at 34.5 s, which 0.5 Hz tells to 32 to 36 s: 10 s after fuel is not surely late.
+    slow = {
+        "itt": [(0, 15), (34.5, 15), (38, 560), (42, 700), (62, 560), (80, 540)],
+        "ng": [(0, 0), (10, 0), (17, 20), (33, 20), (58, 59), (80, 59)],
+    }
+    assert not one(slow, 80, "no_light_off", 0.5)[1].certain
+    cold = {"itt": [(0, 15)], "ng": [(0, 0), (10, 0), (17, 20), (80, 20)], "starter": [(0, 0), (10, 1)]}
+    assert one(cold, 45, "no_light_off")[1].duration_high_s is None
+    # At 0.5 Hz cut from 30 to 32 s and back from 44 to 46 s: 12 to 16 s, where 15 are wanted.
+    again = cold | {"fuel_on": [(0, 0), (22, 1), (31, 0), (45, 1)], "starter": [(0, 0), (10, 1), (70, 0)]}
+    assert not one(again, 80, "fuel_reintroduced", 0.5)[1].certain
+    assert one(again, 80, "fuel_reintroduced")[1].certain
+    # The bit stays on without generating: 16 V at 70 s is the lowest, though idle was reached at 47 s.
+    sag = {
+        "bus_volts": [(0, 25), (10, 25), (10.125, 19), (69, 23), (70, 16), (71, 23)],
+        "starter": [(0, 0), (10, 1)],
+    }
+    _, low = one(sag, 80, "low_start_voltage")
+    assert (low.peak, low.peak_s) == (16.0, 70.0)

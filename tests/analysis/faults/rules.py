@@ -407,8 +407,8 @@ def the_resting_voltage_is_the_median_of_the_five_seconds_before(lab: Analysis) 
 
 @catches(
     "voltage while cranking",
-    ("start_electrics", "cranking_windows", "[(r.start_s + 1.0, e)", "[(r.start_s, e)"),
-    ("start_electrics", "cranking_windows", "[(r.start_s + 1.0, e)", "[(r.start_s + 2.0, e)"),
+    ("start_electrics", "cranking_windows", "[(run.start_s + 1.0, _driven", "[(run.start_s, _driven"),
+    ("start_electrics", "cranking_windows", "[(run.start_s + 1.0, _driven", "[(run.start_s + 2.0, _driven"),
     (
         "starter_rules",
         "voltage",
