@@ -98,10 +98,26 @@ class Labels(Layer):
         first, last = scene.time_of(box.left - 1), scene.time_of(box.right + 1)
         return any(first < mark.time_s < last for mark in scene.marks)
 
+    def _is_over_band(self, lane: Lane, box: Box) -> bool:
+        """Whether a band's tint is behind a box: coloured words are not legible enough on it."""
+        scene = self._scene
+        if not scene.shows_bands:
+            return False
+        first, last = scene.time_of(box.left), scene.time_of(box.right)
+        return any(
+            shade.begin_s <= last
+            and shade.end_s >= first
+            and trace.y_of(float(shade.corners[:, 1].max())) < box.bottom
+            and trace.y_of(float(shade.corners[:, 1].min())) > box.top
+            for trace in lane.traces
+            for shade in trace.plan.bands
+        )
+
     def _paint_ground(self, painter: QPainter, lane: Lane, box: Box) -> None:
-        """Give a word that something runs through a ground of its own; a trace shows through it."""
+        """Give a word that something runs through, or a band lies behind, a ground; a trace shows through it."""
         over_trace = self._crosses_trace(lane, box)
-        if not (over_trace or self._crosses_line(lane, box) or self._crosses_mark(box)):
+        through = over_trace or self._crosses_line(lane, box) or self._crosses_mark(box)
+        if not (through or self._is_over_band(lane, box)):
             return
         color = QColor(self._theme.color(self._ground_at(lane, box)))
         color.setAlpha(190 if over_trace else 255)

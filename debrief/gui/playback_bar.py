@@ -164,6 +164,8 @@ class PlaybackBar(QWidget):
             for widget in group:
                 widget.show()
         room = max(self._theme.px(_ASIDE), self._words_px)
+        if not self._reduced.isHidden():
+            room += self._reduced.sizeHint().width()
         for group in self._spare:
             if super().minimumSizeHint().width() + room <= self.width():
                 break

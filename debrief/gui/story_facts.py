@@ -14,7 +14,7 @@ from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of
 from debrief.session.saying import for_window, keys_in_words, no_factor, not_judged_words
 from debrief.session.session import Session
-from debrief.session.wording import beside, clock_text, reference_beside
+from debrief.session.wording import beside, length_text, reference_beside
 
 _MOST_NOTES = 8
 
@@ -230,7 +230,7 @@ class StoryFacts(QWidget):
             rows.append(
                 ("Began", f"{who.start:%d %b %Y, %H:%M:%S} {who.start.tzname() or ''}".strip(), False)
             )
-        rows.append(("Length", clock_text(recording.duration_s, 0), False))
+        rows.append(("Length", length_text(recording.duration_s), False))
         rows.append(("Channels", str(len(recording.channels)), False))
         if profile is None:
             rows.append(("Profile", "none", True))

@@ -87,7 +87,7 @@ DARK = Palette(
     caution="#E5B84B",
     normal="#6CC490",
     tint_limit="#43262A",
-    tint_caution="#3A3322",
+    tint_caution="#393221",
     on_limit="#14181B",
 )
 CONTRAST = Palette(

@@ -395,3 +395,27 @@ def test_every_level_that_is_drawn_is_named_in_a_shared_lane(desk, qtbot, size):
         }
         assert drawn
         assert drawn <= set(lanes._content.named)
+
+
+@pytest.mark.parametrize("choice", ["light", "dark"])
+def test_words_of_limits_never_stand_on_the_tint_of_a_band(desk, choice):
+    """Their colour would not be legible enough there; a ground of their own lies under them."""
+    desk.theme.choose(choice)
+    desk.show(_banded())
+    desk.window.replay.frame(9.0, 60.0)
+    lanes = desk.window.lanes
+    _settle(desk)
+    image = lanes.grab().toImage()
+    tints = {desk.theme.band_tint("chart", grade).name() for grade in (0.0, 1.0)}
+    itt = next(i for i, lane in enumerate(lanes._content.lanes) if lane.plan.name == "itt")
+    limit = desk.theme.palette.limit.lower()
+    seen = 0
+    for word in lanes._content.words[itt]:
+        box = word.box
+        xs = range(round(box.left) + 1, round(box.right) - 1)
+        ys = range(round(box.top) + 2, round(box.bottom) - 1)
+        colours = {image.pixelColor(x, y).name() for x in xs for y in ys}
+        if limit in colours and not word.fixed:
+            seen += 1
+            assert not colours & tints
+    assert seen >= 2

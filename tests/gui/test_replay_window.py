@@ -331,7 +331,12 @@ def test_text_colours_are_legible(palette):
             assert contrast(getattr(palette, text), ground) >= 4.5, (text, ground)
     for tint in (palette.tint_limit, palette.tint_caution, palette.selection):
         assert contrast(palette.ink, tint) >= 7.0
-    assert contrast(palette.limit, palette.tint_limit) >= 4.5
+    for tint in (palette.tint_limit, palette.tint_caution):
+        assert contrast(palette.limit, tint) >= 4.5
+        assert contrast(palette.caution, tint) >= 4.5
+    for channel in ("speed", "temperature", "torque", "voltage"):
+        # What is measured stands in the channel's colour on the ground of a selection.
+        assert contrast(getattr(palette, channel), palette.selection) >= 4.5
     assert contrast(palette.caution, palette.tint_caution) >= 4.5
     assert contrast(palette.on_limit, palette.limit) >= 4.5
 
@@ -649,3 +654,13 @@ def test_the_words_beside_the_clock_are_whole_at_1280(desk, qtbot):
     assert "after fuel" in aside.text()
     QApplication.processEvents()
     assert aside.width() >= aside.fontMetrics().horizontalAdvance(aside.text())
+
+
+def test_that_the_picture_is_reduced_is_said_in_whole_words_at_1280(desk, qtbot):
+    desk.show(made.many_events(40))
+    desk.window.replay.frame_all()
+    words = desk.window.playback_bar._reduced
+    desk.window.playback_bar.show_reduced(True)
+    QApplication.processEvents()
+    assert words.isVisible()
+    assert words.width() >= words.fontMetrics().horizontalAdvance(words.text())
