@@ -206,12 +206,11 @@ def duration_text(value: float | None, low: float | None = None, high: float | N
 
 
 def length_text(seconds: float) -> str:
-    """Return how long something lasted as a person says it: ``35 s``, ``23 min 41 s``, ``10 h 3 min 20 s``."""
+    """Return how long something lasted as a person says it: ``35 s``, ``23 min 41 s``, ``10 h 20 s``, ``2 h``."""
     minutes, rest = divmod(round(seconds), 60)
     hours, minutes = divmod(minutes, 60)
-    return " ".join(
-        (*((f"{hours} h",) if hours else ()), *((f"{minutes} min",) if hours or minutes else ()), f"{rest} s")
-    )
+    parts = [f"{count} {unit}" for count, unit in ((hours, "h"), (minutes, "min"), (rest, "s")) if count]
+    return " ".join(parts) or "0 s"
 
 
 def long_time_text(value: float, low: float | None = None, high: float | None = None) -> str:
