@@ -42,16 +42,16 @@ class StartWindow:
 
     window: Window
     following: Bounds
-    _known: dict[tuple[int, float], Above] = field(default_factory=dict)
+    _known: dict[float, tuple[Trace, Above]] = field(default_factory=dict)
 
     def above(self, trace: Trace, level: float) -> Above:
         """Return where the trace is above a level, as start limits count it; worked out once."""
-        key = id(trace), level
-        if key not in self._known:
+        known = self._known.get(level)
+        if known is None or known[0] is not trace:
             outer = self.window.outer
             part = trace.clip(float(outer[0, 0]), trace.not_above_from(float(outer[-1, 1]), level))
-            self._known[key] = in_start(time_above(part, level), self.window, self.following)
-        return self._known[key]
+            known = self._known[level] = trace, in_start(time_above(part, level), self.window, self.following)
+        return known[1]
 
 
 class Edges:

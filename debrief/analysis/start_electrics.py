@@ -11,8 +11,7 @@ from debrief.analysis.bounds import bounded
 from debrief.analysis.engagements import resting_volts
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.intervals import from_pairs
-from debrief.analysis.light_off import Fuel
-from debrief.analysis.model import FuelPeriod, Measure, StarterRun
+from debrief.analysis.model import Measure, StarterRun
 from debrief.analysis.start_reading import missing
 from debrief.analysis.traces import Trace
 
@@ -21,9 +20,7 @@ AGREE_WITHIN = 0.2
 """Slope and drop from rest may differ by this part of the drop; common practice, no source."""
 
 
-def electrics(
-    view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, following: float, out: dict[str, Measure]
-) -> None:
+def electrics(view: EngineView, attempt: Attempt, following: float, out: dict[str, Measure]) -> None:
     """Add resting, cranking and recovered voltage, the inrush and the source resistance to `out`."""
     volts, amps = view.trace("bus_volts"), view.trace("battery_amps")
     run = attempt.runs[0] if attempt.runs else None
@@ -70,7 +67,7 @@ def electrics(
             if part.size:
                 out["inrush_current"] = Measure(float(part.max()), "A")
     if volts is not None and amps is not None:
-        out["source_resistance"] = _source_resistance(view, attempt, fuel, out["rest_bus_volts"].value)
+        out["source_resistance"] = _source_resistance(view, attempt, out["rest_bus_volts"].value)
 
 
 def driven_until(view: EngineView, attempt: Attempt) -> float:
@@ -107,12 +104,10 @@ def recovery_stretch(view: EngineView, attempt: Attempt, following_s: float) -> 
     return end + 1.0, min(end + 6.0, float(np.nextafter(following_s, -np.inf)))
 
 
-def resistance_stretch(
-    view: EngineView, attempt: Attempt, fuel: Fuel | FuelPeriod | None
-) -> tuple[float, float]:
-    """Return where volts are held against current: from 1 s after starter on until fuel."""
+def resistance_stretch(view: EngineView, attempt: Attempt) -> tuple[float, float]:
+    """Return where volts are held against current: from 1 s after starter on until fuel came first."""
     off = driven_until(view, attempt)
-    return attempt.runs[0].start_s + 1.0, off if fuel is None else min(off, fuel.on_s)
+    return attempt.runs[0].start_s + 1.0, min([off, *(f.on_s for f in attempt.fuels[:1])])
 
 
 def _lost(volts: Trace, begin: float, end: float) -> bool:
@@ -121,9 +116,7 @@ def _lost(volts: Trace, begin: float, end: float) -> bool:
     return 0 <= k < volts.gap.size and bool(volts.gap[k]) and float(volts.time_s[k + 1]) > end
 
 
-def _source_resistance(
-    view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, rest: float | None
-) -> Measure:
+def _source_resistance(view: EngineView, attempt: Attempt, rest: float | None) -> Measure:
     """Return the resistance of battery and cables, [mohm].
 
     Notes
@@ -143,7 +136,7 @@ def _source_resistance(
     assert amps is not None
     if _lost(volts, on, on):
         return missing("mohm", "voltage lost at starter on")
-    part = amps.between(*resistance_stretch(view, attempt, fuel))
+    part = amps.between(*resistance_stretch(view, attempt))
     times, current = amps.time_s[part], np.abs(amps.values[part])
     if current.size < 4:
         return missing("mohm", "too few current samples before fuel")

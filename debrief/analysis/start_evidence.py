@@ -192,7 +192,7 @@ def _resistance(c: Context) -> Readings:
     amps, on = c.view.trace("battery_amps"), c.on_s
     if amps is None or on is None:
         return ()
-    begin, end = resistance_stretch(c.view, c.attempt, c.fuel)
+    begin, end = resistance_stretch(c.view, c.attempt)
     part = amps.between(begin, end)
     if part.stop <= part.start:
         return ()

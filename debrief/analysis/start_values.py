@@ -58,7 +58,7 @@ def measure_start(
     on = attempt.runs[0].start_s if attempt.runs else None
     temperatures(view, attempt, fuel, on, until, counted, out)
     surroundings(view, attempt, out)
-    electrics(view, attempt, fuel, counted.following[1], out)
+    electrics(view, attempt, counted.following[1], out)
     speeds(view, attempt, fuel, on, out)
     times(view, attempt, fuel, out)
     return out

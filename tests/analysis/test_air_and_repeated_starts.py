@@ -299,6 +299,15 @@ def test_a_cut_before_a_second_fuel_that_reaches_idle_is_judged_as_an_abort():
     assert s.measures["itt_at_starter_release"].value is None
 
 
+def test_the_source_resistance_is_read_before_the_first_fuel_of_several():
+    # 25 V at rest less 8 mOhm x amperes up to the first fuel at 22 s; from then on the battery has faded by 1 V.
+    amps = [(0, 0), (10, 0), (10.125, 800), (21.875, 400), (22, 500), (69, 200), (70, 0)]
+    volts = [(0, 25), (10, 25), (10.125, 25 - 6.4), (21.875, 25 - 3.2), (22, 20), (69, 22.4), (70, 24)]
+    (s,) = judge(TWICE | {"battery_amps": amps, "bus_volts": volts}, 90).starts
+    assert len(s.fuel_periods) == 2
+    assert s.measures["source_resistance"].value == pytest.approx(8.0, abs=0.1)
+
+
 def test_a_hung_start_that_turns_hot_is_both():
     # Lit at 23 s, 35 % from 33 s on; ITT 700 until 50 s, then up to 1010 at 60 s, cut at 62 s.
     traces = normal_start() | {
