@@ -96,13 +96,29 @@ class Notebook(QObject):
         """Whether the notes that are kept are shown, all of them."""
         return self._is_read
 
-    def add(self, text: str, author: str, time_s: float | None, event_kind: str | None = None) -> None:
-        """Add a note, pinned to a time or to the whole flight."""
-        if not self._sha256 or not text.strip():
+    @property
+    def sha256(self) -> str:
+        """The flight that notes are added to; empty for none."""
+        return self._sha256
+
+    def add(
+        self,
+        text: str,
+        author: str,
+        time_s: float | None,
+        event_kind: str | None = None,
+        sha256: str | None = None,
+    ) -> None:
+        """Add a note, pinned to a time or to the whole flight: to this flight, or to the one on the table."""
+        flight = self._sha256 if sha256 is None else sha256
+        if not flight or not text.strip():
             return
         from debrief.history.model import Note
 
-        note = Note(str(uuid.uuid4()), self._sha256, text, author, time_s, event_kind)
+        note = Note(str(uuid.uuid4()), flight, text, author, time_s, event_kind)
+        if flight != self._sha256:
+            self._keep_aside(note)
+            return
         self.undo_stack.push(_Change(self, None, note, "Add a note"))
 
     def change(
@@ -110,8 +126,20 @@ class Notebook(QObject):
     ) -> None:
         """Change a note."""
         new = replace(old, text=text, author=author, time_s=time_s, event_kind=event_kind)
-        if text.strip() and new != old and old.note_id in self._notes:
+        if text.strip() and new != old and old.sha256 != self._sha256:
+            self._keep_aside(new)
+        elif text.strip() and new != old and old.note_id in self._notes:
             self.undo_stack.push(_Change(self, old, new, "Change a note"))
+
+    def _keep_aside(self, note: Note) -> None:
+        """Keep a note on a flight that was on the table when it was begun, while another has come."""
+        self._wishes.append(_Wish(note, removed=False))
+        self._write()
+        self.told.emit(
+            "Another flight has come on the table while the note was written: it is kept on its own.",
+            False,
+            "",
+        )
 
     def remove(self, note: Note) -> None:
         """Remove a note."""

@@ -77,6 +77,7 @@ class NotesPanel(QWidget):
         self._theme = theme
         self._shown: tuple[Note, ...] = ()
         self._changing: Note | None = None
+        self._adding_to = ""
         self.setObjectName("story")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
         self.setAccessibleName("Notes")
@@ -184,6 +185,7 @@ class NotesPanel(QWidget):
         session = self._replay.session
         if session is None or not self._book.can_write:
             return
+        self._adding_to = self._book.sha256
         dialog = NoteDialog(session, self._theme, self._settings.author, parent=self.window())
         dialog.written.connect(self._add)
         dialog.open()
@@ -209,7 +211,7 @@ class NotesPanel(QWidget):
     @Slot(str, str, object)
     def _add(self, text: str, author: str, pin: Pin) -> None:
         self._settings.author = author
-        self._book.add(text, author, pin.time_s, pin.event_kind)
+        self._book.add(text, author, pin.time_s, pin.event_kind, self._adding_to)
 
     @Slot(str, str, object)
     def _change(self, text: str, author: str, pin: Pin) -> None:

@@ -281,3 +281,31 @@ def test_a_note_that_is_added_while_the_others_are_being_read_stays(desk, debrie
     qtbot.waitUntil(lambda: book.is_read and book.is_kept, timeout=10_000)
     assert [n.text for n in book.notes] == ["kept before", "written meanwhile"]
     assert [n.text for n in own_notes(SHA)] == ["kept before", "written meanwhile"]
+
+
+def test_a_note_belongs_to_the_flight_it_was_begun_on_though_another_came_meanwhile(desk, notes, qtbot):
+    press_new(desk, qtbot)
+    dialog = dialog_of(desk.window)
+    QTest.keyClicks(dialog.text, "of the first")
+    desk.show(flight(b"another"))
+    qtbot.keyClick(dialog.text, Qt.Key.Key_Return, CTRL)
+    book = desk.window.notebook
+    qtbot.waitUntil(lambda: book.is_kept and book.is_read, timeout=10_000)
+    assert [note.text for note in own_notes(SHA)] == ["of the first"]
+    assert own_notes(sha256(b"another").hexdigest()) == ()
+    assert book.notes == ()
+    assert "kept on its own" in desk.window.messages.words
+
+
+def test_a_note_that_was_being_changed_when_another_flight_came_is_changed(desk, notes, qtbot):
+    write(desk, qtbot, "as it was")
+    notes.list.setCurrentRow(0)
+    notes.ask_change()
+    dialog = dialog_of(desk.window)
+    dialog.text.setPlainText("as it is")
+    desk.show(flight(b"another"))
+    qtbot.keyClick(dialog.text, Qt.Key.Key_Return, CTRL)
+    book = desk.window.notebook
+    qtbot.waitUntil(lambda: book.is_kept and book.is_read, timeout=10_000)
+    assert [note.text for note in own_notes(SHA)] == ["as it is"]
+    assert book.notes == ()
