@@ -231,5 +231,18 @@ def cut_notes(
     return out
 
 
+def motored_on(following: Attempt | None, number: int) -> list[Sentence]:
+    """Return that the engagement after an abort motored on, where that opened an attempt of its own without fuel."""
+    if following is None or following.fuels or following.starter_inferred or not following.runs:
+        return []
+    runs = following.runs
+    high = (
+        None if any(r.duration_high_s is None for r in runs) else sum(r.duration_high_s or 0.0 for r in runs)
+    )
+    length = wording.duration_text(sum(r.duration_s for r in runs), sum(r.duration_low_s for r in runs), high)
+    words = "The starter engaged again at {at} and motored for {length} without fuel: that is start {number}."
+    return [sentence(words, at=wording.clock_text(runs[0].start_s), length=length, number=number)]
+
+
 def _text(measure: Measure) -> str:
     return wording.duration_text(measure.value or 0.0, measure.low, measure.high)

@@ -13,6 +13,7 @@ from debrief.analysis.abort import (
     cuts_of,
     first_cue,
     judged_cut,
+    motored_on,
 )
 from debrief.analysis.attempts import Attempt, Found
 from debrief.analysis.edges import StartWindow
@@ -138,6 +139,8 @@ def build_start(
         notes.append(sentence("First cue: {cue} at {at}.", cue=cue.words, at=at))
     if cut is not None:
         notes += cut_notes(view, attempt, hang, cuts, cut)
+        if cut.again is None and cut.fuel.light_off_s is not None:
+            notes += motored_on(next(iter(found.attempts[number : number + 1]), None), number + 1)
     first = attempt.runs[0] if attempt.runs else None
     begins_inside = first is not None and first.start_low_s is None and not first.inferred
     if begins_inside:

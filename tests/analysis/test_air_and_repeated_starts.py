@@ -299,6 +299,24 @@ def test_a_cut_before_a_second_fuel_that_reaches_idle_is_judged_as_an_abort():
     assert s.measures["itt_at_starter_release"].value is None
 
 
+def test_an_aborted_start_names_the_motoring_that_followed_in_a_start_of_its_own():
+    # Cut at 29 s, the starter off at 30 s, on again at 36 s with Ng at 16 %, and off at 60 s.
+    again = TWICE | {
+        "ng": [(0, 0), (10, 0), (17, 20), (23, 20), (29, 30), (36, 16), (42, 20), (60, 20), (80, 0)],
+        "itt": [(0, 15), (23, 15), (24, 630), (28, 1030), (29, 1030), (60, 160), (90, 120)],
+        "starter": [(0, 0), (10, 1), (30, 0), (36, 1), (60, 0)],
+        "fuel_on": [(0, 0), (22, 1), (29, 0)],
+    }
+    a = judge(again, 90)
+    assert [s.outcome for s in a.starts] == ["aborted", "motoring"]
+    assert a.starts[0].measures["motored_after_cut"].value == pytest.approx(1.0)
+    assert a.starts[0].notes[-1] == (
+        "The starter engaged again at 0:36.0 and motored for 24.0 s (23.9 to 24.1) without fuel: that is start 2."
+    )
+    (event,) = [e for e in a.events if e.reason == "engaged_while_turning"]
+    assert (event.start_number, event.peak, event.during_abort) == (2, pytest.approx(16.0), True)
+
+
 def test_the_source_resistance_is_read_before_the_first_fuel_of_several():
     # 25 V at rest less 8 mOhm x amperes up to the first fuel at 22 s; from then on the battery has faded by 1 V.
     amps = [(0, 0), (10, 0), (10.125, 800), (21.875, 400), (22, 500), (69, 200), (70, 0)]

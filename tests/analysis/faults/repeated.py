@@ -80,6 +80,8 @@ def _cuts(s: Start) -> tuple[float | None, ...]:
     ("abort", "first_cue", "cut.begin_s <= hang.start_s <= cut.off_s", "True"),
     ("abort", "cut_notes", "if cut is judged", "if cut is not judged"),
     ("abort", "cut_notes", "len(cuts) < 2", "len(cuts) < 3"),
+    ("abort", "motored_on", "following.fuels or", ""),
+    ("starts", "build_start", "found.attempts[number : number + 1]", "found.attempts[number + 1 :]"),
 )
 def each_cut_is_timed_by_its_own_fuel(lab: Analysis) -> None:
     (s,) = lab.judge(TWICE, 90).starts
@@ -108,6 +110,12 @@ def each_cut_is_timed_by_its_own_fuel(lab: Analysis) -> None:
     }
     (s,) = lab.judge(TWICE | stood, 90).starts
     assert (s.outcome, _cuts(s)[1]) == ("hung", 49.0)
+    # Cut at 29 s, released at 30 s: what turns it from 36 to 60 s is a start of its own, unless that had fuel.
+    cooled = {"starter": [(0, 0), (10, 1), (30, 0), (36, 1), (60, 0)], "fuel_on": [(0, 0), (22, 1), (29, 0)]}
+    s, _ = lab.judge(TWICE | cold | cooled, 90).starts
+    assert s.notes[-1].startswith("The starter engaged again at 0:36.0 and motored for 24.0 s")
+    fuelled = cooled | {"fuel_on": [(0, 0), (22, 1), (29, 0), (45, 1), (50, 0)]}
+    assert "engaged again" not in " ".join(lab.judge(TWICE | cold | fuelled, 90).starts[0].notes)
     # A cut at idle is a shutdown, and no abort.
     shut = normal_start() | {"fuel_on": [(0, 0), (22, 1), (70, 0)]}
     assert "first_cue" not in lab.judge(shut).starts[0].measures
