@@ -123,6 +123,15 @@ class Labels(Layer):
         color.setAlpha(190 if over_trace else 255)
         painter.fillRect(QRectF(box.left - 1, box.top, box.width + 2, box.height), color)
 
+    def _erase_marks(self, painter: QPainter, lane: Lane, box: Box) -> None:
+        """Take the dotted lines of moments out of a box, so that none runs through a lane's name."""
+        for mark in self._scene.marks:
+            x = self._scene.x_of(mark.time_s)
+            if box.left - 1 <= x <= box.right + 1:
+                strip = Box(x - 1.5, box.top, 3.0, box.height)
+                ground = self._theme.color(self._ground_at(lane, strip))
+                painter.fillRect(QRectF(strip.left, strip.top, strip.width, strip.height), ground)
+
     def _text(self, painter: QPainter, box: Box, text: str, align: Qt.AlignmentFlag = _LEFT) -> None:
         painter.drawText(QRectF(box.left, box.top, box.width, box.height), align, text)
 
@@ -180,9 +189,8 @@ class Labels(Layer):
             if left + before + width > rect.right() - 6 and left > rect.left() + _GRIP:
                 left, top = rect.left() + _GRIP, top + height
                 before = 14 if sign else 0
-            # A moment's dotted line, or the tint of a finding, does not run through the name.
             box = Box(left + before - (14 if sign else 0), top, width + (14 if sign else 0), height)
-            self._paint_ground(painter, lane, box)
+            self._erase_marks(painter, lane, box)
             if sign:
                 draw_sign(painter, sign, left + before - 8, top + height / 2, theme, role)
             painter.setFont(theme.font(size, bold=bold))

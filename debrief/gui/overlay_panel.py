@@ -32,6 +32,7 @@ from debrief.gui.labels import WrappedLabel
 from debrief.gui.overlay_chart import OverlayChart
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
+from debrief.gui.whole_rows import WholeRows
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 from debrief.session.import_opening import Unsure, open_or_ask
 from debrief.session.opening import Progress, show_units
@@ -109,6 +110,7 @@ class OverlayPanel(QWidget):
         self.table = _table()
         right.addWidget(self._words)
         right.addWidget(self.table, 1)
+        WholeRows(self.table, theme)
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
         self.jobs.progressed.connect(self._job_progressed)
