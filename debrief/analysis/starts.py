@@ -18,7 +18,6 @@ from debrief.analysis.abort import (
 from debrief.analysis.attempts import Attempt, Found
 from debrief.analysis.edges import StartWindow
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.exceedance import time_above_curve
 from debrief.analysis.hung import Hang
 from debrief.analysis.intervals import contains, from_pairs
 from debrief.analysis.later import Later
@@ -26,6 +25,7 @@ from debrief.analysis.light_off import Fuel
 from debrief.analysis.model import Measure, Outcome, Start, StartKind
 from debrief.analysis.start_evidence import Context, prove
 from debrief.analysis.start_values import fuel_period, measure_start
+from debrief.analysis.time_curve import time_above_curve
 from debrief.recording.model import FloatArray
 from debrief.recording.sentence import sentence
 

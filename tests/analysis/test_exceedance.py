@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from debrief.analysis.exceedance import runs, summed, time_above, time_above_curve
+from debrief.analysis.exceedance import runs, summed, time_above
 from debrief.analysis.intervals import EMPTY, from_pairs, groups, intersect, subtract, total_s, union
+from debrief.analysis.time_curve import time_above_curve
 from debrief.analysis.traces import Trace, gap_mask, noise
 from debrief.recording.model import frozen
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from debrief.analysis import assess
-from debrief.analysis.exceedance import time_above_curve
 from debrief.analysis.intervals import intersect
 from debrief.analysis.model import Assessment, Event
+from debrief.analysis.time_curve import time_above_curve
 from debrief.analysis.traces import Trace
 from debrief.profile.model import AllowedRow, FlightRules, Limit, WhereCondition
 from debrief.recording.model import Channel, Recording

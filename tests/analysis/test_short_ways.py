@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import debrief.analysis.tents as tents_module
-from debrief.analysis.exceedance import stretches_above, time_above, time_above_curve
+from debrief.analysis.exceedance import stretches_above, time_above
 from debrief.analysis.intervals import from_pairs, intersect, total_s
 from debrief.analysis.later import Later
+from debrief.analysis.time_curve import time_above_curve
 from debrief.analysis.traces import Trace, _median
 from debrief.recording.model import frozen
 

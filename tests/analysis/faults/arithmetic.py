@@ -338,14 +338,14 @@ def _list(found: list, count: int) -> list:
 
 @catches(
     "time above: estimate",
-    ("exceedance", "_above_levels", "summed_s[:, -1].copy()", "summed_s[:, -1] + 1"),
-    ("exceedance", "_above_levels", "breaks = (v <= level) | at_gap", "breaks = (v < -1) | at_gap"),
-    ("exceedance", "time_above_curve", "v >= least", "v > least"),
+    ("time_curve", "_above_levels", "summed_s[:, -1].copy()", "summed_s[:, -1] + 1"),
+    ("time_curve", "_above_levels", "breaks = (v <= level) | at_gap", "breaks = (v < -1) | at_gap"),
+    ("time_curve", "time_above_curve", "v >= least", "v > least"),
 )
 def the_curve_holds_total_and_longest(lab: Analysis) -> None:
     # Two triangles of base 4 and 2 s, 100 and 50 high, from a floor of 400.
     trace = lab.trace([0, 2, 4, 5, 6, 7, 8], [400, 500, 400, 400, 450, 400, 400])
-    curve = lab.exceedance.time_above_curve(trace, np.array([[0.0, 8.0]]), "itt", "degC", 400)
+    curve = lab.time_curve.time_above_curve(trace, np.array([[0.0, 8.0]]), "itt", "degC", 400)
     # Above 400: all of both; above 450: half of the first; above 500: nothing.
     assert curve.levels == (400, 450, 500)
     assert same(curve.total_s, [6, 2, 0])
@@ -354,10 +354,10 @@ def the_curve_holds_total_and_longest(lab: Analysis) -> None:
 
 @catches(
     "time above: estimate",
-    ("exceedance", "time_above_curve", "hot = v > level[0]", "hot = v > level[-1]"),
-    ("exceedance", "time_above_curve", "kept[1:] |= hot[:-1]", "pass"),
-    ("exceedance", "time_above_curve", "kept[:-1] |= hot[1:]", "pass"),
-    ("exceedance", "time_above_curve", "gap[index[:-1]]", "gap[: index.size - 1] & False"),
+    ("time_curve", "time_above_curve", "hot = v > level[0]", "hot = v > level[-1]"),
+    ("time_curve", "time_above_curve", "kept[1:] |= hot[:-1]", "pass"),
+    ("time_curve", "time_above_curve", "kept[:-1] |= hot[1:]", "pass"),
+    ("time_curve", "time_above_curve", "gap[index[:-1]]", "gap[: index.size - 1] & False"),
     ("exceedance", "stretches_above", "trace.values > level", "trace.values >= level"),
 )
 def the_curve_leaves_out_only_what_adds_nothing(lab: Analysis) -> None:
@@ -365,15 +365,15 @@ def the_curve_leaves_out_only_what_adds_nothing(lab: Analysis) -> None:
     once = [*range(400, 481), *range(479, 399, -1)]
     t = [0.1 * k for k in range(161)]
     trace = lab.trace([*t, *(x + 50 for x in t)], once + once, gaps=[160])
-    curve = lab.exceedance.time_above_curve(trace, np.array([[0.0, 66.0]]), "itt", "degC", 401)
+    curve = lab.time_curve.time_above_curve(trace, np.array([[0.0, 66.0]]), "itt", "degC", 401)
     assert same(curve.total_s, [2 * (480 - h) / 5 for h in range(401, 481)])
     assert same(curve.longest_s, [(480 - h) / 5 for h in range(401, 481)])
     # 10 s above 440 on each side of a gap that no sample below shows.
     held = lab.trace([0, 10, 60, 70], [450, 450, 450, 450], gaps=[1])
-    curve = lab.exceedance.time_above_curve(held, np.array([[0.0, 70.0]]), "itt", "degC", 440)
+    curve = lab.time_curve.time_above_curve(held, np.array([[0.0, 70.0]]), "itt", "degC", 440)
     assert curve.total_s == (0,)
     held = lab.trace([0, 10, 60, 70, 71], [450, 450, 450, 450, 440], gaps=[1])
-    curve = lab.exceedance.time_above_curve(held, np.array([[0.0, 71.0]]), "itt", "degC", 440)
+    curve = lab.time_curve.time_above_curve(held, np.array([[0.0, 71.0]]), "itt", "degC", 440)
     assert same(curve.total_s, [21, 0])
     assert same(curve.longest_s, [11, 0])
     assert same(lab.exceedance.stretches_above(held, 445), [[0, 10], [60, 70.5]])
