@@ -8,11 +8,13 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from debrief.gui.theme import Theme
 from debrief.session.readings import Instrument, Reading
 from debrief.session.wording import (
+    beside,
     channel_words,
     clock_text,
     decimals_for,
     number,
     plain,
+    reference_beside,
     unit_words,
 )
 
@@ -62,18 +64,24 @@ class InstrumentWidget(QWidget):
             return "not recorded"
         if self._reading.value is None:
             return "no data"
-        return number(self._reading.value, decimals_for(self._instrument.unit))
+        unit, state = self._instrument.unit, self._reading.running
+        if state is not None:
+            # Beyond a level it reads beyond it, also where that takes a digit more.
+            return beside(self._reading.value, state.row.level, unit).removesuffix(f" {unit_words(unit)}")
+        return number(self._reading.value, decimals_for(unit))
 
     @property
     def used_words(self) -> str:
         """Seconds used of the seconds allowed while a level is passed, else nothing."""
         state = self._reading.running
-        if state is None:
+        value = self._reading.value
+        if state is None or value is None:
             return ""
         side = "below" if state.limit.below else "above"
+        level = reference_beside(value, state.row.level, state.limit.unit)
         if state.row.seconds == 0:
-            return f"{side} {plain(state.row.level, state.limit.unit)}: {number(state.used_s, 1)} s, never allowed"
-        return f"{side} {plain(state.row.level, state.limit.unit)}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s"
+            return f"{side} {level}: {number(state.used_s, 1)} s, never allowed"
+        return f"{side} {level}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s"
 
     @property
     def extreme_words(self) -> str:
