@@ -68,6 +68,7 @@ def test_a_click_on_a_measure_shows_its_samples_and_its_link_opens_the_entry(des
     start = session.assessment.starts[0]
     names = [factor.measure or "" for factor in start.factors] + list(start.measures)
     row = names.index(next(iter(start.measures)))
+    qtbot.waitUntil(lambda: desk.window.starts.measures.rowCount() > row)
     desk.window.starts.measures.cellClicked.emit(row, 0)
     dialog = desk.window.findChild(WhyDialog)
     assert dialog is not None

@@ -43,6 +43,7 @@ def test_temperatures_of_the_whole_window_follow_the_choice(opened, qtbot):
     assert gauge.unit == "degF"
     opened.window._view_starts()
     table = opened.window.starts.measures
+    qtbot.waitUntil(lambda: table.rowCount() > 0)
     texts = {table.item(row, column).text() for row in range(table.rowCount()) for column in range(2)}
     assert "Time above 1886 °F" in texts
     assert f"{peak * 1.8 + 32:.0f} °F" in texts
