@@ -13,8 +13,9 @@ from PySide6.QtGui import QIcon, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QApplication
 
 from debrief.gui.interpreter import calm_interpreter, put_aside
+from debrief.gui.palettes import DARK
 from debrief.gui.settings import Settings
-from debrief.gui.theme import DARK, Theme
+from debrief.gui.theme import Theme
 from debrief.gui.window import Window
 from debrief.home import home
 

@@ -5,7 +5,6 @@ The database is loaded when the view is first shown, and only away from the even
 
 from __future__ import annotations
 
-from collections.abc import Generator
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,6 +23,7 @@ from PySide6.QtWidgets import (
 from debrief.gui.asking import FilesAsker, ask_for_recordings
 from debrief.gui.faults import told_of
 from debrief.gui.history_flights import FlightsPanel
+from debrief.gui.history_jobs import add_steps, keep_steps, look_steps
 from debrief.gui.history_trends import TrendsPanel
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel
@@ -35,7 +35,6 @@ from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 from debrief.session.opening import Progress
 
 if TYPE_CHECKING:
-    from debrief.analysis.model import Assessment
     from debrief.gui.trend_chart import TrendChart
     from debrief.history.desk import Added, HistoryPage
 
@@ -181,7 +180,7 @@ class HistoryView(QWidget):
         session = self._replay.session
         assessment = session.assessment if session is not None else None
         number = session.engine if session is not None else 1
-        self.jobs.start("look", partial(_look_steps, assessment, number, self._engine, self._units))
+        self.jobs.start("look", partial(look_steps, assessment, number, self._engine, self._units))
 
     @Slot()
     def keep(self) -> None:
@@ -189,7 +188,7 @@ class HistoryView(QWidget):
         session = self._replay.session
         if session is not None:
             self.keep_button.setEnabled(False)
-            self.jobs.start("keep", partial(_keep_steps, session.assessment))
+            self.jobs.start("keep", partial(keep_steps, session.assessment))
 
     @Slot()
     def ask_files(self) -> None:
@@ -204,7 +203,7 @@ class HistoryView(QWidget):
             return
         self.add_button.setEnabled(False)
         self.progressed.emit(Progress("Adding to the history"))
-        self.jobs.start("add", partial(_add_steps, [Path(path) for path in paths]))
+        self.jobs.start("add", partial(add_steps, [Path(path) for path in paths]))
 
     @Slot()
     def cancel(self) -> None:
@@ -383,37 +382,3 @@ def _summary(page: HistoryPage) -> str:
     if page.engine is not None:
         words += f", {page.starts} start{'' if page.starts == 1 else 's'}"
     return f"{words}. Usual is not a limit. Kept in {page.place}"
-
-
-# --- the work, on another thread ------------------------------------------------------------------------
-
-
-def _look_steps(
-    assessment: Assessment | None, number: int, engine: str | None, units: ShownUnits
-) -> Generator[None, None, HistoryPage]:
-    yield None
-    # The chart's module, and what measures are called, are loaded here too: on the event loop they would be felt.
-    import debrief.gui.trend_chart  # noqa: F401
-    from debrief.history.desk import engine_names, look
-    from debrief.session.definitions import measure_title
-
-    measure_title("peak_itt")
-    yield None
-    if assessment is None:
-        return look(engine=engine, units=units)
-    names = engine_names(assessment, first=number)
-    return look(assessment.recording.provenance.sha256, engine, names, units)
-
-
-def _keep_steps(assessment: Assessment) -> Generator[None, None, tuple[str, str]]:
-    yield None
-    from debrief.history.desk import keep
-
-    return assessment.recording.provenance.file_name, keep(assessment)
-
-
-def _add_steps(paths: list[Path]) -> Generator[Progress, None, Added]:
-    yield Progress("Adding to the history")
-    from debrief.history.desk import add_files
-
-    return (yield from add_files(paths))

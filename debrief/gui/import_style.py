@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import fields
 
-from debrief.gui.theme import Palette, Theme
+from debrief.gui.palettes import Palette
+from debrief.gui.theme import Theme
 
 _SHEET = """
 QLineEdit, QComboBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;

@@ -20,9 +20,8 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.lane import Lane
 from debrief.gui.lane_gestures import LaneGestures
-from debrief.gui.lane_labels import Labels
-from debrief.gui.lane_layers import Backdrop
 from debrief.gui.lane_moving import paint_drop
+from debrief.gui.lane_picture import LanePicture
 from debrief.gui.lane_readout import Readout
 from debrief.gui.lane_scene import AXIS_WIDTH, LANE_GAP, Scene
 from debrief.gui.replay import Replay
@@ -53,8 +52,6 @@ class LanesView(QWidget):
         self._replay = replay
         self._theme = theme
         self._content = Scene()
-        self._picture: QPixmap | None = None
-        self._wordless: QPixmap | None = None
         self._reduced = False
         self._fits = False
         self._shown: tuple[float, float, bool, str | None] | None = None
@@ -69,8 +66,7 @@ class LanesView(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent, True)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(320, 200)
-        self._backdrop = Backdrop(self._content, theme)
-        self._labels = Labels(self._content, theme)
+        self._picture = LanePicture(self._content, theme)
         self._readout = Readout(self._content, theme, self._repaint)
         self._gestures = LaneGestures(self._content, replay, self)
         self._gestures.resized.connect(self._arrange)
@@ -204,30 +200,27 @@ class LanesView(QWidget):
 
     def _redraw(self) -> None:
         """Draw everything anew, in turns of the event loop of its own: the other views paint in this one."""
-        self._picture = self._wordless = None
+        self._picture.forget()
         if self._replay.session is None or not self.isVisible():
             self.update()
         else:
             self._replay.turns.take(self._draw_traces, self._show_picture)
 
-    def _draw_traces(self) -> QPixmap:
-        if self._wordless is not None:
-            return self._wordless
-        ratio = self.devicePixelRatioF()
-        picture = QPixmap(self.size() * ratio)
-        picture.setDevicePixelRatio(ratio)
-        painter = QPainter(picture)
-        self._backdrop.paint(painter)
-        for lane in self._content.lanes:
-            lane.paint(painter)
-        painter.end()
-        self._wordless = picture
-        return picture
+    def _draw_traces(self) -> None:
+        self._picture.without_words(self.size(), self.devicePixelRatioF())
 
     def _show_picture(self) -> None:
         self._take_picture()
         # At once: what comes before the next turn of the event loop would ask for another picture.
         self.repaint()
+
+    def _take_picture(self) -> QPixmap:
+        """Return the still picture: what was drawn of it ahead, and the rest."""
+        is_new = not self._picture.is_drawn
+        picture = self._picture.whole(self.size(), self.devicePixelRatioF())
+        if is_new:
+            self._readout.replace_tags()
+        return picture
 
     @Slot()
     def _frame_changed(self) -> None:
@@ -299,7 +292,8 @@ class LanesView(QWidget):
         Traces, grid and words are painted once for each range; while playing only a strip of that
         picture is copied, so that no curve is drawn for a moving line.
         """
-        picture, wordless = self._take_picture(), self._draw_traces()
+        picture = self._take_picture()
+        wordless = self._picture.without_words(self.size(), self.devicePixelRatioF())
         painter = QPainter(self)
         painter.setClipRegion(event.region())
         painter.drawPixmap(0, 0, picture)
@@ -318,19 +312,6 @@ class LanesView(QWidget):
         drop = self._gestures.drop_y
         if drop is not None:
             paint_drop(painter, self._content, self._theme, drop)
-
-    def _take_picture(self) -> QPixmap:
-        """Return the still picture: what was drawn of it ahead, and the rest."""
-        wordless = self._draw_traces()
-        if self._picture is None:
-            # Words that give way to a value are covered with what is behind them.
-            picture = QPixmap(wordless)
-            painter = QPainter(picture)
-            self._labels.paint(painter)
-            painter.end()
-            self._picture = picture
-            self._readout.replace_tags()
-        return self._picture
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Arrange the lanes anew."""

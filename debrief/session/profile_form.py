@@ -5,10 +5,9 @@ What is right is decided by the profile's own reader alone; the form only writes
 
 from __future__ import annotations
 
-import math
 import os
 import tempfile
-from collections.abc import MutableMapping, Sequence
+from collections.abc import MutableMapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,18 +20,11 @@ from debrief.profile.model import EngineProfile
 from debrief.recording.model import CANONICAL
 from debrief.resources import resource
 from debrief.session import profile_fields as known
-from debrief.session.profile_fields import Column, Field
+from debrief.session.profile_cells import FieldError, Value, cell_text, made_of, number_of, shown_text
+from debrief.session.profile_fields import Field
 from debrief.session.wording import channel_words, event_title
 
-Row = tuple[str, ...]
-Value = str | bool | tuple[Row, ...]
-"""What a field holds on the screen: its text, a tick, or the texts of its rows."""
-
 EMPTY = f'format = "{FORMAT}"\nname = ""\napproved_data = false\n'
-
-
-class FieldError(UserError):
-    """What was typed cannot be written into the field; the file's text is as it was."""
 
 
 @dataclass(frozen=True)
@@ -167,8 +159,8 @@ class ProfileForm:
             return raw is not None and bool(raw)
         if field.kind == "rows":
             rows = raw if isinstance(raw, list) else []
-            return tuple(tuple(_cell(row, column) for column in field.columns) for row in rows)
-        return "" if raw is None else _shown(raw, field)
+            return tuple(tuple(cell_text(row, column) for column in field.columns) for row in rows)
+        return "" if raw is None else shown_text(raw, field)
 
     def set(self, section: Section, field: Field, value: Value) -> None:
         """Write a field; an empty one takes its key out, which means "not judged".
@@ -180,7 +172,7 @@ class ProfileForm:
         """
         if value == self.value(section, field):
             return  # the file keeps its own spelling
-        made = _made(field, value)
+        made = made_of(field, value)
         table, key = self._place(section, field, make=made is not None)
         if table is None:
             return
@@ -327,125 +319,6 @@ def _channel(name: str) -> str:
 def own_folder() -> Path:
     """Return where a person's own profiles are looked for by name."""
     return home() / "profiles"
-
-
-# --- between the file and the screen --------------------------------------------------------------------
-
-
-def _number_text(value: Any) -> str:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return str(value)
-    return f"{value:.15g}"
-
-
-def _pair_text(pair: Any) -> str:
-    return " to ".join(_number_text(part) for part in pair) if isinstance(pair, list) else str(pair)
-
-
-def _shown(raw: Any, field: Field) -> str:
-    if field.kind in ("texts", "numbers"):
-        return ", ".join(_number_text(item) for item in raw) if isinstance(raw, list) else str(raw)
-    if field.kind == "spans":
-        if not isinstance(raw, list):
-            return str(raw)
-        if field.key == "range":
-            return _pair_text(raw)
-        return ", ".join(_pair_text(pair) for pair in raw)
-    return _number_text(raw)
-
-
-def _cell(row: Any, column: Column) -> str:
-    raw = row.get(column.key) if isinstance(row, MutableMapping) else None
-    if raw is None:
-        return ""
-    if column.kind == "points":
-        return ", ".join(" at ".join(_number_text(part) for part in point) for point in raw)
-    return _number_text(raw)
-
-
-def number_of(text: str, what: str) -> int | float:
-    """Return a typed number; a comma may be its decimal sign.
-
-    Raises
-    ------
-    FieldError
-        It is none.
-    """
-    try:
-        value = float(text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-"))
-    except ValueError:
-        raise FieldError(f'{what}: "{text.strip()}" is not a number.') from None
-    if not math.isfinite(value):
-        raise FieldError(f'{what}: "{text.strip()}" is not a number.')
-    return int(value) if value.is_integer() and "." not in text and abs(value) < 1e15 else value
-
-
-def _list_of(text: str) -> list[str]:
-    return [part.strip() for part in text.replace(";", ",").split(",") if part.strip()]
-
-
-def _pair(text: str, word: str, what: str) -> list[int | float]:
-    parts = text.split(word)
-    if len(parts) != 2:
-        raise FieldError(f'{what}: write "{text.strip()}" as two numbers with "{word.strip()}" between.')
-    return [number_of(part, what) for part in parts]
-
-
-def _made(field: Field, value: Value) -> Any:
-    """Return what is written into the file, or None for an absent key."""
-    if field.kind == "flag":
-        return bool(value)
-    if field.kind == "rows":
-        return _made_rows(field, value if isinstance(value, tuple) else ())
-    text = str(value)
-    if field.kind not in ("text", "long_text"):
-        text = text.strip()
-    if not text.strip():
-        return None
-    match field.kind:
-        case "number":
-            return number_of(text, field.title)
-        case "numbers":
-            return [number_of(part, field.title) for part in _list_of(text)]
-        case "texts":
-            return _list_of(text)
-        case "spans":
-            pairs = [_pair(part, " to ", field.title) for part in _list_of(text)]
-            if field.key == "range":
-                if len(pairs) != 1:
-                    raise FieldError(f"{field.title}: one pair is wanted, such as 0 to 1200.")
-                return pairs[0]
-            return pairs
-        case _:
-            return text
-
-
-def _made_rows(field: Field, rows: Sequence[Row]) -> Any:
-    import tomlkit
-
-    made = tomlkit.array()
-    count = 0
-    for number, row in enumerate(rows, start=1):
-        if not any(cell.strip() for cell in row):
-            continue
-        table = tomlkit.inline_table()
-        for column, cell in zip(field.columns, row, strict=True):
-            what = f"{field.title}, row {number}, {column.title.lower()}"
-            if not cell.strip():
-                continue
-            if column.kind == "number":
-                table[column.key] = number_of(cell, what)
-            elif column.kind == "points":
-                table[column.key] = [_pair(part, " at ", what) for part in _list_of(cell)]
-            else:
-                table[column.key] = cell.strip()
-        made.append(table)
-        count += 1
-    if not count:
-        return None
-    if count > 2:
-        made.multiline(True)
-    return made
 
 
 __all__ = [

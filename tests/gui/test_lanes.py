@@ -10,9 +10,10 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import LimitResult, LimitWindow
+from debrief.gui.palettes import CONTRAST, DARK, LIGHT, contrast
 from debrief.gui.placing import Box
 from debrief.gui.settings import Settings
-from debrief.gui.theme import CONTRAST, DARK, LIGHT, Theme, contrast
+from debrief.gui.theme import Theme
 from debrief.profile.model import Band
 from debrief.session.lane_stack import LaneRow
 
@@ -352,7 +353,7 @@ def test_a_word_that_gives_way_leaves_nothing_behind_and_comes_back(desk):
     desk.window.replay.seek(at)
     places = lanes._readout.hidden_words
     with_value = lanes.grab().toImage()
-    bare = lanes._wordless.toImage()
+    bare = lanes._picture.without_words(lanes.size(), lanes.devicePixelRatioF()).toImage()
     tags = [tag.bounds for tag in lanes._readout.tags]
     seen = 0
     for place in places:

@@ -8,7 +8,7 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
 
-from debrief.gui.theme import CONTRAST, DARK, LIGHT, contrast
+from debrief.gui.palettes import CONTRAST, DARK, LIGHT, contrast
 
 NONE = Qt.KeyboardModifier.NoModifier
 LEFT = Qt.MouseButton.LeftButton

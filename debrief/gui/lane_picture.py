@@ -1,0 +1,64 @@
+"""The still picture of the lanes: grid, traces and words, painted once for each range of time."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize
+from PySide6.QtGui import QPainter, QPixmap
+
+from debrief.gui.lane_labels import Labels
+from debrief.gui.lane_layers import Backdrop
+from debrief.gui.lane_scene import Scene
+from debrief.gui.theme import Theme
+
+
+class LanePicture:
+    """Draws the scene in two parts, which can be asked for in turns: without its words, and whole.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is drawn, and where; its words are placed when they are drawn.
+    theme : Theme
+    """
+
+    def __init__(self, scene: Scene, theme: Theme) -> None:
+        self._scene = scene
+        self._backdrop = Backdrop(scene, theme)
+        self._labels = Labels(scene, theme)
+        self._without: QPixmap | None = None
+        self._whole: QPixmap | None = None
+
+    @property
+    def is_drawn(self) -> bool:
+        """Whether all of it is there."""
+        return self._whole is not None
+
+    def forget(self) -> None:
+        """Draw it anew when it is next asked for."""
+        self._without = self._whole = None
+
+    def without_words(self, size: QSize, ratio: float) -> QPixmap:
+        """Return the picture of this size without its words, at so many pixels to a unit of the screen."""
+        if self._without is None:
+            picture = QPixmap(size * ratio)
+            picture.setDevicePixelRatio(ratio)
+            painter = QPainter(picture)
+            self._backdrop.paint(painter)
+            for lane in self._scene.lanes:
+                lane.paint(painter)
+            painter.end()
+            self._without = picture
+        return self._without
+
+    def whole(self, size: QSize, ratio: float) -> QPixmap:
+        """Return the whole picture.
+
+        Words that give way to a value are covered with what is behind them: hence the picture without any.
+        """
+        if self._whole is None:
+            picture = QPixmap(self.without_words(size, ratio))
+            painter = QPainter(picture)
+            self._labels.paint(painter)
+            painter.end()
+            self._whole = picture
+        return self._whole
