@@ -8,10 +8,11 @@ from __future__ import annotations
 import math
 
 from debrief.recording.sentence import Quantity, Sentence
-from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
+from debrief.recording.shown_units import AS_COMPUTED, CHOICES, ShownUnits
 
 _MOST_DECIMALS = 6
 _EXACT = 1e-9
+_SHOWN_ONLY = frozenset(unit for units in CHOICES.values() for unit in units[1:]) | {"degF/s", "m/s"}
 
 _DECIMALS = {
     "degC": 0, "degF": 0, "%": 1, "V": 1, "A": 0, "rpm": 0, "psi": 0, "kt": 0, "ft": 0, "ft/min": 0,
@@ -177,16 +178,18 @@ def quantity_text(quantity: Quantity, read_against: float | None = None) -> str:
 def plain(value: float, unit: str | None = None) -> str:
     """Return a profile value as a person writes it: ``830``, ``0.3``, with no superfluous zeros.
 
-    A number that six digits do not hold was converted from another unit: 80 psi are 5.515805... bar. Then it
-    has the decimals of values in its unit, so that both are rounded alike and a value never reads on the wrong
-    side of it; without a unit four digits. The exact number is in the data.
+    A number in a unit that is only shown in was converted: 80 psi are 5.515805... bar, 8 kt 14.816 km/h. It has
+    no more decimals than values in that unit, so that both are rounded alike and a value never reads on the
+    wrong side of it. So has any other number that six digits do not hold; without a unit it has four digits. The
+    exact number is in the data.
     """
     text = f"{value:g}"
-    if math.isfinite(value) and abs(float(text) - value) > _EXACT * abs(value):
-        if unit is None:
-            text = f"{value:.{max(0, 3 - math.floor(math.log10(abs(value))))}f}"
-        else:
-            text = f"{value:.{decimals_for(unit)}f}"
+    if not math.isfinite(value):
+        return text.replace("-", "\N{MINUS SIGN}")
+    if unit in _SHOWN_ONLY or abs(float(text) - value) > _EXACT * abs(value):
+        decimals = max(0, 3 - math.floor(math.log10(abs(value)))) if unit is None else decimals_for(unit)
+        text = f"{value:.{decimals}f}"
+        text = text.rstrip("0").rstrip(".") if "." in text else text
     return text.replace("-", "\N{MINUS SIGN}")
 
 

@@ -114,7 +114,10 @@ def _number(text):
         (65.0, "kg/h", "lb/h", "143"),
         # What is exact stays as it is, and a profile's own number keeps every digit.
         (830.0, "degC", "degF", "1526"),
-        (57.2, "degC", "degF", "134.96"),
+        (57.2, "degC", "degF", "135"),
+        (8.0, "kt", "km/h", "15"),
+        (100.0, "psi", "bar", "6.89"),
+        (36.2594, "psi", "bar", "2.5"),
         (830.125, "degC", "", "830.125"),
         (0.25, "psi", "", "0.25"),
     ],
