@@ -24,7 +24,7 @@ from debrief.report.paint import DPI, FontMeasurer, ensure_application
 from debrief.report.write import pdf
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
-from debrief.session.wording import beside, clock_text, duration_text, value_text
+from debrief.session.wording import beside, clock_text, duration_text, length_text, value_text
 from tests.demo_assessing import assessed
 from tests.report.archive_checks import archive_faults
 from tests.report.page_checks import faults, filled, struck
@@ -108,7 +108,9 @@ def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: P
         for factor in start["factors"]:
             assert said(beside(factor["value"], factor["reference"], factor["unit"]))
     for name, measure in document["flight"]["measures"].items():
-        if measure["value"] is not None:
+        if measure["value"] is not None and name in ("running_time", "airborne_time"):
+            assert said(length_text(measure["value"])), name
+        elif measure["value"] is not None:
             assert said(value_text(measure["value"], measure["unit"])), name
     for event in document["events"]:
         assert said(event["message"])
