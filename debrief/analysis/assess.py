@@ -33,7 +33,7 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
-from debrief.analysis.phases import find_phases
+from debrief.analysis.phases import find_phases, flown
 from debrief.analysis.sense import sense_flags, temperature_is_doubtful
 from debrief.analysis.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
 from debrief.analysis.start_open_points import not_judged
@@ -67,6 +67,7 @@ class _Engine:
         self.air = air_window(self.view)
         self.edges = Edges(self.view, self.found)
         self.airborne = None if self.air is None else self.air.rows
+        self.flown = None if self.airborne is None else flown(self.airborne)
         self.hangs = [find_hang(self.view, a) for a in self.found.attempts]
         self.starts = self._starts()
         self.phases = find_phases(self.view, self.found, self.starts, self.airborne)
@@ -78,7 +79,7 @@ class _Engine:
             attempt.runs = [replace(r, start_number=n) for r in attempt.runs]
             hang = self.hangs[n - 1]
             sure = None if hang is None or hang.possible else hang
-            start = build_start(self.view, found, n, self.edges.start_window(n), sure, self.airborne)
+            start = build_start(self.view, found, n, self.edges.start_window(n), sure, self.flown)
             out.append(start)
         numbered = {r.start_s: r for a in found.attempts for r in a.runs}
         found.runs = [numbered.get(r.start_s, r) for r in found.runs]
@@ -87,7 +88,7 @@ class _Engine:
     def judge(self, earlier: tuple[StarterRun, ...]) -> None:
         """Find the events of this engine and what could not be judged."""
         view, found = self.view, self.found
-        aloft = aloft_of(view, self.starts, self.airborne)
+        aloft = aloft_of(view, self.starts, self.flown)
         for start, hang in zip(self.starts, self.hangs, strict=True):
             self.events += start_rules.of_attempt(view, start, hang, aloft)
             self.open_points += not_judged(view, start, start.number in aloft)

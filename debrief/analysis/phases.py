@@ -8,7 +8,7 @@ import numpy as np
 
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
-from debrief.analysis.intervals import from_pairs, intersect, subtract, union
+from debrief.analysis.intervals import from_pairs, group_edges, intersect, subtract, union
 from debrief.analysis.model import Phase, Start
 from debrief.recording.model import FloatArray
 
@@ -19,6 +19,16 @@ SMOOTH_S = 30.0
 TAKEOFF_ENDS_FT = 400.0
 TAKEOFF_MAX_S = 90.0
 TOUCH_S = 5.0
+
+
+def flown(airborne: FloatArray) -> FloatArray:
+    """Return where the aircraft flew, (k, 2), for what asks of an instant: without a switch that bounces.
+
+    Ground contacts shorter than 5 s are bridged; what is in the air for less than 5 s then is none.
+    """
+    first, last = group_edges(airborne, TOUCH_S)
+    rows = np.column_stack((airborne[first, 0], airborne[last, 1])) if first.size else airborne
+    return rows[rows[:, 1] - rows[:, 0] >= TOUCH_S] if len(rows) else rows
 
 
 def find_phases(

@@ -154,6 +154,29 @@ def test_an_assisted_air_start_engages_the_starter_in_the_airflow():
     assert ("starter_overrun", "limit", "engaged_while_turning") in kinds(ground)
 
 
+@pytest.mark.parametrize(
+    ("wheels", "kind"),
+    [
+        (
+            [(0, 1), (95, 0), (95.5, 1)],
+            "ground",
+        ),  # on the ground, and the switch opens just as the starter comes on
+        ([(0, 0), (94.5, 1), (95.5, 0)], "assisted_air"),  # in the air, and it closes just then
+        ([(0, 0), (80, 1)], "ground"),
+        ([(0, 1), (80, 0)], "assisted_air"),
+    ],
+)
+def test_a_wheel_switch_that_bounces_does_not_move_a_start(wheels, kind):
+    traces = windmilling(
+        ng=[(0, 85), (60, 85), (90, 12), (95, 12), (99, 20), (102, 20), (142, 60), (160, 60)],
+        starter=[(0, 0), (95, 1), (130, 0)],
+        weight_on_wheels=wheels,
+    )
+    a = judge(traces)
+    assert [s.kind for s in a.starts] == [kind]
+    assert any(e.reason == "engaged_while_turning" for e in a.events) == (kind == "ground")
+
+
 def test_fuel_again_in_the_airflow_needs_no_motoring():
     # On the ground fuel that comes back 10 s after a failed period has not been motored for 15 s.
     traces = windmilling(
