@@ -22,6 +22,7 @@ from debrief.session.session import Session
 from debrief.session.wording import channel_words
 
 Opener = Callable[..., Generator[Any, None, Session]]
+_JOBS = ("open", "lane", "units")
 
 
 class Desk(QObject):
@@ -143,16 +144,13 @@ class Desk(QObject):
             self._begin("lane", words, partial(_lane_steps, session, name, into))
 
     def _begin(self, name: str, words: str, work: Callable[[], Generator[Any, None, Any]]) -> None:
-        if name == "open":
-            self._ready = None
         self.progressed.emit(Progress(words))
         self.jobs.start(name, work)
 
     @Slot()
     def cancel(self) -> None:
         """Stop what is running; what it still says is dropped."""
-        self._ready = None
-        for name in ("open", "lane", "units"):
+        for name in _JOBS:
             self.jobs.cancel(name)
         self.progressed.emit(None)
 
@@ -167,7 +165,8 @@ class Desk(QObject):
 
     @Slot(object)
     def _job_succeeded(self, report: JobReport) -> None:
-        self.progressed.emit(None)
+        if report.name != "lane":
+            self.progressed.emit(None)
         if report.name == "open":
             self.receive(report.value)
         elif report.name == "units":
@@ -179,6 +178,13 @@ class Desk(QObject):
                 self._replay.add_lane(lane)
             elif session is self._replay.session:
                 self._replay.join_lane(into, lane)
+            # What lies below the progress is painted when the lanes' picture is there, not twice.
+            self._replay.turns.take(self._end_progress)
+
+    @Slot()
+    def _end_progress(self) -> None:
+        if not any(self.jobs.is_running(name) for name in _JOBS):
+            self.progressed.emit(None)
 
     @Slot(object)
     def receive(self, session: Session) -> None:

@@ -16,7 +16,6 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import (
     QAbstractButton,
     QMainWindow,
-    QSizePolicy,
     QStyle,
     QVBoxLayout,
     QWidget,
@@ -28,7 +27,7 @@ from debrief.gui.definitions_view import DefinitionsView
 from debrief.gui.desk import Desk, Opener
 from debrief.gui.engine_menu import EngineMenu
 from debrief.gui.explaining import Explaining
-from debrief.gui.header import VIEWS, Header
+from debrief.gui.header import Header
 from debrief.gui.history_view import HistoryView
 from debrief.gui.importer import Importer
 from debrief.gui.lane_menu import LaneMenu
@@ -41,13 +40,14 @@ from debrief.gui.replay import Replay
 from debrief.gui.replay_page import ReplayPage
 from debrief.gui.report_view import ReportView
 from debrief.gui.requests import Askers, Requests
-from debrief.gui.scrolled import LowStack, Scrolled
+from debrief.gui.scrolled import Scrolled
 from debrief.gui.settings import Settings
 from debrief.gui.start_page import StartPage
 from debrief.gui.starts_view import StartsView
 from debrief.gui.theme import Theme
 from debrief.gui.units_menu import UnitsMenu
 from debrief.gui.verdict_bar import VerdictBar
+from debrief.gui.views import Views
 from debrief.recording.shown_units import ShownUnits
 from debrief.session.import_opening import open_or_ask
 from debrief.session.lane_stack import LaneRow
@@ -88,8 +88,6 @@ class Window(QMainWindow):
         self.notebook = Notebook(self.replay, self)
         self.desk = Desk(self.replay, opener, self, self._remembered_lanes, self._chosen_units)
         self.importer = Importer(theme, self, self.desk.arranged)
-        self._before_definitions = 0
-        self._kept_view = 0
         self.explaining = Explaining(self.replay, theme, self)
         self._make_parts(ask_save)
         self.requests = Requests(
@@ -109,7 +107,6 @@ class Window(QMainWindow):
         self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands")))
         self._make_menus()
         self._connect()
-        self._show_view(0)
         self._session_changed()
         geometry = settings.geometry
         if geometry is None or not self.restoreGeometry(geometry):
@@ -151,16 +148,16 @@ class Window(QMainWindow):
             "to_begin": replay.to_begin,
             "to_end": replay.to_end,
             "why": self.explaining.show_why,
-            "note_add": self._add_note,
-            "note_change": self._change_note,
-            "note_remove": self._remove_note,
+            "note_add": self.notes.ask_new,
+            "note_change": self.notes.ask_change,
+            "note_remove": self.notes.remove,
             "notes": self._to_notes,
             "undo": self.notebook.undo_stack.undo,
             "redo": self.notebook.undo_stack.redo,
-            "view_replay": self._view_replay,
-            "view_starts": self._view_starts,
-            "view_history": self._view_history,
-            "view_report": self._view_report,
+            "view_replay": self.views.show_replay,
+            "view_starts": self.views.show_starts,
+            "view_history": self.views.show_history,
+            "view_report": self.views.show_report,
             "zoom_in": replay.zoom_in,
             "zoom_out": replay.zoom_out,
             "frame_selected": replay.frame_selected,
@@ -176,7 +173,7 @@ class Window(QMainWindow):
             "larger": self.looks.larger,
             "smaller": self.looks.smaller,
             "usual_size": self.looks.usual_size,
-            "definitions": self.show_definitions,
+            "definitions": self.views.show_definitions,
             "about": self.explaining.show_about,
             "keys": self.explaining.show_keys,
         }
@@ -212,10 +209,6 @@ class Window(QMainWindow):
         self.progress = ProgressBar()
         for bar in (self.header, self.verdict, self.messages):
             column.addWidget(bar)
-        self._stack = LowStack()
-        column.addWidget(self._stack, 1)
-        self.progress.setParent(central)
-        self.progress.float_over(self._stack)
         self.start_page = StartPage(theme)
         page = self._page = ReplayPage(replay, self.notebook, self._settings, theme)
         self.story, self.notes, self.lanes = page.story, page.notes, page.lanes
@@ -225,13 +218,22 @@ class Window(QMainWindow):
         self.history.use_units(self._settings.units)
         self.report = ReportView(replay, theme, ask_save)
         self.definitions = DefinitionsView(theme)
-        pages = (self.start_page, page, self.starts, self.history, self.report)
-        for shown in (*pages, self.definitions):
-            self._stack.addWidget(shown)
+        self.views = Views(
+            replay,
+            self.header,
+            self.start_page,
+            page,
+            self.starts,
+            self.history,
+            self.report,
+            self.definitions,
+        )
+        column.addWidget(self.views, 1)
+        self.progress.setParent(central)
+        self.progress.float_over(self.views)
         # Where large text needs more than the window has, the window keeps its size and this scrolls.
         self.scrolled = Scrolled(central)
         self.setCentralWidget(self.scrolled)
-        self._stack.currentChanged.connect(self._page_changed)
         central.installEventFilter(ButtonKeys(self))
         for button in central.findChildren(QAbstractButton):
             # A click leaves the focus where it was, so that Space goes on playing; Tab still reaches all.
@@ -241,22 +243,18 @@ class Window(QMainWindow):
         self.start_page.open_wanted.connect(self.requests.ask_open)
         self.start_page.demo_wanted.connect(self.requests.open_demo)
         self.start_page.file_wanted.connect(self.open_path)
-        self.header.view_wanted.connect(self._show_view)
         self.header.report_wanted.connect(self.requests.ask_save_report)
         self.verdict.why_wanted.connect(self.explaining.show_why)
         self.verdict.profile_wanted.connect(self.profiles.offer)
         self.story.profile_wanted.connect(self.profiles.offer)
-        self.starts.start_wanted.connect(self._show_start)
         self.starts.why_wanted.connect(self.explaining.show_measure)
-        self.explaining.definition_wanted.connect(self._show_definition)
-        self.definitions.back_wanted.connect(self._leave_definitions)
+        self.explaining.definition_wanted.connect(self.views.show_definition)
         self.starts.told.connect(self.messages.tell)
         self.starts.progressed.connect(self._progressed)
         self.progress.cancel_wanted.connect(self.desk.cancel)
         self.progress.cancel_wanted.connect(self.report.cancel)
         self.progress.cancel_wanted.connect(self.starts.cancel)
         self.history.open_wanted.connect(self.open_path)
-        self.history.back_wanted.connect(self._view_replay)
         self.history.told.connect(self.messages.tell)
         self.history.progressed.connect(self._progressed)
         self.progress.cancel_wanted.connect(self.history.cancel)
@@ -265,9 +263,9 @@ class Window(QMainWindow):
         self.lanes.menu_wanted.connect(self.lane_menu.offer)
         self.lanes.lane_chosen.connect(self.lane_menu.choose)
         self.replay.layout_changed.connect(self._layout_changed)
-        self.desk.coming.connect(self._coming)
+        self.desk.coming.connect(self.views.await_recording)
         self.desk.opened.connect(self._opened)
-        self.desk.units_shown.connect(self._back_to_view)
+        self.desk.units_shown.connect(self.views.back_to_kept)
         self.desk.progressed.connect(self._progressed)
         self.desk.told.connect(self.messages.tell)
         self.desk.unsure.connect(self.importer.ask)
@@ -280,6 +278,7 @@ class Window(QMainWindow):
         self.notebook.written.connect(self.report.notes_changed)
         self.notebook.undo_stack.indexChanged.connect(self._undo_changed)
         self._undo_changed()
+        self.views.changed.connect(self._enable_actions)
         self.replay.session_changed.connect(self._session_changed)
         self._theme.changed.connect(self._theme_changed)
 
@@ -295,19 +294,10 @@ class Window(QMainWindow):
         """Take the recording off the table."""
         self.replay.show(None)
 
-    @Slot()
-    def _coming(self) -> None:
-        """Lay the page of the replay out while it is empty, and paint it when it is filled."""
-        if self.view != "replay":
-            self._stack.setUpdatesEnabled(False)
-            self._stack.setCurrentWidget(self._page)
-
     @Slot(object)
     def _opened(self, session: Session) -> None:
-        self.replay.turns.appear(self._stack)
-        self._page.appear_in_turns()
+        self.views.show_recording()
         self._settings.add_recent(session.path)
-        self._show_view(0)
         self.lanes.setFocus()
         if session.choices.remembered:
             self.messages.tell(
@@ -321,46 +311,11 @@ class Window(QMainWindow):
         else:
             self.progress.tell(progress.message, progress.fraction)
 
-    # --- views ------------------------------------------------------------------------------------
-
-    @Slot()
-    def show_definitions(self) -> None:
-        """Show what every number means."""
-        if self.view != "definitions":
-            self._before_definitions = self._stack.currentIndex()
-        self.replay.pause()
-        self._stack.setCurrentWidget(self.definitions)
-        self.header.show_view(-1)
-        self.definitions.field.setFocus(Qt.FocusReason.OtherFocusReason)
-        self._enable_actions()
-
-    @Slot(str, str)
-    def _show_definition(self, group: str, name: str) -> None:
-        self.show_definitions()
-        self.definitions.show_entry(group, name)
-
-    @Slot()
-    def _leave_definitions(self) -> None:
-        """Go back to the page that the definitions were opened from."""
-        self._show_view(max(self._before_definitions - 1, 0))
-
     # --- notes ------------------------------------------------------------------------------------
 
     @Slot()
-    def _add_note(self) -> None:
-        self.notes.ask_new()
-
-    @Slot()
-    def _change_note(self) -> None:
-        self.notes.ask_change()
-
-    @Slot()
-    def _remove_note(self) -> None:
-        self.notes.remove()
-
-    @Slot()
     def _to_notes(self) -> None:
-        self._show_view(0)
+        self.views.show_replay()
         self.notes.take_focus()
 
     @Slot()
@@ -374,68 +329,17 @@ class Window(QMainWindow):
             self._actions[name].setEnabled(can)
             self._actions[name].setText(words if can else words.split(":")[0])
 
-    # --- views ------------------------------------------------------------------------------------
+    # --- what is shown ----------------------------------------------------------------------------
 
     @property
     def view(self) -> str:
         """Name of the page that is shown: start, or one of the header's views in small letters."""
-        return ("start", *(name.lower() for name in VIEWS), "definitions")[self._stack.currentIndex()]
-
-    @Slot(int)
-    def _show_view(self, index: int) -> None:
-        if self._stack.isVisible() and self._stack.currentIndex() != index + 1:
-            # Filled and laid out now, painted in the next turn of the event loop: not all in one go.
-            self.replay.turns.appear(self._stack)
-        if self.replay.session is None and VIEWS[index] != "History":  # which needs no recording
-            self._stack.setCurrentWidget(self.start_page)
-        else:
-            self._stack.setCurrentIndex(index + 1)
-        self.header.show_view(index)
-        if self.view != "replay":
-            self.replay.pause()
-        self._enable_actions()
+        return self.views.view
 
     @Slot()
     def _theme_changed(self) -> None:
         if self._theme.holds_windows:
             self._page.appear_in_turns()
-
-    @Slot(int)
-    def _page_changed(self, shown: int) -> None:
-        """Let the page that is shown alone tell how much room is needed."""
-        for index in range(self._stack.count()):
-            page = self._stack.widget(index)
-            policy = QSizePolicy.Policy.Preferred if index == shown else QSizePolicy.Policy.Ignored
-            if page is not None:
-                page.setSizePolicy(policy, policy)
-
-    @Slot()
-    def _view_replay(self) -> None:
-        self._show_view(0)
-
-    @Slot()
-    def _view_starts(self) -> None:
-        self._show_view(1)
-
-    @Slot()
-    def _view_history(self) -> None:
-        self._show_view(2)
-
-    @Slot()
-    def _view_report(self) -> None:
-        self._show_view(3)
-
-    @Slot(int)
-    def _show_start(self, number: int) -> None:
-        session = self.replay.session
-        if session is None:
-            return
-        for index, step in enumerate(session.story):
-            if step.start_number == number:
-                self._show_view(0)
-                self.replay.choose(index)
-                self.replay.frame(step.begin_s, step.end_s)
-                return
 
     @Slot()
     def _session_changed(self) -> None:
@@ -444,8 +348,9 @@ class Window(QMainWindow):
         self.setWindowTitle(f"{session.title} – {title}" if session is not None else title)
         if session is None:
             self.start_page.show_recent(self._settings.recent)
-        self._show_view(0)
+        self.views.show_replay()
 
+    @Slot()
     def _enable_actions(self) -> None:
         session = self.replay.session is not None
         for command in COMMANDS:
@@ -463,14 +368,9 @@ class Window(QMainWindow):
     @Slot()
     def _use_units(self) -> None:
         """Show the recording in other units, in the view that is open."""
-        self._kept_view = self._stack.currentIndex()
+        self.views.keep()
         self.history.use_units(self._settings.units)
         self.desk.use_units()
-
-    @Slot()
-    def _back_to_view(self) -> None:
-        if 0 < self._kept_view <= len(VIEWS):
-            self._show_view(self._kept_view - 1)
 
     def _remembered_lanes(self) -> tuple[LaneRow, ...]:
         return self._settings.lanes

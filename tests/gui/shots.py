@@ -64,14 +64,14 @@ def main(folder: Path, recording: str | None) -> None:
             if recording is not None:
                 window.replay.show(session_from(recording))
                 shoot(window, folder / f"replay_{choice}_{name}.png")
-                window._view_starts()
+                window.views.show_starts()
                 shoot(window, folder / f"starts_{choice}_{name}.png")
                 continue
             for case, make in cases.items():
                 window.replay.show(session_of(make()))
                 shoot(window, folder / f"{case}_{choice}_{name}.png")
             window.replay.show(session_of(made.hot_start()))
-            window._view_starts()
+            window.views.show_starts()
             shoot(window, folder / f"starts_{choice}_{name}.png")
     window.close()
     app.processEvents()

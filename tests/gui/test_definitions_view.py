@@ -28,7 +28,7 @@ def test_f1_opens_the_page_without_a_recording_and_esc_goes_back(desk, qtbot):
 
 
 def test_a_search_leaves_the_entries_that_hold_every_word_best_first(desk, qtbot):
-    desk.window.show_definitions()
+    desk.window.views.show_definitions()
     view = desk.window.definitions
     qtbot.keyClicks(view.field, "peak itt")
     assert titles(view.titles)[0] == "Peak ITT"
@@ -39,7 +39,7 @@ def test_a_search_leaves_the_entries_that_hold_every_word_best_first(desk, qtbot
 
 
 def test_a_link_leads_to_its_entry(desk, qtbot):
-    desk.window.show_definitions()
+    desk.window.views.show_definitions()
     view = desk.window.definitions
     view.text.anchorClicked.emit(QUrl("definition:event/hot_start"))
     assert view.titles.currentItem().text() == "Hot start"
@@ -49,7 +49,7 @@ def test_a_link_leads_to_its_entry(desk, qtbot):
 @pytest.mark.parametrize("choice", ["light", "dark", "contrast"])
 def test_the_text_has_the_colours_of_the_theme(desk, qtbot, choice):
     desk.window._theme.choose(choice)
-    desk.window.show_definitions()
+    desk.window.views.show_definitions()
     ink = desk.window._theme.palette.ink
     block = desk.window.definitions.text.document().begin()
     colors = set()
@@ -64,7 +64,7 @@ def test_the_text_has_the_colours_of_the_theme(desk, qtbot, choice):
 
 def test_a_click_on_a_measure_shows_its_samples_and_its_link_opens_the_entry(desk, qtbot):
     session = desk.show(made.hot_start())
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     start = session.assessment.starts[0]
     names = [factor.measure or "" for factor in start.factors] + list(start.measures)
     row = names.index(next(iter(start.measures)))
@@ -96,14 +96,14 @@ def test_no_view_is_marked_while_the_page_is_shown_and_its_list_has_no_bar_acros
         return [tab.text() for tab in desk.window.header._tabs.buttons() if tab.isChecked()]
 
     desk.show(made.hot_start())
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     assert lit() == ["Starts"]
-    desk.window.show_definitions()
+    desk.window.views.show_definitions()
     assert lit() == []
     assert not desk.window.definitions.titles.horizontalScrollBar().isVisible()
     desk.window.header._tabs.button(0).click()
     assert lit() == ["Replay"]
     assert desk.window.view == "replay"
-    desk.window.show_definitions()
+    desk.window.views.show_definitions()
     qtbot.keyClick(desk.window.definitions, Qt.Key.Key_Escape)
     assert lit() == ["Replay"]

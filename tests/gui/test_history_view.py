@@ -127,7 +127,7 @@ def test_too_few_starts_are_said_and_nothing_is_called_usual(debrief_home, desk,
         for flight in series(STEADY[:5]):
             store.keep(flight)
     desk.show(named(made.hot_start()))
-    desk.window._view_history()
+    desk.window.views.show_history()
     view = desk.window.history
     qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
     assert view.measures.item(0, 3).text() == ""
@@ -140,7 +140,7 @@ def test_all_flights_hold_the_undated_one_too(debrief_home, desk, qtbot):
         for flight in [*series(STEADY[:3]), made_assessment("undated.csv", at=None)]:
             store.keep(flight)
     desk.show(named(made.hot_start()))
-    desk.window._view_history()
+    desk.window.views.show_history()
     view = desk.window.history
     qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
     view.engines.setCurrentIndex(view.engines.findData(""))
@@ -159,7 +159,7 @@ def test_a_click_on_a_point_opens_its_flight(desk, debrief_home, qtbot, tmp_path
             provenance = replace(flight.recording.provenance, path=str(file))
             store.keep(replace(flight, recording=replace(flight.recording, provenance=provenance)))
     desk.show(named(made.hot_start()))
-    desk.window._view_history()
+    desk.window.views.show_history()
     view = desk.window.history
     qtbot.waitUntil(lambda: view.chart is not None and view.chart.isVisible(), timeout=20_000)
     wanted = []
@@ -209,7 +209,7 @@ def test_a_file_that_was_changed_since_is_told(desk, debrief_home, qtbot, tmp_pa
     with Store.open() as store:
         store.keep(replace(flight, recording=replace(flight.recording, provenance=provenance)))
     desk.show(named(made.hot_start()))
-    desk.window._view_history()
+    desk.window.views.show_history()
     view = desk.window.history
     qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
     view._open(view.page.flights[0].sha256)
@@ -238,7 +238,7 @@ def test_every_point_is_drawn_inside_the_chart(kept, history):
 def test_a_history_that_cannot_be_read_is_told(desk, debrief_home, qtbot):
     default_file().write_text("this is no database, it is words", encoding="utf-8")
     desk.show(named(made.hot_start()))
-    desk.window._view_history()
+    desk.window.views.show_history()
     qtbot.waitUntil(lambda: desk.window.messages.words != "", timeout=20_000)
     assert "history" in desk.window.messages.words
     assert "fault" not in desk.window.messages.words

@@ -214,7 +214,7 @@ def test_a_history_that_cannot_be_read_is_told_and_the_waiting_notes_are_shown(d
 def test_the_paper_in_the_window_has_the_notes(desk, notes, qtbot):
     desk.window.notebook.add("Printed words", "J. Larkin", 24.0)
     qtbot.waitUntil(lambda: desk.window.notebook.is_kept)
-    desk.window._view_report()
+    desk.window.views.show_report()
     view = desk.window.report
     qtbot.waitUntil(lambda: view.pages is not None, timeout=60_000)
 

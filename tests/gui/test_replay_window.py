@@ -566,7 +566,7 @@ def test_the_profile_is_chosen_above_quit_and_its_separator(desk):
 
 def test_measures_of_a_start_are_never_wider_than_their_table(desk, qtbot):
     desk.show(made.hot_start())
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     table = desk.window.starts.measures
     qtbot.waitUntil(lambda: table.rowCount() > 0)
     for width, height in ((1024, 700), (1440, 900)):

@@ -300,7 +300,7 @@ def test_printing_a_range_prints_those_pages_only(desk, report, qtbot, tmp_path)
 def test_another_recording_gets_its_own_pages(desk, report, qtbot):
     before = report.pages
     desk.show(made.many_events())
-    desk.window._view_report()
+    desk.window.views.show_report()
     qtbot.waitUntil(lambda: report.pages is not None and report.pages is not before, timeout=20_000)
     drawn(report, qtbot)
     starts = len(desk.window.replay.session.assessment.starts)

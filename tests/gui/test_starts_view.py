@@ -132,7 +132,7 @@ def known(assessment, path=""):
 
 def test_the_usual_band_is_drawn_and_says_how_it_was_made(kept, desk, qtbot):
     desk.show(known(two_starts()))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     view = desk.window.starts
     qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     assert view.plane._usual.count == 20
@@ -153,7 +153,7 @@ def test_measures_say_what_is_usual(kept, desk, qtbot):
     assessment = known(two_starts())
     measured = replace(assessment.starts[0], measures={"peak_itt": made.Measure(1087.0, "degC")})
     desk.show(replace(assessment, starts=(measured,)))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     view = desk.window.starts
     qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     cells = [view.measures.item(r, 2).text() for r in range(view.measures.rowCount())]
@@ -163,7 +163,7 @@ def test_measures_say_what_is_usual(kept, desk, qtbot):
 def test_a_history_that_cannot_be_read_is_said(desk, debrief_home, qtbot):
     (debrief_home / "history.sqlite").write_text("no database, words" * 40, encoding="utf-8")
     desk.show(known(two_starts()))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     view = desk.window.starts
     qtbot.waitUntil(lambda: "is not a history database" in view._usual.text(), timeout=20_000)
 
@@ -214,7 +214,7 @@ def test_a_start_that_lacks_the_instant_is_said_and_another_can_be_chosen(desk, 
     assessment = two_starts()
     dark = replace(assessment.starts[0], light_off_s=None)
     desk.show(replace(assessment, starts=(dark, assessment.starts[1])))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     panel = lay_over(desk.window.starts)
     panel.instant.setCurrentIndex(2)
     assert panel.chart._overlay.problem == "Start 1 has no light-off: choose another instant to align at."
@@ -225,7 +225,7 @@ def test_a_start_that_lacks_the_instant_is_said_and_another_can_be_chosen(desk, 
 
 def test_a_single_start_says_what_can_be_laid_over_it(desk):
     desk.show(made.hot_start())
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     panel = lay_over(desk.window.starts)
     assert "no other start" in panel._words.text()
     assert not panel.other.isEnabled()
@@ -251,7 +251,7 @@ def test_the_other_recording_is_read_out_in_the_units_of_this_one(desk, qtbot):
     from debrief.session.shown import in_units
 
     desk.show(in_units(two_starts(), ShownUnits((("degC", "degF"),))))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     panel = lay_over(desk.window.starts)
     panel.load(str(DEMO / "01_cool_normal_start.csv"))
     qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
@@ -273,7 +273,7 @@ def test_a_file_that_cannot_be_read_is_told_and_the_picture_stays(desk, starts, 
 
 def test_a_kept_start_whose_file_is_gone_is_told(kept, desk, qtbot):
     desk.show(known(two_starts()))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     view = desk.window.starts
     qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     panel = lay_over(view)
@@ -292,7 +292,7 @@ def test_a_kept_start_is_read_from_its_file_and_laid_over(desk, debrief_home, qt
         identity = assess_file(str(DEMO / "02_early_fuel_hot.csv")).recording.identity
     hot = two_starts()
     desk.show(replace(hot, recording=replace(hot.recording, identity=identity)))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     view = desk.window.starts
     qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     panel = lay_over(view)
@@ -321,7 +321,7 @@ def test_many_starts_leave_room_for_the_charts(desk, qtbot):
     assessment = two_starts()
     many = tuple(replace(assessment.starts[0], number=i + 1) for i in range(14))
     desk.show(replace(assessment, starts=many))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     desk.window.resize(1024, 700)
     QApplication.processEvents()
     view = desk.window.starts
@@ -362,7 +362,7 @@ def test_the_chosen_start_stays_chosen_through_a_change_of_colours(desk, starts)
 
 def test_without_a_start_the_reason_is_said_and_no_empty_table_stands_there(desk):
     desk.show(replace(made.without_profile(), starts=()))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     view = desk.window.starts
     QApplication.processEvents()
     assert view._heading.text() == "No start in this recording"
@@ -370,10 +370,10 @@ def test_without_a_start_the_reason_is_said_and_no_empty_table_stands_there(desk
     assert not view.table.isVisible()
     assert not any(button.isVisible() for button in view.buttons.buttons())
     desk.show(replace(made.hot_start(), starts=()))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     assert "no beginning of one" in view._hint.text()
     desk.show(two_starts())
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     QApplication.processEvents()
     assert view.table.isVisible()
     assert view._hint.text().startswith("Enter or a double click")
@@ -381,7 +381,7 @@ def test_without_a_start_the_reason_is_said_and_no_empty_table_stands_there(desk
 
 def test_a_clicked_cell_has_the_plain_colour_of_the_selection(desk, qtbot):
     desk.show(made.hot_start())
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     for table in desk.window.starts.findChildren(QTableWidget):
         if not table.isVisible() or not table.rowCount():
             continue

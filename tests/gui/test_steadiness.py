@@ -62,5 +62,5 @@ def test_progress_lies_over_the_page_and_moves_nothing(desk):
     QApplication.processEvents()
     assert desk.window.lanes.geometry() == before
     assert desk.window.progress.isVisible()
-    assert desk.window.progress.width() == desk.window._stack.width()
+    assert desk.window.progress.width() == desk.window.views.width()
     desk.window.progress.hide()

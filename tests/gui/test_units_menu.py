@@ -41,7 +41,7 @@ def test_temperatures_of_the_whole_window_follow_the_choice(opened, qtbot):
     assert lane.plan.label == "ITT °F"
     gauge = next(one for one in session.prepared.instruments if one.name == "itt")
     assert gauge.unit == "degF"
-    opened.window._view_starts()
+    opened.window.views.show_starts()
     table = opened.window.starts.measures
     qtbot.waitUntil(lambda: table.rowCount() > 0)
     texts = {table.item(row, column).text() for row in range(table.rowCount()) for column in range(2)}
@@ -52,7 +52,7 @@ def test_temperatures_of_the_whole_window_follow_the_choice(opened, qtbot):
 
 
 def test_the_view_and_the_place_are_kept_when_the_units_change(opened, qtbot):
-    opened.window._view_starts()
+    opened.window.views.show_starts()
     opened.window.replay.seek(31.0)
     session = choose(opened, qtbot, "temperature", "degF")
     assert session.playback.position_s == pytest.approx(31.0)

@@ -71,7 +71,7 @@ def test_starts_of_three_attempts_fit_a_small_window_without_scrolling(desk, qtb
     """A page that was not shown made the window ask for more height than it has."""
     demos = Path(__file__).parents[2] / "demo_flights"
     desk.show(assess_file(demos / "11_three_attempts_without_rest.csv"))
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     qtbot.waitUntil(desk.window.starts.isVisible)
     assert desk.window.height() == 720
     bar = desk.window.scrolled.verticalScrollBar()
@@ -80,7 +80,7 @@ def test_starts_of_three_attempts_fit_a_small_window_without_scrolling(desk, qtb
 
 def test_the_empty_comparison_of_two_starts_has_no_numbered_columns(desk, qtbot):
     desk.show(made.hot_start())
-    desk.window._view_starts()
+    desk.window.views.show_starts()
     qtbot.waitUntil(desk.window.starts.isVisible)
     panel = desk.window.starts.overlay
     qtbot.waitUntil(lambda: "no other start" in panel._words.text())
