@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QHeaderView, QLabel, QTableView, QVBoxLayout, QWid
 from debrief.gui.flight_list import FlightModel
 from debrief.gui.tables import dress, heading
 from debrief.gui.theme import Theme
+from debrief.gui.whole_rows import WholeRows
 
 if TYPE_CHECKING:
     from debrief.history.desk import HistoryPage
@@ -39,6 +40,7 @@ class FlightsPanel(QWidget):
         left.addWidget(heading("Flights"))
         self._model = FlightModel(self._theme)
         self.table = QTableView()
+        WholeRows(self.table, theme)
         self.table.setModel(self._model)
         dress(self.table, "Flights in the history")
         self.table.activated.connect(self._flight_chosen)

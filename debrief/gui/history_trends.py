@@ -12,6 +12,7 @@ from debrief.gui.flight_list import shape_icon
 from debrief.gui.labels import WrappedLabel
 from debrief.gui.tables import heading, made_table
 from debrief.gui.theme import Theme
+from debrief.gui.whole_rows import WholeRows
 
 if TYPE_CHECKING:
     from debrief.gui.trend_chart import TrendChart
@@ -52,6 +53,7 @@ class TrendsPanel(QWidget):
         right.setSpacing(6)
         right.addWidget(heading("Trends of completed starts"))
         self.measures = made_table("Trends", ("", "Measure", "Last", "Usual", "Band", "What it says"))
+        WholeRows(self.measures, theme)
         self.measures.currentCellChanged.connect(self._measure_chosen)
         right.addWidget(self.measures)
         self._title = heading("")
