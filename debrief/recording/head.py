@@ -228,9 +228,15 @@ def _is_group_row(fields: Sequence[str], width: int) -> bool:
     )
 
 
+def _is_title(fields: Sequence[str]) -> bool:
+    """Whether a record is a line of a preamble that a spreadsheet filled up with delimiters: mostly blank, words first."""
+    filled = [cell for cell in fields if cell.strip()]
+    return len(filled) < 0.5 * len(fields) and bool(filled) and not is_data_cell(filled[0])
+
+
 def _is_same_kind(above: Sequence[Record], below: Sequence[Record], width: int) -> bool:
     """Whether the records above a would-be header are data like those below it."""
-    upper = [r for r in above if len(r.fields) == width]
+    upper = [r for r in above if len(r.fields) == width and not _is_title(r.fields)]
     lower = [r for r in below[:20] if len(r.fields) == width]
     if not upper or not lower or len(upper) < 0.8 * len(above):
         return False

@@ -412,3 +412,16 @@ def test_a_value_that_no_channel_can_hold_is_left_out_by_line(write: Write) -> N
     assert any(
         "1 value that no channel can hold" in r and r.endswith("line 3") for r in recording.provenance.repairs
     )
+
+
+@pytest.mark.parametrize(
+    "title", ["Bench log;;;;;", "Bench log;;;;;\nAircraft;ZZ-TRN;;;;\nDate;2031-04-05;;;;"]
+)
+def test_a_title_that_a_spreadsheet_filled_up_with_delimiters_hides_no_header(
+    title: str, write: Write
+) -> None:
+    rows = "\n".join(f"{i};{10 + i};{20 + i};1;;" for i in range(40))
+    recording = read(write(f"{title}\nTime (s);Ng (%);ITT (degC);Starter;Note;Spare\n{rows}\n"))
+    assert recording.channels["ng"].values.tolist() == [10.0 + i for i in range(40)]
+    assert recording.provenance.header_rows == ("Time (s);Ng (%);ITT (degC);Starter;Note;Spare",)
+    assert recording.identity.aircraft == ("ZZ-TRN" if "Aircraft" in title else None)
