@@ -14,6 +14,7 @@ from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of
 from debrief.session.saying import for_window, keys_in_words, no_factor, not_judged_words
 from debrief.session.session import Session
+from debrief.session.stated import stated
 from debrief.session.wording import beside, length_text, reference_beside
 
 _MOST_NOTES = 8
@@ -232,6 +233,7 @@ class StoryFacts(QWidget):
             )
         rows.append(("Length", length_text(recording.duration_s), False))
         rows.append(("Channels", str(len(recording.channels)), False))
+        rows += [(label, words, False) for label, words in stated(session.assessment)]
         if profile is None:
             rows.append(("Profile", "none", True))
         else:

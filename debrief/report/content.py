@@ -33,6 +33,7 @@ from debrief.report.ranges import events_of
 from debrief.report.reference import Reference
 from debrief.report.traces import event_spans, lane_of, recording_levels
 from debrief.session.saying import severity_words
+from debrief.session.stated import stated
 from debrief.session.wording import (
     AFTER_LIMIT,
     CAUTION,
@@ -316,6 +317,7 @@ def _provenance(assessment: Assessment) -> Pairs:
     if dialect:
         rows.append(("Read as", dialect))
     rows.append(("Repairs", "; ".join(provenance.repairs) or "none"))
+    rows += stated(assessment)
     if not assessment.units.are_canonical:
         rows.append(("Units", phrases.units_line(assessment)))
     if profile is not None:

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from debrief.analysis.model import Assessment
 from debrief.report import phrases
 from debrief.session.saying import in_words, no_factor, severity_words
+from debrief.session.stated import stated
 from debrief.session.wording import (
     AFTER_LIMIT,
     CAUTION,
@@ -171,6 +172,7 @@ def _recording(assessment: Assessment) -> list[str]:
     if provenance.sha256:
         lines.append(f"SHA-256 {provenance.sha256}")
     lines.append(f"Channels: {phrases.channel_list(assessment)}.")
+    lines += [f"{label}: {words}." for label, words in stated(assessment)]
     profile = assessment.profile
     if profile is not None:
         lines.append(f"Profile {phrases.profile_line(assessment)}.")
