@@ -8,6 +8,8 @@ from PySide6.QtWidgets import QMenu, QWidget
 
 from debrief.gui.asking import Asker, ask_for_profile
 from debrief.gui.replay import Replay
+from debrief.profile.model import EngineProfile
+from debrief.profile.naming import is_file_of, own_file
 
 
 class ProfileMenu(QMenu):
@@ -31,18 +33,28 @@ class ProfileMenu(QMenu):
     @Slot()
     def fill(self) -> None:
         """List the profiles that there are; the one in use is ticked."""
-        from debrief.profile.loader import available
+        from debrief.profile.loader import catalogue
 
         self.clear()
         session = self._replay.session
-        current = session.profile.name if session is not None and session.profile is not None else None
-        for stem, name in available():
-            action = self.addAction(name)
-            action.setData(stem)
-            action.setCheckable(True)
-            action.setChecked(name == current)
+        current = None if session is None else session.profile
+        found = False
+        for stem, profile in catalogue():
+            in_use = current is not None and _is_same(current, profile)
+            self._offer(profile, stem, in_use)
+            found = found or in_use
+        if current is not None and current.path and not found:
+            # From elsewhere: what is in use is always to be seen.
+            self._offer(current, current.path, True)
         self.addSeparator()
         self.addAction("From a &file...").setData("")
+
+    def _offer(self, profile: EngineProfile, data: str, in_use: bool) -> None:
+        file = own_file(profile)
+        action = self.addAction(f"{profile.name}, from {file}" if file else profile.name)
+        action.setData(data)
+        action.setCheckable(True)
+        action.setChecked(in_use)
 
     @Slot()
     def offer(self) -> None:
@@ -57,3 +69,8 @@ class ProfileMenu(QMenu):
         parent = self.parentWidget()
         if parent is not None:
             self._ask(parent, "", self.profile_chosen.emit)
+
+
+def _is_same(current: EngineProfile, profile: EngineProfile) -> bool:
+    """Return whether both are of one file; a copy has its original's name, so that alone tells only without a file."""
+    return is_file_of(current, profile.path) if current.path else current.name == profile.name

@@ -11,6 +11,7 @@ from debrief.analysis.model import Factor
 from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
+from debrief.profile.naming import own_file
 from debrief.session.definitions import definition_of
 from debrief.session.saying import for_window, keys_in_words, no_factor, not_judged_words
 from debrief.session.session import Session
@@ -239,6 +240,10 @@ class StoryFacts(QWidget):
         else:
             revision = f", rev {profile.revision}" if profile.revision else ""
             rows.append(("Profile", f"{profile.name}{revision}", False))
+            file = own_file(profile)
+            if file:
+                # In a row of its own: a copy has its original's name, and behind that the file would be cut.
+                rows.append(("from the file", file, False))
         self._rows(rows)
         if profile is None:
             button = QPushButton("Choose a profile...")

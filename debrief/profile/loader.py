@@ -140,10 +140,15 @@ def find(name_or_path: str | os.PathLike[str]) -> EngineProfile:
 
 def available() -> tuple[tuple[str, str], ...]:
     """Return (file name without ending, name) of the profiles that `find` finds and that are not refused."""
+    return tuple((stem, profile.name) for stem, profile in catalogue())
+
+
+def catalogue() -> tuple[tuple[str, EngineProfile], ...]:
+    """Return (file name without ending, profile) of those that `find` finds and that are not refused."""
     out = []
     for stem, file in _files().items():
         try:
-            out.append((stem, load(file).name))
+            out.append((stem, load(file)))
         except UserError:
             continue  # `find` of that very profile says what is wrong with it
     return tuple(out)

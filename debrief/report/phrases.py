@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from debrief import __version__
 from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
+from debrief.profile.naming import full_name
 from debrief.session.definitions import definition_of
 from debrief.session.saying import FROM_ONE_SECOND, itt_unit, not_judged_words
 from debrief.session.wording import (
@@ -101,15 +102,12 @@ def when(assessment: Assessment) -> str:
 
 
 def profile_line(assessment: Assessment) -> str:
-    """Return name, revision, short hash and whether it is approved data."""
+    """Return name, revision, the file unless it is a shipped one, and whether it is approved data."""
     profile = assessment.profile
     if profile is None:
         return "none"
-    parts = [profile.name]
-    if profile.revision:
-        parts.append(f"revision {profile.revision}")
-    parts.append("entered as approved data" if profile.approved_data else "not from approved data")
-    return ", ".join(parts)
+    approved = "entered as approved data" if profile.approved_data else "not from approved data"
+    return f"{full_name(profile)}, {approved}"
 
 
 def start_headline(start: Start) -> str:

@@ -11,7 +11,7 @@ from shiboken6 import isValid
 
 from debrief.gui.profile_editor import ProfileEditor
 from debrief.gui.theme import Theme
-from debrief.profile.loader import find
+from debrief.profile.loader import find, load
 from debrief.resources import resource
 from debrief.session.profile_form import own_folder
 
@@ -320,3 +320,33 @@ def test_a_box_stands_beside_its_label_and_no_title_of_a_table_is_cut(editor, qt
         for column in range(header.count()):
             words = header.model().headerData(column, Qt.Orientation.Horizontal)
             assert header.fontMetrics().horizontalAdvance(words) + 8 <= header.sectionSize(column), words
+
+
+def test_a_copy_is_named_by_its_file_in_the_menu_and_the_panel_and_has_the_tick(desk, qtbot, debrief_home):
+    shipped = resource("profiles/tarn-tg7.toml")
+    own_folder().mkdir(parents=True)
+    copy = own_folder() / "myengine.toml"
+    copy.write_bytes(shipped.read_bytes())
+    assessment = made.hot_start()
+    desk.show(replace(assessment, profile=load(copy)))
+    menu = desk.window.profiles
+    menu.fill()
+    ticked = [action.text() for action in menu.actions() if action.isChecked()]
+    assert ticked == ["Tarn TG-7 (training example), from myengine.toml"]
+    assert "myengine.toml" in desk.window.story.fact_words
+    desk.show(replace(assessment, profile=load(shipped)))
+    menu.fill()
+    assert [action.text() for action in menu.actions() if action.isChecked()] == [
+        "Tarn TG-7 (training example)"
+    ]
+
+
+def test_a_profile_from_elsewhere_is_in_the_menu_while_it_is_in_use(desk, qtbot, debrief_home, tmp_path):
+    elsewhere = tmp_path / "theirs.toml"
+    elsewhere.write_bytes(resource("profiles/quill-b2.toml").read_bytes())
+    desk.show(replace(made.hot_start(), profile=load(elsewhere)))
+    menu = desk.window.profiles
+    menu.fill()
+    (ticked,) = (action for action in menu.actions() if action.isChecked())
+    assert ticked.text().endswith("from theirs.toml")
+    assert ticked.data() == str(elsewhere)

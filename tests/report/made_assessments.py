@@ -96,7 +96,7 @@ def profile() -> EngineProfile:
         gauges=gauges,
         limits=limits,
         sha256="5f" * 32,
-        path="profiles/tarn-tg7.toml",
+        path=str(resource("profiles/tarn-tg7.toml")),
         lines={"limits.itt-start": 110},
     )
 

@@ -112,3 +112,14 @@ def test_a_limit_of_the_engine_stays_exceeded_and_an_engine_that_never_lit_is_a_
     assert severity_words(lit) == "Start failed"
     assert severity_words(replace(lit, reason="late")) == "Procedure"
     assert severity_words(replace(lit, severity="caution")) == "Caution"
+
+
+def test_a_copy_of_a_shipped_profile_is_named_with_its_file() -> None:
+    assessment = hot_start()
+    assert "from tarn-tg7.toml" not in " ".join(assessment_text(assessment).split())
+    assert assessment.profile is not None
+    copy = replace(assessment, profile=replace(assessment.profile, path="/home/pilot/myengine.toml"))
+    said = " ".join(assessment_text(copy).split())
+    assert "Tarn TG-7 (training example), revision A, from myengine.toml, not from approved data" in said
+    words = str(build(copy, ReportOptions()))
+    assert "revision A, from myengine.toml" in words
