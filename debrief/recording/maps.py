@@ -11,6 +11,7 @@ from debrief.recording.lexicon import split_unit, squeeze
 from debrief.recording.model import CANONICAL, ENGINE_CHANNELS
 from debrief.recording.units import QUANTITIES, Unit, find_unit
 
+MAX_NAME = 40
 MAX_NAMED = 30
 NOT_USED = "none"
 """Stands in the place of a channel for a column that is used for none."""
@@ -122,7 +123,8 @@ def columns_told(names: Sequence[str], wanted: str = "") -> str:
     close = difflib.get_close_matches(wanted, shown, n=3, cutoff=0.5) if wanted else []
     ordered = list(dict.fromkeys([*close, *shown]))
     tail = f" and {len(ordered) - MAX_NAMED} more" if len(ordered) > MAX_NAMED else ""
-    return "Columns: " + ", ".join(ordered[:MAX_NAMED]) + tail + "."
+    named = [name if len(name) <= MAX_NAME else f"{name[:MAX_NAME]} [...]" for name in ordered[:MAX_NAMED]]
+    return "Columns: " + ", ".join(named) + tail + "."
 
 
 def find_column(wanted: str, names: Sequence[str], text: str) -> int | None:
