@@ -3,7 +3,7 @@
 Fresh processes, each opening the file, looking at everything and closing (`stalls.py`). What else runs on the
 machine stretches a stall, also its processor time, so of each stage the shortest of several rounds counts:
 by the process's own work, and by the clock for comparison. Aim: under 50 ms everywhere. Changing the theme or
-the size of all text styles every widget anew, in Qt and in one go; it is printed and not asserted.
+the size of all text styles every widget anew, in Qt, in two halves; it is printed and not asserted.
 """
 
 from __future__ import annotations
