@@ -34,11 +34,13 @@ from debrief.gui.labels import WrappedLabel
 from debrief.gui.profile_preview import ProfilePreview
 from debrief.gui.theme import Theme
 from debrief.profile.fields import ProfileError
+from debrief.profile.naming import is_shipped
 from debrief.recording.model import CANONICAL, DISCRETE
 from debrief.session.profile_form import FieldError, ProfileForm, Section, Value, own_folder
 from debrief.session.wording import NOT_APPROVED
 
 CHECK_MS = 250
+_SAVE_FIRST = "Save it first: a recording is judged by a file."
 _Place = tuple[tuple[str | int, ...], str]
 
 
@@ -180,7 +182,7 @@ class ProfileEditor(QWidget):
 
     @Slot()
     def _ask_open_now(self) -> None:
-        self._ask_open(self, str(own_folder()), self.open_path)
+        self._ask_open(self, str(own_folder(make=True)), self.open_path)
 
     @Slot()
     def start_anew(self) -> None:
@@ -204,8 +206,14 @@ class ProfileEditor(QWidget):
         self.check()
         if self._problem is not None or self._unread:
             return
-        name = self.form.path.name if self.form.path is not None else "my-engine.toml"
-        self._ask_save(self, str(own_folder() / name), self.save_to)
+        self._ask_save(self, str(own_folder(make=True) / self._suggested_name()), self.save_to)
+
+    def _suggested_name(self) -> str:
+        path = self.form.path
+        if path is None:
+            return "my-engine.toml"
+        # An own file of a shipped one's name would hide it wherever a profile is named.
+        return f"my-{path.name}" if is_shipped(path) else path.name
 
     @Slot(str)
     def save_to(self, path: str) -> None:
@@ -314,13 +322,16 @@ class ProfileEditor(QWidget):
         approved = "" if profile.approved_data else f" {NOT_APPROVED}."
         self._say(
             f"Nothing is refused: {limits} limit{'' if limits == 1 else 's'}, {gauges} "
-            f"gauge{'' if gauges == 1 else 's'}. What is left out is not judged.{approved}",
+            f"gauge{'' if gauges == 1 else 's'}. What is left out is not judged.{approved}"
+            + ("" if self.use_button.isEnabled() else f" {_SAVE_FIRST}"),
             False,
         )
 
     def _show_unsaved(self) -> None:
         self.setWindowModified(self.is_unsaved)
-        self.use_button.setEnabled(self.form.path is not None and not self.is_unsaved)
+        can_use = self.form.path is not None and not self.is_unsaved
+        self.use_button.setEnabled(can_use)
+        self.use_button.setToolTip("" if can_use else _SAVE_FIRST)
 
     def _say(self, words: str, can_go: bool) -> None:
         self.message.setText(words)

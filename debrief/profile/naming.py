@@ -14,8 +14,12 @@ def own_file(profile: EngineProfile) -> str:
     if not profile.path:
         return ""
     path = Path(profile.path)
-    folder = os.path.normcase(os.path.realpath(path.parent))
-    return "" if folder == os.path.normcase(os.path.realpath(resource("profiles"))) else path.name
+    return "" if is_shipped(path) else path.name
+
+
+def is_shipped(path: Path) -> bool:
+    """Return whether a file lies among the profiles that the program ships with."""
+    return _same_place(path.resolve().parent, resource("profiles"))
 
 
 def full_name(profile: EngineProfile) -> str:
@@ -31,6 +35,8 @@ def full_name(profile: EngineProfile) -> str:
 
 def is_file_of(profile: EngineProfile, file: str | os.PathLike[str]) -> bool:
     """Return whether the profile was read from this file, however its path is written."""
-    if not profile.path:
-        return False
-    return os.path.normcase(os.path.realpath(profile.path)) == os.path.normcase(os.path.realpath(file))
+    return bool(profile.path) and _same_place(profile.path, file)
+
+
+def _same_place(one: str | os.PathLike[str], other: str | os.PathLike[str]) -> bool:
+    return os.path.normcase(os.path.realpath(one)) == os.path.normcase(os.path.realpath(other))

@@ -5,6 +5,7 @@ What is right is decided by the profile's own reader alone; the form only writes
 
 from __future__ import annotations
 
+import contextlib
 import os
 import tempfile
 from collections.abc import MutableMapping
@@ -17,8 +18,8 @@ from debrief.home import home
 from debrief.profile.fields import ProfileError
 from debrief.profile.loader import FORMAT, parse
 from debrief.profile.model import EngineProfile
+from debrief.profile.naming import is_shipped
 from debrief.recording.model import CANONICAL
-from debrief.resources import resource
 from debrief.session import profile_fields as known
 from debrief.session.profile_cells import FieldError, Value, cell_text, made_of, number_of, shown_text
 from debrief.session.profile_fields import Field
@@ -284,8 +285,7 @@ class ProfileForm:
             The place is among the shipped profiles, or cannot be written; what was there stays.
         """
         file = path if path.suffix else path.with_suffix(".toml")
-        shipped = resource("profiles").resolve()
-        if file.resolve().parent == shipped:
+        if is_shipped(file):
             raise UserError(f"{file.name} would lie among the shipped profiles, which are never changed: "
                             "choose another folder.")  # fmt: skip
         text = self.text
@@ -316,9 +316,14 @@ def _channel(name: str) -> str:
     return channel_words(name) if name in CANONICAL else ""
 
 
-def own_folder() -> Path:
-    """Return where a person's own profiles are looked for by name."""
-    return home() / "profiles"
+def own_folder(make: bool = False) -> Path:
+    """Return where a person's own profiles are looked for by name; with `make` it is there where it can be."""
+    folder = home() / "profiles"
+    if make:
+        # A dialog that is sent to a folder that is not there opens anywhere. Where it cannot be made, saving says why.
+        with contextlib.suppress(OSError):
+            folder.mkdir(parents=True, exist_ok=True)
+    return folder
 
 
 __all__ = [

@@ -350,3 +350,37 @@ def test_a_profile_from_elsewhere_is_in_the_menu_while_it_is_in_use(desk, qtbot,
     (ticked,) = (action for action in menu.actions() if action.isChecked())
     assert ticked.text().endswith("from theirs.toml")
     assert ticked.data() == str(elsewhere)
+
+
+def test_saving_begins_in_the_folder_of_own_profiles_and_what_was_saved_is_in_the_menu(
+    desk, qtbot, debrief_home
+):
+    desk.show(made.hot_start())
+    suggested = []
+    desk.window.editing.show()
+    editor = desk.window.editing.editor
+    editor._ask_save = lambda parent, name, answer: (suggested.append(name), answer(name))
+    editor.open_path(resource("profiles/tarn-tg7.toml"))
+    assert not own_folder().exists()
+    editor.ask_save()
+    assert suggested == [str(own_folder() / "my-tarn-tg7.toml")]  # never the name of a shipped one
+    assert own_folder().is_dir()
+    menu = desk.window.profiles
+    menu.fill()
+    words = [action.text() for action in menu.actions()]
+    assert "Tarn TG-7 (training example), from my-tarn-tg7.toml" in words
+    editor.ask_save()
+    assert suggested[1:] == suggested[:1]
+    editor.close()
+
+
+def test_a_profile_that_is_not_saved_says_why_it_cannot_be_used(editor):
+    assert editor.use_button.isEnabled()
+    assert editor.use_button.toolTip() == ""
+    assert "Save it first" not in editor.message.text()
+    page(editor, "Profile")
+    type_into(editor, "name", "Mine")
+    editor.check()
+    assert not editor.use_button.isEnabled()
+    assert "Save it first" in editor.use_button.toolTip()
+    assert "Save it first" in editor.message.text()
