@@ -27,6 +27,7 @@ class LanePicture:
         self._labels = Labels(scene, theme)
         self._without: QPixmap | None = None
         self._whole: QPixmap | None = None
+        self._before: QPixmap | None = None
 
     @property
     def is_drawn(self) -> bool:
@@ -35,7 +36,13 @@ class LanePicture:
 
     def forget(self) -> None:
         """Draw it anew when it is next asked for."""
+        self._before = self._whole if self._whole is not None else self._before
         self._without = self._whole = None
+
+    def before(self, size: QSize, ratio: float) -> QPixmap | None:
+        """Return the picture that was there until it is drawn anew; None where it has not this size."""
+        kept = self._before
+        return kept if kept is not None and kept.size() == size * ratio else None
 
     def without_words(self, size: QSize, ratio: float) -> QPixmap:
         """Return the picture of this size without its words, at so many pixels to a unit of the screen."""
@@ -60,5 +67,5 @@ class LanePicture:
             painter = QPainter(picture)
             self._labels.paint(painter)
             painter.end()
-            self._whole = picture
+            self._whole, self._before = picture, None
         return self._whole

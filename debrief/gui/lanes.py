@@ -292,6 +292,14 @@ class LanesView(QWidget):
         Traces, grid and words are painted once for each range; while playing only a strip of that
         picture is copied, so that no curve is drawn for a moving line.
         """
+        before = self._picture.before(self.size(), self.devicePixelRatioF())
+        waits = self._replay.turns.waits(self._show_picture)
+        if before is not None and waits and event.rect() != self.rect():
+            # A part that something lay over: it is painted with the rest when the new picture is there.
+            painter = QPainter(self)
+            painter.setClipRegion(event.region())
+            painter.drawPixmap(0, 0, before)
+            return
         picture = self._take_picture()
         wordless = self._picture.without_words(self.size(), self.devicePixelRatioF())
         painter = QPainter(self)

@@ -420,3 +420,19 @@ def test_words_of_limits_never_stand_on_the_tint_of_a_band(desk, choice):
             seen += 1
             assert not colours & tints
     assert seen >= 2
+
+
+def test_a_part_uncovered_while_the_lanes_are_drawn_anew_is_no_second_drawing(desk, qtbot, monkeypatch):
+    desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    qtbot.waitUntil(lambda: lanes._picture.is_drawn)
+    before = lanes.grab().toImage()
+    drawn = []
+    whole = lanes._picture.whole
+    monkeypatch.setattr(lanes._picture, "whole", lambda *args: drawn.append(None) or whole(*args))
+    desk.window.replay.zoom_in()
+    lanes.repaint(0, 0, 40, 12)
+    assert not drawn
+    assert lanes.grab().toImage() != before  # the whole is always what it is now
+    qtbot.waitUntil(lambda: not desk.window.replay.turns.waits(lanes._show_picture))
+    assert lanes._picture.is_drawn
