@@ -42,10 +42,13 @@ def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Even
         # Bounded only by engagement and light-off, a low lower bound says nothing: see not_judged.
         if least is not None and (high if period.source == "light_off" else low) < least:
             severity = "limit" if high < least and sure else "possible"
-            bounds = f"({wording.number(low, 1)} to {wording.number(high, 1)})"
+            said = wording.beside(shown, least, "%")
+            _, _, digits = said.removesuffix(" %").partition(".")
+            edges = wording.bounds(low, high, max(1, len(digits)))
+            bounds = f"({edges[0]} to {edges[1]})"
             claim = "came in" if severity == "limit" else "may have come in below the minimum: it came in"
             text = (
-                f"Fuel {claim} at {wording.beside(shown, least, '%')} Ng {bounds} in start {start.number}; "
+                f"Fuel {claim} at {said} Ng {bounds} in start {start.number}; "
                 f"the profile's minimum is {wording.plain(least)} %."
             )
         elif advised is not None and shown < advised:

@@ -12,6 +12,9 @@ from debrief.recording.shown_units import AS_COMPUTED, CHOICES, ShownUnits
 
 _MOST_DECIMALS = 6
 _EXACT = 1e-9
+_SLACK = 1e-6
+"""Part of the last printed digit by which a bound may miss it: 2.1 in binary is a little less or more than 2.1."""
+
 _SHOWN_ONLY = frozenset(unit for units in CHOICES.values() for unit in units[1:]) | {"degF/s", "m/s"}
 
 _DECIMALS = {
@@ -94,6 +97,34 @@ def number(value: float | None, decimals: int) -> str:
     if float(text) == 0:
         text = text.lstrip("-")
     return text.replace("-", "\N{MINUS SIGN}")
+
+
+def bounds(low: float, high: float, decimals: int) -> tuple[str, str]:
+    """Return a lower and an upper bound as printed: the lower rounded down, the upper up.
+
+    What lies between the two never reads outside them: a value between them is printed by `number` with as many
+    decimals, or more, and falls between.
+    """
+    return number(_down(low, decimals), decimals), number(-_down(-high, decimals), decimals)
+
+
+def _down(value: float, decimals: int) -> float:
+    """Return the value rounded down to so many decimals; what is not finite as it is."""
+    scale = 10.0**decimals
+    return math.floor(value * scale + _SLACK) / scale if math.isfinite(value) else value
+
+
+def bounded(text: str, low: float | None, high: float | None, decimals: int, unit: str = "") -> str:
+    """Return the words of a value with its bounds behind them: ``9.8 % (9.4 to 9.9)``.
+
+    `text` has no unit where `unit`, as printed, is given. The bounds are left out where one is not known, where
+    both are the same number, and where they print like the value.
+    """
+    whole = f"{text} {unit}".rstrip()
+    if low is None or high is None or low == high:
+        return whole
+    a, b = bounds(low, high, decimals)
+    return whole if a == b else f"{whole} ({a} to {b})"
 
 
 def decimals_for(unit: str) -> int:
@@ -196,16 +227,13 @@ def plain(value: float, unit: str | None = None) -> str:
 def duration_text(value: float | None, low: float | None = None, high: float | None = None) -> str:
     """Return ``2.9 s (2.8 to 3.0)``, or ``at least 2.8 s`` where the recording's edge cuts it.
 
-    The bounds are left out where they print like the value.
+    The bounds are rounded outward, and left out where they print like the value.
     """
     if value is None:
         return "not known"
     if high is None and low is not None:
-        return f"at least {number(low, 1)} s"
-    if low is None or high is None:
-        return f"{number(value, 1)} s"
-    v, a, b = number(value, 1), number(low, 1), number(high, 1)
-    return f"{v} s" if a == b == v else f"{v} s ({a} to {b})"
+        return f"at least {bounds(low, low, 1)[0]} s"
+    return bounded(number(value, 1), low, high, 1, "s")
 
 
 def length_text(seconds: float) -> str:
@@ -233,9 +261,23 @@ def clock_text(time_s: float | None, decimals: int = 1) -> str:
     """Return the time from the recording's first sample as ``0:19.4`` or ``1:02:03.0``."""
     if time_s is None or not math.isfinite(time_s):
         return "not known"
-    sign = "\N{MINUS SIGN}" if time_s < 0 else ""
+    return _clock(round(time_s * 10**decimals), decimals)
+
+
+def clock_bounds(low_s: float, high_s: float, decimals: int = 1) -> tuple[str, str]:
+    """Return two times as the clock shows them, the earlier rounded down and the later up."""
     scale = 10**decimals
-    ticks = round(abs(time_s) * scale)
+    return (
+        _clock(math.floor(low_s * scale + _SLACK), decimals),
+        _clock(math.ceil(high_s * scale - _SLACK), decimals),
+    )
+
+
+def _clock(ticks: int, decimals: int) -> str:
+    """Return a whole number of the clock's smallest steps as the clock shows it."""
+    sign = "\N{MINUS SIGN}" if ticks < 0 else ""
+    scale = 10**decimals
+    ticks = abs(ticks)
     whole, part = divmod(ticks, scale)
     minutes, seconds = divmod(whole, 60)
     hours, minutes = divmod(minutes, 60)

@@ -14,7 +14,7 @@ from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of, measure_title
 from debrief.session.saying import keys_in_words
 from debrief.session.session import Session
-from debrief.session.wording import decimals_for, number, unit_words, value_text
+from debrief.session.wording import bounds, decimals_for, number, unit_words, value_text
 
 if TYPE_CHECKING:
     from debrief.history.comparing import Comparison
@@ -65,7 +65,7 @@ class MeasuresTable(QTableWidget):
             parts = [measure.why or ""]
             if measure.low is not None and measure.high is not None:
                 decimals = decimals_for(measure.unit) + 1
-                low, high = number(measure.low, decimals), number(measure.high, decimals)
+                low, high = bounds(measure.low, measure.high, decimals)
                 if low != high:
                     parts = [f"{low} to {high} {unit_words(measure.unit)}".strip()]
             if measure.inferred:

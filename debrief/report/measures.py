@@ -11,12 +11,14 @@ from debrief.profile.model import EngineProfile
 from debrief.session.definitions import level_name, level_of, measure_title
 from debrief.session.why import INSTANTS, LONG_TIMES
 from debrief.session.wording import (
+    bounded,
+    bounds,
+    clock_bounds,
     clock_text,
     decimals_for,
     duration_text,
     length_text,
     long_time_text,
-    number,
     plain,
     unit_words,
     value_text,
@@ -100,7 +102,7 @@ def measure_text(measure: Measure) -> str:
         why = f": {measure.why}" if measure.why else ""
         if measure.low is not None and measure.high is not None:
             decimals = decimals_for(unit)
-            low, high = number(measure.low, decimals), number(measure.high, decimals)
+            low, high = bounds(measure.low, measure.high, decimals)
             return f"between {low} and {high} {unit_words(unit)}".rstrip() + why
         return f"not known{why}"
     text = _valued(measure, unit)
@@ -110,12 +112,7 @@ def measure_text(measure: Measure) -> str:
 def _valued(measure: Measure, unit: str) -> str:
     if unit == "s":
         return duration_text(measure.value, measure.low, measure.high)
-    text = value_text(measure.value, unit)
-    if measure.low is None or measure.high is None:
-        return text
-    decimals = decimals_for(unit)
-    low, high = number(measure.low, decimals), number(measure.high, decimals)
-    return text if low == high else f"{text} ({low} to {high})"
+    return bounded(value_text(measure.value, unit), measure.low, measure.high, decimals_for(unit))
 
 
 def start_rows(start: Start, profile: EngineProfile | None) -> tuple[MeasureRow, ...]:
@@ -158,8 +155,11 @@ def named_text(name: str, measure: Measure) -> str:
         return f"between {low} and {high}" + (f": {measure.why}" if measure.why else "")
     if name not in INSTANTS or measure.value is None:
         return measure_text(measure)
-    low, high, text = clock_text(measure.low), clock_text(measure.high), clock_text(measure.value)
-    return text if measure.low is None or low == high else f"{text} ({low} to {high})"
+    text = clock_text(measure.value)
+    if measure.low is None or measure.high is None or measure.low == measure.high:
+        return text
+    low, high = clock_bounds(measure.low, measure.high)
+    return text if low == high else f"{text} ({low} to {high})"
 
 
 def _row(name: str, measure: Measure, profile: EngineProfile | None) -> MeasureRow:

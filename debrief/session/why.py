@@ -10,12 +10,13 @@ from debrief.recording.shown_units import ShownUnits
 from debrief.session.definitions import Definition, definition_of, measure_title, source_text
 from debrief.session.saying import key_words, keys_in_words
 from debrief.session.wording import (
+    bounded,
     channel_symbol,
+    clock_bounds,
     clock_text,
     decimals_for,
     duration_text,
     long_time_text,
-    number,
     plain,
     unit_words,
     value_text,
@@ -124,20 +125,17 @@ def value_and_bounds(measure: Measure, *, is_instant: bool = False, is_long: boo
     if measure.value is None and measure.low is None and measure.high is None:
         return "not known" + (f": {measure.why}" if measure.why else "")
     if is_instant:
-        edges = (measure.low, measure.high)
-        text = clock_text(measure.value if measure.value is not None else None, 2)
-        bounds = " to ".join(clock_text(x, 2) for x in edges if x is not None)
-        said = f"{text} ({bounds})" if bounds else text
+        said = clock_text(measure.value, 2)
+        if measure.low is not None and measure.high is not None:
+            said += f" ({' to '.join(clock_bounds(measure.low, measure.high, 2))})"
     elif is_long and measure.value is not None:
         said = long_time_text(measure.value, measure.low, measure.high)
     elif measure.unit == "s" and measure.value is not None:
         said = duration_text(measure.value, measure.low, measure.high)
     else:
-        decimals = decimals_for(measure.unit)
-        low, high = (number(x, decimals) for x in (measure.low, measure.high))
-        said = value_text(measure.value, measure.unit)
-        if measure.low is not None and measure.high is not None and low != high:
-            said += f" ({low} to {high})"
+        said = bounded(
+            value_text(measure.value, measure.unit), measure.low, measure.high, decimals_for(measure.unit)
+        )
     if measure.why:
         said += f": {measure.why}"
     return f"{said}; inferred" if measure.inferred else said
