@@ -154,7 +154,7 @@ def event_from(
             rule=wording.said(rule),
             rule_said=rule,
             profile_key=key,
-            profile_line=view.profile.lines.get(key),
+            profile_line=_line(view, limit, sign * row.level, row.seconds),
             formula=(
                 "Straight lines between samples; the crossings are interpolated. Low: only stretches between "
                 "samples both beyond the level. High: out to the samples just outside."
@@ -163,6 +163,15 @@ def event_from(
             times_s=tuple(times[::step].tolist()),
             values=tuple(values[::step].tolist()),
         ),
+    )
+
+
+def _line(view: EngineView, limit: Limit, level: float, seconds: float) -> int | None:
+    """Return the line of the numbers that decide, as the measures have it; else where the limit begins."""
+    key, lines = f"limits.{limit.id}", view.profile.lines
+    places = [n for n, row in enumerate(limit.allowed, 1) if (row.level, row.seconds) == (level, seconds)]
+    return next(
+        (lines[f"{key}.allowed[{n}]"] for n in places if f"{key}.allowed[{n}]" in lines), lines.get(key)
     )
 
 

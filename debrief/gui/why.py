@@ -10,12 +10,15 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayo
 
 from debrief.analysis.model import Event, Start
 from debrief.gui.theme import Theme
+from debrief.profile.naming import full_name
+from debrief.session.deciding import deciding_samples, sample_decimals
 from debrief.session.definitions import Definition, definition_of, source_text
 from debrief.session.saying import in_words, key_words, keys_in_words, severity_words
 from debrief.session.session import Session
 from debrief.session.why import Why, factor_why, flight_whys, measure_why
 from debrief.session.wording import (
     CAUTION,
+    channel_symbol,
     clock_text,
     duration_text,
     event_title,
@@ -24,7 +27,6 @@ from debrief.session.wording import (
     unit_words,
 )
 
-_MOST_SAMPLES = 24
 _UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|mΩ|[a-zA-Z]{1,3}(?:/h|/s|/min)?)(?![\w/]))")
 """Between a number and a short word such as its unit: no line ends there."""
 LINK = "definition:"
@@ -108,8 +110,8 @@ def _event_html(session: Session, event: Event) -> str:
             lines.append(f"<p>Computed: {escape(keys_in_words(evidence.formula, session.profile))}</p>")
         if evidence.profile_key is not None:
             profile = session.profile
-            name = escape(profile.name) if profile is not None else "profile"
-            words = key_words(evidence.profile_key, profile)
+            name = escape(full_name(profile)) if profile is not None else "profile"
+            words = key_words(evidence.profile_key, profile, evidence.profile_line)
             if evidence.profile_line is not None and "line " not in words:
                 words += f" (line {evidence.profile_line} of the profile)"
             lines.append(f"<p>Profile: {name}, {escape(words)}</p>")
@@ -129,8 +131,7 @@ def _event_html(session: Session, event: Event) -> str:
         else:
             told = f"Band of the profile's chart: {escape(event.band)}"
         lines.append(f"<p>{told}</p>")
-    if evidence is not None and evidence.times_s:
-        lines.append(_samples_html(event))
+    lines.append(_samples_html(session, event))
     return "".join(lines)
 
 
@@ -148,14 +149,24 @@ def _levels_html(event: Event) -> str:
     )
 
 
-def _samples_html(event: Event) -> str:
-    evidence = event.evidence
-    assert evidence is not None
-    pairs = list(zip(evidence.times_s, evidence.values, strict=False))
-    shown = pairs[:_MOST_SAMPLES]
-    words = ", ".join(f"{clock_text(t, 2)} {number(v, 1)}" for t, v in shown)
-    more = f" and {len(pairs) - len(shown)} more" if len(pairs) > len(shown) else ""
-    return f"<p>Samples: {escape(words)}{more}</p>"
+def _samples_html(session: Session, event: Event) -> str:
+    """Return the deciding samples as a table: what they are, then time and value in columns of their own."""
+    rows = []
+    channels = session.recording.channels
+    for reading in deciding_samples(session.assessment, event):
+        decimals = sample_decimals(channels[reading.channel])
+        unit = unit_words(reading.unit)
+        rows.append(
+            f"<tr><td colspan=2>{escape(channel_symbol(reading.channel))}, {escape(reading.what)}</td></tr>"
+        )
+        rows += [
+            f"<tr><td align=right>{clock_text(time_s, 2)}&nbsp;&nbsp;&nbsp;</td>"
+            f"<td align=right>{number(value, decimals)}{'' if unit == '°' else ' '}{unit}</td></tr>"
+            for time_s, value in zip(reading.times_s, reading.values, strict=True)
+        ]
+    if not rows:
+        return ""
+    return f"<p>Samples that decide, as recorded:</p><table cellpadding=2>{''.join(rows)}</table>"
 
 
 class TextDialog(QDialog):

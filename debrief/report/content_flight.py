@@ -29,10 +29,10 @@ from debrief.report.options import Reader
 from debrief.report.ranges import apart_events
 from debrief.report.traces import event_spans, lane_of, limit_levels
 from debrief.session.applies import windows_of
+from debrief.session.deciding import sample_decimals
 from debrief.session.wording import (
     channel_words,
     clock_text,
-    decimals_for,
     event_title,
     number,
     unit_words,
@@ -258,9 +258,7 @@ def raw_samples(assessment: Assessment, event: Event) -> list[Block]:
         rows = rows[first : first + MOST_SAMPLES]
     if rows.size == 0:
         return []
-    decimals = decimals_for(channel.unit)
-    if channel.resolution is not None and channel.resolution > 0:
-        decimals = max(decimals, min(4, int(np.ceil(-np.log10(channel.resolution) - 1e-9))))
+    decimals = sample_decimals(channel)
     places = _time_decimals(channel.time_s[rows])
     texts = [
         (clock_text(float(channel.time_s[i]), places), number(float(channel.values[i]), decimals))

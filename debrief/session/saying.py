@@ -137,7 +137,7 @@ def key_title(name: str) -> tuple[str, str]:
     return _KEYS.get(name, (name.replace("_", " "), ""))
 
 
-def key_words(key: str, profile: EngineProfile | None) -> str:
+def key_words(key: str, profile: EngineProfile | None, line: int | None = None) -> str:
     """Return a key of the profile in words, with its value and its line there.
 
     Parameters
@@ -146,6 +146,8 @@ def key_words(key: str, profile: EngineProfile | None) -> str:
         With or without its table, such as ``start.purge_s``, or ``limits.itt-start``.
     profile : EngineProfile or None
         Where its value and line are looked up.
+    line : int or None
+        The line where that is known better: of a limit that of the level that decides, not where it begins.
     """
     table, _, name = key.rpartition(".")
     words, unit = (
@@ -155,8 +157,8 @@ def key_words(key: str, profile: EngineProfile | None) -> str:
         return words
     tables = (table,) if table else ("start", "starter", "abort", "factors", "flight")
     for one in tables:
-        line = profile.lines.get(f"{one}.{name}")
-        if line is None:
+        begins = profile.lines.get(f"{one}.{name}")
+        if begins is None:
             continue
         held = getattr(getattr(profile, one, None), name, None)
         shown = unit_words(profile.units.of(unit))
@@ -165,7 +167,7 @@ def key_words(key: str, profile: EngineProfile | None) -> str:
             if isinstance(held, (int, float))
             else ""
         )
-        return f"{words} ({number}line {line} of the profile)"
+        return f"{words} ({number}line {line or begins} of the profile)"
     return words
 
 

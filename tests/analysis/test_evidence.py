@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from debrief.analysis import assess
 from debrief.analysis.model import Start
+from debrief.profile.model import AllowedRow, EngineProfile, Limit
 from tests.analysis.recording_making import PROFILE, normal_start, recording
 from tests.analysis.repeating import repeated, repeated_of_flight
 from tests.demo_assessing import DEMOS, assessed
@@ -78,6 +79,27 @@ def test_the_profile_line_is_that_of_the_number_in_the_file():
     ((key, line),) = evidence["time_above_920"].profile
     assert key == "limits.itt-start.allowed[2]"
     assert "above = 920" in text[line - 1]
+
+
+def test_a_finding_names_the_line_of_the_level_that_decided_as_its_measure_does():
+    path = next(path for path in DEMOS if path.stem.startswith("05_"))
+    assessment = assessed(path)
+    (event,) = (event for event in assessment.events if event.limit_id == "itt-start")
+    ((_, line),) = assessment.starts[0].evidence[f"time_above_{event.level:g}"].profile
+    assert event.evidence.profile_line == line
+    text = (Path(__file__).parents[2] / "resources/profiles/tarn-tg7.toml").read_text().splitlines()
+    assert f"above = {event.level:g}, seconds = {event.allowed_s:g}" in text[line - 1]
+
+
+def test_a_finding_below_a_minimum_names_its_line_too():
+    lines = {"limits.low": 5, "limits.low.allowed[1]": 9, "limits.low.allowed[2]": 10}
+    limit = Limit("low", "oil_press_low", "oil_press", "any", "psi", "longest",
+                  (AllowedRow(80, 10), AllowedRow(45, 0)), below=True)  # fmt: skip
+    profile = EngineProfile("A test engine", limits=(limit,), lines=lines)
+    pressure = [(0, 100), (20, 100), (21, 40), (30, 40), (31, 100), (60, 100)]
+    assessment = assess(recording({**normal_start(), "oil_press": pressure}, 60), profile)
+    (event,) = (event for event in assessment.events if event.limit_id == "low")
+    assert (event.level, event.evidence.profile_line) == (45.0, 10)
 
 
 def test_a_factor_names_its_measure_and_the_line_of_its_reference():

@@ -297,7 +297,10 @@ def test_the_evidence_is_shown_without_blocking(desk):
     desk.show(made.hot_start())
     desk.window.explaining.show_why()
     dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "Why" and w.isVisible())
-    assert "limit itt-start (line 104 of the profile)" in dialog.text.toPlainText()
+    words = dialog.text.toPlainText()
+    assert "limit itt-start (line 104 of the profile)" in words
+    assert "highest with its neighbours" in words
+    assert " more" not in words  # nothing is left out behind a number
     dialog.close()
 
 
