@@ -5,17 +5,17 @@ from __future__ import annotations
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
 from PySide6.QtGui import QIcon, QPainter, QPixmap
 
-from debrief.gui.shapes import draw_shape
+from debrief.gui.shapes import VERDICT_SHAPE, draw_shape
 from debrief.gui.theme import Theme
 from debrief.history.model import Flight
 from debrief.session.story import Shape
 
-TITLES = ("", "Date", "Starts", "File", "What was found")
-_SHAPES: dict[str, tuple[Shape, str]] = {
-    "exceeded": ("diamond", "exceeded"),
-    "possible": ("hollow_diamond", "possibly exceeded"),
-    "caution": ("triangle", "caution"),
-    "undetermined": ("circle", "not everything was judged"),
+TITLES = ("Verdict", "Date", "Starts", "File", "What was found")
+_WORDS = {
+    "exceeded": "exceeded",
+    "possible": "possible",
+    "undetermined": "undetermined",
+    "within": "nothing exceeded",
 }
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
@@ -69,13 +69,10 @@ class FlightModel(QAbstractTableModel):
             return None
         column = index.column()
         match role:
-            case Qt.ItemDataRole.DisplayRole if column:
+            case Qt.ItemDataRole.DisplayRole:
                 return self._words(flight, column)
-            case Qt.ItemDataRole.DecorationRole if column == 0 and _mark(flight) in _SHAPES:
-                return self._icon(_mark(flight))
-            case Qt.ItemDataRole.AccessibleTextRole if column == 0:
-                mark = _mark(flight)
-                return _SHAPES[mark][1] if mark in _SHAPES else "nothing exceeded"
+            case Qt.ItemDataRole.DecorationRole if column == 0 and flight.verdict in VERDICT_SHAPE:
+                return self._icon(VERDICT_SHAPE[flight.verdict])
             case Qt.ItemDataRole.TextAlignmentRole if column == 2:
                 return _RIGHT
             case Qt.ItemDataRole.ToolTipRole:
@@ -85,6 +82,8 @@ class FlightModel(QAbstractTableModel):
 
     def _words(self, flight: Flight, column: int) -> str:
         match column:
+            case 0:
+                return _WORDS.get(flight.verdict, flight.verdict)
             case 1:
                 return flight.start[:10] if flight.start else "undated"
             case 2:
@@ -94,16 +93,10 @@ class FlightModel(QAbstractTableModel):
             case _:
                 return flight.sentence
 
-    def _icon(self, mark: str) -> QIcon:
-        if mark not in self._icons:
-            self._icons[mark] = shape_icon(_SHAPES[mark][0], self._theme)
-        return self._icons[mark]
-
-
-def _mark(flight: Flight) -> str:
-    """Return what a flight is marked by: its verdict, but a caution stands before "not everything was judged"."""
-    exceeded = flight.verdict in ("exceeded", "possible")
-    return "caution" if flight.highest_severity == "caution" and not exceeded else flight.verdict
+    def _icon(self, shape: Shape) -> QIcon:
+        if shape not in self._icons:
+            self._icons[shape] = shape_icon(shape, self._theme)
+        return self._icons[shape]
 
 
 def shape_icon(shape: Shape, theme: Theme) -> QIcon:

@@ -7,11 +7,9 @@ from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from debrief.gui.replay import Replay
-from debrief.gui.shapes import draw_shape
+from debrief.gui.shapes import VERDICT_SHAPE, draw_shape
 from debrief.gui.theme import Theme
-from debrief.session.story import Shape
 
-_SHAPES: dict[str, Shape] = {"exceeded": "diamond", "possible": "hollow_diamond", "undetermined": "triangle"}
 _ROLES = {
     "exceeded": ("limit", "tint_limit"),
     "possible": ("limit", "tint_limit"),
@@ -117,7 +115,7 @@ class VerdictBar(QWidget):
         painter.fillRect(QRectF(0, 0, 6, self.height()), theme.color(role))
         painter.setPen(theme.color("hairline"))
         painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
-        shape = _SHAPES.get(session.assessment.verdict)
+        shape = VERDICT_SHAPE.get(session.assessment.verdict)
         if shape is not None:
             draw_shape(painter, shape, 26, self._sentence.y() + theme.px(10), theme.px(8), theme, tint)
 

@@ -17,7 +17,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 from history_making import made_assessment, made_event, series
 
 from debrief.cli import main
-from debrief.gui.flight_list import FlightModel
+from debrief.gui.flight_list import FlightModel, shape_icon
+from debrief.gui.shapes import VERDICT_SHAPE
 from debrief.gui.trend_chart import point_words
 from debrief.history.desk import default_file, look
 from debrief.history.store import Store
@@ -173,24 +174,31 @@ def test_a_click_on_a_point_opens_its_flight(desk, debrief_home, qtbot, tmp_path
 @pytest.mark.parametrize(
     ("verdict", "severities", "said"),
     [
-        ("undetermined", ("note", "caution"), "caution"),
-        ("within", ("caution",), "caution"),
-        ("undetermined", ("note",), "not everything was judged"),
+        ("undetermined", ("note", "caution"), "undetermined"),
+        ("within", ("caution",), "nothing exceeded"),
+        ("undetermined", ("note",), "undetermined"),
         ("within", (), "nothing exceeded"),
         ("exceeded", ("caution", "limit"), "exceeded"),
-        ("possible", ("possible", "caution"), "possibly exceeded"),
+        ("possible", ("possible", "caution"), "possible"),
     ],
 )
-def test_a_flight_is_marked_by_the_highest_that_was_found(desk, debrief_home, verdict, severities, said):
+def test_a_flight_has_the_sign_and_the_word_of_its_verdict_as_above_the_recording(
+    desk, debrief_home, verdict, severities, said
+):
     flight = made_assessment("one.csv", events=tuple(made_event(severity=one) for one in severities))
     with Store.open() as store:
         store.keep(replace(flight, verdict=verdict))
         (listed,) = store.flights()
-    model = FlightModel(desk.window.history._theme)
+    theme = desk.window.history._theme
+    model = FlightModel(theme)
     model.show((listed,), "")
     cell = model.index(0, 0)
-    assert cell.data(Qt.ItemDataRole.AccessibleTextRole) == said
-    assert (cell.data(Qt.ItemDataRole.DecorationRole) is None) == (said == "nothing exceeded")
+    assert cell.data() == said
+    sign = cell.data(Qt.ItemDataRole.DecorationRole)
+    shape = VERDICT_SHAPE.get(verdict)  # the verdict bar draws from the same
+    assert (sign is None) == (shape is None) == (said == "nothing exceeded")
+    if shape is not None:
+        assert sign.pixmap(20, 20).toImage() == shape_icon(shape, theme).pixmap(20, 20).toImage()
 
 
 def test_a_file_that_is_gone_is_told_and_stays_in_the_history(desk, kept, history, qtbot):
