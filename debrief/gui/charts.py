@@ -317,14 +317,14 @@ class TimeChartView(_Chart):
 
     def _edge(self, chart: TimeChart, edge: Sequence[tuple[float, float]]) -> list[QPointF]:
         points = sorted(edge, key=lambda point: (point[0], -point[1]))
-        return [self.at(*point) for point in points] + [self.at(chart.x_range[1], points[-1][1])]
+        return [self.at(*point) for point in points] + [self.at(chart.band_end[0], points[-1][1])]
 
     def _tint_bands(self, painter: QPainter, chart: TimeChart) -> None:
         """Tint the bands of the profile's chart, as the paper does: the mildest in the caution's tint."""
         painter.setPen(Qt.PenStyle.NoPen)
         for index, (_, edge) in enumerate(chart.bands):
             line = self._edge(chart, edge)
-            top = self.at(0.0, chart.y_range[1]).y()
+            top = self.at(0.0, chart.band_end[1]).y()
             corners = [QPointF(line[0].x(), top), *line, QPointF(line[-1].x(), top)]
             painter.setBrush(self._theme.color("tint_limit" if index else "tint_caution"))
             painter.drawPolygon(QPolygonF(corners))

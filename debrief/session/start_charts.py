@@ -84,6 +84,14 @@ class TimeChart:
     y_range: tuple[float, float]
     marks: tuple[PointMark, ...]
 
+    @property
+    def band_end(self) -> tuple[float, float]:
+        """Where the profile's own chart ends, [s] and [unit]: beyond it a point is in no band, it is off the chart."""
+        points = [point for _, edge in self.bands for point in edge]
+        if not points:
+            return self.x_range[1], self.y_range[1]
+        return max(seconds for seconds, _ in points), max(level for _, level in points)
+
 
 def plane_chart(assessment: Assessment, start: Start) -> PlaneChart | None:
     """Return ITT against Ng over a start attempt; None where either was not recorded."""

@@ -17,12 +17,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
 from history_making import FIRST, made_assessment, made_start
 
-from debrief.gui.charts import PlaneChartView
+from debrief.gui.charts import PlaneChartView, TimeChartView
 from debrief.gui.placing import Placer
 from debrief.history.store import Store
 from debrief.recording.model import Channel
 from debrief.session.assessing import Choices, assess_recording, read_recording
-from debrief.session.start_charts import plane_chart
+from debrief.session.start_charts import TimeChart, plane_chart
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 LIT = np.arange(0.0, 80.0, 0.25)
@@ -432,4 +432,25 @@ def test_words_of_instants_in_the_plane_are_in_their_order_and_off_the_curve(des
             if box.left < p.x() < box.left + box.width and box.top < p.y() < box.top + box.height
         ]
         assert not inside
+    view.deleteLater()
+
+
+def test_the_tint_of_a_band_ends_where_the_profiles_chart_ends(desk):
+    theme = desk.theme
+    bands = (("I", ((0.0, 1030.0), (20.0, 830.0))), ("II", ((10.0, 1100.0), (30.0, 930.0))))
+    chart = TimeChart(np.array([3.0, 0.0]), np.array([830.0, 1126.0]), ((830.0, 20.0),), bands, "degC",
+                      (0.0, 40.0), (700.0, 1200.0), ())  # fmt: skip
+    view = TimeChartView(theme)
+    view.resize(420, 420)
+    view.show_chart(chart)
+    picture = view.grab().toImage()
+
+    def color(seconds, level):
+        return picture.pixelColor(view.at(seconds, level).toPoint()).name()
+
+    caution, limit = theme.color("tint_caution").name(), theme.color("tint_limit").name()
+    assert color(3.0, 1085.0) == caution
+    assert color(22.0, 1085.0) == limit
+    # A peak of 1126 lies in no band, nor does a time beyond 30 s.
+    assert {color(3.0, 1115.0), color(22.0, 1115.0), color(33.0, 1085.0)}.isdisjoint({caution, limit})
     view.deleteLater()
