@@ -195,10 +195,12 @@ class Envelope:
     def _extreme(self, rows: IntArray, starts: IntArray, pick: np.ufunc) -> IntArray:
         values = self._values[rows]
         best = pick.reduceat(values, starts)
-        counts = np.diff(np.r_[starts, rows.size])
-        hits = np.flatnonzero(values == np.repeat(best, counts))
-        owner = np.searchsorted(starts, hits, side="right") - 1
-        first = np.flatnonzero(np.r_[True, np.diff(owner) > 0])
+        # In calls that let the interpreter go while they count; repeating each best would hold it, and the window.
+        owner = np.zeros(rows.size, dtype=np.int64)
+        owner[starts[1:]] = 1
+        np.cumsum(owner, out=owner)
+        hits = np.flatnonzero(values == best.take(owner))
+        first = np.flatnonzero(np.diff(owner[hits], prepend=-1))
         return np.asarray(rows[hits[first]], dtype=np.int64)
 
     def view(self, begin_s: float, end_s: float, columns: int) -> Drawn:
