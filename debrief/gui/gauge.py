@@ -142,6 +142,14 @@ class GaugeWidget(InstrumentWidget):
             centre.x() + inner * x, centre.y() + inner * y, centre.x() + outer * x, centre.y() + outer * y
         )
 
+    def _below_the_digits(self, unit: str, width: float) -> str:
+        """Return unit and extreme; a comma where the dot between them has no room."""
+        if not self.extreme_words:
+            return unit
+        words = f"{unit} · {self.extreme_words}"
+        fits = self._theme.metrics(11).horizontalAdvance(words) <= width
+        return words if fits else f"{unit}, {self.extreme_words}"
+
     def _paint_extreme(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
         low, high = self._instrument.range
         if value < low + 0.01 * (high - low):
@@ -215,7 +223,7 @@ class GaugeWidget(InstrumentWidget):
         if plain_words:
             painter.drawText(QRectF(0, top, width, line_height), Qt.AlignmentFlag.AlignCenter, unit)
             return
-        first = f"{unit} · {self.extreme_words}" if self.extreme_words else unit
+        first = self._below_the_digits(unit, width)
         painter.drawText(QRectF(0, top, width, line_height), Qt.AlignmentFlag.AlignCenter, first)
         if self.used_words and self._large:
             painter.setFont(theme.font(11, bold=True))

@@ -13,6 +13,7 @@ from debrief.gui.tape import TapeWidget
 from debrief.gui.theme import Theme
 from debrief.session.applies import windows_of
 from debrief.session.readings import Discrete, discretes, switch_words
+from debrief.session.wording import channel_symbol
 
 _ROW = 18
 _SHORT = {"external_power": "Ext. power", "weight_on_wheels": "On wheels"}
@@ -120,13 +121,13 @@ class GaugePanel(QWidget):
         self._grid = QGridLayout()
         self._grid.setHorizontalSpacing(6)
         self._grid.setVerticalSpacing(4)
-        self._column.addLayout(self._grid, 1)
-        # A tape is too narrow for the seconds in use; a dial says them itself.
+        # A tape is too narrow for the seconds in use; a dial says them itself. Above, next to the tape that it is of.
         self._used = QLabel()
         self._used.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._used.setAccessibleName("Seconds used of the seconds allowed")
         self._used.hide()
         self._column.addWidget(self._used)
+        self._column.addLayout(self._grid, 1)
         self._switches = SwitchList(theme)
         self._column.addWidget(self._switches)
         replay.session_changed.connect(self._session_changed)
@@ -236,12 +237,26 @@ class GaugePanel(QWidget):
             marks = self._start_levels.get(gauge.instrument.name, ()) if in_start else ()
             gauge.show_reading(gauge.instrument.read(time_s), marks)
         self._switches.show_switches(discretes(session.assessment, time_s, session.engine))
-        words = self._gauges[0].used_words if self._tapes and self._gauges else ""
+        self._show_used()
+
+    def _show_used(self) -> None:
+        """Say above all tapes what a dial says below its digits: of which channel, and in red where it does."""
+        gauge = self._gauges[0] if self._tapes and self._gauges else None
+        words = ""
+        if gauge is not None and gauge.used_words:
+            words = f"{channel_symbol(gauge.instrument.name)} {gauge.used_words}"
+        role = "limit" if gauge is not None and gauge.is_filled else "ink"
         if words != self._used.text():
             self._used.setText(words)
+        style = (
+            f"color: {self._theme.color(role).name()}; font-size: {self._theme.px(11)}px; font-weight: bold;"
+        )
+        if style != self._used.styleSheet():
+            self._used.setStyleSheet(style)
 
     @Slot()
     def _theme_changed(self) -> None:
+        self._show_used()
         self._switches.updateGeometry()
         self._switches.update()
         for gauge in self._gauges:

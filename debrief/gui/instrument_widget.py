@@ -80,20 +80,20 @@ class InstrumentWidget(QWidget):
         side = "below" if state.limit.below else "above"
         level = reference_beside(value, state.row.level, state.limit.unit)
         if state.row.seconds == 0:
-            return f"{side} {level}: {number(state.used_s, 1)} s, never allowed"
-        return f"{side} {level}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s"
+            return f"{side} {level}: {number(state.used_s, 1)} s so far, never allowed"
+        return f"{side} {level}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s so far"
 
     @property
     def extreme_words(self) -> str:
-        """The extreme since the start began."""
+        """The extreme since the start began, up to the playhead; a small instrument has room for few letters."""
         reading = self._reading
         if reading.extreme is None:
             return ""
-        word = "lowest" if self._instrument.shows_lowest else "highest"
         value = number(reading.extreme, decimals_for(self._instrument.unit))
-        if self._large:
-            return f"{word} {value} at {clock_text(reading.extreme_s)}"
-        return f"{word} {value}"
+        lowest = self._instrument.shows_lowest
+        if not self._large:
+            return f"{'min' if lowest else 'max'} so far {value}"
+        return f"{'lowest' if lowest else 'highest'} so far {value} at {clock_text(reading.extreme_s)}"
 
     def show_reading(self, reading: Reading, start_marks: tuple[float, ...]) -> None:
         """Show another moment; repaints only if something seen has changed."""

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import assessment_maker as made
 import numpy as np
+from PySide6.QtWidgets import QApplication
 
 
 def test_a_gauge_that_is_just_beyond_a_level_reads_beyond_it(desk):
@@ -17,3 +18,34 @@ def test_a_gauge_that_is_just_beyond_a_level_reads_beyond_it(desk):
     gauge = desk.window.gauges.gauge("itt")
     assert "above 830" in gauge.used_words
     assert gauge.words == "830.3"
+
+
+def test_tapes_say_the_seconds_in_use_as_loudly_as_dials_and_of_which_channel(desk):
+    desk.show(made.hot_start())
+    panel = desk.window.gauges
+    panel.show_tapes(True)
+    levels = made.hot_start().events[1].levels
+    red, ink = (desk.theme.color(role).name() for role in ("limit", "ink"))
+    desk.window.replay.seek(levels[0].start_s + 0.3)
+    assert panel._used.text() == "ITT above 830: 0.3 of 20 s so far"
+    assert f"color: {ink}" in panel._used.styleSheet()
+    desk.window.replay.seek(levels[-1].start_s + 0.3)
+    assert panel._used.text().startswith("ITT above 1030: 0.3 s so far, never allowed")
+    assert f"color: {red}" in panel._used.styleSheet()
+    QApplication.processEvents()
+    # Beside the tape that it is of, which is the first, and whole.
+    assert panel._used.geometry().bottom() <= panel.gauge("itt").geometry().top()
+    assert panel._used.sizeHint().width() <= panel._used.width()
+    desk.window.replay.seek(levels[0].end_s + 1.0)
+    assert panel._used.text() == ""
+
+
+def test_the_words_below_a_small_dial_fit_and_say_that_they_are_of_the_time_until_now(desk):
+    desk.show(made.hot_start())
+    desk.window.replay.seek(30.0)
+    for name, word in (("ng", "max"), ("bus_volts", "min")):
+        gauge = desk.window.gauges.gauge(name)
+        for unit in ("%", "rpm", "kg/h"):
+            words = gauge._below_the_digits(unit, 119.0)
+            assert f"{word} so far " in words
+            assert desk.theme.metrics(11).horizontalAdvance(words) <= 119.0

@@ -228,8 +228,8 @@ def test_gauges_follow_the_playhead_and_say_what_is_not_recorded(desk):
     gauges = desk.window.gauges
     assert gauges.gauge("torque").words == "not recorded"
     assert gauges.gauge("itt").words == desk.window.lanes.tag_words()["temperature"]
-    assert gauges.gauge("itt").extreme_words == "highest 1087 at 0:18.4"
-    assert gauges.gauge("bus_volts").extreme_words.startswith("lowest 19.")
+    assert gauges.gauge("itt").extreme_words == "highest so far 1087 at 0:18.4"
+    assert gauges.gauge("bus_volts").extreme_words.startswith("min so far 19.")
 
 
 def test_the_tag_is_filled_only_while_the_limit_that_applies_is_exceeded(desk):
