@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, FloatArray
-from debrief.session.wording import decimals_for, number, plain, unit_words
+from debrief.session.wording import decimals_for, event_title, number, plain, unit_words
 
 _PIECE = 1 << 15
 
@@ -21,8 +21,8 @@ class Beyond:
 
     Attributes
     ----------
-    limit_id : str
-        Whose level it is.
+    limit_id, event : str
+        Whose level it is, and the kind of finding that it makes.
     level : float
         [unit of the channel]
     below : bool
@@ -36,6 +36,7 @@ class Beyond:
     """
 
     limit_id: str
+    event: str
     level: float
     below: bool
     seconds: float | None
@@ -45,7 +46,9 @@ class Beyond:
     @property
     def words(self) -> str:
         """The level, whose it is, and the seconds."""
-        head = f"{'below' if self.below else 'above'} {plain(self.level, self.unit)} ({self.limit_id})"
+        title = event_title(self.event)
+        whose = f"{title[:1].lower()}{title[1:]}"
+        head = f"{'below' if self.below else 'above'} {plain(self.level, self.unit)} ({whose})"
         if self.seconds is None:
             return f"{head} counting"
         tail = "" if self.bounds is None else f" [{number(self.bounds[0], 1)} to {number(self.bounds[1], 1)}]"
@@ -78,7 +81,7 @@ class Measured:
 
     @property
     def words(self) -> str:
-        """The measures in one line, such as ``+812 °C, +262 °C/s, above 830 (itt-start) for 3.1 s``."""
+        """The measures in one line, such as ``+812 °C, +262 °C/s, above 830 (hot start) for 3.1 s``."""
         return ", ".join(self._parts)
 
     @property

@@ -200,17 +200,17 @@ class Instrument:
             seconds = None
             if self._above is not None and self._above_of == row:
                 seconds = sum(self._above.between(a, b) for a, b in inside.tolist())
-            return Beyond(limit.id, row.level, limit.below, seconds, unit=limit.unit)
+            return Beyond(limit.id, limit.event, row.level, limit.below, seconds, unit=limit.unit)
         trace, level = self._trace_for(limit.below), -row.level if limit.below else row.level
         if channel.time_s.size > _COUNTED_AT_ONCE and limit.below not in self._bounded:
             # What lies between the samples is worked out for the whole channel, once.
             self._to_bound = limit.below
-            return Beyond(limit.id, row.level, limit.below, None, unit=limit.unit)
+            return Beyond(limit.id, limit.event, row.level, limit.below, None, unit=limit.unit)
         above = time_above(trace.clip(begin, end), level)
         least, seconds, most = (
             total_s(intersect(rows, inside)) for rows in (above.low, above.estimate, above.high)
         )
-        return Beyond(limit.id, row.level, limit.below, seconds, (least, most), limit.unit)
+        return Beyond(limit.id, limit.event, row.level, limit.below, seconds, (least, most), limit.unit)
 
     @cached_property
     def _trace(self) -> Trace:

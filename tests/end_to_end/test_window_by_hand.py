@@ -108,7 +108,7 @@ def test_by_mouse_a_hot_start_is_opened_found_and_measured(window, qtbot):
     pixel_s = 1 / (lanes.x_of(33.0) - lanes.x_of(32.0))
     # Two edges, each to a pixel and to half a degree at the slope there; the recording has 16 samples a second.
     assert seconds == pytest.approx(truth["total_s"], abs=0.0625 + 2 * pixel_s)
-    assert re.search(r"above 10[234]\d (\([a-z-]+\) )?for 2\.\d s", lanes.measured_words()[1])
+    assert re.search(r"above 10[234]\d (\(hot start\) )?for 2\.\d s", lanes.measured_words()[1])
 
     # A click on the peak's step shows its value on the gauge.
     QTest.mouseClick(lanes, LEFT, NONE, QPoint(round(lanes.x_of(truth["peak"]["at_s"])), 420))

@@ -384,7 +384,7 @@ def test_measuring_from_a_mark_to_the_playhead(desk, qtbot):
     words = desk.window.lanes.measured_words()
     assert len(words) == 3
     assert words[1].startswith("+107")
-    assert "°C/s, above 830 (itt-start) for " in words[1]
+    assert "°C/s, above 830 (hot start) for " in words[1]
     assert words[1].endswith("]")  # with the bounds
     assert not any("above 0" in one for one in words)
     qtbot.keyClick(desk.window, Qt.Key.Key_M)

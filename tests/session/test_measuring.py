@@ -34,10 +34,13 @@ def test_backwards_the_difference_turns_and_the_rate_stays():
 
 
 def test_the_level_is_named_with_its_limit_and_its_bounds():
-    beyond = Beyond("itt-start", 830.0, False, 3.14, (3.0, 3.26))
+    beyond = Beyond("itt-start", "hot_start", 830.0, False, 3.14, (3.0, 3.26))
     words = measure(RAMP, NONE, 2.0, 6.5, beyond).words
-    assert words == "+450 °C, +100.0 °C/s, above 830 (itt-start) for 3.1 s [3.0 to 3.3]"
-    assert Beyond("volts", 18.0, True, None).words == "below 18 (volts) counting"
+    assert words == "+450 °C, +100.0 °C/s, above 830 (hot start) for 3.1 s [3.0 to 3.3]"
+    assert (
+        Beyond("volts", "low_start_voltage", 18.0, True, None).words
+        == "below 18 (low start voltage) counting"
+    )
 
 
 def demo():
