@@ -6,9 +6,11 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
+from debrief.gui.curing import cure_words
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import VERDICT_SHAPE, draw_shape
 from debrief.gui.theme import Theme
+from debrief.session.session import Session
 
 _ROLES = {
     "exceeded": ("limit", "tint_limit"),
@@ -96,11 +98,12 @@ class VerdictBar(QWidget):
         words = f'<b style="color: {color}">{_escaped(lead)}</b> ' if lead else ""
         self._sentence.setText(words + _escaped(rest))
         self._sentence.setAccessibleName(session.sentence)
-        after = [text for text in (session.after_limit, session.not_approved) if text is not None]
+        after = [text for text in (session.after_limit, _cure(session), session.not_approved) if text]
         self._after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
         self._after.setVisible(bool(after))
         self._profile.setVisible(session.profile is None)
-        self._why.setVisible(bool(session.assessment.events))
+        assessment = session.assessment
+        self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -118,6 +121,13 @@ class VerdictBar(QWidget):
         shape = VERDICT_SHAPE.get(session.assessment.verdict)
         if shape is not None:
             draw_shape(painter, shape, 26, self._sentence.y() + theme.px(10), theme.px(8), theme, tint)
+
+
+def _cure(session: Session) -> str:
+    """Return how what left the verdict open can be told, where a person can tell it; a profile has its own button."""
+    if session.assessment.verdict != "undetermined" or session.profile is None:
+        return ""
+    return next((words for item in session.assessment.not_judged if (words := cure_words(item))), "")
 
 
 def split_sentence(sentence: str) -> tuple[str, str]:

@@ -9,11 +9,12 @@ from PySide6.QtCore import Qt, QUrl, Signal, Slot
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
 from debrief.analysis.model import Event, Start
+from debrief.gui.curing import cure_words
 from debrief.gui.theme import Theme
 from debrief.profile.naming import full_name
 from debrief.session.deciding import deciding_samples, sample_decimals
 from debrief.session.definitions import Definition, definition_of, source_text
-from debrief.session.saying import in_words, key_words, keys_in_words, severity_words
+from debrief.session.saying import in_words, key_words, keys_in_words, not_judged_words, severity_words
 from debrief.session.session import Session
 from debrief.session.why import Why, factor_why, flight_whys, measure_why
 from debrief.session.wording import (
@@ -42,10 +43,23 @@ def why_html(session: Session) -> str:
             events.sort(key=lambda event: event is not chosen)
     parts = [_event_html(session, event) for event in events]
     parts = parts or ["<p>There is no finding in this recording.</p>"]
+    parts += _not_judged_html(session)
     measured = [_why_html(why) for why in flight_whys(session.assessment)]
     if measured:
         parts += ["<h2>Over the whole recording</h2>" + measured[0], *measured[1:]]
     return "<hr>".join(parts) + f"<hr><p>{escape(CAUTION)}</p>"
+
+
+def _not_judged_html(session: Session) -> list[str]:
+    """Return what was not judged, why, and how it can be told; nothing where all was judged."""
+    lines = []
+    for item in session.assessment.not_judged:
+        what, why = not_judged_words(item)
+        cure = cure_words(item)
+        lines.append(
+            f"<p><b>{escape(what[:1].upper() + what[1:])}</b>: {escape(why)}.{' ' + escape(cure) if cure else ''}</p>"
+        )
+    return ["<h3>Not judged</h3>" + "".join(lines)] if lines else []
 
 
 def measure_html(session: Session, start: Start, name: str) -> str:

@@ -4,11 +4,13 @@ from datetime import UTC, datetime
 import assessment_maker as made
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtGui import QAction, QTextDocument, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
 
+from debrief.analysis.model import NotJudged
 from debrief.gui.palettes import CONTRAST, DARK, LIGHT, contrast
+from debrief.gui.why import why_html
 
 NONE = Qt.KeyboardModifier.NoModifier
 LEFT = Qt.MouseButton.LeftButton
@@ -667,3 +669,35 @@ def test_that_the_picture_is_reduced_is_said_in_whole_words_at_1280(desk, qtbot)
     QApplication.processEvents()
     assert words.isVisible()
     assert words.width() >= words.fontMetrics().horizontalAdvance(words.text())
+
+
+def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
+    rest = NotJudged("rest before the first starter run", "starter runs before the recording are not known")
+    torque = NotJudged("overtorque", "torque is not recorded", channel="torque")
+    desk.show(
+        replace(
+            made.hot_start(),
+            events=(),
+            verdict="undetermined",
+            not_judged=(torque, rest, NotJudged("a", "b")),
+        )
+    )
+    verdict = desk.window.verdict
+    assert verdict.after_words.startswith(
+        "If the file has Torque under another name, it can be told: File, Columns."
+    )
+    assert verdict._why.isVisible()
+    words = QTextDocument()
+    words.setHtml(why_html(desk.window.replay.session))
+    said = words.toPlainText()
+    assert "There is no finding in this recording." in said
+    assert (
+        "starter runs before the recording are not known. It can be told: File, Starter rest before the recording;"
+        in said
+    )
+    assert said.index("Not judged") < said.index("For information only")
+    # The commands that it names are there under these words.
+    menu = {action.text().replace("&", "") for action in desk.window.findChildren(QAction)}
+    assert {"Starter rest before the recording...", "Columns..."} <= menu
+    desk.show(replace(made.hot_start(), not_judged=(rest,)))
+    assert "Starter rest" not in verdict.after_words  # what was exceeded comes first
