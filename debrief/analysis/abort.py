@@ -90,13 +90,14 @@ def motored_after(view: EngineView, attempt: Attempt, cut: Cut) -> Measure | Non
     off, again = cut.off_s, cut.again
     stop = view.end_s if again is None else again.on_s
     stop_low = stop if again is None or again.on_low_s is None else again.on_low_s
-    kept = low = 0.0
+    kept = low = high = 0.0
     for run in attempt.runs:
         end = min(view.end_s if run.end_s is None else run.end_s, stop)
         kept += max(end - max(run.start_s, off), 0.0)
         low += max(min(run.start_s + run.duration_low_s, stop_low) - max(run.start_s, off), 0.0)
+        first = run.start_s if run.start_low_s is None else run.start_low_s
+        high += max(end - max(first, cut.low_s), 0.0)
     cut_by_edge = again is None and any(r.end_s is None for r in attempt.runs)
-    high = kept + (off - cut.low_s)
     return Measure(kept, "s", low, None if cut_by_edge else high)
 
 

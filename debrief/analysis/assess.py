@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 
 from debrief.analysis import start_rules
+from debrief.analysis.abort_rules import motoring_short
 from debrief.analysis.air_starts import aloft_of, not_judged_aloft, surely
 from debrief.analysis.attempts import Found, find_attempts, start_windows
 from debrief.analysis.duty import duty_events
@@ -94,7 +95,11 @@ class _Engine:
             self.open_points += not_judged(view, start, start.number in aloft)
             self.open_points += hang_unseen(view, found.attempts[start.number - 1], hang)
         self.open_points += not_judged_aloft(view, found, self.starts, aloft)
-        self.events += start_rules.of_engine(view, found, self.starts, surely(aloft))
+        flying = surely(aloft)
+        self.events += start_rules.of_engine(view, found, self.starts, flying)
+        events, points = motoring_short(view, found, self.starts, flying)
+        self.events += events
+        self.open_points += points
         events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
         self.events += events
         self.open_points += points

@@ -1,4 +1,4 @@
-"""The event of a rule of ``[start]``, with its evidence."""
+"""The event of a rule of ``[start]`` or ``[abort]``, with its evidence."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ CLASSES: dict[str, EventClass] = {
     "no_light_off": "procedure",
     "starter_overrun": "procedure",
     "fuel_reintroduced": "procedure",
+    "motoring_short": "procedure",
 }
 
 
@@ -45,7 +46,10 @@ def rule_event(
     allowed_s: float | None = None,
     spans: tuple[tuple[float, float], ...] | None = None,
 ) -> Event:
-    """Return an event with its evidence: the samples of its channel from 2 s before to 2 s after."""
+    """Return an event with its evidence: the samples of its channel from 2 s before to 2 s after.
+
+    `key` is one of ``[start]``, or has its table before a point.
+    """
     times: tuple[float, ...] = ()
     values: tuple[float, ...] = ()
     trace = None if channel is None else view.trace(channel)
@@ -55,7 +59,7 @@ def rule_event(
         times = tuple(trace.time_s[part][::step].tolist())
         values = tuple(trace.values[part][::step].tolist())
     name = None if channel is None else view.name_of(channel)
-    key_path = f"start.{key}"
+    key_path = key if "." in key else f"start.{key}"
     return Event(
         kind=kind,
         event_class=CLASSES.get(kind, "engine"),

@@ -36,6 +36,7 @@ EVENT_TITLES = {
     "low_start_voltage": "Low start voltage",
     "residual_heat": "Residual heat",
     "fuel_reintroduced": "Fuel reintroduced",
+    "motoring_short": "Motoring too short",
     "burning_after_cut": "Burning after the cut",
     "starter_overrun": "Starter overrun",
     "overtemp": "Overtemperature",

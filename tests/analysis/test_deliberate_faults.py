@@ -21,6 +21,7 @@ from tests.analysis.fault_making import (
     true_analysis,
 )
 from tests.analysis.faults import (
+    aborting,
     arithmetic,
     beginnings,
     duties,
@@ -35,6 +36,7 @@ from tests.analysis.faults import (
 )
 
 MODULES = (
+    aborting,
     arithmetic,
     beginnings,
     duties,

@@ -76,6 +76,7 @@ def start_items(truth: Truth, taken: Taken) -> list[Item]:
             out += _fuel(truth, taken, attempt, n, fuel)
         out += _hung(truth, taken, attempt)
     out += _reintroduced(truth, taken)
+    out += _motored(truth, taken)
     out += _burning(truth, taken)
     out += _runs(truth, taken)
     return out
@@ -206,6 +207,34 @@ def _reintroduced(truth: Truth, taken: Taken) -> list[Item]:
             Item(
                 "fuel_reintroduced", None, "caution", "purge", [Row(np.inf if reached else motored, blur)], True,
                 low - 1, high + 1, "end", ("starter", "fuel_on"),
+            )
+        )  # fmt: skip
+    return out
+
+
+def _motored(truth: Truth, taken: Taken) -> list[Item]:
+    """Return whether each abort was motored for long enough: the starter from the cut to the next fuel or its attempt."""
+    lever, starter = taken.sampling["fuel_on"], taken.sampling["starter"]
+    out = []
+    for attempt, after in zip(truth.attempts, [*truth.attempts[1:], None], strict=True):
+        if attempt.idle is not None or not attempt.fuels:
+            continue
+        fuel = attempt.fuels[-1]
+        if fuel.lit is None or not fuel.cut:
+            continue
+        # An engagement without fuel that follows is motoring, too.
+        runs = attempt.starter + ([] if after is None or after.fuels else after.starter)
+        motored = sum(max(b - max(a, fuel.off), 0) for a, b in runs) / 1000.0
+        blur = lever.wait_s(fuel.off) + sum(starter.wait_s(b) for _, b in runs if fuel.off < b < truth.size)
+        blur += sum(starter.wait_s(a) for a, _ in runs if a > fuel.off)
+        left = (truth.size - fuel.off) / 1000.0
+        if any(b >= truth.size for _, b in runs) or left < max(1.2 * motored + 10.0, 25.0):
+            blur = np.inf  # the recording may end before it can be told
+        low, high = lever.around(fuel.off)
+        out.append(
+            Item(
+                "motoring_short", None, "limit", "motor_for", [Row(motored, blur)], True,
+                low - 1, high + 1, "start", ("starter", "fuel_on", "itt"), also=("ng",),
             )
         )  # fmt: skip
     return out

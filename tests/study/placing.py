@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.profile.model import (
+    AbortRules,
     AllowedRow,
     DutyRow,
     EngineProfile,
@@ -90,6 +91,7 @@ def placed(
     return replace(
         shipped,
         start=_rules(rules, knobs),
+        abort=AbortRules(knobs.get("motor_for")),
         starter=StarterRules(
             (DutyRow(knobs.get("run_s", 600.0), knobs.get("rest_s", 0.1)),), reset_after_s=None
         ),
@@ -173,6 +175,7 @@ def as_shipped(shipped: EngineProfile, truth: Truth, taken: Taken) -> list[Item]
         "fuel_ng": rules.min_fuel_ng_pct, "residual": rules.max_residual_itt_c,
         "light_off": rules.light_off_within_s, "idle_within": rules.idle_within_s,
         "rest_volts": rules.min_bus_volts_before, "crank_volts": rules.min_bus_volts, "purge": rules.purge_s,
+        "motor_for": shipped.abort.motor_for_s,
         "after_cut": rules.after_cut_rise_c, "engage_ng": rules.max_engage_ng_pct, "run_s": 45.0, "rest_s": 90.0,
         "hung_gain": (rules.hung_ng_rate_pct_per_s or 0.0) * HUNG_FOR_MS / 1000.0,
     }  # fmt: skip
