@@ -24,10 +24,10 @@ class Above:
     estimate : (m, 2) float array
         Straight line between samples, crossings interpolated, nothing across a gap.
     low : (k, 2) float array
-        Only stretches between neighbouring samples that are both above.
+        Only stretches between neighbouring samples that are both above, by half a step of the recorder.
     high : (p, 2) float array
         Out to the samples just outside, across a gap with a sample above on a side, and those parts of
-        other intervals in which the peak may have passed the level.
+        other intervals in which the line is within half a step of the level or a tip may have passed it.
     begins_above, ends_above : bool
         The recording's first or last sample is above: nobody knows for how long before or after.
     """

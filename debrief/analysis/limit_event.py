@@ -157,7 +157,9 @@ def event_from(
             profile_line=_line(view, limit, sign * row.level, row.seconds),
             formula=(
                 "Straight lines between samples; the crossings are interpolated. Low: only stretches between "
-                "samples both beyond the level. High: out to the samples just outside."
+                "samples both beyond the level by half a step of the recorder. High: out to the samples just "
+                "outside, and on to where the line comes within half a step of the level, or a tip between "
+                "samples may have passed it."
             ),
             channel=view.name_of(limit.channel),
             times_s=tuple(times[::step].tolist()),

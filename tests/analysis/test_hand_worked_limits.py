@@ -235,3 +235,19 @@ def test_the_time_at_temperature_curve_is_that_of_each_level_by_itself(seed):
         lengths = [b - a for a, b in pieces]
         assert total == pytest.approx(sum(lengths), abs=1e-9)
         assert longest == pytest.approx(max(lengths, default=0.0), abs=1e-9)
+
+
+def test_the_upper_bound_reaches_to_half_a_step_below_the_level_and_its_rule_says_so() -> None:
+    # Whole degrees, four a second: 827 at 10.5, 830 from 10.75 to 11.0, 831 from 11.25 to 19.75, 829 at 20.0.
+    times = np.arange(0.0, 30.1, 0.25)
+    values = np.select([times < 10.75, times < 11.25, times < 20.0], [827.0, 830.0, 831.0], 829.0)
+    trace = Channel("itt", "degC", times, values, resolution=1.0)
+    profile = replace(PROFILE, limits=(RUNNING_LIMIT,))
+    running = Channel("ng", "%", times, np.full_like(times, 70.0))
+    found = assess(Recording({"itt": trace, "ng": running}, 30.0), profile)
+    (event,) = (e for e in found.events if e.kind == "overtemp")
+    # up: 829.5 on the line from 827 to 830; down: the first sample below, 829 at 20.0
+    assert event.duration_high_s == pytest.approx(20.0 - (10.5 + 0.25 * 2.5 / 3.0))
+    assert event.duration_low_s == pytest.approx(19.75 - 11.25)
+    assert event.evidence is not None
+    assert "within half a step of the level" in event.evidence.formula
