@@ -11,6 +11,7 @@ from debrief.gui.theme import Theme
 from debrief.session.envelope import Drawn, Envelope
 from debrief.session.lane_plan import LanePlan
 from debrief.session.lane_stack import LaneData
+from debrief.session.least_span import least_span, widened
 from debrief.session.readings import Instrument, nice_range
 
 _TITLE_STRIP = 22
@@ -125,13 +126,17 @@ class Trace:
             return
         inside = drawn.values[(drawn.time_s >= begin_s) & (drawn.time_s <= end_s)]
         values = inside if inside.size else drawn.values
-        low, high = self._at_least(float(values.min()), float(values.max()))
+        lowest, highest = float(values.min()), float(values.max())
+        low, high = self._at_least(lowest, highest)
         span = max(high - low, 0.02 * self._plan_span())
         levels = [
             line.level
             for line in self.plan.lines
             if line.end_s >= begin_s and line.begin_s <= end_s and low - span <= line.level <= high + span
         ]
+        if not levels and self.plan.channel is not None:
+            # Without a limit to stand close to, nothing is worth more than a look at its usual size.
+            low, high = widened(lowest, highest, least_span(self.plan.name, self.plan.channel.unit))
         low, high = min([low, *levels]), max([high, *levels])
         room = 0.06 * max(high - low, span)
         self._scale(*nice_range(low - room, high + room))
@@ -144,13 +149,7 @@ class Trace:
         channel = self.plan.channel
         unit = channel.unit if channel is not None else ""
         least = _LEAST_OF.get(self.plan.name, _LEAST_SPANS.get(unit, 0.0))
-        if high - low >= least:
-            return low, high
-        middle = (low + high) / 2
-        bottom = middle - least / 2
-        if low >= 0:
-            bottom = max(bottom, 0.0)
-        return bottom, bottom + least
+        return widened(low, high, least)
 
     def show_range(self, begin_s: float, end_s: float, fit: bool = False, closer_only: bool = False) -> None:
         """Take this stretch of time; `fit` takes the vertical range from what is in view.

@@ -10,6 +10,7 @@ from debrief.analysis.model import Assessment, Severity
 from debrief.recording.model import ENGINE_CHANNELS, Channel, base_name
 from debrief.session.applies import windows_of
 from debrief.session.lane_bands import BandShade, band_shades
+from debrief.session.least_span import least_span, widened
 from debrief.session.readings import nice_range
 from debrief.session.story import Shape, finding_title, shape_of
 from debrief.session.wording import channel_symbol, plain, unit_words
@@ -135,6 +136,8 @@ def plan_lane(assessment: Assessment, name: str, title: str, role: Role, engine:
     if gauge is not None and gauge.unit == channel.unit:
         # Noise around nothing is not blown up to the height of the lane.
         most = max(most, gauge.range[0] + 0.25 * (gauge.range[1] - gauge.range[0]))
+    elif not near:
+        least, most = widened(least, most, least_span(name, channel.unit))
     bottom, top = nice_range(max(0.0, least - room) if least >= 0 else least - room, most + room)
     label = f"{channel_symbol(channel.name)} {unit_words(channel.unit)}".strip()
     if channel_symbol(channel.name) == title:

@@ -12,6 +12,7 @@ from debrief.profile.model import Limit
 from debrief.recording.model import FloatArray
 from debrief.session.definitions import level_name
 from debrief.session.envelope import gap_breaks
+from debrief.session.least_span import least_span, widened
 from debrief.session.readings import nice_range
 from debrief.session.saying import itt_unit
 from debrief.session.wording import number, plain
@@ -131,6 +132,8 @@ def plane_chart(assessment: Assessment, start: Start) -> PlaneChart | None:
         if row.level <= 1.6 * float(y.max())
     )
     highest = max([float(y.max()), *(level for level, _ in levels)])
+    if not levels:
+        highest = widened(min(0.0, float(y.min())), highest, least_span("itt", itt.unit))[1]
     return PlaneChart(
         x, y, ng.unit, itt.unit,
         nice_range(0.0, float(np.nanmax(x)) * 1.02), nice_range(min(0.0, float(y.min())), highest * 1.05),

@@ -12,6 +12,7 @@ from debrief.analysis.model import Assessment, Start
 from debrief.recording.model import Channel
 from debrief.session.definitions import measure_title
 from debrief.session.envelope import Envelope, gap_breaks
+from debrief.session.least_span import least_span, widened
 from debrief.session.measuring import Breaks, interpolated
 from debrief.session.readings import nice_range
 from debrief.session.story import start_frame
@@ -171,7 +172,7 @@ def _lane(
     unit = shown[0].channel.unit if shown else ""
     lows = [t.envelope.lowest for t in shown if t.envelope.lowest is not None]
     highs = [t.envelope.highest for t in shown if t.envelope.highest is not None]
-    edges = nice_range(min(lows), max(highs)) if lows else (0.0, 1.0)
+    edges = nice_range(*widened(min(lows), max(highs), least_span(name, unit))) if lows else (0.0, 1.0)
     return OverlayLane(name, channel_symbol(name), unit, one, two, edges, "; ".join(problems))
 
 

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import assessment_maker as made
+import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QContextMenuEvent
@@ -436,3 +437,17 @@ def test_a_part_uncovered_while_the_lanes_are_drawn_anew_is_no_second_drawing(de
     assert lanes.grab().toImage() != before  # the whole is always what it is now
     qtbot.waitUntil(lambda: not desk.window.replay.turns.waits(lanes._show_picture))
     assert lanes._picture.is_drawn
+
+
+def test_the_lane_of_a_finding_far_from_any_limit_is_not_blown_up_to_its_noise(desk):
+    assessment = made.hot_start()
+    itt = assessment.recording.channels["itt"]
+    values = np.where(itt.time_s < 60.0, np.round(12 + 3 * np.sin(itt.time_s)), 700.0)
+    channels = {**assessment.recording.channels, "itt": replace(itt, values=values)}
+    cold = replace(assessment, recording=replace(assessment.recording, channels=channels))
+    desk.show(cold)
+    desk.window.lanes.toggle_fit()
+    desk.window.replay.frame(20.0, 50.0)
+    lane = next(lane for lane in desk.window.lanes._content.lanes if lane.plan.name == "itt")
+    assert lane.low <= values.min()
+    assert lane.high - lane.low >= 200.0
