@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPainterPath, QPen, QPixmap
 
-from debrief.gui.placing import Box, Placer
+from debrief.gui.mark_labels import place_names
+from debrief.gui.placing import Box
 from debrief.gui.scale import tick_text, value_step, value_ticks
 from debrief.gui.theme import Theme
 from debrief.session.envelope import Drawn
@@ -208,35 +209,29 @@ class OverlayPicture:
         painter.setFont(theme.font(11))
         for index, marks in enumerate(overlay.marks):
             top = theme.px(20) + index * row
-            placer = Placer(Box(area.left() - 2, top - 1, self._size.width() - area.left(), row + 2))
+            room = Box(area.left() - 2, top - 1, self._size.width() - area.left(), row + 2)
             painter.setPen(self.pen(index == 1))
             painter.drawLine(
                 QLineF(area.left() - theme.px(30), top + row / 2, area.left() - 6, top + row / 2)
             )
-            self._paint_mark_row(painter, marks, placer, top, index == 1)
+            self._paint_mark_row(painter, marks, room, top, index == 1)
 
     def _paint_mark_row(
         self,
         painter: QPainter,
         marks: Sequence[tuple[float, str]],
-        placer: Placer,
+        room: Box,
         top: float,
         second: bool,
     ) -> None:
         theme, row = self._theme, self._theme.px(16)
-        metrics = theme.metrics(11)
-        for at, _ in marks:
-            placer.reserve(Box(self.x_of(at) - 3, top + 3, 6, row - 6))
-        for at, word in marks:
-            x, y = self.x_of(at), top + row / 2
-            painter.setPen(QPen(theme.color("ink"), 1.2))
-            painter.setBrush(theme.color("panel") if second else theme.color("ink"))
-            painter.drawEllipse(QPointF(x, y), 3, 3)
-            width = metrics.horizontalAdvance(word) + 2
-            box = placer.place([Box(x + 5, top, width, row), Box(x - 5 - width, top, width, row)])
-            if box is not None:
-                painter.setPen(theme.color("ink"))
-                painter.drawText(QRectF(box.left, box.top, box.width, box.height), _LEFT, word)
+        dots = [(self.x_of(at), word) for at, word in marks]
+        painter.setPen(QPen(theme.color("ink"), 1.2))
+        painter.setBrush(theme.color("panel") if second else theme.color("ink"))
+        for x, _ in dots:
+            painter.drawEllipse(QPointF(x, top + row / 2), 3, 3)
+        for words, box in place_names(dots, room, top, row, theme.metrics(11).horizontalAdvance):
+            painter.drawText(QRectF(box.left, box.top, box.width, box.height), _LEFT, words)
 
 
 def _runs_through(path: QPainterPath, box: QRectF) -> int:

@@ -10,7 +10,7 @@ from debrief.analysis.model import Assessment, Event, Start
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
 from debrief.session.definitions import level_name
-from debrief.session.story import Shape, shape_of, spoken_severity
+from debrief.session.story import Shape, finding_title, shape_of, spoken_severity
 from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain, unit_words
 
 _ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
@@ -42,7 +42,7 @@ def start_row(assessment: Assessment, start: Start) -> list[str]:
     return [
         str(start.number),
         clock_text(start.begin_s),
-        OUTCOME_WORDS[start.outcome],
+        _outcome(assessment, start),
         _cell(start.ng_at_fuel_pct, 1),
         _cell(start.min_bus_volts, 1),
         _cell(start.residual_itt_c, 0),
@@ -52,6 +52,22 @@ def start_row(assessment: Assessment, start: Start) -> list[str]:
         _cell(_between(start.light_off_s, start.idle_s), 1),
         _cell(_between(start.starter_on_s, start.starter_off_s), 1),
     ]
+
+
+def _outcome(assessment: Assessment, start: Start) -> str:
+    """Return how the start went, and what it is marked for where that is something else."""
+    words = OUTCOME_WORDS[start.outcome]
+    worst = _worst(assessment, start)
+    if worst is None:
+        return words
+    title = finding_title(worst)
+    return words if title.startswith(words) else f"{words}, {title[:1].lower()}{title[1:]}"
+
+
+def _worst(assessment: Assessment, start: Start) -> Event | None:
+    """Return the finding that the start is marked for, or None."""
+    worst = min(_events_of(assessment, start), key=lambda e: _ORDER[e.severity], default=None)
+    return None if worst is None or worst.severity == "note" else worst
 
 
 def _cell(value: float | None, decimals: int) -> str:
@@ -148,9 +164,9 @@ class StartsTable(QTableWidget):
             self.setFixedHeight(header + sum(heights[:shown]))
 
     def _mark(self, assessment: Assessment, start: Start) -> QTableWidgetItem:
-        worst = min(_events_of(assessment, start), key=lambda e: _ORDER[e.severity], default=None)
+        worst = _worst(assessment, start)
         mark = QTableWidgetItem()
-        if worst is not None and worst.severity != "note":
+        if worst is not None:
             mark.setIcon(self._icon(shape_of(worst)))
             mark.setData(Qt.ItemDataRole.AccessibleTextRole, spoken_severity(worst))
             mark.setToolTip(worst.message)

@@ -19,6 +19,7 @@ from history_making import FIRST, made_assessment, made_start
 
 from debrief.gui.charts import PlaneChartView, TimeChartView
 from debrief.gui.placing import Placer
+from debrief.gui.starts_table import start_row
 from debrief.history.store import Store
 from debrief.recording.model import Channel
 from debrief.session.assessing import Choices, assess_recording, read_recording
@@ -454,3 +455,13 @@ def test_the_tint_of_a_band_ends_where_the_profiles_chart_ends(desk):
     # A peak of 1126 lies in no band, nor does a time beyond 30 s.
     assert {color(3.0, 1115.0), color(22.0, 1115.0), color(33.0, 1085.0)}.isdisjoint({caution, limit})
     view.deleteLater()
+
+
+def test_a_start_is_named_by_what_it_is_marked_for_where_its_outcome_does_not_say_it():
+    path = next(DEMO.glob("11_*.csv"))
+    assessment = assess_recording(read_recording(path), Choices())
+    outcomes = [start_row(assessment, start)[2] for start in assessment.starts]
+    rest = "starter rest too short"
+    assert outcomes == ["No light-off", f"No light-off, {rest}", f"Completed, {rest}"]
+    clean = assess_recording(read_recording(next(DEMO.glob("01_*.csv"))), Choices())
+    assert start_row(clean, clean.starts[0])[2] == "Completed"
