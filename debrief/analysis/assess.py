@@ -39,7 +39,7 @@ from debrief.analysis.sense import sense_flags, temperature_is_doubtful
 from debrief.analysis.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
 from debrief.analysis.start_open_points import not_judged
 from debrief.analysis.starts import build_start
-from debrief.analysis.verdict import NO_PROFILE, any_judged, sentence_of, verdict_of
+from debrief.analysis.verdict import NO_PROFILE, PROFILE_FITS, any_judged, sentence_of, verdict_of
 from debrief.analysis.windows import course_of, scope_of
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, QualityFlag, Recording
@@ -201,8 +201,7 @@ def _assess(
     for engine in engines:
         engine.judge(context)
     events = sorted((e for g in engines for e in g.events), key=lambda e: (e.start_s, e.engine, e.kind))
-    open_points = [p for g in engines for p in g.open_points]
-    open_points += _wrong_engine(scaled, profile)
+    open_points = [*_wrong_engine(scaled, profile), *(p for g in engines for p in g.open_points)]
     found = [q for g in engines for q in g.quality]
     # The profile knows better than the reader what this engine can do: of one spike only its flag stays.
     told = {(q.channel, q.start_s) for q in found if q.kind == "spike"}
@@ -243,9 +242,7 @@ def _wrong_engine(recording: Recording, profile: EngineProfile) -> list[NotJudge
     if model is None or not profile.engines or model in profile.engines:
         return []
     names = ", ".join(profile.engines)
-    return [
-        NotJudged("whether the profile fits", f"the recording is of a {model}, the profile is for {names}")
-    ]
+    return [NotJudged(PROFILE_FITS, f"the recording is of a {model}, the profile is for {names}")]
 
 
 __all__ = ["Found", "assess"]

@@ -15,6 +15,15 @@ NO_PROFILE = (
 )
 
 
+PROFILE_FITS = "whether the profile fits"
+"""What is not judged where the profile is for another engine model."""
+
+
+def is_failed_start(event: Event) -> bool:
+    """Return whether a finding is that a start failed: it hung, or never lit. It exceeded no number."""
+    return event.kind == "hung_start" or (event.kind == "no_light_off" and event.reason is None)
+
+
 def verdict_of(events: Sequence[Event], not_judged: Sequence[NotJudged], reads_low: bool) -> Verdict:
     """Return the first that fits: exceeded, possible, undetermined, within.
 
@@ -36,18 +45,20 @@ def _told(events: Sequence[Event]) -> str:
 
 def _worst_first(events: Sequence[Event]) -> list[Event]:
     """Return engine before procedure, hot before the rest, then by time."""
-    first = _HOT | {"burning_after_cut": 1, "hung_start": 1}
+    first = _HOT | {"burning_after_cut": 1}
     return sorted(events, key=lambda e: (first.get(e.kind, 2), e.start_s))
 
 
 def _weight(point: NotJudged) -> int:
+    if point.what == PROFILE_FITS:
+        return -1
     return _HOT.get(point.what, 2) if point.limit_id is not None else 3
 
 
 def open_words(not_judged: Sequence[NotJudged], reads_low: bool) -> str:
     """Return the sentence that tells what was not judged; it always ends the verdict."""
     names: list[str] = []
-    # Only a few are named: the limits first, and of these the temperatures.
+    # Only a few are named: the limits first, and of these the temperatures; before all whether they are of this engine.
     for point in sorted(not_judged, key=_weight):
         what = wording.event_title(point.what) if "_" in point.what or point.limit_id else point.what
         # "Overspeed, propeller" is a title; in a list it would read as two things.
@@ -83,11 +94,13 @@ def sentence_of(
     `judged` is the answer of `any_judged`.
     """
     parts: list[str] = []
-    engine = _worst_first([e for e in events if e.severity == "limit" and e.event_class == "engine"])
-    procedure = [e for e in events if e.severity == "limit" and e.event_class == "procedure"]
-    failed = [e for e in procedure if e.kind == "no_light_off" and e.reason is None]
-    procedure = [e for e in procedure if e not in failed]
+    limits = [e for e in events if e.severity == "limit"]
+    failed = [e for e in limits if is_failed_start(e)]
+    engine = _worst_first([e for e in limits if e.event_class == "engine" and e not in failed])
+    procedure = [e for e in limits if e.event_class == "procedure" and e not in failed]
     possible = _worst_first([e for e in events if e.severity == "possible"])
+    doubtful = [e for e in possible if is_failed_start(e)]
+    possible = [e for e in possible if e not in doubtful]
     cautions = [e for e in events if e.severity == "caution"]
     if engine:
         parts.append(f"Exceeded: {_told(engine)}")
@@ -97,6 +110,8 @@ def sentence_of(
         parts.append(f"{'Procedure also' if parts else 'Procedure'}: {_told(procedure)}")
     if possible:
         parts.append(f"{'Possibly also' if parts else 'Possibly exceeded'}: {_told(possible)}")
+    if doubtful:
+        parts.append(f"Start possibly failed: {_told(doubtful)}")
     if not parts:
         bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
         if bad:
@@ -109,6 +124,11 @@ def sentence_of(
             parts.append(f"Undetermined: nothing exceeded in what was recorded, but {what}.")
         else:
             parts.append("Nothing exceeded in what was recorded.")
+    told = engine or failed or procedure or possible or doubtful
+    misfit = "".join(f" The profile may not fit: {p.why}." for p in not_judged if p.what == PROFILE_FITS)
+    # The second sentence, also where the first part has more: whoever stops reading there has read it.
+    before, first, after = parts[0].partition(told[0].message if told else parts[0])
+    parts[0] = before + first + misfit + after
     if cautions:
         names = dict.fromkeys(wording.event_title(e.kind).lower() for e in cautions)
         count = f"{len(cautions)} caution" + ("s" if len(cautions) > 1 else "")

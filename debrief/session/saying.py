@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from debrief.analysis.factors import is_bad
 from debrief.analysis.model import Assessment, Event, NotJudged, Start
+from debrief.analysis.verdict import is_failed_start
 from debrief.profile.model import EngineProfile
 from debrief.session.wording import (
     CHANNEL_WORDS,
@@ -117,10 +118,12 @@ def itt_unit(start: Start) -> str:
 def severity_words(event: Event) -> str:
     """Return the severity in words, the same as the verdict has: "Exceeded" is only said of the engine's limits.
 
-    A rule of the procedure that was not kept is "Procedure", a start that never lit "Start failed".
+    A rule of the procedure that was not kept is "Procedure", a start that never lit or that hung "Start failed".
     """
+    if is_failed_start(event) and event.severity in ("limit", "possible"):
+        return "Start failed" if event.severity == "limit" else "Start possibly failed"
     if event.severity == "limit" and event.event_class == "procedure":
-        return "Start failed" if event.kind == "no_light_off" and event.reason is None else "Procedure"
+        return "Procedure"
     return SEVERITY_WORDS[event.severity]
 
 

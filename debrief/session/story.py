@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from debrief.analysis.model import Assessment, Event, Start
+from debrief.analysis.verdict import is_failed_start
 from debrief.session.saying import FROM_ONE_SECOND, itt_unit, severity_words
 from debrief.session.wording import (
     OUTCOME_WORDS,
@@ -110,7 +111,9 @@ def shape_of(event: Event) -> Shape:
 
 def spoken_severity(event: Event) -> str:
     """Return what stands for an event's shape where it cannot be seen."""
-    return severity_words(event).lower() if event.event_class == "procedure" else SHAPE_WORDS[shape_of(event)]
+    if event.event_class == "procedure" or is_failed_start(event):
+        return severity_words(event).lower()
+    return SHAPE_WORDS[shape_of(event)]
 
 
 def story(assessment: Assessment) -> tuple[StoryStep, ...]:

@@ -11,7 +11,7 @@ from debrief.report.content import build
 from debrief.report.options import ReportOptions
 from debrief.report.text import assessment_text, to_ascii
 from debrief.session.saying import severity_words
-from debrief.session.story import story
+from debrief.session.story import spoken_severity, story
 from tests.report.made_assessments import climb_overtemp, hot_start
 
 
@@ -112,6 +112,15 @@ def test_a_limit_of_the_engine_stays_exceeded_and_an_engine_that_never_lit_is_a_
     assert severity_words(lit) == "Start failed"
     assert severity_words(replace(lit, reason="late")) == "Procedure"
     assert severity_words(replace(lit, severity="caution")) == "Caution"
+
+
+def test_a_hang_exceeds_no_number_and_is_a_failed_start() -> None:
+    event = next(event for event in hot_start().events if event.event_class == "engine")
+    hung = replace(event, severity="limit", kind="hung_start", reason="stagnated")
+    assert severity_words(hung) == "Start failed"
+    assert severity_words(replace(hung, severity="possible")) == "Start possibly failed"
+    assert severity_words(replace(hung, severity="caution")) == "Caution"
+    assert "exceeded" not in spoken_severity(hung)
 
 
 def test_a_copy_of_a_shipped_profile_is_named_with_its_file() -> None:

@@ -596,8 +596,18 @@ def the_verdict_is_the_first_that_fits(lab: Analysis) -> None:
     ),
     ("verdict", "open_words", "if what not in names:", "if what in names:"),
     ("verdict", "sentence_of", 'parts.append(f"Exceeded: {_told(engine)}")', "pass"),
-    ("verdict", "sentence_of", "procedure = [e for e in procedure if e not in failed]", "pass"),
-    ("verdict", "sentence_of", 'e.kind == "no_light_off" and e.reason is None', "False"),
+    (
+        "verdict",
+        "sentence_of",
+        'e.event_class == "procedure" and e not in failed',
+        'e.event_class == "procedure"',
+    ),
+    ("verdict", "sentence_of", 'e.event_class == "engine" and e not in failed', 'e.event_class == "engine"'),
+    ("verdict", "sentence_of", "[e for e in possible if is_failed_start(e)]", "[]"),
+    ("verdict", "is_failed_start", 'event.kind == "no_light_off" and event.reason is None', "False"),
+    ("verdict", "is_failed_start", 'event.kind == "hung_start" or ', ""),
+    ("verdict", "sentence_of", "before + first + misfit + after", "before + first + after + misfit"),
+    ("verdict", "_weight", "point.what == PROFILE_FITS", "False"),
     ("verdict", "sentence_of", "if cautions:", "if False:"),
     ("verdict", "_told", "more = len(events) - TOLD", "more = 0"),
     (
@@ -622,8 +632,20 @@ def the_sentence_always_ends_with_what_was_not_judged(lab: Analysis) -> None:
         "Everything that the profile asks was judged."
     )
     # The hotter one first, although the hang came before it; three events: two are told.
-    told = say("exceeded", [hung, limit, event(lab, "limit", "oil_press_low", at=5.0)], [], [], False)
-    assert told.startswith("Exceeded: overtemp limit. hung_start limit. And 1 more.")
+    many = [event(lab, "limit", "overspeed_ng", at=1.0), limit, event(lab, "limit", "oil_press_low", at=5.0)]
+    told = say("exceeded", [hung, *many], [], [], False)
+    assert told.startswith(
+        "Exceeded: overtemp limit. overspeed_ng limit. And 1 more. Start failed: hung_start"
+    )
+    hangs = [event(lab, "possible", "hung_start")]
+    assert say("possible", hangs, [], [], False).startswith("Start possibly failed: hung_start possible.")
+    fits = lab.model.NotJudged("whether the profile fits", "it is for another engine")
+    told = say("undetermined", [], [], [open_point, fits], False)
+    assert told.endswith("Not judged: whether the profile fits, rest before the first starter run.")
+    told = say("exceeded", [limit, *many], [], [fits], False)
+    assert told.startswith(
+        "Exceeded: overtemp limit. The profile may not fit: it is for another engine. overtemp limit."
+    )
     low = say("undetermined", [], [], [], True)
     assert low.endswith("limits may be missed.")
     assert low.startswith("Undetermined: nothing exceeded in what was recorded")
@@ -639,7 +661,15 @@ def a_profile_for_another_engine_cannot_be_within(lab: Analysis) -> None:
     made = recording(normal_start(), 80, 8.0)
     other = replace(made, identity=replace(made.identity, engine_model="Quill"))
     profile = replace(PROFILE, engines=("TG-7",))
-    assert lab.of(other, profile).verdict == "undetermined"
+    found = lab.of(other, profile)
+    assert found.verdict == "undetermined"
+    # It is the second sentence, and the first of what was not judged.
+    assert (
+        ". The profile may not fit: the recording is of a Quill, the profile is for TG-7. Not judged:"
+        in found.sentence
+    )
+    assert "Not judged: whether the profile fits" in found.sentence
+    assert found.not_judged[0].what == "whether the profile fits"
     assert (
         lab.of(replace(made, identity=replace(made.identity, engine_model="TG-7")), profile).verdict
         == "within"
