@@ -91,12 +91,24 @@ def ask_for_channel(parent: QWidget, channels: list[str], answer: Callable[[str]
 
 def ask_about_unsaved(parent: QWidget, discard: Callable[[], None]) -> None:
     """Say that changes are not saved; call `discard` only when that is chosen. Enter and Escape lose nothing."""
+    _ask_to_discard(parent, "Engine profile", "The changes are not saved.", "&Go on editing", discard)
+
+
+def ask_about_choices(parent: QWidget, discard: Callable[[], None]) -> None:
+    """Say that what was chosen about a file would be lost; Enter and Escape lose nothing."""
+    words = "Your choices are not used yet: the file has not been opened with them."
+    _ask_to_discard(parent, "Columns", words, "&Go on choosing", discard)
+
+
+def _ask_to_discard(
+    parent: QWidget, title: str, words: str, stay_words: str, discard: Callable[[], None]
+) -> None:
     box = QMessageBox(parent)
-    box.setWindowTitle("Engine profile")
-    box.setText("The changes are not saved.")
+    box.setWindowTitle(title)
+    box.setText(words)
     box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     box.addButton("&Discard them", QMessageBox.ButtonRole.DestructiveRole).clicked.connect(discard)
-    stay = box.addButton("&Go on editing", QMessageBox.ButtonRole.RejectRole)
+    stay = box.addButton(stay_words, QMessageBox.ButtonRole.RejectRole)
     box.setDefaultButton(stay)
     box.setEscapeButton(stay)
     box.open()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from PySide6.QtCore import QModelIndex, Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QGuiApplication, QKeyEvent
+from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QComboBox,
     QDialog,
@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from debrief.gui.asking import ask_about_choices
 from debrief.gui.choice_boxes import ChoiceBox, TickBox
 from debrief.gui.import_fields import FileFields
 from debrief.gui.import_model import ColumnsModel, number_words
@@ -63,6 +64,7 @@ class ImportDialog(QDialog):
         super().__init__(parent)
         self._theme = theme
         self.form = ImportForm(proposal)
+        self._held_at_first = self.form.held
         self._model = ColumnsModel(self.form, self)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         self.setWindowTitle(f"Columns of {proposal.path.name}")
@@ -326,7 +328,30 @@ class ImportDialog(QDialog):
         if enter and isinstance(self.focusWidget(), QComboBox):
             event.accept()
             return
+        if event.matches(QKeySequence.StandardKey.Cancel):
+            event.accept()
+            self._leave()
+            return
         super().keyPressEvent(event)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Ask first where a person closes the window over what was chosen."""
+        if event.spontaneous() and self._is_touched:
+            event.ignore()
+            self._leave()
+            return
+        super().closeEvent(event)
+
+    @property
+    def _is_touched(self) -> bool:
+        return self.form.held != self._held_at_first
+
+    def _leave(self) -> None:
+        """Close as Escape does: at once where nothing was chosen, else after the question whether it may go."""
+        if self._is_touched:
+            ask_about_choices(self, self.reject)
+        else:
+            self.reject()
 
 
 def _is_marked(column: ColumnProposal) -> bool:

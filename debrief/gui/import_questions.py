@@ -103,6 +103,8 @@ class QuestionsPanel(QFrame):
         """Mark the answers that the form holds and the questions that they settle; a problem that is settled goes."""
         if self._problem is not None:
             self._problem.setVisible(not self._form.is_problem_settled)
+            # With nothing left to say the tinted field goes as well; it comes back with the problem.
+            self.setVisible(bool(self._form.proposal.questions) or not self._form.is_problem_settled)
         settled = set()
         for button, question, answer in self._buttons:
             held = (

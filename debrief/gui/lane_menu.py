@@ -30,7 +30,7 @@ class LaneMenu(QMenu):
     join_wanted = Signal(str, str)
 
     def __init__(self, replay: Replay, parent: QWidget) -> None:
-        super().__init__("&Lanes", parent)
+        super().__init__("La&nes", parent)
         self._replay = replay
         self._lane: str | None = None
         self._chosen: str | None = None

@@ -95,7 +95,7 @@ class ReportSide(QWidget):
         grid.setHorizontalSpacing(10)
         grid.setVerticalSpacing(7)
         grid.setColumnStretch(1, 1)
-        self.reader = self._choice(grid, 0, "&For", "Who reads the paper", _READERS)
+        self.reader = self._choice(grid, 0, "F&or", "Who reads the paper", _READERS)
         self.select = self._choice(grid, 1, "&What", "What goes on the paper", ())
         self.paper = self._choice(grid, 2, "&Paper", "Size of the paper", _PAPERS)
         self.history = self._choice(grid, 3, "A&dd", "What the history adds", _HISTORY)
@@ -130,7 +130,7 @@ class ReportSide(QWidget):
         self.buttons["json"].setToolTip("The whole assessment, whatever is chosen above")
         for ending in ("png", "svg"):
             self.buttons[ending].setToolTip("A picture of the chosen start, else of the whole recording")
-        self.buttons["print"] = QPushButton("P&rint...")
+        self.buttons["print"] = QPushButton("Pr&int...")
         self.buttons["print"].clicked.connect(self._print)
         grid.addWidget(self.buttons["print"], 3, 0, 1, 2)
         return grid

@@ -65,8 +65,9 @@ def _outcome(assessment: Assessment, start: Start) -> str:
 
 
 def _worst(assessment: Assessment, start: Start) -> Event | None:
-    """Return the finding that the start is marked for, or None."""
-    worst = min(_events_of(assessment, start), key=lambda e: _ORDER[e.severity], default=None)
+    """Return the finding that the start is marked for, or None: what the engine suffered before the procedure."""
+    found = _events_of(assessment, start)
+    worst = min(found, key=lambda e: (_ORDER[e.severity], e.event_class != "engine"), default=None)
     return None if worst is None or worst.severity == "note" else worst
 
 

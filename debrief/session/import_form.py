@@ -135,6 +135,19 @@ class ImportForm:
 
         self._unused = {c.number for c in proposal.columns if not c.channel and c.source in _SAID}
 
+    @property
+    def held(self) -> tuple[object, ...]:
+        """All that is chosen and typed, to tell whether anything was since."""
+        typed = (
+            self.rate_text,
+            self.aircraft,
+            self.engine_serial,
+            self.start_text,
+            self.altimeter,
+            self.profile,
+        )
+        return *typed, self.remember, tuple(sorted(self._told.items())), frozenset(self._unused)
+
     def channel(self, column: int) -> str:
         """Return what a column is taken for; empty for "not used"."""
         return self._told.get(column, ("", ""))[0]

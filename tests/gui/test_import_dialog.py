@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QLabel
+from PySide6.QtWidgets import QComboBox, QLabel, QMessageBox
 
 from debrief.errors import UserError
 from debrief.gui.import_dialog import ImportDialog
@@ -482,3 +482,42 @@ def test_the_window_closes_while_the_dialog_is_open_and_reads(window, qtbot, tim
     window.close()
     assert window.importer.dialog is None
     assert window.importer.jobs.count == 0
+
+
+def test_escape_over_what_was_chosen_asks_first(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.questions.buttons[0].click()
+    qtbot.keyClick(dialog, Qt.Key.Key_Escape)
+    box = dialog.findChild(QMessageBox)
+    assert box is not None
+    qtbot.keyClick(box, Qt.Key.Key_Escape)
+    assert window.importer.dialog is dialog  # Escape on the question loses nothing
+    assert dialog.questions.buttons[0].isChecked()
+    qtbot.keyClick(dialog, Qt.Key.Key_Escape)
+    boxes = [one for one in dialog.findChildren(QMessageBox) if one.isVisible()]
+    discard = next(button for button in boxes[-1].buttons() if "Discard" in button.text())
+    discard.click()
+    qtbot.waitUntil(lambda: window.importer.dialog is None)
+
+
+def test_escape_over_nothing_chosen_closes_at_once(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    qtbot.keyClick(dialog, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: window.importer.dialog is None)
+
+
+def test_the_tinted_field_goes_with_the_problem_and_comes_back_with_it(window, qtbot, tmp_path):
+    dialog = ask(window, qtbot, write(tmp_path / "bare.csv", ""))
+    assert dialog.questions.isVisible()
+    assert not dialog.form.proposal.questions
+    dialog.fields.rate.clear()
+    qtbot.keyClicks(dialog.fields.rate, "4")
+    for row, channel in enumerate(("", "ng", "", "itt")):
+        dialog.form.assign(row, channel, {"ng": "%", "itt": "degC"}.get(channel))
+    dialog._form_changed("")
+    assert dialog.form.is_problem_settled
+    assert not dialog.questions.isVisible()
+    dialog.fields.rate.clear()
+    qtbot.keyClicks(dialog.fields.rate, "x")
+    assert dialog.questions.isVisible()
+    dialog.reject()

@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QAction, QTextDocument, QWheelEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QWidget
 
 from debrief.analysis.model import NotJudged
 from debrief.gui.palettes import CONTRAST, DARK, LIGHT, contrast
@@ -287,7 +287,7 @@ def test_the_starts_view_shows_each_start_and_leads_back_to_the_replay(desk, qtb
     assert desk.window.view == "starts"
     table = desk.window.starts.table
     cells = [table.item(0, column).text() for column in range(1, table.columnCount())]
-    assert cells[:3] == ["1", "0:10.0", "Aborted"]
+    assert cells[:3] == ["1", "0:10.0", "Aborted, hot start"]
     assert cells[3:7] == ["8.6", "19.6", "15", "1087"]
     assert "\N{EM DASH}" in cells
     table.setCurrentCell(0, 1)
@@ -701,3 +701,28 @@ def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
     assert {"Starter rest before the recording...", "Columns..."} <= menu
     desk.show(replace(made.hot_start(), not_judged=(rest,)))
     assert "Starter rest" not in verdict.after_words  # what was exceeded comes first
+
+
+def _letters(texts):
+    return [text[text.index("&") + 1].lower() for text in texts if "&" in text]
+
+
+def test_each_menu_gives_a_letter_once_and_no_view_takes_one_of_the_menu_bar(desk):
+    desk.show(made.hot_start())
+    window = desk.window
+    bar = _letters(action.text() for action in window.menuBar().actions())
+    assert len(set(bar)) == len(bar)
+    for action in window.menuBar().actions():
+        shown = [one.text().replace("&&", "") for one in action.menu().actions() if one.isVisible()]
+        letters = _letters(shown)
+        doubles = {letter for letter in letters if letters.count(letter) > 1}
+        assert not doubles, (action.text(), doubles)
+    views = window.views
+    for show in (views.show_replay, views.show_starts, views.show_history, views.show_report):
+        show()
+        QApplication.processEvents()
+        labels = [one for one in window.findChildren(QLabel) if one.buddy() is not None]
+        seen = [one for one in (*labels, *window.findChildren(QAbstractButton)) if one.isVisible()]
+        letters = _letters(one.text().replace("&&", "") for one in seen)
+        assert not set(letters) & set(bar)
+        assert len(set(letters)) == len(letters)
