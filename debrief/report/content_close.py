@@ -20,6 +20,7 @@ from debrief.session.wording import (
     event_title,
     plain,
     unit_words,
+    value_text,
 )
 
 SIGNATURE = (
@@ -153,8 +154,13 @@ def _limits_blocks(assessment: Assessment) -> list[Block]:
         nearest = "—"
         if limit.nearest_level is not None:
             nearest = f"{plain(limit.nearest_level, limit.unit)} {unit_words(limit.unit)}".rstrip()
-        away = phrases.margin_words(limit.margin_value, limit.unit, "beyond")
-        left = phrases.margin_words(limit.margin_seconds, "s", "over")
+        away = phrases.level_distance(limit) or "—"
+        over = limit.margin_seconds is not None and limit.margin_seconds < 0
+        left = (
+            f"{value_text(-(limit.margin_seconds or 0.0), 's')} too long"
+            if over
+            else phrases.time_left(limit)
+        )
         rows.append(
             Row(
                 (
@@ -162,17 +168,17 @@ def _limits_blocks(assessment: Assessment) -> list[Block]:
                     phrases.result_words(limit),
                     nearest,
                     away,
-                    left,
+                    left or "—",
                 ),
                 detail=limit.why or "",
             )
         )
     columns = (
-        Column("limit", 0.38),
-        Column("result", 0.18),
-        Column("nearest level", 0.14, right=True),
-        Column("distance", 0.16, right=True),
-        Column("time left", 0.14, right=True),
+        Column("limit", 0.34),
+        Column("result", 0.16),
+        Column("nearest level", 0.13, right=True),
+        Column("distance", 0.23, right=True),
+        Column("allowed time left", 0.14, right=True),
     )
     out: list[Block] = [Table(columns, tuple(rows))] if rows else []
     if never:

@@ -127,7 +127,7 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
         if rules.min_fuel_ng_pct is not None:
             levels["ng"] += (
                 LevelLine(
-                    rules.min_fuel_ng_pct, f"{plain(rules.min_fuel_ng_pct)}: fuel", begin, fuel, "caution"
+                    rules.min_fuel_ng_pct, f"{plain(rules.min_fuel_ng_pct)}: fuel", begin, fuel, "limit"
                 ),
             )
         if rules.idle_ng_pct is not None:

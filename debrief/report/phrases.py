@@ -182,25 +182,35 @@ def result_words(limit: LimitResult) -> str:
     return RESULT_WORDS[limit.result]
 
 
-def margin_words(margin: float | None, unit: str, past: str) -> str:
-    """Return a distance to a level, or the time left; what is past it is said in a word, not by a minus sign."""
-    if margin is None:
-        return "—"
-    return value_text(margin, unit) if margin >= 0 else f"{value_text(-margin, unit)} {past}"
-
-
 def limit_margin(limit: LimitResult) -> str:
     """Return the distance to the nearest level in words; empty where it is not known."""
     if limit.nearest_level is None:
         return ""
     parts = [f"nearest level {plain(limit.nearest_level, limit.unit)} {unit_words(limit.unit)}".rstrip()]
     if limit.result in ("within", "caution"):
-        if limit.margin_value is not None:
-            away = margin_words(limit.margin_value, limit.unit, "beyond")
-            parts.append(away if limit.margin_value < 0 else f"{away} away")
-        if limit.margin_seconds is not None and limit.margin_seconds >= 0:
-            parts.append(f"{value_text(limit.margin_seconds, 's')} left of the time allowed")
+        distance, left = level_distance(limit), time_left(limit)
+        if distance:
+            parts.append(distance)
+        if left:
+            parts.append(f"allowed for a time of which {left} was left")
     return ", ".join(parts)
+
+
+def level_distance(limit: LimitResult) -> str:
+    """Return how far the nearest level was from what was recorded: ``not reached, 16 °C away``, ``gone 54 °C beyond``."""
+    if limit.margin_value is None:
+        return ""
+    words = value_text(abs(limit.margin_value), limit.unit)
+    if limit.margin_value == 0:
+        return "just reached"
+    return f"gone {words} beyond" if limit.margin_value < 0 else f"not reached, {words} away"
+
+
+def time_left(limit: LimitResult) -> str:
+    """Return what was left of the time allowed beyond a level; empty where nothing was beyond it, or for too long."""
+    if limit.margin_seconds is None or limit.margin_value is None:
+        return ""
+    return value_text(limit.margin_seconds, "s") if limit.margin_value < 0 <= limit.margin_seconds else ""
 
 
 def not_judged_line(item: NotJudged) -> str:

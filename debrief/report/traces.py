@@ -12,6 +12,7 @@ from debrief.report.axes import nice_step, rounded_range
 from debrief.report.blocks import Bar, Dot, Lane, LevelLine, Span, Trace
 from debrief.session.applies import windows_of
 from debrief.session.envelope import Envelope, gap_breaks
+from debrief.session.lane_plan import LevelLine as PlanLine
 from debrief.session.lane_plan import level_lines, worth_showing
 from debrief.session.wording import channel_words, plain, unit_words
 
@@ -38,7 +39,7 @@ _COLD_SHARE = 0.2
 _AROUND_S = 60.0
 BAR_NAMES = {"starter": "starter", "fuel_on": "fuel", "ignition": "ignition", "external_power": "ext. power"}
 
-_WHEN_WORDS = {"running": "run", "ground": "ground", "airborne": "air", "any": ""}
+_WHEN_WORDS = {"running": "running", "ground": "on ground", "airborne": "in the air", "any": ""}
 
 _NO_TRACE = Trace(np.zeros(0), np.zeros(0), np.zeros(0, dtype=bool))
 
@@ -109,12 +110,15 @@ def _axis(low: float, high: float, from_zero: bool) -> tuple[float, float]:
 
 
 def limit_levels(limit: Limit, begin_s: float, end_s: float, *, words: str = "") -> tuple[LevelLine, ...]:
-    """Return the levels of a limit as lines between two times, such as ``830: 20 s``."""
+    """Return the levels of a limit as lines between two times, such as ``830: 20 s``.
+
+    `words` say when it holds and stand with the level, so that ``103 running: never`` is not read as never run.
+    """
     out = []
     for row in limit.allowed:
         allowed = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
         side = "below " if limit.below else ""
-        label = f"{side}{plain(row.level, limit.unit)}: {allowed}{words}"
+        label = f"{side}{plain(row.level, limit.unit)}{words}: {allowed}"
         out.append(LevelLine(row.level, label, begin_s, end_s, row.severity))
     return tuple(out)
 
@@ -169,8 +173,15 @@ def levels_of(
             a, b = max(a, begin_s), min(b, end_s)
             if b <= a or (limit.when != "start" and b - a < _RUNNING_SHARE * (end_s - begin_s)):
                 continue
-            out += limit_levels(limit, a, b, words="" if limit.when == "start" else " run")
+            out += limit_levels(limit, a, b, words="" if limit.when == "start" else " running")
     return tuple(out)
+
+
+def _with_condition(line: PlanLine) -> str:
+    """Return the words of a level, with when it holds behind the level: ``103 running: never``."""
+    level, colon, allowed = line.text.partition(":")
+    when = "" if line.when == "start" else _WHEN_WORDS.get(line.when, line.when)
+    return f"{level} {when}".rstrip() + colon + allowed
 
 
 def recording_levels(
@@ -187,9 +198,7 @@ def recording_levels(
     return tuple(
         LevelLine(
             line.level,
-            line.text
-            if line.when == "start"
-            else f"{line.text} {_WHEN_WORDS.get(line.when, line.when)}".rstrip(),
+            _with_condition(line),
             max(line.begin_s, begin_s),
             min(line.end_s, end_s),
             line.severity,

@@ -7,9 +7,13 @@ from dataclasses import replace
 
 import pytest
 
+from debrief.analysis.model import LimitResult
+from debrief.profile.model import AllowedRow, Limit
 from debrief.report.content import build
 from debrief.report.options import ReportOptions
+from debrief.report.phrases import limit_margin
 from debrief.report.text import assessment_text, to_ascii
+from debrief.report.traces import limit_levels
 from debrief.session.saying import severity_words
 from debrief.session.story import spoken_severity, story
 from tests.report.made_assessments import climb_overtemp, hot_start
@@ -112,6 +116,33 @@ def test_a_limit_of_the_engine_stays_exceeded_and_an_engine_that_never_lit_is_a_
     assert severity_words(lit) == "Start failed"
     assert severity_words(replace(lit, reason="late")) == "Procedure"
     assert severity_words(replace(lit, severity="caution")) == "Caution"
+
+
+def test_a_limit_that_was_kept_is_not_said_to_be_beyond_and_within_at_once() -> None:
+    kept = LimitResult("itt-start", "hot_start", "itt", 1, "degC", "within", 920.0, 2.4, -26.0)
+    assert (
+        limit_margin(kept)
+        == "nearest level 920 °C, gone 26 °C beyond, allowed for a time of which 2.4 s was left"
+    )
+    # Time is only counted down where a level was passed: all of it is left of one that never was.
+    away = replace(kept, margin_seconds=300.0, margin_value=16.0)
+    assert limit_margin(away) == "nearest level 920 °C, not reached, 16 °C away"
+    assert limit_margin(replace(away, margin_value=0.0)) == "nearest level 920 °C, just reached"
+    assert limit_margin(replace(kept, result="exceeded")) == "nearest level 920 °C"
+
+
+def test_when_a_limit_holds_stands_with_its_level_and_not_behind_never() -> None:
+    limit = Limit(
+        "ng-max",
+        "overspeed_ng",
+        "ng",
+        "running",
+        "%",
+        "longest",
+        (AllowedRow(103.0, 0.0), AllowedRow(101.5, 10.0)),
+    )
+    labels = [line.label for line in limit_levels(limit, 0.0, 9.0, words=" running")]
+    assert labels == ["103 running: never", "101.5 running: 10 s"]
 
 
 def test_a_hang_exceeds_no_number_and_is_a_failed_start() -> None:
