@@ -61,9 +61,9 @@ def open_words(not_judged: Sequence[NotJudged], reads_low: bool) -> str:
     # Only a few are named: the limits first, and of these the temperatures; before all whether they are of this engine.
     for point in sorted(not_judged, key=_weight):
         what = wording.event_title(point.what) if "_" in point.what or point.limit_id else point.what
+        what = what[0].lower() + what[1:] if what[:2] not in ("Ng", "Np", "IT") else what
         # "Overspeed, propeller" is a title; in a list it would read as two things.
         what = " ".join(reversed(what.split(", "))) if point.limit_id else what
-        what = what[0].lower() + what[1:] if what[:2] not in ("Ng", "Np", "IT") else what
         if point.start_s is not None and point.limit_id is not None:
             what += " in part"
         if what not in names:

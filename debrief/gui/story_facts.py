@@ -269,7 +269,7 @@ class StoryFacts(QWidget):
         self._heading("Not judged")
         items = session.assessment.not_judged
         if not items:
-            self._paragraph("Everything that the profile asks was judged.")
+            self._paragraph("Nothing: everything that the profile asks was judged.")
         for item in items[:_MOST_NOTES]:
             what, why = not_judged_words(item)
             self._paragraph(f"{what[:1].upper()}{what[1:]}: {why}")

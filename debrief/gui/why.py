@@ -14,7 +14,14 @@ from debrief.gui.theme import Theme
 from debrief.profile.naming import full_name
 from debrief.session.deciding import deciding_samples, sample_decimals
 from debrief.session.definitions import Definition, definition_of, source_text
-from debrief.session.saying import in_words, key_words, keys_in_words, not_judged_words, severity_words
+from debrief.session.saying import (
+    in_words,
+    key_words,
+    keys_in_words,
+    moment_of,
+    not_judged_words,
+    severity_words,
+)
 from debrief.session.session import Session
 from debrief.session.why import Why, factor_why, flight_whys, measure_why
 from debrief.session.wording import (
@@ -112,7 +119,7 @@ def _event_html(session: Session, event: Event) -> str:
     words = severity_words(event)
     sure = "" if event.certain or event.severity not in ("limit",) else ", within the uncertainty of sampling"
     lines = [
-        f"<h3>{escape(event_title(event.kind))} at {clock_text(event.start_s)}: {escape(words.lower())}{sure}</h3>",
+        f"<h3>{escape(event_title(event.kind))} at {clock_text(moment_of(event))}: {escape(words.lower())}{sure}</h3>",
         f"<p>{escape(in_words(event.message))}</p>",
     ]
     if event.sensor_suspect:

@@ -347,15 +347,21 @@ def _free_name(proposal: Proposal, unmapped: Mapping[str, Channel]) -> str:
     return name if name not in unmapped else f"{name} (column {proposal.column + 1})"
 
 
+def _cells(count: int) -> str:
+    return "1 cell" if count == 1 else f"{count} cells"
+
+
 def _cell_repairs(proposal: Proposal, numbers: Numbers) -> list[str]:
     what = f'"{proposal.name}"' + (f" ({proposal.channel})" if proposal.channel else "")
     out = []
     if numbers.infinite:
-        out.append(f"{what}: {numbers.infinite} cells held an infinity, which is no value, and were left out")
+        out.append(
+            f"{what}: {_cells(numbers.infinite)} held an infinity, which is no value, and were left out"
+        )
     if numbers.declared:
-        out.append(f"{what}: {numbers.declared} cells held the declared missing value and were left out")
+        out.append(f"{what}: {_cells(numbers.declared)} held the declared missing value and were left out")
     if numbers.rejected:
         count = sum(numbers.rejected.values())
         kinds = ", ".join(f'"{text[:24]}"' for text, _ in numbers.rejected.most_common(MAX_TEXT_KINDS))
-        out.append(f"{what}: {count} cells held text that is no number ({kinds}) and were left out")
+        out.append(f"{what}: {_cells(count)} held text that is no number ({kinds}) and were left out")
     return out

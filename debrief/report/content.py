@@ -32,7 +32,7 @@ from debrief.report.options import Reader, ReportOptions
 from debrief.report.ranges import events_of
 from debrief.report.reference import Reference
 from debrief.report.traces import event_spans, lane_of, recording_levels
-from debrief.session.saying import severity_words
+from debrief.session.saying import moment_of, severity_words
 from debrief.session.stated import stated
 from debrief.session.wording import (
     AFTER_LIMIT,
@@ -49,7 +49,7 @@ OVERVIEW_MM = 60.0
 _FOR: dict[Reader, str] = {
     "pilot": "for the pilot",
     "student": "for the student",
-    "technician": "for the workshop",
+    "technician": "for the technician",
 }
 _VERDICT_WEIGHT: dict[str, Weight | None] = {
     "exceeded": "limit",
@@ -387,7 +387,7 @@ def _events_section(events: Sequence[Event]) -> Section:
         rows.append(
             Row(
                 (
-                    clock_text(event.start_s),
+                    clock_text(moment_of(event)),
                     event_title(event.kind),
                     place,
                     severity_words(event) + ("" if event.certain else ", not certain"),

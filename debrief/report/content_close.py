@@ -46,7 +46,8 @@ _WHAT_TO_DO: dict[Reader, tuple[str, ...]] = {
 
 WHAT_IT_IS = (
     "It tells what one recording holds beside the engine profile named on page 1; the same file and profile, by their "
-    "SHA-256, give the same numbers. It is no inspection, no release to service and no page of a log. What was not "
+    "SHA-256, give the same numbers with what a person or the history said beside them, such as starter runs before, the "
+    "altimeter setting, which column is what and the unit; page 1 names it. It is no inspection, no release to service and no page of a log. What was not "
     "recorded is not in it."
 )
 _SHORT = 60
@@ -105,7 +106,7 @@ def quality_section(assessment: Assessment) -> Section:
     elif assessment.profile is None:
         blocks.append(Paragraph(phrases.NO_PROFILE))
     else:
-        blocks.append(Paragraph("Everything that the profile asks was judged."))
+        blocks.append(Paragraph("Nothing: everything that the profile asks was judged."))
     blocks.append(Heading("Data quality"))
     if assessment.quality:
         rows = tuple(

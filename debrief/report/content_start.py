@@ -32,7 +32,7 @@ from debrief.report.options import Reader
 from debrief.report.ranges import apart_events, chart_range, events_of
 from debrief.report.reference import Reference, references_for
 from debrief.report.traces import bars_of, event_spans, lane_of, levels_of
-from debrief.session.saying import itt_unit, no_factor, severity_words
+from debrief.session.saying import itt_unit, moment_of, no_factor, severity_words
 from debrief.session.wording import (
     clock_text,
     plain,
@@ -104,7 +104,7 @@ def start_section(
 def found_table(events: tuple[Event, ...]) -> Table:
     """Return the short list of what was found in one start."""
     rows = tuple(
-        Row((clock_text(event.start_s), f"{severity_words(event)}: {event.message}"), event.severity)
+        Row((clock_text(moment_of(event)), f"{severity_words(event)}: {event.message}"), event.severity)
         for event in events
     )
     return Table((Column("at", 0.1), Column("what", 0.9)), rows, marked=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from debrief.analysis.model import Assessment
 from debrief.report import phrases
-from debrief.session.saying import in_words, no_factor, severity_words
+from debrief.session.saying import in_words, moment_of, no_factor, severity_words
 from debrief.session.stated import stated
 from debrief.session.wording import (
     AFTER_LIMIT,
@@ -137,7 +137,7 @@ def _events(assessment: Assessment) -> list[str]:
         place = f", start {event.start_number}" if event.start_number is not None else ""
         suspect = ", sensor suspect" if event.sensor_suspect else ""
         lines.append(
-            f"{clock_text(event.start_s)}  {severity_words(event)}: "
+            f"{clock_text(moment_of(event))}  {severity_words(event)}: "
             f"{event_title(event.kind)}{place}{suspect}. {event.message}"
         )
         lines += [f"    {line}" for line in phrases.band_lines(event)]

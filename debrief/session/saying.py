@@ -26,6 +26,7 @@ NO_FACTOR = "None of the factors that the profile names was outside its referenc
 FROM_ONE_SECOND = "from 1 s on"
 """Stands beside the lowest voltage of a start: the inrush of the first second is not in it."""
 
+_NOT_RECORDED = " not recorded"
 _COLUMNS = "File, Columns settles it."
 _SHORT = ("itt", "ng", "np", "oat", "ias", "palt", "vs", "gs")
 _EVENTS = (*(k for k in EVENT_TITLES if "_" in k), "overtemp", "overtorque")
@@ -105,8 +106,21 @@ def for_window(text: str) -> str:
 
 def not_judged_words(item: NotJudged) -> tuple[str, str]:
     """Return what was not judged, and why, in words."""
-    what = event_title(item.what) if item.what in EVENT_TITLES else in_words(item.what)
-    return what, in_words(item.why)
+    what, why = (
+        event_title(item.what) if item.what in EVENT_TITLES else in_words(item.what),
+        in_words(item.why),
+    )
+    name = why.removesuffix(_NOT_RECORDED)
+    # "Oil temperature high: Oil temperature not recorded" says it twice.
+    return what, _NOT_RECORDED.strip() if name != why and what.lower().startswith(name.lower()) else why
+
+
+def moment_of(event: Event) -> float:
+    """Return the time that stands beside an event, [s], the same on screen, in the text and on the paper.
+
+    Fuel came at its first sample, not at the last one without it, where the bounds begin.
+    """
+    return event.peak_s if event.kind == "early_fuel" and event.peak_s is not None else event.start_s
 
 
 def itt_unit(start: Start) -> str:

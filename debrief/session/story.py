@@ -7,7 +7,7 @@ from typing import Literal
 
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.analysis.verdict import is_failed_start
-from debrief.session.saying import FROM_ONE_SECOND, itt_unit, severity_words
+from debrief.session.saying import FROM_ONE_SECOND, itt_unit, moment_of, severity_words
 from debrief.session.wording import (
     OUTCOME_WORDS,
     beside,
@@ -162,6 +162,9 @@ def start_frame(start: Start) -> tuple[float, float]:
     ) else end + _STEP_MARGIN_S
 
 
+_SAME_S = 0.05
+"""Times that differ by less read the same on the clock."""
+
 _REASON_TITLES = {
     "run_too_long": "Starter run too long",
     "rest_too_short": "Starter rest too short",
@@ -212,10 +215,8 @@ def _event_step(assessment: Assessment, event: Event) -> StoryStep:
         title = f"{title}, a note"
     # An event goes to its worst moment where it has one; that is what the reader wants to see.
     length = max(event.end_s - event.start_s, 4.0)
-    # Fuel came at its first sample, not at the last one without it, where the bounds begin.
-    at = event.peak_s if event.kind == "early_fuel" and event.peak_s is not None else event.start_s
     return StoryStep(
-        time_s=at,
+        time_s=moment_of(event),
         title=title,
         detail=event_detail(assessment, event),
         shape=shape_of(event),
@@ -343,7 +344,8 @@ def _starter_words(start: Start) -> str:
         parts.append(f"{number(off - on, 1)} s on")
     if off is not None and start.fuel_off_s is not None and start.outcome != "completed":
         after = off - start.fuel_off_s
-        parts.append(f"{number(after, 1)} s motored after the cut" if after > 0 else "off before the cut")
+        motored = f"{number(after, 1)} s motored after the cut" if after > 0 else "off before the cut"
+        parts.append("off with the cut" if abs(after) < _SAME_S else motored)
     return "; ".join(parts)
 
 

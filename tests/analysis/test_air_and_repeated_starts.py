@@ -284,7 +284,7 @@ def test_of_two_cuts_in_one_engagement_the_last_is_judged_by_its_own_flame():
     assert got["cue_to_cut"] == pytest.approx(2.0)
     assert got["motored_after_cut"] == pytest.approx(70 - 51)
     assert s.notes == (
-        "First cue: ITT passed 830 °C at 0:49.0.",
+        "First cue (the first sign against the profile): ITT passed 830 °C at 0:49.0.",
         "Fuel was cut 2 times before idle: the measures of the abort are those of the last cut of fuel that burned, at "
         "0:51.0.",
         # 29 s and 26 s are samples: the last sample with fuel is 0.125 s before the one, and 16 s later it came again.

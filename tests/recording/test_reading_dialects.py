@@ -197,7 +197,7 @@ def test_missing_marks_are_not_values(mark: str, write: Write) -> None:
 def test_an_infinity_is_no_value_and_is_counted(mark: str, write: Write) -> None:
     recording = read(write(f"time,ng,itt\n0,10,20\n1,11,{mark}\n2,12,22\n"))
     assert recording.channels["itt"].values.tolist() == [20.0, 22.0]
-    assert any("1 cells held an infinity" in r for r in recording.provenance.repairs)
+    assert any("1 cell held an infinity" in r for r in recording.provenance.repairs)
 
 
 @pytest.mark.parametrize(
@@ -397,7 +397,7 @@ def test_a_declared_missing_value_is_missing_and_counted(value: str, write: Writ
     assert recording.channels["ng"].values.tolist() == [10.0, 12.0]
     assert recording.channels["itt"].values.tolist() == [20.0, 21.0]
     assert any('"Ng"' in r or '"ng"' in r for r in recording.provenance.repairs)
-    assert any("1 cells held the declared missing value" in r for r in recording.provenance.repairs)
+    assert any("1 cell held the declared missing value" in r for r in recording.provenance.repairs)
 
 
 def test_an_undeclared_sentinel_stays_a_value(write: Write) -> None:

@@ -1,17 +1,28 @@
 from dataclasses import replace
+from pathlib import Path
 
 import assessment_maker as made
 
+from debrief.analysis import assess
 from debrief.analysis.model import NotJudged
+from debrief.analysis.verdict import open_words
+from debrief.profile import find
+from debrief.recording import read
+from debrief.report.text import assessment_text
 from debrief.session.saying import (
     NO_FACTOR,
     for_window,
     in_words,
     key_words,
     keys_in_words,
+    moment_of,
     no_factor,
     not_judged_words,
 )
+from debrief.session.story import story
+from debrief.session.wording import clock_text
+
+ROOT = Path(__file__).parents[2]
 
 
 def test_raw_names_become_words_and_what_is_quoted_stays():
@@ -47,3 +58,30 @@ def test_keys_of_the_profile_become_words_with_their_line():
     assert key_words("start.min_fuel_ng_pct", profile) == words
     assert keys_in_words("below `min_fuel_ng_pct`: limit", profile) == f"below the {words}: limit"
     assert key_words("limits.itt-start", None) == "limit itt-start"
+
+
+def test_what_was_not_recorded_is_named_once() -> None:
+    point = NotJudged("oil_temp_high", "oil_temp not recorded", "oil-temp-max", "oil_temp")
+    assert not_judged_words(point) == ("Oil temperature high", "not recorded")
+    other = NotJudged("hot_start", "itt not recorded", "itt-start", "itt")
+    assert not_judged_words(other) == ("Hot start", "ITT not recorded")
+
+
+def test_an_early_fuel_stands_at_its_fuel_in_the_story_the_text_and_on_the_paper() -> None:
+    assessment = assess(read(ROOT / "demo_flights/02_early_fuel_hot.csv"), find("tarn-tg7"))
+    (event,) = (e for e in assessment.events if e.kind == "early_fuel")
+    assert event.start_s < moment_of(event) == assessment.starts[0].fuel_on_s
+    at = clock_text(moment_of(event))
+    assert f"  {at}  Procedure: Early fuel" in assessment_text(assessment)
+    assert clock_text(next(step.time_s for step in story(assessment) if step.event is event)) == at
+
+
+def test_names_in_the_list_of_what_was_not_judged_are_small_in_any_order() -> None:
+    points = [NotJudged("overspeed_np", "np not recorded", "np-max", "np")]
+    assert open_words(points, False) == "Not judged: propeller overspeed."
+
+
+def test_a_starter_that_went_off_with_the_cut_was_not_off_before_it() -> None:
+    assessment = assess(read(ROOT / "demo_flights/06_hot_start_aborted_not_motored.csv"), find("tarn-tg7"))
+    (off,) = (step for step in story(assessment) if step.title == "Starter off")
+    assert off.detail.endswith("; off with the cut")
