@@ -95,7 +95,8 @@ class _Chart(QWidget):
         painter.setPen(theme.color("hairline"))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(area)
-        return Placer(Box(area.left() + 1, area.top() + 1, area.width() - 2, area.height() - 2))
+        # Letters are lower than their box: at the top it may begin a little above the frame.
+        return Placer(Box(area.left() + 1, area.top() - 2, area.width() - 2, area.height() + 1))
 
     def _paint_nothing(self, painter: QPainter, words: str) -> None:
         theme = self._theme
@@ -135,7 +136,7 @@ class _Chart(QWidget):
                 Box(left, point.y() + shift, width, height)
                 # All places on the right first: the words of one instant after another are read in their order.
                 for left in (point.x() + 8, point.x() - 8 - width)
-                for shift in (-height - 2, 3, -height / 2, -2 * height, height)
+                for shift in (-height - 2, 1 - height, 3, -height / 2, -2 * height, height, -3 * height)
             ]
             box = placer.place(places, partial(_is_crossed, lines))
             if box is not None:
@@ -145,9 +146,16 @@ class _Chart(QWidget):
 
     def _paint_line(self, painter: QPainter, x: np.ndarray, y: np.ndarray, role: str) -> np.ndarray:
         """Draw the curve; return its pieces as drawn, (n, 4): from x, y to x, y, [px]."""
+        lines = self._pieces(x, y)
         painter.save()
         painter.setClipRect(self.area())
         painter.setPen(QPen(self._theme.color(role), 1.5))
+        painter.drawLines([QLineF(*line) for line in lines.tolist()])
+        painter.restore()
+        return lines
+
+    def _pieces(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        """Return the pieces of a curve, (n, 4): from x, y to x, y, [px]; none where a value is missing."""
         good = np.isfinite(x) & np.isfinite(y)
         area = self.area()
         across = area.width() / (self._x_range[1] - self._x_range[0])
@@ -155,8 +163,6 @@ class _Chart(QWidget):
         left = area.left() + (x - self._x_range[0]) * across
         top = area.bottom() - (y - self._y_range[0]) * up
         lines: np.ndarray = np.column_stack((left[:-1], top[:-1], left[1:], top[1:]))[good[:-1] & good[1:]]
-        painter.drawLines([QLineF(*line) for line in lines.tolist()])
-        painter.restore()
         return lines
 
 
@@ -177,6 +183,8 @@ class PlaneChartView(_Chart):
         super().__init__(theme, parent)
         self._chart: PlaneChart | None = None
         self._usual: UsualPlane | None = None
+        self.named_levels: dict[str, Box] = {}
+        """Where each level's name stands, as painted last."""
 
     def show_chart(self, chart: PlaneChart | None, usual: UsualPlane | None = None) -> None:
         """Show another start, or none; the usual band only where there is one in the chart's units."""
@@ -200,7 +208,7 @@ class PlaneChartView(_Chart):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the chart."""
-        theme, chart = self._theme, self._chart
+        chart = self._chart
         if self._is_blank:
             return
         painter = QPainter(self)
@@ -213,20 +221,41 @@ class PlaneChartView(_Chart):
             subtitle = f"ITT in {unit_words(chart.y_unit)}; dashed: allowed; shaded: usual"
             self._paint_usual(painter, self._usual)
         placer = self._paint_frame(painter, subtitle, f"Ng {unit_words(chart.x_unit)}")
-        area, height = self.area(), theme.px(14)
-        painter.setFont(theme.font(11))
-        for level, words in chart.levels:
-            y = self.at(chart.x_range[0], level).y()
-            painter.setPen(QPen(theme.color("limit"), 1, Qt.PenStyle.DashLine))
-            painter.drawLine(QLineF(area.left(), y, area.right(), y))
-            width = theme.metrics(11).horizontalAdvance(words) + 4
-            rights = [area.right() - 4 - i * (width + 4) for i in range(4)]
-            box = placer.place([Box(right - width, y - height, width, height) for right in rights])
-            if box is not None:
-                painter.setPen(theme.color("limit"))
-                painter.drawText(QRectF(box.left, box.top, box.width, box.height), _RIGHT, words)
+        self._paint_levels(painter, chart)
         lines = self._paint_line(painter, chart.x, chart.y, "temperature")
         self._paint_marks(painter, placer, chart.marks, lines, "temperature", bold=True)
+        # Last: a level's name has the whole of its line to stand at, an instant's only its dot.
+        self._name_levels(painter, placer, chart, lines)
+
+    def _paint_levels(self, painter: QPainter, chart: PlaneChart) -> None:
+        """Draw what is allowed as dashed lines."""
+        area = self.area()
+        painter.setPen(QPen(self._theme.color("limit"), 1, Qt.PenStyle.DashLine))
+        for level, _ in chart.levels:
+            y = self.at(chart.x_range[0], level).y()
+            painter.drawLine(QLineF(area.left(), y, area.right(), y))
+
+    def _name_levels(self, painter: QPainter, placer: Placer, chart: PlaneChart, pieces: np.ndarray) -> None:
+        """Name each level above its line, else below it, off the curve and the other lines where that can be."""
+        theme, area, height = self._theme, self.area(), self._theme.px(14)
+        heights = [self.at(chart.x_range[0], level).y() for level, _ in chart.levels]
+
+        def crossed(box: Box) -> float:
+            through = sum(box.top + 2 < y < box.bottom - 2 for y in heights)
+            return 2.0 * _is_crossed(pieces, box) + through
+
+        self.named_levels.clear()
+        painter.setFont(theme.font(11))
+        painter.setPen(theme.color("limit"))
+        for (_, words), y in zip(chart.levels, heights, strict=True):
+            width = theme.metrics(11).horizontalAdvance(words) + 4
+            steps = max(1, int((area.width() - width - 8) / 24))
+            lefts = [area.right() - 4 - width - 24 * i for i in range(steps)]
+            places = [Box(left, top, width, height) for top in (y - height, y + 1) for left in lefts]
+            box = placer.place(places, crossed)
+            if box is not None:
+                self.named_levels[words] = box
+                painter.drawText(QRectF(box.left, box.top, box.width, box.height), _RIGHT, words)
 
     def _paint_usual(self, painter: QPainter, band: UsualPlane) -> None:
         """Shade the usual band, with its edges and its middle dotted: it shows without colour as well."""

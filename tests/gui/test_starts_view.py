@@ -17,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
 from history_making import FIRST, made_assessment, made_start
 
-from debrief.gui.charts import PlaneChartView, TimeChartView
+from debrief.gui.charts import PlaneChartView, TimeChartView, _is_crossed
 from debrief.gui.placing import Placer
 from debrief.gui.starts_table import start_row
 from debrief.history.store import Store
@@ -423,7 +423,9 @@ def test_words_of_instants_in_the_plane_are_in_their_order_and_off_the_curve(des
     view.resize(*size)
     view.show_chart(chart)
     view.grab()
-    words = dict(zip((mark.word for mark in chart.marks), placed, strict=True))
+    # The instants first, then the levels.
+    assert len(placed) == len(chart.marks) + len(chart.levels)
+    words = dict(zip((mark.word for mark in chart.marks), placed, strict=False))
     assert words["fuel"].left < words["light-off"].left
     points = [view.at(float(x), float(y)) for x, y in zip(chart.x, chart.y, strict=True) if np.isfinite(x)]
     for box in placed:
@@ -465,3 +467,32 @@ def test_a_start_is_named_by_what_it_is_marked_for_where_its_outcome_does_not_sa
     assert outcomes == ["No light-off", f"No light-off, {rest}", f"Completed, {rest}"]
     clean = assess_recording(read_recording(next(DEMO.glob("01_*.csv"))), Choices())
     assert start_row(clean, clean.starts[0])[2] == "Completed"
+
+
+@pytest.mark.parametrize("height", [230, 280, 420])
+def test_every_level_against_speed_is_named_in_the_frame_and_off_the_curve(desk, height):
+    assessment = assess_recording(read_recording(DEMO / "05_hot_start_aborted_motored.csv"), Choices())
+    chart = plane_chart(assessment, assessment.starts[0])
+    view = PlaneChartView(desk.theme)
+    view.resize(420, height)
+    view.show_chart(chart)
+    view.grab()
+    assert set(view.named_levels) == {words for _, words in chart.levels}
+    pieces = view._pieces(chart.x, chart.y)
+    for words, box in view.named_levels.items():
+        assert box.top >= view.area().top() - 3
+        assert not _is_crossed(pieces, box), words
+    view.deleteLater()
+
+
+def test_the_highest_level_is_named_below_its_line_where_there_is_no_room_above(desk):
+    assessment = assess_recording(read_recording(DEMO / "01_cool_normal_start.csv"), Choices())
+    chart = plane_chart(assessment, assessment.starts[0])
+    top = max(level for level, _ in chart.levels)
+    view = PlaneChartView(desk.theme)
+    view.resize(420, 300)
+    view.show_chart(replace(chart, y_range=(chart.y_range[0], top * 1.01)))
+    view.grab()
+    box = view.named_levels[next(words for level, words in chart.levels if level == top)]
+    assert box.top >= view.at(0.0, top).y()
+    view.deleteLater()
