@@ -320,11 +320,26 @@ class Labels(Layer):
         ends = [
             Box(x, top, width, height) for top in (y - height, y + 1) for x in (right - width, edges[0] + 4)
         ]
-        return placer.place([*within, *ends], partial(self._crosses_trace_or_mark, lane))
+        # What was exceeded is to be seen whole: rather than over the trace there, the name stands close by.
+        near = [
+            Box(box.left, top, width, height)
+            for top in (y - height, y + 1, y - height - 5, y + 6)
+            for box in within[::3]
+        ]
+        return placer.place([*within, *ends, *near], partial(self._crosses_trace_or_mark, lane))
 
     def _crosses_trace_or_mark(self, lane: Lane, box: Box) -> float:
         """Return how much runs through a box that stands in its own limit line."""
-        return (2.0 if self._crosses_trace(lane, box) else 0.0) + (1.0 if self._crosses_mark(box) else 0.0)
+        much = 1.0 if self._crosses_mark(box) else 0.0
+        if self._crosses_trace(lane, box):
+            much += 4.0 if self._is_in_finding(box) else 2.0
+        return much
+
+    def _is_in_finding(self, box: Box) -> bool:
+        """Whether a part of a box lies in the tinted stretch of a finding."""
+        scene = self._scene
+        first, last = scene.time_of(box.left), scene.time_of(box.right)
+        return any(span.begin_s < last and span.end_s > first for span in scene.spans)
 
     def _paint_events(self, painter: QPainter, lane: Lane, placer: Placer, spans: Sequence[Span]) -> None:
         scene, theme, rect = self._scene, self._theme, lane.rect

@@ -11,12 +11,14 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import LimitResult, LimitWindow
+from debrief.gui.lane_labels import Labels
 from debrief.gui.palettes import CONTRAST, DARK, LIGHT, contrast
 from debrief.gui.placing import Box
 from debrief.gui.settings import Settings
 from debrief.gui.theme import Theme
 from debrief.profile.model import Band
 from debrief.session.lane_stack import LaneRow
+from tests.demo_assessing import DEMOS, assessed
 
 NONE = Qt.KeyboardModifier.NoModifier
 CONTROL = Qt.KeyboardModifier.ControlModifier
@@ -451,3 +453,30 @@ def test_the_lane_of_a_finding_far_from_any_limit_is_not_blown_up_to_its_noise(d
     lane = next(lane for lane in desk.window.lanes._content.lanes if lane.plan.name == "itt")
     assert lane.low <= values.min()
     assert lane.high - lane.low >= 200.0
+
+
+@pytest.mark.parametrize("size", [(1024, 680), (1280, 720)])
+@pytest.mark.parametrize("scale", [1.0, 1.2])
+def test_no_name_of_a_limit_covers_the_trace_where_something_was_exceeded(desk, monkeypatch, size, scale):
+    placed = []
+    place = Labels._place_limit_name
+
+    def placing(self, lane, *rest):
+        box = place(self, lane, *rest)
+        if box is not None:
+            placed.append((lane.plan.name, box, self._crosses_trace(lane, box) and self._is_in_finding(box)))
+        return box
+
+    monkeypatch.setattr(Labels, "_place_limit_name", placing)
+    desk.show(assessed(next(path for path in DEMOS if path.stem.startswith("12_"))))
+    desk.window.resize(*size)
+    desk.theme.set_scale(scale)
+    desk.window.replay.frame(435.0, 475.0)
+    QApplication.processEvents()
+    placed.clear()
+    desk.window.lanes.grab()
+    desk.window.replay.frame(434.0, 476.0)
+    QApplication.processEvents()
+    desk.window.lanes.grab()
+    assert {"ng", "itt", "torque"} <= {name for name, _, _ in placed}
+    assert not [name for name, _, covers in placed if covers]
