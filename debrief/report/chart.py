@@ -28,7 +28,7 @@ WEIGHT_MARK: dict[str, s.MarkKind] = {
 
 _Place = Callable[[float], float]
 
-_LEFT, _RIGHT_WITH_LEVELS, _RIGHT = 12.0, 24.0, 4.0
+_LEFT, _RIGHT_WITH_LEVELS, _RIGHT = 12.0, 28.0, 4.0
 _TITLE, _ROW, _BAR, _AXIS, _RIBBON = 4.4, 3.3, 3.6, 5.0, 4.2
 DASH = (1.2, 0.9)
 _LABEL_ROW = 2.9

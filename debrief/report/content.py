@@ -341,12 +341,14 @@ def _column_tables(assessment: Assessment) -> list[Block]:
     """Return which column became which channel, two side by side where there are many."""
     channels = assessment.recording.channels
     rows = tuple(_column_row(name, channel) for name, channel in channels.items())
+    # "psi → bar" stands on one line, also where two rows share the width.
+    converted = any("→" in row.cells[2] for row in rows)
     columns = (
-        Column("channel", 0.355),
-        Column("column in the file", 0.285),
-        Column("unit", 0.09),
+        Column("channel", 0.285 if converted else 0.355),
+        Column("column in the file", 0.268 if converted else 0.285),
+        Column("unit", 0.187 if converted else 0.09),
         Column("samples", 0.13, right=True),
-        Column("rate", 0.136, right=True),
+        Column("rate", 0.12 if converted else 0.136, right=True),
     )
     blocks: list[Block] = [
         Paragraph(
@@ -354,7 +356,7 @@ def _column_tables(assessment: Assessment) -> list[Block]:
             "muted",
         )
     ]
-    blocks.append(Table(columns, rows, dense=True, sets=1 if len(rows) < _LEAST_IN_TWO else 2))
+    blocks.append(Table(columns, rows, dense=True, whole=True, sets=1 if len(rows) < _LEAST_IN_TWO else 2))
     return blocks
 
 

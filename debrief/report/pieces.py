@@ -259,9 +259,7 @@ class Maker:
             last.shapes.append(s.Line(0.0, last.height + 0.5, width, last.height + 0.5, s.GRID, 0.15))
             last.height += 1.0
         pieces[-1].height += 1.6
-        if table.whole and sum(piece.height for piece in pieces) < _LARGEST_WHOLE:
-            for piece in pieces[:-1]:
-                piece.keep_with_next = True
+        _keep_whole(table, pieces)
         return pieces
 
     def _side_rows(self, table: Table, width: float, style: s.Style, bold: s.Style) -> list[Piece]:
@@ -301,6 +299,7 @@ class Maker:
             if 0 < index < len(pieces) - 1:
                 pieces[index].keep_with_next = True
         pieces[-1].height += 1.6
+        _keep_whole(table, pieces)
         return pieces
 
     def _row(
@@ -362,7 +361,7 @@ class Maker:
             replace(
                 lane,
                 title=self.shortened(lane.title, s.LABEL, 90.0),
-                levels=tuple(replace(x, label=self.shortened(x.label, s.AXIS, 21.5)) for x in lane.levels),
+                levels=tuple(replace(x, label=self.shortened(x.label, s.AXIS, 25.5)) for x in lane.levels),
             )
             for lane in chart.lanes
         )
@@ -390,3 +389,10 @@ def _widths(table: Table, width: float) -> list[float]:
     """Return the widths of a table's columns, [mm]."""
     shares = sum(column.share for column in table.columns)
     return [width * column.share / shares for column in table.columns]
+
+
+def _keep_whole(table: Table, pieces: Sequence[Piece]) -> None:
+    """Keep the pieces of a table together that is not to break, where a page can hold it."""
+    if table.whole and sum(piece.height for piece in pieces) < _LARGEST_WHOLE:
+        for piece in pieces[:-1]:
+            piece.keep_with_next = True

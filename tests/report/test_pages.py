@@ -151,6 +151,20 @@ def test_a_page_of_its_own_is_not_asked_for_below_three_lines(measurer: FontMeas
     assert min(filled(pages)) > 0.2
 
 
+@pytest.mark.parametrize("more", range(0, 40, 3))
+def test_the_table_of_columns_stands_on_one_page_and_its_units_on_one_line(
+    more: int, measurer: FontMeasurer
+) -> None:
+    made = hot_start()
+    ng = made.recording.channels["ng"]
+    flow = replace(ng, name="fuel_flow", unit="lb/h", column_unit="kg/h", column="Flow")
+    channels = {**made.recording.channels, "fuel_flow": flow}
+    channels |= {f"Other {i}": replace(ng, name=f"Other {i}", column=f"Other {i}") for i in range(more)}
+    pages = texts(laid(replace(made, recording=made.recording.with_channels(channels)), measurer))
+    assert sum("column in the file" in page for page in pages) == 1
+    assert "kg/h → lb/h" in [text for page in pages for text in page]
+
+
 def test_a_long_table_side_by_side_keeps_its_order_over_a_page(measurer: FontMeasurer) -> None:
     made = hot_start()
     channels = dict(made.recording.channels)
