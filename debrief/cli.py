@@ -151,6 +151,7 @@ def _report(options: argparse.Namespace) -> int:
     if format_ in ("csv", "json") and not units.are_canonical:
         raise UsageError(f"--units does not go with {format_}, which is always in degC, psi, kg/h, ft and kt")
     _keep_apart(options.file, output)
+    pages = 0
     assessment = in_units(_assessment(options.file, options), units)
     if format_ == "pdf":
         notes, usual, trends, planes = (
@@ -162,7 +163,7 @@ def _report(options: argparse.Namespace) -> int:
             notes = notes_in(assessment.recording.provenance.sha256, options.db)
             if options.notes and not notes:
                 print(f"debrief: {NO_NOTES}", file=sys.stderr)
-        write_pdf(
+        pages = write_pdf(
             assessment,
             output,
             select=options.select,
@@ -180,6 +181,9 @@ def _report(options: argparse.Namespace) -> int:
         write_csv(assessment, output, select=options.select)
     else:
         write_json(assessment, output)
+    # On standard error, since the paper itself may go to standard output.
+    count = "" if format_ != "pdf" else f", {pages} page" + ("" if pages == 1 else "s")
+    print(f"debrief: {output} written{count}", file=sys.stderr)
     return DONE
 
 

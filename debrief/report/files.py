@@ -106,6 +106,8 @@ def _flush_folder(folder: Path) -> None:
 def _reason(error: OSError, target: Path) -> str:
     match error.errno:
         case errno.ENOENT | errno.ENOTDIR:
+            if target.parent.is_dir():
+                return f"the folder {target.parent} takes no new files."
             return f"there is no folder {target.parent}."
         case errno.EACCES | errno.EPERM | errno.EROFS:
             return "the folder or the file is read-only, or another program holds the file open."

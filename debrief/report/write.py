@@ -26,7 +26,7 @@ def write_pdf(
     trends: Sequence[TrendValues] = (),
     reference: Reference | None = None,
     planes: UsualPlanes | None = None,
-) -> None:
+) -> int:
     """Write the report as PDF/A with bookmarks.
 
     Parameters
@@ -52,6 +52,11 @@ def write_pdf(
     planes : mapping, optional
         What is usual of ITT against Ng for the engine of each start, as the history has it.
 
+    Returns
+    -------
+    int
+        How many pages it has.
+
     Raises
     ------
     UserError
@@ -59,7 +64,9 @@ def write_pdf(
     """
     keep_apart(assessment.recording.provenance.path, path)
     options = ReportOptions(parse_select(select), reader, paper)
-    write_whole(path, pdf(assessment, options, notes, usual, trends, reference, planes))
+    data, pages = _made(assessment, options, notes, usual, trends, reference, planes)
+    write_whole(path, data)
+    return pages
 
 
 def pdf(
@@ -72,12 +79,25 @@ def pdf(
     planes: UsualPlanes | None = None,
 ) -> bytes:
     """Return the report as the bytes of a PDF/A file."""
+    return _made(assessment, options, notes, usual, trends, reference, planes)[0]
+
+
+def _made(
+    assessment: Assessment,
+    options: ReportOptions,
+    notes: Sequence[Note],
+    usual: Sequence[Usual],
+    trends: Sequence[TrendValues],
+    reference: Reference | None,
+    planes: UsualPlanes | None,
+) -> tuple[bytes, int]:
+    """Return the bytes of a PDF/A file and how many pages it has."""
     from debrief.report.archive import archived
     from debrief.report.paint import pdf_bytes
 
     content = build(assessment, options, notes, usual, trends, reference, planes)
     data, pages = pdf_bytes(content, PAPERS[options.paper])
-    return archived(data, [(mark.title, mark.page) for mark in pages.bookmarks])
+    return archived(data, [(mark.title, mark.page) for mark in pages.bookmarks]), len(pages.pages)
 
 
 def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: str = "all") -> None:

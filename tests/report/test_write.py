@@ -102,6 +102,12 @@ def test_a_missing_folder_is_named(tmp_path: Path) -> None:
         write_whole(tmp_path / "nowhere" / "out.pdf", b"x")
 
 
+@pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="a folder of the system that takes no files")
+def test_a_folder_that_takes_no_files_is_not_said_to_be_missing() -> None:
+    with pytest.raises(UserError, match="the folder /proc takes no new files"):
+        write_whole("/proc/a.pdf", b"x")
+
+
 def test_a_read_only_folder_is_said(tmp_path: Path) -> None:
     if os.geteuid() == 0:
         pytest.skip("root may write everywhere")
