@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, FloatArray
-from debrief.session.wording import decimals_for, event_title, number, plain, unit_words
+from debrief.session.wording import bounds, decimals_for, event_title, number, plain, unit_words
 
 _PIECE = 1 << 15
 
@@ -51,8 +51,10 @@ class Beyond:
         head = f"{'below' if self.below else 'above'} {plain(self.level, self.unit)} ({whose})"
         if self.seconds is None:
             return f"{head} counting"
-        tail = "" if self.bounds is None else f" [{number(self.bounds[0], 1)} to {number(self.bounds[1], 1)}]"
-        return f"{head} for {number(self.seconds, 1)} s{tail}"
+        if self.bounds is None:
+            return f"{head} for {number(self.seconds, 1)} s"
+        least, most = bounds(*self.bounds, 1)
+        return f"{head} for {number(self.seconds, 1)} s [{least} to {most}]"
 
 
 @dataclass(frozen=True)

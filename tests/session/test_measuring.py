@@ -130,3 +130,8 @@ def test_counting_once_and_counting_between_two_moments_agree(values, level, fir
     begins, ends = runs_beyond(channel.time_s, array, breaks, level, False, begin, end)
     counted = AboveLevel(channel, breaks, level).between(first, second)
     assert counted == pytest.approx(float((ends - begins).sum()), abs=1e-6)
+
+
+def test_bounds_between_two_cursors_are_rounded_outward_as_those_of_the_finding():
+    beyond = Beyond("itt-start", "hot_start", 1030.0, False, 2.214, (2.125, 2.25))
+    assert beyond.words == "above 1030 (hot start) for 2.2 s [2.1 to 2.3]"
