@@ -1,0 +1,1 @@
+"""How anything is said, for whoever says it: the lowest layer, which imports nothing of the others."""
