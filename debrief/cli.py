@@ -17,6 +17,9 @@ from typing import TYPE_CHECKING
 from debrief import __version__
 from debrief.arguments import COMMANDS, UsageError, build_parser
 from debrief.errors import UserError
+from debrief.terminal import complain, complain_at_length, say, say_data
+from debrief.words.clean import in_lines, one_line
+from debrief.words.secrets import hiding, redacted
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
@@ -40,6 +43,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         0 done, 2 bad input or usage (one line each on standard error), 1 a bug, 130 interrupted.
     """
     arguments = list(sys.argv[1:] if argv is None else argv)
+    with hiding(arguments, os.environ):
+        return _run(arguments)
+
+
+def _run(arguments: list[str]) -> int:
     debug = "--debug" in arguments
     try:
         _prepare_streams()
@@ -51,13 +59,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except UserError as error:
-        _complain(error)
+        complain(error)
         return BAD_INPUT
     except BrokenPipeError:
         _silence_stdout()
         return DONE
     except KeyboardInterrupt:
-        _complain("interrupted")
+        complain("interrupted")
         return INTERRUPTED
     except SystemExit as exit_:  # --help and --version end here
         return exit_.code if isinstance(exit_.code, int) else DONE
@@ -108,10 +116,10 @@ def _assess(options: argparse.Namespace) -> int:
             assessment = _assessment(path, options)
         except UserError as error:
             code = BAD_INPUT
-            _complain(error)
+            complain(error)
             if options.format == "jsonl":
-                bad = {"path": path, "error": _one_line(error)}
-                print(dumps(bad, indent=None, ascii_only=ascii_only), flush=True)
+                bad = {"path": redacted(path), "error": one_line(error)}
+                say_data(dumps(bad, indent=None, ascii_only=ascii_only))
             continue
         if options.format == "text":
             _print_text(
@@ -122,7 +130,7 @@ def _assess(options: argparse.Namespace) -> int:
         else:
             indent = 2 if options.format == "json" else None
             document = assessment_document(assessment)
-            print(dumps(document, indent=indent, ascii_only=ascii_only), flush=True)
+            say_data(dumps(document, indent=indent, ascii_only=ascii_only))
     return code
 
 
@@ -162,7 +170,7 @@ def _report(options: argparse.Namespace) -> int:
 
             notes = notes_in(assessment.recording.provenance.sha256, options.db)
             if options.notes and not notes:
-                print(f"debrief: {NO_NOTES}", file=sys.stderr)
+                complain(NO_NOTES)
         pages = write_pdf(
             assessment,
             output,
@@ -183,7 +191,7 @@ def _report(options: argparse.Namespace) -> int:
         write_json(assessment, output)
     # On standard error, since the paper itself may go to standard output.
     count = "" if format_ != "pdf" else f", {pages} page" + ("" if pages == 1 else "s")
-    print(f"debrief: {output} written{count}", file=sys.stderr)
+    complain(f"{output} written{count}")
     return DONE
 
 
@@ -225,9 +233,9 @@ def _demo(options: argparse.Namespace) -> int:
     if has_display():
         return _show([str(flight)])
     assessment = _assessment(str(flight), None)
-    print("No display can be opened here, so this is the demo flight as text; all of it is invented.\n")
+    say("No display can be opened here, so this is the demo flight as text; all of it is invented.\n")
     _print_text(assessment)
-    print(f"\nThe same as a paper: {write_demo_report(assessment)}")
+    say(f"\nThe same as a paper: {write_demo_report(assessment)}")
     return DONE
 
 
@@ -251,7 +259,7 @@ def _definitions(options: argparse.Namespace) -> int:
         raise UserError(
             f'No definition holds "{words}"; debrief definitions without a word lists all of them.'
         )
-    print(to_text(entries))
+    say(to_text(entries))
     return DONE
 
 
@@ -312,7 +320,7 @@ def _print_text(assessment: Assessment, *, heading: str | None = None, first: bo
     text = assessment_text(assessment, width=width)
     if heading is not None:
         text = ("" if first else "\n") + f"{heading}\n{'=' * min(width, len(heading))}\n" + text
-    print(to_ascii(text) if _is_not_utf8() else text, end="", flush=True)
+    say(to_ascii(text) if _is_not_utf8() else text, end="")
 
 
 def _prepare_streams() -> None:
@@ -325,14 +333,6 @@ def _prepare_streams() -> None:
 
 def _is_not_utf8() -> bool:
     return (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "") != "utf8"
-
-
-def _one_line(error: object) -> str:
-    return " ".join(str(error).split())
-
-
-def _complain(error: object) -> None:
-    print(f"debrief: {_one_line(error)}", file=sys.stderr)
 
 
 def _silence_stdout() -> None:
@@ -357,9 +357,9 @@ def _bug(error: Exception, arguments: Sequence[str], debug: bool) -> int:
 
     text = "".join(traceback.format_exception(error))
     if debug:
-        print(text, file=sys.stderr, end="")
+        complain_at_length(text)
         return BUG
-    short = _one_line(f"{type(error).__name__}: {error}")[:300]
+    short = one_line(f"{type(error).__name__}: {error}")[:300]
     try:
         from debrief.home import home
 
@@ -368,11 +368,11 @@ def _bug(error: Exception, arguments: Sequence[str], debug: bool) -> int:
         log = folder / "faults.log"
         stamp = datetime.now().astimezone().isoformat(timespec="seconds")
         with log.open("a", encoding="utf-8", errors="backslashreplace") as file:
-            file.write(f"{stamp} debrief {__version__} {list(arguments)!r}\n{text}\n")
+            file.write(f"{stamp} debrief {__version__} {one_line(arguments)}\n{in_lines(text)}\n")
         where = f"details are in {log}"
     except Exception:
         where = "run it again with --debug for details"
-    _complain(f"a fault of the program, not of your file: {short}; {where}")
+    complain(f"a fault of the program, not of your file: {short}; {where}")
     return BUG
 
 

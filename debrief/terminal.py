@@ -3,39 +3,32 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Sequence
 
-from debrief.words.secrets import redacted, secrets_in
+from debrief.words.clean import in_lines, one_line
 from debrief.words.visible import visible
 
 
 def say(text: str, *, end: str = "\n") -> None:
-    """Print a text of the program, in lines, on standard output and flush it."""
-    print(_clean(text), end=end, flush=True)
+    """Print a text of the program, in lines that the program made, on standard output and flush it."""
+    print(visible(text, keep="\n"), end=end, flush=True)
 
 
-def complain(problem: object, arguments: Iterable[str] = ()) -> None:
+def say_data(text: str) -> None:
+    """Print what other programs read, as it is: nothing in it acts, see `words.visible.inert_json`."""
+    print(text, flush=True)
+
+
+def complain(problem: object) -> None:
     """Print one line on standard error: what went wrong, or what the user should know.
 
     Parameters
     ----------
     problem : object
         A `UserError` or a sentence; its line breaks become spaces.
-    arguments : iterable of str
-        Those of the command, so that a password among them is hidden.
     """
-    print(f"debrief: {one_line(problem, arguments)}", file=sys.stderr, flush=True)
+    print(f"debrief: {one_line(problem)}", file=sys.stderr, flush=True)
 
 
-def one_line(problem: object, arguments: Iterable[str] = ()) -> str:
-    """Return a problem as one line that can be shown to anybody."""
-    return visible(redacted(" ".join(str(problem).split()), secrets_in(arguments)))
-
-
-def shown_arguments(arguments: Sequence[str]) -> str:
-    """Return the arguments of a command for the log, without the passwords in them."""
-    return visible(redacted(repr(list(arguments)), secrets_in(arguments)))
-
-
-def _clean(text: str) -> str:
-    return visible(redacted(text), keep="\n")
+def complain_at_length(text: str) -> None:
+    """Print lines on standard error, such as a traceback."""
+    print(in_lines(text), end="", file=sys.stderr, flush=True)

@@ -106,6 +106,18 @@ def test_imports_run_one_way(path: Path) -> None:
     assert not against, f"{path} is of layer {mine!r} and must not import {sorted(against)}"
 
 
+def test_only_the_door_to_the_terminal_prints() -> None:
+    printing = {
+        str(path)
+        for path in MODULES
+        for node in ast.walk(ast.parse((ROOT / path).read_text(encoding="utf-8")))
+        if (isinstance(node, ast.Name) and node.id == "print")
+        or (isinstance(node, ast.Attribute) and node.attr in ("stdout", "stderr"))
+    }
+    assert printing <= {"debrief/terminal.py", "debrief/bootstrap.py", "debrief/cli.py"}
+    assert "print(" not in (PACKAGE / "cli.py").read_text(encoding="utf-8")
+
+
 def test_qt_is_only_in_the_window_and_in_the_one_module_that_paints_paper() -> None:
     users = {str(path) for path in MODULES if any(name.split(".")[0] in QT for name in imports_of(path))}
     outside = {path for path in users if layer(name_of(Path(path))) != "gui"}

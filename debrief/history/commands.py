@@ -6,7 +6,6 @@ Nothing heavy is imported until a command runs.
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
 from debrief.history.reading import add_reading, assessed, instant
+from debrief.terminal import complain, say, say_data
 
 if TYPE_CHECKING:
     from debrief.history.store import Store
@@ -162,10 +162,6 @@ def _opened(options: argparse.Namespace) -> Iterator[Store]:
         yield store
 
 
-def _complain(error: object) -> None:
-    print(f"debrief: {' '.join(str(error).split())}", file=sys.stderr)
-
-
 # --- the commands -------------------------------------------------------------------------------------
 
 
@@ -188,13 +184,13 @@ def _add(options: argparse.Namespace) -> int:
                 done, flight = keep_in(store, assessment, own=options.db is None)
             except UserError as error:
                 code = BAD_INPUT
-                _complain(error)
+                complain(error)
                 continue
             words = {"new": "Added", "renewed": "Assessed anew", "unchanged": "Already kept, unchanged"}[done]
             said = replace(flight, sentence=in_units(assessment, units).sentence)
-            print(f"{words}: {flight_words(said)}", flush=True)
+            say(f"{words}: {flight_words(said)}")
             if flight.untrended:
-                print(f"  Kept and listed, not trended: {flight.untrended}.", flush=True)
+                say(f"  Kept and listed, not trended: {flight.untrended}.")
     return code
 
 
@@ -209,17 +205,17 @@ def _list(options: argparse.Namespace) -> int:
         if options.engine is not None and not flights:
             _unknown_engine(store, options.engine)
         if options.format == "json":
-            print(json.dumps([asdict(flight) for flight in flights], indent=2, allow_nan=False))
+            say_data(json.dumps([asdict(flight) for flight in flights], indent=2, allow_nan=False))
             return DONE
         if not flights:
-            print(f"The history {store.place} is empty: add recordings with debrief history add FILE.")
+            say(f"The history {store.place} is empty: add recordings with debrief history add FILE.")
             return DONE
         for flight in flights:
             tail = f"\n  Not trended: {flight.untrended}." if flight.untrended else ""
-            print(flight_words(flight) + tail)
-        print(f"{len(flights)} flight{'' if len(flights) == 1 else 's'} in {store.place}")
+            say(flight_words(flight) + tail)
+        say(f"{len(flights)} flight{'' if len(flights) == 1 else 's'} in {store.place}")
         if store.engines():
-            print(f"Engines: {', '.join(store.engines())}")
+            say(f"Engines: {', '.join(store.engines())}")
     return DONE
 
 
@@ -259,12 +255,12 @@ def _trend(options: argparse.Namespace) -> int:
             if options.measure is None or options.measure in of_flights:
                 found += flight_trends(flights, engine, () if options.measure is None else measures)
     if options.format == "json":
-        print(json.dumps([trend_document(one) for one in found], indent=2, allow_nan=False))
+        say_data(json.dumps([trend_document(one) for one in found], indent=2, allow_nan=False))
         return DONE
     if not found:
-        print(f"Nothing to trend in {store.place}: no dated flight of a named engine is kept.")
+        say(f"Nothing to trend in {store.place}: no dated flight of a named engine is kept.")
     for line in trend_lines(found, with_points=options.measure is not None):
-        print(line)
+        say(line)
     return DONE
 
 
@@ -276,11 +272,11 @@ def _check(options: argparse.Namespace) -> int:
     with _opened(options) as store:
         wrong = soundness(store)
         for sentence in wrong:
-            _complain(sentence)
+            complain(sentence)
         if wrong:
             return BAD_INPUT
         count = len(store.flights())
-        print(f"The history {store.place} is sound: {count} flight{'' if count == 1 else 's'} kept.")
+        say(f"The history {store.place} is sound: {count} flight{'' if count == 1 else 's'} kept.")
     return DONE
 
 
@@ -298,16 +294,16 @@ def _check_files(options: argparse.Namespace) -> int:
                 assessment = in_units(assessed(path, options, store), units)
             except UserError as error:
                 code = BAD_INPUT
-                _complain(error)
+                complain(error)
                 continue
-            print(f"{path}: {assessment.sentence}")
+            say(f"{path}: {assessment.sentence}")
             if assessment.context:
-                print(f"  Starter runs of the last 24 h in the history: {len(assessment.context)}.")
+                say(f"  Starter runs of the last 24 h in the history: {len(assessment.context)}.")
             comparisons = compare(assessment, store)
             if not comparisons:
-                print(f"  {nothing_to_compare(assessment)}")
+                say(f"  {nothing_to_compare(assessment)}")
             for line in comparison_words(comparisons):
-                print(f"  {line}")
+                say(f"  {line}")
     return code
 
 
@@ -318,7 +314,7 @@ def _export(options: argparse.Namespace) -> int:
     table = (options.format or out.suffix.lower().lstrip(".")) == "csv"
     with _opened(options) as store:
         count = export_csv(store, out) if table else export_jsonl(store, out)
-    print(f"{count} {'starts' if table else 'flights'} written to {out}")
+    say(f"{count} {'starts' if table else 'flights'} written to {out}")
     return DONE
 
 
@@ -328,7 +324,7 @@ def _merge(options: argparse.Namespace) -> int:
     with _opened(options) as store:
         for other in options.others:
             done = merge_from(store, other)
-            print(f"{other}: flights new {done.new}, known {done.known}; notes and marks taken {done.words}.")
+            say(f"{other}: flights new {done.new}, known {done.known}; notes and marks taken {done.words}.")
     return DONE
 
 
@@ -342,7 +338,7 @@ def _delete(options: argparse.Namespace) -> int:
             tail = f"\n  With {notes} note{'' if notes == 1 else 's'}." if notes else ""
             if options.yes:
                 store.delete(flight.sha256)
-            print(f"{'Deleted' if options.yes else 'Would be deleted'}: {flight_words(flight)}{tail}")
+            say(f"{'Deleted' if options.yes else 'Would be deleted'}: {flight_words(flight)}{tail}")
     if not options.yes:
         raise UserError("nothing was deleted: say --yes to do it.")
     return DONE
@@ -353,12 +349,10 @@ def _exclude(options: argparse.Namespace) -> int:
         key = store.find(options.flight)
         if options.undo:
             store.include(key, options.start, engine=options.engine, author=options.by)
-            print(f"Start {options.start} of {options.flight} counts again.")
+            say(f"Start {options.start} of {options.flight} counts again.")
         else:
             store.exclude(key, options.start, options.reason, engine=options.engine, author=options.by)
-            print(
-                f"Start {options.start} of {options.flight} is left out of the usual band: {options.reason}"
-            )
+            say(f"Start {options.start} of {options.flight} is left out of the usual band: {options.reason}")
     return DONE
 
 
@@ -367,5 +361,5 @@ def _maintenance(options: argparse.Namespace) -> int:
         if options.engine not in store.engines():
             _unknown_engine(store, options.engine)
         store.note_maintenance(options.engine, options.on, options.what, author=options.by)
-        print(f"Noted. What is usual for {options.engine} is learnt anew from {options.on:%Y-%m-%d %H:%M}.")
+        say(f"Noted. What is usual for {options.engine} is learnt anew from {options.on:%Y-%m-%d %H:%M}.")
     return DONE

@@ -30,6 +30,7 @@ from debrief.analysis.model import (
 )
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, Recording
+from debrief.words.visible import inert_json
 
 SCHEMA_NAME = "turbine-debrief.assessment/1"
 
@@ -85,7 +86,7 @@ def assessment_document(assessment: Assessment) -> Document:
 
 
 def dumps(document: Mapping[str, Any], *, indent: int | None = 2, ascii_only: bool = False) -> str:
-    """Return the document as JSON text without a final line end.
+    """Return the document as JSON text without a final line end; in it characters that act are escaped.
 
     Parameters
     ----------
@@ -102,9 +103,10 @@ def dumps(document: Mapping[str, Any], *, indent: int | None = 2, ascii_only: bo
         A number is NaN or infinite: a bug, since such JSON is not JSON.
     """
     separators = (",", ":") if indent is None else None
-    return json.dumps(
+    text = json.dumps(
         document, indent=indent, allow_nan=False, ensure_ascii=ascii_only, separators=separators
     )
+    return inert_json(text)
 
 
 def _number(value: float | None) -> float | None:
