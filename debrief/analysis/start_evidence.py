@@ -19,7 +19,7 @@ from debrief.analysis.engagements import resting_stretch
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import stretches_above
 from debrief.analysis.intervals import from_pairs, intersect
-from debrief.analysis.light_off import LIGHT_OFF_RISE_C, RISE_WITHIN_S, Fuel
+from debrief.analysis.light_off import LIGHT_OFF_RISE_C, RISE_WITHIN_S, Fuel, find_light_off
 from debrief.analysis.model import Measure, MeasureEvidence
 from debrief.analysis.samples import (
     Readings,
@@ -103,12 +103,17 @@ class Context:
 
     def light_off(self) -> Readings:
         """Return the last ITT sample before the rise, the next, and the first that had risen enough."""
-        itt, lit = self.view.trace("itt"), self.lit_s
-        if itt is None or lit is None:
+        itt, foot_s = self.view.trace("itt"), self.lit_s
+        if itt is None or self.fuel is None or foot_s is None:
             return ()
         rise = self.view.profile.start.light_off_rise_c or LIGHT_OFF_RISE_C
-        part = itt.between(lit, lit + RISE_WITHIN_S)
-        risen = np.flatnonzero(itt.values[part] - itt.values[part.start] >= rise)
+        if self.fuel.on_low_s is not None and self.fuel.source != "light_off":
+            # Where fuel was first seen later than the rise, the light-off is placed there; the rise is shown.
+            stop = self.view.end_s if self.fuel.off_s is None else self.fuel.off_s
+            found = find_light_off(itt, self.fuel.on_low_s, stop, rise)
+            foot_s = foot_s if found is None else min(foot_s, found[0])
+        part = itt.between(foot_s, foot_s + RISE_WITHIN_S)
+        risen = np.flatnonzero(itt.values[part] - itt.values[part][:1] >= rise)
         index = [part.start, part.start + 1, *(part.start + risen[:1])]
         return taken(self.view, "itt", index, "last before the rise, and risen")
 
@@ -350,7 +355,7 @@ _SOURCES: Mapping[str, _Source] = {
     ),
     "fuel_on": _Source("time of the first sample with fuel", (), Context.fuel_on),
     "fuel_to_light_off": _Source(
-        "time of the last sample before the rise - time of the first sample with fuel",
+        "time of the last sample before the rise - time of the first sample with fuel, not less than 0",
         ("start.light_off_within_s", "start.light_off_rise_c"),
         lambda c: c.fuel_on() + c.light_off(),
     ),

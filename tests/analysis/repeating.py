@@ -96,7 +96,7 @@ def repeated(name: str, proof: Proof, recording: Recording) -> float | None:
     if name == "fuel_on":
         return edge(r[0])
     if name == "fuel_to_light_off":
-        return r[1].times_s[0] - edge(r[0])
+        return max(r[1].times_s[0] - edge(r[0]), 0.0)
     if name == "starter_total":
         edges = [edge(x) for x in r]
         return sum(b - a for a, b in zip(edges[::2], edges[1::2], strict=True))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,6 +13,7 @@ from hypothesis import strategies as st
 from debrief.analysis import assess
 from debrief.analysis.model import Start
 from debrief.profile.model import AllowedRow, EngineProfile, Limit
+from debrief.recording.model import CANONICAL, Channel, Recording
 from tests.analysis.recording_making import PROFILE, normal_start, recording
 from tests.analysis.repeating import repeated, repeated_of_flight
 from tests.demo_assessing import DEMOS, assessed
@@ -163,3 +166,34 @@ def test_idle_lies_on_the_line_between_the_two_samples_of_the_evidence():
     assert a < 57.0 <= b
     by_hand = ta + (57.0 - a) * (tb - ta) / (b - a) - lit.times_s[0]
     assert start.measures["light_off_to_idle"].value == pytest.approx(by_hand)
+
+
+def rise_before_fuel_is_seen(fuel_s: float, last_itt_s: float) -> Start:
+    """Return a start whose ITT rises at 21 s, while fuel is next seen at `fuel_s`; ITT ends at `last_itt_s`."""
+    ng = samples("ng", [(0.0, 0.0), (10.0, 0.0), (17.0, 20.0), (60.0, 30.0)])
+    itt = samples(
+        "itt", [(0.0, 15.0), (20.0, 15.0), (21.0, 15.0), (22.0, 300.0), (23.0, 600.0), (40.0, 620.0)]
+    )
+    itt = replace(
+        itt, time_s=itt.time_s[itt.time_s <= last_itt_s], values=itt.values[itt.time_s <= last_itt_s]
+    )
+    fuel = samples("fuel_on", [(0.0, 0.0), (20.5, 0.0), (fuel_s, 1.0), (60.0, 1.0)])
+    starter = samples("starter", [(0.0, 0.0), (10.0, 1.0), (60.0, 1.0)])
+    made = Recording({c.name: c for c in (ng, itt, fuel, starter)}, 60.0)
+    return assess(made, PROFILE).starts[0]
+
+
+def samples(name: str, rows: list[tuple[float, float]]) -> Channel:
+    return Channel(name, CANONICAL[name], np.array([t for t, _ in rows]), np.array([v for _, v in rows]))
+
+
+@pytest.mark.parametrize(
+    ("fuel_s", "last_itt_s"), [(21.0, 40.0), (22.0, 40.0), (23.5, 40.0), (45.0, 40.0), (24.0, 22.0)]
+)
+def test_a_light_off_seen_before_its_fuel_shows_the_rise(fuel_s, last_itt_s):
+    start = rise_before_fuel_is_seen(fuel_s, last_itt_s)
+    assert start.light_off_s == fuel_s
+    _, rise = start.evidence["fuel_to_light_off"].readings
+    assert rise.times_s[:2] == (21.0, 22.0)
+    assert rise.values[-1] - rise.values[0] >= PROFILE.start.light_off_rise_c
+    assert start.measures["fuel_to_light_off"].value == max(rise.times_s[0] - fuel_s, 0.0) == 0.0
