@@ -9,6 +9,8 @@ from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractButton, QApplication, QMainWindow, QMenu
 
+from debrief.gui.guarded import guarded
+
 _ON_BUTTONS = (Qt.Key.Key_Space, Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
@@ -128,6 +130,7 @@ class ButtonKeys(QObject):
     themselves it would be asked a thousand times when all of them are styled anew.
     """
 
+    @guarded(False)
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Keep the key from becoming a shortcut while a button has the focus."""
         if (

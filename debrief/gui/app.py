@@ -6,13 +6,14 @@ import logging
 import logging.handlers
 import sys
 from collections.abc import Sequence
-from types import TracebackType
 
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QIcon, QPainter, QPen, QPixmap
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QIcon, QPainter, QPen
 from PySide6.QtWidgets import QApplication
 
+from debrief.gui.guarded import picture_of
 from debrief.gui.interpreter import calm_interpreter, put_aside
+from debrief.gui.last_net import EndBySignal, LastNet
 from debrief.gui.palettes import DARK
 from debrief.gui.settings import Settings
 from debrief.gui.theme import Theme
@@ -36,24 +37,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     window = Window(theme, settings)
     theme.use_turns(window.replay.turns)
     _log_to_file()
-    hook = sys.excepthook
-
-    def caught(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
-        if isinstance(error, KeyboardInterrupt):
-            hook(kind, error, trace)
-            return
-        window.desk.tell_bug(error)
-
-    sys.excepthook = caught
-    try:
+    with LastNet() as net, EndBySignal(window) as ending:
+        net.told.connect(window.messages.tell, Qt.ConnectionType.QueuedConnection)
         window.show()
         calm_interpreter()
         window.desk.opened.connect(put_aside)
         if arguments:
             window.open_path(arguments[0])
-        return app.exec()
-    finally:
-        sys.excepthook = hook
+        return app.exec() or ending.code
 
 
 def make_app() -> QApplication:
@@ -73,27 +64,24 @@ def make_icon() -> QIcon:
     """Return the program's sign: a gauge whose pointer stands at its red line."""
     icon = QIcon()
     for side in (16, 32, 64, 128):
-        picture = QPixmap(side, side)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        painter.scale(side / 64, side / 64)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(DARK.color("panel"))
-        painter.drawRoundedRect(QRectF(0, 0, 64, 64), 12, 12)
-        dial = QRectF(11, 13, 42, 42)
-        for begin, sweep, role in ((225, -190, "normal"), (35, -80, "hairline")):
-            pen = QPen(DARK.color(role), 6)
-            pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        with picture_of(QSize(side, side)) as (picture, painter):
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            painter.scale(side / 64, side / 64)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(DARK.color("panel"))
+            painter.drawRoundedRect(QRectF(0, 0, 64, 64), 12, 12)
+            dial = QRectF(11, 13, 42, 42)
+            for begin, sweep, role in ((225, -190, "normal"), (35, -80, "hairline")):
+                pen = QPen(DARK.color(role), 6)
+                pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+                painter.setPen(pen)
+                painter.drawArc(dial, begin * 16, sweep * 16)
+            painter.setPen(QPen(DARK.color("limit"), 6))
+            painter.drawLine(QPointF(45, 25), QPointF(55, 18))
+            pen = QPen(DARK.color("ink"), 5)
+            pen.setCapStyle(Qt.PenCapStyle.RoundCap)
             painter.setPen(pen)
-            painter.drawArc(dial, begin * 16, sweep * 16)
-        painter.setPen(QPen(DARK.color("limit"), 6))
-        painter.drawLine(QPointF(45, 25), QPointF(55, 18))
-        pen = QPen(DARK.color("ink"), 5)
-        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
-        painter.setPen(pen)
-        painter.drawLine(QPointF(32, 34), QPointF(43, 26))
-        painter.end()
+            painter.drawLine(QPointF(32, 34), QPointF(43, 26))
         icon.addPixmap(picture)
     return icon
 

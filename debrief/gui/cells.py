@@ -7,6 +7,8 @@ from collections.abc import Collection
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
 from PySide6.QtWidgets import QStyledItemDelegate, QStyleOptionViewItem, QTableWidget
 
+from debrief.gui.guarded import guarded
+
 _MOST_KEPT = 2000
 
 
@@ -27,6 +29,7 @@ class WrappedCells(QStyledItemDelegate):
         self._whole = whole
         self._kept: dict[tuple[str, int, int], QSize] = {}
 
+    @guarded(QSize())
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         """Return the size of a cell at its column's width; that of a value is never wrapped."""
         text = str(index.data(Qt.ItemDataRole.DisplayRole) or "")

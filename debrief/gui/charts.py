@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPainterStateGuard, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from debrief.gui.guarded import guarded, painted
 from debrief.gui.placing import Box, Placer
 from debrief.gui.scale import tick_text, value_step, value_ticks
 from debrief.gui.shapes import draw_shape
@@ -48,6 +49,7 @@ class _Chart(QWidget):
         self._is_blank = True
         self.update()
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""
         return QSize(420, 340)
@@ -147,11 +149,10 @@ class _Chart(QWidget):
     def _paint_line(self, painter: QPainter, x: np.ndarray, y: np.ndarray, role: str) -> np.ndarray:
         """Draw the curve; return its pieces as drawn, (n, 4): from x, y to x, y, [px]."""
         lines = self._pieces(x, y)
-        painter.save()
-        painter.setClipRect(self.area())
-        painter.setPen(QPen(self._theme.color(role), 1.5))
-        painter.drawLines([QLineF(*line) for line in lines.tolist()])
-        painter.restore()
+        with QPainterStateGuard(painter):
+            painter.setClipRect(self.area())
+            painter.setPen(QPen(self._theme.color(role), 1.5))
+            painter.drawLines([QLineF(*line) for line in lines.tolist()])
         return lines
 
     def _pieces(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -206,12 +207,12 @@ class PlaneChartView(_Chart):
             self.setAccessibleDescription(", ".join([*words, usual.words if usual is not None else ""]))
         self.update()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the chart."""
         chart = self._chart
         if self._is_blank:
             return
-        painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         if chart is None:
             self._paint_nothing(painter, "ITT or Ng is not recorded in this start.")
@@ -259,24 +260,23 @@ class PlaneChartView(_Chart):
 
     def _paint_usual(self, painter: QPainter, band: UsualPlane) -> None:
         """Shade the usual band, with its edges and its middle dotted: it shows without colour as well."""
-        painter.save()
-        painter.setClipRect(self.area())
-        # A speed that too few starts have breaks the band.
-        for part in np.split(np.arange(band.ng_pct.size), np.flatnonzero(np.diff(band.ng_pct) > 1.5) + 1):
-            low, middle, high = (
-                [self.at(float(band.ng_pct[i]), float(edge[i])) for i in part]
-                for edge in (band.low_c, band.middle_c, band.high_c)
-            )
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(self._theme.color("selection"))
-            painter.drawPolygon(QPolygonF([*high, *reversed(low)]))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.setPen(QPen(self._theme.color("muted"), 1))
-            painter.drawPolyline(QPolygonF(low))
-            painter.drawPolyline(QPolygonF(high))
-            painter.setPen(QPen(self._theme.color("muted"), 1, Qt.PenStyle.DotLine))
-            painter.drawPolyline(QPolygonF(middle))
-        painter.restore()
+        with QPainterStateGuard(painter):
+            painter.setClipRect(self.area())
+            # A speed that too few starts have breaks the band.
+            for part in np.split(np.arange(band.ng_pct.size), np.flatnonzero(np.diff(band.ng_pct) > 1.5) + 1):
+                low, middle, high = (
+                    [self.at(float(band.ng_pct[i]), float(edge[i])) for i in part]
+                    for edge in (band.low_c, band.middle_c, band.high_c)
+                )
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.setBrush(self._theme.color("selection"))
+                painter.drawPolygon(QPolygonF([*high, *reversed(low)]))
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.setPen(QPen(self._theme.color("muted"), 1))
+                painter.drawPolyline(QPolygonF(low))
+                painter.drawPolyline(QPolygonF(high))
+                painter.setPen(QPen(self._theme.color("muted"), 1, Qt.PenStyle.DotLine))
+                painter.drawPolyline(QPolygonF(middle))
 
 
 def time_legend(chart: TimeChart) -> str:
@@ -308,12 +308,12 @@ class TimeChartView(_Chart):
             self.setAccessibleDescription(", ".join(mark.word for mark in chart.marks))
         self.update()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the chart."""
         chart = self._chart
         if self._is_blank:
             return
-        painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         if chart is None:
             self._paint_nothing(painter, "ITT never rose in this start, or was not recorded.")
@@ -334,15 +334,14 @@ class TimeChartView(_Chart):
         if not chart.allowed:
             return
         right, top = chart.x_range[1], chart.y_range[1]
-        painter.save()
-        painter.setClipRect(self.area().adjusted(0, 0, 1, 1))
-        corners = [self.at(right, chart.allowed[0][0])]
-        for index, (level, seconds) in enumerate(chart.allowed):
-            upper = chart.allowed[index + 1][0] if index + 1 < len(chart.allowed) else top
-            corners += [self.at(seconds, level), self.at(seconds, upper)]
-        painter.setPen(QPen(self._theme.color("limit"), 1, Qt.PenStyle.DashLine))
-        painter.drawPolyline(QPolygonF(corners))
-        painter.restore()
+        with QPainterStateGuard(painter):
+            painter.setClipRect(self.area().adjusted(0, 0, 1, 1))
+            corners = [self.at(right, chart.allowed[0][0])]
+            for index, (level, seconds) in enumerate(chart.allowed):
+                upper = chart.allowed[index + 1][0] if index + 1 < len(chart.allowed) else top
+                corners += [self.at(seconds, level), self.at(seconds, upper)]
+            painter.setPen(QPen(self._theme.color("limit"), 1, Qt.PenStyle.DashLine))
+            painter.drawPolyline(QPolygonF(corners))
 
     def _edge(self, chart: TimeChart, edge: Sequence[tuple[float, float]]) -> list[QPointF]:
         points = sorted(edge, key=lambda point: (point[0], -point[1]))
@@ -360,16 +359,15 @@ class TimeChartView(_Chart):
 
     def _name_bands(self, painter: QPainter, placer: Placer, chart: TimeChart) -> None:
         theme = self._theme
-        painter.save()
-        painter.setClipRect(self.area())
-        painter.setPen(theme.color("ink"))
-        for name, edge in chart.bands:
-            words = f"band {name}"
-            width = theme.metrics(11).horizontalAdvance(words) + 4
-            end = self._edge(chart, edge)[-1]
-            box = placer.place([Box(end.x() - width - 4 - 20 * i, end.y() - theme.px(16), width, theme.px(14))
-                                for i in range(6)])  # fmt: skip
-            if box is not None:
-                painter.setFont(theme.font(11))
-                painter.drawText(QRectF(box.left, box.top, box.width, box.height), _RIGHT, words)
-        painter.restore()
+        with QPainterStateGuard(painter):
+            painter.setClipRect(self.area())
+            painter.setPen(theme.color("ink"))
+            for name, edge in chart.bands:
+                words = f"band {name}"
+                width = theme.metrics(11).horizontalAdvance(words) + 4
+                end = self._edge(chart, edge)[-1]
+                box = placer.place([Box(end.x() - width - 4 - 20 * i, end.y() - theme.px(16), width, theme.px(14))
+                                    for i in range(6)])  # fmt: skip
+                if box is not None:
+                    painter.setFont(theme.font(11))
+                    painter.drawText(QRectF(box.left, box.top, box.width, box.height), _RIGHT, words)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPainterStateGuard, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QCheckBox, QComboBox, QHeaderView, QStyle, QStyleOptionButton, QWidget
 
+from debrief.gui.guarded import guarded, painted_over
 from debrief.gui.theme import Theme
 
 
@@ -13,11 +14,10 @@ def paint_chevron(painter: QPainter, rect: QRectF, theme: Theme, role: str) -> N
     """Draw the mark of a list at the right end of an area."""
     x, y, half = rect.right() - theme.px(12), rect.center().y(), theme.px(4)
     points = [QPointF(x - half, y - half / 2), QPointF(x, y + half / 2), QPointF(x + half, y - half / 2)]
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-    painter.setPen(QPen(theme.color(role), 1.4))
-    painter.drawPolyline(QPolygonF(points))
-    painter.restore()
+    with QPainterStateGuard(painter):
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(QPen(theme.color(role), 1.4))
+        painter.drawPolyline(QPolygonF(points))
 
 
 class ChoiceBox(QComboBox):
@@ -35,6 +35,7 @@ class ChoiceBox(QComboBox):
         super().__init__(parent)
         self._theme = theme
 
+    @guarded()
     def showPopup(self) -> None:
         """Open the list, as wide as its words."""
         view = self.view()
@@ -42,16 +43,16 @@ class ChoiceBox(QComboBox):
         super().showPopup()
         view.installEventFilter(self)
 
+    @guarded(False)
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Say when the list is hidden: Escape closes it past `hidePopup`."""
         if event.type() == QEvent.Type.Hide:
             self.popup_hidden.emit()
         return False
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the box and the mark."""
-        super().paintEvent(event)
-        painter = QPainter(self)
+    @painted_over(QComboBox.paintEvent)
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw the mark on the box."""
         paint_chevron(painter, QRectF(self.rect()), self._theme, "ink" if self.isEnabled() else "muted")
 
 
@@ -62,9 +63,9 @@ class TickBox(QCheckBox):
         super().__init__(words, parent)
         self._theme = theme
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the box and the tick."""
-        super().paintEvent(event)
+    @painted_over(QCheckBox.paintEvent)
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw the tick in the box."""
         if not self.isChecked():
             return
         option = QStyleOptionButton()
@@ -72,7 +73,6 @@ class TickBox(QCheckBox):
         box = QRectF(self.style().subElementRect(QStyle.SubElement.SE_CheckBoxIndicator, option, self))
         x, y, part = box.left(), box.top(), box.width() / 10
         tick = [QPointF(x + dx * part, y + dy * part) for dx, dy in ((2.4, 5.2), (4.3, 7.2), (7.8, 2.9))]
-        painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         painter.setPen(QPen(self._theme.color("ink" if self.isEnabled() else "muted"), 2))
         painter.drawPolyline(QPolygonF(tick))
@@ -93,6 +93,7 @@ class FixedHeader(QHeaderView):
         self._size = QSize(0, height)
         self.setFixedHeight(height)
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return the height that was set."""
         return self._size

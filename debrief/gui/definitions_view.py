@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from debrief.gui.guarded import guarded
 from debrief.gui.theme import Theme
 from debrief.session.definitions import Definition, definition_of
 from debrief.session.definitions_page import LINK, address, group_title, search, to_html
@@ -89,6 +90,7 @@ class DefinitionsView(QWidget):
         if self._is_filled:
             self._search(self.field.text())
 
+    @guarded()
     def showEvent(self, event: QShowEvent) -> None:
         """Read the page when it is first looked at."""
         super().showEvent(event)
@@ -147,6 +149,7 @@ class DefinitionsView(QWidget):
         group, _, name = link.toString().removeprefix(LINK).rpartition("/")
         self.show_entry(group, name)
 
+    @guarded(False)
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Let the arrow keys in the field walk the entries."""
         if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
@@ -164,6 +167,7 @@ class DefinitionsView(QWidget):
                 return
             row += step
 
+    @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Go back with Esc."""
         if event.key() == Qt.Key.Key_Escape:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
-from PySide6.QtGui import QIcon, QPainter, QPixmap
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QSize, Qt
+from PySide6.QtGui import QIcon
 
+from debrief.gui.guarded import guarded, guarded_data, picture_of
 from debrief.gui.shapes import VERDICT_SHAPE, draw_shape
 from debrief.gui.theme import Theme
 from debrief.history.model import Flight
@@ -44,14 +45,17 @@ class FlightModel(QAbstractTableModel):
         """Return the flight of a row, or None."""
         return self._flights[row] if 0 <= row < len(self._flights) else None
 
+    @guarded(0)
     def rowCount(self, parent: _Index = _ROOT) -> int:
         """Return how many flights there are."""
         return 0 if parent.isValid() else len(self._flights)
 
+    @guarded(0)
     def columnCount(self, parent: _Index = _ROOT) -> int:
         """Return how many columns there are."""
         return 0 if parent.isValid() else len(TITLES)
 
+    @guarded_data
     def headerData(
         self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
     ) -> object:
@@ -62,6 +66,7 @@ class FlightModel(QAbstractTableModel):
             return TITLES[section]
         return _RIGHT if role == Qt.ItemDataRole.TextAlignmentRole and section == 2 else None
 
+    @guarded_data
     def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         """Return what one cell shows."""
         flight = self.flight(index.row())
@@ -101,11 +106,8 @@ class FlightModel(QAbstractTableModel):
 
 def shape_icon(shape: Shape, theme: Theme) -> QIcon:
     """Return a shape for a table's cell, the same where the row is selected."""
-    picture = QPixmap(20, 20)
-    picture.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(picture)
-    draw_shape(painter, shape, 10, 10, 6.0, theme)
-    painter.end()
+    with picture_of(QSize(20, 20)) as (picture, painter):
+        draw_shape(painter, shape, 10, 10, 6.0, theme)
     icon = QIcon(picture)
     icon.addPixmap(picture, QIcon.Mode.Selected)
     return icon

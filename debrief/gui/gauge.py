@@ -13,6 +13,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
 from PySide6.QtWidgets import QWidget
 
+from debrief.gui.guarded import guarded, painted, picture_of
 from debrief.gui.instrument_widget import InstrumentWidget
 from debrief.gui.scale import tick_text, value_step, value_ticks
 from debrief.gui.theme import Theme
@@ -33,6 +34,7 @@ class GaugeWidget(InstrumentWidget):
         super().__init__(instrument, theme, large, parent)
         self.setMinimumSize(90, 118 if large else 74)
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""
         return QSize(220, 200) if self._large else QSize(120, 124)
@@ -51,12 +53,12 @@ class GaugeWidget(InstrumentWidget):
         radius = max(radius, 18.0)
         return QPointF(width / 2, title_height + theme.px(6) + radius), radius
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the gauge: the scale from its picture, then what moves."""
         centre, radius = self._geometry()
         if self._scale is None:
             self._scale = self._draw_scale(centre, radius)
-        painter = QPainter(self)
         painter.drawPixmap(0, 0, self._scale)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         if self._instrument.channel is not None and self._reading.extreme is not None:
@@ -68,20 +70,16 @@ class GaugeWidget(InstrumentWidget):
     def _draw_scale(self, centre: QPointF, radius: float) -> QPixmap:
         theme = self._theme
         ratio = self.devicePixelRatioF()
-        picture = QPixmap(self.size() * ratio)
-        picture.setDevicePixelRatio(ratio)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        painter.setFont(theme.font(13 if self._large else 12, bold=True))
-        painter.setPen(theme.color("ink"))
-        painter.drawText(
-            QRectF(0, 0, self.width(), theme.px(17)),
-            Qt.AlignmentFlag.AlignCenter,
-            channel_symbol(self._instrument.name),
-        )
-        self._paint_scale(painter, centre, radius, self._instrument.channel is not None)
-        painter.end()
+        with picture_of(self.size(), ratio) as (picture, painter):
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            painter.setFont(theme.font(13 if self._large else 12, bold=True))
+            painter.setPen(theme.color("ink"))
+            painter.drawText(
+                QRectF(0, 0, self.width(), theme.px(17)),
+                Qt.AlignmentFlag.AlignCenter,
+                channel_symbol(self._instrument.name),
+            )
+            self._paint_scale(painter, centre, radius, self._instrument.channel is not None)
         return picture
 
     def _paint_scale(self, painter: QPainter, centre: QPointF, radius: float, recorded: bool) -> None:

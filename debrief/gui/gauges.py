@@ -7,6 +7,7 @@ from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from debrief.gui.gauge import GaugeWidget
+from debrief.gui.guarded import guarded, painted
 from debrief.gui.instrument_widget import InstrumentWidget
 from debrief.gui.replay import Replay
 from debrief.gui.tape import TapeWidget
@@ -53,19 +54,21 @@ class SwitchList(QWidget):
         missing = [s.words.lower() for s in self._switches if not s.recorded]
         return f"not recorded: {', '.join(missing)}" if missing else ""
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return the height of the rows."""
         rows = (len(self._recorded()) + 1) // 2 + bool(self._missing_words())
         return QSize(200, self._theme.px(22) + rows * self._theme.px(_ROW) + 6)
 
+    @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
         """Return the same: rows are never cut."""
         return self.sizeHint()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw what is recorded in two columns, and what is not in a line."""
         theme = self._theme
-        painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         painter.setFont(theme.font(13, bold=True))
         painter.setPen(theme.color("ink"))
@@ -142,6 +145,7 @@ class GaugePanel(QWidget):
         """Return each switch's state in words."""
         return self._switches.words()
 
+    @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
         """Return the room for the large gauge, two rows of small ones and the switches."""
         theme = self._theme
@@ -222,6 +226,7 @@ class GaugePanel(QWidget):
         for row in range(1, 8):
             self._grid.setRowStretch(row, 10 if row <= used else 0)
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Fit the number of gauges to the height."""
         super().resizeEvent(event)

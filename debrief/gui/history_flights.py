@@ -9,6 +9,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QLabel, QTableView, QVBoxLayout, QWidget
 
 from debrief.gui.flight_list import FlightModel
+from debrief.gui.guarded import guarded
 from debrief.gui.tables import dress, heading
 from debrief.gui.theme import Theme
 from debrief.gui.whole_rows import WholeRows
@@ -65,6 +66,7 @@ class FlightsPanel(QWidget):
         header.setSectionResizeMode(_FILE, modes.Stretch if narrow else modes.ResizeToContents)
         header.setSectionResizeMode(_SENTENCE, modes.Stretch)
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Show as many columns as there is room for."""
         super().resizeEvent(event)

@@ -9,6 +9,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QTableWidgetItem, QVBoxLayout, QWidget
 
 from debrief.gui.flight_list import shape_icon
+from debrief.gui.guarded import guarded
 from debrief.gui.labels import WrappedLabel
 from debrief.gui.tables import heading, made_table
 from debrief.gui.theme import Theme
@@ -148,6 +149,7 @@ class TrendsPanel(QWidget):
             table.setColumnHidden(column, True)
             del wanted[column]
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Share the height anew."""
         super().resizeEvent(event)

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 
 from debrief.gui.asking import FilesAsker, ask_for_recordings
 from debrief.gui.faults import told_of
+from debrief.gui.guarded import guarded
 from debrief.gui.history_flights import FlightsPanel
 from debrief.gui.history_jobs import add_steps, keep_steps, look_steps
 from debrief.gui.history_trends import TrendsPanel
@@ -232,12 +233,14 @@ class HistoryView(QWidget):
         """Stop everything and wait for it."""
         self.jobs.close()
 
+    @guarded()
     def showEvent(self, event: QShowEvent) -> None:
         """Read the history if that is not done yet."""
         super().showEvent(event)
         if self._stale:
             self.refresh()
 
+    @guarded()
     def hideEvent(self, event: QHideEvent) -> None:
         """Stop reading; it is read again when it is next looked at."""
         if self.jobs.cancel("look"):

@@ -6,7 +6,7 @@ from math import isfinite
 from typing import Any
 
 from PySide6.QtCore import QAbstractItemModel, QObject, QPointF, QRectF, QSize, Qt, Slot
-from PySide6.QtGui import QPainter, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPainterStateGuard, QPen, QPolygonF
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QComboBox,
@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.gui.choice_boxes import ChoiceBox, paint_chevron
+from debrief.gui.guarded import guarded, painted_cell
 from debrief.gui.import_model import CHANNEL, HEADINGS, TRACE, ColumnsModel, Index
 from debrief.gui.theme import Theme
 from debrief.session.import_form import channel_choices, choice_words, unit_choice_words, unit_choices
@@ -30,6 +31,7 @@ class ChoiceDelegate(QStyledItemDelegate):
         super().__init__(parent)
         self._theme = theme
 
+    @guarded()
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
         """Return the list of choices, open."""
         model = index.model()
@@ -52,11 +54,13 @@ class ChoiceDelegate(QStyledItemDelegate):
         combo.popup_hidden.connect(self._given_up, Qt.ConnectionType.QueuedConnection)
         return combo
 
+    @guarded()
     def setEditorData(self, editor: QWidget, index: Index) -> None:
         """Show what is chosen now, and the list."""
         assert isinstance(editor, QComboBox)
         editor.setCurrentIndex(max(0, editor.findData(index.data(Qt.ItemDataRole.EditRole))))
 
+    @guarded()
     def setModelData(self, editor: QWidget, model: QAbstractItemModel, index: Index) -> None:
         """Take the choice."""
         assert isinstance(editor, QComboBox)
@@ -75,15 +79,18 @@ class ChoiceDelegate(QStyledItemDelegate):
         if isinstance(combo, QComboBox):
             self.closeEditor.emit(combo, QAbstractItemDelegate.EndEditHint.RevertModelCache)
 
+    @guarded()
     def updateEditorGeometry(self, editor: QWidget, option: QStyleOptionViewItem, index: Index) -> None:
         """Fill the cell."""
         editor.setGeometry(option.rect)
 
+    @guarded(QSize())
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """Return room for the words and the mark."""
         size = super().sizeHint(option, index)
         return QSize(size.width() + self._theme.px(18), size.height())
 
+    @painted_cell
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw the cell."""
         model = index.model()
@@ -115,9 +122,8 @@ class ChoiceDelegate(QStyledItemDelegate):
             x = area.left() + i * across
             points.append(QPointF(x, base - (low - bottom) * up))
             points.append(QPointF(x, base - (high - bottom) * up))
-        painter.save()
-        painter.setClipRect(rect)
-        role = "speed" if model.form.channel(row) else "muted"
-        painter.setPen(QPen(self._theme.color(role), 1))
-        painter.drawPolyline(QPolygonF(points))
-        painter.restore()
+        with QPainterStateGuard(painter):
+            painter.setClipRect(rect)
+            role = "speed" if model.form.channel(row) else "muted"
+            painter.setPen(QPen(self._theme.color(role), 1))
+            painter.drawPolyline(QPolygonF(points))

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from debrief.gui.asking import ask_about_choices
 from debrief.gui.choice_boxes import ChoiceBox, TickBox
+from debrief.gui.guarded import guarded
 from debrief.gui.import_fields import FileFields
 from debrief.gui.import_model import ColumnsModel, number_words
 from debrief.gui.import_preview import PreviewTable
@@ -283,6 +284,7 @@ class ImportDialog(QDialog):
 
     # --- opening ----------------------------------------------------------------------------------
 
+    @guarded()
     def accept(self) -> None:
         """Ask for the file to be opened as it is shown; the dialog stays until that has worked."""
         if not self.is_ready:
@@ -299,6 +301,7 @@ class ImportDialog(QDialog):
         self._set_busy(True)
         self.open_wanted.emit(Accepted(form.proposal.path, form.choices(), form.kept_channels(), remember))
 
+    @guarded()
     def done(self, result: int) -> None:
         """Close, also where not all is there yet."""
         self._timer.stop()
@@ -322,6 +325,7 @@ class ImportDialog(QDialog):
             self._progress.hide()
         self._said.setVisible(not busy and bool(self._said.text()))
 
+    @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Let Enter in a field open the file only where nothing is missing."""
         enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
@@ -334,6 +338,7 @@ class ImportDialog(QDialog):
             return
         super().keyPressEvent(event)
 
+    @guarded()
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask first where a person closes the window over what was chosen."""
         if event.spontaneous() and self._is_touched:

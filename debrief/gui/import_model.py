@@ -15,6 +15,7 @@ from PySide6.QtCore import (
     Signal,
 )
 
+from debrief.gui.guarded import guarded, guarded_data
 from debrief.session.import_form import ImportForm, choice_words, unit_choice_words, unit_choices
 from debrief.session.importing import ColumnProposal
 
@@ -48,14 +49,17 @@ class ColumnsModel(QAbstractTableModel):
         """Return the proposal that a row shows."""
         return self._columns[row]
 
+    @guarded(0)
     def rowCount(self, parent: Index = _TOP) -> int:
         """Return the number of columns of the file."""
         return 0 if parent.isValid() else len(self._columns)
 
+    @guarded(0)
     def columnCount(self, parent: Index = _TOP) -> int:
         """Return the number of columns of the table."""
         return 0 if parent.isValid() else len(HEADINGS)
 
+    @guarded_data
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = _DISPLAY) -> Any:
         """Return the heading."""
         if orientation == Qt.Orientation.Horizontal:
@@ -65,6 +69,7 @@ class ColumnsModel(QAbstractTableModel):
                 return Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         return None
 
+    @guarded(Qt.ItemFlag.NoItemFlags)
     def flags(self, index: Index) -> Qt.ItemFlag:
         """Return what can be done with a cell."""
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
@@ -76,6 +81,7 @@ class ColumnsModel(QAbstractTableModel):
             return len(unit_choices(self.form.channel(index.row()))) > 1
         return index.column() == CHANNEL
 
+    @guarded_data
     def data(self, index: Index, role: int = _DISPLAY) -> Any:
         """Return words of a cell."""
         row, column = index.row(), index.column()
@@ -111,6 +117,7 @@ class ColumnsModel(QAbstractTableModel):
             return self.form.sureness(row)
         return ""
 
+    @guarded(False)
     def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
         """Take a choice."""
         row = index.row()

@@ -9,6 +9,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersisten
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from debrief.gui.choice_boxes import FixedHeader
+from debrief.gui.guarded import guarded, guarded_data
 from debrief.gui.theme import Theme
 from debrief.session.importing import FileProposal
 
@@ -32,14 +33,17 @@ class PreviewModel(QAbstractTableModel):
         self._names = proposal.names
         self._rows = proposal.preview
 
+    @guarded(0)
     def rowCount(self, parent: Index = _TOP) -> int:
         """Return the number of rows."""
         return 0 if parent.isValid() else len(self._rows)
 
+    @guarded(0)
     def columnCount(self, parent: Index = _TOP) -> int:
         """Return the number of columns."""
         return 0 if parent.isValid() else len(self._names)
 
+    @guarded_data
     def data(self, index: Index, role: int = _DISPLAY) -> Any:
         """Return a cell's text."""
         if role in (_DISPLAY, _TIP):
@@ -47,6 +51,7 @@ class PreviewModel(QAbstractTableModel):
             return row[index.column()] if index.column() < len(row) else ""
         return None
 
+    @guarded_data
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = _DISPLAY) -> Any:
         """Return the column's name."""
         if orientation == Qt.Orientation.Horizontal:

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from debrief.gui.guarded import guarded
 from debrief.gui.labels import WrappedLabel
 from debrief.gui.theme import Theme
 from debrief.session.import_form import ImportForm, choice_words, unit_choice_words
@@ -118,6 +119,7 @@ class QuestionsPanel(QFrame):
         for label, question in self._labels:
             _show_settled(label, question.text, id(question) in settled)
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return as much height as the questions need, up to a part of the dialog."""
         inner = self._body.layout()
@@ -129,6 +131,7 @@ class QuestionsPanel(QFrame):
         most = next(high for height, high in _HIGHEST_BY_HEIGHT if room >= self._theme.px(height))
         return QSize(self._theme.px(600), min(high + 12, self._theme.px(most)))
 
+    @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
         """Return the same height, so that nothing squeezes it."""
         return QSize(200, self.sizeHint().height())

@@ -7,6 +7,7 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QComboBox, QHeaderView, QTableView, QWidget
 
 from debrief.gui.choice_boxes import FixedHeader
+from debrief.gui.guarded import guarded
 from debrief.gui.import_delegate import ChoiceDelegate
 from debrief.gui.import_model import CHANNEL, SURENESS, TRACE, UNIT, ColumnsModel
 from debrief.gui.theme import Theme
@@ -52,6 +53,7 @@ class ColumnsTable(QTableView):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
             header.resizeSection(column, round(min(theme.px(width), share * room)))
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Leave most of a narrow table to the names."""
         super().resizeEvent(event)
@@ -72,6 +74,7 @@ class ColumnsTable(QTableView):
             if isinstance(combo, QComboBox):
                 combo.showPopup()
 
+    @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Open the list of the cell that has the focus."""
         if event.type() == QEvent.Type.KeyPress and event.key() in _OPEN_KEYS:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtGui import QPixmap, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from debrief.gui.guarded import guarded
 from debrief.gui.theme import Theme
 from debrief.session.readings import Instrument, Reading
 from debrief.session.wording import (
@@ -120,6 +121,7 @@ class InstrumentWidget(QWidget):
         self._scale = None
         self.update()
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Draw the scale anew."""
         super().resizeEvent(event)

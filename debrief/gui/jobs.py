@@ -9,6 +9,8 @@ from typing import Any
 
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal, Slot
 
+from debrief.gui.guarded import guarded
+
 Work = Callable[[], Generator[Any, None, Any]]
 
 
@@ -35,6 +37,7 @@ class _Runner(QRunnable):
         self._progressed = progressed
         self._finished = finished
 
+    @guarded()
     def run(self) -> None:
         """Step the generator until it returns, fails or is cancelled."""
         report = JobReport(self.number, self.name)

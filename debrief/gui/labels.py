@@ -6,6 +6,8 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
+from debrief.gui.guarded import guarded, painted
+
 
 class ElidedLabel(QLabel):
     """One line; what does not fit is cut with an ellipsis and the tooltip has it whole.
@@ -29,19 +31,21 @@ class ElidedLabel(QLabel):
         wide = QSizePolicy.Policy.Maximum if keeps_width else QSizePolicy.Policy.Ignored
         self.setSizePolicy(wide, QSizePolicy.Policy.Fixed)
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return the height of a line, and the width of the text where it is to keep it if it can."""
         metrics = self.fontMetrics()
         width = metrics.horizontalAdvance(self.text()) + 2 if self._keeps_width else 20
         return QSize(width, metrics.height() + 3)
 
+    @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
         """Return next to nothing."""
         return QSize(20, self.sizeHint().height())
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw as much as fits."""
-        painter = QPainter(self)
         words = self.fontMetrics().elidedText(self.text(), self._mode, self.width())
         painter.setPen(self.palette().color(self.foregroundRole()))
         painter.drawText(self.rect(), self._align | Qt.AlignmentFlag.AlignVCenter, words)

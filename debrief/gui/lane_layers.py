@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPainterStateGuard, QPen, QPolygonF
 
 from debrief.gui.lane import Lane
 from debrief.gui.lane_scene import AXIS_WIDTH, Scene, SpanInView
@@ -125,17 +125,16 @@ class Backdrop(Layer):
     def _paint_bands(self, painter: QPainter, lane: Lane, chart: bool) -> None:
         """Fill the bands with opaque tints, the worst last: it covers the milder one that it lies beyond."""
         scene, theme = self._scene, self._theme
-        painter.save()
-        painter.setClipRect(lane.rect)
-        for trace in lane.traces:
-            for shade in trace.plan.bands:
-                seen = shade.end_s >= scene.begin_s and shade.begin_s <= scene.end_s
-                if not seen or (shade.kind == "chart") != chart:
-                    continue
-                painter.setPen(QPen(theme.band_edge(shade.kind, shade.grade), 1))
-                painter.setBrush(theme.band_tint(shade.kind, shade.grade))
-                painter.drawPolygon(band_polygon(scene, trace, shade))
-        painter.restore()
+        with QPainterStateGuard(painter):
+            painter.setClipRect(lane.rect)
+            for trace in lane.traces:
+                for shade in trace.plan.bands:
+                    seen = shade.end_s >= scene.begin_s and shade.begin_s <= scene.end_s
+                    if not seen or (shade.kind == "chart") != chart:
+                        continue
+                    painter.setPen(QPen(theme.band_edge(shade.kind, shade.grade), 1))
+                    painter.setBrush(theme.band_tint(shade.kind, shade.grade))
+                    painter.drawPolygon(band_polygon(scene, trace, shade))
 
     def _paint_values(self, painter: QPainter, lane: Lane) -> None:
         theme, rect, trace = self._theme, lane.rect, lane.traces[0]

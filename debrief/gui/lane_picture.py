@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QPainter, QPixmap
 
+from debrief.gui.guarded import picture_of
 from debrief.gui.lane_labels import Labels
 from debrief.gui.lane_layers import Backdrop
 from debrief.gui.lane_scene import Scene
@@ -47,13 +48,11 @@ class LanePicture:
     def without_words(self, size: QSize, ratio: float) -> QPixmap:
         """Return the picture of this size without its words, at so many pixels to a unit of the screen."""
         if self._without is None:
-            picture = QPixmap(size * ratio)
-            picture.setDevicePixelRatio(ratio)
-            painter = QPainter(picture)
-            self._backdrop.paint(painter)
-            for lane in self._scene.lanes:
-                lane.paint(painter)
-            painter.end()
+            # Opaque: quicker to copy, and all of it is painted.
+            with picture_of(size, ratio, Qt.GlobalColor.black) as (picture, painter):
+                self._backdrop.paint(painter)
+                for lane in self._scene.lanes:
+                    lane.paint(painter)
             self._without = picture
         return self._without
 
@@ -64,8 +63,7 @@ class LanePicture:
         """
         if self._whole is None:
             picture = QPixmap(self.without_words(size, ratio))
-            painter = QPainter(picture)
-            self._labels.paint(painter)
-            painter.end()
+            with QPainter(picture) as painter:
+                self._labels.paint(painter)
             self._whole, self._before = picture, None
         return self._whole

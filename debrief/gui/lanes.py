@@ -18,6 +18,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from debrief.gui.guarded import guarded, painted
 from debrief.gui.lane import Lane
 from debrief.gui.lane_gestures import LaneGestures
 from debrief.gui.lane_moving import paint_drop
@@ -82,6 +83,7 @@ class LanesView(QWidget):
         theme.changed.connect(self._arrange)
         self.setMouseTracking(True)
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""
         return QSize(900, 560)
@@ -286,7 +288,8 @@ class LanesView(QWidget):
 
     # --- painting ---------------------------------------------------------------------------------
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Copy the still picture and draw the playhead over it.
 
         Traces, grid and words are painted once for each range; while playing only a strip of that
@@ -296,13 +299,11 @@ class LanesView(QWidget):
         waits = self._replay.turns.waits(self._show_picture)
         if before is not None and waits and event.rect() != self.rect():
             # A part that something lay over: it is painted with the rest when the new picture is there.
-            painter = QPainter(self)
             painter.setClipRegion(event.region())
             painter.drawPixmap(0, 0, before)
             return
         picture = self._take_picture()
         wordless = self._picture.without_words(self.size(), self.devicePixelRatioF())
-        painter = QPainter(self)
         painter.setClipRegion(event.region())
         painter.drawPixmap(0, 0, picture)
         ratio = wordless.devicePixelRatio()
@@ -321,16 +322,19 @@ class LanesView(QWidget):
         if drop is not None:
             paint_drop(painter, self._content, self._theme, drop)
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Arrange the lanes anew."""
         super().resizeEvent(event)
         self._arrange()
 
+    @guarded()
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Show the chosen lane."""
         super().focusInEvent(event)
         self.update()
 
+    @guarded()
     def focusOutEvent(self, event: QFocusEvent) -> None:
         """Show no chosen lane."""
         super().focusOutEvent(event)
@@ -338,6 +342,7 @@ class LanesView(QWidget):
 
     # --- mouse and keys ---------------------------------------------------------------------------
 
+    @guarded()
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Scrub with the left button, take a title or a border; pan with the others."""
         self._readout.hover(None)
@@ -346,6 +351,7 @@ class LanesView(QWidget):
             self.setCursor(shape)
         event.accept()
 
+    @guarded()
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Go on with the drag, or show the values under the mouse."""
         if self._gestures.dragging:
@@ -355,22 +361,26 @@ class LanesView(QWidget):
             self._readout.hover(event.position().x())
         event.accept()
 
+    @guarded()
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """End the drag."""
         self._gestures.release(event)
         self.setCursor(self._gestures.cursor_at(event.position()))
         event.accept()
 
+    @guarded()
     def leaveEvent(self, event: QEvent) -> None:
         """End the read-out under the mouse."""
         self._readout.hover(None)
         super().leaveEvent(event)
 
+    @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Choose and change lanes."""
         if not self._gestures.key(event):
             super().keyPressEvent(event)
 
+    @guarded()
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         """Offer the menu of the chosen lane; a click of the mouse is seen when it is let go."""
         if event.reason() == QContextMenuEvent.Reason.Keyboard:
@@ -383,6 +393,7 @@ class LanesView(QWidget):
     def _offer_menu(self, point: QPointF) -> None:
         self.menu_wanted.emit(self.mapToGlobal(point.toPoint()), self._gestures.lane_at(point))
 
+    @guarded()
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         """Frame the part of the ribbon, or choose the finding, that was double-clicked."""
         point = event.position()
@@ -401,6 +412,7 @@ class LanesView(QWidget):
         if index is not None:
             self._replay.choose(index)
 
+    @guarded()
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Zoom about the mouse; with Shift, or sideways, pan."""
         session = self._replay.session

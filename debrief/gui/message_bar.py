@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QSizePolicy, QWidget
 
+from debrief.gui.guarded import guarded, painted
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
 
@@ -62,10 +63,10 @@ class MessageBar(QWidget):
     def _copy_details(self) -> None:
         QGuiApplication.clipboard().setText(self._details)
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the ground and the shape."""
         theme = self._theme
-        painter = QPainter(self)
         ground = "tint_caution" if self._is_problem else "selection"
         painter.fillRect(self.rect(), theme.color(ground))
         painter.setPen(theme.color("hairline"))
@@ -113,6 +114,7 @@ class ProgressBar(QWidget):
         page.installEventFilter(self)
         self._follow()
 
+    @guarded(False)
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Go along with the page below."""
         if event.type() in (QEvent.Type.Resize, QEvent.Type.Move):

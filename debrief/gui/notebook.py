@@ -15,6 +15,7 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from debrief.errors import UserError
 from debrief.gui.faults import told_of
+from debrief.gui.guarded import guarded
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.replay import Replay
 
@@ -247,10 +248,12 @@ class _Change(QUndoCommand):
         self._before = before
         self._after = after
 
+    @guarded()
     def redo(self) -> None:
         """Make the change."""
         self._book.show(self._before, self._after)
 
+    @guarded()
     def undo(self) -> None:
         """Take it back."""
         self._book.show(self._after, self._before)

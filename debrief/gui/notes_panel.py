@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from debrief.gui.guarded import guarded
 from debrief.gui.note_dialog import NoteDialog, Pin, pin_words
 from debrief.gui.notebook import Notebook
 from debrief.gui.replay import Replay
@@ -46,6 +47,7 @@ class _List(QListWidget):
     change_wanted = Signal()
     remove_wanted = Signal()
 
+    @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Take the keys of a list of things that can be changed."""
         key = event.key()

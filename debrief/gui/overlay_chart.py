@@ -15,6 +15,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from debrief.gui.guarded import guarded, painted
 from debrief.gui.overlay_picture import ROLES, OverlayPicture, y_of
 from debrief.gui.theme import Theme
 from debrief.session.start_overlay import INSTANT_WORDS, Overlay, OverlayLane, signed
@@ -51,6 +52,7 @@ class OverlayChart(QWidget):
         self.setMinimumSize(340, 220)
         theme.changed.connect(self._changed)
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""
         return QSize(640, 420)
@@ -120,17 +122,20 @@ class OverlayChart(QWidget):
 
     # --- events -----------------------------------------------------------------------------------------
 
+    @guarded()
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Read out under the mouse."""
         place = self._place()
         if place is not None and place.area().contains(event.position()):
             self.move_cursor(place.time_at(event.position().x()))
 
+    @guarded()
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Take the keys, and read out there."""
         self.setFocus(Qt.FocusReason.MouseFocusReason)
         self.mouseMoveEvent(event)
 
+    @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Move the cursor: arrows by a tenth of a second, with Shift by a second; Home, End."""
         overlay, key = self._overlay, event.key()
@@ -148,16 +153,19 @@ class OverlayChart(QWidget):
         else:
             super().keyPressEvent(event)
 
+    @guarded()
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Show the focus."""
         super().focusInEvent(event)
         self.update()
 
+    @guarded()
     def focusOutEvent(self, event: QFocusEvent) -> None:
         """Show the focus."""
         super().focusOutEvent(event)
         self.update()
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Draw anew."""
         super().resizeEvent(event)
@@ -165,9 +173,9 @@ class OverlayChart(QWidget):
 
     # --- painting ---------------------------------------------------------------------------------------
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the panes from the kept picture, then the cursor and what it reads."""
-        painter = QPainter(self)
         overlay, theme = self._overlay, self._theme
         if overlay is None or overlay.problem:
             painter.setFont(theme.font(13))

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QPainter, QPainterPath, QPen, QPixmap
+from PySide6.QtGui import QPainter, QPainterPath, QPainterStateGuard, QPen, QPixmap
 
+from debrief.gui.guarded import picture_of
 from debrief.gui.mark_labels import place_names
 from debrief.gui.placing import Box
 from debrief.gui.scale import tick_text, value_step, value_ticks
@@ -85,17 +86,13 @@ class OverlayPicture:
     def painted(self, ratio: float) -> QPixmap:
         """Return the picture for a screen with this many pixels to a unit."""
         overlay = self._overlay
-        picture = QPixmap(self._size * ratio)
-        picture.setDevicePixelRatio(ratio)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        self._paint_legend(painter, overlay)
-        self._paint_axis(painter, overlay)
-        for lane, rect in self.panes():
-            self._paint_pane(painter, lane, rect)
-        self._paint_marks(painter, overlay)
-        painter.end()
+        with picture_of(self._size, ratio) as (picture, painter):
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            self._paint_legend(painter, overlay)
+            self._paint_axis(painter, overlay)
+            for lane, rect in self.panes():
+                self._paint_pane(painter, lane, rect)
+            self._paint_marks(painter, overlay)
         return picture
 
     def _paint_legend(self, painter: QPainter, overlay: Overlay) -> None:
@@ -150,15 +147,14 @@ class OverlayPicture:
         zero = self.x_of(0.0)
         painter.setPen(QPen(theme.color("muted"), 1))
         painter.drawLine(QLineF(zero, rect.top(), zero, rect.bottom()))
-        painter.save()
-        painter.setClipRect(rect)
-        paths = []
-        for trace, second in ((lane.first, False), (lane.second, True)):
-            if trace is not None:
-                painter.setPen(self.pen(second, "ink" if second else ROLES[lane.name]))
-                paths.append(self._path(lane, rect, trace))
-                painter.drawPath(paths[-1])
-        painter.restore()
+        with QPainterStateGuard(painter):
+            painter.setClipRect(rect)
+            paths = []
+            for trace, second in ((lane.first, False), (lane.second, True)):
+                if trace is not None:
+                    painter.setPen(self.pen(second, "ink" if second else ROLES[lane.name]))
+                    paths.append(self._path(lane, rect, trace))
+                    painter.drawPath(paths[-1])
         self._paint_title(painter, lane, rect, paths)
 
     def _paint_title(

@@ -8,6 +8,7 @@ from PySide6.QtCore import QPoint, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QImage, QKeyEvent, QPainter, QPaintEvent, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QWidget
 
+from debrief.gui.guarded import guarded, painted
 from debrief.gui.theme import Theme
 
 Fit = Literal["width", "page", "free"]
@@ -223,10 +224,12 @@ class PagesView(QAbstractScrollArea):
 
     # --- events -----------------------------------------------------------------------------------------
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return a size that shows most of a page."""
         return QSize(700, 600)
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Fit again; the page in view stays."""
         page, fit = self._page, self.fit
@@ -239,6 +242,7 @@ class PagesView(QAbstractScrollArea):
             self.zoom_changed.emit()
         self._scrolled()
 
+    @guarded()
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Scroll, or zoom with Ctrl."""
         if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
@@ -248,6 +252,7 @@ class PagesView(QAbstractScrollArea):
             return
         super().wheelEvent(event)
 
+    @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Scroll and zoom by keys."""
         bar = self.verticalScrollBar()
@@ -267,10 +272,10 @@ class PagesView(QAbstractScrollArea):
         else:
             super().keyPressEvent(event)
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the pages in view, and ask for the pictures that are missing or blurred."""
         theme = self._theme
-        painter = QPainter(self.viewport())
         painter.fillRect(self.viewport().rect(), theme.color("ground"))
         if not self._count:
             painter.setPen(theme.color("muted"))

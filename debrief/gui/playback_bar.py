@@ -8,6 +8,7 @@ from PySide6.QtCore import QPointF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QLabel, QPushButton, QWidget
 
+from debrief.gui.guarded import guarded, painted
 from debrief.gui.labels import ElidedLabel
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
@@ -36,13 +37,14 @@ class PlayButton(QAbstractButton):
         self.setToolTip("Pause (Space)" if playing else "Play (Space)")
         self.update()
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return a round button's size."""
         return QSize(self._theme.px(36), self._theme.px(36))
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the disc and the sign."""
-        painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         side = float(min(self.width(), self.height()))
         centre = QPointF(self.width() / 2, self.height() / 2)
@@ -153,6 +155,7 @@ class PlaybackBar(QWidget):
         theme.changed.connect(self._size_clock)
         self._session_changed()
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Leave out what there is no room for."""
         super().resizeEvent(event)
@@ -172,6 +175,7 @@ class PlaybackBar(QWidget):
             for widget in group:
                 widget.hide()
 
+    @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
         """Return the width of the play button, the clock and the speeds."""
         return QSize(self._theme.px(620), super().minimumSizeHint().height())

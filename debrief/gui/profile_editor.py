@@ -30,6 +30,7 @@ from debrief.gui.asking import (
     ask_for_profile,
 )
 from debrief.gui.field_editors import FieldEditor
+from debrief.gui.guarded import guarded
 from debrief.gui.labels import WrappedLabel
 from debrief.gui.profile_preview import ProfilePreview
 from debrief.gui.theme import Theme
@@ -398,6 +399,7 @@ class ProfileEditor(QWidget):
 
     # --- closing ----------------------------------------------------------------------------------------
 
+    @guarded()
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask first where something is not saved."""
         if self.is_unsaved and not self._discards:

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 
 from debrief.gui.asking import Asker, ask_for_recording, ask_for_report
 from debrief.gui.faults import told_of
+from debrief.gui.guarded import guarded
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel
 from debrief.gui.pages_view import PagesView
@@ -182,12 +183,14 @@ class ReportView(QWidget):
         self._where.setText("Laying out the pages...")
         self.jobs.start("pages", partial(pages_steps, session.assessment, self.choice))
 
+    @guarded()
     def showEvent(self, event: QShowEvent) -> None:
         """Lay the pages out if that is not done yet."""
         super().showEvent(event)
         if self._stale:
             self._begin_pages()
 
+    @guarded()
     def hideEvent(self, event: QHideEvent) -> None:
         """Stop drawing what nobody sees."""
         if self.jobs.cancel("pages"):

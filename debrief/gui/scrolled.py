@@ -6,6 +6,8 @@ from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QWidget
 
+from debrief.gui.guarded import guarded
+
 
 class Scrolled(QScrollArea):
     """Gives its content the room there is, else the least that it needs, and scrolls.
@@ -39,11 +41,13 @@ class Scrolled(QScrollArea):
             needed = _least_height(content, width)
         content.resize(width, max(room.height(), needed))
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Follow the window."""
         super().resizeEvent(event)
         self._fit()
 
+    @guarded(False)
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Follow what the content needs."""
         if watched is self.widget() and event.type() == QEvent.Type.LayoutRequest:
@@ -64,10 +68,12 @@ class LowStack(QStackedWidget):
     A stack of pages with wrapped words asks for their usual height: the window would scroll where they fit.
     """
 
+    @guarded(False)
     def hasHeightForWidth(self) -> bool:
         """Return False."""
         return False
 
+    @guarded(-1)
     def heightForWidth(self, width: int) -> int:
         """Return -1: none is wanted."""
         return -1

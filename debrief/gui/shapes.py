@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPainterStateGuard, QPen, QPolygonF
 
 from debrief.gui.theme import Theme
 from debrief.session.story import Shape
@@ -24,15 +24,14 @@ VERDICT_SHAPE: dict[str, Shape] = {
 
 def draw_pin(painter: QPainter, x: float, y: float, size: float, theme: Theme) -> None:
     """Draw the sign of a note centred at a point, a sheet with a line: no finding has this shape."""
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-    painter.setPen(QPen(theme.color("ink"), 1.2))
-    painter.setBrush(theme.color("panel"))
-    painter.drawRect(QRectF(x - 0.8 * size, y - size, 1.6 * size, 2 * size))
-    for part in (-0.35, 0.25):
-        line = y + part * size
-        painter.drawLine(QPointF(x - 0.4 * size, line), QPointF(x + 0.4 * size, line))
-    painter.restore()
+    with QPainterStateGuard(painter):
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(QPen(theme.color("ink"), 1.2))
+        painter.setBrush(theme.color("panel"))
+        painter.drawRect(QRectF(x - 0.8 * size, y - size, 1.6 * size, 2 * size))
+        for part in (-0.35, 0.25):
+            line = y + part * size
+            painter.drawLine(QPointF(x - 0.4 * size, line), QPointF(x + 0.4 * size, line))
 
 
 def draw_shape(
@@ -41,33 +40,32 @@ def draw_shape(
     """Draw a shape centred at a point; `size` is about its half width, [px]."""
     if shape == "heading":
         return
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-    color = theme.color(SHAPE_ROLE[shape])
-    pen = QPen(color, 1.6)
-    pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
-    painter.setPen(pen)
-    painter.setBrush(color)
-    if shape in ("diamond", "hollow_diamond"):
-        if shape == "hollow_diamond":
+    with QPainterStateGuard(painter):
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        color = theme.color(SHAPE_ROLE[shape])
+        pen = QPen(color, 1.6)
+        pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
+        painter.setPen(pen)
+        painter.setBrush(color)
+        if shape in ("diamond", "hollow_diamond"):
+            if shape == "hollow_diamond":
+                painter.setBrush(theme.color(ground))
+            painter.drawPolygon(
+                QPolygonF(
+                    [QPointF(x, y - size), QPointF(x + size, y), QPointF(x, y + size), QPointF(x - size, y)]
+                )
+            )
+        elif shape == "triangle":
+            painter.drawPolygon(
+                QPolygonF(
+                    [
+                        QPointF(x, y - size),
+                        QPointF(x + size, y + 0.75 * size),
+                        QPointF(x - size, y + 0.75 * size),
+                    ]
+                )
+            )
+        else:
             painter.setBrush(theme.color(ground))
-        painter.drawPolygon(
-            QPolygonF(
-                [QPointF(x, y - size), QPointF(x + size, y), QPointF(x, y + size), QPointF(x - size, y)]
-            )
-        )
-    elif shape == "triangle":
-        painter.drawPolygon(
-            QPolygonF(
-                [
-                    QPointF(x, y - size),
-                    QPointF(x + size, y + 0.75 * size),
-                    QPointF(x - size, y + 0.75 * size),
-                ]
-            )
-        )
-    else:
-        painter.setBrush(theme.color(ground))
-        radius = size * 0.75
-        painter.drawEllipse(QRectF(x - radius, y - radius, 2 * radius, 2 * radius))
-    painter.restore()
+            radius = size * 0.75
+            painter.drawEllipse(QRectF(x - radius, y - radius, 2 * radius, 2 * radius))

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QIcon, QPainter, QPixmap, QResizeEvent
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
 from debrief.analysis.model import Assessment, Event, Start
-from debrief.gui.shapes import draw_shape
+from debrief.gui.flight_list import shape_icon
+from debrief.gui.guarded import guarded
 from debrief.gui.theme import Theme
 from debrief.session.definitions import level_name
-from debrief.session.story import Shape, finding_title, shape_of, spoken_severity
+from debrief.session.story import finding_title, shape_of, spoken_severity
 from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain, unit_words
 
 _ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
@@ -168,26 +169,18 @@ class StartsTable(QTableWidget):
         worst = _worst(assessment, start)
         mark = QTableWidgetItem()
         if worst is not None:
-            mark.setIcon(self._icon(shape_of(worst)))
+            mark.setIcon(shape_icon(shape_of(worst), self._theme))
             mark.setData(Qt.ItemDataRole.AccessibleTextRole, spoken_severity(worst))
             mark.setToolTip(worst.message)
         return mark
 
-    def _icon(self, shape: Shape) -> QIcon:
-        picture = QPixmap(20, 20)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        draw_shape(painter, shape, 10, 10, 6.5, self._theme)
-        painter.end()
-        icon = QIcon(picture)
-        icon.addPixmap(picture, QIcon.Mode.Selected)
-        return icon
-
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Show as many columns as there is room for."""
         super().resizeEvent(event)
         self._fit()
 
+    @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
         """Return a width that asks for nothing: columns give way."""
         return QSize(120, super().minimumSizeHint().height())

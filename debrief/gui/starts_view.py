@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
 from debrief.analysis.model import Assessment, Start
 from debrief.errors import UserError
 from debrief.gui.charts import PlaneChartView, TimeChartView
+from debrief.gui.guarded import guarded
 from debrief.gui.jobs import JobReport, Jobs
 from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.overlay_panel import OverlayPanel
@@ -214,6 +215,7 @@ class StartsView(QWidget):
         self._left_out.setText(words)
         self._left_out.setVisible(bool(words))
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Arrange the charts for the room there is."""
         super().resizeEvent(event)
@@ -235,6 +237,7 @@ class StartsView(QWidget):
         if self.isVisible():
             self._fill()
 
+    @guarded()
     def showEvent(self, event: QShowEvent) -> None:
         """Fill the view if something has changed since, and ask the history anew."""
         super().showEvent(event)
@@ -243,6 +246,7 @@ class StartsView(QWidget):
         else:
             self._ask_history()
 
+    @guarded()
     def hideEvent(self, event: QHideEvent) -> None:
         """Stop asking the history; it is asked again when the view is next looked at."""
         self.jobs.cancel("history")

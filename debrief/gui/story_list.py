@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from debrief.gui.guarded import guarded, painted_cell
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
@@ -103,18 +104,19 @@ class _StepDelegate(QStyledItemDelegate):
             height = self._heights[key] = round(self._title_height(step, room) + detail + theme.px(10))
         return height
 
+    @guarded(QSize())
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """Return the list's width and the height that the words need there."""
         owner = self.parent()
         assert isinstance(owner, StoryList)
         return owner.row_size(index.row())
 
+    @painted_cell
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw rail, shape, title, time and detail."""
         theme, step = self._theme, self._step(index)
         rect = QRectF(option.rect)
         state = option.state
-        painter.save()
         chosen = bool(state & QStyle.StateFlag.State_Selected)
         ground = "selection" if chosen else "panel"
         if chosen:
@@ -130,7 +132,6 @@ class _StepDelegate(QStyledItemDelegate):
             self._paint_heading(painter, rect, step)
         else:
             self._paint_step(painter, rect, step, index, ground)
-        painter.restore()
 
     def _paint_heading(self, painter: QPainter, rect: QRectF, step: StoryStep) -> None:
         theme = self._theme
@@ -261,12 +262,14 @@ class StoryList(QListWidget):
             self._sizes = [QSize(width, self._delegate.height(step, width)) for step in session.story]
         return self._sizes[row]
 
+    @guarded()
     def showEvent(self, event: QShowEvent) -> None:
         """Take the height of the steps, which is not worked out while nobody looks."""
         super().showEvent(event)
         if self._is_old:
             self._size_soon()
 
+    @guarded()
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Take the focus without choosing anything: Qt would make the first row current."""
         self._quiet = True
@@ -330,6 +333,7 @@ class StoryList(QListWidget):
     def _content_height(self) -> int:
         return sum(self.row_size(row).height() for row in range(self.count())) + 2
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Take the height that the words need at the new width."""
         super().resizeEvent(event)

@@ -6,6 +6,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
 from PySide6.QtWidgets import QWidget
 
+from debrief.gui.guarded import guarded, painted, picture_of
 from debrief.gui.instrument_widget import InstrumentWidget
 from debrief.gui.scale import tick_text, value_step, value_ticks
 from debrief.gui.theme import Theme
@@ -25,6 +26,7 @@ class TapeWidget(InstrumentWidget):
         super().__init__(instrument, theme, large, parent)
         self.setMinimumSize(54, 130)
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""
         return QSize(60, 220)
@@ -41,12 +43,12 @@ class TapeWidget(InstrumentWidget):
         strip = self._strip()
         return strip.bottom() - self._share(value) * strip.height()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the tape: the scale from its picture, then what moves."""
         if self._scale is None:
             self._scale = self._draw_scale()
         theme = self._theme
-        painter = QPainter(self)
         painter.drawPixmap(0, 0, self._scale)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         reading, strip = self._reading, self._strip()
@@ -69,21 +71,17 @@ class TapeWidget(InstrumentWidget):
     def _draw_scale(self) -> QPixmap:
         theme, strip = self._theme, self._strip()
         ratio = self.devicePixelRatioF()
-        picture = QPixmap(self.size() * ratio)
-        picture.setDevicePixelRatio(ratio)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        painter.setFont(theme.font(12, bold=True))
-        painter.setPen(theme.color("ink"))
-        title = QRectF(0, 0, self.width(), theme.px(17))
-        name = channel_symbol(self._instrument.name)
-        words = painter.fontMetrics().elidedText(name, Qt.TextElideMode.ElideRight, self.width())
-        painter.drawText(title, _CENTRE, words)
-        painter.fillRect(strip, theme.color("hairline"))
-        if self._instrument.channel is not None:
-            self._paint_markings(painter, strip)
-        painter.end()
+        with picture_of(self.size(), ratio) as (picture, painter):
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            painter.setFont(theme.font(12, bold=True))
+            painter.setPen(theme.color("ink"))
+            title = QRectF(0, 0, self.width(), theme.px(17))
+            name = channel_symbol(self._instrument.name)
+            words = painter.fontMetrics().elidedText(name, Qt.TextElideMode.ElideRight, self.width())
+            painter.drawText(title, _CENTRE, words)
+            painter.fillRect(strip, theme.color("hairline"))
+            if self._instrument.channel is not None:
+                self._paint_markings(painter, strip)
         return picture
 
     def _paint_markings(self, painter: QPainter, strip: QRectF) -> None:

@@ -8,6 +8,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from debrief.gui.guarded import guarded, painted, picture_of
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import TINT_ROLE, draw_pin, draw_shape
 from debrief.gui.theme import Theme
@@ -40,10 +41,12 @@ class Timeline(QWidget):
         replay.position_changed.connect(self._position_changed)
         theme.changed.connect(self._content_changed)
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return a low strip."""
         return QSize(600, self._theme.px(66))
 
+    @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
         """Return a low strip."""
         return QSize(200, self._theme.px(66))
@@ -85,15 +88,16 @@ class Timeline(QWidget):
         for place in (self._head_x, x):
             self.update(int(place) - 8, 0, 17, self.height())
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Draw the trace anew."""
         super().resizeEvent(event)
         self._picture = None
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the trace from its picture, then what moves."""
         session = self._replay.session
-        painter = QPainter(self)
         if session is None:
             return
         theme, area = self._theme, self.area()
@@ -129,36 +133,32 @@ class Timeline(QWidget):
     def _draw_picture(self) -> QPixmap:
         """Return trace, tints and marks of the whole recording as a picture."""
         ratio = self.devicePixelRatioF()
-        picture = QPixmap(self.size() * ratio)
-        picture.setDevicePixelRatio(ratio)
-        picture.fill(Qt.GlobalColor.transparent)
         session = self._replay.session
         assert session is not None
         theme, area = self._theme, self.area()
-        painter = QPainter(picture)
-        self._draw_spans(painter, area)
-        lanes = {lane.plan.name: lane for lane in session.prepared.lanes if lane.envelope is not None}
-        lane = lanes.get("itt") or next(iter(lanes.values()), None)
-        if lane is not None and lane.envelope is not None:
-            plan = lane.plan
-            drawn = lane.envelope.view(0.0, session.framing.duration_s, int(area.width()))
-            span_y = (area.height() - 6) / max(plan.high - plan.low, 1e-9)
-            x = area.left() + drawn.time_s / session.framing.duration_s * area.width()
-            y = area.bottom() - 3 - (drawn.values - plan.low) * span_y
-            painter.setPen(QPen(theme.color(plan.role), 1))
-            painter.drawPath(pg.arrayToQPath(x, y, drawn.connect.astype(np.int32), finiteCheck=False))
-            painter.setFont(theme.font(12, bold=True))
-            painter.setPen(theme.color(plan.role))
-            painter.drawText(
-                QRectF(0, area.top(), area.left() - 8, area.height()),
-                Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
-                channel_symbol(plan.name),
-            )
-        painter.setPen(theme.color("hairline"))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawRect(area)
-        self._draw_marks(painter)
-        painter.end()
+        with picture_of(self.size(), ratio) as (picture, painter):
+            self._draw_spans(painter, area)
+            lanes = {lane.plan.name: lane for lane in session.prepared.lanes if lane.envelope is not None}
+            lane = lanes.get("itt") or next(iter(lanes.values()), None)
+            if lane is not None and lane.envelope is not None:
+                plan = lane.plan
+                drawn = lane.envelope.view(0.0, session.framing.duration_s, int(area.width()))
+                span_y = (area.height() - 6) / max(plan.high - plan.low, 1e-9)
+                x = area.left() + drawn.time_s / session.framing.duration_s * area.width()
+                y = area.bottom() - 3 - (drawn.values - plan.low) * span_y
+                painter.setPen(QPen(theme.color(plan.role), 1))
+                painter.drawPath(pg.arrayToQPath(x, y, drawn.connect.astype(np.int32), finiteCheck=False))
+                painter.setFont(theme.font(12, bold=True))
+                painter.setPen(theme.color(plan.role))
+                painter.drawText(
+                    QRectF(0, area.top(), area.left() - 8, area.height()),
+                    Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+                    channel_symbol(plan.name),
+                )
+            painter.setPen(theme.color("hairline"))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(area)
+            self._draw_marks(painter)
         return picture
 
     def _draw_spans(self, painter: QPainter, area: QRectF) -> None:
@@ -224,6 +224,7 @@ class Timeline(QWidget):
                 return "window"
         return "scrub"
 
+    @guarded()
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Take hold of a mark, an edge, the window or the playhead."""
         session = self._replay.session
@@ -242,6 +243,7 @@ class Timeline(QWidget):
         else:
             self._replay.remember_frame()
 
+    @guarded()
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Go on with the drag, or show what would be taken."""
         session = self._replay.session
@@ -284,6 +286,7 @@ class Timeline(QWidget):
             return "\n".join(pinned)
         return clock_text(self.time_of(point.x()))
 
+    @guarded()
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """End the drag; a click into the window that did not move it sets the playhead."""
         if self._drag == "window" and abs(event.position().x() - self._drag_from) < 3:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtGui import QPainter, QPainterStateGuard, QPen
 
 from debrief.gui.theme import Theme
 from debrief.session.envelope import Drawn, Envelope
@@ -40,19 +40,18 @@ def draw_sign(painter: QPainter, sign: str, x: float, y: float, theme: Theme, ro
     if not sign:
         return
     size = 3.5
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-    painter.setPen(QPen(theme.color(role), 2.0 if sign != "square" else 1.5))
-    if sign == "square":
-        painter.setBrush(theme.color("panel"))
-        painter.drawRect(QRectF(x - size + 0.3, y - size + 0.3, 2 * size - 0.6, 2 * size - 0.6))
-    elif sign == "plus":
-        painter.drawLine(QPointF(x - size, y), QPointF(x + size, y))
-        painter.drawLine(QPointF(x, y - size), QPointF(x, y + size))
-    else:
-        painter.drawLine(QPointF(x - size, y - size), QPointF(x + size, y + size))
-        painter.drawLine(QPointF(x - size, y + size), QPointF(x + size, y - size))
-    painter.restore()
+    with QPainterStateGuard(painter):
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(QPen(theme.color(role), 2.0 if sign != "square" else 1.5))
+        if sign == "square":
+            painter.setBrush(theme.color("panel"))
+            painter.drawRect(QRectF(x - size + 0.3, y - size + 0.3, 2 * size - 0.6, 2 * size - 0.6))
+        elif sign == "plus":
+            painter.drawLine(QPointF(x - size, y), QPointF(x + size, y))
+            painter.drawLine(QPointF(x, y - size), QPointF(x, y + size))
+        else:
+            painter.drawLine(QPointF(x - size, y - size), QPointF(x + size, y + size))
+            painter.drawLine(QPointF(x - size, y + size), QPointF(x + size, y - size))
 
 
 def _draw_lines(painter: QPainter, lines: np.ndarray) -> None:
@@ -180,28 +179,27 @@ class Trace:
         x = rect.left() + (drawn.time_s - self._begin_s) * (rect.width() / (self._end_s - self._begin_s))
         y = rect.bottom() - (drawn.values - self.low) * (rect.height() / (self.high - self.low))
         points = drawn.time_s.size
-        painter.save()
-        painter.setClipRect(rect)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, points <= _SMOOTH_POINTS)
-        painter.setPen(QPen(self._theme.color(self.role), 1.5 if points <= _BOLD_POINTS else 1))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        joined = drawn.connect[:-1]
-        if points <= _BOLD_POINTS:
-            _draw_lines(painter, np.column_stack((x[:-1], y[:-1], x[1:], y[1:]))[joined])
-        else:
-            connect = "all" if joined.all() else drawn.connect.astype(np.int32)
-            painter.drawPath(pg.arrayToQPath(x, y, connect, finiteCheck=False))
-        alone = drawn.isolated
-        if alone.any():
-            # A sample between two gaps has no line: show it as a short dash, two pixels long.
-            painter.drawLines(
-                [
-                    QLineF(a - 1, b, a + 1, b)
-                    for a, b in zip(x[alone].tolist(), y[alone].tolist(), strict=True)
-                ]
-            )
-        self._paint_signs(painter, x, y)
-        painter.restore()
+        with QPainterStateGuard(painter):
+            painter.setClipRect(rect)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, points <= _SMOOTH_POINTS)
+            painter.setPen(QPen(self._theme.color(self.role), 1.5 if points <= _BOLD_POINTS else 1))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            joined = drawn.connect[:-1]
+            if points <= _BOLD_POINTS:
+                _draw_lines(painter, np.column_stack((x[:-1], y[:-1], x[1:], y[1:]))[joined])
+            else:
+                connect = "all" if joined.all() else drawn.connect.astype(np.int32)
+                painter.drawPath(pg.arrayToQPath(x, y, connect, finiteCheck=False))
+            alone = drawn.isolated
+            if alone.any():
+                # A sample between two gaps has no line: show it as a short dash, two pixels long.
+                painter.drawLines(
+                    [
+                        QLineF(a - 1, b, a + 1, b)
+                        for a, b in zip(x[alone].tolist(), y[alone].tolist(), strict=True)
+                    ]
+                )
+            self._paint_signs(painter, x, y)
 
     def _paint_signs(self, painter: QPainter, x: np.ndarray, y: np.ndarray) -> None:
         """Put the channel's sign on its trace every so often, always on a drawn sample."""

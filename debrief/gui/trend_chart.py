@@ -18,6 +18,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QToolTip, QWidget
 
+from debrief.gui.guarded import guarded, painted, picture_of
 from debrief.gui.theme import Theme
 from debrief.history.series import Point, Trend
 from debrief.report.axes import rounded_range, ticks
@@ -80,6 +81,7 @@ class TrendChart(QWidget):
         assert self._trend is not None
         return QPointF(self._x(index), self._y(self._trend.points[index].value))
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return a size in which a year of starts can be read."""
         return QSize(560, 300)
@@ -127,6 +129,7 @@ class TrendChart(QWidget):
         self._picture = None
         self.update()
 
+    @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Draw anew."""
         self._changed()
@@ -134,6 +137,7 @@ class TrendChart(QWidget):
 
     # --- events -----------------------------------------------------------------------------------------
 
+    @guarded()
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Show which point is meant."""
         self._choose(self._nearest(event.position()))
@@ -141,11 +145,13 @@ class TrendChart(QWidget):
             Qt.CursorShape.PointingHandCursor if self._current is not None else Qt.CursorShape.ArrowCursor
         )
 
+    @guarded()
     def leaveEvent(self, event: QEvent) -> None:
         """Mean no point any more."""
         if not self.hasFocus():
             self._choose(None)
 
+    @guarded()
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Open the flight of the point."""
         index = self._nearest(event.position())
@@ -153,17 +159,20 @@ class TrendChart(QWidget):
             self._choose(index)
             self._open()
 
+    @guarded()
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Begin at the last point when reached by keys."""
         if event.reason() in (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason):
             self._step(0)
         super().focusInEvent(event)
 
+    @guarded()
     def focusOutEvent(self, event: QFocusEvent) -> None:
         """Mean no point any more."""
         self._choose(None)
         super().focusOutEvent(event)
 
+    @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Go from start to start, and open one."""
         key = event.key()
@@ -176,6 +185,7 @@ class TrendChart(QWidget):
         else:
             super().keyPressEvent(event)
 
+    @guarded(False)
     def event(self, event: QEvent) -> bool:
         """Say which start a point is."""
         if isinstance(event, QHelpEvent) and self._trend is not None:
@@ -205,12 +215,12 @@ class TrendChart(QWidget):
 
     # --- drawing ----------------------------------------------------------------------------------------
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw from the back to the front: band, shifts, grid, limits, average, points, words."""
         trend = self._trend
         if trend is None or not trend.points:
             return
-        painter = QPainter(self)
         if self._picture is None:
             self._picture = self._drawn(trend)
         painter.drawPixmap(0, 0, self._picture)
@@ -220,20 +230,15 @@ class TrendChart(QWidget):
             painter.setPen(QPen(self._theme.color("muted"), 1, Qt.PenStyle.DotLine))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -2, -2))
-        painter.end()
 
     def _drawn(self, trend: Trend) -> QPixmap:
         """Return everything but what follows the mouse."""
         ratio = self.devicePixelRatioF()
-        picture = QPixmap(self.size() * ratio)
-        picture.setDevicePixelRatio(ratio)
-        picture.fill(self._theme.color("panel"))
-        painter = QPainter(picture)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        self._draw_ground(painter, trend)
-        self._draw_points(painter, trend)
-        self._draw_control(painter, trend)
-        painter.end()
+        with picture_of(self.size(), ratio, self._theme.color("panel")) as (picture, painter):
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            self._draw_ground(painter, trend)
+            self._draw_points(painter, trend)
+            self._draw_control(painter, trend)
         return picture
 
     def _draw_ground(self, painter: QPainter, trend: Trend) -> None:

@@ -7,6 +7,7 @@ from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from debrief.gui.curing import cure_words
+from debrief.gui.guarded import guarded, painted
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import VERDICT_SHAPE, draw_shape
 from debrief.gui.theme import Theme
@@ -78,6 +79,7 @@ class VerdictBar(QWidget):
         """What is said below the sentence."""
         return self._after.text()
 
+    @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return the height that the sentence needs."""
         return QSize(600, super().sizeHint().height())
@@ -106,14 +108,14 @@ class VerdictBar(QWidget):
         self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)
         self.update()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the tint, the stripe and the shape."""
         session = self._replay.session
         if session is None:
             return
         theme = self._theme
         role, tint = _ROLES[session.assessment.verdict]
-        painter = QPainter(self)
         painter.fillRect(self.rect(), theme.color(tint))
         painter.fillRect(QRectF(0, 0, 6, self.height()), theme.color(role))
         painter.setPen(theme.color("hairline"))

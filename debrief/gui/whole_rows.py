@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QObject, QPoint, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QAbstractItemView, QWidget
 
+from debrief.gui.guarded import guarded, painted
 from debrief.gui.theme import Theme
 
 
@@ -31,17 +32,17 @@ class WholeRows(QWidget):
         theme.changed.connect(self.follow)
         self.follow()
 
+    @guarded(False)
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Follow the size of the view, and its colours."""
         if event.type() in (QEvent.Type.Resize, QEvent.Type.Show, QEvent.Type.LayoutRequest):
             self.follow()
         return False
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Fill with the ground of the panel."""
-        painter = QPainter(self)
         painter.fillRect(self.rect(), self._theme.color("panel"))
-        painter.end()
 
     @Slot()
     def follow(self) -> None:

@@ -27,6 +27,7 @@ from debrief.gui.definitions_view import DefinitionsView
 from debrief.gui.desk import Desk, Opener
 from debrief.gui.engine_menu import EngineMenu
 from debrief.gui.explaining import Explaining
+from debrief.gui.guarded import guarded, tell_fault
 from debrief.gui.header import Header
 from debrief.gui.history_view import HistoryView
 from debrief.gui.importer import Importer
@@ -384,11 +385,13 @@ class Window(QMainWindow):
 
     # --- drop and close ---------------------------------------------------------------------------
 
+    @guarded()
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Accept files."""
         if any(url.isLocalFile() for url in event.mimeData().urls()):
             event.acceptProposedAction()
 
+    @guarded()
     def dropEvent(self, event: QDropEvent) -> None:
         """Open the first file."""
         files = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
@@ -396,18 +399,28 @@ class Window(QMainWindow):
             event.acceptProposedAction()
             self.requests.open_dropped(files)
 
+    @guarded()
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop everything, wait for it, and remember the window."""
         if not self.editing.may_close():
             event.ignore()
             return
-        self.replay.stop()
-        self.importer.close()
-        self.notebook.close()
-        self.starts.close_jobs()
-        self.history.close_jobs()
-        self.report.close_jobs()
-        self.desk.close()
+        for end in (
+            self.replay.stop,
+            self.importer.close,
+            self.notebook.close,
+            self.starts.close_jobs,
+            self.history.close_jobs,
+            self.report.close_jobs,
+            self.desk.close,
+            self._remember_geometry,
+        ):
+            try:
+                end()
+            except Exception as error:  # the others are ended all the same, else the program would not end
+                tell_fault(end, error)
+        super().closeEvent(event)
+
+    def _remember_geometry(self) -> None:
         self._settings.geometry = self.saveGeometry()
         self._settings.sync()
-        super().closeEvent(event)
