@@ -46,7 +46,9 @@ MAY_IMPORT = {
     | COMMON,
     "arguments": {"arguments", *COMMON},
     "__main__": {"cli"},
-    "": set(),
+    # the public door: loads what is asked for when it is asked for
+    "": {"analysis", "profile", "recording"},
+    "frames": {"history", "session", "analysis", "profile", "recording", *COMMON},
     "errors": set(),
     "resources": set(),
     "home": {"errors", "words"},
