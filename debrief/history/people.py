@@ -13,7 +13,7 @@ from debrief.history import schema as tables
 from debrief.history.database import now_text, told, writing
 from debrief.history.measures import start_epoch
 from debrief.history.model import Maintenance, Note
-from debrief.history.rows import storable
+from debrief.history.values import storable
 
 
 class PeoplesWords:
@@ -69,8 +69,8 @@ class PeoplesWords:
             "sha256": sha256_key,
             "time_s": time_s,
             "event_kind": event_kind,
-            "author": storable(author) or "",
-            "text": storable(text) or "",
+            "author": storable(author),
+            "text": storable(text),
             "changed_at": now_text(),
         }
         n = tables.notes
@@ -112,8 +112,8 @@ class PeoplesWords:
             "sha256": note.sha256,
             "time_s": note.time_s,
             "event_kind": note.event_kind,
-            "author": storable(note.author) or "",
-            "text": storable(note.text) or "",
+            "author": storable(note.author),
+            "text": storable(note.text),
             "changed_at": note.changed_at,
             "removed": removed,
         }

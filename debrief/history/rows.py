@@ -13,29 +13,18 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from debrief.analysis.model import Assessment
+from debrief.errors import UserError
 from debrief.history import schema as tables
 from debrief.history.database import now_text
 from debrief.history.measures import Kept, engine_key, flight_values, start_power, start_values
 from debrief.history.model import Flight
 from debrief.history.start_traces import rising_trace, trace_text
+from debrief.history.values import fitted, row_problem
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Identity
 
 _SEVERITIES = ("limit", "possible", "caution", "note")
 """The worst first."""
-
-
-def storable(text: str | None) -> str | None:
-    """Return the text without what a database cannot hold: NUL, and halves of surrogate pairs.
-
-    Notes
-    -----
-    A path whose bytes are not UTF-8, or a preamble with a NUL, must not lose the flight. The document keeps
-    the text as it was, escaped.
-    """
-    if text is None:
-        return None
-    return text.replace("\x00", "\\x00").encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def merged_identity(new: Identity, old: Mapping[Any, Any]) -> Identity:
@@ -66,20 +55,22 @@ def keep_profile(connection: Connection, profile: EngineProfile | None, toml: st
     """Keep the profile once, and return its key; None where there is none."""
     if profile is None:
         return None
-    key = profile.sha256 or f"{profile.name}, revision {profile.revision}"
     p = tables.profiles
+    row = fitted(
+        p.name,
+        {
+            "profile_key": profile.sha256 or f"{profile.name}, revision {profile.revision}",
+            "name": profile.name,
+            "revision": profile.revision,
+            "approved_data": profile.approved_data,
+            "toml": toml,
+            "first_used_at": now_text(),
+        },
+    )
+    key: str = row["profile_key"]
     old = connection.execute(sa.select(p).where(p.c.profile_key == key)).mappings().first()
     if old is None:
-        connection.execute(
-            p.insert().values(
-                profile_key=key,
-                name=profile.name,
-                revision=profile.revision,
-                approved_data=profile.approved_data,
-                toml=toml,
-                first_used_at=now_text(),
-            )
-        )
+        connection.execute(p.insert().values(**row))
     elif old["toml"] is None and toml is not None:
         connection.execute(p.update().where(p.c.profile_key == key).values(toml=toml))
     return key
@@ -93,7 +84,7 @@ def keep_rows(
     count = len(assessment.recording.engines)
 
     def key_of(engine: int) -> str | None:
-        return storable(engine_key(identity, engine, count))
+        return engine_key(identity, engine, count)
 
     starts, measures = [], []
     for start in assessment.starts:
@@ -129,14 +120,31 @@ def keep_rows(
             "start_s": float(event.start_s),
             "end_s": float(event.end_s),
             "limit_id": event.limit_id,
-            "message": storable(event.message),
+            "message": event.message,
         }
         for position, event in enumerate(assessment.events)
     ]
+    # A number beyond all that can be is as good as none: an export with it would not be taken back.
+    measures = [row for row in measures if row_problem(tables.measures.name, row) is None]
     for table, rows in ((tables.starts, starts), (tables.measures, measures), (tables.events, events)):
         if rows:
-            connection.execute(table.insert(), rows)
+            connection.execute(table.insert(), [storable_row(table, row) for row in rows])
     keep_traces(connection, assessment)
+
+
+def storable_row(table: sa.Table, row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a row as it is kept.
+
+    Raises
+    ------
+    UserError
+        It has a value that no recording can have, such as a date of the year 1.
+    """
+    out = fitted(table.name, row)
+    problem = row_problem(table.name, out)
+    if problem is not None:
+        raise UserError(f"The flight cannot be kept in the history: {problem}.")
+    return out
 
 
 def keep_traces(connection: Connection, assessment: Assessment) -> bool:

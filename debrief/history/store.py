@@ -30,7 +30,7 @@ from debrief.history.rows import (
     keep_traces,
     merged_identity,
     profile_text,
-    storable,
+    storable_row,
 )
 from debrief.history.start_traces import Key, trace_of
 from debrief.recording.model import Identity
@@ -109,25 +109,26 @@ class Store(PeoplesWords):
             profile_key = keep_profile(connection, assessment.profile, toml)
             epoch, zone = start_epoch(known.start)
             row: dict[str, Any] = {
-                "file_name": storable(provenance.file_name),
+                "file_name": provenance.file_name,
                 # Whole, so that the file is found from another folder, too.
-                "path": storable(os.path.abspath(provenance.path) if provenance.path else ""),
+                "path": os.path.abspath(provenance.path) if provenance.path else "",
                 "byte_count": int(provenance.byte_count),
                 "row_count": int(provenance.rows),
                 "duration_s": float(assessment.recording.duration_s),
-                "aircraft": storable(known.aircraft),
-                "engine_serial": storable(known.engine_serial),
-                "engine_model": storable(known.engine_model),
+                "aircraft": known.aircraft,
+                "engine_serial": known.engine_serial,
+                "engine_model": known.engine_model,
                 "start_text": None if known.start is None else known.start.isoformat(),
                 "start_epoch_s": epoch,
                 "start_has_zone": zone,
                 "profile_key": profile_key,
                 "verdict": assessment.verdict,
-                "sentence": storable(assessment.sentence),
+                "sentence": assessment.sentence,
                 # Escaped, so that any text comes back as it was.
                 "document": dumps(document, indent=None, ascii_only=True),
                 "program": __version__,
             }
+            row = storable_row(r, row)
             if old is not None and all(old[name] == value for name, value in row.items()):
                 # One that was kept before traces were is completed without being assessed anew.
                 return "renewed" if self._complete(connection, assessment) else "unchanged"
