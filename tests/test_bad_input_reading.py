@@ -127,9 +127,9 @@ def test_html_in_a_header_is_plain_text(tmp_path: Path) -> None:
 
 
 def test_a_gzip_bomb_is_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from debrief.recording import source
+    from debrief.recording import packing
 
-    monkeypatch.setattr(source, "RATIO_FREE_BYTES", 1024 * 1024)
+    monkeypatch.setattr(packing, "RATIO_FREE_BYTES", 1024 * 1024)
     file = tmp_path / "flight.csv.gz"
     file.write_bytes(gzip.compress(b"time,itt\n" + b"0,20\n" * 5_000_000))
     with pytest.raises(UserError, match="unpacks to more than"):

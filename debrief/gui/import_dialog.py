@@ -299,7 +299,10 @@ class ImportDialog(QDialog):
         elif form.proposal.remembered:
             remember = False
         self._set_busy(True)
-        self.open_wanted.emit(Accepted(form.proposal.path, form.choices(), form.kept_channels(), remember))
+        file = form.proposal
+        self.open_wanted.emit(
+            Accepted(file.path, form.choices(), form.kept_channels(), remember, file.sha256)
+        )
 
     @guarded()
     def done(self, result: int) -> None:

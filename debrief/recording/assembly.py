@@ -22,8 +22,7 @@ from debrief.recording.order import median
 from debrief.recording.probes import low_probes
 from debrief.recording.proposals import Matching, Proposal
 from debrief.recording.quality import FEW_RESOLUTION_SAMPLES, RESOLUTION_SAMPLES, flags, resolution
-from debrief.recording.source import Source
-from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, Table
+from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, ReadTable, Table
 from debrief.recording.timecolumn import TimeBase, make_time_base
 from debrief.recording.units import kept_unit, scale
 
@@ -48,10 +47,7 @@ def all_maps(dialect: Dialect, maps: Sequence[str], remembered: object) -> list[
 
 
 def assemble(
-    source: Source,
-    sha256: str,
-    dialect: Dialect,
-    table: Table,
+    read: ReadTable,
     maps: Sequence[str],
     rate_hz: float | None,
     remembered: object,
@@ -63,6 +59,7 @@ def assemble(
     UserError
         A wrong map, no time base, fewer than two samples, or no channel.
     """
+    source, dialect, table = read.source, read.dialect, read.table
     told = all_maps(dialect, maps, remembered)
     repairs = _row_repairs(table)
     base = make_time_base(
@@ -93,7 +90,7 @@ def assemble(
     provenance = Provenance(
         path=str(source.path),
         file_name=source.name,
-        sha256=sha256,
+        sha256=read.sha256,
         byte_count=source.byte_count,
         rows=table.rows,
         encoding=source.encoding,

@@ -1,4 +1,4 @@
-"""Reading the body of a file block by block into a table."""
+"""Reading a file block by block into a table."""
 
 from __future__ import annotations
 
@@ -7,20 +7,36 @@ from collections.abc import Generator, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import chain
+from os import PathLike
 
 from debrief.errors import UserError
 from debrief.recording import fast
 from debrief.recording.assembly import declared_missing
-from debrief.recording.dialect import Dialect
+from debrief.recording.dialect import Dialect, detect
 from debrief.recording.records import Layout, RecordCutter, parse_tolerantly
 from debrief.recording.source import Blocks, Source, smaller
-from debrief.recording.table import Block, Column, Table
+from debrief.recording.table import Block, Column, ReadTable, Table
 
 
-def table_steps(
-    source: Source, blocks: Blocks, dialect: Dialect
-) -> Generator[float, None, tuple[Table, str]]:
-    """Parse the body block by block; return the table and the file's SHA-256."""
+def table_steps(path: str | PathLike[str]) -> Generator[float, None, ReadTable]:
+    """Read a file into a table, yielding the progress from 0 to 0.9; it can be given up at every yield.
+
+    Raises
+    ------
+    UserError
+        It cannot be read as a table at all, or it changed while it was read.
+    """
+    with Blocks(path) as blocks:
+        yield 0.0
+        source = blocks.source
+        dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
+        table = yield from _body_steps(blocks, dialect)
+    return ReadTable(source, dialect, table, blocks.sha256)
+
+
+def _body_steps(blocks: Blocks, dialect: Dialect) -> Generator[float, None, Table]:
+    """Parse the body block by block."""
+    source = blocks.source
     layout = Layout(
         dialect.delimiter,
         dialect.decimal,
@@ -37,13 +53,13 @@ def table_steps(
             # The first block tells how many rows to expect; a packed file tells nothing and grows as it goes.
             table.reserve(int(1.02 * source.byte_count / done * block.rows) + 16 if not source.packing else 0)
         if done:
-            yield min(0.9, 0.9 * done / max(source.byte_count, 1))
+            yield min(0.9, 0.9 * (blocks.position if source.packing else done) / source.byte_count)
     yield 0.9
     if table.rows == 0:
         if table.bad_count:
             raise UserError(f"{source.name} holds no row with the {dialect.width} fields of its header.")
         raise UserError(f"{source.name} has a header but no data rows.")
-    return table, blocks.sha256
+    return table
 
 
 def _blocks(raws: Blocks, source: Source, dialect: Dialect, layout: Layout) -> Iterator[tuple[Block, int]]:
@@ -58,14 +74,14 @@ def _blocks(raws: Blocks, source: Source, dialect: Dialect, layout: Layout) -> I
             yield parse_tolerantly(piece.data, piece.line, layout, name, last=piece.last), piece.done
         return
     if raws.is_at_once:
-        whole = list(raws)
+        whole = b"".join(raws)  # one block, and what an encoding holds back to its end
         try:
             blocks = _at_once(whole, source, dialect, layout)
         except fast.Unfit:
             pass
         else:
             for block in blocks:
-                yield block, len(whole[0])
+                yield block, len(whole)
             return
         pieces = _cut(smaller(whole), source, dialect)
     else:
@@ -119,11 +135,9 @@ def _cut(raws: Iterable[bytes], source: Source, dialect: Dialect) -> Iterator[_P
         waiting = raw
 
 
-def _at_once(whole: list[bytes], source: Source, dialect: Dialect, layout: Layout) -> list[Block]:
+def _at_once(whole: bytes, source: Source, dialect: Dialect, layout: Layout) -> list[Block]:
     """Return the blocks of a file that is at hand; raise `fast.Unfit` where something in it is odd."""
-    if len(whole) != 1:
-        raise fast.Unfit  # it grew
-    for data, line, line_ends in RecordCutter(source.name, dialect.delimiter).cut(whole[0], last=True):
+    for data, line, line_ends in RecordCutter(source.name, dialect.delimiter).cut(whole, last=True):
         skipped = dialect.data_line - line
         begin = _after_lines(data, skipped)
         return fast.parse_at_once(data, begin, dialect.data_line, line_ends - skipped, layout, source.name)

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from os import PathLike
+from typing import TypeVar, cast
 
 from debrief.errors import UserError
 from debrief.recording.assembly import assemble, match_table
 from debrief.recording.blocks import table_steps
-from debrief.recording.dialect import Dialect, detect
+from debrief.recording.dialect import Dialect
 from debrief.recording.maps import parse_maps
 from debrief.recording.model import Recording
 from debrief.recording.proposals import Proposal
-from debrief.recording.source import Blocks, open_source
+
+Result = TypeVar("Result")
 
 
 @dataclass(frozen=True)
@@ -68,14 +70,16 @@ def read(
     UserError
         One sentence that says what is wrong, where, and what to do.
     """
-    steps = read_steps(path, maps=maps, rate_hz=rate_hz, remembered=remembered)
+    return _finished(read_steps(path, maps=maps, rate_hz=rate_hz, remembered=remembered))
+
+
+def _finished(steps: Generator[float, None, Result]) -> Result:
+    """Take all steps and return what comes of them."""
     while True:
         try:
             next(steps)
         except StopIteration as stop:
-            result = stop.value
-            assert isinstance(result, Recording)
-            return result
+            return cast(Result, stop.value)
 
 
 def read_steps(
@@ -86,12 +90,8 @@ def read_steps(
     remembered: object = None,
 ) -> Generator[float, None, Recording]:
     """Read as `read` does, yielding the progress from 0 to 1; it can be given up at every yield."""
-    source = open_source(path)
-    yield 0.0
-    with Blocks(source) as blocks:
-        dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
-        table, sha256 = yield from table_steps(source, blocks, dialect)
-    recording, _ = assemble(source, sha256, dialect, table, maps, rate_hz, remembered)
+    read_table = yield from table_steps(path)
+    recording, _ = assemble(read_table, maps, rate_hz, remembered)
     yield 1.0
     return recording
 
@@ -110,19 +110,11 @@ def examine(
     UserError
         The file cannot be read as a table at all, or a map is wrong.
     """
-    source = open_source(path)
-    with Blocks(source) as blocks:
-        dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
-        steps = table_steps(source, blocks, dialect)
-        while True:
-            try:
-                next(steps)
-            except StopIteration as stop:
-                table, sha256 = stop.value
-                break
+    read_table = _finished(table_steps(path))
+    dialect, table = read_table.dialect, read_table.table
     parse_maps(maps, dialect.names)
     try:
-        recording, matching = assemble(source, sha256, dialect, table, maps, rate_hz, remembered)
+        recording, matching = assemble(read_table, maps, rate_hz, remembered)
     except UserError as error:
         matching = match_table(dialect, table, parse_maps(maps, dialect.names), {})
         return Examination(None, dialect, matching.proposals, str(error))

@@ -3,29 +3,23 @@
 from __future__ import annotations
 
 import codecs
-import gzip
-import hashlib
-import os
-import zipfile
-import zlib
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from dataclasses import dataclass
+from os import PathLike
 from pathlib import Path
 from threading import Thread
-from typing import IO, Self, cast
+from typing import Self
 
 from debrief.errors import UserError
+from debrief.recording.packing import Unpacked, unpacked
+from debrief.recording.watched import WatchedFile
 
 BLOCK_BYTES = 2 * 1024 * 1024
 """Large enough for little overhead, small enough that the parser's memory is used again and stays warm."""
 AT_ONCE_BYTES = 16 * 1024 * 1024
 """So large a file is one block: to hold it is cheap, and the parser's own threads are quicker than ours."""
 HEAD_BYTES = 256 * 1024
-MAX_UNPACKED_BYTES = 2 * 1024**3
-MAX_RATIO = 400
-"""A packed file may unpack to so many times its size, once it is beyond `RATIO_FREE_BYTES`."""
-RATIO_FREE_BYTES = 32 * 1024**2
 
 _CONTROLS = bytes(c for c in range(32) if c not in (9, 10, 12, 13, 27))
 """Control characters that a text does not hold: all but tab, the line ends, form feed and escape."""
@@ -51,7 +45,7 @@ _MAGIC = {
 
 @dataclass(frozen=True)
 class Source:
-    """A file that can be read: its path, its size, how it is packed and the encoding of its text."""
+    """A file that is read: its path, its size, how it is packed and the encoding of its text."""
 
     path: Path
     byte_count: int
@@ -70,123 +64,7 @@ class Source:
         return self.path.name
 
 
-def open_source(path: str | os.PathLike[str]) -> Source:
-    """Return the file as a source, or say in one sentence why it cannot be one.
-
-    Raises
-    ------
-    UserError
-        Absent, a folder, unreadable, empty, not text, or a packed file that is broken or holds no single
-        CSV.
-    """
-    file = Path(path)
-    try:
-        if file.is_dir():
-            raise UserError(f"{file.name or file} is a folder: name a CSV file in it.")
-        size = file.stat().st_size
-        if not file.is_file():
-            raise UserError(f"{file.name} is not a regular file: name a CSV file.")
-    except FileNotFoundError:
-        raise UserError(f"{file} does not exist: check the name and the folder.") from None
-    except (OSError, ValueError) as error:
-        raise UserError(f"{file.name} cannot be opened: {_reason(error)}.") from None
-    if size == 0:
-        raise UserError(f"{file.name} is empty: it holds no byte.")
-    packing, member = "", ""
-    try:
-        with file.open("rb") as stream:
-            start = stream.read(16)
-        packing = next((kind for magic, kind in _MAGIC.items() if start.startswith(magic)), "")
-        if packing == "zip":
-            member = _single_csv(file)
-        elif packing not in ("", "gzip"):
-            raise UserError(f"{file.name} is {packing}, not a CSV file: export the recording as CSV.")
-    except OSError as error:
-        raise UserError(f"{file.name} cannot be read: {_reason(error)}.") from None
-    with _opened(file, packing, member) as stream:
-        raw = _read_fully(stream, HEAD_BYTES + 1)
-    if not raw:
-        raise UserError(f"{file.name} is empty: it unpacks to no byte.")
-    head_is_all = len(raw) <= HEAD_BYTES
-    raw = raw[:HEAD_BYTES]
-    encoding = _encoding(raw, file.name, head_is_all)
-    return Source(file, size, packing, member, encoding, _to_utf8(raw, encoding), head_is_all)
-
-
-def _reason(error: Exception) -> str:
-    text = getattr(error, "strerror", None) or str(error)
-    return text[:1].lower() + text[1:] if text else type(error).__name__
-
-
-def _single_csv(file: Path) -> str:
-    try:
-        with zipfile.ZipFile(file) as archive:
-            names = [
-                info.filename
-                for info in archive.infolist()
-                if not info.is_dir() and not info.filename.startswith("__MACOSX/")
-            ]
-    except (zipfile.BadZipFile, NotImplementedError, ValueError) as error:
-        raise UserError(f"{file.name} is a broken zip archive: {_reason(error)}.") from None
-    if any(name.startswith("xl/") for name in names):
-        raise UserError(f"{file.name} is a spreadsheet workbook: save the sheet as CSV.")
-    csvs = [name for name in names if name.lower().endswith((".csv", ".txt", ".tsv", ".log"))]
-    if len(csvs) != 1:
-        raise UserError(
-            f"{file.name} holds {len(csvs)} CSV files, and only a zip with a single one is read: unpack it first."
-        )
-    return csvs[0]
-
-
-@contextmanager
-def _opened(file: Path, packing: str, member: str) -> Iterator[IO[bytes]]:
-    """Yield the unpacked bytes; a packed file that breaks or swells is a user error."""
-    try:
-        if packing == "gzip":
-            with gzip.open(file, "rb") as stream:
-                yield cast(IO[bytes], _Bounded(stream, file))
-        elif packing == "zip":
-            with zipfile.ZipFile(file) as archive, archive.open(member) as inner:
-                yield cast(IO[bytes], _Bounded(inner, file))
-        else:
-            with file.open("rb") as plain:
-                yield plain
-    except UserError:
-        raise
-    except (
-        gzip.BadGzipFile,
-        zlib.error,
-        EOFError,
-        zipfile.BadZipFile,
-        RuntimeError,
-        NotImplementedError,
-    ) as error:
-        raise UserError(f"{file.name} is a broken {packing or 'packed'} file: {_reason(error)}.") from None
-    except OSError as error:
-        raise UserError(f"{file.name} cannot be read: {_reason(error)}.") from None
-
-
-class _Bounded:
-    """A reader that stops a packed file from filling the memory."""
-
-    def __init__(self, stream: IO[bytes] | gzip.GzipFile, file: Path) -> None:
-        self._stream = stream
-        self._file = file
-        self._limit = min(MAX_UNPACKED_BYTES, max(RATIO_FREE_BYTES, MAX_RATIO * file.stat().st_size))
-        self._count = 0
-
-    def read(self, size: int) -> bytes:
-        """Return up to `size` unpacked bytes."""
-        data = self._stream.read(size)
-        self._count += len(data)
-        if self._count > self._limit:
-            raise UserError(
-                f"{self._file.name} unpacks to more than {self._limit // 1024**2} MB: unpack it and look at it first."
-            )
-        return data
-
-
-def _read_fully(stream: IO[bytes], size: int) -> bytes:
+def _read_fully(stream: Unpacked, size: int) -> bytes:
     parts = []
     while size > 0:
         part = stream.read(size)
@@ -274,25 +152,44 @@ codecs.register_error("cp1252-latin1", _cp1252_hole)
 
 
 class Blocks:
-    """The bytes of a source as UTF-8 blocks, hashed on the way.
+    """The bytes of a recording as UTF-8 blocks, hashed on the way.
 
-    Iterating yields raw blocks of at most `BLOCK_BYTES` without regard to records, or one of the whole file.
-    After the last one `sha256` is that of the file on disk, packed or not.
+    Iterating yields raw blocks of at most `BLOCK_BYTES` without regard to records, or one of the whole file. They
+    begin with the very bytes of ``source.head``. After the last one `sha256` is that of the file on disk, packed
+    or not, and the file is known to be still the one that was opened.
+
+    Attributes
+    ----------
+    source : Source
+        Once it was entered, which says in one sentence why a file cannot be read.
     """
 
-    def __init__(self, source: Source) -> None:
-        self._source = source
+    source: Source
+
+    def __init__(self, path: str | PathLike[str]) -> None:
+        self._path = Path(path)
         self.sha256 = ""
-        self.is_at_once = not source.packing and source.byte_count <= AT_ONCE_BYTES
+        self.is_at_once = False
         self._ahead: Thread | None = None
-        self._read: tuple[bytes, str] | OSError = (b"", "")
+        self._read: bytes | UserError = b""
         self._open = ExitStack()
 
     def __enter__(self) -> Self:
-        """Begin to read a file of one block in a thread; meanwhile its dialect can be found."""
-        if self.is_at_once and not self._source.head_is_all:
-            stream = self._open.enter_context(_opened(self._source.path, "", ""))
-            self._ahead = Thread(target=self._read_ahead, args=(stream.fileno(),), daemon=True)
+        """Open the file and look at its head; of one that is one block the rest is read meanwhile, in a thread.
+
+        Raises
+        ------
+        UserError
+            Absent, a folder, unreadable, empty, not text, or a packed file that is broken or holds no single CSV.
+        """
+        try:
+            self._file = self._open.enter_context(WatchedFile(self._path))
+            self._look()
+        except BaseException:
+            self._open.close()
+            raise
+        if self.is_at_once and not self.source.head_is_all:
+            self._ahead = Thread(target=self._read_ahead, daemon=True)
             self._ahead.start()
         return self
 
@@ -301,51 +198,60 @@ class Blocks:
             self._ahead.join()
         self._open.close()
 
-    def _read_ahead(self, file: int) -> None:
+    @property
+    def position(self) -> int:
+        """How many bytes of the file on disk were read."""
+        return self._stream.position
+
+    def _look(self) -> None:
+        file = self._file
+        if file.byte_count == 0:
+            raise UserError(f"{file.name} is empty: it holds no byte.")
+        start = file.read(16)
+        packing = next((kind for magic, kind in _MAGIC.items() if start.startswith(magic)), "")
+        if packing not in ("", "gzip", "zip"):
+            raise UserError(f"{file.name} is {packing}, not a CSV file: export the recording as CSV.")
+        self._stream = unpacked(file, packing, start)
+        self._begin = raw = _read_fully(self._stream, HEAD_BYTES + 1)
+        if not raw:
+            raise UserError(f"{file.name} is empty: it unpacks to no byte.")
+        is_all = len(raw) <= HEAD_BYTES
+        raw = raw[:HEAD_BYTES]
+        encoding = _encoding(raw, file.name, is_all)
+        head = _to_utf8(raw, encoding)
+        self.source = Source(file.path, file.byte_count, packing, self._stream.member, encoding, head, is_all)
+        self.is_at_once = not packing and file.byte_count <= AT_ONCE_BYTES
+
+    def _read_ahead(self) -> None:
         # In as few calls as can be: after each the thread waits until the other one lets the interpreter go.
         try:
-            parts = [os.read(file, self._source.byte_count + 1)]
-            if len(parts[0]) != self._source.byte_count:  # it grew, or the system gives less at a time
-                while part := os.read(file, BLOCK_BYTES):
-                    parts.append(part)
-            raw = parts[0] if len(parts) == 1 else b"".join(parts)
-            self._read = raw, hashlib.sha256(raw).hexdigest()
-        except OSError as error:  # raised where the bytes are asked for
+            self._read = self._begin + self._file.rest()
+            self.sha256 = self._file.finished()
+        except UserError as error:  # raised where the bytes are asked for
             self._read = error
 
     def _raw_blocks(self) -> Iterator[bytes]:
-        source = self._source
         if self._ahead is not None:
             self._ahead.join()
-            if isinstance(self._read, OSError):
-                raise UserError(f"{source.name} cannot be read: {_reason(self._read)}.")
-            raw, self.sha256 = self._read
-            self._read = b"", ""  # the bytes are not held longer than they are used
+            raw, self._read = self._read, b""  # the bytes are not held longer than they are used
+            if isinstance(raw, UserError):
+                raise raw
             yield raw
             return
-        digest = hashlib.sha256()
-        with _opened(source.path, source.packing, source.member) as stream:
-            while raw := _read_fully(stream, BLOCK_BYTES):
-                if not source.packing:
-                    digest.update(raw)
-                yield raw
-        if source.packing:
-            with source.path.open("rb") as packed:
-                digest = hashlib.file_digest(packed, "sha256")
-        self.sha256 = digest.hexdigest()
+        raw, self._begin = self._begin, b""
+        while raw:
+            raw += _read_fully(self._stream, BLOCK_BYTES - len(raw))
+            yield raw
+            raw = _read_fully(self._stream, BLOCK_BYTES)
+        self.sha256 = self._file.finished()
 
     def __iter__(self) -> Iterator[bytes]:
-        source = self._source
+        source = self.source
         decoder = None if source.encoding in ("utf-8", "utf-8-sig") else _decoder(source.encoding)
         first = True
         for raw in self._raw_blocks():
             if decoder is not None:
-                try:
-                    raw = decoder.decode(raw).encode("utf-8", "replace")
-                except UnicodeError:
-                    raise UserError(
-                        f"{source.name} changed while it was read: wait until it is complete and read it again."
-                    ) from None
+                raw = decoder.decode(raw).encode("utf-8", "replace")
             if first:
                 raw = raw.removeprefix(codecs.BOM_UTF8)
                 first = False
@@ -357,9 +263,8 @@ class Blocks:
                 yield tail.encode("utf-8", "replace")
 
 
-def smaller(whole: list[bytes]) -> Iterator[bytes]:
+def smaller(whole: bytes) -> Iterator[bytes]:
     """Yield the same bytes in blocks of which two threads can each take some."""
-    for raw in whole:
-        size = min(BLOCK_BYTES, max(len(raw) // 8, HEAD_BYTES))
-        for at in range(0, len(raw), size):
-            yield raw[at : at + size]
+    size = min(BLOCK_BYTES, max(len(whole) // 8, HEAD_BYTES))
+    for at in range(0, len(whole), size):
+        yield whole[at : at + size]

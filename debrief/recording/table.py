@@ -12,9 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.cells import read_cell
+from debrief.recording.dialect import Dialect
 from debrief.recording.lexicon import Words
 from debrief.recording.lines import MAX_LISTED_LINES, Breaks, LineBook
 from debrief.recording.model import FloatArray
+from debrief.recording.source import Source
 
 NO_CHANNEL_HOLDS = 1e7
 """A matched channel cannot be this large in any unit; such a value is damage, not a measurement."""
@@ -349,3 +351,13 @@ class Table:
             column.keep(mask)
         self.book.keep(mask)
         self.rows = int(np.count_nonzero(mask))
+
+
+@dataclass(frozen=True, eq=False)
+class ReadTable:
+    """A file parsed into columns, before anything is made of them; all of it from the bytes that `sha256` is of."""
+
+    source: Source
+    dialect: Dialect
+    table: Table
+    sha256: str

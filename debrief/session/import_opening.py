@@ -41,12 +41,15 @@ class Accepted:
         The channels that the recording is to have; others that the reader finds stay unused.
     remember : bool or None
         Keep the column choices for this kind of file (True), forget them (False), or leave that alone.
+    sha256 : str
+        Of the file of which it was decided; another one of its name is refused. Empty where none was looked at.
     """
 
     path: Path
     choices: Choices
     kept: tuple[str, ...]
     remember: bool | None = None
+    sha256: str = ""
 
 
 def open_or_ask(path: Path | str) -> Generator[Progress, None, Session]:
@@ -96,6 +99,8 @@ def open_as(accepted: Accepted) -> Generator[Progress, None, Session]:
             recording: Recording = done.value
             break
         yield Progress(words, 0.7 * min(max(float(fraction), 0.0), 1.0))
+    if accepted.sha256 not in ("", recording.provenance.sha256):
+        raise UserError(f"{file.name} changed since its columns were looked at: open it again.")
     recording = with_entered(
         only(recording, accepted.kept),
         aircraft=choices.aircraft,

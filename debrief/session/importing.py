@@ -19,8 +19,7 @@ from debrief.session.opening import Progress
 if TYPE_CHECKING:
     from debrief.recording.dialect import Dialect
     from debrief.recording.proposals import Proposal
-    from debrief.recording.source import Source
-    from debrief.recording.table import Table
+    from debrief.recording.table import ReadTable, Table
 
 SURE = 0.95
 LIKELY = 0.7
@@ -101,6 +100,8 @@ class FileProposal:
         What the file tells.
     choices : Choices
         What had been chosen before.
+    sha256 : str
+        Of the file that was looked at.
     """
 
     path: Path
@@ -117,6 +118,7 @@ class FileProposal:
     profiles: tuple[tuple[str, str], ...] = ()
     identity: Identity = field(default_factory=Identity)
     choices: Choices = field(default_factory=Choices)
+    sha256: str = ""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -129,16 +131,6 @@ class FileProposal:
         return bool(self.problem) or any(question.matters for question in self.questions)
 
 
-@dataclass(frozen=True, eq=False)
-class ReadTable:
-    """A file parsed into columns, before anything is made of them."""
-
-    source: Source
-    dialect: Dialect
-    table: Table
-    sha256: str
-
-
 def table_of(path: Path) -> Generator[Progress, None, ReadTable]:
     """Parse a file; yields its progress.
 
@@ -148,22 +140,17 @@ def table_of(path: Path) -> Generator[Progress, None, ReadTable]:
         It cannot be read as a table at all.
     """
     from debrief.recording.blocks import table_steps
-    from debrief.recording.dialect import detect
-    from debrief.recording.source import Blocks, open_source
 
     words = f"Reading {path.name}"
     yield Progress(words, 0.0)
-    source = open_source(path)
-    with Blocks(source) as blocks:
-        dialect = detect(source.head, source.name, head_is_all=source.head_is_all)
-        steps = table_steps(source, blocks, dialect)
-        while True:
-            try:
-                fraction = next(steps)
-            except StopIteration as done:
-                table, sha256 = done.value
-                return ReadTable(source, dialect, table, sha256)
-            yield Progress(words, 0.7 * min(max(float(fraction), 0.0), 1.0))
+    steps = table_steps(path)
+    while True:
+        try:
+            fraction = next(steps)
+        except StopIteration as done:
+            read: ReadTable = done.value
+            return read
+        yield Progress(words, 0.7 * min(max(float(fraction), 0.0), 1.0))
 
 
 def remembered_for(dialect: Dialect) -> tuple[str, ...]:
@@ -210,7 +197,7 @@ def recorded_or_proposed(
     kept = {dialect.signature: tuple(remembered)} if remembered else None
 
     def attempt(rate_hz: float | None) -> tuple[Recording, Sequence[Proposal]]:
-        recording, matching = assemble(read.source, read.sha256, dialect, table, choices.maps, rate_hz, kept)
+        recording, matching = assemble(read, choices.maps, rate_hz, kept)
         return recording, matching.proposals
 
     recording: Recording | None = None
@@ -254,6 +241,7 @@ def recorded_or_proposed(
         profile_name=profile_name or "",
         identity=recording.identity if recording is not None else identity,
         choices=choices,
+        sha256=read.sha256,
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import hashlib
 import io
 import subprocess
 import sys
@@ -17,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from debrief.errors import UserError
-from debrief.recording import fast, reader, source
+from debrief.recording import fast, source, watched
 from debrief.recording.lexicon import load
 from debrief.recording.model import Recording
 from debrief.recording.reader import read
@@ -335,20 +334,6 @@ def test_round_trip_through_blocks_of_any_size(
     assert read(path).channels["fuel_flow"].values.tolist() == values
 
 
-def test_a_file_that_grows_while_it_is_read_is_read_to_its_end(
-    write: Write, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(source, "HEAD_BYTES", 512)
-    path = write("time,ng,itt,starter\n" + "\n".join(_lines(200)[:150]) + "\n")
-    opened = reader.open_source(path)
-    with path.open("a") as stream:
-        stream.write("\n".join(_lines(200)[150:]) + "\n")
-    monkeypatch.setattr(reader, "open_source", lambda path: opened)
-    recording = read(path)
-    assert recording.channels["ng"].values.size == 200
-    assert recording.provenance.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
-
-
 def test_a_file_that_cannot_be_read_any_more_is_told_so(
     write: Write, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -358,6 +343,6 @@ def test_a_file_that_cannot_be_read_any_more_is_told_so(
     def broken(*_: object) -> bytes:
         raise OSError(5, "Input/output error")
 
-    monkeypatch.setattr(source.os, "read", broken)
+    monkeypatch.setattr(watched.os, "read", broken)
     with pytest.raises(UserError, match=r"^flight.csv cannot be read: input/output error\.$"):
         read(path)
