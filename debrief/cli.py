@@ -200,8 +200,8 @@ NO_NOTES = "No notes are kept for this recording; the paper is without any."
 
 def _from_history(assessment: Assessment, options: argparse.Namespace) -> PaperValues:
     """Return what the history adds to the paper."""
-    from debrief.history.database import database_url
     from debrief.history.desk import paper_values
+    from debrief.history.places import database_url
     from debrief.history.store import Store
 
     url = database_url(options.db)

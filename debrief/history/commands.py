@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from debrief.errors import UserError
 from debrief.history.reading import add_reading, assessed, instant
 from debrief.terminal import complain, say, say_data
+from debrief.words.secrets import redacted
 
 if TYPE_CHECKING:
     from debrief.history.store import Store
@@ -149,7 +150,7 @@ def run(options: argparse.Namespace) -> int:
 
 @contextmanager
 def _opened(options: argparse.Namespace) -> Iterator[Store]:
-    from debrief.history.database import database_url
+    from debrief.history.places import database_url
     from debrief.history.store import Store
 
     url = database_url(options.db)
@@ -324,7 +325,9 @@ def _merge(options: argparse.Namespace) -> int:
     with _opened(options) as store:
         for other in options.others:
             done = merge_from(store, other)
-            say(f"{other}: flights new {done.new}, known {done.known}; notes and marks taken {done.words}.")
+            say(
+                f"{redacted(other)}: flights new {done.new}, known {done.known}; notes and marks taken {done.words}."
+            )
     return DONE
 
 

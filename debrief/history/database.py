@@ -1,4 +1,4 @@
-"""Opening a history database: where it is, its rules, its migrations, and its failures in words."""
+"""Opening a history database: its rules, its migrations, and its failures in words."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.engine import URL, Connection, Engine, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+from sqlalchemy.engine import URL, Connection, Engine
+from sqlalchemy.exc import DBAPIError, NoSuchModuleError
 
 from debrief import __version__
 from debrief.errors import UserError
 from debrief.history import schema
 from debrief.history.migrations import MIGRATIONS, Migration
-from debrief.home import home
+from debrief.history.places import database_url, place_words
 
 BUSY_TIMEOUT_MS = 30_000
 _LOCK_KEY = 0x7DB1EF
@@ -27,58 +27,6 @@ _LOCK_KEY = 0x7DB1EF
 def now_text() -> str:
     """Return this moment in UTC as text that sorts in time order."""
     return datetime.now(UTC).isoformat(timespec="microseconds")
-
-
-def database_url(db: str | None) -> URL:
-    """Return where the history is.
-
-    Parameters
-    ----------
-    db : str or None
-        A database URL (``sqlite:///file`` or ``postgresql://host/name``), a path of an SQLite file, or None
-        for ``history.sqlite`` in the user's data folder.
-
-    Raises
-    ------
-    UserError
-        It is no such URL, or names a database that is not supported.
-    """
-    if db is None:
-        return URL.create("sqlite", database=str(home() / "history.sqlite"))
-    if "://" not in db:
-        if not db.strip():
-            raise UserError("--db is empty: give a file, or a URL such as postgresql://host/name.")
-        return URL.create("sqlite", database=str(Path(db).expanduser()))
-    try:
-        url = make_url(db)
-    except (ArgumentError, ValueError) as error:
-        raise UserError(
-            f"{_hidden(db)} is not a database URL: give postgresql://host/name or a file."
-        ) from error
-    if url.drivername == "postgresql":
-        # SQLAlchemy 2.0 and 2.1 choose different drivers for the plain name.
-        url = url.set(drivername="postgresql+psycopg")
-    if url.get_backend_name() not in ("sqlite", "postgresql"):
-        raise UserError(
-            f"A history is kept in SQLite or PostgreSQL, not in {url.get_backend_name()}: give a file, or "
-            "postgresql://host/name."
-        )
-    if url.get_backend_name() == "sqlite" and not url.database:
-        raise UserError("--db sqlite: names no file: give sqlite:///path/of/history.sqlite.")
-    return url
-
-
-def _hidden(db: str) -> str:
-    """Return the text without what stands before an ``@``: it may hold a password."""
-    scheme, _, rest = db.partition("://")
-    return f"{scheme}://{rest.rpartition('@')[2]}"
-
-
-def place_words(url: URL) -> str:
-    """Return the place for a person to read: the file, or the URL without its password."""
-    if url.get_backend_name() == "sqlite":
-        return str(url.database)
-    return url.set(drivername="postgresql").render_as_string(hide_password=True)
 
 
 @contextmanager
@@ -128,7 +76,7 @@ def connect(db: str | None = None, *, migrations: Sequence[Migration] = MIGRATIO
     Parameters
     ----------
     db : str or None
-        See `database_url`.
+        See `places.database_url`.
     migrations : sequence of Migration
         In order, numbered from 1.
 

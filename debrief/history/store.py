@@ -18,11 +18,12 @@ from debrief import __version__
 from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.history import schema as tables
-from debrief.history.database import connect, now_text, place_words, told, writing
+from debrief.history.database import connect, now_text, told, writing
 from debrief.history.measures import Kept, start_epoch
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.model import Flight, PastStart
 from debrief.history.people import PeoplesWords
+from debrief.history.places import place_words
 from debrief.history.rows import (
     flight_of,
     keep_profile,

@@ -24,6 +24,7 @@ from debrief.history import schema as tables
 from debrief.history.database import told, writing
 from debrief.history.series import date_text
 from debrief.history.store import Store
+from debrief.words.secrets import looks_like_url
 
 EXPORT_SCHEMA = "turbine-debrief.history/1"
 
@@ -175,10 +176,10 @@ def merge_from(store: Store, other: str) -> Merged:
     UserError
         It is not there, or is neither.
     """
-    if "://" in other:
+    path = Path(other).expanduser()
+    if looks_like_url(other) and not os.path.exists(path):
         with Store.open(other) as source:
             return merge(store, source)
-    path = Path(other).expanduser()
     try:
         with path.open("rb") as file:
             is_database = file.read(16) == b"SQLite format 3\x00"

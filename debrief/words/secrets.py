@@ -20,7 +20,31 @@ _KEY = r"(?:\w*(?:password|passwd|passphrase)|pwd)"
 _NAMED = re.compile(
     rf"(?P<name>\b{_KEY}\b[\"']?\s*[=:]\s*)(?P<value>\"[^\"]*\"|'[^']*'|[^\s&;,'\")}}\]]+)", re.IGNORECASE
 )
-_IN_QUERY = re.compile(rf"[?&]{_KEY}=(?P<value>[^&]*)", re.IGNORECASE)
+SHOWN_KEYS = frozenset(
+    [
+        "host",
+        "hostaddr",
+        "port",
+        "dbname",
+        "user",
+        "service",
+        "sslmode",
+        "connect_timeout",
+        "application_name",
+        "target_session_attrs",
+        "client_encoding",
+        "passfile",
+        "sslrootcert",
+        "sslcert",
+        "sslkey",
+        "channel_binding",
+        "gssencmode",
+        "keepalives",
+    ]
+)
+"""Of the query of a database URL (libpq's keywords): the rest may be secret, or a mistyped ``password``."""
+_IN_QUERY = re.compile(r"[?&](?P<key>[^?&=]*)=(?P<value>[^&]*)")
+_DATABASES = re.compile(r"(?:sqlite|postgres)\w*(?:\+\w+)?(?::|//)", re.IGNORECASE)
 
 _known: list[frozenset[str]] = []
 """What `hiding` has been told, for as long as the command runs."""
@@ -46,6 +70,24 @@ def hiding(arguments: Iterable[str], environment: Mapping[str, str] | None = Non
         yield
     finally:
         _known.remove(one)
+
+
+def looks_like_url(text: str) -> bool:
+    r"""Whether a person may have meant a URL, so that it must not become the name of a file or folder.
+
+    Notes
+    -----
+    A scheme of two letters or more with a colon and a slash behind it or an ``@`` later, a database's name with a
+    colon or two slashes, or the keys of a connection with a password. ``C:\flights`` is a path.
+    """
+    scheme = _SCHEME.match(text)
+    behind = "" if scheme is None else text[scheme.end() :]
+    return bool(
+        (scheme is not None and (scheme[0].endswith("/") or "@" in behind))
+        or ("://" in text and text[1:4] != "://")
+        or _DATABASES.match(text)
+        or re.search(rf"\b{_KEY}\s*=", text, re.IGNORECASE)
+    )
 
 
 def redacted(text: str, secrets: Iterable[str] = ()) -> str:
@@ -102,8 +144,10 @@ def secrets_in(arguments: Iterable[str]) -> frozenset[str]:
             elif argument[: scheme.end()].endswith("/"):  # the host may have been left out
                 _, _, password = argument[scheme.end() :].partition(":")
                 found.add("" if password.partition("/")[0].isdigit() else password)
+            found.update(
+                one["value"] for one in _IN_QUERY.finditer(argument) if one["key"].lower() not in SHOWN_KEYS
+            )
         found.update(one["value"].strip("\"'") for one in _NAMED.finditer(argument))
-        found.update(one["value"] for one in _IN_QUERY.finditer(argument))
     return frozenset(_forms(found))
 
 

@@ -267,7 +267,7 @@ def test_every_control_has_a_name(kept, history):
 
 
 def test_the_default_file_is_the_one_that_the_store_opens(debrief_home):
-    from debrief.history.database import database_url
+    from debrief.history.places import database_url
 
     assert database_url(None).database == str(default_file())
 
