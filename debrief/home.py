@@ -6,6 +6,9 @@ import os
 import sys
 from pathlib import Path
 
+from debrief.errors import UserError
+from debrief.words.secrets import looks_like_url
+
 
 def home() -> Path:
     """Return the folder of the user's data; it need not exist yet.
@@ -13,9 +16,16 @@ def home() -> Path:
     Notes
     -----
     ``DEBRIEF_HOME`` relocates all of it. Without that it is the platform's folder for application data.
+
+    Raises
+    ------
+    UserError
+        ``DEBRIEF_HOME`` is a URL rather than a folder: none is made of that name, which may hold a password.
     """
     told = os.environ.get("DEBRIEF_HOME")
     if told:
+        if looks_like_url(told) and not os.path.exists(told):
+            raise UserError("DEBRIEF_HOME looks like a URL: name a folder for the user's data.")
         return Path(told).expanduser()
     if sys.platform == "win32":
         base = os.environ.get("APPDATA")

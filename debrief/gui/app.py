@@ -19,6 +19,7 @@ from debrief.gui.settings import Settings
 from debrief.gui.theme import Theme
 from debrief.gui.window import Window
 from debrief.home import home
+from debrief.words.clean import in_lines
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -86,6 +87,13 @@ def make_icon() -> QIcon:
     return icon
 
 
+class _CleanFormatter(logging.Formatter):
+    """Writes no password, and nothing that acts on the terminal that shows the log."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return in_lines(super().format(record))
+
+
 def _log_to_file() -> None:
     """Log faults to the user's folder; without it to nowhere, which must not stop the program."""
     logger = logging.getLogger("debrief")
@@ -99,7 +107,7 @@ def _log_to_file() -> None:
         )
     except OSError:
         return
-    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    handler.setFormatter(_CleanFormatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logger.addHandler(handler)
 
 

@@ -8,6 +8,7 @@ import traceback
 from collections.abc import Callable
 
 from debrief.errors import UserError
+from debrief.words.clean import in_lines, one_line
 
 log = logging.getLogger(__name__)
 
@@ -21,8 +22,8 @@ _QUIET_S = 10.0
 def told_of(error: BaseException, bug: str = BUG) -> tuple[str, str]:
     """Return the words for an error, and details to copy, which only a fault of the program has; log that."""
     if isinstance(error, UserError):
-        return str(error), ""
-    details = "".join(traceback.format_exception(error))
+        return one_line(error), ""
+    details = in_lines("".join(traceback.format_exception(error)))
     log.error("A fault of the program:\n%s", details)
     return bug, details
 

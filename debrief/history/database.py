@@ -62,6 +62,8 @@ def _failure_words(error: DBAPIError) -> str | None:
         ("failed to resolve", "cannot be reached: no such host."),
         ("connection", "cannot be reached; check that the server runs and the address is right."),
     )
+    if "invalid connection option" in text:  # of the driver, before any server
+        return "is asked for with a word that PostgreSQL does not know: check what follows the ? in its URL."
     if isinstance(error, sa.exc.ProgrammingError | sa.exc.IntegrityError | sa.exc.DataError):
         return None
     for sign, words in table:

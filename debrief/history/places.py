@@ -71,15 +71,18 @@ def database_url(db: str | None) -> URL:
 def _on_server(driver: str, rest: str) -> URL:
     """Return the URL of a database on a server, from what follows the two slashes."""
     # An @ behind a / or ? may only belong to the user where a colon, and so a password, stands before.
-    marks = [at for at, one in enumerate(rest) if one == "@"]
+    marks = [at for at, one in enumerate(rest) if one == "@"] if re.match(r"[^/?@:]*[:@]", rest) else []
     ends = [at for at in marks if _AFTER_USER.fullmatch(rest, at + 1)]
-    if not re.match(r"[^/?@:]*[:@]", rest) or (not marks):
-        return _made(driver, rest)
-    if len(ends) != 1:
+    if marks and len(ends) != 1:
         raise UserError(_NOT_READ)
+    behind = rest[ends[0] + 1 :] if ends else rest
+    if re.search("[@:#]", behind.partition("/")[2].partition("?")[0]):
+        raise UserError(_NOT_READ)  # more likely of a password than in the name of a database
+    url = _made(driver, behind)
+    if not ends:
+        return url
     user, colon, password = rest[: ends[0]].partition(":")
-    url = _made(driver, rest[ends[0] + 1 :]).set(username=unquote(user))
-    return url.set(password=unquote(password)) if colon else url
+    return url.set(username=unquote(user), password=unquote(password) if colon else None)
 
 
 def _made(driver: str, rest: str) -> URL:
