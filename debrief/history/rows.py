@@ -125,6 +125,7 @@ def keep_rows(
         for position, event in enumerate(assessment.events)
     ]
     # A number beyond all that can be is as good as none: an export with it would not be taken back.
+    measures = [fitted(tables.measures.name, row) for row in measures]
     measures = [row for row in measures if row_problem(tables.measures.name, row) is None]
     for table, rows in ((tables.starts, starts), (tables.measures, measures), (tables.events, events)):
         if rows:

@@ -156,6 +156,9 @@ def test_all_that_is_kept_can_be_right(store):
     (start,) = [start for start in store.starts() if start.sha256 == sha]
     assert "peak_itt" not in start.values
     assert start.values["min_bus_volts"].value == 19.0
+    # What names an engine is made fit for its numbers as for its starts.
+    store.keep(made_assessment("odd name.csv", serial="a\x00b"))
+    assert store.starts("a\\x00b")[0].values["peak_itt"].value == 742.0
 
 
 def test_a_flight_of_an_impossible_date_is_refused_in_words(store):
