@@ -268,7 +268,7 @@ def _trend(options: argparse.Namespace) -> int:
 def _check(options: argparse.Namespace) -> int:
     if options.files:
         return _check_files(options)
-    from debrief.history.transfer import soundness
+    from debrief.history.soundness import soundness
 
     with _opened(options) as store:
         wrong = soundness(store)

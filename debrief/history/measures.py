@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from debrief.analysis.model import Measure, Start
 from debrief.recording.model import Identity
@@ -101,6 +102,36 @@ def flight_values(measures: Mapping[str, Measure]) -> dict[tuple[int, str], Kept
         base, _, engine = name.partition(".")
         out[(int(engine) if engine.isdigit() else 1, base)] = kept
     return out
+
+
+def document_values(document: Mapping[str, Any], engine: int, number: int) -> dict[str, Kept]:
+    """Return the numbers of a start, or of the flight (number 0), as a kept assessment document has them."""
+    if number == 0:
+        out = {}
+        for key, kept in _told(document["flight"]["measures"]).items():
+            base, _, of = key.partition(".")
+            if (int(of) if of.isdigit() else 1) == engine:
+                out[base] = kept
+        return out
+    start = next(one for one in document["starts"] if (one["engine"], one["number"]) == (engine, number))
+    out = _told(start["measures"])
+    inferred = set(start.get("inferred", ()))
+    for name, (attribute, unit) in _FIELDS.items():
+        if start[attribute] is not None:
+            out.setdefault(name, Kept(start[attribute], unit, attribute in inferred))
+    for name, begin, end in _DURATIONS:
+        first, last = start[begin], start[end]
+        if first is not None and last is not None and last >= first:
+            out.setdefault(name, Kept(last - first, "s", bool(inferred & {begin, end})))
+    return out
+
+
+def _told(measures: Mapping[str, Any]) -> dict[str, Kept]:
+    return {
+        name: Kept(one["value"], one["unit"], one.get("inferred", False))
+        for name, one in measures.items()
+        if one["value"] is not None
+    }
 
 
 def start_power(start: Start) -> str:

@@ -10,7 +10,8 @@ from sqlalchemy.engine import Connection, Engine
 
 from debrief.errors import UserError
 from debrief.history import schema as tables
-from debrief.history.database import now_text, told, writing
+from debrief.history.database import now_text, writing
+from debrief.history.failures import told
 from debrief.history.measures import start_epoch
 from debrief.history.model import Maintenance, Note
 from debrief.history.values import storable
@@ -27,7 +28,7 @@ class PeoplesWords:
         n = tables.notes
         query = (
             sa.select(n)
-            .where(n.c.sha256 == sha256_key, n.c.removed.is_(False))
+            .where(n.c.sha256 == sha256_key, n.c.removed.is_not(True))
             .order_by(n.c.time_s.is_not(None), n.c.time_s, n.c.note_id)
         )
         with told(self.place), self.engine.connect() as connection:

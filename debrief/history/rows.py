@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterable, Mapping
 from datetime import datetime
@@ -15,6 +16,7 @@ from sqlalchemy.engine import Connection
 from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.history import schema as tables
+from debrief.history.damage import from_the_file
 from debrief.history.database import now_text
 from debrief.history.measures import Kept, engine_key, flight_values, start_power, start_values
 from debrief.history.model import Flight
@@ -31,13 +33,28 @@ def merged_identity(new: Identity, old: Mapping[Any, Any]) -> Identity:
     """Return the new identity, with what it does not tell from what was kept."""
     start = new.start
     if start is None and old["start_text"] is not None:
-        start = datetime.fromisoformat(old["start_text"])
+        with from_the_file("when a flight began"):
+            start = datetime.fromisoformat(old["start_text"])
     return Identity(
         aircraft=new.aircraft or old["aircraft"],
         engine_serial=new.engine_serial or old["engine_serial"],
         start=start,
         engine_model=new.engine_model or old["engine_model"],
     )
+
+
+def document_of(text: str) -> dict[str, Any]:
+    """Return a kept assessment document.
+
+    Raises
+    ------
+    ValueError
+        It is none.
+    """
+    document = json.loads(text)
+    if not isinstance(document, dict):
+        raise ValueError("no document")
+    return document
 
 
 def profile_text(profile: EngineProfile | None) -> str | None:

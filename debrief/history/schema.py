@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
+from debrief.history.column_types import Strict
+
 metadata = sa.MetaData()
 
 _SHA = sa.String(64)
@@ -158,3 +160,7 @@ maintenance = sa.Table(
     sa.Column("author", sa.Text, nullable=False),
     sa.Column("changed_at", sa.Text, nullable=False),
 )
+
+for _table in metadata.tables.values():
+    for _column in _table.columns:
+        _column.type = Strict(_column)

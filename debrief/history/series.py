@@ -16,6 +16,7 @@ from debrief.history.baseline import (
     History,
     usual_band,
 )
+from debrief.history.damage import from_the_file
 from debrief.history.model import Maintenance, PastStart
 from debrief.history.trend import Cusum, Ewma, Individuals, Shift, cusum, ewma, individuals, shifts
 from debrief.session.definitions import measure_title
@@ -225,6 +226,8 @@ def earlier_runs(
         end in its recording, or that would overlap the new recording, is left out. Runs that nobody
         recorded remain unknown.
     """
+    from debrief.history.failures import told
+
     numbers: dict[str, set[tuple[int, int]]] = {}
     for start in store.starts(engine):
         numbers.setdefault(start.sha256, set()).add((start.engine, start.number))
@@ -235,9 +238,11 @@ def earlier_runs(
         offset = flight.start_epoch_s - start_epoch_s
         if not -within_s - flight.duration_s <= offset <= 0:
             continue
-        for start in store.document(flight.sha256)["starts"]:
-            if (start["engine"], start["number"]) in numbers[flight.sha256]:
-                out += _moved(start["starter_runs"], offset, within_s)
+        document = store.document(flight.sha256)
+        with told(store.place), from_the_file(f"the document of {flight.file_name}"):
+            for start in document["starts"]:
+                if (start["engine"], start["number"]) in numbers[flight.sha256]:
+                    out += _moved(start["starter_runs"], offset, within_s)
     return tuple(sorted(out, key=lambda run: run.start_s))
 
 

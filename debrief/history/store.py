@@ -5,7 +5,6 @@ Importing this module loads SQLAlchemy.
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
@@ -18,13 +17,17 @@ from debrief import __version__
 from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.history import schema as tables
-from debrief.history.database import connect, now_text, told, writing
+from debrief.history.column_types import or_nothing
+from debrief.history.damage import DamagedValue, from_the_file
+from debrief.history.database import connect, now_text, writing
+from debrief.history.failures import told
 from debrief.history.measures import Kept, start_epoch
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.model import Flight, PastStart
 from debrief.history.people import PeoplesWords
 from debrief.history.places import place_words
 from debrief.history.rows import (
+    document_of,
     flight_of,
     keep_profile,
     keep_rows,
@@ -165,8 +168,8 @@ class Store(PeoplesWords):
         with told(self.place), self.engine.connect() as connection:
             r = tables.recordings
             text = connection.scalar(sa.select(r.c.document).where(r.c.sha256 == key))
-        out: dict[str, Any] = json.loads(str(text))
-        return out
+            with from_the_file(f"the document of {key[:12]}"):
+                return document_of(str(text))
 
     def find(self, name: str) -> str:
         """Return the SHA-256 of the recording with this file name, or whose SHA-256 begins so.
@@ -205,13 +208,21 @@ class Store(PeoplesWords):
         starts = sa.select(sa.func.count()).where(s.c.sha256 == r.c.sha256).scalar_subquery()
         events = sa.select(sa.func.count()).where(e.c.sha256 == r.c.sha256).scalar_subquery()
         query = (
-            sa.select(r, p.c.name, p.c.revision, starts.label("starts"), events.label("events"))
+            sa.select(
+                r,
+                or_nothing(p.c.name),
+                or_nothing(p.c.revision),
+                starts.label("starts"),
+                events.label("events"),
+            )
             .select_from(r.outerjoin(p, p.c.profile_key == r.c.profile_key))
             .where(which)
             .order_by(r.c.start_epoch_s.is_(None), r.c.start_epoch_s, r.c.added_at, r.c.sha256)
         )
         with told(self.place), self.engine.connect() as connection:
             rows = connection.execute(query).mappings().all()
+            if any(row["profile_key"] is not None and row["name"] is None for row in rows):
+                raise DamagedValue("the profile of a flight is gone")
             named: dict[str, set[str]] = {}
             for table in (tables.starts, tables.measures):
                 pairs = (
@@ -258,7 +269,7 @@ class Store(PeoplesWords):
                 numbers.setdefault(key, {})[row["name"]] = Kept(row["value"], row["unit"], row["inferred"])
             out = {
                 (row["sha256"], row["engine"], row["start_number"]): row["reason"]
-                for row in connection.execute(sa.select(x).where(x.c.withdrawn.is_(False))).mappings()
+                for row in connection.execute(sa.select(x).where(x.c.withdrawn.is_not(True))).mappings()
             }
         return tuple(
             PastStart(
@@ -277,7 +288,10 @@ class Store(PeoplesWords):
         query = sa.select(t).join(s, same).where(s.c.engine_key == engine)
         with told(self.place), self.engine.connect() as connection:
             rows = connection.execute(query).mappings().all()
-        return {(row["sha256"], row["engine"], row["number"]): trace_of(row["points"]) for row in rows}
+            with from_the_file("a start's ITT against Ng"):
+                return {
+                    (row["sha256"], row["engine"], row["number"]): trace_of(row["points"]) for row in rows
+                }
 
     def flight_measures(self, engine: str) -> tuple[tuple[float, str, Mapping[str, Kept]], ...]:
         """Return (instant, SHA-256, numbers of the whole flight) of one engine's dated flights, in order."""

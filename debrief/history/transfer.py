@@ -1,4 +1,4 @@
-"""Histories out and in: export to JSON lines or a table of starts, merge of another history, soundness.
+"""Histories out and in: export to JSON lines or a table of starts, and merge of another history.
 
 The export is complete: merged into an empty history it gives the same history.
 """
@@ -21,7 +21,8 @@ from sqlalchemy.engine import Connection
 
 from debrief.errors import UserError
 from debrief.history import schema as tables
-from debrief.history.database import told, writing
+from debrief.history.database import writing
+from debrief.history.failures import told
 from debrief.history.series import date_text
 from debrief.history.store import Store
 from debrief.words.secrets import looks_like_url
@@ -323,36 +324,3 @@ def _tells_less(row: Mapping[str, Any], here: Mapping[Any, Any]) -> bool:
     """Whether a row lacks what is known here of whose recording it is: someone may have entered that."""
     names = ("aircraft", "engine_serial", "start_text")
     return any(row[name] is None and here[name] is not None for name in names)
-
-
-def soundness(store: Store) -> tuple[str, ...]:
-    """Return what is wrong with the database, one sentence each; empty when nothing was found."""
-    out: list[str] = []
-    with told(store.place), store.engine.connect() as connection:
-        if connection.dialect.name == "sqlite":
-            for (text,) in connection.exec_driver_sql("PRAGMA integrity_check").all():
-                if text != "ok":
-                    out.append(f"The file is damaged: {text}")
-            for row in connection.exec_driver_sql("PRAGMA foreign_key_check").all():
-                out.append(f"A row of {row[0]} belongs to a recording that is not there.")
-        r, s, e = tables.recordings, tables.starts, tables.events
-        query = sa.select(
-            r.c.sha256,
-            r.c.file_name,
-            r.c.document,
-            sa.select(sa.func.count()).where(s.c.sha256 == r.c.sha256).scalar_subquery(),
-            sa.select(sa.func.count()).where(e.c.sha256 == r.c.sha256).scalar_subquery(),
-        )
-        for sha, name, text, starts, events in connection.execute(query):
-            try:
-                document = json.loads(text)
-                fits = (
-                    document["recording"]["sha256"] == sha
-                    and len(document["starts"]) == starts
-                    and len(document["events"]) == events
-                )
-            except (ValueError, KeyError, TypeError):
-                fits = False
-            if not fits:
-                out.append(f"{name} ({sha[:12]}): its document does not fit its rows; add the file again.")
-    return tuple(out)

@@ -19,6 +19,7 @@ import sqlalchemy as sa
 
 from debrief.analysis.model import EventClass, Outcome, Severity, StartKind, Verdict
 from debrief.history import schema as tables
+from debrief.history.column_types import kind_of
 from debrief.words.visible import visible
 
 _FIRST_EPOCH_S = datetime(1900, 1, 1, tzinfo=UTC).timestamp()
@@ -219,7 +220,7 @@ def _checks(table: sa.Table) -> tuple[tuple[str, Callable[[Any], bool], bool, _R
     return tuple(
         (column.name, rule.fits, bool(column.nullable), rule)
         for column in table.columns
-        for rule in [_TRUTH if isinstance(column.type, sa.Boolean) else rules[column.name]]
+        for rule in [_TRUTH if kind_of(column) == "yes or no" else rules[column.name]]
     )
 
 

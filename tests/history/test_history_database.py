@@ -151,7 +151,7 @@ def test_a_folder_without_the_right_to_write_is_told_in_words(tmp_path):
 
 
 def test_a_database_in_use_elsewhere_is_told_in_words(tmp_path, monkeypatch):
-    monkeypatch.setattr("debrief.history.database.BUSY_TIMEOUT_MS", 50)
+    monkeypatch.setattr("debrief.history.files.BUSY_TIMEOUT_MS", 50)
     file = tmp_path / "h.sqlite"
     with Store.open(str(file)) as store:
         blocker = sqlite3.connect(file, isolation_level=None)

@@ -22,8 +22,9 @@ from debrief.history import schema
 from debrief.history.comparing import compare
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.series import trend
+from debrief.history.soundness import soundness
 from debrief.history.store import Store
-from debrief.history.transfer import merge, soundness
+from debrief.history.transfer import merge
 from debrief.resources import resource
 from debrief.session.document import assessment_document
 from tests.history.history_making import made_assessment, made_event, series

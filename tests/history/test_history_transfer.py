@@ -14,8 +14,9 @@ import sqlalchemy as sa
 
 from debrief.errors import UserError
 from debrief.history import schema
+from debrief.history.soundness import soundness
 from debrief.history.store import Store
-from debrief.history.transfer import Merged, export_csv, export_jsonl, merge, merge_from, soundness
+from debrief.history.transfer import Merged, export_csv, export_jsonl, merge, merge_from
 from debrief.recording.model import Identity
 from tests.history.history_making import FIRST, made_assessment, made_event, made_start, series
 

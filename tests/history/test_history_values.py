@@ -11,6 +11,7 @@ import sqlalchemy as sa
 
 from debrief.errors import UserError
 from debrief.history import schema, values
+from debrief.history.column_types import kind_of
 from debrief.history.store import Store
 from debrief.history.values import document_problem, fitted, row_name, row_problem, shown
 from debrief.recording.model import Identity
@@ -33,7 +34,7 @@ NOTE = {
 
 def test_every_column_of_every_table_has_its_rule():
     for name, table in schema.metadata.tables.items():
-        of_words = {column.name for column in table.columns if not isinstance(column.type, sa.Boolean)}
+        of_words = {column.name for column in table.columns if kind_of(column) != "yes or no"}
         assert set(values._RULES[name]) == of_words, name
 
 

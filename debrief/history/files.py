@@ -1,0 +1,137 @@
+"""An SQLite history as a file: looked at before it is used, and read where it cannot be written."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import tempfile
+import time
+from collections.abc import Sequence
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.engine import URL, Connection, Engine
+
+from debrief.errors import UserError
+from debrief.history.damage import damaged
+from debrief.history.form import first_fault, read_only
+from debrief.history.migrations import Migration
+
+BUSY_TIMEOUT_MS = 30_000
+_BEING_MADE_S = 2.0
+"""How long a file may be empty while another desk makes its history."""
+_MOST_IN_MEMORY = 256 * 2**20
+
+
+def can_be_written(file: Path) -> bool:
+    """Whether a history that is there can be written: the file, and its folder for the log beside it."""
+    return os.access(file, os.W_OK) and os.access(file.absolute().parent, os.W_OK)
+
+
+def log_of(file: Path) -> Path | None:
+    """Return the write-ahead log beside a history where it holds something."""
+    log = file.with_name(f"{file.name}-wal")
+    try:
+        return log if log.stat().st_size else None
+    except OSError:
+        return None
+
+
+def file_engine(url: URL, place: str, migrations: Sequence[Migration]) -> Engine:
+    """Return an engine on a history in a file, or on one that is to be made.
+
+    Raises
+    ------
+    UserError
+        It is damaged; then nothing was changed, neither in it nor in the log beside it.
+    sqlite3.Error
+        It cannot be read.
+
+    Notes
+    -----
+    One that cannot be written is read where it is; if its log holds something, or its form is an older one, a
+    copy of it in memory is read. `reads_only` tells.
+    """
+    file = Path(str(url.database))
+    if not file.exists():
+        return _prepared(sa.create_engine(url, connect_args={"timeout": BUSY_TIMEOUT_MS / 1000}))
+    if can_be_written(file):
+        until = time.monotonic() + _BEING_MADE_S
+        while file.stat().st_size == 0 and time.monotonic() < until:
+            time.sleep(0.05)
+        _refuse_damaged(file, place, migrations)
+        return _prepared(sa.create_engine(url, connect_args={"timeout": BUSY_TIMEOUT_MS / 1000}))
+    if log_of(file) is None:
+        _refuse_damaged(file, place, migrations, immutable=True)
+        with closing(read_only(file, immutable=True)) as connection:
+            if _form(connection) == migrations[-1].version:
+                return _prepared(
+                    sa.create_engine(url, creator=lambda: read_only(file, immutable=True)), reads_only=True
+                )
+    return _prepared(_in_memory(url, file, place, migrations), reads_only=True)
+
+
+def reads_only(engine: Engine | Connection) -> bool:
+    """Whether the history was opened where it cannot be written."""
+    return bool(engine.get_execution_options().get("debrief_reads_only", False))
+
+
+def _refuse_damaged(
+    file: Path, place: str, migrations: Sequence[Migration], *, immutable: bool = False
+) -> None:
+    fault = first_fault(file, migrations, immutable=immutable)
+    if fault is not None:
+        raise damaged(place, fault)
+
+
+def _form(connection: sqlite3.Connection) -> int:
+    try:
+        return int(connection.execute("SELECT max(version) FROM debrief_migrations").fetchone()[0] or 0)
+    except sqlite3.OperationalError:
+        return 0  # another program's: said where the form is asked for
+
+
+def _in_memory(url: URL, file: Path, place: str, migrations: Sequence[Migration]) -> Engine:
+    if file.stat().st_size > _MOST_IN_MEMORY:
+        raise UserError(
+            f"The history {place} can only be read, and it has changes that are not in the file yet, or an "
+            "older form: copy it with the files beside it to a folder that may be written, and name that one."
+        )
+    with tempfile.TemporaryDirectory(prefix="debrief-read-") as folder:
+        copy = Path(folder) / "history.sqlite"
+        shutil.copyfile(file, copy)
+        log = log_of(file)
+        if log is not None:
+            shutil.copyfile(log, copy.with_name(f"{copy.name}-wal"))
+        _refuse_damaged(copy, place, migrations)
+        memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        with closing(read_only(copy)) as reading:
+            reading.backup(memory)
+    return sa.create_engine(url, creator=lambda: memory, poolclass=sa.pool.StaticPool)
+
+
+def _prepared(engine: Engine, *, reads_only: bool = False) -> Engine:
+    engine.update_execution_options(debrief_reads_only=reads_only)
+
+    @sa.event.listens_for(engine, "connect")
+    def _on_connect(connection: Any, _record: object) -> None:
+        # The driver's own BEGIN comes too late for DDL and cannot be IMMEDIATE: ours is sent below.
+        connection.isolation_level = None
+        cursor = connection.cursor()
+        cursor.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+        cursor.execute("PRAGMA trusted_schema = OFF")
+        cursor.execute("PRAGMA foreign_keys = ON")
+        if not reads_only:
+            cursor.execute("PRAGMA journal_mode = WAL")
+        cursor.close()
+
+    @sa.event.listens_for(engine, "begin")
+    def _on_begin(connection: Connection) -> None:
+        # A reader that turns into a writer fails at once when another writes: writers say so first.
+        writes = connection.get_execution_options().get("debrief_writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
