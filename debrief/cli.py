@@ -138,14 +138,16 @@ _FORMAT_OF = {".csv": "csv", ".json": "json", ".png": "png", ".svg": "svg"}
 
 
 def _report(options: argparse.Namespace) -> int:
+    from debrief.output import Kind, check_output
     from debrief.recording.shown_units import parse_units
     from debrief.report.options import parse_select
     from debrief.report.picture import write_picture
+    from debrief.report.reference import parse_reference
     from debrief.report.write import write_csv, write_json, write_pdf
     from debrief.session.shown import in_units
 
-    output = Path(options.output)
-    format_: str = options.format or _FORMAT_OF.get(output.suffix.lower(), "pdf")
+    output: str = options.output
+    format_: str = options.format or _FORMAT_OF.get(Path(output).suffix.lower(), "pdf")
     selection = parse_select(options.select)  # a wrong word is said before a long file is read
     if format_ == "json" and options.select != "all":
         raise UsageError("--select does not go with json, which always holds everything")
@@ -158,7 +160,11 @@ def _report(options: argparse.Namespace) -> int:
     units = parse_units(options.units)
     if format_ in ("csv", "json") and not units.are_canonical:
         raise UsageError(f"--units does not go with {format_}, which is always in degC, psi, kg/h, ft and kt")
-    _keep_apart(options.file, output)
+    kinds = {"csv": Kind.TABLE, "json": Kind.ASSESSMENT, "png": Kind.PNG, "svg": Kind.SVG}
+    sources = {options.file: "the recording"}
+    if options.reference:
+        sources[parse_reference(options.reference)[0]] = "the recording that is compared with"
+    check_output(output, kinds.get(format_, Kind.PDF), sources=sources)  # before a long file is read
     pages = 0
     assessment = in_units(_assessment(options.file, options), units)
     if format_ == "pdf":
@@ -191,7 +197,7 @@ def _report(options: argparse.Namespace) -> int:
         write_json(assessment, output)
     # On standard error, since the paper itself may go to standard output.
     count = "" if format_ != "pdf" else f", {pages} page" + ("" if pages == 1 else "s")
-    complain(f"{output} written{count}")
+    complain(f"{'standard output' if output == '-' else output} written{count}")
     return DONE
 
 
@@ -220,7 +226,6 @@ def _reference(assessment: Assessment, options: argparse.Namespace) -> Reference
     from debrief.session.shown import in_units
 
     file, number = parse_reference(options.reference)
-    _keep_apart(file, Path(options.output))
     same = assessment.profile.path if assessment.profile is not None else ""
     other = assess_file(file, Choices(profile=options.profile or same or None))
     return other_recording(in_units(other, assessment.units), number)
@@ -242,9 +247,8 @@ def _demo(options: argparse.Namespace) -> int:
 def _synth(options: argparse.Namespace) -> int:
     from debrief.synth import build
 
-    output = Path(options.output)
-    _keep_apart(options.scenario, output)
-    build(Path(options.scenario), output)
+    if not build(Path(options.scenario), options.output):
+        complain(f"The truth is not written beside {options.output}: name a file to have it.")
     return DONE
 
 
@@ -341,16 +345,6 @@ def _silence_stdout() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def _keep_apart(source: str, output: Path) -> None:
-    """Refuse to write over what is being read."""
-    try:
-        same = output.samefile(source)
-    except OSError:
-        same = False
-    if same:
-        raise UserError(f"{source} would be overwritten: give -o another name.")
-
-
 def _bug(error: Exception, arguments: Sequence[str], debug: bool) -> int:
     """Say that the program is at fault and keep the traceback where it can be found."""
     import traceback
@@ -362,12 +356,11 @@ def _bug(error: Exception, arguments: Sequence[str], debug: bool) -> int:
     short = one_line(f"{type(error).__name__}: {error}")[:300]
     try:
         from debrief.home import home
+        from debrief.output.private import open_private
 
-        folder = home() / "logs"
-        folder.mkdir(parents=True, exist_ok=True)
-        log = folder / "faults.log"
+        log = home() / "logs" / "faults.log"
         stamp = datetime.now().astimezone().isoformat(timespec="seconds")
-        with log.open("a", encoding="utf-8", errors="backslashreplace") as file:
+        with open_private(log) as file:
             file.write(f"{stamp} debrief {__version__} {one_line(arguments)}\n{in_lines(text)}\n")
         where = f"details are in {log}"
     except Exception:

@@ -240,7 +240,7 @@ def test_report_never_writes_over_the_recording(tmp_path: Path, capsys: pytest.C
     path = tmp_path / "flight.csv"
     path.write_bytes(HOT.read_bytes())
     assert run("report", path, "-o", path) == 2
-    assert "would be overwritten" in capsys.readouterr().err
+    assert "is the recording itself" in capsys.readouterr().err
     assert path.read_bytes() == HOT.read_bytes()
 
 

@@ -53,7 +53,7 @@ MAY_IMPORT = {
     "resources": set(),
     "home": {"errors", "words"},
     "words": {"words", ""},
-    "output": {"errors", "home", "words"},
+    "output": {"output", "errors", "home", "words"},
     "terminal": {"errors", "words"},
     "bootstrap": set(),
 }

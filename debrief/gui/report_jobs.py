@@ -97,22 +97,22 @@ def save_steps(
     session: Session, choice: PaperChoice, format_: str, path: Path
 ) -> Generator[Progress, None, str]:
     """Write a file in one of the formats; return what to tell the user."""
-    from debrief.report.files import keep_apart, write_whole
+    from debrief.output import Kind, check_output, write_output
     from debrief.report.reference import parse_reference
-    from debrief.report.write import pdf, write_csv, write_json
+    from debrief.report.write import pdf, sources_of, write_csv, write_json
 
     yield Progress(f"Writing {path.name}")
-    keep_apart(session.path, path)
     assessment = session.assessment
     if format_ == "pdf":
-        keep_apart(assessment.recording.provenance.path, path)
+        sources = sources_of(assessment)
         if choice.reference:
-            keep_apart(parse_reference(choice.reference)[0], path)
+            sources[parse_reference(choice.reference)[0]] = "the recording that is compared with"
+        check_output(path, Kind.PDF, sources=sources)
         notes, usual, trends, planes = _history_values(assessment, choice)
         reference = _reference(assessment, choice)
         data = pdf(assessment, _options(choice), notes, usual, trends, reference, planes)
         yield Progress(f"Writing {path.name}", 0.9)
-        write_whole(path, data)
+        write_output(path, data, Kind.PDF, sources=sources)
     elif format_ == "csv":
         write_csv(assessment, path, select=choice.select)
     elif format_ == "json":

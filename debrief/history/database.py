@@ -17,7 +17,7 @@ from debrief.errors import UserError
 from debrief.history import schema
 from debrief.history.damage import DamagedValue
 from debrief.history.failures import told
-from debrief.history.files import file_engine, reads_only
+from debrief.history.files import file_engine, prepare_place, reads_only
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.places import database_url, place_words
 
@@ -53,10 +53,8 @@ def connect(db: str | None = None, *, migrations: Sequence[Migration] = MIGRATIO
     url = database_url(db)
     place = place_words(url)
     try:
-        if url.get_backend_name() == "sqlite" and url.database != ":memory:":
-            Path(str(url.database)).parent.mkdir(parents=True, exist_ok=True)
-            if Path(str(url.database)).is_dir():
-                raise UserError(f"The history {place} is a folder: give the name of a file.")
+        if url.get_backend_name() == "sqlite":
+            prepare_place(Path(str(url.database)), own=db is None)
         with told(place):
             engine = _engine(url, place, migrations)
     except OSError as error:

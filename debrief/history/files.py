@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-import tempfile
 import time
 from collections.abc import Sequence
 from contextlib import closing
@@ -19,6 +18,8 @@ from debrief.errors import UserError
 from debrief.history.damage import damaged
 from debrief.history.form import first_fault, read_only
 from debrief.history.migrations import Migration
+from debrief.output.leftovers import temporary_folder
+from debrief.output.private import make_private, private_folder
 
 BUSY_TIMEOUT_MS = 30_000
 _BEING_MADE_S = 2.0
@@ -40,6 +41,30 @@ def log_of(file: Path) -> Path | None:
         return None
 
 
+def prepare_place(file: Path, own: bool) -> None:
+    """Make the folder of a history where it is not there, and let the user's own history be private.
+
+    Parameters
+    ----------
+    file : Path
+    own : bool
+        Whether it is the one of the user's folder; another one that is there keeps its permissions.
+
+    Raises
+    ------
+    UserError
+        It is a folder.
+    OSError
+        The folder cannot be made.
+    """
+    if file.is_dir():
+        raise UserError(f"The history {file} is a folder: give the name of a file.")
+    private_folder(file.parent)
+    for part in (file, *(file.with_name(file.name + tail) for tail in ("-wal", "-shm"))) if own else ():
+        if part.exists():
+            make_private(part)
+
+
 def file_engine(url: URL, place: str, migrations: Sequence[Migration]) -> Engine:
     """Return an engine on a history in a file, or on one that is to be made.
 
@@ -57,6 +82,7 @@ def file_engine(url: URL, place: str, migrations: Sequence[Migration]) -> Engine
     """
     file = Path(str(url.database))
     if not file.exists():
+        make_private(file)  # what SQLite lays beside it gets the same permissions
         return _prepared(sa.create_engine(url, connect_args={"timeout": BUSY_TIMEOUT_MS / 1000}))
     if can_be_written(file):
         until = time.monotonic() + _BEING_MADE_S
@@ -100,8 +126,8 @@ def _in_memory(url: URL, file: Path, place: str, migrations: Sequence[Migration]
             f"The history {place} can only be read, and it has changes that are not in the file yet, or an "
             "older form: copy it with the files beside it to a folder that may be written, and name that one."
         )
-    with tempfile.TemporaryDirectory(prefix="debrief-read-") as folder:
-        copy = Path(folder) / "history.sqlite"
+    with temporary_folder() as folder:
+        copy = folder / "history.sqlite"
         shutil.copyfile(file, copy)
         log = log_of(file)
         if log is not None:

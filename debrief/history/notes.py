@@ -8,8 +8,6 @@ time cannot overwrite each other's. Nothing heavy is loaded where there is no hi
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 import uuid
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
@@ -20,6 +18,7 @@ from debrief.errors import UserError
 from debrief.history.desk import default_file
 from debrief.history.model import Note
 from debrief.home import home
+from debrief.output.private import write_private
 
 if TYPE_CHECKING:
     from debrief.history.store import Store
@@ -220,18 +219,6 @@ def _read(file: Path) -> tuple[Note, bool] | None:
 
 
 def _write(note: Note, removed: bool) -> None:
-    file = _file(note)
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=file.parent, prefix=f".{note.note_id}.")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as out:
-                # Escaped, so that any text comes back as it was.
-                json.dump({**asdict(note), "removed": removed}, out)
-                out.flush()
-                os.fsync(out.fileno())
-            Path(name).replace(file)
-        finally:
-            Path(name).unlink(missing_ok=True)
-    except OSError as error:
-        raise UserError(f"The note cannot be kept in {file.parent}: {error.strerror}.") from error
+    # Escaped, so that any text comes back as it was.
+    text = json.dumps({**asdict(note), "removed": removed})
+    write_private(_file(note), text.encode("ascii"), "The note")

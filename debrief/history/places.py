@@ -45,6 +45,8 @@ def database_url(db: str | None) -> URL:
         return URL.create("sqlite", database=str(home() / "history.sqlite"))
     if not db.strip():
         raise UserError("--db is empty: give a file, or a URL such as postgresql://host/name.")
+    if db == ":memory:":
+        raise UserError("--db :memory: would keep nothing: give the name of a file.")
     scheme, slashes, rest = db.partition("://")
     if not slashes or not re.fullmatch(r"[A-Za-z][\w+.-]+", scheme):
         path = os.path.expanduser(db)
@@ -63,7 +65,8 @@ def database_url(db: str | None) -> URL:
             f"A history is kept in SQLite or PostgreSQL, not in {kind}: give a file, or postgresql://host/name."
         )
     url = _made(f"{kind}{plus}{driver}", rest)
-    if not url.database or url.host or url.username:
+    is_file = bool(url.database) and not str(url.database).startswith((":memory:", "file:"))
+    if not is_file or url.host or url.username or url.query:
         raise UserError("--db sqlite: names no file: give sqlite:///path/of/history.sqlite.")
     return url
 

@@ -6,15 +6,15 @@ The export is complete: merged into an empty history it gives the same history.
 from __future__ import annotations
 
 import csv
+import io
 import json
 import os
 import sqlite3
-import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any, BinaryIO, TextIO
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
@@ -25,6 +25,8 @@ from debrief.history.database import writing
 from debrief.history.failures import told
 from debrief.history.series import date_text
 from debrief.history.store import Store
+from debrief.output import Kind, writing_output
+from debrief.output.leftovers import temporary_folder
 from debrief.words.secrets import looks_like_url
 
 EXPORT_SCHEMA = "turbine-debrief.history/1"
@@ -44,15 +46,20 @@ class Merged:
     words: int = 0
 
 
-def export_jsonl(store: Store, out: Path) -> int:
+def export_jsonl(store: Store, out: str | os.PathLike[str]) -> int:
     """Write the whole history as JSON lines, one recording a line; return how many.
 
     Raises
     ------
     UserError
-        The file cannot be written; what was there before stays.
+        The file cannot be written, or is something else than an export; what was there before stays.
     """
-    with told(store.place), store.engine.connect() as connection, _replacing(out) as file:
+    with (
+        told(store.place),
+        store.engine.connect() as connection,
+        writing_output(out, Kind.HISTORY_JSONL, sources=_files_of(store)) as binary,
+        _as_text(binary) as file,
+    ):
         count = 0
         file.write(
             json.dumps({"schema": EXPORT_SCHEMA, "maintenance": _rows(connection, tables.maintenance)})
@@ -84,7 +91,22 @@ def _rows(connection: Connection, table: sa.Table, sha: str | None = None) -> li
     return [dict(row) for row in connection.execute(query).mappings()]
 
 
-def export_csv(store: Store, out: Path) -> int:
+@contextmanager
+def _as_text(binary: BinaryIO) -> Iterator[TextIO]:
+    """Give a text file over a binary one, which stays open for who gave it."""
+    file = io.TextIOWrapper(binary, encoding="utf-8", newline="", write_through=True)
+    yield file
+    file.detach()
+
+
+def _files_of(store: Store) -> dict[str, str]:
+    """Return the files of a history, which no export replaces."""
+    if store.engine.url.get_backend_name() != "sqlite":
+        return {}
+    return {str(store.engine.url.database): "the history"}
+
+
+def export_csv(store: Store, out: str | os.PathLike[str]) -> int:
     """Write every start with its numbers as a table (RFC 4180, comma, UTF-8); return how many.
 
     Notes
@@ -93,7 +115,10 @@ def export_csv(store: Store, out: Path) -> int:
     """
     starts = store.starts()
     names = sorted({name for start in starts for name in start.values})
-    with _replacing(out) as file:
+    with (
+        writing_output(out, Kind.HISTORY_CSV, sources=_files_of(store)) as binary,
+        _as_text(binary) as file,
+    ):
         writer = csv.writer(file)
         writer.writerow(
             ["engine", "date_utc", "file", "sha256", "start", "kind", "outcome", "power", "excluded", *names]
@@ -117,23 +142,6 @@ def export_csv(store: Store, out: Path) -> int:
 
 def _harmless(text: str) -> str:
     return "'" + text if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
-
-
-@contextmanager
-def _replacing(out: Path) -> Iterator[TextIO]:
-    """Give a file that takes the place of `out` once it is complete."""
-    try:
-        handle, name = tempfile.mkstemp(dir=out.parent, prefix=f".{out.name}.")
-    except OSError as error:
-        raise UserError(f"{out} cannot be written: {error.strerror}.") from error
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            yield file
-        Path(name).replace(out)
-    except OSError as error:
-        raise UserError(f"{out} cannot be written: {error.strerror}.") from error
-    finally:
-        Path(name).unlink(missing_ok=True)
 
 
 def merge(store: Store, other: Store | Path) -> Merged:
@@ -193,8 +201,8 @@ def merge_from(store: Store, other: str) -> Merged:
         raise UserError(f"{other} is this history itself: name another one to merge.")
     if not is_database:
         return merge(store, path)
-    with tempfile.TemporaryDirectory(prefix="debrief-merge-") as folder:
-        copy = Path(folder) / path.name
+    with temporary_folder() as folder:
+        copy = folder / path.name
         _copy_database(path, copy)
         with Store.open(str(copy)) as source:
             return merge(store, source)

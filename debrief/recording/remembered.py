@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from debrief.errors import UserError
 from debrief.home import home
+from debrief.output.private import write_private
 
 FILE_NAME = "column_maps.json"
 
@@ -53,17 +52,7 @@ class Remembered(Mapping[str, tuple[str, ...]]):
         if maps:
             kept[signature] = tuple(maps)
         text = json.dumps({key: list(value) for key, value in kept.items()}, indent=1, ensure_ascii=False)
-        temporary = ""
-        try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            handle, temporary = tempfile.mkstemp(dir=self.path.parent, prefix=".maps.")
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text + "\n")
-            os.replace(temporary, self.path)
-        except OSError as error:
-            if temporary and os.path.exists(temporary):
-                os.unlink(temporary)
-            raise UserError(f"The column map could not be kept in {self.path}: {error.strerror}.") from None
+        write_private(self.path, (text + "\n").encode(), "The column map")
         self._maps = kept
 
 

@@ -45,6 +45,7 @@ from PySide6.QtGui import (
 )
 
 from debrief import __version__
+from debrief.output.kinds import MARK
 from debrief.report import shapes as s
 from debrief.report.blocks import Paragraph, ReportContent
 from debrief.report.layout import Pages, lay_out
@@ -183,7 +184,7 @@ def pdf_bytes(content: ReportContent, paper_mm: tuple[float, float]) -> tuple[by
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     writer = _writer(buffer, paper_mm)
     writer.setTitle(content.title)
-    writer.setCreator(f"Turbine Debrief {__version__}")
+    writer.setCreator(f"{MARK} {__version__}")
     pages = laid_out(content, paper_mm, writer)
     paint_pages(writer, pages)
     buffer.close()
@@ -275,6 +276,7 @@ def _blank(width: int, height: int) -> QImage:
 def png_bytes(shapes: tuple[s.Shape, ...], size_mm: tuple[float, float], dpi: int = 150) -> bytes:
     """Return shapes as a PNG picture."""
     image = page_image(shapes, size_mm, dpi)
+    image.setText("Software", f"{MARK} {__version__}")
     data = QByteArray()
     buffer = QBuffer(data)
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
@@ -297,7 +299,7 @@ def svg_bytes(shapes: tuple[s.Shape, ...], size_mm: tuple[float, float]) -> byte
     size = QSize(round(size_mm[0] * _PX_PER_MM), round(size_mm[1] * _PX_PER_MM))
     generator.setSize(size)
     generator.setViewBox(QRect(QPoint(0, 0), size))
-    generator.setTitle("Turbine Debrief")
+    generator.setTitle(MARK)
     painter = QPainter(generator)
     try:
         paint_page(painter, shapes, _PX_PER_MM)

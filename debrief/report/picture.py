@@ -7,17 +7,18 @@ from dataclasses import replace
 
 from debrief.analysis.model import Assessment
 from debrief.errors import UserError
+from debrief.output import Kind, write_output
 from debrief.recording.model import base_name
 from debrief.report import phrases
 from debrief.report import shapes as s
 from debrief.report.chart import lane_chart
 from debrief.report.content import overview_chart
 from debrief.report.content_start import start_chart
-from debrief.report.files import keep_apart, write_whole
 from debrief.report.options import Selection
 from debrief.report.pieces import Maker
 from debrief.report.ranges import events_of
 from debrief.report.traces import BAR_NAMES, bars_of
+from debrief.report.write import sources_of
 from debrief.session.wording import CAUTION, NOT_APPROVED
 
 WIDTH_MM = 260.0
@@ -41,7 +42,7 @@ def write_picture(
     assessment : Assessment
         What was found.
     path : path
-        The file; an existing one is replaced only when the new one is complete.
+        The file, ``-`` for standard output; see `debrief.output.write_outputs`.
     selection : Selection
         The start; the whole recording without one.
     as_svg : bool
@@ -50,14 +51,14 @@ def write_picture(
     Raises
     ------
     UserError
-        The start is not there, or the file cannot be written, or it is the recording itself.
+        The start is not there, or the file cannot be written, or is something else.
     """
     from debrief.report.paint import png_bytes, screen_measurer, svg_bytes
 
-    keep_apart(assessment.recording.provenance.path, path)
     shapes = picture(assessment, selection, screen_measurer())
     make = svg_bytes if as_svg else png_bytes
-    write_whole(path, make(shapes, (WIDTH_MM, HEIGHT_MM)))
+    data = make(shapes, (WIDTH_MM, HEIGHT_MM))
+    write_output(path, data, Kind.SVG if as_svg else Kind.PNG, sources=sources_of(assessment))
 
 
 def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) -> tuple[s.Shape, ...]:

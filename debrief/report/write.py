@@ -6,10 +6,10 @@ import os
 from collections.abc import Sequence
 
 from debrief.analysis.model import Assessment
+from debrief.output import Kind, check_output, write_output
 from debrief.report.content import build
 from debrief.report.content_close import Note
 from debrief.report.content_trend import TrendValues, Usual, UsualPlanes
-from debrief.report.files import keep_apart, write_whole
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
 from debrief.report.reference import Reference
 
@@ -34,7 +34,7 @@ def write_pdf(
     assessment : Assessment
         What was found.
     path : path
-        The file to write; an existing one is replaced only when the new one is complete.
+        The file to write, ``-`` for standard output; see `debrief.output.write_outputs`.
     select : str
         ``all``, ``exceedances`` or ``start:N``.
     reader : str
@@ -60,13 +60,21 @@ def write_pdf(
     Raises
     ------
     UserError
-        The selection names nothing, or the file cannot be written, or it is the recording itself.
+        The selection names nothing, or the file cannot be written, or is something else.
     """
-    keep_apart(assessment.recording.provenance.path, path)
+    check_output(path, Kind.PDF, sources=sources_of(assessment))
     options = ReportOptions(parse_select(select), reader, paper)
     data, pages = _made(assessment, options, notes, usual, trends, reference, planes)
-    write_whole(path, data)
+    write_output(path, data, Kind.PDF, sources=sources_of(assessment))
     return pages
+
+
+def sources_of(assessment: Assessment) -> dict[str, str]:
+    """Return the files that an assessment was made from, for `write_output`, which never replaces them."""
+    sources = {assessment.recording.provenance.path: "the recording"}
+    if assessment.profile is not None:
+        sources[assessment.profile.path] = "the engine profile"
+    return sources
 
 
 def pdf(
@@ -106,13 +114,13 @@ def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: s
     Raises
     ------
     UserError
-        The selection names nothing, or the file cannot be written, or it is the recording itself.
+        The selection names nothing, or the file cannot be written, or is something else.
     """
     from debrief.report.tables import csv_text
 
-    keep_apart(assessment.recording.provenance.path, path)
     # The mark at the front tells spreadsheets that it is UTF-8.
-    write_whole(path, csv_text(assessment.canonical, parse_select(select)).encode("utf-8-sig"))
+    data = csv_text(assessment.canonical, parse_select(select)).encode("utf-8-sig")
+    write_output(path, data, Kind.TABLE, sources=sources_of(assessment))
 
 
 def write_json(assessment: Assessment, path: str | os.PathLike[str]) -> None:
@@ -121,10 +129,10 @@ def write_json(assessment: Assessment, path: str | os.PathLike[str]) -> None:
     Raises
     ------
     UserError
-        The file cannot be written, or it is the recording itself.
+        The file cannot be written, or is something else.
     """
     from debrief.session.document import assessment_document, dumps
 
-    keep_apart(assessment.recording.provenance.path, path)
     text = dumps(assessment_document(assessment.canonical)) + "\n"
-    write_whole(path, text.encode("utf-8", "backslashreplace"))
+    data = text.encode("utf-8", "backslashreplace")
+    write_output(path, data, Kind.ASSESSMENT, sources=sources_of(assessment))

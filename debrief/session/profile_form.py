@@ -6,8 +6,6 @@ What is right is decided by the profile's own reader alone; the form only writes
 from __future__ import annotations
 
 import contextlib
-import os
-import tempfile
 from collections.abc import MutableMapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +13,8 @@ from typing import Any
 
 from debrief.errors import UserError
 from debrief.home import home
+from debrief.output import Kind, write_output
+from debrief.output.private import private_folder
 from debrief.profile.fields import ProfileError
 from debrief.profile.loader import FORMAT, parse
 from debrief.profile.model import EngineProfile
@@ -275,14 +275,14 @@ class ProfileForm:
     # --- saving -----------------------------------------------------------------------------------------
 
     def save(self, path: Path) -> EngineProfile:
-        """Check it and write it whole to a file: first beside it, flushed, then renamed.
+        """Check it and write it whole to a file, which may be the one that it was read from or another profile.
 
         Raises
         ------
         ProfileError
             It is refused; nothing is written.
         UserError
-            The place is among the shipped profiles, or cannot be written; what was there stays.
+            The place is among the shipped profiles, is another kind of file, or cannot be written; what was there stays.
         """
         file = path if path.suffix else path.with_suffix(".toml")
         if is_shipped(file):
@@ -290,19 +290,9 @@ class ProfileForm:
                             "choose another folder.")  # fmt: skip
         text = self.text
         self.check()
-        try:
-            file.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.")
-            try:
-                with os.fdopen(handle, "wb") as out:
-                    out.write(text.encode("utf-8"))
-                    out.flush()
-                    os.fsync(out.fileno())
-                Path(name).replace(file)
-            finally:
-                Path(name).unlink(missing_ok=True)
-        except OSError as error:
-            raise UserError(f"{file} cannot be written: {error.strerror}.") from error
+        if file.absolute().is_relative_to(home().absolute()):
+            _make_private(file.parent)
+        write_output(file, text.encode("utf-8"), Kind.PROFILE, edited=self.path)
         self.path, self._saved = file, text
         return self.check()
 
@@ -320,10 +310,14 @@ def own_folder(make: bool = False) -> Path:
     """Return where a person's own profiles are looked for by name; with `make` it is there where it can be."""
     folder = home() / "profiles"
     if make:
-        # A dialog that is sent to a folder that is not there opens anywhere. Where it cannot be made, saving says why.
-        with contextlib.suppress(OSError):
-            folder.mkdir(parents=True, exist_ok=True)
+        # A dialog that is sent to a folder that is not there opens anywhere.
+        _make_private(folder)
     return folder
+
+
+def _make_private(folder: Path) -> None:
+    with contextlib.suppress(OSError):  # where it cannot be made, saving says why
+        private_folder(folder)
 
 
 __all__ = [

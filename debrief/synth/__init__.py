@@ -10,11 +10,11 @@ if TYPE_CHECKING:
     from debrief.synth.scenario import Scenario
 
 
-def build(scenario_path: str | Path, out_csv: str | Path) -> None:
+def build(scenario_path: str | Path, out_csv: str | Path) -> bool:
     """Write a scenario's recording to `out_csv` and its truth beside it; see `builder.build`."""
     from debrief.synth import builder
 
-    builder.build(scenario_path, out_csv)
+    return builder.build(scenario_path, out_csv)
 
 
 def simulate(scenario: Scenario | str | Path) -> Simulation:

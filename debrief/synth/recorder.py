@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import zlib
 from datetime import timedelta
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,8 +96,8 @@ def _time_cells(simulation: Simulation) -> list[str]:
     return texts
 
 
-def write_csv(simulation: Simulation, path: Path) -> None:
-    """Write the recording of a simulation as its scenario's recorder would; lines end with a line feed."""
+def csv_bytes(simulation: Simulation) -> bytes:
+    """Return the recording of a simulation as its scenario's recorder would write it; lines end with a line feed."""
     scenario = simulation.scenario
     recorder = scenario.recorder
     stamp = scenario.start.isoformat().replace("+00:00", "Z")
@@ -118,4 +117,4 @@ def write_csv(simulation: Simulation, path: Path) -> None:
         lines.append(recorder.delimiter.join([time_unit, *(c.unit for c in recorder.columns)]))
     lines += [recorder.delimiter.join(row) for row in zip(*columns, strict=True)]
     text = "\n".join(lines) + "\n"
-    path.write_bytes(text.encode("utf-8-sig" if recorder.bom else "utf-8"))
+    return text.encode("utf-8-sig" if recorder.bom else "utf-8")
