@@ -138,12 +138,12 @@ _FORMAT_OF = {".csv": "csv", ".json": "json", ".png": "png", ".svg": "svg"}
 
 
 def _report(options: argparse.Namespace) -> int:
-    from debrief.output import Kind, check_output
+    from debrief.output import check_output
     from debrief.recording.shown_units import parse_units
     from debrief.report.options import parse_select
     from debrief.report.picture import write_picture
     from debrief.report.reference import parse_reference
-    from debrief.report.write import write_csv, write_json, write_pdf
+    from debrief.report.write import KIND_OF, write_csv, write_json, write_pdf
     from debrief.session.shown import in_units
 
     output: str = options.output
@@ -160,11 +160,10 @@ def _report(options: argparse.Namespace) -> int:
     units = parse_units(options.units)
     if format_ in ("csv", "json") and not units.are_canonical:
         raise UsageError(f"--units does not go with {format_}, which is always in degC, psi, kg/h, ft and kt")
-    kinds = {"csv": Kind.TABLE, "json": Kind.ASSESSMENT, "png": Kind.PNG, "svg": Kind.SVG}
     sources = {options.file: "the recording"}
     if options.reference:
         sources[parse_reference(options.reference)[0]] = "the recording that is compared with"
-    check_output(output, kinds.get(format_, Kind.PDF), sources=sources)  # before a long file is read
+    check_output(output, KIND_OF[format_], sources=sources)  # before a long file is read
     pages = 0
     assessment = in_units(_assessment(options.file, options), units)
     if format_ == "pdf":

@@ -53,7 +53,7 @@ MAY_IMPORT = {
     "resources": set(),
     "home": {"errors", "words"},
     "words": {"words", ""},
-    "output": {"output", "errors", "home", "words"},
+    "output": {"output", "terminal", "errors", "home", "words"},
     "terminal": {"errors", "words"},
     "bootstrap": set(),
 }

@@ -99,15 +99,15 @@ def save_steps(
     """Write a file in one of the formats; return what to tell the user."""
     from debrief.output import Kind, check_output, write_output
     from debrief.report.reference import parse_reference
-    from debrief.report.write import pdf, sources_of, write_csv, write_json
+    from debrief.report.write import KIND_OF, pdf, sources_of, write_csv, write_json
 
     yield Progress(f"Writing {path.name}")
     assessment = session.assessment
+    sources = sources_of(assessment) | {str(session.path): "the recording"}
+    if choice.reference:
+        sources[parse_reference(choice.reference)[0]] = "the recording that is compared with"
+    check_output(path, KIND_OF[format_], sources=sources)
     if format_ == "pdf":
-        sources = sources_of(assessment)
-        if choice.reference:
-            sources[parse_reference(choice.reference)[0]] = "the recording that is compared with"
-        check_output(path, Kind.PDF, sources=sources)
         notes, usual, trends, planes = _history_values(assessment, choice)
         reference = _reference(assessment, choice)
         data = pdf(assessment, _options(choice), notes, usual, trends, reference, planes)

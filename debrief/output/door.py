@@ -9,7 +9,6 @@ import os
 import re
 import shutil
 import stat
-import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -20,8 +19,8 @@ from debrief.errors import UserError
 from debrief.home import home
 from debrief.output.kinds import Kind, is_of, what_it_is
 from debrief.output.leftovers import clear_leftovers, temporary_name
+from debrief.terminal import send
 from debrief.words.reasons import reason
-from debrief.words.visible import visible
 
 AnyPath = str | os.PathLike[str]
 Sources = Mapping[str, str]
@@ -380,22 +379,7 @@ def _descriptor(named: Path) -> int | None:
 def _write_through(one: _Pending, data: bytes) -> None:
     """Write into a stream, a device or a pipe, which must never be replaced by a file."""
     if one.stream == 1:
-        if sys.stdout is None:
-            raise OSError(errno.EBADF, os.strerror(errno.EBADF))
-        sys.stdout.flush()
-        _into(sys.stdout.buffer, one, data)
+        send(data, readable=one.kind.is_text)
         return
-    place = one.named if one.stream is None else os.dup(one.stream)
-    with open(place, "wb") as file:
-        _into(file, one, data)
-
-
-def _into(file: BinaryIO, one: _Pending, data: bytes) -> None:
-    if file.isatty():
-        if not one.kind.is_text:
-            raise UserError(
-                f"{one.kind.value[0].upper()}{one.kind.value[1:]} cannot be shown on a terminal: send it to a file or another program."
-            )
-        data = visible(data.decode("utf-8", "replace"), keep="\r\n\t").encode()
-    file.write(data)
-    file.flush()
+    with open(one.named if one.stream is None else os.dup(one.stream), "wb") as file:
+        file.write(data)

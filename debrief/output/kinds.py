@@ -104,9 +104,7 @@ def what_it_is(path: Path) -> str:
             return kind.value
     fronts = ((b"%PDF-", "a PDF that is not, or not only, of this program"), (b"\x89PNG", "a picture"),
               (b"\xff\xd8\xff", "a picture"), (b"\x1f\x8b", "a packed file"), (b"PK\x03\x04", "a packed file"))  # fmt: skip
-    return next(
-        (words for front, words in fronts if data.startswith(front)), "another file, not of this kind"
-    )
+    return next((words for front, words in fronts if data.startswith(front)), "a file of another kind")
 
 
 def _png_software(data: bytes) -> bytes:

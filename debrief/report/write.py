@@ -13,6 +13,15 @@ from debrief.report.content_trend import TrendValues, Usual, UsualPlanes
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
 from debrief.report.reference import Reference
 
+KIND_OF = {
+    "pdf": Kind.PDF,
+    "csv": Kind.TABLE,
+    "json": Kind.ASSESSMENT,
+    "png": Kind.PNG,
+    "svg": Kind.SVG,
+}
+"""What each format of a report is as an output."""
+
 
 def write_pdf(
     assessment: Assessment,

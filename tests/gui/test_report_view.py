@@ -132,21 +132,39 @@ def test_asking_for_no_recording_leaves_the_comparison_as_it_was(desk, report, q
 def test_a_disk_that_is_full_or_read_only_is_told_and_the_old_file_stays(
     desk, report, qtbot, tmp_path, monkeypatch, number, words
 ):
-    from debrief.report import files
+    from debrief.output import door
 
     target = tmp_path / "paper.pdf"
-    target.write_bytes(b"old")
+    desk.save_answer = str(target)
+    report.side.buttons["pdf"].click()
+    qtbot.waitUntil(lambda: "saved" in desk.window.messages.words, timeout=20_000)
+    old = target.read_bytes()
 
     def fail(*arguments, **options):
         raise OSError(number, "made to fail")
 
-    monkeypatch.setattr(files.os, "fsync", fail)
-    desk.save_answer = str(target)
+    monkeypatch.setattr(door.os, "fsync", fail)
     report.side.buttons["pdf"].click()
     qtbot.waitUntil(lambda: words in desk.window.messages.words, timeout=20_000)
-    assert target.read_bytes() == b"old"
+    assert target.read_bytes() == old
     assert [path.name for path in tmp_path.iterdir()] == ["paper.pdf"]
     assert desk.window.progress.words == ""
+
+
+@pytest.mark.parametrize("button", ["pdf", "csv", "json"])
+def test_what_is_no_such_file_is_not_replaced_and_the_window_says_so_and_goes_on(
+    desk, report, qtbot, tmp_path, button
+):
+    history = tmp_path / "fleet.sqlite"
+    history.write_bytes(b"SQLite format 3\x00" + bytes(84))
+    desk.save_answer = str(history)
+    report.side.buttons[button].click()
+    qtbot.waitUntil(lambda: "It stays as it is" in desk.window.messages.words, timeout=20_000)
+    assert "a database, such as a history" in desk.window.messages.words
+    assert history.read_bytes().startswith(b"SQLite format 3")
+    desk.save_answer = str(tmp_path / f"new.{button}")
+    report.side.buttons[button].click()
+    qtbot.waitUntil(lambda: "saved" in desk.window.messages.words, timeout=20_000)
 
 
 def test_choosing_a_page_shows_it_and_scrolling_marks_it(report, qtbot):

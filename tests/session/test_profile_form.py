@@ -250,13 +250,13 @@ def test_a_refused_profile_is_not_saved_and_what_was_there_stays(tmp_path):
 @pytest.mark.skipif(os.geteuid() == 0, reason="root may write everywhere")
 def test_a_folder_that_cannot_be_written_is_said(tmp_path):
     tmp_path.chmod(0o500)
-    with pytest.raises(UserError, match="cannot be written"):
+    with pytest.raises(UserError, match="could not be written"):
         shipped().save(tmp_path / "mine.toml")
 
 
 def test_a_place_below_a_file_is_said_and_leaves_nothing(tmp_path):
     (tmp_path / "file").write_text("x")
-    with pytest.raises(UserError, match="cannot be written"):
+    with pytest.raises(UserError, match="could not be written: there is no folder"):
         shipped().save(tmp_path / "file" / "mine.toml")
 
 

@@ -1,0 +1,85 @@
+"""Each output of the program is known again as what it is, as no other kind, and no longer once another program changed it."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import pytest
+
+from debrief.cli import main
+from debrief.output.kinds import Kind, is_of
+from debrief.resources import resource
+
+HOT = resource("demo_flights") / "05_hot_start_aborted_motored.csv"
+SCENARIO = resource("demo_flights") / "scenarios" / "01_cool_normal_start.toml"
+
+
+@pytest.fixture(scope="module")
+def made(qapp: object, tmp_path_factory: pytest.TempPathFactory) -> dict[Kind, Path]:
+    """Every output, written by its command."""
+    folder = tmp_path_factory.mktemp("made")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("DEBRIEF_HOME", str(folder / "home"))
+        patch.setenv("QT_QPA_PLATFORM", "offscreen")
+        for ending in ("pdf", "csv", "json", "png", "svg"):
+            assert main(["report", str(HOT), "-o", str(folder / f"hot.{ending}")]) == 0
+        assert main(["history", "add", str(HOT)]) == 0
+        for name in ("all.jsonl", "starts.csv"):
+            assert main(["history", "export", str(folder / name)]) == 0
+        assert main(["synth", str(SCENARIO), "-o", str(folder / "made.csv")]) == 0
+    names = {
+        Kind.PDF: "hot.pdf",
+        Kind.TABLE: "hot.csv",
+        Kind.ASSESSMENT: "hot.json",
+        Kind.PNG: "hot.png",
+        Kind.SVG: "hot.svg",
+        Kind.HISTORY_JSONL: "all.jsonl",
+        Kind.HISTORY_CSV: "starts.csv",
+        Kind.INVENTED: "made.csv",
+        Kind.TRUTH: "made.truth.json",
+    }
+    return {kind: folder / name for kind, name in names.items()} | {
+        Kind.PROFILE: resource("profiles") / "tarn-tg7.toml"
+    }
+
+
+def test_each_output_is_known_as_its_kind_and_as_no_other(made: dict[Kind, Path]) -> None:
+    assert set(made) == set(Kind) - {Kind.NEW}
+    for kind, path in made.items():
+        assert [one.name for one in Kind if is_of(one, path)] == [kind.name]
+
+
+def test_the_demo_flights_are_known_as_invented(made: dict[Kind, Path]) -> None:
+    assert is_of(Kind.INVENTED, HOT)
+
+
+def test_an_invented_recording_that_was_changed_since_is_not_written_over(
+    made: dict[Kind, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for kind in (Kind.INVENTED, Kind.TRUTH):
+        (tmp_path / made[kind].name).write_bytes(made[kind].read_bytes())
+    copy = tmp_path / "made.csv"
+    assert main(["synth", str(SCENARIO), "-o", str(copy)]) == 0
+    copy.write_bytes(copy.read_bytes() + b"# looked at by the chief instructor\n")
+    changed = copy.read_bytes()
+    assert main(["synth", str(SCENARIO), "-o", str(copy)]) == 2
+    assert "an invented recording never replaces it" in capsys.readouterr().err
+    assert copy.read_bytes() == changed
+
+
+def test_a_paper_that_another_program_signed_or_saved_is_not_ours_any_more(
+    made: dict[Kind, Path], tmp_path: Path
+) -> None:
+    import pikepdf
+
+    signed, saved = tmp_path / "signed.pdf", tmp_path / "saved.pdf"
+    signed.write_bytes(made[Kind.PDF].read_bytes() + b"\n9 0 obj <</Type/Sig>> endobj\nstartxref\n9\n%%EOF\n")
+    out = io.BytesIO()
+    with pikepdf.open(made[Kind.PDF]) as document:
+        with document.open_metadata() as metadata:
+            metadata["xmp:CreatorTool"] = "An editor"
+        document.save(out)
+    saved.write_bytes(out.getvalue())
+    assert not is_of(Kind.PDF, signed)
+    assert not is_of(Kind.PDF, saved)
