@@ -9,6 +9,7 @@ import math
 
 from debrief.recording.sentence import Quantity, Sentence
 from debrief.recording.shown_units import AS_COMPUTED, CHOICES, ShownUnits
+from debrief.words.visible import visible
 
 _MOST_DECIMALS = 6
 _EXACT = 1e-9
@@ -292,14 +293,20 @@ def event_title(kind: str) -> str:
 
 
 def channel_words(name: str) -> str:
-    """Return the channel's name in words, with the engine's number where it has one."""
-    base, _, engine = name.partition(".")
-    words = CHANNEL_WORDS.get(base, base)
+    """Return the channel's name in words, with the engine's number where it has one; a column's own name as it is."""
+    base, engine = _engine_of(name)
+    words = CHANNEL_WORDS.get(base) or visible(base)
     return f"{words}, engine {engine}" if engine else words
 
 
 def channel_symbol(name: str) -> str:
     """Return the short trade symbol of a channel (``Ng``, ``ITT``), else its name in words."""
-    base, _, engine = name.partition(".")
-    words = CHANNEL_SYMBOLS.get(base) or CHANNEL_WORDS.get(base, base)
+    base, engine = _engine_of(name)
+    words = CHANNEL_SYMBOLS.get(base) or CHANNEL_WORDS.get(base) or visible(base)
     return f"{words} {engine}" if engine else words
+
+
+def _engine_of(name: str) -> tuple[str, str]:
+    """Return a channel's name without its engine's number, and that; a point in a column's own name tells no engine."""
+    base, _, engine = name.partition(".")
+    return (base, engine) if base in CHANNEL_WORDS and engine.isdecimal() else (name, "")

@@ -1,15 +1,25 @@
-"""Cells of tables that wrap at words and are as tall as that needs."""
+"""Cells of tables: wrapped at words and as tall as that needs, or edited."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
+from PySide6.QtCore import QLocale, QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
 from PySide6.QtWidgets import QStyledItemDelegate, QStyleOptionViewItem, QTableWidget
 
 from debrief.gui.guarded import guarded
+from debrief.words.visible import visible
 
 _MOST_KEPT = 2000
+
+
+class PlainCells(QStyledItemDelegate):
+    """Shows control characters of cells that are edited as symbols; what is edited stays as it is."""
+
+    @guarded("")
+    def displayText(self, value: object, locale: QLocale | QLocale.Language) -> str:
+        """Return what is shown of a cell."""
+        return visible(super().displayText(value, locale))
 
 
 class WrappedCells(QStyledItemDelegate):

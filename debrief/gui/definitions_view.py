@@ -6,7 +6,6 @@ from PySide6.QtCore import QEvent, QObject, Qt, QUrl, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
-    QLabel,
     QLineEdit,
     QListWidget,
     QListWidgetItem,
@@ -17,6 +16,8 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.gui.guarded import guarded
+from debrief.gui.labels import PlainLabel
+from debrief.gui.plain import plain_tip
 from debrief.gui.theme import Theme
 from debrief.session.definitions import Definition, definition_of
 from debrief.session.definitions_page import LINK, address, group_title, search, to_html
@@ -46,7 +47,7 @@ class DefinitionsView(QWidget):
         column.setContentsMargins(18, 14, 18, 14)
         column.setSpacing(8)
         row = QHBoxLayout()
-        heading = QLabel("What every number means")
+        heading = PlainLabel("What every number means")
         heading.setProperty("role", "heading")
         row.addWidget(heading, 1)
         back = QPushButton("&Back")
@@ -134,7 +135,7 @@ class DefinitionsView(QWidget):
                 self.titles.addItem(heading)
             item = QListWidgetItem(entry.title)
             item.setData(Qt.ItemDataRole.UserRole, address(entry))
-            item.setToolTip(f"{entry.title}: {entry.name}, {group_title(entry.group).lower()}")
+            item.setToolTip(plain_tip(f"{entry.title}: {entry.name}, {group_title(entry.group).lower()}"))
             self.titles.addItem(item)
         self.titles.blockSignals(False)
 

@@ -20,6 +20,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from debrief.gui.cells import PlainCells
+from debrief.gui.plain import plain_tip
 from debrief.gui.theme import Theme
 from debrief.session.profile_fields import Field
 from debrief.session.profile_form import Value
@@ -60,7 +62,7 @@ class FieldEditor(QWidget):
             self._make_line(str(value))
         self.widget.setAccessibleName(field.title)
         self.widget.setAccessibleDescription(field.hint)
-        self.widget.setToolTip(field.hint)
+        self.widget.setToolTip(plain_tip(field.hint))
         column.addWidget(self.widget)
         # Taller than what stands in it, it keeps that beside the label.
         column.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -118,6 +120,7 @@ class FieldEditor(QWidget):
         # Five short titles beside each other: with the usual padding they were cut.
         header.setStyleSheet("QHeaderView::section { padding: 6px 4px; }")
         table.verticalHeader().setDefaultSectionSize(theme.px(28))
+        table.setItemDelegate(PlainCells(table))
         self._table = table
         for row in rows:
             self._append(row)
@@ -143,7 +146,7 @@ class FieldEditor(QWidget):
         self._table.insertRow(row)
         for index, text in enumerate(cells):
             item = QTableWidgetItem(text)
-            item.setToolTip(self.field.hint)
+            item.setToolTip(plain_tip(self.field.hint))
             self._table.setItem(row, index, item)
         self._table.blockSignals(False)
 

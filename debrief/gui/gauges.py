@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
-from PySide6.QtWidgets import QGridLayout, QLabel, QLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from debrief.gui.gauge import GaugeWidget
 from debrief.gui.guarded import guarded, painted
 from debrief.gui.instrument_widget import InstrumentWidget
+from debrief.gui.labels import PlainLabel
 from debrief.gui.replay import Replay
 from debrief.gui.tape import TapeWidget
 from debrief.gui.theme import Theme
@@ -125,7 +126,7 @@ class GaugePanel(QWidget):
         self._grid.setHorizontalSpacing(6)
         self._grid.setVerticalSpacing(4)
         # A tape is too narrow for the seconds in use; a dial says them itself. Above, next to the tape that it is of.
-        self._used = QLabel()
+        self._used = PlainLabel()
         self._used.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._used.setAccessibleName("Seconds used of the seconds allowed")
         self._used.hide()

@@ -20,6 +20,8 @@ from PySide6.QtGui import QColor, QPainter, QPainterStateGuard, QPaintEvent, QPa
 from PySide6.QtWidgets import QAbstractScrollArea, QStyleOptionViewItem, QWidget
 
 from debrief.gui.faults import kind_of
+from debrief.gui.plain import plain_tip
+from debrief.words.visible import visible
 
 CANNOT_BE_DRAWN = "This cannot be drawn; details are in the log."
 CANNOT_BE_SHOWN = "cannot be shown"
@@ -55,17 +57,21 @@ def guarded(answer: object = None) -> Callable[[Callable[_P, _R]], Callable[_P, 
 
 
 def guarded_data(method: Callable[_P, Any]) -> Callable[_P, Any]:
-    """Guard what a model says of a cell or a heading: words say that it cannot be shown."""
+    """Guard what a model says of a cell or a heading: words say that it cannot be shown, texts are plain."""
 
     @wraps(method)
     def call(*args: _P.args, **kwargs: _P.kwargs) -> Any:
+        role = kwargs.get("role", args[-1])
+        if not isinstance(role, int | Qt.ItemDataRole):
+            role = Qt.ItemDataRole.DisplayRole
         try:
-            return method(*args, **kwargs)
+            said = method(*args, **kwargs)
         except Exception as error:
             tell_fault(args[0], error)
-            role = kwargs.get("role", args[-1])
-            is_shown = role == Qt.ItemDataRole.DisplayRole or not isinstance(role, int | Qt.ItemDataRole)
-            return CANNOT_BE_SHOWN if is_shown else None
+            return CANNOT_BE_SHOWN if role == Qt.ItemDataRole.DisplayRole else None
+        if not isinstance(said, str) or role == Qt.ItemDataRole.EditRole or role >= Qt.ItemDataRole.UserRole:
+            return said  # what is not shown stays as it is
+        return plain_tip(said) if role == Qt.ItemDataRole.ToolTipRole else visible(said)
 
     return _marked(call)
 

@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QWidget
 
 from debrief.gui.labels import ElidedLabel
+from debrief.gui.plain import plain_tip
 from debrief.gui.replay import Replay
 from debrief.session.session import Session
 from debrief.session.wording import length_text, number
@@ -53,7 +54,7 @@ class Header(QWidget):
             tab.setProperty("role", "tab")
             tab.setCheckable(True)
             tab.setAccessibleName(f"View {name}")
-            tab.setToolTip(f"Ctrl+{index + 1}")
+            tab.setToolTip(plain_tip(f"Ctrl+{index + 1}"))
             self._tabs.addButton(tab, index)
             row.addWidget(tab)
         self._tabs.idClicked.connect(self.view_wanted)

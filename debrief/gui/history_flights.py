@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QModelIndex, Signal, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHeaderView, QLabel, QTableView, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHeaderView, QTableView, QVBoxLayout, QWidget
 
 from debrief.gui.flight_list import FlightModel
 from debrief.gui.guarded import guarded
+from debrief.gui.labels import PlainLabel
 from debrief.gui.tables import dress, heading
 from debrief.gui.theme import Theme
 from debrief.gui.whole_rows import WholeRows
@@ -46,7 +47,7 @@ class FlightsPanel(QWidget):
         dress(self.table, "Flights in the history")
         self.table.activated.connect(self._flight_chosen)
         left.addWidget(self.table, 1)
-        hint = QLabel("Enter or a double click opens the flight.")
+        hint = PlainLabel("Enter or a double click opens the flight.")
         hint.setProperty("role", "small")
         left.addWidget(hint)
 

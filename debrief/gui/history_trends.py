@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QSizePolicy, QTableWidgetItem, QVBoxLayout, QWidge
 from debrief.gui.flight_list import shape_icon
 from debrief.gui.guarded import guarded
 from debrief.gui.labels import WrappedLabel
+from debrief.gui.plain import plain_tip
 from debrief.gui.tables import heading, made_table
 from debrief.gui.theme import Theme
 from debrief.gui.whole_rows import WholeRows
@@ -90,7 +91,7 @@ class TrendsPanel(QWidget):
             for column, cell in enumerate((mark, *cells)):
                 if column in (2, 3, 4):
                     cell.setTextAlignment(_RIGHT)
-                cell.setToolTip(trend.words)
+                cell.setToolTip(plain_tip(trend.words))
                 table.setItem(row, column, cell)
         self._filling = False
         self._fit_columns()

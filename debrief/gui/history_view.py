@@ -14,7 +14,6 @@ from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
-    QLabel,
     QPushButton,
     QVBoxLayout,
     QWidget,
@@ -27,7 +26,8 @@ from debrief.gui.history_flights import FlightsPanel
 from debrief.gui.history_jobs import add_steps, keep_steps, look_steps
 from debrief.gui.history_trends import TrendsPanel
 from debrief.gui.jobs import JobReport, Jobs
-from debrief.gui.labels import ElidedLabel
+from debrief.gui.labels import ElidedLabel, PlainLabel
+from debrief.gui.plain import entry
 from debrief.gui.replay import Replay
 from debrief.gui.scrolled import LowStack
 from debrief.gui.tables import heading
@@ -100,7 +100,7 @@ class HistoryView(QWidget):
         column.addLayout(self._make_top())
         self._stack = LowStack()
         column.addWidget(self._stack, 1)
-        self._empty = QLabel("Reading the history...")
+        self._empty = PlainLabel("Reading the history...")
         self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._empty.setWordWrap(True)
         self._empty.setMargin(60)
@@ -289,7 +289,7 @@ class HistoryView(QWidget):
         self._filling = True
         self.engines.clear()
         for engine in page.engines:
-            self.engines.addItem(engine, engine)
+            self.engines.addItem(entry(engine), engine)
         self.engines.addItem(ALL_FLIGHTS, "")
         self.engines.setCurrentIndex(max(0, self.engines.findData(page.engine or "")))
         self.engines.setEnabled(page.total > 0)

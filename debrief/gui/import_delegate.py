@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from debrief.gui.choice_boxes import ChoiceBox, paint_chevron
 from debrief.gui.guarded import guarded, painted_cell
 from debrief.gui.import_model import CHANNEL, HEADINGS, TRACE, ColumnsModel, Index
+from debrief.gui.plain import entry
 from debrief.gui.theme import Theme
 from debrief.session.import_form import channel_choices, choice_words, unit_choice_words, unit_choices
 from debrief.session.importing import ColumnProposal
@@ -39,7 +40,7 @@ class ChoiceDelegate(QStyledItemDelegate):
         combo = ChoiceBox(self._theme, parent)
         combo.setMaxVisibleItems(16)
         name = model.proposal_of(index.row()).name or f"column {index.row() + 1}"
-        combo.setAccessibleName(f"{HEADINGS[index.column()]}, {name}")
+        combo.setAccessibleName(f"{HEADINGS[index.column()]}, {entry(name)}")
         if index.column() == CHANNEL:
             for channel in channel_choices():
                 combo.addItem(choice_words(channel), channel)

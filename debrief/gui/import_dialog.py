@@ -27,6 +27,7 @@ from debrief.gui.import_style import style_sheet
 from debrief.gui.import_table import ColumnsTable
 from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.message_bar import ProgressBar
+from debrief.gui.plain import titled
 from debrief.gui.theme import Theme
 from debrief.session.import_form import ImportForm
 from debrief.session.import_opening import Accepted
@@ -68,7 +69,7 @@ class ImportDialog(QDialog):
         self._held_at_first = self.form.held
         self._model = ColumnsModel(self.form, self)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-        self.setWindowTitle(f"Columns of {proposal.path.name}")
+        self.setWindowTitle(f"Columns of {titled(proposal.path.name)}")
         self.setStyleSheet(style_sheet(theme))  # before there is anything that it would be laid over anew
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(18, 14, 18, 14)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QWidget
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
 from debrief.gui.choice_boxes import ChoiceBox
+from debrief.gui.labels import PlainLabel
+from debrief.gui.plain import entry, plain_tip
 from debrief.gui.theme import Theme
 from debrief.session.import_form import ImportForm
 
@@ -67,7 +69,7 @@ class FileFields(QWidget):
             ("Al&timeter setting (optional)", self.altimeter, 2),
         ]
         for place, (words, widget, stretch) in enumerate(parts):
-            label = QLabel(words)
+            label = PlainLabel(words)
             label.setProperty("role", "small")
             label.setBuddy(widget)
             widget.setAccessibleName(words.replace("&", ""))
@@ -82,15 +84,15 @@ class FileFields(QWidget):
         names = dict(proposal.profiles)
         if proposal.profile_name:
             self.profile.addItem(
-                f"As the file says: {names.get(proposal.profile_name, proposal.profile_name)}", None
+                entry(f"As the file says: {names.get(proposal.profile_name, proposal.profile_name)}"), None
             )
         else:
             self.profile.addItem("None: nothing is judged", None)
         for stem, name in proposal.profiles:
-            self.profile.addItem(name, stem)
+            self.profile.addItem(entry(name), stem)
         chosen = self._form.profile
         if chosen is not None and self.profile.findData(chosen) < 0:
-            self.profile.addItem(chosen, chosen)
+            self.profile.addItem(entry(chosen), chosen)
         self.profile.setCurrentIndex(max(0, self.profile.findData(chosen)) if chosen is not None else 0)
         self.profile.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.profile.setMinimumContentsLength(18)
@@ -122,6 +124,6 @@ class FileFields(QWidget):
 
 def _line(text: str, known: str | None, without: str) -> QLineEdit:
     line = QLineEdit(text)
-    line.setPlaceholderText(f"{known} (from the file)" if known else without)
-    line.setToolTip(line.placeholderText())
+    line.setPlaceholderText(f"{entry(known)} (from the file)" if known else without)
+    line.setToolTip(plain_tip(line.placeholderText()))
     return line

@@ -19,9 +19,11 @@ from PySide6.QtWidgets import (
 
 from debrief.gui.guarded import guarded
 from debrief.gui.labels import WrappedLabel
+from debrief.gui.plain import plain_tip
 from debrief.gui.theme import Theme
 from debrief.session.import_form import ImportForm, choice_words, unit_choice_words
 from debrief.session.import_questions import Answer, Question
+from debrief.words.visible import visible
 
 _LONGEST = 30
 _WIDEST = 480
@@ -138,7 +140,7 @@ class QuestionsPanel(QFrame):
 
     def _say(self, text: str, bold: bool = False) -> WrappedLabel:
         label = WrappedLabel(text)
-        label.setAccessibleName(text)
+        label.setAccessibleName(label.text())
         if bold:
             label.setProperty("role", "heading")
             self._column.addWidget(label)
@@ -180,11 +182,11 @@ class QuestionsPanel(QFrame):
             button = QPushButton(self._words(answer, several_columns, len(question.answers) > 1))
             button.setCheckable(True)
             button.setAutoDefault(False)
-            name = self._form.proposal.names[answer.column]
+            name = visible(self._form.proposal.names[answer.column])
             unit = f", {unit_choice_words(answer.unit)}" if answer.unit else ""
             whole = f'{choice_words(question.channel)}: "{name}"{unit}'
             button.setAccessibleName(whole)
-            button.setToolTip(whole)
+            button.setToolTip(plain_tip(whole))
             button.clicked.connect(self._clicked)
             self._buttons.append((button, question, answer))
             made.append(button)
@@ -194,14 +196,14 @@ class QuestionsPanel(QFrame):
             button.setAutoDefault(False)
             whole = f"{choice_words(question.channel)}: {button.text().lower()}"
             button.setAccessibleName(whole)
-            button.setToolTip(f"{whole}; it is not asked again where the columns are remembered")
+            button.setToolTip(plain_tip(f"{whole}; it is not asked again where the columns are remembered"))
             button.clicked.connect(self._clicked)
             self._buttons.append((button, question, None))
             made.append(button)
         return made
 
     def _words(self, answer: Answer, several_columns: bool, several_answers: bool) -> str:
-        name = self._form.proposal.names[answer.column]
+        name = visible(self._form.proposal.names[answer.column])
         if len(name) > _LONGEST:
             name = name[: _LONGEST - 1] + "\N{HORIZONTAL ELLIPSIS}"
         unit = unit_choice_words(answer.unit) if answer.unit else ""
@@ -234,7 +236,7 @@ def _show_settled(label: WrappedLabel, text: str, is_settled: bool) -> None:
     if label.text() == words:
         return
     label.setText(words)
-    label.setAccessibleName(words)
+    label.setAccessibleName(label.text())
     label.setProperty("role", "muted" if is_settled else "")
     label.style().unpolish(label)
     label.style().polish(label)

@@ -1,4 +1,4 @@
-"""Labels that give way where there is no room, in place of pushing everything else aside."""
+"""Labels: what they show is never read as markup, and they give way where there is no room."""
 
 from __future__ import annotations
 
@@ -7,9 +7,25 @@ from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
 from debrief.gui.guarded import guarded, painted
+from debrief.gui.plain import plain_tip, with_short_words
+from debrief.words.visible import visible
 
 
-class ElidedLabel(QLabel):
+class PlainLabel(QLabel):
+    """Shows a text as it is written, control characters as symbols."""
+
+    def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setText(text)
+
+    @guarded()
+    def setText(self, text: str) -> None:
+        """Show a text."""
+        super().setText(visible(text, keep="\n"))
+
+
+class ElidedLabel(PlainLabel):
     """One line; what does not fit is cut with an ellipsis and the tooltip has it whole.
 
     With `keeps_width` it takes the width of its text while there is room, else what the layout leaves.
@@ -27,7 +43,6 @@ class ElidedLabel(QLabel):
         self._keeps_width = keeps_width
         self._align = align
         self._mode = mode
-        self.setTextFormat(Qt.TextFormat.PlainText)
         wide = QSizePolicy.Policy.Maximum if keeps_width else QSizePolicy.Policy.Ignored
         self.setSizePolicy(wide, QSizePolicy.Policy.Fixed)
 
@@ -49,17 +64,25 @@ class ElidedLabel(QLabel):
         words = self.fontMetrics().elidedText(self.text(), self._mode, self.width())
         painter.setPen(self.palette().color(self.foregroundRole()))
         painter.drawText(self.rect(), self._align | Qt.AlignmentFlag.AlignVCenter, words)
-        tip = self.text() if words != self.text() else ""
+        tip = plain_tip(self.text()) if words != self.text() else ""
         if tip != self.toolTip():
             self.setToolTip(tip)
 
 
-class WrappedLabel(QLabel):
-    """Wraps at words and is as narrow as the layout wants."""
+class WrappedLabel(PlainLabel):
+    """Wraps at words and is as narrow as the layout wants; the tooltip has a word whole that no line could hold."""
 
     def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
         super().__init__(text, parent)
-        self.setTextFormat(Qt.TextFormat.PlainText)
         self.setWordWrap(True)
         self.setMinimumWidth(1)
         self.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+
+    @guarded()
+    def setText(self, text: str) -> None:
+        """Show a text."""
+        whole = visible(text, keep="\n")
+        words = with_short_words(whole)
+        super().setText(words)
+        if words != whole:
+            self.setToolTip(plain_tip(whole))

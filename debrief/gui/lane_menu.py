@@ -9,6 +9,7 @@ from PySide6.QtCore import QPoint, Signal, Slot
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QMenu, QWidget
 
+from debrief.gui.plain import unmarked
 from debrief.gui.replay import Replay
 from debrief.session.lane_stack import MOST_IN_LANE, LaneData
 from debrief.session.session import Session
@@ -61,7 +62,7 @@ class LaneMenu(QMenu):
             self._fill_for(session, data)
         shown = session.lane_stack.names
         for name in session.lane_choices():
-            entry = self.addAction(channel_words(name))
+            entry = self.addAction(unmarked(channel_words(name)))
             entry.setCheckable(True)
             entry.setChecked(name in shown)
             entry.setData(("toggle", name))
@@ -70,7 +71,7 @@ class LaneMenu(QMenu):
 
     def _fill_for(self, session: Session, data: LaneData) -> None:
         name = data.plan.name
-        words = channel_words(name)
+        words = unmarked(channel_words(name))
         for text, action in (
             (f"Move {words.lower()} &up", "up"),
             (f"Move {words.lower()} &down", "down"),
@@ -81,7 +82,7 @@ class LaneMenu(QMenu):
         for other in session.lane_choices():
             if other == name:
                 continue
-            entry = self._also.addAction(channel_words(other))
+            entry = self._also.addAction(unmarked(channel_words(other)))
             entry.setCheckable(True)
             entry.setChecked(other in data.names)
             entry.setEnabled(not full or other in data.names)

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QPushButton, QSizePolicy, QWidget
 
 from debrief.gui.guarded import guarded, painted
+from debrief.gui.labels import ElidedLabel, WrappedLabel
+from debrief.gui.plain import plain_tip, shortened
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
+from debrief.words.secrets import redacted
+from debrief.words.visible import visible
+
+_LONGEST = 600
+"""Characters of a message: more would push the page out of the window."""
 
 
 class MessageBar(QWidget):
@@ -24,10 +31,7 @@ class MessageBar(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(46, 8, 16, 9)
         row.setSpacing(8)
-        self._text = QLabel()
-        self._text.setWordWrap(True)
-        self._text.setTextFormat(Qt.TextFormat.PlainText)
-        self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._text = WrappedLabel()
         row.addWidget(self._text, 1)
         self._copy = QPushButton("Copy details")
         self._copy.clicked.connect(self._copy_details)
@@ -46,9 +50,12 @@ class MessageBar(QWidget):
 
     def tell(self, text: str, problem: bool = True, details: str = "") -> None:
         """Say something; details are what "Copy details" copies."""
-        self._text.setText(text)
-        self._text.setAccessibleName(text)
-        self._details = details
+        whole = visible(redacted(text), keep="\n")
+        said = shortened(whole, _LONGEST)
+        self._text.setToolTip(plain_tip(whole) if said != whole else "")
+        self._text.setText(said)
+        self._text.setAccessibleName(said)
+        self._details = redacted(details)
         self._is_problem = problem
         self._copy.setVisible(bool(details))
         self.show()
@@ -96,7 +103,7 @@ class ProgressBar(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(16, 7, 16, 7)
         row.setSpacing(12)
-        self._text = QLabel()
+        self._text = ElidedLabel(mode=Qt.TextElideMode.ElideMiddle, keeps_width=True)
         row.addWidget(self._text)
         self._bar = QProgressBar()
         self._bar.setTextVisible(False)

@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QDialog,
     QFormLayout,
     QHBoxLayout,
-    QLabel,
     QLineEdit,
     QPlainTextEdit,
     QPushButton,
@@ -20,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from debrief.gui.labels import PlainLabel
 from debrief.gui.theme import Theme
 from debrief.session.session import Session
 from debrief.session.wording import clock_text, event_title
@@ -112,7 +112,7 @@ class NoteDialog(QDialog):
         form.addRow("&Pinned to", self.pin)
         form.addRow("&By", self.author)
         column.addLayout(form)
-        hint = QLabel("Printed on the paper's page of notes. It changes no finding and no verdict.")
+        hint = PlainLabel("Printed on the paper's page of notes. It changes no finding and no verdict.")
         hint.setProperty("role", "small")
         hint.setWordWrap(True)
         column.addWidget(hint)

@@ -8,7 +8,6 @@ from PySide6.QtCore import QPoint, QRect, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
-    QLabel,
     QListWidget,
     QListWidgetItem,
     QMenu,
@@ -19,13 +18,16 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.gui.guarded import guarded
+from debrief.gui.labels import PlainLabel
 from debrief.gui.note_dialog import NoteDialog, Pin, pin_words
 from debrief.gui.notebook import Notebook
+from debrief.gui.plain import plain_tip
 from debrief.gui.replay import Replay
 from debrief.gui.settings import Settings
 from debrief.gui.story_panel import WIDTH
 from debrief.gui.theme import Theme
 from debrief.session.pins import NotePin
+from debrief.words.visible import visible
 
 if TYPE_CHECKING:
     from debrief.history.model import Note
@@ -87,7 +89,7 @@ class NotesPanel(QWidget):
         column.setContentsMargins(18, 6, 9, 8)
         column.setSpacing(4)
         row = QHBoxLayout()
-        self._heading = QLabel()
+        self._heading = PlainLabel()
         self._heading.setProperty("role", "heading")
         row.addWidget(self._heading, 1)
         self.add_button = QPushButton("Add")
@@ -134,8 +136,9 @@ class NotesPanel(QWidget):
         self.list.clear()
         for number, note in enumerate(self._shown, start=1):
             tail = f" ({note.author})" if note.author else ""
-            item = QListWidgetItem(f"{number}  {pin_words(note.time_s, note.event_kind)}: {note.text}{tail}")
-            item.setToolTip(note.text)
+            pinned = pin_words(note.time_s, note.event_kind)
+            item = QListWidgetItem(visible(f"{number}  {pinned}: {note.text}{tail}", keep="\n"))
+            item.setToolTip(plain_tip(note.text))
             self.list.addItem(item)
         if before is not None:
             ids = [note.note_id for note in self._shown]

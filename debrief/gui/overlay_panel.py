@@ -14,7 +14,6 @@ from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
     QHeaderView,
-    QLabel,
     QPushButton,
     QSizePolicy,
     QTableWidget,
@@ -28,8 +27,9 @@ from debrief.gui.asking import Asker, ask_for_recording
 from debrief.gui.cells import WrappedCells
 from debrief.gui.faults import told_of
 from debrief.gui.jobs import JobReport, Jobs
-from debrief.gui.labels import WrappedLabel
+from debrief.gui.labels import PlainLabel, WrappedLabel
 from debrief.gui.overlay_chart import OverlayChart
+from debrief.gui.plain import entry, plain_tip
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
 from debrief.gui.whole_rows import WholeRows
@@ -136,7 +136,7 @@ class OverlayPanel(QWidget):
         self.file_button.setToolTip("Take a start of any recording")
         self.file_button.clicked.connect(self.ask_file)
         for words, box in (("&Beside", self.other), ("Ali&gned at", self.instant)):
-            label = QLabel(words)
+            label = PlainLabel(words)
             label.setBuddy(box)
             row.addWidget(label)
             row.addWidget(box, 1 if box is self.other else 0)
@@ -196,7 +196,7 @@ class OverlayPanel(QWidget):
         self._others = others
         self.other.clear()
         for one in others:
-            self.other.addItem(one.words)
+            self.other.addItem(entry(one.words))
         same = [i for i, one in enumerate(others) if before is not None and _same(one, before)]
         completed = [i for i, one in enumerate(others) if one.start and one.start.outcome == "completed"]
         ready = [i for i, one in enumerate(others) if one.start is not None]
@@ -281,7 +281,7 @@ class OverlayPanel(QWidget):
         for row, cells in enumerate(rows):
             for column, text in enumerate(cells):
                 item = QTableWidgetItem(text)
-                item.setToolTip(text)
+                item.setToolTip(plain_tip(text))
                 if column:
                     item.setTextAlignment(_RIGHT)
                 table.setItem(row, column, item)

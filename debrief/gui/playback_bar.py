@@ -6,10 +6,11 @@ from datetime import timedelta
 
 from PySide6.QtCore import QPointF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
-from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QPushButton, QWidget
 
 from debrief.gui.guarded import guarded, painted
-from debrief.gui.labels import ElidedLabel
+from debrief.gui.labels import ElidedLabel, PlainLabel
+from debrief.gui.plain import plain_tip
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
 from debrief.session.playback import RATES
@@ -102,13 +103,13 @@ class PlaybackBar(QWidget):
         ):
             button = QPushButton(text)
             button.setAccessibleName(name)
-            button.setToolTip(f"{name} ({key})")
+            button.setToolTip(plain_tip(f"{name} ({key})"))
             button.clicked.connect(slot)
             button.setProperty("role", "small")
             row.addWidget(button)
             self._spare[1 if "sample" in text else 2].append(button)
         row.addSpacing(8)
-        self._clock = QLabel()
+        self._clock = PlainLabel()
         self._clock.setProperty("role", "clock")
         self._clock.setAccessibleName("Time at the playhead")
         row.addWidget(self._clock)
@@ -129,7 +130,7 @@ class PlaybackBar(QWidget):
         self._loop.setToolTip("Repeat what is in view (L)")
         self._loop.clicked.connect(replay.toggle_loop)
         row.addWidget(self._loop)
-        label = QLabel("speed")
+        label = PlainLabel("speed")
         label.setProperty("role", "muted")
         row.addWidget(label)
         self._spare[0].append(label)

@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QFormLayout,
     QFrame,
     QHBoxLayout,
-    QLabel,
     QListWidget,
     QPushButton,
     QScrollArea,
@@ -31,7 +30,8 @@ from debrief.gui.asking import (
 )
 from debrief.gui.field_editors import FieldEditor
 from debrief.gui.guarded import guarded
-from debrief.gui.labels import WrappedLabel
+from debrief.gui.labels import PlainLabel, WrappedLabel
+from debrief.gui.plain import entry, plain_tip, titled
 from debrief.gui.profile_preview import ProfilePreview
 from debrief.gui.theme import Theme
 from debrief.profile.fields import ProfileError
@@ -109,7 +109,7 @@ class ProfileEditor(QWidget):
     def _make_list(self) -> QVBoxLayout:
         left = QVBoxLayout()
         left.setSpacing(6)
-        label = QLabel("Pa&rts")
+        label = PlainLabel("Pa&rts")
         label.setProperty("role", "heading")
         self.list = QListWidget()
         self.list.setAccessibleName("Parts of the profile")
@@ -247,9 +247,9 @@ class ProfileEditor(QWidget):
         self._sections = self.form.sections()
         self.list.blockSignals(True)
         self.list.clear()
-        self.list.addItems([section.title for section in self._sections])
+        self.list.addItems([entry(section.title) for section in self._sections])
         for number, section in enumerate(self._sections):
-            self.list.item(number).setToolTip(section.title)
+            self.list.item(number).setToolTip(plain_tip(section.title))
         self.list.setCurrentRow(min(row, len(self._sections) - 1))
         self.list.blockSignals(False)
         self._section_chosen(self.list.currentRow())
@@ -275,7 +275,7 @@ class ProfileEditor(QWidget):
             value, _ = self._unread.get((section.path, field.key), (self.form.value(section, field), ""))
             editor = FieldEditor(field, value, self._theme)
             editor.edited.connect(partial(self._edited, section, editor))
-            label = QLabel(field.title)
+            label = PlainLabel(field.title)
             label.setBuddy(editor)
             layout.addRow(label, editor)
             self._editors.append(editor)
@@ -292,7 +292,7 @@ class ProfileEditor(QWidget):
         if section.path[:1] == ("limits",) and field.key in ("id", "event"):
             item = self.list.currentItem()
             if item is not None:
-                item.setText(self.form.sections()[self.list.currentRow()].title)
+                item.setText(entry(self.form.sections()[self.list.currentRow()].title))
         self._timer.start()
 
     def editor(self, key: str) -> FieldEditor:
@@ -304,7 +304,7 @@ class ProfileEditor(QWidget):
         """Have the file read as it is now; show its gauges, or what is refused and where."""
         self._timer.stop()
         self._problem = None
-        self.setWindowTitle(f"Engine profile: {self.form.path.name if self.form.path else 'new'}[*]")
+        self.setWindowTitle(f"Engine profile: {titled(self.form.path.name) if self.form.path else 'new'}[*]")
         self._show_unsaved()
         if self._unread:
             self.save_button.setEnabled(False)

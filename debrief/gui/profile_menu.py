@@ -7,6 +7,7 @@ from PySide6.QtGui import QAction, QCursor
 from PySide6.QtWidgets import QMenu, QWidget
 
 from debrief.gui.asking import Asker, ask_for_profile
+from debrief.gui.plain import unmarked
 from debrief.gui.replay import Replay
 from debrief.profile.model import EngineProfile
 from debrief.profile.naming import is_file_of, own_file
@@ -51,7 +52,7 @@ class ProfileMenu(QMenu):
 
     def _offer(self, profile: EngineProfile, data: str, in_use: bool) -> None:
         file = own_file(profile)
-        action = self.addAction(f"{profile.name}, from {file}" if file else profile.name)
+        action = self.addAction(unmarked(f"{profile.name}, from {file}" if file else profile.name))
         action.setData(data)
         action.setCheckable(True)
         action.setChecked(in_use)

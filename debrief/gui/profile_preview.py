@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QGridLayout, QLabel, QSlider, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QSlider, QVBoxLayout, QWidget
 
 from debrief.analysis.model import Assessment
 from debrief.gui.gauge import GaugeWidget
-from debrief.gui.labels import WrappedLabel
+from debrief.gui.labels import PlainLabel, WrappedLabel
 from debrief.gui.theme import Theme
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, Recording
@@ -30,7 +30,7 @@ class ProfilePreview(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
-        heading = QLabel("Gauges as they will look")
+        heading = PlainLabel("Gauges as they will look")
         heading.setProperty("role", "heading")
         column.addWidget(heading)
         self._grid = QGridLayout()
@@ -39,7 +39,7 @@ class ProfilePreview(QWidget):
         self._nothing = WrappedLabel("The profile has no gauge.")
         self._nothing.setProperty("role", "small")
         column.addWidget(self._nothing)
-        label = QLabel("&Pointer")
+        label = PlainLabel("&Pointer")
         self.slider = QSlider(Qt.Orientation.Horizontal)
         self.slider.setAccessibleName("Pointer of all gauges")
         self.slider.setRange(0, _STEPS)

@@ -18,6 +18,8 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.gui.asking import Asker, ask_for_recording
+from debrief.gui.labels import PlainLabel
+from debrief.gui.plain import entry, plain_tip
 from debrief.gui.report_jobs import PaperChoice
 from debrief.gui.theme import Theme
 from debrief.gui.whole_rows import WholeRows
@@ -151,7 +153,7 @@ class ReportSide(QWidget):
         for text, value in entries:
             box.addItem(text, value)
         box.currentIndexChanged.connect(self._chosen)
-        label = QLabel(words)
+        label = PlainLabel(words)
         label.setBuddy(box)
         self._labels[box] = label
         grid.addWidget(label, line, 0)
@@ -219,7 +221,7 @@ class ReportSide(QWidget):
         index = self.reference.findData(path)
         if index < 0:
             index = self.reference.count() - 1
-            self.reference.insertItem(index, Path(path).name, path)
+            self.reference.insertItem(index, entry(Path(path).name), path)
         self.reference.setCurrentIndex(index)
 
     # --- the contents -----------------------------------------------------------------------------------
@@ -240,10 +242,10 @@ class ReportSide(QWidget):
         blocked.unblock()
 
     def _add_content(self, page: int, title: str) -> None:
-        item = QListWidgetItem(f"{page + 1}   {title}")
+        item = QListWidgetItem(f"{page + 1}   {entry(title)}")
         item.setData(Qt.ItemDataRole.UserRole, page)
-        item.setData(Qt.ItemDataRole.AccessibleTextRole, f"Page {page + 1}, {title}")
-        item.setToolTip(title)
+        item.setData(Qt.ItemDataRole.AccessibleTextRole, f"Page {page + 1}, {entry(title)}")
+        item.setToolTip(plain_tip(title))
         self.contents.addItem(item)
 
     def mark_page(self, page: int) -> None:
@@ -296,6 +298,6 @@ class ReportSide(QWidget):
 
 
 def _heading(words: str) -> QLabel:
-    label = QLabel(words)
+    label = PlainLabel(words)
     label.setProperty("role", "heading")
     return label

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from debrief.gui.asking import Asker, ask_for_recording, ask_for_report
 from debrief.gui.faults import told_of
 from debrief.gui.guarded import guarded
 from debrief.gui.jobs import JobReport, Jobs
-from debrief.gui.labels import ElidedLabel
+from debrief.gui.labels import ElidedLabel, PlainLabel
 from debrief.gui.pages_view import PagesView
 from debrief.gui.replay import Replay
 from debrief.gui.report_jobs import PaperChoice, image_steps, pages_steps, print_steps, save_steps
@@ -124,7 +124,7 @@ class ReportView(QWidget):
         larger = self._flat("+", self.pages_view.zoom_in)
         larger.setAccessibleName("Larger")
         larger.setToolTip("Larger (+, or Ctrl and the wheel)")
-        self._percent = QLabel()
+        self._percent = PlainLabel()
         self._percent.setProperty("role", "muted")
         self._percent.setAlignment(Qt.AlignmentFlag.AlignCenter)
         for widget in (*self._fit_buttons.values(), smaller, self._percent, larger):

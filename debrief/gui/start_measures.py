@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTab
 
 from debrief.analysis.model import Start
 from debrief.gui.cells import WrappedCells
+from debrief.gui.plain import plain_tip
 from debrief.gui.story_facts import factor_words
 from debrief.gui.theme import Theme
 from debrief.session.definitions import definition_of, measure_title
@@ -87,7 +88,7 @@ class MeasuresTable(QTableWidget):
                 item = QTableWidgetItem(text)
                 if position == 1:
                     item.setTextAlignment(_RIGHT)
-                item.setToolTip(text if position == 2 and text else tips.get(index, ""))
+                item.setToolTip(plain_tip(text if position == 2 and text else tips.get(index, "")))
                 self.setItem(index, position, item)
         header = self.horizontalHeader()
         # The value is never cut; names and bounds share what is left and wrap.

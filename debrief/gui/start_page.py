@@ -8,6 +8,8 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from debrief.gui.labels import PlainLabel
+from debrief.gui.plain import plain_tip, unmarked
 from debrief.gui.theme import Theme
 from debrief.session.wording import CAUTION
 
@@ -44,11 +46,11 @@ class StartPage(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(10)
         column.addStretch(2)
-        title = QLabel("Turbine Debrief")
+        title = PlainLabel("Turbine Debrief")
         title.setProperty("role", "display")
         column.addWidget(title)
         self._lines = [
-            QLabel(
+            PlainLabel(
                 "Open the recording of a turbine engine start or flight. It is read, never changed, and you "
                 "see what was done, what the engine did, whether a limit was exceeded, when and by how much."
             )
@@ -66,12 +68,14 @@ class StartPage(QWidget):
         demo = QPushButton("Look at an invented hot start")
         demo.clicked.connect(self.demo_wanted)
         row.addWidget(demo)
-        drop = QLabel("or drop a file here")
+        drop = PlainLabel("or drop a file here")
         drop.setProperty("role", "muted")
         row.addWidget(drop)
         row.addStretch(1)
         column.addLayout(row)
-        kinds = QLabel("CSV, also .csv.gz, or one CSV in a .zip; any column names, asked for where unsure.")
+        kinds = PlainLabel(
+            "CSV, also .csv.gz, or one CSV in a .zip; any column names, asked for where unsure."
+        )
         kinds.setProperty("role", "small")
         kinds.setWordWrap(True)
         column.addWidget(kinds)
@@ -81,7 +85,7 @@ class StartPage(QWidget):
         self._recent_column.setSpacing(2)
         column.addWidget(self._recent)
         column.addStretch(1)
-        caution = QLabel(CAUTION)
+        caution = PlainLabel(CAUTION)
         caution.setAccessibleName("Caution")
         caution.setWordWrap(True)
         column.addWidget(caution)
@@ -109,14 +113,14 @@ class StartPage(QWidget):
         self._recent.setVisible(bool(paths))
         if not paths:
             return
-        heading = QLabel("Opened before")
+        heading = PlainLabel("Opened before")
         heading.setProperty("role", "heading")
         self._recent_column.addWidget(heading)
         for path in paths:
-            button = QPushButton(Path(path).name)
+            button = QPushButton(unmarked(Path(path).name))
             button.setProperty("role", "flat")
             button.setProperty("path", path)
-            button.setToolTip(path)
+            button.setToolTip(plain_tip(path))
             button.clicked.connect(self._recent_clicked)
             self._recent_column.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
 

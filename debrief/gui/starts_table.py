@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTab
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.gui.flight_list import shape_icon
 from debrief.gui.guarded import guarded
+from debrief.gui.plain import plain_tip
 from debrief.gui.theme import Theme
 from debrief.session.definitions import level_name
 from debrief.session.story import finding_title, shape_of, spoken_severity
@@ -171,7 +172,7 @@ class StartsTable(QTableWidget):
         if worst is not None:
             mark.setIcon(shape_icon(shape_of(worst), self._theme))
             mark.setData(Qt.ItemDataRole.AccessibleTextRole, spoken_severity(worst))
-            mark.setToolTip(worst.message)
+            mark.setToolTip(plain_tip(worst.message))
         return mark
 
     @guarded()

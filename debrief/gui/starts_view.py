@@ -15,7 +15,6 @@ from PySide6.QtWidgets import (
     QBoxLayout,
     QButtonGroup,
     QHBoxLayout,
-    QLabel,
     QPushButton,
     QTableWidgetItem,
     QVBoxLayout,
@@ -27,7 +26,7 @@ from debrief.errors import UserError
 from debrief.gui.charts import PlaneChartView, TimeChartView
 from debrief.gui.guarded import guarded
 from debrief.gui.jobs import JobReport, Jobs
-from debrief.gui.labels import ElidedLabel, WrappedLabel
+from debrief.gui.labels import ElidedLabel, PlainLabel, WrappedLabel
 from debrief.gui.overlay_panel import OverlayPanel
 from debrief.gui.replay import Replay
 from debrief.gui.scrolled import LowStack
@@ -118,7 +117,7 @@ class StartsView(QWidget):
     def _make_top(self) -> QHBoxLayout:
         row = QHBoxLayout()
         row.setSpacing(14)
-        self._heading = QLabel("Starts in this recording")
+        self._heading = PlainLabel("Starts in this recording")
         self._heading.setProperty("role", "heading")
         row.addWidget(self._heading)
         self._hint = ElidedLabel(_HINT)
@@ -129,7 +128,7 @@ class StartsView(QWidget):
     def _make_switch(self) -> QHBoxLayout:
         row = QHBoxLayout()
         row.setSpacing(4)
-        self._measures_heading = QLabel()
+        self._measures_heading = PlainLabel()
         self._measures_heading.setProperty("role", "heading")
         row.addWidget(self._measures_heading)
         row.addSpacing(10)

@@ -8,7 +8,8 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from debrief.analysis.model import Factor
-from debrief.gui.labels import ElidedLabel, WrappedLabel
+from debrief.gui.labels import ElidedLabel, PlainLabel, WrappedLabel
+from debrief.gui.plain import plain_tip
 from debrief.gui.replay import Replay
 from debrief.gui.theme import Theme
 from debrief.profile.naming import own_file
@@ -127,7 +128,7 @@ class StoryFacts(QWidget):
 
     def _heading(self, text: str) -> None:
         self._lines.addWidget(rule())
-        label = QLabel(text)
+        label = PlainLabel(text)
         label.setProperty("role", "heading")
         label.setContentsMargins(0, 4, 0, 0)
         self._lines.addWidget(label)
@@ -139,7 +140,7 @@ class StoryFacts(QWidget):
         grid.setHorizontalSpacing(10)
         grid.setVerticalSpacing(3)
         for index, (name, value, strong) in enumerate(rows):
-            left = QLabel(name)
+            left = PlainLabel(name)
             left.setProperty("role", "muted")
             left.setAlignment(Qt.AlignmentFlag.AlignTop)
             right: QLabel
@@ -182,13 +183,13 @@ class StoryFacts(QWidget):
         grid.setVerticalSpacing(3)
         for row, factor in enumerate(start.factors):
             words = factor_words(factor)
-            name, value, reference = WrappedLabel(words[0]), QLabel(words[1]), QLabel(words[2])
+            name, value, reference = WrappedLabel(words[0]), PlainLabel(words[1]), PlainLabel(words[2])
             value.setFont(self._theme.font(13, bold=True))
             reference.setProperty("role", "muted")
             for column, label in enumerate((name, value, reference)):
                 side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
                 label.setAlignment(side | Qt.AlignmentFlag.AlignTop)
-                label.setToolTip(factor.message)
+                label.setToolTip(plain_tip(factor.message))
                 grid.addWidget(label, row, column)
         grid.setColumnStretch(0, 1)
         self._lines.addWidget(holder)
@@ -217,7 +218,7 @@ class StoryFacts(QWidget):
                 side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
                 label.setAlignment(side | Qt.AlignmentFlag.AlignTop)
                 if meaning is not None:
-                    label.setToolTip(keys_in_words(meaning.formula, session.profile))
+                    label.setToolTip(plain_tip(keys_in_words(meaning.formula, session.profile)))
                 grid.addWidget(label, row, column)
         grid.setColumnStretch(0, 6)
         grid.setColumnStretch(1, 5)

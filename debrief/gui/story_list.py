@@ -26,6 +26,7 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.gui.guarded import guarded, painted_cell
+from debrief.gui.plain import plain_tip
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
@@ -248,7 +249,7 @@ class StoryList(QListWidget):
             item = self.item(row)
             item.setData(Qt.ItemDataRole.AccessibleTextRole, step.spoken)
             if step.event is not None:
-                item.setToolTip(step.event.message)
+                item.setToolTip(plain_tip(step.event.message))
         quiet.unblock()
 
     def row_size(self, row: int) -> QSize:

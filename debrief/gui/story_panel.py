@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRect, Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
-from debrief.gui.labels import WrappedLabel
+from debrief.gui.labels import PlainLabel, WrappedLabel
 from debrief.gui.replay import Replay
 from debrief.gui.story_facts import StoryFacts
 from debrief.gui.story_list import StoryList
@@ -45,7 +45,7 @@ class StoryPanel(QWidget):
         column = QVBoxLayout(inner)
         column.setContentsMargins(8, 12, 6, 12)
         column.setSpacing(6)
-        heading = QLabel("What happened")
+        heading = PlainLabel("What happened")
         heading.setProperty("role", "heading")
         heading.setContentsMargins(10, 0, 0, 0)
         column.addWidget(heading)

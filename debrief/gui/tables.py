@@ -5,10 +5,12 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QLabel, QSizePolicy, QTableView, QTableWidget
 
+from debrief.gui.labels import PlainLabel
+
 
 def heading(words: str) -> QLabel:
     """Return a heading."""
-    label = QLabel(words)
+    label = PlainLabel(words)
     label.setProperty("role", "heading")
     label.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
     return label

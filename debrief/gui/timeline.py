@@ -9,6 +9,7 @@ from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPo
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.guarded import guarded, painted, picture_of
+from debrief.gui.plain import plain_tip
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import TINT_ROLE, draw_pin, draw_shape
 from debrief.gui.theme import Theme
@@ -257,7 +258,7 @@ class Timeline(QWidget):
             if self._mark_at(point) is not None:
                 shape = Qt.CursorShape.PointingHandCursor
             self.setCursor(shape)
-            self.setToolTip(self._words_at(point))
+            self.setToolTip(plain_tip(self._words_at(point)))
             return
         moved = self.time_of(point.x()) - self.time_of(self._drag_from)
         begin, end = self._drag_range

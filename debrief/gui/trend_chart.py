@@ -19,11 +19,13 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QToolTip, QWidget
 
 from debrief.gui.guarded import guarded, painted, picture_of
+from debrief.gui.plain import plain_tip
 from debrief.gui.theme import Theme
 from debrief.history.series import Point, Trend
 from debrief.report.axes import rounded_range, ticks
 from debrief.session.definitions import measure_title
 from debrief.session.wording import decimals_for, number, unit_words, value_text
+from debrief.words.visible import visible
 
 _REACH_PX = 14.0
 _MANY = 200
@@ -73,7 +75,7 @@ class TrendChart(QWidget):
         self._own = own_sha256
         self._current = None
         self._range = _y_range(trend) if trend is not None else (0.0, 1.0)
-        self.setAccessibleName(f"Trend. {trend.words}" if trend is not None else "Trend")
+        self.setAccessibleName(f"Trend. {visible(trend.words)}" if trend is not None else "Trend")
         self._changed()
 
     def place_of(self, index: int) -> QPointF:
@@ -191,7 +193,7 @@ class TrendChart(QWidget):
         if isinstance(event, QHelpEvent) and self._trend is not None:
             index = self._nearest(QPointF(event.pos()))
             words = point_words(self._trend, self._trend.points[index]) if index is not None else ""
-            QToolTip.showText(event.globalPos(), words, self)
+            QToolTip.showText(event.globalPos(), plain_tip(words), self)
             return True
         return super().event(event)
 
@@ -206,7 +208,7 @@ class TrendChart(QWidget):
             return
         self._current = index
         if index is not None and self._trend is not None:
-            self.setAccessibleDescription(point_words(self._trend, self._trend.points[index]))
+            self.setAccessibleDescription(visible(point_words(self._trend, self._trend.points[index])))
         self.update()
 
     def _open(self) -> None:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from debrief.gui.curing import cure_words
 from debrief.gui.guarded import guarded, painted
+from debrief.gui.labels import PlainLabel, WrappedLabel
+from debrief.gui.plain import with_short_words
 from debrief.gui.replay import Replay
 from debrief.gui.shapes import VERDICT_SHAPE, draw_shape
 from debrief.gui.theme import Theme
 from debrief.session.session import Session
+from debrief.words.visible import visible
 
 _ROLES = {
     "exceeded": ("limit", "tint_limit"),
@@ -47,12 +50,12 @@ class VerdictBar(QWidget):
         row.setSpacing(16)
         column = QVBoxLayout()
         column.setSpacing(3)
-        self._sentence = QLabel()
+        self._sentence = PlainLabel()
+        self._sentence.setTextFormat(Qt.TextFormat.RichText)  # its lead in colour; the rest is escaped
         self._sentence.setWordWrap(True)
         self._sentence.setProperty("role", "verdict")
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._after = QLabel()
-        self._after.setWordWrap(True)
+        self._after = WrappedLabel()
         column.addWidget(self._sentence)
         column.addWidget(self._after)
         row.addLayout(column, 1)
@@ -98,8 +101,8 @@ class VerdictBar(QWidget):
         role = _ROLES[session.assessment.verdict][0]
         color = self._theme.color(role if role != "muted" else "ink").name()
         words = f'<b style="color: {color}">{_escaped(lead)}</b> ' if lead else ""
-        self._sentence.setText(words + _escaped(rest))
-        self._sentence.setAccessibleName(session.sentence)
+        self._sentence.setText(words + _escaped(with_short_words(rest)))
+        self._sentence.setAccessibleName(visible(session.sentence))
         after = [text for text in (session.after_limit, _cure(session), session.not_approved) if text]
         self._after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
         self._after.setVisible(bool(after))

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayo
 
 from debrief.analysis.model import Event, Start
 from debrief.gui.curing import cure_words
+from debrief.gui.plain import titled
 from debrief.gui.theme import Theme
 from debrief.profile.naming import full_name
 from debrief.session.deciding import deciding_samples, sample_decimals
@@ -34,6 +35,7 @@ from debrief.session.wording import (
     plain,
     unit_words,
 )
+from debrief.words.visible import visible
 
 _UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|mΩ|[a-zA-Z]{1,3}(?:/h|/s|/min)?)(?![\w/]))")
 """Between a number and a short word such as its unit: no line ends there."""
@@ -197,14 +199,14 @@ class TextDialog(QDialog):
         self, title: str, html: str, theme: Theme, name: str = "", parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
-        self.setWindowTitle(title)
+        self.setWindowTitle(titled(title))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         free = self.screen().availableGeometry()
         self.resize(min(theme.px(640), free.width() - 40), min(theme.px(520), free.height() - 80))
         column = QVBoxLayout(self)
         self.text = QTextBrowser()
         self.text.setAccessibleName(name or title)
-        self.text.setHtml(_UNIT.sub("\N{NO-BREAK SPACE}", html))
+        self.text.setHtml(_UNIT.sub("\N{NO-BREAK SPACE}", visible(html, keep="\n")))
         column.addWidget(self.text)
         # A few words need no large window.
         document = self.text.document().clone(self)

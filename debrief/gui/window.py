@@ -35,6 +35,7 @@ from debrief.gui.lane_menu import LaneMenu
 from debrief.gui.looks import Looks
 from debrief.gui.message_bar import MessageBar, ProgressBar
 from debrief.gui.notebook import Notebook
+from debrief.gui.plain import titled
 from debrief.gui.profile_editing import ProfileEditing
 from debrief.gui.profile_menu import ProfileMenu
 from debrief.gui.replay import Replay
@@ -346,7 +347,7 @@ class Window(QMainWindow):
     def _session_changed(self) -> None:
         session = self.replay.session
         title = "Turbine Debrief"
-        self.setWindowTitle(f"{session.title} – {title}" if session is not None else title)
+        self.setWindowTitle(f"{titled(session.title)} – {title}" if session is not None else title)
         if session is None:
             self.start_page.show_recent(self._settings.recent)
         self.views.show_replay()
