@@ -1,10 +1,16 @@
 """What may be told to the user, apart from what is a bug."""
 
+from debrief.words.shortened import shortened
+
 
 class UserError(Exception):
     """A problem that the user can do something about, worded for the user.
 
     The text is one sentence or two: what is wrong, where, and what to do. The command line prints it
     on standard error and exits with 2; the window shows it and stays usable. Everything else that is
-    raised is a bug and is never shown as if it were the user's fault.
+    raised is a bug and is never shown as if it were the user's fault. A text of more than
+    `debrief.words.shortened.MAX_MESSAGE_CHARS` loses its middle.
     """
+
+    def __init__(self, text: str = "") -> None:
+        super().__init__(shortened(text))

@@ -49,7 +49,7 @@ MAY_IMPORT = {
     # the public door: loads what is asked for when it is asked for
     "": {"analysis", "profile", "recording"},
     "frames": {"history", "session", "analysis", "profile", "recording", *COMMON},
-    "errors": set(),
+    "errors": {"words"},
     "resources": set(),
     "home": {"errors", "words"},
     "words": {"words", ""},

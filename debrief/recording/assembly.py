@@ -25,8 +25,11 @@ from debrief.recording.quality import FEW_RESOLUTION_SAMPLES, RESOLUTION_SAMPLES
 from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, ReadTable, Table
 from debrief.recording.timecolumn import TimeBase, make_time_base
 from debrief.recording.units import kept_unit, scale
+from debrief.words.shortened import listed
 
 MAX_QUESTIONS = 40
+MAX_REPAIRS = 200
+"""Of what was repaired and of what was decided; a file of a hundred columns in which each has a fault still fits."""
 MAX_TEXT_KINDS = 3
 NO_COLUMN_HOLDS = 1e30
 """Beyond this even a column of unknown meaning holds damage."""
@@ -85,8 +88,6 @@ def assemble(
             f"--map CHANNEL=COLUMN.{hint} {columns_told(dialect.names)}"
         )
     asked = [*dialect.questions, *base.questions, *questions, *matching.questions]
-    if len(asked) > MAX_QUESTIONS:
-        asked = [*asked[:MAX_QUESTIONS], f"and {len(asked) - MAX_QUESTIONS} more columns that are unsure"]
     provenance = Provenance(
         path=str(source.path),
         file_name=source.name,
@@ -99,9 +100,9 @@ def assemble(
         time_source=base.source,
         header_rows=tuple(dialect.delimiter.join(record.fields) for record in dialect.header),
         preamble=dialect.preamble,
-        decisions=(f"the text is {source.encoding}", *decisions),
-        repairs=tuple(repairs),
-        questions=tuple(dict.fromkeys(asked)),
+        decisions=(f"the text is {source.encoding}", *listed(decisions, MAX_REPAIRS, "decisions")),
+        repairs=tuple(listed(repairs, MAX_REPAIRS, "repairs")),
+        questions=tuple(listed(list(dict.fromkeys(asked)), MAX_QUESTIONS, "columns that are unsure")),
         header_signature=dialect.signature,
     )
     duration = float(base.time_s[-1])
@@ -200,9 +201,12 @@ def _other_role(
     if key in ("", "index", "row", "line", "no", "nr", "sample", "record") or key.startswith("unnamed"):
         if table.columns[column].is_text:
             return None
-        values = table.columns[column].numbers(Words()).values
+        numbers = table.columns[column].numbers(Words())
+        values = numbers.values
         if values.size and not np.any(np.isfinite(values)):
             return "empty"
+        if numbers.largest >= NO_COLUMN_HOLDS:
+            return None  # the difference of two could be beyond all numbers
         steps = np.diff(values)
         if values.size > 1 and np.all(steps >= 0) and median(steps) == 1.0:
             return "index"

@@ -65,7 +65,12 @@ _INFINITE = Cell("infinite", _NAN)
 _WORD = Cell("word", _NAN)
 
 
-@lru_cache(maxsize=65536)
+MAX_TIME_CHARS = 64
+"""No time is written longer, and the pattern takes the square of the length for what is none."""
+MAX_KEPT_CHARS = 64
+"""Longer cells are read anew each time, since what is kept of 65,536 of them would fill the memory."""
+
+
 def read_cell(text: str, decimal: str = ".") -> Cell:
     """Return what a cell holds.
 
@@ -82,6 +87,15 @@ def read_cell(text: str, decimal: str = ".") -> Cell:
     A number may carry a known unit (``612 °C``, ``78 %``). A number too large for a float counts as
     infinite: it is not a value.
     """
+    return _read(text, decimal) if len(text) > MAX_KEPT_CHARS else _kept(text, decimal)
+
+
+@lru_cache(maxsize=65536)
+def _kept(text: str, decimal: str) -> Cell:
+    return _read(text, decimal)
+
+
+def _read(text: str, decimal: str) -> Cell:
     cell = text.strip().translate(_TRANSLATE).strip()
     folded = cell.casefold()
     if folded in MISSING_MARKS:
@@ -112,7 +126,8 @@ def _number(digits: str, suffix: str) -> Cell:
 
 def is_time_word(text: str) -> bool:
     """Return whether a cell looks like a clock time or a date, such as ``12:30:05.5`` or ``2024-05-01``."""
-    return _TIME_WORD.match(text.strip()) is not None
+    word = text.strip()
+    return len(word) <= MAX_TIME_CHARS and _TIME_WORD.match(word) is not None
 
 
 def is_plain_number(text: str, decimal: str = ".") -> bool:

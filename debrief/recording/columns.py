@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
@@ -70,7 +71,7 @@ class _Matcher:
         self.questions: list[str] = []
         self.out = {column: Proposal(column, names[column], role=role) for column, role in taken.items()}
         self._names = names
-        self._unique = {name for name in names if names.count(name) == 1}
+        self._unique = {name for name, count in Counter(names).items() if count == 1}
         self._evidence = {item.column: item for item in evidence}
         self._used: set[str] = set()
         self._readings: dict[int, list[Reading]] = {}

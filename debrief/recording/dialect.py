@@ -24,8 +24,17 @@ from debrief.recording.head import (
     mostly_numbers,
     read_records,
     some_of,
+    too_long,
 )
 from debrief.recording.source import decoded
+
+MAX_COLUMNS = 2000
+"""Recorders of whole aircraft write some hundred columns, few over a thousand. Each column costs a millisecond of
+finding out what it is, whatever it holds."""
+MAX_NAME_CHARS = 300
+"""A column's name of all header rows together; those of recorders have up to some 80 characters."""
+MAX_PREAMBLE_LINES = 1000
+"""Recorders write some ten lines before the header, few over a hundred."""
 
 DELIMITERS = (",", ";", "\t", "|")
 
@@ -36,7 +45,7 @@ DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical b
 _COMMENT = ("#", "%", "//")
 
 
-_KEY_VALUE = re.compile(r"^\s*([A-Za-z][\w .()-]{0,60}?)\s*[:=]\s*(.+?)\s*$")
+_KEY_VALUE = re.compile(r"^\s*([A-Za-z][\w .()-]{0,60}?)\s*[:=](.+)$")
 
 
 _WEB_PAGE = re.compile(r"\s*(<!doctype html|<html)", re.IGNORECASE)
@@ -149,12 +158,21 @@ def detect(head: bytes, name: str, *, head_is_all: bool) -> Dialect:
         lines = lines[:-1]
     comments, rest = _comment_lines(lines)
     body = lines[rest:]
+    if rest > MAX_PREAMBLE_LINES:
+        raise UserError(
+            f"{name} has more than {MAX_PREAMBLE_LINES:,} comment or blank lines before its data: it is not a recording."
+        )
     if not any(line.strip() for line in body):
         raise UserError(f"{name} holds only comment lines and no data.")
     best = _best([d for d in DELIMITERS if d in text], body, rest, name, head_is_all)
     if best is None or best.score == 0:
         best = _best(DELIMITERS, body, rest, name, head_is_all)
         assert best is not None
+    if best.width > MAX_COLUMNS:
+        raise UserError(
+            f"{name} has {best.width:,} columns, and at most {MAX_COLUMNS:,} are read: it is not a recording, or it has "
+            "to be divided."
+        )
     if best.problem is not None:
         raise best.problem
     records = list(best.records)
@@ -202,7 +220,9 @@ def _candidate(lines: Sequence[str], offset: int, delimiter: str, name: str, who
         judged += len(cells)
         known += len(cells) if are_floats(cells) else sum(is_value(cell, delimiter) for cell in cells)
     score = consistency * (0.2 + known / max(judged, 1)) * (1.0 + min(width, 50) / 1000)
-    header = any(is_header(record.fields, width) for record in records[:MAX_HEADER_RECORDS])
+    header = width <= MAX_COLUMNS and any(
+        is_header(record.fields, width) for record in records[:MAX_HEADER_RECORDS]
+    )
     return _Candidate(delimiter, tuple(records), width, score, header, problem)
 
 
@@ -242,10 +262,7 @@ def _finish(
     data = records[first:]
     if not data and not head_is_all:
         line = records[-1].line + 1 if records else 1
-        raise UserError(
-            f"{name}, line {line}: the line is longer than 256 kB; it is not a recording, or a quotation mark was "
-            "never closed."
-        )
+        raise too_long(name, line)
     if not data:
         raise UserError(f"{name} has a header but no data rows.")
     width = _data_width(data, group, width)
@@ -268,6 +285,12 @@ def _finish(
     if units_row is not None:
         decisions.append(f"line {units_row.line} is a row of units")
     names, alternatives = _names(header, width)
+    long = next((column for column, text in enumerate(names) if len(text) > MAX_NAME_CHARS), None)
+    if long is not None:
+        raise UserError(
+            f"{name}, line {header[-1].line}: the name of column {long + 1} has {len(names[long]):,} characters, and at "
+            f"most {MAX_NAME_CHARS} are read; it is not a header, or a quotation mark was never closed."
+        )
     units = tuple(_padded(units_row.fields, width)) if units_row else ("",) * width
     shape = some_of([record for record in data if len(record.fields) == width] or data)
     numeric = tuple(

@@ -18,7 +18,7 @@ import numpy as np
 from debrief.recording.cells import MISSING_MARKS
 from debrief.recording.lines import breaks_of
 from debrief.recording.model import FloatArray
-from debrief.recording.records import Layout, parse_tolerantly
+from debrief.recording.records import Layout, long_line, parse_tolerantly
 from debrief.recording.source import decoded
 from debrief.recording.table import Block, Piece, TextPiece
 
@@ -87,7 +87,7 @@ def parse(
             *parse(data[:at], first_line, layout, name, last=False, line_ends=line_ends),
             parse_tolerantly(data[at:], line, layout, name, last=True),
         ]
-    if b"\0" in data or _has_header(data, layout) or _has_long_line(data):
+    if b"\0" in data or _has_header(data, layout) or long_line(data, csv.field_size_limit()) is not None:
         return [parse_tolerantly(data, first_line, layout, name, last=last)]
     # Every cell is compared with every null value, so few of them read a tenth faster, where they suffice.
     for nulls in (null_values(),) if layout.marks else (PLAIN_NULLS, null_values()):
@@ -137,17 +137,6 @@ def _has_header(data: bytes, layout: Layout, begin: int = 0) -> bool:
     return any(data.find(layout.delimiter.join(row).encode(), begin) >= 0 for row in layout.header_rows)
 
 
-def _has_long_line(data: bytes, begin: int = 0) -> bool:
-    """Whether a line may hold a field beyond the csv module's limit; looks at one place per limit only."""
-    limit = csv.field_size_limit()
-    at = begin
-    while len(data) - at > limit:
-        at = data.rfind(b"\n", at, at + limit) + 1
-        if at == 0:
-            return True
-    return False
-
-
 def _parts(data: bytes) -> Iterator[bytes]:
     """Yield smaller blocks of whole records; a text with quotation marks stays in one piece."""
     if b'"' in data or len(data) <= PART_BYTES:
@@ -187,7 +176,8 @@ def parse_at_once(
     tail = data[end:]  # perhaps cut short, which the tolerant parser knows to tell
     is_quoted = data.find(b'"', begin) >= 0
     odd = end <= begin or b'"' in tail or data.find(b"\0", begin) >= 0
-    if layout.width < 2 or odd or _has_header(data, layout, begin) or _has_long_line(data, begin):
+    is_long = long_line(data, csv.field_size_limit(), begin) is not None
+    if layout.width < 2 or odd or is_long or _has_header(data, layout, begin):
         raise Unfit
     for nulls in (null_values(),) if layout.marks else (PLAIN_NULLS, null_values()):
         try:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
-from debrief.recording.flagging import any_run, clock, flag, named, runs, value_of
+from debrief.recording.flagging import any_run, clock, flag, named, runs, told, value_of
 from debrief.recording.model import Channel, QualityFlag, base_name
 from debrief.recording.plausible import PLAUSIBLE, ZERO, Plausible
 from debrief.recording.sentence import sentence
@@ -87,8 +85,11 @@ def spikes(channel: Channel) -> list[QualityFlag]:
     close = (times[index] - times[index - 1] <= 1.0) & (times[index + 1] - times[index] <= 1.0)
     index = index[(before * after > 0) & agree & close]
     zero = ZERO.get(channel.column_unit, 0.0)
-    return [
-        flag(
+    if base_name(channel.name) in _DROPPING:
+        index = index[np.abs(values[index] - zero) > 1e-6]
+
+    def word(k: int) -> QualityFlag:
+        return flag(
             "spike",
             channel,
             times[k - 1],
@@ -101,9 +102,8 @@ def spikes(channel: Channel) -> list[QualityFlag]:
                 after=value_of(channel, values[k + 1]),
             ),
         )
-        for k in index.tolist()
-        if not (math.isclose(values[k], zero, abs_tol=1e-6) and base_name(channel.name) in _DROPPING)
-    ]
+
+    return told(index.tolist(), word)
 
 
 def dropouts(channel: Channel) -> list[QualityFlag]:
@@ -119,30 +119,30 @@ def dropouts(channel: Channel) -> list[QualityFlag]:
     level = zero + max(0.2 * (float(values.max()) - zero), 10 * (channel.resolution or 0.0))
     if level <= zero:
         return []
-    out = []
-    for first, last in runs((values > zero - 1e-6) & (values < zero + 1e-6)):
-        if first == 0 or last == values.size - 1:
-            continue
-        lasted = float(times[last + 1] - times[first - 1])
-        if values[first - 1] < level or values[last + 1] < level or lasted > DROPOUT_UP_TO_S:
-            continue
-        out.append(
-            flag(
-                "dropout",
-                channel,
-                times[first - 1],
-                times[last + 1],
-                sentence(
-                    "{channel} falls from {before} to {low} at {at} and is back after {seconds} s.",
-                    channel=named(channel),
-                    before=value_of(channel, values[first - 1]),
-                    low=value_of(channel, values[first]),
-                    at=clock(float(times[first])),
-                    seconds=f"{lasted:.1f}",
-                ),
-            )
+    first, last = runs((values > zero - 1e-6) & (values < zero + 1e-6))
+    inside = (first > 0) & (last < values.size - 1)
+    first, last = first[inside], last[inside]
+    lasted = times[last + 1] - times[first - 1]
+    back = (values[first - 1] >= level) & (values[last + 1] >= level) & (lasted <= DROPOUT_UP_TO_S)
+
+    def word(place: tuple[int, int]) -> QualityFlag:
+        begin, end = place[0] - 1, place[1] + 1
+        return flag(
+            "dropout",
+            channel,
+            times[begin],
+            times[end],
+            sentence(
+                "{channel} falls from {before} to {low} at {at} and is back after {seconds} s.",
+                channel=named(channel),
+                before=value_of(channel, values[begin]),
+                low=value_of(channel, values[begin + 1]),
+                at=clock(float(times[begin + 1])),
+                seconds=f"{float(times[end] - times[begin]):.1f}",
+            ),
         )
-    return out
+
+    return told(list(zip(first[back].tolist(), last[back].tolist(), strict=True)), word)
 
 
 def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
@@ -155,52 +155,51 @@ def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
     if base_name(channel.name) not in _NOISY or values.size < STUCK_SAMPLES:
         return []
     equal = values[1:] == values[:-1]
-    out: list[QualityFlag] = []
     if not any_run(equal, STUCK_SAMPLES - 1):
-        return out
-    for first, last_step in runs(equal):
-        last = last_step + 1
-        lasted = float(times[last] - times[first])
-        if lasted < STUCK_FOR_S or last - first + 1 < STUCK_SAMPLES:
-            continue
-        zero = ZERO.get(channel.column_unit, 0.0)
-        if math.isclose(values[first], zero, abs_tol=1e-6) or values[first] == 0:
-            continue
-        elsewhere = np.concatenate([equal[:first], equal[last:]])
-        lively = elsewhere.size >= STUCK_SAMPLES and float(np.mean(~elsewhere)) >= 0.3
+        return []
+    first, last = runs(equal)
+    last = last + 1
+    zero = ZERO.get(channel.column_unit, 0.0)
+    still = (times[last] - times[first] >= STUCK_FOR_S) & (last - first + 1 >= STUCK_SAMPLES)
+    still &= ~(np.abs(values[first] - zero) <= np.maximum(1e-9 * np.abs(values[first]), 1e-6)) & (
+        values[first] != 0
+    )
+    first, last = first[still], last[still]
+    elsewhere = equal.size - (last - first)
+    changes = int(np.count_nonzero(~equal))  # all of them elsewhere
+    lively = (elsewhere >= STUCK_SAMPLES) & (changes >= 0.3 * elsewhere)
+    speedless = base_name(channel.name) in ("bus_volts", "battery_amps", "generator_amps")
+    is_ng = running is not None and base_name(running.name) == "ng"
+    highest = float(np.max(np.abs(running.values))) if is_ng and running is not None else 0.0
+    places = []
+    for begin, end, moving in zip(first.tolist(), last.tolist(), lively.tolist(), strict=True):
         moved = (
-            running is not None
-            and base_name(running.name) == "ng"
-            and _moves(running, float(times[first]), float(times[last]))
+            running is not None and is_ng and _moves(running, float(times[begin]), float(times[end]), highest)
         )
-        speedless = base_name(channel.name) in ("bus_volts", "battery_amps", "generator_amps")
-        if not lively and (not moved or speedless):
-            continue
-        why = " while gas generator speed moves" if moved else ""
-        out.append(
-            flag(
-                "stuck",
-                channel,
-                times[first],
-                times[last],
-                sentence(
-                    "{channel} shows {value} without any change for {seconds} s from {at}{why}.",
-                    channel=named(channel),
-                    value=value_of(channel, values[first]),
-                    seconds=f"{lasted:.0f}",
-                    at=clock(float(times[first])),
-                    why=why,
-                ),
-            )
+        if moving or (moved and not speedless):
+            places.append((begin, end, moved))
+
+    def word(place: tuple[int, int, bool]) -> QualityFlag:
+        begin, end, moved = place
+        return flag(
+            "stuck",
+            channel,
+            times[begin],
+            times[end],
+            sentence(
+                "{channel} shows {value} without any change for {seconds} s from {at}{why}.",
+                channel=named(channel),
+                value=value_of(channel, values[begin]),
+                seconds=f"{float(times[end] - times[begin]):.0f}",
+                at=clock(float(times[begin])),
+                why=" while gas generator speed moves" if moved else "",
+            ),
         )
-    return out
+
+    return told(places, word)
 
 
-def _moves(running: Channel, start: float, end: float) -> bool:
+def _moves(running: Channel, start: float, end: float, highest: float) -> bool:
     first, last = np.searchsorted(running.time_s, [start, end])
     part = running.values[first : last + 1]
-    return (
-        bool(part.size)
-        and float(np.ptp(part)) > 0
-        and float(np.ptp(part)) >= 0.1 * float(np.max(np.abs(running.values)))
-    )
+    return bool(part.size) and float(np.ptp(part)) > 0 and float(np.ptp(part)) >= 0.1 * highest

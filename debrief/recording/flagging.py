@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from types import MappingProxyType
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, QualityFlag
 from debrief.recording.sentence import Quantity, Sentence
+
+Place = TypeVar("Place")
 
 _WORDS = MappingProxyType(
     {"ng": "Ng", "np": "Np", "itt": "ITT", "ias": "IAS", "gs": "Ground speed", "oat": "OAT", "vs": "Vertical speed",
@@ -25,6 +29,7 @@ def named(channel: Channel) -> str:
     return f"{word} of engine {number}" if number else word
 
 
+MAX_FLAGS_PER_KIND = 20
 DIGITS = 6
 """Significant digits of a value in a flag."""
 
@@ -59,16 +64,24 @@ def value_of(channel: Channel, value: float, *, is_step: bool = False) -> Quanti
     return Quantity(float(value), channel.unit, is_difference=is_step, digits=DIGITS)
 
 
-def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Return the (first, last) index of each run of True."""
-    if not mask.size:
-        return []
-    edges = (np.flatnonzero(mask[1:] != mask[:-1]) + 1).tolist()
-    if mask[0]:
-        edges.insert(0, 0)
-    if mask[-1]:
-        edges.append(mask.size)
-    return [(a, b - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+def runs(mask: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the first and the last index of each run of True."""
+    edges = np.flatnonzero(np.diff(mask, prepend=False, append=False)).astype(np.int64)
+    return edges[::2], edges[1::2] - 1
+
+
+def told(places: Sequence[Place], word: Callable[[Place], QualityFlag]) -> list[QualityFlag]:
+    """Return a flag for each of the first places, worded, and a last one that counts the rest.
+
+    At most `MAX_FLAGS_PER_KIND` are worded, so that a channel with a fault in each sample costs little.
+    """
+    flags = [word(place) for place in places[:MAX_FLAGS_PER_KIND]]
+    if len(places) > MAX_FLAGS_PER_KIND:
+        first, last = word(places[MAX_FLAGS_PER_KIND]), word(places[-1])
+        count = len(places) - MAX_FLAGS_PER_KIND
+        more = "1 more of this kind follows." if count == 1 else f"{count} more of this kind follow."
+        flags.append(QualityFlag(first.kind, first.channel, first.start_s, last.end_s, more))
+    return flags
 
 
 def any_run(mask: NDArray[np.bool_], length: int) -> bool:

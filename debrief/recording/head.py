@@ -14,6 +14,8 @@ from debrief.errors import UserError
 from debrief.recording.cells import is_plain_number, is_time_word, read_cell
 from debrief.recording.units import NO_UNIT, find_unit
 
+MAX_LINE_BYTES = 256 * 1024
+"""A line: 2,000 columns take some 20 kB. What is longer is never held whole, wherever it ends."""
 MAX_HEAD_RECORDS = 160
 
 
@@ -45,6 +47,14 @@ def never_closed(name: str, line: int) -> UserError:
     """Return the error for a quotation mark that opens a field and never closes it."""
     return UserError(
         f"{name}, line {line}: a quotation mark opens a field and is never closed; correct or remove it."
+    )
+
+
+def too_long(name: str, line: int) -> UserError:
+    """Return the error for a line that no recorder writes."""
+    return UserError(
+        f"{name}, line {line}: the line is longer than {MAX_LINE_BYTES // 1024} kB; it is not a recording, or a "
+        "quotation mark was never closed."
     )
 
 

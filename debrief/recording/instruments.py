@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.recording.flagging import clock, flag, named, runs, value_of
+from debrief.recording.flagging import clock, flag, named, runs, told, value_of
 from debrief.recording.model import DISCRETE, Channel, QualityFlag, base_name
 from debrief.recording.plausible import PLAUSIBLE
 from debrief.recording.sentence import sentence
@@ -34,12 +34,12 @@ def saturated(channel: Channel) -> list[QualityFlag]:
         if extreme == 0:
             continue
         samples = SATURATED_SAMPLES if base.endswith("amps") else 5
-        for first, last in runs(values == extreme):
-            if last - first + 1 < samples or first == 0 or last == values.size - 1:
-                continue
-            rise, fall = abs(extreme - values[first - 1]), abs(extreme - values[last + 1])
-            if rise <= 3 * step or fall <= 3 * step or rise < 0.02 * abs(extreme):
-                continue
+        begins, ends = runs(values == extreme)
+        long = (ends - begins + 1 >= samples) & (begins > 0) & (ends < values.size - 1)
+        begins, ends = begins[long], ends[long]
+        rise, fall = np.abs(extreme - values[begins - 1]), np.abs(extreme - values[ends + 1])
+        found = np.flatnonzero((rise > 3 * step) & (fall > 3 * step) & (rise >= 0.02 * abs(extreme)))[:1]
+        for first, last in zip(begins[found].tolist(), ends[found].tolist(), strict=True):
             out.append(
                 flag(
                     "saturated",
@@ -52,12 +52,11 @@ def saturated(channel: Channel) -> list[QualityFlag]:
                         channel=named(channel),
                         word=word,
                         extreme=value_of(channel, extreme),
-                        count=int(last - first + 1),
+                        count=last - first + 1,
                         at=clock(float(times[first])),
                     ),
                 )
             )
-            break
     return out
 
 
@@ -96,14 +95,17 @@ def ramped_discrete(channel: Channel) -> list[QualityFlag]:
     if base_name(channel.name) not in DISCRETE:
         return []
     between = np.abs(channel.values - np.round(channel.values)) > 1e-6
-    return [
-        flag(
+    first, last = runs(between)
+
+    def word(place: tuple[int, int]) -> QualityFlag:
+        begin, end = place
+        return flag(
             "ramped_discrete",
             channel,
-            channel.time_s[max(first - 1, 0)],
-            channel.time_s[min(last + 1, channel.time_s.size - 1)],
-            f"{named(channel)} is a state but stands between its values in {last - first + 1} samples from "
-            f"{clock(float(channel.time_s[first]))}: it was interpolated before it was recorded.",
+            channel.time_s[max(begin - 1, 0)],
+            channel.time_s[min(end + 1, channel.time_s.size - 1)],
+            f"{named(channel)} is a state but stands between its values in {end - begin + 1} samples from "
+            f"{clock(float(channel.time_s[begin]))}: it was interpolated before it was recorded.",
         )
-        for first, last in runs(between)
-    ]
+
+    return told(list(zip(first.tolist(), last.tolist(), strict=True)), word)

@@ -279,9 +279,15 @@ def measured_name(name: str) -> str:
     return " ".join(token for token in _tokens(name) if token not in words)
 
 
+MAX_TOKENS = 24
+"""In a name of more words none is an engine's number: there are too many ways to read it."""
+
+
 def _engine_readings(tokens: list[str]) -> list[tuple[list[str], int | None, bool]]:
     """Return the tokens with each possible engine number taken out: (tokens, number, bare number)."""
     out: list[tuple[list[str], int | None, bool]] = [(tokens, None, False)]
+    if len(tokens) > MAX_TOKENS:
+        return out
     for index, token in enumerate(tokens):
         rest = tokens[:index] + tokens[index + 1 :]
         if not rest:

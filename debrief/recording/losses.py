@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.recording.faults import DROPOUT_UP_TO_S
-from debrief.recording.flagging import clock, flag, named, runs, unit_words
+from debrief.recording.flagging import clock, flag, named, runs, told, unit_words
 from debrief.recording.model import Channel, FloatArray, QualityFlag, base_name
 from debrief.recording.plausible import PLAUSIBLE, ZERO
 
@@ -32,26 +32,31 @@ def lost_signals(channel: Channel, running: Channel | None) -> list[QualityFlag]
     level = zero + 0.2 * (float(values.max()) - zero)
     if level <= zero:
         return []
-    out = []
-    for first, last in runs((values > zero - 1e-6) & (values < zero + 1e-6)):
-        if first == 0 or values[first - 1] < level or times[first] - times[first - 1] > LOST_WITHIN_S:
-            continue
-        back = last + 1 < values.size
-        until = float(times[last + 1] if back else times[last])
-        if until - times[first - 1] <= DROPOUT_UP_TO_S or not _runs_on(running, float(times[first - 1])):
-            continue
-        ending = f"for {until - times[first]:.0f} s" if back else "until the end"
-        out.append(
-            flag(
-                "signal_lost",
-                channel,
-                times[first - 1],
-                until,
-                f"{named(channel)} falls from {values[first - 1]:.6g} to {values[first]:.6g} {unit_words(channel)} at "
-                f"{clock(float(times[first]))} and stays there {ending}, while the engine runs on: the signal was lost.",
-            )
+    first, last = runs((values > zero - 1e-6) & (values < zero + 1e-6))
+    first, last = first[first > 0], last[first > 0]
+    until = np.where(last + 1 < values.size, times[np.minimum(last + 1, values.size - 1)], times[last])
+    lost = (values[first - 1] >= level) & (times[first] - times[first - 1] <= LOST_WITHIN_S)
+    lost &= until - times[first - 1] > DROPOUT_UP_TO_S
+    highest = float(np.max(running.values))
+    places = [
+        place
+        for place in zip(first[lost].tolist(), last[lost].tolist(), until[lost].tolist(), strict=True)
+        if _runs_on(running, float(times[place[0] - 1]), highest)
+    ]
+
+    def word(place: tuple[int, int, float]) -> QualityFlag:
+        begin, end, back = place
+        ending = f"for {back - times[begin]:.0f} s" if end + 1 < values.size else "until the end"
+        return flag(
+            "signal_lost",
+            channel,
+            times[begin - 1],
+            back,
+            f"{named(channel)} falls from {values[begin - 1]:.6g} to {values[begin]:.6g} {unit_words(channel)} at "
+            f"{clock(float(times[begin]))} and stays there {ending}, while the engine runs on: the signal was lost.",
         )
-    return out
+
+    return told(places, word)
 
 
 def open_thermocouples(channel: Channel, running: Channel | None) -> list[QualityFlag]:
@@ -68,44 +73,54 @@ def open_thermocouples(channel: Channel, running: Channel | None) -> list[Qualit
     assert least is not None
     flat = 3.0 * (channel.resolution or 0.0)
     jumps = np.flatnonzero((np.abs(np.diff(values)) > least) & (np.diff(times) <= LOST_WITHIN_S))
-    out: list[QualityFlag] = []
+    highest = float(np.max(running.values))
+    places: list[tuple[int, int]] = []
+    end = 0
     for before in jumps.tolist():
         begin = before + 1
-        if out and times[begin] <= out[-1].end_s:
-            continue
+        if begin <= end:
+            continue  # within a stretch that was looked at: each is gone through once
         level = float(values[begin])
         end = _flat_until(values, begin, flat)
         if times[end] - times[begin] < FLAT_FOR_S or end - begin + 1 < FLAT_SAMPLES:
             continue
         if abs(level - ZERO.get(channel.column_unit, 0.0)) < 1e-6 or not _runs_on(
-            running, float(times[before])
+            running, float(times[before]), highest
         ):
             continue
-        out.append(
-            flag(
-                "open_thermocouple",
-                channel,
-                times[before],
-                times[end],
-                f"{named(channel)} jumps from {values[before]:.6g} to {level:.6g} {unit_words(channel)} at "
-                f"{clock(float(times[begin]))} and stands there for {times[end] - times[begin]:.0f} s while the engine "
-                "runs on: the thermocouple may be open, and limits may be missed.",
-            )
+        places.append((before, end))
+
+    def word(place: tuple[int, int]) -> QualityFlag:
+        before, end = place
+        begin = before + 1
+        return flag(
+            "open_thermocouple",
+            channel,
+            times[before],
+            times[end],
+            f"{named(channel)} jumps from {values[before]:.6g} to {values[begin]:.6g} {unit_words(channel)} at "
+            f"{clock(float(times[begin]))} and stands there for {times[end] - times[begin]:.0f} s while the engine "
+            "runs on: the thermocouple may be open, and limits may be missed.",
         )
-    return out
+
+    return told(places, word)
 
 
 def _flat_until(values: FloatArray, begin: int, within: float) -> int:
     """Return the last sample that, like all before it, lies about the value at `begin`."""
-    away = np.flatnonzero(np.abs(values[begin:] - values[begin]) > within)
-    return begin + int(away[0]) - 1 if away.size else values.size - 1
+    at, size = begin, 64
+    while at < values.size:  # in parts that grow: most end within the first
+        away = np.flatnonzero(np.abs(values[at : at + size] - values[begin]) > within)
+        if away.size:
+            return at + int(away[0]) - 1
+        at, size = at + size, 2 * size
+    return values.size - 1
 
 
-def _runs_on(running: Channel, time_s: float) -> bool:
+def _runs_on(running: Channel, time_s: float, highest: float) -> bool:
     """Whether another channel of the engine still stands at `NG_KEPT` of its value 10 s after a time."""
     first, last = np.searchsorted(running.time_s, [time_s - LOST_WITHIN_S, time_s + FLAT_FOR_S])
     part = running.values[first:last]
     if part.size < 2 or running.time_s[-1] < time_s + FLAT_FOR_S:
         return False
-    highest = float(np.max(running.values))
     return bool(part[0] > 0.2 * highest and np.min(part) >= NG_KEPT * part[0])

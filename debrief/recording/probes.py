@@ -12,7 +12,19 @@ from debrief.recording.model import Channel, QualityFlag
 
 PROBE_SAMPLES = 20000
 
-_PROBE = re.compile(r"^(.*?)[\s_]*(?:probe|tc|no\.?|#)?[\s_]*(\d{1,2})(?=\D*$)", re.IGNORECASE)
+_LAST_NUMBER = re.compile(r"\d{1,2}(?=\D*$)")
+_PROBE_WORDS = ("probe", "tc", "no.", "no", "#")
+_BETWEEN = " \t_"
+
+
+def _place(name: str) -> str | None:
+    """Return what the numbers of several probes stand behind; None for a name without a number."""
+    number = _LAST_NUMBER.search(name)
+    if number is None:
+        return None
+    place = name[: number.start()].rstrip(_BETWEEN).casefold()
+    word = next((word for word in _PROBE_WORDS if place.endswith(word)), "")
+    return place.removesuffix(word).rstrip(_BETWEEN)
 
 
 def low_probes(columns: Mapping[str, Channel]) -> list[QualityFlag]:
@@ -24,9 +36,9 @@ def low_probes(columns: Mapping[str, Channel]) -> list[QualityFlag]:
     """
     groups: dict[tuple[str, str], list[Channel]] = {}
     for channel in columns.values():
-        match = _PROBE.match(channel.column or channel.name)
-        if match and channel.unit in ("degC", "degF", "K", ""):
-            groups.setdefault((match.group(1).casefold(), channel.unit), []).append(channel)
+        place = _place(channel.column or channel.name)
+        if place is not None and channel.unit in ("degC", "degF", "K", ""):
+            groups.setdefault((place, channel.unit), []).append(channel)
     out = []
     for group in groups.values():
         same = [channel for channel in group if channel.time_s is group[0].time_s]

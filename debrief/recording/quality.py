@@ -12,7 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from debrief.recording.faults import dropouts, out_of_range, spikes, stuck
-from debrief.recording.flagging import clock, flag, named
+from debrief.recording.flagging import clock, flag, named, told
 from debrief.recording.instruments import coarse, ramped_discrete, saturated
 from debrief.recording.losses import lost_signals, open_thermocouples
 from debrief.recording.model import Channel, FloatArray, QualityFlag
@@ -33,7 +33,8 @@ FEW_RESOLUTION_SAMPLES = 1024
 """Enough for a column that nothing is judged by."""
 
 
-MAX_FLAGS_PER_KIND = 20
+MAX_GAPS_LOOKED_AT = 2000
+"""So many long intervals are compared with those around them, which takes 15 µs each; later ones with all."""
 THREADED_FROM_SAMPLES = 500_000
 
 
@@ -79,11 +80,11 @@ def flags(
 
     Notes
     -----
-    At most `MAX_FLAGS_PER_KIND` of one kind are given for one channel; a last one then counts the rest.
+    At most `flagging.MAX_FLAGS_PER_KIND` of one kind are given for one channel; a last one then counts the rest.
     """
     found: list[QualityFlag] = list(more)
     for times, group in _by_time_array(channels):
-        found.extend(_limited(gaps(times, group)))
+        found.extend(gaps(times, group))
     for some in _each(lambda channel: _of_one(channel, _running(channel, channels)), list(channels.values())):
         found.extend(some)
     return tuple(sorted(found, key=lambda flag: (flag.start_s, flag.end_s, flag.kind, flag.channel)))
@@ -92,14 +93,14 @@ def flags(
 def _of_one(channel: Channel, running: Channel | None) -> list[QualityFlag]:
     """Return the flags of one channel, but for gaps, which channels share."""
     if channel.is_discrete:
-        return _limited(ramped_discrete(channel))
+        return ramped_discrete(channel)
     return [
         *out_of_range(channel),
-        *_limited(spikes(channel)),
-        *_limited(dropouts(channel)),
-        *_limited(stuck(channel, running)),
-        *_limited(lost_signals(channel, running)),
-        *_limited(open_thermocouples(channel, running)),
+        *spikes(channel),
+        *dropouts(channel),
+        *stuck(channel, running),
+        *lost_signals(channel, running),
+        *open_thermocouples(channel, running),
         *saturated(channel),
         *coarse(channel),
     ]
@@ -129,19 +130,6 @@ def _by_time_array(channels: Mapping[str, Channel]) -> Iterator[tuple[FloatArray
     yield from groups.values()
 
 
-def _limited(found: Sequence[QualityFlag]) -> list[QualityFlag]:
-    if len(found) <= MAX_FLAGS_PER_KIND:
-        return list(found)
-    kept, rest = list(found[:MAX_FLAGS_PER_KIND]), found[MAX_FLAGS_PER_KIND:]
-    first = rest[0]
-    kept.append(
-        QualityFlag(
-            first.kind, first.channel, first.start_s, rest[-1].end_s, f"{len(rest)} more of this kind follow."
-        )
-    )
-    return kept
-
-
 def gap_limit_s(time_s: FloatArray, index: int, at_least_s: float = GAP_AT_LEAST_S) -> float:
     """Return how long the interval after sample `index` may be before it is a gap, [s].
 
@@ -163,23 +151,20 @@ def gap_limit_s(time_s: FloatArray, index: int, at_least_s: float = GAP_AT_LEAST
 def gaps(time_s: FloatArray, channels: Sequence[Channel]) -> list[QualityFlag]:
     """Return the gaps of channels that share their sample times: intervals beyond `gap_limit_s`.
 
-    One flag stands for all channels of these rows; it carries the first one's name.
+    One flag stands for all channels of these rows; it carries the first one's name. Of very many long intervals
+    the later ones are gaps beyond three times the median of all.
     """
-    out = []
     intervals = np.diff(time_s)
     usual = median(intervals) if intervals.size else 0.0
-    for index in np.flatnonzero(intervals > max(GAP_AT_LEAST_S, 1.5 * usual)).tolist():
-        length = float(intervals[index])
-        if length <= gap_limit_s(time_s, index):
-            continue
-        others = f" and {len(channels) - 1} more" if len(channels) > 1 else ""
-        out.append(
-            flag(
-                "gap",
-                channels[0],
-                time_s[index],
-                time_s[index + 1],
-                f"No sample of {named(channels[0])}{others} for {length:.1f} s from {clock(float(time_s[index]))}.",
-            )
-        )
-    return out
+    long = np.flatnonzero(intervals > max(GAP_AT_LEAST_S, 1.5 * usual))
+    first, later = long[:MAX_GAPS_LOOKED_AT].tolist(), long[MAX_GAPS_LOOKED_AT:]
+    places = [index for index in first if intervals[index] > gap_limit_s(time_s, index)]
+    places += later[intervals[later] > max(GAP_AT_LEAST_S, GAP_FACTOR * usual)].tolist()
+    others = f" and {len(channels) - 1} more" if len(channels) > 1 else ""
+
+    def word(index: int) -> QualityFlag:
+        start, end = float(time_s[index]), float(time_s[index + 1])
+        words = f"No sample of {named(channels[0])}{others} for {end - start:.1f} s from {clock(start)}."
+        return flag("gap", channels[0], start, end, words)
+
+    return told(places, word)

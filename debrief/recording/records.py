@@ -12,7 +12,14 @@ from numpy.typing import NDArray
 
 from debrief.errors import UserError
 from debrief.recording.cells import is_plain_number, read_cell
-from debrief.recording.head import END_MARK, MAX_LINES_IN_FIELD, csv_error, never_closed
+from debrief.recording.head import (
+    END_MARK,
+    MAX_LINE_BYTES,
+    MAX_LINES_IN_FIELD,
+    csv_error,
+    never_closed,
+    too_long,
+)
 from debrief.recording.lines import breaks_of_lines
 from debrief.recording.model import FloatArray
 from debrief.recording.source import decoded
@@ -75,16 +82,27 @@ class RecordCutter:
             end = raw.rfind(b"\n") + 1
         if end <= 0:
             self._left += raw + held
-            if len(self._left) > 4 * self.MAX_OPEN_BYTES and b'"' in self._left:
-                raise self._never_closed(self._left)
-            return
-        yield self._counted(b"".join([self._left, memoryview(raw)[:end]]))
-        self._left = raw[end:] + held
-        if len(self._left) > self.MAX_OPEN_BYTES and b'"' in self._left and b"\n" in self._left:
-            raise self._never_closed(self._left)
+        else:
+            yield self._counted(b"".join([self._left, memoryview(raw)[:end]]))
+            self._left = raw[end:] + held
+        if len(self._left) > MAX_LINE_BYTES:
+            self._check_left()
+
+    def _check_left(self) -> None:
+        """Refuse a record that does not end, so that it is never held whole."""
+        left = self._left
+        self._check_lines(left, self._line)
+        if len(left) > self.MAX_OPEN_BYTES:
+            raise self._never_closed(left)
+
+    def _check_lines(self, data: bytes, line: int) -> None:
+        begin = long_line(data, MAX_LINE_BYTES)
+        if begin is not None:
+            raise too_long(self._name, line + data.count(b"\n", 0, begin))
 
     def _counted(self, data: bytes) -> tuple[bytes, int, int]:
         first, count = self._line, _line_ends(data)
+        self._check_lines(data, first)
         self._line += count
         return data, first, count
 
@@ -126,6 +144,17 @@ class RecordCutter:
 
     def _never_closed(self, data: bytes) -> UserError:
         return never_closed(self._name, self._line + data[: max(data.find(b'"'), 0)].count(b"\n"))
+
+
+def long_line(data: bytes, limit: int, begin: int = 0) -> int | None:
+    """Return where a line of more than `limit` bytes begins; None without one. Looks at one place per limit only."""
+    at = begin
+    while len(data) - at > limit:
+        end = data.rfind(b"\n", at, at + limit + 1)
+        if end < 0:
+            return at
+        at = end + 1
+    return None
 
 
 def _line_ends(data: bytes) -> int:

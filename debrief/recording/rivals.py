@@ -91,5 +91,7 @@ def _proportional(one: FloatArray, other: FloatArray) -> bool:
     x, y = one[both], other[both]
     if np.ptp(x) == 0 or np.ptp(y) == 0:
         return bool(np.ptp(x) == np.ptp(y))
-    slope, offset = np.polyfit(x, y, 1)
-    return bool(np.max(np.abs(slope * x + offset - y)) <= 0.02 * np.ptp(y))
+    x, y = (x - x.min()) / np.ptp(x), (y - y.min()) / np.ptp(y)  # both from 0 to 1, however small they were
+    away = x - x.mean()
+    slope = float(np.dot(away, y) / np.dot(away, away))
+    return bool(np.max(np.abs(slope * away + y.mean() - y)) <= 0.02)

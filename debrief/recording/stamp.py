@@ -6,6 +6,8 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, date, timedelta, timezone, tzinfo
 
+from debrief.recording.cells import MAX_TIME_CHARS
+
 NS = 1_000_000_000
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 """Years outside are damage, and nanoseconds since 1970 would not hold them."""
@@ -65,6 +67,8 @@ def century(year: int) -> int:
 
 def _find(text: str, month_first: bool) -> _Match | None:
     """Return the parts of a cell that looks like a time, whatever their values; None for anything else."""
+    if len(text) > MAX_TIME_CHARS:
+        return None
     begin = len(text) - len(text.lstrip())
     body = text.strip()
     spans: dict[str, tuple[int, int]] = {}

@@ -12,6 +12,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.recording.cells import MAX_TIME_CHARS
 from debrief.recording.stamp import FIRST_YEAR, LAST_YEAR, NS, read_stamp, stamp_spans
 
 MAX_SHAPES = 12
@@ -72,7 +73,9 @@ def read_stamps(texts: Sequence[str], *, month_first: bool = False) -> Stamps:
 def _by_length(texts: Sequence[str]) -> list[Ints]:
     lengths = np.fromiter(map(len, texts), np.int64, len(texts))
     return [
-        np.flatnonzero(lengths == length).astype(np.int64) for length in np.unique(lengths).tolist() if length
+        np.flatnonzero(lengths == length).astype(np.int64)
+        for length in np.unique(lengths[lengths <= MAX_TIME_CHARS]).tolist()
+        if length
     ]
 
 

@@ -251,8 +251,11 @@ def unnamed_time(table: Table, names: Sequence[str]) -> str:
     for column, name in enumerate(names):
         if table.columns[column].is_text:
             continue
-        values = table.columns[column].numbers(Words()).values
-        if values.size > 2 and np.all(np.isfinite(values)) and np.all(np.diff(values) > 0):
+        numbers = table.columns[column].numbers(Words())
+        values = numbers.values
+        if values.size < 3 or not numbers.is_whole or numbers.largest > NO_TIME_HOLDS:
+            continue
+        if np.all(np.diff(values) > 0):
             if np.array_equal(values - values[0], np.arange(values.size)):
                 continue
             return f' "{name or f"#{column + 1}"}" only rises: --map time="#{column + 1}" if it is the time in seconds.'

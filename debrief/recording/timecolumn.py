@@ -17,6 +17,7 @@ from debrief.recording.model import FloatArray
 from debrief.recording.order import median
 from debrief.recording.table import Table
 from debrief.recording.timebase import (
+    CLOCK_SET_S,
     backwards_throughout,
     spread,
     tie_groups,
@@ -24,6 +25,10 @@ from debrief.recording.timebase import (
     unwrapped,
 )
 from debrief.recording.timecandidates import RawTime, candidates_of, unnamed_time
+
+MAX_CLOCK_SETS = 20_000
+"""So often a clock may step back: each is mended by the rows around it, which takes 17 µs. Once a second would be enough
+for five hours."""
 
 
 @dataclass(frozen=True)
@@ -170,6 +175,13 @@ def _repaired(
     if seconds.size > 2 and backwards_throughout(seconds) and not (chosen.clock_only and seconds.size < 4):
         raise UserError(
             f'{file_name}: the time in "{chosen.name}" runs backwards from row to row; sort the rows by time.'
+        )
+    steps = np.diff(seconds)
+    sets = int(np.count_nonzero((steps < 0) | (steps > CLOCK_SET_S)))
+    if sets > MAX_CLOCK_SETS:
+        raise UserError(
+            f'{file_name}: the time in "{chosen.name}" steps back or leaps by more than a day {sets:,} times; sort the '
+            "rows by time, or name another column with --map time=COLUMN."
         )
     rows = np.flatnonzero(keep)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -212,7 +212,11 @@ def _spellings() -> tuple[dict[str, Unit], dict[str, Unit]]:
 _EXACT, _FOLDED = _spellings()
 
 
-@cache
+MAX_SPELLING = 64
+"""No unit is spelt longer; what is kept of spellings stays small."""
+
+
+@lru_cache(maxsize=16384)
 def find_unit(spelling: str) -> Unit | None:
     """Return the unit that a spelling means, or None.
 
@@ -222,6 +226,8 @@ def find_unit(spelling: str) -> Unit | None:
         As found in a header, a units row or after a value; brackets and outer spaces do not count. The
         exact case is tried first (``MPa``, ``mA``), then any case.
     """
+    if len(spelling) > MAX_SPELLING:
+        return None
     text = spelling.strip()
     inner = _BRACKETS.match(text)
     if inner:
