@@ -296,7 +296,7 @@ class HistoryView(QWidget):
         self._filling = False
         self._show_keep()
         if not page.total:
-            self._summary.setText(page.place)
+            self._summary.setText(" ".join(filter(None, (page.place, page.left_out))))
             self._empty.setText(EMPTY)
             self._stack.setCurrentIndex(0)
             return
@@ -384,4 +384,5 @@ def _summary(page: HistoryPage) -> str:
     words = f"{many} flight{'' if many == 1 else 's'}"
     if page.engine is not None:
         words += f", {page.starts} start{'' if page.starts == 1 else 's'}"
-    return f"{words}. Usual is not a limit. Kept in {page.place}"
+    odd = f" {page.left_out}" if page.left_out else ""
+    return f"{words}. Usual is not a limit. Kept in {page.place}{'.' if odd else ''}{odd}"

@@ -215,7 +215,7 @@ class Notebook(QObject):
                 return
             self._is_read = True
             self._notes = {note.note_id: note for note in notes}
-            self._known.update({note.note_id: note.changed_at for note in notes})
+            self._known.update({note.note_id: note.version for note in notes})
             self.changed.emit()
             return
         for words in report.value:
@@ -293,9 +293,8 @@ def _write_steps(wishes: deque[_Wish], known: dict[str, str]) -> Generator[None,
         except UserError as error:
             told.append(str(error))
             continue
-        known.pop(note.note_id, None)
-        if written.note is not None:
-            known[written.note.note_id] = written.note.changed_at
+        # Of a removed one as well: bringing it back must not overwrite what somebody else made of it meanwhile.
+        known[written.note.note_id if written.note is not None else note.note_id] = written.version
         if written.told:
             told.append(written.told)
         yield None

@@ -93,9 +93,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         commands, "maintenance", "note a maintenance action: what is usual is learnt anew from it"
     )
     servicing.add_argument("engine", metavar="ENGINE", help="as `debrief history list` shows it")
-    servicing.add_argument("what", metavar="WORDS", help="what was done")
-    servicing.add_argument("--on", type=instant, required=True, metavar="ISO", help="when, as 2031-05-04")
+    servicing.add_argument(
+        "what", nargs="?", metavar="WORDS", help="what was done; without it they are listed"
+    )
+    servicing.add_argument(
+        "--on", type=instant, metavar="ISO", help="when, as 2031-05-04; required with WORDS"
+    )
     servicing.add_argument("--by", default="", metavar="NAME", help="who says so")
+    servicing.add_argument("--undo", metavar="ID", help="take the action with this id back")
 
 
 def _sub(
@@ -205,6 +210,7 @@ def _list(options: argparse.Namespace) -> int:
         flights = [f for f in store.flights() if options.engine is None or options.engine in f.engines]
         if options.engine is not None and not flights:
             _unknown_engine(store, options.engine)
+        _say_left_out(store)
         if options.format == "json":
             say_data(json.dumps([asdict(flight) for flight in flights], indent=2, allow_nan=False))
             return DONE
@@ -255,6 +261,7 @@ def _trend(options: argparse.Namespace) -> int:
                 found += [trend(starts, engine, name) for name in measures]
             if options.measure is None or options.measure in of_flights:
                 found += flight_trends(flights, engine, () if options.measure is None else measures)
+        _say_left_out(store)
     if options.format == "json":
         say_data(json.dumps([trend_document(one) for one in found], indent=2, allow_nan=False))
         return DONE
@@ -305,6 +312,7 @@ def _check_files(options: argparse.Namespace) -> int:
                 say(f"  {nothing_to_compare(assessment)}")
             for line in comparison_words(comparisons):
                 say(f"  {line}")
+        _say_left_out(store)
     return code
 
 
@@ -315,8 +323,9 @@ def _export(options: argparse.Namespace) -> int:
     table = (options.format or out.suffix.lower().lstrip(".")) == "csv"
     with _opened(options) as store:
         count = export_csv(store, out) if table else export_jsonl(store, out)
-    say(f"{count} {'starts' if table else 'flights'} written to {out}")
-    return DONE
+        say(f"{count} {'starts' if table else 'flights'} written to {out}")
+        # What was asked for is not all there: who makes copies by a script has to know.
+        return BAD_INPUT if _say_left_out(store) else DONE
 
 
 def _merge(options: argparse.Namespace) -> int:
@@ -328,6 +337,10 @@ def _merge(options: argparse.Namespace) -> int:
             say(
                 f"{redacted(other)}: flights new {done.new}, known {done.known}; notes and marks taken {done.words}."
             )
+            if done.beside:
+                say(f"  Changed here and there: {done.beside}. What both wrote stays, side by side.")
+            if done.left_out:
+                complain(f"{redacted(other)}: rows that cannot be right were not taken: {done.left_out}.")
     return DONE
 
 
@@ -360,9 +373,42 @@ def _exclude(options: argparse.Namespace) -> int:
 
 
 def _maintenance(options: argparse.Namespace) -> int:
+    if options.what is not None and (options.undo is not None or options.on is None):
+        raise UserError("A maintenance action needs --on with its date; --undo goes without words.")
     with _opened(options) as store:
         if options.engine not in store.engines():
             _unknown_engine(store, options.engine)
-        store.note_maintenance(options.engine, options.on, options.what, author=options.by)
-        say(f"Noted. What is usual for {options.engine} is learnt anew from {options.on:%Y-%m-%d %H:%M}.")
+        if options.undo is not None:
+            gone = store.withdraw_maintenance(options.engine, options.undo)
+            say(
+                f"Taken back: {gone.what}. What is usual for {options.engine} is learnt as if it had not been."
+            )
+        elif options.what is not None:
+            key = store.note_maintenance(options.engine, options.on, options.what, author=options.by)
+            say(
+                f"Noted as {key[:8]}. What is usual for {options.engine} is learnt anew from "
+                f"{options.on:%Y-%m-%d %H:%M}."
+            )
+        else:
+            _list_maintenance(store, options.engine)
     return DONE
+
+
+def _list_maintenance(store: Store, engine: str) -> None:
+    from debrief.history.series import date_text
+
+    actions = store.maintenance(engine, withdrawn=True)
+    if not actions:
+        say(f"No maintenance action of {engine} is noted.")
+    for action in actions:
+        by = f", {action.author}" if action.author else ""
+        back = "  (taken back)" if action.withdrawn else ""
+        say(f"{action.action_id[:8]}  {date_text(action.at_epoch_s)}  {action.what}{by}{back}")
+    _say_left_out(store)
+
+
+def _say_left_out(store: Store) -> bool:
+    """Say how many rows of the history cannot be right; return whether there is any."""
+    if store.left_out:
+        complain(store.left_out_words)
+    return bool(store.left_out)

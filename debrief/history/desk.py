@@ -52,6 +52,8 @@ class HistoryPage:
         The open recording, if it is kept.
     total : int
         Flights in the whole history.
+    left_out : str
+        What has to be said of rows that cannot be right; empty where there is none.
     """
 
     place: str
@@ -62,6 +64,7 @@ class HistoryPage:
     trends: tuple[Trend, ...] = ()
     kept: Flight | None = None
     total: int = 0
+    left_out: str = ""
 
 
 class _Once:
@@ -189,9 +192,11 @@ def look(
             of_starts = (trend(once, engine, measure) for measure in USUAL_MEASURES)
             found = (*of_starts, *flight_trends(ShownFlights(store, units), engine))
             trends = tuple(one for one in found if one.points)
-        place = store.place
+        place, left_out = store.place, store.left_out_words
     ordered = sorted(flights, key=lambda f: (f.start_epoch_s is not None, f.start_epoch_s or 0.0, f.added_at))
-    return HistoryPage(place, engines, engine, tuple(reversed(ordered)), len(starts), trends, kept, total)
+    return HistoryPage(
+        place, engines, engine, tuple(reversed(ordered)), len(starts), trends, kept, total, left_out
+    )
 
 
 def keep(assessment: Assessment) -> Kept_as:

@@ -119,7 +119,18 @@ _START_TRACES = (
         PRIMARY KEY (sha256, engine, number))""",
 )
 
+_CHANGES = (
+    "ALTER TABLE notes ADD COLUMN version TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE notes ADD COLUMN replaces TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE notes ADD COLUMN beside TEXT",
+    "ALTER TABLE exclusions ADD COLUMN version TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE exclusions ADD COLUMN replaces TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE exclusions ADD COLUMN others TEXT NOT NULL DEFAULT '[]'",
+    "ALTER TABLE maintenance ADD COLUMN withdrawn BOOLEAN NOT NULL DEFAULT FALSE",
+)
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "recordings, starts, measures, events, notes, exclusions, maintenance", _FIRST),
     Migration(2, "ITT against Ng of each completed start", _START_TRACES),
+    Migration(3, "changes are counted; maintenance actions can be taken back", _CHANGES),
 )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from debrief.errors import UserError
 from debrief.history.measures import Kept
 
 _NO_VALUES: Mapping[str, Kept] = MappingProxyType({})
@@ -59,9 +60,30 @@ class PastStart:
     file_name: str = ""
 
 
+LONGEST_NOTE = 1_000_000
+"""Characters."""
+
+
+def require_note_text(text: str) -> None:
+    """Refuse what is no note.
+
+    Raises
+    ------
+    UserError
+        It is empty, or longer than a history takes.
+    """
+    if not text.strip():
+        raise UserError("An empty note is not kept: write something, or remove the note.")
+    if len(text) > LONGEST_NOTE:
+        raise UserError(f"A note has at most {LONGEST_NOTE} characters, this one {len(text)}: write less.")
+
+
 @dataclass(frozen=True)
 class Note:
-    """An instructor's or technician's note. `time_s` is None where it belongs to the whole flight."""
+    """An instructor's or technician's note. `time_s` is None where it belongs to the whole flight.
+
+    `version` tells which change made it so; `changed_at` is for people to read and decides nothing.
+    """
 
     note_id: str
     sha256: str
@@ -70,14 +92,16 @@ class Note:
     time_s: float | None = None
     event_kind: str | None = None
     changed_at: str = ""
+    version: str = ""
 
 
 @dataclass(frozen=True)
 class Maintenance:
-    """A maintenance action: what is usual is learnt anew from here."""
+    """A maintenance action: what is usual is learnt anew from here, unless it was taken back."""
 
     action_id: str
     engine_key: str
     at_epoch_s: float
     what: str
     author: str = ""
+    withdrawn: bool = False

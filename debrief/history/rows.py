@@ -150,18 +150,18 @@ def keep_rows(
     keep_traces(connection, assessment)
 
 
-def storable_row(table: sa.Table, row: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a row as it is kept.
+def storable_row(table: sa.Table, row: Mapping[str, Any], what: str = "The flight") -> dict[str, Any]:
+    """Return a row as it is kept; `what` names it where it cannot be.
 
     Raises
     ------
     UserError
-        It has a value that no recording can have, such as a date of the year 1.
+        It has a value that cannot be right, such as a date of the year 1.
     """
     out = fitted(table.name, row)
     problem = row_problem(table.name, out)
     if problem is not None:
-        raise UserError(f"The flight cannot be kept in the history: {problem}.")
+        raise UserError(f"{what} cannot be kept in the history: {problem}.")
     return out
 
 

@@ -17,6 +17,11 @@ metadata = sa.MetaData()
 _SHA = sa.String(64)
 
 
+def _added(name: str, value: str) -> sa.Column[str]:
+    """Return a column that an export of an earlier program does not have: there it is `value`."""
+    return sa.Column(name, sa.Text, nullable=False, default=value)
+
+
 def _recording_key() -> sa.Column[str]:
     return sa.Column("sha256", _SHA, sa.ForeignKey("recordings.sha256", ondelete="CASCADE"), primary_key=True)
 
@@ -135,6 +140,11 @@ notes = sa.Table(
     sa.Column("changed_at", sa.Text, nullable=False),
     # A removed note stays as a mark, so that merging with another desk does not bring it back.
     sa.Column("removed", sa.Boolean, nullable=False),
+    # Which change this is, and all that it replaces; see debrief.history.changes.
+    _added("version", ""),
+    _added("replaces", ""),
+    # The note that somebody else changed at the same time: both stand.
+    sa.Column("beside", sa.Text),
 )
 
 exclusions = sa.Table(
@@ -148,6 +158,10 @@ exclusions = sa.Table(
     sa.Column("changed_at", sa.Text, nullable=False),
     # Taken back: counts again, and a merge knows which word was the last.
     sa.Column("withdrawn", sa.Boolean, nullable=False),
+    _added("version", ""),
+    _added("replaces", ""),
+    # JSON of what others said at the same time, rows like this one: all of them stand.
+    _added("others", "[]"),
 )
 
 maintenance = sa.Table(
@@ -159,6 +173,8 @@ maintenance = sa.Table(
     sa.Column("what", sa.Text, nullable=False),
     sa.Column("author", sa.Text, nullable=False),
     sa.Column("changed_at", sa.Text, nullable=False),
+    # Taken back for good: it stays as a mark, so that merging with another desk does not bring it back.
+    sa.Column("withdrawn", sa.Boolean, nullable=False, default=False),
 )
 
 for _table in metadata.tables.values():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from debrief.analysis.model import StarterRun
@@ -101,7 +101,8 @@ class Trend:
 
 def date_text(epoch_s: float) -> str:
     """Return the day of an instant in UTC, as ``2031-04-01``."""
-    return datetime.fromtimestamp(epoch_s, UTC).date().isoformat()
+    # Not from a time stamp: on some systems that goes no further back than 1970.
+    return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=epoch_s)).date().isoformat()
 
 
 def trend(store: History, engine: str, measure: str, *, power: str | None = None) -> Trend:

@@ -21,6 +21,7 @@ from debrief.history.column_types import or_nothing
 from debrief.history.damage import DamagedValue, from_the_file
 from debrief.history.database import connect, now_text, writing
 from debrief.history.failures import told
+from debrief.history.joining import exclusion_reason
 from debrief.history.measures import Kept, start_epoch
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.model import Flight, PastStart
@@ -37,6 +38,7 @@ from debrief.history.rows import (
     storable_row,
 )
 from debrief.history.start_traces import Key, trace_of
+from debrief.history.values import row_problem, sound_rows
 from debrief.recording.model import Identity
 from debrief.session.document import assessment_document, dumps
 
@@ -52,11 +54,33 @@ class Store(PeoplesWords):
         The file, or the URL without its password, for a person to read.
     engine : sqlalchemy.Engine
         For `debrief.history.transfer` and tests.
+    left_out : set of str
+        Rows that were met and cannot be right, by table and key: they are in nothing that was returned.
     """
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
         self.place = place_words(engine.url)
+        self.left_out: set[str] = set()
+
+    @property
+    def left_out_words(self) -> str:
+        """What has to be said of the rows that were left out; empty where there was none."""
+        many = len(self.left_out)
+        if not many:
+            return ""
+        rows = (
+            "row of the history that cannot be right is"
+            if many == 1
+            else "rows of the history that cannot be right are"
+        )
+        return f"{many} {rows} left out: `debrief history check` says which and why."
+
+    def _sound(
+        self, connection: Connection, query: sa.Select[Any], table: sa.Table
+    ) -> list[Mapping[Any, Any]]:
+        """Return what a query finds of a table, without the rows that cannot be right."""
+        return sound_rows(table.name, connection.execute(query).mappings().all(), self.left_out)
 
     @classmethod
     def open(cls, db: str | None = None, *, migrations: Sequence[Migration] = MIGRATIONS) -> Self:
@@ -220,7 +244,7 @@ class Store(PeoplesWords):
             .order_by(r.c.start_epoch_s.is_(None), r.c.start_epoch_s, r.c.added_at, r.c.sha256)
         )
         with told(self.place), self.engine.connect() as connection:
-            rows = connection.execute(query).mappings().all()
+            rows = self._sound(connection, query, r)
             if any(row["profile_key"] is not None and row["name"] is None for row in rows):
                 raise DamagedValue("the profile of a flight is gone")
             named: dict[str, set[str]] = {}
@@ -231,7 +255,8 @@ class Store(PeoplesWords):
                     .where(table.c.engine_key.is_not(None), which)
                 )
                 for sha, key in connection.execute(pairs.distinct()):
-                    named.setdefault(sha, set()).add(key)
+                    if _is_name(key):
+                        named.setdefault(sha, set()).add(key)
             found: dict[str, set[str]] = {}
             pairs = sa.select(e.c.sha256, e.c.severity).join(r, r.c.sha256 == e.c.sha256).where(which)
             for sha, severity in connection.execute(pairs.distinct()):
@@ -250,7 +275,7 @@ class Store(PeoplesWords):
         keys = (table.c.engine_key for table in (tables.starts, tables.measures))
         query = sa.union(*(sa.select(key).where(key.is_not(None)) for key in keys))
         with told(self.place), self.engine.connect() as connection:
-            return tuple(sorted(connection.scalars(query)))
+            return tuple(sorted(filter(_is_name, connection.scalars(query))))
 
     def starts(self, engine: str | None = None) -> tuple[PastStart, ...]:
         """Return the kept starts, of one engine where it is named, dated ones first in order of time."""
@@ -262,14 +287,14 @@ class Store(PeoplesWords):
             values = values.where(m.c.engine_key == engine)
         query = query.order_by(s.c.at_epoch_s.is_(None), s.c.at_epoch_s, s.c.sha256, s.c.engine, s.c.number)
         with told(self.place), self.engine.connect() as connection:
-            rows = connection.execute(query).mappings().all()
+            rows = self._sound(connection, query, s)
             numbers: dict[tuple[str, int, int], dict[str, Kept]] = {}
-            for row in connection.execute(values).mappings():
+            for row in self._sound(connection, values, m):
                 key = (row["sha256"], row["engine"], row["start_number"])
                 numbers.setdefault(key, {})[row["name"]] = Kept(row["value"], row["unit"], row["inferred"])
             out = {
-                (row["sha256"], row["engine"], row["start_number"]): row["reason"]
-                for row in connection.execute(sa.select(x).where(x.c.withdrawn.is_not(True))).mappings()
+                (row["sha256"], row["engine"], row["start_number"]): exclusion_reason(row)
+                for row in self._sound(connection, sa.select(x), x)
             }
         return tuple(
             PastStart(
@@ -287,11 +312,8 @@ class Store(PeoplesWords):
         same = (s.c.sha256 == t.c.sha256) & (s.c.engine == t.c.engine) & (s.c.number == t.c.number)
         query = sa.select(t).join(s, same).where(s.c.engine_key == engine)
         with told(self.place), self.engine.connect() as connection:
-            rows = connection.execute(query).mappings().all()
-            with from_the_file("a start's ITT against Ng"):
-                return {
-                    (row["sha256"], row["engine"], row["number"]): trace_of(row["points"]) for row in rows
-                }
+            rows = self._sound(connection, query, t)
+        return {(row["sha256"], row["engine"], row["number"]): trace_of(row["points"]) for row in rows}
 
     def flight_measures(self, engine: str) -> tuple[tuple[float, str, Mapping[str, Kept]], ...]:
         """Return (instant, SHA-256, numbers of the whole flight) of one engine's dated flights, in order."""
@@ -304,7 +326,9 @@ class Store(PeoplesWords):
         )
         out: dict[str, tuple[float, dict[str, Kept]]] = {}
         with told(self.place), self.engine.connect() as connection:
-            for row in connection.execute(query).mappings():
+            for row in self._sound(connection, query, m):
+                if row_problem(r.name, {"start_epoch_s": row["start_epoch_s"]}) is not None:
+                    continue  # told where the flights are read
                 _, numbers = out.setdefault(row["sha256"], (row["start_epoch_s"], {}))
                 numbers[row["name"]] = Kept(row["value"], row["unit"], row["inferred"])
         return tuple((at, sha, MappingProxyType(numbers)) for sha, (at, numbers) in out.items())
@@ -318,3 +342,7 @@ class Store(PeoplesWords):
                 tables.recordings.c.profile_key.is_not(None)
             )
             connection.execute(tables.profiles.delete().where(tables.profiles.c.profile_key.not_in(used)))
+
+
+def _is_name(key: object) -> bool:
+    return row_problem(tables.starts.name, {"engine_key": key}) is None

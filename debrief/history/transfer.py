@@ -10,9 +10,10 @@ import io
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import replace
+from itertools import chain
 from pathlib import Path
 from typing import Any, BinaryIO, TextIO
 
@@ -23,27 +24,13 @@ from debrief.errors import UserError
 from debrief.history import schema as tables
 from debrief.history.database import writing
 from debrief.history.failures import told
+from debrief.history.merging import EXPORT_SCHEMA, OF_FLIGHTS, OF_PEOPLE, Merged, merge_lines, read_export
 from debrief.history.series import date_text
 from debrief.history.store import Store
+from debrief.history.values import document_problem, row_name, sound_rows
 from debrief.output import Kind, writing_output
 from debrief.output.leftovers import temporary_folder
 from debrief.words.secrets import looks_like_url
-
-EXPORT_SCHEMA = "turbine-debrief.history/1"
-
-_CHILDREN = (tables.starts, tables.start_traces, tables.measures, tables.events)
-_ADDED_LATER = frozenset({tables.start_traces.name})
-"""Tables that an export of an earlier program does not have."""
-_WORDS = (tables.notes, tables.exclusions)
-
-
-@dataclass(frozen=True)
-class Merged:
-    """What a merge brought: new recordings, those already here, and words of people that were newer."""
-
-    new: int = 0
-    known: int = 0
-    words: int = 0
 
 
 def export_jsonl(store: Store, out: str | os.PathLike[str]) -> int:
@@ -53,6 +40,11 @@ def export_jsonl(store: Store, out: str | os.PathLike[str]) -> int:
     ------
     UserError
         The file cannot be written, or is something else than an export; what was there before stays.
+
+    Notes
+    -----
+    Rows that cannot be right are left out, so that what is written can always be merged: `Store.left_out`
+    has them. So is a recording whose document is damaged, with all that belongs to it.
     """
     with (
         told(store.place),
@@ -61,34 +53,47 @@ def export_jsonl(store: Store, out: str | os.PathLike[str]) -> int:
         _as_text(binary) as file,
     ):
         count = 0
-        file.write(
-            json.dumps({"schema": EXPORT_SCHEMA, "maintenance": _rows(connection, tables.maintenance)})
-        )
-        file.write("\n")
-        for line in _bundles(connection):
+        file.write(json.dumps(_head(connection, store.left_out), allow_nan=False) + "\n")
+        for line in _bundles(connection, store.left_out):
             file.write(json.dumps(line, allow_nan=False) + "\n")
             count += 1
     return count
 
 
-def _bundles(connection: Connection) -> Iterator[dict[str, Any]]:
+def _head(connection: Connection, left_out: set[str]) -> dict[str, Any]:
+    """Return what belongs to no recording, with the name of the form."""
+    return {"schema": EXPORT_SCHEMA, "maintenance": _rows(connection, tables.maintenance, left_out)}
+
+
+def _bundles(connection: Connection, left_out: set[str]) -> Iterator[dict[str, Any]]:
     """Give each recording with everything that belongs to it, as JSON types."""
     r, p = tables.recordings, tables.profiles
     keys = connection.scalars(sa.select(r.c.sha256).order_by(r.c.sha256)).all()
     for sha in keys:
-        row = dict(connection.execute(sa.select(r).where(r.c.sha256 == sha)).mappings().one())
-        profile = connection.execute(sa.select(p).where(p.c.profile_key == row["profile_key"])).mappings()
-        line: dict[str, Any] = {"recording": row, "profile": next(map(dict, profile), None)}
-        for table in (*_CHILDREN, *_WORDS):
-            line[table.name] = _rows(connection, table, sha)
+        rows = _rows(connection, r, left_out, sha)
+        if not rows:
+            continue
+        (row,) = rows
+        if document_problem(row["document"], sha) is not None:
+            left_out.add(row_name(r.name, row))
+            continue
+        query = sa.select(p).where(p.c.profile_key == row["profile_key"])
+        profiles = sound_rows(p.name, connection.execute(query).mappings().all(), left_out)
+        if not profiles:
+            row["profile_key"] = None  # one that cannot be right does not take its flights with it
+        line: dict[str, Any] = {"recording": row, "profile": next(map(dict, profiles), None)}
+        for table in (*OF_FLIGHTS, *OF_PEOPLE):
+            line[table.name] = _rows(connection, table, left_out, sha)
         yield line
 
 
-def _rows(connection: Connection, table: sa.Table, sha: str | None = None) -> list[dict[str, Any]]:
+def _rows(
+    connection: Connection, table: sa.Table, left_out: set[str], sha: str | None = None
+) -> list[dict[str, Any]]:
     query = sa.select(table).order_by(*table.primary_key.columns)
     if sha is not None:
         query = query.where(table.c.sha256 == sha)
-    return [dict(row) for row in connection.execute(query).mappings()]
+    return [dict(row) for row in sound_rows(table.name, connection.execute(query).mappings().all(), left_out)]
 
 
 @contextmanager
@@ -155,22 +160,23 @@ def merge(store: Store, other: Store | Path) -> Merged:
     Raises
     ------
     UserError
-        The export is not one, or is damaged: then nothing of it is kept.
+        The export is not one, or something in it cannot be right: then nothing of it is kept.
 
     Notes
     -----
     A recording that both have stays as it is here, except that an assessment made later replaces it, unless
-    that one knows less of whose flight it is. Of notes and exclusions the one changed last stands, removed
-    ones as well.
+    that one knows less of whose flight it is. Of what people wrote, what one of both has replaced goes and all
+    else stays, removed notes as well; see `debrief.history.changes`.
     """
     if isinstance(other, Path):
-        with writing_into(store) as target:
-            return _merge_lines(target, _read_export(other), other.name)
+        with _writing_into(store) as target:
+            return merge_lines(target, read_export(other), other.name)
     if other.engine.url == store.engine.url:
         raise UserError(f"{other.place} is this history itself: name another one to merge.")
-    with told(other.place), other.engine.connect() as source, writing_into(store) as target:
-        head = {"schema": EXPORT_SCHEMA, "maintenance": _rows(source, tables.maintenance)}
-        return _merge_lines(target, _chain(head, _bundles(source)), other.place)
+    left_out: set[str] = set()
+    with told(other.place), other.engine.connect() as source, _writing_into(store) as target:
+        lines = chain([_head(source, left_out)], _bundles(source, left_out))
+        return replace(merge_lines(target, lines, other.place), left_out=len(left_out))
 
 
 def merge_from(store: Store, other: str) -> Merged:
@@ -220,115 +226,7 @@ def _copy_database(path: Path, copy: Path) -> None:
 
 
 @contextmanager
-def writing_into(store: Store) -> Iterator[Connection]:
+def _writing_into(store: Store) -> Iterator[Connection]:
     """Give a connection in one transaction, with failures told in the store's name."""
     with told(store.place), writing(store.engine) as connection:
         yield connection
-
-
-def _chain(head: dict[str, Any], lines: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
-    yield head
-    yield from lines
-
-
-def _read_export(path: Path) -> Iterator[dict[str, Any]]:
-    try:
-        with path.open(encoding="utf-8") as file:
-            for number, text in enumerate(file, start=1):
-                if not text.strip():
-                    continue
-                try:
-                    line = json.loads(text)
-                except ValueError:
-                    line = None
-                if not isinstance(line, dict) or (number == 1 and line.get("schema") != EXPORT_SCHEMA):
-                    raise UserError(
-                        f"{path.name}, line {number}, is not of a history's export: nothing of it was kept."
-                    )
-                yield line
-    except UnicodeDecodeError:
-        raise UserError(f"{path.name} is not a history's export: it is not text.") from None
-    except OSError as error:
-        raise UserError(f"{path} cannot be read: {error.strerror}.") from error
-
-
-def _merge_lines(target: Connection, lines: Iterator[dict[str, Any]], name: str) -> Merged:
-    new = known = words = 0
-    try:
-        head = next(lines, None)
-        if head is None:
-            raise UserError(f"{name} is empty: it is not a history's export.")
-        words += sum(_add_if_absent(target, tables.maintenance, row) for row in head["maintenance"])
-        for line in lines:
-            if _merge_recording(target, line):
-                new += 1
-            else:
-                known += 1
-            for table in _WORDS:
-                words += sum(_newest_stands(target, table, row) for row in line[table.name])
-    except (KeyError, TypeError, AttributeError, sa.exc.StatementError) as error:
-        if isinstance(error, sa.exc.OperationalError):
-            raise
-        raise UserError(f"{name} is damaged or not a history's export: nothing of it was kept.") from error
-    return Merged(new, known, words)
-
-
-def _of_table(table: sa.Table, row: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the columns of the table; a missing one is a KeyError, an unknown one is left out."""
-    return {column.name: row[column.name] for column in table.columns}
-
-
-def _add_if_absent(target: Connection, table: sa.Table, row: Mapping[str, Any]) -> bool:
-    values = _of_table(table, row)
-    which = sa.and_(*(column == values[column.name] for column in table.primary_key.columns))
-    if target.execute(sa.select(sa.literal(1)).select_from(table).where(which)).first() is not None:
-        return False
-    target.execute(table.insert().values(**values))
-    return True
-
-
-def _newest_stands(target: Connection, table: sa.Table, row: Mapping[str, Any]) -> bool:
-    values = _of_table(table, row)
-    which = sa.and_(*(column == values[column.name] for column in table.primary_key.columns))
-    here = target.scalar(sa.select(table.c.changed_at).where(which))
-    if here is None:
-        target.execute(table.insert().values(**values))
-    elif values["changed_at"] > here:
-        target.execute(table.update().where(which).values(**values))
-    else:
-        return False
-    return True
-
-
-def _merge_recording(target: Connection, line: Mapping[str, Any]) -> bool:
-    """Bring one recording; return whether it is new."""
-    r = tables.recordings
-    row = _of_table(r, line["recording"])
-    sha = row["sha256"]
-    json.loads(row["document"])  # a damaged one is refused before it is kept
-    if line["profile"] is not None:
-        _add_if_absent(target, tables.profiles, line["profile"])
-    here = target.execute(sa.select(r).where(r.c.sha256 == sha)).mappings().first()
-    if here is not None and (row["assessed_at"] <= here["assessed_at"] or _tells_less(row, here)):
-        return False
-    if here is None:
-        target.execute(r.insert().values(**row))
-    else:
-        later = {name: value for name, value in row.items() if name not in ("sha256", "added_at")}
-        target.execute(r.update().where(r.c.sha256 == sha).values(**later))
-        for table in _CHILDREN:
-            target.execute(table.delete().where(table.c.sha256 == sha))
-    for table in _CHILDREN:
-        given = line.get(table.name, []) if table.name in _ADDED_LATER else line[table.name]
-        rows = [_of_table(table, child) for child in given]
-        if any(child["sha256"] != sha for child in rows):
-            raise TypeError("a row of another recording")
-        if rows:
-            target.execute(table.insert(), rows)
-    return here is None
-
-
-def _tells_less(row: Mapping[str, Any], here: Mapping[Any, Any]) -> bool:
-    """Whether a row lacks what is known here of whose recording it is: someone may have entered that."""
-    names = ("aircraft", "engine_serial", "start_text")
-    return any(row[name] is None and here[name] is not None for name in names)

@@ -20,6 +20,7 @@ import sqlalchemy as sa
 from debrief.analysis.model import EventClass, Outcome, Severity, StartKind, Verdict
 from debrief.history import schema as tables
 from debrief.history.column_types import kind_of
+from debrief.history.model import LONGEST_NOTE
 from debrief.words.visible import visible
 
 _FIRST_EPOCH_S = datetime(1900, 1, 1, tzinfo=UTC).timestamp()
@@ -98,6 +99,24 @@ def _is_trace(value: object) -> bool:
     )
 
 
+def _are_others(value: object) -> bool:
+    """Whether a text is what others said of an exclusion at the same time."""
+    if type(value) is not str or len(value) > 1 << 24:
+        return False
+    rows = _parsed(value)
+    names = {column.name for column in tables.exclusions.columns} - {
+        "sha256",
+        "engine",
+        "start_number",
+        "others",
+    }
+    return isinstance(rows, list) and all(
+        isinstance(row, dict) and set(row) == names and row_problem(tables.exclusions.name, row) is None
+        for row in rows
+    )
+
+
+_VERSION = "[0-9]{1,9}-[0-9a-f]{12}"
 _SHA256 = _pattern("[0-9a-f]{64}", "64 hexadecimal digits")
 _ID = _pattern("[0-9A-Za-z-]{1,36}", "letters, digits and hyphens, at most 36")
 _INSTANT = _Rule(_is_instant, "an instant such as 2031-05-04T09:30:00+00:00")
@@ -107,10 +126,14 @@ _TRUTH = _Rule(lambda value: type(value) in (bool, int) and value in (0, 1), "tr
 _COUNT = _whole(0, 2**62)
 _ENGINE = _whole(1, 9999)
 _START = _whole(1, 2**31 - 1)
+_CHANGE = {
+    "version": _pattern(f"({_VERSION})?", "the number and mark of a change, as 3-9f1c22ab04de"),
+    "replaces": _pattern(f"({_VERSION}( {_VERSION}){{0,99999}})?", "numbers and marks of changes"),
+}
 _NAME = _text(1_000)
 _PATH = _text(20_000)
 _SENTENCE = _text(100_000)
-_WORDS = _text(1_000_000)
+_WORDS = _text(LONGEST_NOTE)
 _FILE = replace(_text(1 << 26), longest=None)
 
 _RULES: Mapping[str, Mapping[str, _Rule]] = {
@@ -194,6 +217,8 @@ _RULES: Mapping[str, Mapping[str, _Rule]] = {
         "author": _SENTENCE,
         "text": _WORDS,
         "changed_at": _INSTANT,
+        "beside": _ID,
+        **_CHANGE,
     },
     "exclusions": {
         "sha256": _SHA256,
@@ -202,6 +227,8 @@ _RULES: Mapping[str, Mapping[str, _Rule]] = {
         "reason": _WORDS,
         "author": _SENTENCE,
         "changed_at": _INSTANT,
+        "others": _Rule(_are_others, "a list of what others said at the same time"),
+        **_CHANGE,
     },
     "maintenance": {
         "action_id": _ID,

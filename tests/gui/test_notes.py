@@ -187,7 +187,7 @@ def test_a_note_changed_by_another_desk_meanwhile_is_told_and_both_are_kept(desk
     book.add("as read", "", 3.0)
     qtbot.waitUntil(lambda: book.is_kept)
     (read,) = own_notes(SHA)
-    write_own_note(replace(read, text="of the other desk"), read.changed_at)
+    write_own_note(replace(read, text="of the other desk"), read.version)
     book.change(book.notes[0], "of this desk", "", 3.0)
     qtbot.waitUntil(lambda: "yours is kept beside it" in desk.window.messages.words, timeout=10_000)
     qtbot.waitUntil(lambda: {n.text for n in book.notes} == {"of the other desk", "of this desk"})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import multiprocessing
 import sqlite3
 from dataclasses import replace
@@ -12,13 +13,11 @@ from hypothesis import strategies as st
 
 from debrief.errors import UserError
 from debrief.history.desk import default_file, keep
+from debrief.history.locking import locked
 from debrief.history.model import Note
 from debrief.history.notes import notes_folder, own_notes, remove_own_note, write_own_note
 from debrief.history.store import Store
-from tests.history.history_making import made_assessment
-
-FLIGHT = made_assessment()
-SHA = FLIGHT.recording.provenance.sha256
+from tests.history.note_writers import FLIGHT, SHA, trial
 
 
 def note(text="Hand moved late to cut-off.", **changes):
@@ -35,10 +34,10 @@ def place(request, debrief_home):
 def test_a_note_is_written_changed_removed_and_brought_back(place):
     first = write_own_note(note()).note
     assert own_notes(SHA) == (first,)
-    changed = write_own_note(replace(first, text="Hand moved early."), first.changed_at).note
+    changed = write_own_note(replace(first, text="Hand moved early."), first.version).note
     assert changed.note_id == first.note_id
     assert [n.text for n in own_notes(SHA)] == ["Hand moved early."]
-    assert remove_own_note(changed, changed.changed_at).note is None
+    assert remove_own_note(changed, changed.version).note is None
     assert own_notes(SHA) == ()
     write_own_note(first)
     assert [n.text for n in own_notes(SHA)] == ["Hand moved late to cut-off."]
@@ -52,16 +51,16 @@ def test_notes_of_the_whole_flight_come_first_then_by_time(place):
 
 def test_two_who_change_the_same_note_lose_neither_text(place):
     read = write_own_note(note("as both read it")).note
-    write_own_note(replace(read, text="what one made of it"), read.changed_at)
-    second = write_own_note(replace(read, text="what the other made of it"), read.changed_at)
+    write_own_note(replace(read, text="what one made of it"), read.version)
+    second = write_own_note(replace(read, text="what the other made of it"), read.version)
     assert "theirs stays, and yours is kept beside it" in second.told
     assert {n.text for n in own_notes(SHA)} == {"what one made of it", "what the other made of it"}
 
 
 def test_a_note_that_somebody_changed_meanwhile_is_not_removed(place):
     read = write_own_note(note()).note
-    write_own_note(replace(read, text="changed"), read.changed_at)
-    assert "was not removed" in remove_own_note(read, read.changed_at).told
+    write_own_note(replace(read, text="changed"), read.version)
+    assert "was not removed" in remove_own_note(read, read.version).told
     assert [n.text for n in own_notes(SHA)] == ["changed"]
 
 
@@ -161,6 +160,119 @@ def test_writers_at_the_same_time_lose_no_note(place, debrief_home):
         writer.join(60)
         assert writer.exitcode == 0
     assert {n.text for n in own_notes(SHA)} == {f"{who} says {i}" for who in range(3) for i in range(12)}
+
+
+def test_no_writer_overwrites_what_it_has_not_seen(place, debrief_home):
+    """A short one; `python -m tests.history.note_writers` is the long one."""
+    found = trial(debrief_home, writers=4, changes=15)
+    assert found.changes > 50
+    assert (found.unseen, found.lost) == (0, 0)
+
+
+def test_a_writer_that_is_killed_under_the_lock_does_not_stop_the_others(debrief_home):
+    context = multiprocessing.get_context("spawn")
+    held = context.Event()
+    holder = context.Process(target=_hold, args=(str(notes_folder() / ".lock"), held))
+    holder.start()
+    assert held.wait(60)
+    holder.kill()
+    holder.join(60)
+    assert write_own_note(note()).told == ""
+
+
+def _hold(file, held):
+    import time
+    from pathlib import Path
+
+    with locked(Path(file)):
+        held.set()
+        time.sleep(600)
+
+
+def test_a_lock_that_another_program_holds_is_told(debrief_home, monkeypatch):
+    monkeypatch.setattr("debrief.history.locking.LONGEST_WAIT_S", 0.05)
+    with (
+        locked(notes_folder() / ".lock"),
+        pytest.raises(UserError, match="in use by another program"),
+    ):
+        write_own_note(note())
+
+
+def set_clock(monkeypatch, year):
+    text = f"{year:04}-06-01T12:00:00.000000+00:00"
+    monkeypatch.setattr("debrief.history.people.now_text", lambda: text)
+    monkeypatch.setattr("debrief.history.notes._now", lambda: text)
+
+
+@pytest.mark.parametrize("year", [1970, 9999])
+def test_a_correction_stands_whatever_the_clock_says(place, monkeypatch, year):
+    read = write_own_note(note("as first written")).note
+    set_clock(monkeypatch, year)
+    write_own_note(replace(read, text="corrected"), read.version)
+    set_clock(monkeypatch, 2031)
+    if place == "beside the settings":
+        keep(FLIGHT)
+    (found,) = own_notes(SHA)
+    assert found.text == "corrected"
+    write_own_note(replace(found, text="and once more"), found.version)
+    assert [n.text for n in own_notes(SHA)] == ["and once more"]
+
+
+def test_a_note_brought_back_does_not_overwrite_what_another_made_of_it_meanwhile(place):
+    read = write_own_note(note()).note
+    gone = remove_own_note(read, read.version)
+    write_own_note(replace(read, text="of the other"), gone.version)
+    assert "beside it" in write_own_note(read, gone.version).told
+    assert {n.text for n in own_notes(SHA)} == {"of the other", read.text}
+
+
+def test_a_note_that_waited_while_the_history_was_changed_is_kept_beside_it(debrief_home):
+    keep(FLIGHT)
+    read = write_own_note(note("as read")).note
+    whole = {file: file.read_bytes() for file in debrief_home.glob("history.sqlite*")}
+    default_file().write_bytes(b"no database, words " * 50)
+    write_own_note(replace(read, text="waited"), read.version)
+    for left in debrief_home.glob("history.sqlite*"):
+        left.unlink()
+    for file, data in whole.items():
+        file.write_bytes(data)
+    with Store.open() as store:
+        store.write_note(SHA, "of another desk", note_id=read.note_id, based_on=read.version)
+    assert {n.text for n in own_notes(SHA)} == {"waited", "of another desk"}
+    assert own_notes(SHA) == own_notes(SHA)
+
+
+def test_a_waiting_note_of_an_earlier_program_is_taken(debrief_home):
+    file = notes_folder() / SHA / "5f0c2e5e-6a0b-4f2e-9a53-1f6f2f0c9d11.json"
+    file.parent.mkdir(parents=True)
+    row = {"note_id": file.stem, "sha256": SHA, "text": "old", "author": "", "time_s": 1, "event_kind": None}
+    file.write_text(json.dumps({**row, "changed_at": "2031-01-01T00:00:00.000000+00:00", "removed": False}))
+    (read,) = own_notes(SHA)
+    write_own_note(replace(read, text="new"), read.version)
+    keep(FLIGHT)
+    assert [n.text for n in own_notes(SHA)] == ["new"]
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"time_s": float("inf")}, {"time_s": "1"}, {"text": 5}, {"note_id": "../../x"}, {"note_id": "other"},
+     {"sha256": "f" * 64}, {"changed_at": "yesterday"}, {"text": "x" * 1_000_001}, {"author": [1]}],
+)  # fmt: skip
+def test_a_file_with_values_that_no_note_has_is_passed_over_and_stays(debrief_home, changes):
+    kept = write_own_note(note()).note
+    file = notes_folder() / SHA / f"{kept.note_id}.json"
+    row = json.loads(file.read_text())
+    odd = file.with_name("0a.json")
+    odd.write_text(json.dumps({**row, "note_id": "0a", **changes}))
+    assert own_notes(SHA) == (kept,)
+    keep(FLIGHT)
+    assert own_notes(SHA) == (kept,)
+    assert odd.exists()
+
+
+def test_a_note_without_an_end_is_refused(place):
+    with pytest.raises(UserError, match="at most 1000000 characters"):
+        write_own_note(note("x" * 1_000_001))
 
 
 def test_the_columns_of_a_note_are_those_of_the_table(debrief_home):

@@ -188,7 +188,7 @@ def test_rows_that_belong_to_another_recording_are_refused(store, other, tmp_pat
     odd = json.loads(lines[1])
     odd["starts"][0]["sha256"] = "f" * 64
     out.write_text("\n".join([lines[0], json.dumps(odd)]))
-    with pytest.raises(UserError, match="damaged"):
+    with pytest.raises(UserError, match="starts 1 is of another recording"):
         merge(other, out)
 
 
@@ -269,7 +269,7 @@ def test_a_failing_export_leaves_the_old_file_as_it_was(store, tmp_path, monkeyp
     out = tmp_path / "all.jsonl"
     export_jsonl(store, out)
     old = out.read_bytes()
-    monkeypatch.setattr("debrief.history.transfer._bundles", lambda _: iter([{"bad": float("nan")}]))
+    monkeypatch.setattr("debrief.history.transfer._bundles", lambda *_: iter([{"bad": float("nan")}]))
     with pytest.raises(ValueError, match="JSON"):
         export_jsonl(store, out)
     assert out.read_bytes() == old

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
 
+from debrief.cli import main
 from debrief.errors import UserError
 from debrief.history import schema, values
 from debrief.history.column_types import kind_of
+from debrief.history.desk import look
+from debrief.history.series import trend
 from debrief.history.store import Store
+from debrief.history.transfer import merge
 from debrief.history.values import document_problem, fitted, row_name, row_problem, shown
 from debrief.recording.model import Identity
-from tests.history.history_making import FIRST, made_assessment, made_event, made_start
+from tests.history.history_making import FIRST, made_assessment, made_event, made_start, series
 
 SHA = "ab" * 32
 START = {
@@ -166,3 +170,75 @@ def test_a_flight_of_an_impossible_date_is_refused_in_words(store):
     with pytest.raises(UserError, match=r"cannot be kept.*start_epoch_s"):
         store.keep(made_assessment(), Identity(start=datetime(1, 1, 1, tzinfo=UTC)))
     assert store.flights() == ()
+
+
+# Rows that are already in a history
+
+
+ODD = [
+    ("starts", {"at_epoch_s": 1e18}),
+    ("starts", {"at_epoch_s": -1e18}),
+    ("starts", {"engine": -1}),
+    ("starts", {"outcome": "landed"}),
+    ("measures", {"value": 1e300}),
+    ("measures", {"name": "x" * 2000}),
+    ("start_traces", {"points": "[[2000000000, 1],[700, 701]]"}),
+    ("exclusions", {"others": "[5]"}),
+    ("notes", {"time_s": 1e300}),
+    ("notes", {"replaces": "all of them"}),
+    ("maintenance", {"at_epoch_s": 1e18}),
+    ("recordings", {"start_epoch_s": 1e18}),
+    ("recordings", {"start_text": "yesterday"}),
+    ("profiles", {"first_used_at": "yesterday"}),
+]
+
+
+@pytest.mark.parametrize(("table", "odd"), ODD, ids=lambda value: str(value)[:50])
+def test_a_row_that_cannot_be_right_is_left_out_counted_and_named(debrief_home, tmp_path, capsys, table, odd):
+    with Store.open() as store:
+        for assessment in series([742.0 + i % 5 for i in range(18)]):
+            store.keep(assessment)
+        sha = store.find("flight-003.csv")
+        store.write_note(sha, "words")
+        store.exclude(sha, 1, "because")
+        store.note_maintenance("TG7-0042", FIRST - timedelta(days=9), "Nozzles changed.")
+        of = schema.metadata.tables[table]
+        with store.engine.begin() as connection:
+            if table == "start_traces":
+                connection.execute(of.insert().values(sha256=sha, engine=1, number=1, **odd))
+            which = of.c.sha256 == sha if "sha256" in of.c else sa.true()
+            if table == "measures":
+                which &= of.c.name == "peak_itt"
+            connection.execute(of.update().where(which).values(**odd))
+    out = tmp_path / "all.jsonl"
+    for command in (["list"], ["trend"], ["trend", "--measure", "peak_itt"]):
+        assert main(["history", *command]) == 0
+    assert look().total >= 17
+    assert look(engine="TG7-0042").trends
+    assert main(["history", "export", str(tmp_path / "starts.csv")]) in (0, 2)
+    capsys.readouterr()
+    assert main(["history", "export", str(out)]) == 2
+    assert "cannot be right" in capsys.readouterr().err
+    assert main(["history", "check"]) == 2
+    assert next(iter(odd)) in capsys.readouterr().err
+    # What was written is whole as far as it goes.
+    with Store.open(str(tmp_path / "new.sqlite")) as store:
+        assert merge(store, out).new >= 17
+        assert problems(store) == []
+
+
+def test_a_trend_is_not_bent_by_an_instant_that_cannot_be(debrief_home, capsys):
+    with Store.open() as store:
+        for assessment in series([742.0 + i % 5 for i in range(20)]):
+            store.keep(assessment)
+        whole = trend(store, "TG7-0042", "peak_itt").words
+        store.keep(made_assessment("wild.csv", at=FIRST + timedelta(days=99)))
+        with store.engine.begin() as connection:
+            connection.execute(
+                schema.starts.update()
+                .where(schema.starts.c.sha256 == store.find("wild.csv"))
+                .values(at_epoch_s=1e18)
+            )
+        assert trend(store, "TG7-0042", "peak_itt").words == whole
+        assert len(store.left_out) == 1
+        assert "1 row of the history that cannot be right is left out" in store.left_out_words
