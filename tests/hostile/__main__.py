@@ -17,6 +17,7 @@ from pathlib import Path
 
 from tests.hostile.hunt import Found, again, hunt
 from tests.hostile.kills import kill
+from tests.hostile.large import measure
 from tests.hostile.network import listen
 from tests.hostile.operations import Rooms
 from tests.hostile.powercuts import cut
@@ -70,7 +71,10 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--first", type=int, default=0, help="number of the first input")
     parser.add_argument("--whole-program", action="store_true", help="all inputs for the whole program")
-    parser.add_argument("--no-window", action="store_true", help="listen for sockets without a window")
+    parser.add_argument(
+        "--sockets", type=float, default=6.0, metavar="S", help="seconds that a window is watched for sockets"
+    )
+    parser.add_argument("--large", action=argparse.BooleanOptionalAction, default=True, help="large inputs")
     parser.add_argument(
         "--again", metavar="SEED/NUMBER", help="run one input again and show all that it gave"
     )
@@ -89,8 +93,10 @@ def main() -> int:
             _kills(options, rooms, table)
         if options.power_cuts:
             _power_cuts(options, rooms, table)
-        if options.kills or options.power_cuts:
+        if options.sockets:
             _network(options, rooms, table)
+        if options.large:
+            _large(folder, table)
     if options.openings:
         _openings(options, table)
     table.row("findings", len(table.findings))
@@ -144,10 +150,18 @@ def _power_cuts(options: argparse.Namespace, rooms: Rooms, table: Table) -> None
 
 
 def _network(options: argparse.Namespace, rooms: Rooms, table: Table) -> None:
-    heard = listen(rooms, 0.0 if options.no_window else 6.0)
+    heard = listen(rooms, options.sockets)
     table.row("runs watched for sockets", heard.runs if available() else "not possible here")
     table.row("  findings, in", f"{len(heard.findings)}, {table.lap()}")
     table.found(heard.findings)
+
+
+def _large(folder: Path, table: Table) -> None:
+    measured = measure(folder)
+    for what, figures in measured.rows:
+        table.row(what, figures)
+    table.row("  findings of large inputs, in", f"{len(measured.findings)}, {table.lap()}")
+    table.found(measured.findings)
 
 
 def _openings(options: argparse.Namespace, table: Table) -> None:

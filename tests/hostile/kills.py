@@ -9,9 +9,10 @@ import signal
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from tests.hostile.operations import OPERATIONS, Operation, Rooms, broken, within
-from tests.hostile.tracing import available, watched
+from tests.hostile.tracing import available, begun, watched
 
 
 @dataclass
@@ -28,10 +29,12 @@ def kill(count: int, seed: int, rooms: Rooms, say: Callable[[str], None] = lambd
     """Break off operations `count` times, at calls that are spread over all of them."""
     rng = random.Random(f"kills/{seed}")
     done = Killed()
-    places = _places(rooms) if available() else {}
+    places: dict[str, int] = {}
     for number in range(count):
-        if places and number % 5 < 4:
+        if available() and number % 5 < 4:
             operation = OPERATIONS[number % len(OPERATIONS)]
+            if operation.name not in places:
+                places[operation.name] = _changes(rooms, operation)
             at = rng.randint(1, places[operation.name])
             name = f"{operation.name}, at change {at}"
             room, printed = _at_call(rooms, operation, at)
@@ -50,34 +53,25 @@ def kill(count: int, seed: int, rooms: Rooms, say: Callable[[str], None] = lambd
     return done
 
 
-def _places(rooms: Rooms) -> dict[str, int]:
-    """Return how many changes each operation makes."""
-    places = {}
-    for operation in OPERATIONS:
-        room = rooms.fresh(operation)
-        out = rooms.folder / "printed"
-        traced = watched(lambda op=operation, there=room: within(there, op.run), out=out, below=room)  # type: ignore[misc]
-        assert traced.code == 0, (operation.name, traced.code, out.read_text())
-        places[operation.name] = traced.changes
-        shutil.rmtree(room)
-    return places
+def _changes(rooms: Rooms, operation: Operation) -> int:
+    """Return how many changes an operation makes."""
+    room, out = rooms.fresh(operation), rooms.folder / "printed"
+    traced = watched(lambda: within(room, operation.run), out=out, below=room)
+    assert traced.code == 0, (operation.name, traced.code, out.read_text())
+    shutil.rmtree(room)
+    return traced.changes
 
 
-def _at_call(rooms: Rooms, operation: Operation, at: int):  # type: ignore[no-untyped-def]
+def _at_call(rooms: Rooms, operation: Operation, at: int) -> tuple[Path, str]:
     room, out = rooms.fresh(operation), rooms.folder / "printed"
     watched(lambda: within(room, operation.run), out=out, below=room, end_at=at)
     return room, out.read_text()
 
 
-def _at_moment(rooms: Rooms, operation: Operation, after_s: float):  # type: ignore[no-untyped-def]
+def _at_moment(rooms: Rooms, operation: Operation, after_s: float) -> tuple[Path, str]:
     room, out = rooms.fresh(operation), rooms.folder / "printed"
     out.write_text("")
-    pid = os.fork()
-    if pid == 0:
-        from tests.hostile.tracing import _run_and_exit, _streams_to
-
-        _streams_to(out)
-        _run_and_exit(lambda: within(room, operation.run))
+    pid = begun(lambda: within(room, operation.run), out)
     time.sleep(after_s)
     os.kill(pid, signal.SIGKILL)
     os.waitpid(pid, 0)

@@ -25,7 +25,7 @@ class Heard:
     findings: list[str] = field(default_factory=list)
 
 
-def listen(rooms: Rooms, window_s: float = 5.0) -> Heard:
+def listen(rooms: Rooms, window_s: float) -> Heard:
     """Run everything that writes, the text of a flight, and the window, and listen.
 
     Parameters
@@ -33,15 +33,14 @@ def listen(rooms: Rooms, window_s: float = 5.0) -> Heard:
     rooms : Rooms
         Where it is run.
     window_s : float
-        How long a window is open, [s]; 0 for none.
+        How long a window is open, [s].
     """
     heard = Heard()
     if not available():
         return heard
     runs: list[tuple[str, Callable[[], int]]] = [(one.name, one.run) for one in OPERATIONS]
     runs.append(("assess", _assess))
-    if window_s:
-        runs.append(("window", lambda: _window(window_s)))
+    runs.append(("window", lambda: _window(window_s)))
     for name, run in runs:
         operation = next((one for one in OPERATIONS if one.name == name), OPERATIONS[0])
         room = rooms.fresh(operation)

@@ -14,6 +14,7 @@ import platform
 import signal
 import struct
 import sys
+import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -151,11 +152,16 @@ def watched(
 
 def forked(run: Callable[[], int], out: Path) -> int:
     """Run a function in a new process that nobody watches; return its exit code."""
+    return os.waitstatus_to_exitcode(os.waitpid(begun(run, out), 0)[1])
+
+
+def begun(run: Callable[[], int], out: Path) -> int:
+    """Begin to run a function in a new process; return the process."""
     pid = os.fork()
     if pid == 0:
         _streams_to(out)
         _run_and_exit(run)
-    return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
+    return pid
 
 
 def _child(run: Callable[[], int], out: Path | None) -> None:
@@ -182,6 +188,9 @@ def _run_and_exit(run: Callable[[], int]) -> None:
     try:
         code = run()
         sys.stdout.flush()
+        sys.stderr.flush()
+    except BaseException:
+        traceback.print_exc()
         sys.stderr.flush()
     finally:
         os._exit(code)

@@ -214,9 +214,9 @@ def _fault(room: Path) -> str:
         text = (room / "home/logs/faults.log").read_text(encoding="utf-8", errors="replace")
     except OSError:
         return "no log"
-    last = text.rstrip().rsplit("\n", 1)[-1]
+    raised = re.findall(r"^(?:\w+\.)*\w+(?:Error|Exception|Warning)\b.*$", text, re.MULTILINE)
     places = re.findall(r'File "[^"]*/debrief/([^"]+)", line (\d+)', text)
-    return f"{last[:160]} at {':'.join(places[-1]) if places else 'somewhere'}"
+    return f"{raised[-1][:160] if raised else '?'} at {':'.join(places[-1]) if places else 'somewhere'}"
 
 
 def left_by(trial: Trial, room: Path) -> list[str]:
