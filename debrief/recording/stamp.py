@@ -140,7 +140,8 @@ def read_stamp(text: str, *, month_first: bool = False) -> Stamp | None:
     Notes
     -----
     Second 60 of a leap second is kept as 60 seconds: it falls on the second that follows. The offset
-    ``-00:00`` means that UTC is known and the local offset is not (RFC 3339, 4.3); it counts as UTC.
+    ``-00:00`` means that UTC is known and the local offset is not (RFC 3339, 4.3); it counts as UTC. With an
+    impossible offset it is no time: without its offset it would be another.
     """
     taken = stamp_spans(text, month_first=month_first)
     if taken is None:
@@ -176,8 +177,10 @@ def read_stamp(text: str, *, month_first: bool = False) -> Stamp | None:
     nanoseconds = ((hours * 60 + minutes) * 60 + seconds) * NS + int((fraction + "0" * 9)[:9])
     zone: tzinfo | None = UTC if "utc" in spans else None
     if "zh" in spans:
-        offset = number("zh") * 60 + (number("zm") if "zm" in spans else 0)
-        zone = timezone(timedelta(minutes=sign * offset)) if offset < 24 * 60 else None
+        zone_hours, zone_minutes = number("zh"), number("zm") if "zm" in spans else 0
+        if zone_hours > 23 or zone_minutes > 59:
+            return None
+        zone = timezone(sign * timedelta(hours=zone_hours, minutes=zone_minutes))
     return Stamp(day, nanoseconds, zone, -1 if "s" not in spans else len(fraction))
 
 

@@ -153,6 +153,10 @@ def _by_position(sample: str, cells: NDArray[np.uint8], rows: Ints, month_first:
         return value
 
     valid = np.ones(rows.size, dtype=bool)
+    if "zh" in spans:
+        zone_hours = number("zh")
+        zone_minutes = number("zm") if "zm" in spans else np.zeros(rows.size, dtype=np.int64)
+        valid &= (zone_hours <= 23) & (zone_minutes <= 59)
     dated = "y" in spans
     if dated:
         year = number("y")
@@ -188,10 +192,8 @@ def _by_position(sample: str, cells: NDArray[np.uint8], rows: Ints, month_first:
         valid &= seconds <= 60
         out.nanoseconds[rows] = np.where(valid, ((hours * 60 + minutes) * 60 + seconds) * NS + fraction, 0)
     if "zh" in spans:
-        offset = number("zh") * 60 + (number("zm") if "zm" in spans else 0)
-        usable = valid & (offset < 24 * 60)
-        out.zoned[rows] = usable
-        out.offset_s[rows] = np.where(usable, offset * 60 * sign, 0)
+        out.zoned[rows] = valid
+        out.offset_s[rows] = np.where(valid, (zone_hours * 60 + zone_minutes) * 60 * sign, 0)
     elif "utc" in spans:
         out.zoned[rows] = valid
     out.valid[rows] = valid

@@ -12,6 +12,7 @@ from debrief.recording.clock import read_clock, start_instant
 from debrief.recording.identity import instant
 from debrief.recording.reader import read
 from debrief.recording.stamp import read_stamp
+from debrief.recording.stamps import read_stamps
 
 EXAMPLES = {
     # text: the instant in UTC that section 5.8 describes it as
@@ -76,6 +77,18 @@ def test_the_second_may_have_any_number_of_digits(digits: str) -> None:
 def test_fields_outside_their_range_are_refused(text: str) -> None:
     # Section 5.7: month, day by month and year, minute and second have their restrictions.
     assert read_stamp(text) is None
+
+
+@pytest.mark.parametrize("offset", ["+25:00", "-24:00", "+99:99", "+05:60", "+2500"])
+def test_an_impossible_offset_is_refused_and_not_dropped(offset: str) -> None:
+    # Section 5.6: time-numoffset = ("+" / "-") time-hour ":" time-minute, 00-23 and 00-59.
+    text = f"1985-04-12T23:20:50{offset}"
+    assert read_stamp(text) is None
+    assert instant(text) is None
+    for count in (1, 40):  # few are read one by one, many by position
+        stamps = read_stamps([text, *(f"1985-04-12T23:20:{i % 60:02d}+02:00" for i in range(count))])
+        assert not stamps.valid[0]
+        assert stamps.valid[1:].all()
 
 
 @pytest.mark.parametrize(("year", "leap"), [(1900, False), (2000, True), (2023, False), (2024, True)])
