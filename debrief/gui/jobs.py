@@ -7,7 +7,7 @@ from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from typing import Any
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal, Slot
+from PySide6.QtCore import QObject, QThreadPool, Signal, Slot
 
 from debrief.gui.guarded import guarded
 
@@ -24,12 +24,13 @@ class JobReport:
     error: BaseException | None = None
 
 
-class _Runner(QRunnable):
-    """Runs one generator; only the owner has signals, so nothing dies on the pool's thread."""
+class _Runner:
+    """Runs one generator; only the owner has signals, so nothing dies on the pool's thread.
+
+    The pool gets its method, not a `QRunnable`: one that is made in Python stays for good.
+    """
 
     def __init__(self, number: int, name: str, work: Work, progressed: Any, finished: Any) -> None:
-        super().__init__()
-        self.setAutoDelete(False)
         self.number = number
         self.name = name
         self.cancelled = threading.Event()
@@ -100,7 +101,7 @@ class Jobs(QObject):
         runner = _Runner(self._last, name, work, self._step, self._done)
         self._running[self._last] = runner
         self._wanted[name] = self._last
-        self._pool.start(runner)
+        self._pool.start(runner.run)
         return self._last
 
     def cancel(self, name: str) -> bool:
