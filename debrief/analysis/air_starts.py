@@ -79,7 +79,8 @@ def not_judged_aloft(
             add(start, "residual heat", view.name_of("itt"))
     owners = by_fuel(starts)
     again = {owners[after.on_s].number for _, after, *_ in fuel_returns(view, found) if after.on_s in owners}
+    flying = surely(aloft)
     for start in starts:
-        if start.number in again and start.number in surely(aloft):
+        if start.number in again and start.number in flying:
             add(start, "motoring between fuel cut and fuel again", "starter")
     return out

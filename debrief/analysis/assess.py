@@ -230,7 +230,7 @@ def _assess(
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,
-        sentence=sentence_of(verdict, events, starts, open_points, reads_low, any_judged(limits)),
+        sentence=sentence_of(verdict, events, starts, open_points, reads_low, any_judged(limits), profile),
         began_running=any(g.found.began_running for g in engines),
         context=context,
     )

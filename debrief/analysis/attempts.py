@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -65,6 +66,12 @@ class Found:
     lit: FloatArray
     began_running: bool
 
+    @cached_property
+    def flame_ends_s(self) -> list[float]:
+        """When each flame ended, in order, [s]; those of which no end was recorded have none."""
+        flames = (f for f in self.fuels if f.light_off_s is not None)
+        return sorted(end for f in flames if (end := f.lit_end_s) is not None)
+
 
 def find_attempts(view: EngineView, began_running: bool) -> Found:
     """Return the start attempts of one engine in order.
@@ -108,7 +115,8 @@ def find_attempts(view: EngineView, began_running: bool) -> Found:
         following = attempts[n + 1].begin_s if n + 1 < len(attempts) else None
         _close(view, attempt, following)
     bound = [f for a in attempts for f in a.fuels]
-    fuels = sorted([f for f in fuels if f.on_s not in {b.on_s for b in bound}] + bound, key=lambda f: f.on_s)
+    taken = {f.on_s for f in bound}
+    fuels = sorted([f for f in fuels if f.on_s not in taken] + bound, key=lambda f: f.on_s)
     lit = from_pairs(
         (f.light_off_s, view.end_s if f.lit_end_s is None else f.lit_end_s)
         for f in fuels

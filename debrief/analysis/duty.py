@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
 
 from debrief.analysis import wording
@@ -72,6 +73,7 @@ def duty_events(
     position = 0
     previous: tuple[StarterRun, Allowed] | None = None
     sequence = [(r, True) for r in earlier] + [(r, False) for r in runs]
+    idles_s = [s.idle_s for s in starts if s.outcome == "completed" and s.idle_s is not None]
     for run, known_before in sequence:
         allowed = allowed_for(rules, run.power, position)
         if previous is not None and previous[0].end_s is not None:
@@ -79,7 +81,7 @@ def duty_events(
             reset = rules.reset_after_s
             rested = reset is not None and rest >= reset - TOLERANCE_S
             fresh = rested
-            if rules.reset_counts == "successful_start" and _completed_between(starts, previous[0], run):
+            if rules.reset_counts == "successful_start" and _completed_between(idles_s, previous[0], run):
                 fresh = True
             if fresh:
                 position = 0
@@ -137,11 +139,10 @@ def _cut_run(view: EngineView, run: StarterRun) -> NotJudged:
     )
 
 
-def _completed_between(starts: tuple[Start, ...], before: StarterRun, after: StarterRun) -> bool:
-    return any(
-        s.outcome == "completed" and s.idle_s is not None and before.start_s <= s.idle_s <= after.start_s
-        for s in starts
-    )
+def _completed_between(idles_s: list[float], before: StarterRun, after: StarterRun) -> bool:
+    """Return whether a start reached idle between two runs; `idles_s` is when each did, in order."""
+    k = bisect_left(idles_s, before.start_s)
+    return k < len(idles_s) and idles_s[k] <= after.start_s
 
 
 def _start_of(starts: tuple[Start, ...], run: StarterRun) -> Start | None:

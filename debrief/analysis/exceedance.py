@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 
 import numpy as np
@@ -190,10 +191,10 @@ def _lengthened(window: FloatArray, runs_s: FloatArray, following: float) -> Flo
     if not len(window):
         return window
     end = float(window[-1, 1])
-    crossing = runs_s[(runs_s[:, 0] < end) & (runs_s[:, 1] > end)]
-    if not len(crossing):
+    k = bisect_right(runs_s[:, 1], end)  # runs are in order and apart
+    if k == len(runs_s) or not runs_s[k, 0] < end:
         return window
-    return union(np.concatenate((window, [[end, min(float(crossing[0, 1]), following)]])))
+    return union(np.concatenate((window, [[end, min(float(runs_s[k, 1]), following)]])))
 
 
 def _at(gap: NDArray[np.bool_], index: NDArray[np.intp]) -> NDArray[np.bool_]:

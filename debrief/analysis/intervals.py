@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -38,6 +39,11 @@ def intersect(a: FloatArray, b: FloatArray) -> FloatArray:
         return EMPTY
     if len(a) == 1 and len(b) == 1:
         return _both(*a[0].tolist(), *b[0].tolist())
+    # One row among many, as each start has it: only those beside it are looked at.
+    if len(b) == 1:
+        a = a[bisect_left(a[:, 1], b[0, 0]) : bisect_right(a[:, 0], b[0, 1])]
+    elif len(a) == 1:
+        b = b[bisect_left(b[:, 1], a[0, 0]) : bisect_right(b[:, 0], a[0, 1])]
     # Every row of `a` that meets a row of `b`, as pairs of indices: no loop, so many rows cost little.
     low = a[:, 1].searchsorted(b[:, 0], side="left")
     count = np.maximum(a[:, 0].searchsorted(b[:, 1], side="right") - low, 0)
@@ -77,7 +83,8 @@ def total_s(rows: FloatArray) -> float:
 
 def contains(rows: FloatArray, time_s: float) -> bool:
     """Return whether the instant lies in one of the rows, edges included."""
-    return bool(len(rows)) and bool(np.any((rows[:, 0] <= time_s) & (time_s <= rows[:, 1])))
+    k = bisect_left(rows[:, 1], time_s)
+    return k < len(rows) and bool(rows[k, 0] <= time_s)
 
 
 def mask(rows: FloatArray, times_s: FloatArray) -> NDArray[np.bool_]:

@@ -86,7 +86,8 @@ def event_from(
         severity = "possible"
     own = [x for r, x in finding.levels if r.severity == row_severity]
     peak = _peak(trace, finding, own)
-    start = next((s for s in starts if s.number == finding.start_number), None)
+    # Starts are numbered from 1 in order.
+    start = None if finding.start_number is None else starts[finding.start_number - 1]
     band, seconds_above_base = _band(limit, trace, finding, start, peak.value)
     chosen = next((b for b in limit.bands if b.name == band), None)
     past = (None, None) if chosen is None else past_edge(chosen, peak.value, seconds_above_base)

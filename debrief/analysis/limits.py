@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from operator import attrgetter
 from typing import Literal
 
 import numpy as np
@@ -79,9 +81,9 @@ def judge_limit(
     upright = trace.negated() if limit.below else trace
     rows = [AllowedRow(sign * r.level, r.seconds, r.severity) for r in limit.allowed]
     findings = _findings(limit, scope, edges, upright, rows)
-    clean: list[Finding] | None = None
+    clean: _Groups | None = None
     if spikes.size and any(f.worst != "within" for f in findings):
-        clean = _findings(limit, scope, edges, upright.without(spikes), rows)
+        clean = _grouped(_findings(limit, scope, edges, upright.without(spikes), rows))
     events = []
     for finding in findings:
         suspect = clean is not None and _rests_on_spike(finding, clean)
@@ -119,12 +121,24 @@ def never_applied(view: EngineView, limit: Limit) -> LimitResult:
     return LimitResult(limit.id, limit.event, name, view.engine, limit.unit, "within", why=NEVER_APPLIED)
 
 
-def _rests_on_spike(finding: Finding, clean: list[Finding]) -> bool:
+_Groups = Mapping[tuple[int | None, str | None], list[Finding]]
+"""Findings by start and severity: those of one group are in time order and apart."""
+
+
+def _grouped(findings: list[Finding]) -> _Groups:
+    groups: dict[tuple[int | None, str | None], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault((finding.start_number, finding.severity), []).append(finding)
+    return groups
+
+
+def _rests_on_spike(finding: Finding, clean: _Groups) -> bool:
     """Return whether the exceedance is milder once the spikes are left out."""
-    same = [
-        f for f in clean if f.start_number == finding.start_number and f.begin_s <= finding.end_s
-        and f.end_s >= finding.begin_s and f.severity in (None, finding.severity)
-    ]  # fmt: skip
+    same: list[Finding] = []
+    for severity in {None, finding.severity}:
+        group = clean.get((finding.start_number, severity), [])
+        low = bisect_left(group, finding.begin_s, key=attrgetter("end_s"))
+        same += group[low : bisect_right(group, finding.end_s, key=attrgetter("begin_s"))]
     return max((_ORDER[f.worst] for f in same), default=0) < _ORDER[finding.worst]
 
 

@@ -73,8 +73,7 @@ def find_phases(
 def _shutdowns(view: EngineView, found: Found) -> list[tuple[float, float]]:
     """Return from each cut of a running engine to the stand of the gas generator."""
     idle_fuel = {a.last_fuel.on_s for a in found.attempts if a.idle_s is not None and a.last_fuel is not None}
-    ng = view.trace("ng")
-    stopped = view.profile.start.stopped_ng_pct
+    standing = view.standing_s
     out = []
     for fuel in found.fuels:
         end = fuel.lit_end_s
@@ -82,13 +81,8 @@ def _shutdowns(view: EngineView, found: Found) -> list[tuple[float, float]]:
             fuel.on_s not in idle_fuel and not (found.began_running and fuel.light_off_s == 0.0)
         ):
             continue
-        stop = view.end_s
-        if ng is not None and stopped is not None:
-            part = ng.between(end, view.end_s)
-            below = np.flatnonzero(ng.values[part] < stopped)
-            if below.size:
-                stop = float(ng.time_s[part.start + int(below[0])])
-        out.append((end, stop))
+        k = int(standing.searchsorted(end))
+        out.append((end, float(standing[k]) if k < standing.size else view.end_s))
     return out
 
 

@@ -75,8 +75,8 @@ def _below_while_cranking(
     """Return the stretches below `least` from 1 s after each engagement, their total with bounds, and the lowest."""
     volts = view.trace("bus_volts")
     assert volts is not None
-    upright = volts.negated()
     windows = from_pairs(cranking_windows(view, start.starter_runs, start.light_off_s))
+    upright = (volts.clip(float(windows[0, 0]), float(windows[-1, 1])) if len(windows) else volts).negated()
     below = time_above(upright, -least).within(windows)
     rows = below.estimate if len(below.estimate) else windows
     lowest = upright.peak(windows)

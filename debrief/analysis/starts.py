@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping
 from functools import partial
 
@@ -88,9 +89,9 @@ def kind_of(view: EngineView, found: Found, attempt: Attempt, airborne: FloatArr
         return "assisted_air" if in_air else "ground"
     if attempt.fuels and attempt.fuels[0].began_inside and attempt.begin_s <= 0.0:
         return "windmilling" if in_air else "ground"  # the starter may have driven it before the recording
-    flames = [f for f in found.fuels if f.light_off_s is not None]
-    ends = [f.lit_end_s for f in flames if f.lit_end_s is not None and f.lit_end_s <= attempt.begin_s]
-    if ends and attempt.begin_s - max(ends) <= RELIGHT_WITHIN_S:
+    ended = found.flame_ends_s
+    n = bisect_right(ended, attempt.begin_s)
+    if n and attempt.begin_s - ended[n - 1] <= RELIGHT_WITHIN_S:
         return "relight"
     if in_air or (speed is not None and speed > stopped):
         return "windmilling"

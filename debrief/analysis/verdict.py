@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import PurePath
 
 from debrief.analysis import wording
 from debrief.analysis.model import Event, LimitResult, NotJudged, Start, Verdict
+from debrief.profile.model import EngineProfile
 
 TOLD = 2
+MOST_STARTS = 6
+"""Starts without an excess that the sentence names one by one."""
+
 _HOT = {"hot_start": 0, "overtemp": 0}
 NO_PROFILE = (
     "Undetermined: no engine profile is named, so nothing was judged. Name one with --profile, or with a line "
@@ -88,19 +93,21 @@ def sentence_of(
     not_judged: Sequence[NotJudged],
     reads_low: bool,
     judged: bool = True,
+    profile: EngineProfile | None = None,
 ) -> str:
     """Return the verdict in words: what was exceeded and by how much, cautions counted, what is open.
 
-    `judged` is the answer of `any_judged`.
+    `judged` is the answer of `any_judged`. Of the profile it is said when its name means another one.
     """
     parts: list[str] = []
     limits = [e for e in events if e.severity == "limit"]
     failed = [e for e in limits if is_failed_start(e)]
-    engine = _worst_first([e for e in limits if e.event_class == "engine" and e not in failed])
-    procedure = [e for e in limits if e.event_class == "procedure" and e not in failed]
+    others = [e for e in limits if not is_failed_start(e)]
+    engine = _worst_first([e for e in others if e.event_class == "engine"])
+    procedure = [e for e in others if e.event_class == "procedure"]
     possible = _worst_first([e for e in events if e.severity == "possible"])
     doubtful = [e for e in possible if is_failed_start(e)]
-    possible = [e for e in possible if e not in doubtful]
+    possible = [e for e in possible if not is_failed_start(e)]
     cautions = [e for e in events if e.severity == "caution"]
     if engine:
         parts.append(f"Exceeded: {_told(engine)}")
@@ -115,7 +122,11 @@ def sentence_of(
     if not parts:
         bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
         if bad:
-            words = ", ".join(f"start {s.number}: {wording.OUTCOME_WORDS[s.outcome].lower()}" for s in bad)
+            named = [
+                f"start {s.number}: {wording.OUTCOME_WORDS[s.outcome].lower()}" for s in bad[:MOST_STARTS]
+            ]
+            more = len(bad) - len(named)
+            words = ", ".join(named) + (f", and {more} more" if more else "")
             opening = "Undetermined: nothing" if verdict == "undetermined" else "Nothing"
             fully = "" if judged else ", but no limit could be judged to the end"
             parts.append(f"{opening} exceeded in what was recorded{fully}; {words}.")
@@ -126,6 +137,9 @@ def sentence_of(
             parts.append("Nothing exceeded in what was recorded.")
     told = engine or failed or procedure or possible or doubtful
     misfit = "".join(f" The profile may not fit: {p.why}." for p in not_judged if p.what == PROFILE_FITS)
+    if profile is not None and profile.namesake:
+        file = PurePath(profile.path).name
+        misfit += f' Judged by {file}, which is not the shipped profile "{profile.namesake}".'
     # The second sentence, also where the first part has more: whoever stops reading there has read it.
     before, first, after = parts[0].partition(told[0].message if told else parts[0])
     parts[0] = before + first + misfit + after

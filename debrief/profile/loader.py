@@ -6,7 +6,8 @@ import hashlib
 import os
 import re
 import tomllib
-from dataclasses import fields
+from dataclasses import fields, replace
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal, TypeVar, cast
@@ -25,6 +26,7 @@ from debrief.profile.model import (
     StarterRules,
     StartRules,
 )
+from debrief.profile.naming import own_file, same_name
 from debrief.profile.units import torque_unit
 from debrief.recording.model import CANONICAL
 from debrief.resources import resource
@@ -66,9 +68,8 @@ def load(path: str | os.PathLike[str]) -> EngineProfile:
     """
     file = Path(path)
     try:
-        if file.is_file() and file.stat().st_size > _LARGEST_BYTES:
-            raise UserError(f"{file}: is larger than any engine profile: name a profile in TOML.")
-        data = file.read_bytes()
+        with file.open("rb") as opened:
+            data = opened.read(_LARGEST_BYTES + 1)  # a device may have no end
     except FileNotFoundError:
         raise UserError(f"{file}: there is no such engine profile.") from None
     except IsADirectoryError:
@@ -76,7 +77,10 @@ def load(path: str | os.PathLike[str]) -> EngineProfile:
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise UserError(f"{file}: the engine profile cannot be read: {reason}.") from None
-    return parse(data, file_name=file.name, path=str(file))
+    if len(data) > _LARGEST_BYTES:
+        raise UserError(f"{file}: is larger than any engine profile: name a profile in TOML.")
+    profile = parse(data, file_name=file.name, path=str(file))
+    return replace(profile, namesake=_namesake_of(profile))
 
 
 def parse(data: bytes, *, file_name: str = "profile", path: str = "") -> EngineProfile:
@@ -100,13 +104,13 @@ def parse(data: bytes, *, file_name: str = "profile", path: str = "") -> EngineP
 
 
 def find(name_or_path: str | os.PathLike[str]) -> EngineProfile:
-    """Return the profile of this path or name.
+    """Return the profile that a person names, by a path or by a name.
 
     Parameters
     ----------
     name_or_path : str or path
-        A path to an existing file; else the file name without its ending (``tarn-tg7``) or the `name` in
-        the profile. The user's own profiles go before the shipped ones.
+        What has a separator or the ending ``.toml`` is a path first, where there is such a file. Everything else is a
+        name first (see `find_named`), so that nothing in the working folder can take the place of a profile.
 
     Raises
     ------
@@ -116,26 +120,71 @@ def find(name_or_path: str | os.PathLike[str]) -> EngineProfile:
     wanted = os.fspath(name_or_path)
     if not wanted.strip():
         raise UserError(f"An engine profile was asked for by an empty name. {_those_there_are()}")
-    try:
-        if Path(wanted).is_file():
-            return load(wanted)
-    except (OSError, ValueError):
-        pass  # no path at all: it may still be a name
-    stem = wanted.strip().removesuffix(".toml")
+    is_file = _is_file(wanted)
+    is_path = not isinstance(name_or_path, str) or _looks_like_path(wanted) or wanted.endswith(".toml")
+    if is_file and is_path:
+        return load(wanted)
+    profile = _named(wanted)
+    if profile is None and is_file:
+        return load(wanted)
+    if profile is None:
+        raise UserError(
+            f'There is no engine profile "{wanted}": neither a file nor a name. {_those_there_are()}'
+        )
+    return profile
+
+
+def find_named(name: str) -> EngineProfile:
+    """Return the profile of this name, of those in the user's folder and those shipped; never any other file.
+
+    Parameters
+    ----------
+    name : str
+        The file name without its ending (``tarn-tg7``) or the `name` in the profile, as a recording may give it. No
+        path is made of it. The user's own profiles go before the shipped ones.
+
+    Raises
+    ------
+    UserError
+        There is none, several have the name, it is a path, or it is refused.
+    """
+    profile = _named(name)
+    if profile is not None:
+        return profile
+    if _looks_like_path(name):
+        raise UserError(
+            "A recording may name a profile, not a file: if you want that file, give it with --profile. "
+            + _those_there_are()
+        )
+    raise UserError(f"There is no engine profile of that name. {_those_there_are()}")
+
+
+def _named(wanted: str) -> EngineProfile | None:
+    """Return the profile of this file name or `name`; of equal names the exact one, then the user's own."""
+    wanted = wanted.strip()
     files = _files()
+    stem = wanted.removesuffix(".toml")
     if stem in files:
         return load(files[stem])
-    named: list[EngineProfile] = []
-    for file in files.values():
-        try:
-            profile = load(file)
-        except UserError:
-            continue  # another profile, which is not asked for here
-        if profile.name.casefold() == wanted.strip().casefold():
-            named.append(profile)
-    if named:
-        return named[0]
-    raise UserError(f'There is no engine profile "{wanted}": neither a file nor a name. {_those_there_are()}')
+    named = [profile for _, profile in catalogue() if same_name(profile.name, wanted)]
+    exact = [profile for profile in named if profile.name == wanted]
+    own = [profile for profile in exact or named if own_file(profile)]
+    if len(own) > 1:
+        both = " and ".join(own_file(profile) for profile in own)
+        raise UserError(f'{both} both have the name "{own[0].name}": name the profile by its file instead.')
+    return next(iter([*own, *exact, *named]), None)
+
+
+def _is_file(wanted: str) -> bool:
+    try:
+        return Path(wanted).is_file()
+    except (OSError, ValueError):
+        return False  # no path at all: it may still be a name
+
+
+def _looks_like_path(wanted: str) -> bool:
+    """Return whether a text is written as a path, of this system or another, or as a URL."""
+    return bool(re.match(r"~|[A-Za-z]:", wanted)) or any(mark in wanted for mark in "/\\\0")
 
 
 def available() -> tuple[tuple[str, str], ...]:
@@ -152,6 +201,23 @@ def catalogue() -> tuple[tuple[str, EngineProfile], ...]:
         except UserError:
             continue  # `find` of that very profile says what is wrong with it
     return tuple(out)
+
+
+@cache
+def _shipped() -> tuple[tuple[str, str, str], ...]:
+    """Return file name without ending, name and SHA-256 of the shipped profiles."""
+    read = ((file.stem, parse(file.read_bytes())) for file in sorted(resource("profiles").glob("*.toml")))
+    return tuple((stem, profile.name, profile.sha256) for stem, profile in read)
+
+
+def _namesake_of(profile: EngineProfile) -> str:
+    """Return the name of the shipped profile for which this other one may be taken; empty where it is that, or none."""
+    file = own_file(profile)
+    if not file or any(sha256 == profile.sha256 for _, _, sha256 in _shipped()):
+        return ""
+    stem = Path(file).stem
+    alike = (n for s, n, _ in _shipped() if same_name(s, stem) or same_name(n, profile.name))
+    return next(alike, "")
 
 
 def _files() -> dict[str, Path]:

@@ -174,6 +174,8 @@ class EngineProfile:
         "why?".
     sha256, path
         Of the file it was read from.
+    namesake : str
+        The name of the shipped profile for which this one, which is another, may be taken; empty where there is none.
     units : ShownUnits
         The units of all numbers: canonical, except in a copy that is made to be looked at.
     """
@@ -196,6 +198,7 @@ class EngineProfile:
     max_rate: Mapping[str, float] = field(default_factory=lambda: _EMPTY)
     sha256: str = ""
     path: str = ""
+    namesake: str = ""
     lines: Mapping[str, int] = field(default_factory=lambda: _EMPTY)
     units: ShownUnits = AS_COMPUTED
 

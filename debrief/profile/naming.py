@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import unicodedata
 from pathlib import Path
 
 from debrief.profile.model import EngineProfile
@@ -31,6 +32,16 @@ def full_name(profile: EngineProfile) -> str:
     if file:
         parts.append(f"from {file}")
     return ", ".join(parts)
+
+
+def same_name(one: str, other: str) -> bool:
+    """Return whether two names read the same: in any case, width or spacing, whatever is hidden between the letters."""
+    return _as_read(one) == _as_read(other)
+
+
+def _as_read(name: str) -> str:
+    seen = (c for c in unicodedata.normalize("NFKC", name).casefold() if unicodedata.category(c) != "Cf")
+    return " ".join("".join(seen).split())
 
 
 def is_file_of(profile: EngineProfile, file: str | os.PathLike[str]) -> bool:

@@ -93,14 +93,14 @@ def profile_of(recording: Recording, named: str | None) -> EngineProfile | None:
     UserError
         There is no such profile, or it is not sound.
     """
-    from debrief.profile.loader import find
+    from debrief.profile.loader import find, find_named
 
     if named is not None:
         return find(named)
     if recording.profile_name is None:
         return None
     try:
-        return find(recording.profile_name)
+        return find_named(recording.profile_name)
     except UserError as error:
         name = recording.provenance.file_name
         raise UserError(f"{name} names the engine profile {recording.profile_name!r}: {error}") from None

@@ -75,7 +75,9 @@ class _Shown:
         sentence = NO_PROFILE
         if profile is not None:
             judged = any_judged(found.limits)
-            sentence = sentence_of(found.verdict, events, starts, found.not_judged, reads_low, judged)
+            sentence = sentence_of(
+                found.verdict, events, starts, found.not_judged, reads_low, judged, profile
+            )
         return replace(
             found,
             recording=self._recording(found.recording),

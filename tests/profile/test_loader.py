@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from debrief.errors import UserError
 from debrief.profile import EngineProfile, Limit, available, find, load
-from debrief.profile.loader import parse
+from debrief.profile.loader import find_named, parse
 from debrief.profile.model import AllowedRow, DutyRow, WhereCondition
 from debrief.recording.model import Channel, Recording
 from debrief.resources import resource
@@ -265,6 +265,87 @@ def test_a_folder_of_the_same_name_does_not_stand_in_the_way(
     (tmp_path / "tarn-tg7").mkdir()
     monkeypatch.chdir(tmp_path)
     assert find("tarn-tg7").name.startswith("Tarn TG-7")
+
+
+def test_a_file_or_folder_in_the_working_folder_does_not_take_the_place_of_a_profile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for name in ("tarn-tg7", "tarn-tg7.toml", "lenient"):
+        Path(name).write_text(HEAD, encoding="utf-8")
+    assert find("tarn-tg7").name.startswith("Tarn TG-7")
+    # What is written as a file is that file, and so is a name that no profile has.
+    for typed in ("tarn-tg7.toml", "./tarn-tg7", "lenient", Path("tarn-tg7")):
+        assert find(typed).name == "A test engine"
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["{there}/x.toml", "{there}/tarn-tg7", "../{folder}/x.toml", "./x.toml", "x.toml", "x", "~/x.toml", "C:x.toml",
+     "C:\\x.toml", "..\\x.toml", "file://{there}/x.toml", "https://host/x.toml", "/dev/stdin", "/dev/zero", "a\0b",
+     "..", ".", "CON", "profiles/tarn-tg7", "\\\\host\\share\\x"],
+)  # fmt: skip
+def test_a_recording_names_no_file(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    for file in ("x.toml", "x", "tarn-tg7", "C:x.toml"):
+        Path(file).write_text(HEAD, encoding="utf-8")
+    with pytest.raises(UserError, match=r"There are: .*tarn-tg7") as refused:
+        find_named(name.format(there=tmp_path, folder=tmp_path.name))
+    is_path = any(mark in name for mark in "/\\~:\0")
+    assert ("give it with --profile" in str(refused.value)) == is_path
+
+
+def test_a_recording_names_a_profile_by_its_file_or_its_name(debrief_home: Path) -> None:
+    (debrief_home / "profiles").mkdir()
+    (debrief_home / "profiles" / "mine.toml").write_text(HEAD, encoding="utf-8")
+    for name in ("mine", "mine.toml", " mine ", "A test engine", "a TEST  engine", "\uff21 test engine"):
+        assert find_named(name).name == "A test engine"
+    assert find_named("tarn-tg7").namesake == ""
+
+
+def test_two_own_profiles_of_one_name_are_not_chosen_between(debrief_home: Path) -> None:
+    folder = debrief_home / "profiles"
+    folder.mkdir()
+    for file in ("one.toml", "two.toml"):
+        (folder / file).write_text(HEAD, encoding="utf-8")
+    with pytest.raises(UserError, match=r"one\.toml and two\.toml both have the name"):
+        find_named("A test engine")
+    assert find_named("two").path.endswith("two.toml")
+
+
+@pytest.mark.parametrize(
+    ("file", "name", "mistaken"),
+    [
+        ("tarn-tg7", "Other", True),
+        ("TARN-TG7", "Other", True),
+        ("\uff54arn-tg7", "Other", True),
+        ("other", "Tarn TG-7 (training example)", True),
+        ("other", "tarn  tg\u200b-7 (Training example)", True),
+        ("other", "Other", False),
+    ],
+)
+def test_a_profile_that_may_be_taken_for_a_shipped_one_says_so(
+    file: str, name: str, mistaken: bool, debrief_home: Path
+) -> None:
+    folder = debrief_home / "profiles"
+    folder.mkdir()
+    text = HEAD.replace("A test engine", name)
+    (folder / f"{file}.toml").write_text(text, encoding="utf-8")
+    assert find(file).namesake == ("Tarn TG-7 (training example)" if mistaken else "")
+
+
+def test_a_link_or_a_copy_of_a_shipped_profile_is_that_profile(debrief_home: Path) -> None:
+    folder = debrief_home / "profiles"
+    folder.mkdir()
+    shipped = resource("profiles/tarn-tg7.toml")
+    (folder / "tarn-tg7.toml").symlink_to(shipped)
+    (folder / "copy.toml").write_bytes(shipped.read_bytes())
+    assert find("tarn-tg7").namesake == find("copy").namesake == ""
+    (folder / "tarn-tg7.toml").unlink()
+    (folder.parent / "elsewhere.toml").write_text(HEAD, encoding="utf-8")
+    (folder / "tarn-tg7.toml").symlink_to(folder.parent / "elsewhere.toml")
+    assert find("tarn-tg7").namesake == "Tarn TG-7 (training example)"
 
 
 @pytest.mark.parametrize("name", ["tarn-tg8", "", "  ", "absent/tarn-tg7.toml", "a\0b", "x" * 5000])

@@ -113,7 +113,7 @@ def a_rest_is_certainly_short_only_by_its_upper_bound(lab: Analysis) -> None:
     ("duty", "duty_events", "rest >= reset - TOLERANCE_S", "rest > reset + TOLERANCE_S"),
     ("duty", "duty_events", "if fresh:\n                position = 0", "if fresh:\n                pass"),
     ("duty", "duty_events", 'rules.reset_counts == "successful_start"', "False"),
-    ("duty", "_completed_between", "before.start_s <= s.idle_s", "before.start_s <= 0.0 * s.idle_s"),
+    ("duty", "_completed_between", "idles_s, before.start_s", "idles_s, after.start_s"),
 )
 def a_long_rest_or_a_completed_start_begins_the_order_anew(lab: Analysis) -> None:
     # The second row allows 20 s only. After 100 s of rest the order begins anew.

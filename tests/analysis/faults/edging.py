@@ -151,7 +151,7 @@ def phases_begin_and_end_between_the_samples_that_tell_them(lab: Analysis) -> No
 
 @catches(
     "window edges",
-    ("exceedance", "_lengthened", "(runs_s[:, 1] > end)", "(runs_s[:, 1] > end + 99)"),
+    ("exceedance", "_lengthened", "bisect_right(runs_s[:, 1], end)", "bisect_right(runs_s[:, 1], end + 99)"),
     ("exceedance", "in_start", "_lengthened(at.inner, above.low, low)", "at.inner"),
     ("exceedance", "in_start", "_lengthened(at.outer, above.high, high)", "at.outer"),
     ("edges", "Edges._closing", "low + longest, max(high, lit) + longest", "time_s, time_s"),

@@ -104,7 +104,7 @@ def bounces_and_short_pieces_are_no_phases(lab: Analysis) -> None:
 
 @catches(
     "phases",
-    ("phases", "_shutdowns", "ng.values[part] < stopped", "ng.values[part] < 5 * stopped"),
+    ("phases", "_shutdowns", "standing.searchsorted(end)", "standing.searchsorted(end) - 1"),
     ("phases", "_shutdowns", "end is None or (", "end is not None or ("),
     (
         "phases",

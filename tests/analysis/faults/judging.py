@@ -253,8 +253,8 @@ def hot_until(lab: Analysis, cool_s: float, *more: tuple[float, float]) -> objec
 
 @catches(
     "run to its end",
-    ("exceedance", "_lengthened", "if not len(crossing):", "if True:"),
-    ("exceedance", "_lengthened", "min(float(crossing[0, 1]), following)", "following"),
+    ("exceedance", "_lengthened", "if k == len(runs_s) or not runs_s[k, 0] < end:", "if True:"),
+    ("exceedance", "_lengthened", "min(float(runs_s[k, 1]), following)", "following"),
     (
         "limits",
         "_findings",
@@ -599,10 +599,10 @@ def the_verdict_is_the_first_that_fits(lab: Analysis) -> None:
     (
         "verdict",
         "sentence_of",
-        'e.event_class == "procedure" and e not in failed',
-        'e.event_class == "procedure"',
+        'others if e.event_class == "procedure"',
+        'limits if e.event_class == "procedure"',
     ),
-    ("verdict", "sentence_of", 'e.event_class == "engine" and e not in failed', 'e.event_class == "engine"'),
+    ("verdict", "sentence_of", 'others if e.event_class == "engine"', 'limits if e.event_class == "engine"'),
     ("verdict", "sentence_of", "[e for e in possible if is_failed_start(e)]", "[]"),
     ("verdict", "is_failed_start", 'event.kind == "no_light_off" and event.reason is None', "False"),
     ("verdict", "is_failed_start", 'event.kind == "hung_start" or ', ""),

@@ -27,7 +27,7 @@ ASSISTED = {
     ("starter_rules", "engaged_while_turning", "start.number in aloft", "start.number not in aloft"),
     ("assess", "_Engine.judge", "surely(aloft)", "frozenset()"),
     ("start_open_points", "not_judged", "and not aloft and not unmoved", "and not unmoved"),
-    ("starts", "kind_of", "if f.light_off_s is not None]", "]"),
+    ("attempts", "Found.flame_ends_s", "if f.light_off_s is not None)", ")"),
     ("phases", "flown", "group_edges(airborne, TOUCH_S)", "group_edges(airborne, 0.0)"),
     ("phases", "flown", "rows[:, 1] - rows[:, 0] >= TOUCH_S", "rows[:, 1] - rows[:, 0] >= 0.0"),
 )

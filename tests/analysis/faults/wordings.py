@@ -45,7 +45,7 @@ def the_message_says_who_for_how_long_and_what_is_allowed(lab: Analysis) -> None
 @catches(
     "bands",
     ("limit_event", "event_from", "b.name == band", "b.name != band"),
-    ("limit_event", "event_from", "s.number == finding.start_number", "s.number != finding.start_number"),
+    ("limit_event", "event_from", "starts[finding.start_number - 1]", "None"),
     ("bands", "band_of", "if worst >= 0", "if worst > 0"),
 )
 def a_hot_start_names_its_band_by_the_curve(lab: Analysis) -> None:
