@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import PurePath
 
 from debrief.analysis import wording
 from debrief.analysis.model import Event, LimitResult, NotJudged, Start, Verdict
@@ -138,8 +137,7 @@ def sentence_of(
     told = engine or failed or procedure or possible or doubtful
     misfit = "".join(f" The profile may not fit: {p.why}." for p in not_judged if p.what == PROFILE_FITS)
     if profile is not None and profile.namesake:
-        file = PurePath(profile.path).name
-        misfit += f' Judged by {file}, which is not the shipped profile "{profile.namesake}".'
+        misfit += f' Judged by {profile.file_name}, which is not the shipped profile "{profile.namesake}".'
     # The second sentence, also where the first part has more: whoever stops reading there has read it.
     before, first, after = parts[0].partition(told[0].message if told else parts[0])
     parts[0] = before + first + misfit + after

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from pathlib import PurePath
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -201,6 +202,11 @@ class EngineProfile:
     namesake: str = ""
     lines: Mapping[str, int] = field(default_factory=lambda: _EMPTY)
     units: ShownUnits = AS_COMPUTED
+
+    @property
+    def file_name(self) -> str:
+        """Name of the file without its folder; empty where it came from none."""
+        return PurePath(self.path).name
 
     def __getstate__(self) -> dict[str, Any]:
         """Return a picklable state: mapping proxies do not pickle."""

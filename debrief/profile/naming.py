@@ -14,8 +14,7 @@ def own_file(profile: EngineProfile) -> str:
     """Return the name of the profile's file; empty for a shipped profile and for one that came from no file."""
     if not profile.path:
         return ""
-    path = Path(profile.path)
-    return "" if is_shipped(path) else path.name
+    return "" if is_shipped(Path(profile.path)) else profile.file_name
 
 
 def is_shipped(path: Path) -> bool:
