@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -17,9 +18,11 @@ from debrief.errors import UserError
 from debrief.history import schema
 from debrief.history.damage import DamagedValue
 from debrief.history.failures import told
-from debrief.history.files import file_engine, prepare_place, reads_only
+from debrief.history.files import file_engine, log_of, prepare_place, reads_only
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.places import database_url, place_words
+from debrief.output.door import flush_folder
+from debrief.output.leftovers import temporary_name
 
 _LOCK_KEY = 0x7DB1EF
 """Of the advisory lock that serialises writers on PostgreSQL."""
@@ -56,6 +59,8 @@ def connect(db: str | None = None, *, migrations: Sequence[Migration] = MIGRATIO
         if url.get_backend_name() == "sqlite":
             prepare_place(Path(str(url.database)), own=db is None)
         with told(place):
+            if url.get_backend_name() == "sqlite" and not Path(str(url.database)).exists():
+                _make(url, place, migrations)
             engine = _engine(url, place, migrations)
     except OSError as error:
         raise UserError(f"The history {place} cannot be made: {error.strerror}.") from error
@@ -70,6 +75,34 @@ def connect(db: str | None = None, *, migrations: Sequence[Migration] = MIGRATIO
         engine.dispose()
         raise
     return engine
+
+
+def _make(url: URL, place: str, migrations: Sequence[Migration]) -> None:
+    """Make a new history whole before it has its name: one that was broken off would look like a damaged one."""
+    file = Path(str(url.database))
+    log = log_of(file)
+    if log is not None:  # of another file, it would be brought into the new one
+        raise UserError(
+            f"The history {place} is gone and only its log {log.name} is left: put the history or its newest copy "
+            "back, or move the log away."
+        )
+    new = file.with_name(temporary_name())
+    engine = file_engine(url.set(database=str(new)), place, migrations)
+    try:
+        try:
+            _migrate(engine, place, migrations)
+        finally:
+            engine.dispose()  # the last connection brings the log into the file
+        try:
+            os.link(new, file)
+        except FileExistsError:
+            pass  # another desk has made it meanwhile
+        except OSError:  # not every file system has links
+            if not file.exists():
+                os.replace(new, file)
+    finally:
+        new.unlink(missing_ok=True)
+    flush_folder(file.parent)
 
 
 def _engine(url: URL, place: str, migrations: Sequence[Migration]) -> Engine:

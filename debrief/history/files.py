@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-import time
 from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
@@ -22,8 +21,6 @@ from debrief.output.leftovers import temporary_folder
 from debrief.output.private import make_private, private_folder
 
 BUSY_TIMEOUT_MS = 30_000
-_BEING_MADE_S = 2.0
-"""How long a file may be empty while another desk makes its history."""
 _MOST_IN_MEMORY = 256 * 2**20
 
 
@@ -85,9 +82,6 @@ def file_engine(url: URL, place: str, migrations: Sequence[Migration]) -> Engine
         make_private(file)  # what SQLite lays beside it gets the same permissions
         return _prepared(sa.create_engine(url, connect_args={"timeout": BUSY_TIMEOUT_MS / 1000}))
     if can_be_written(file):
-        until = time.monotonic() + _BEING_MADE_S
-        while file.stat().st_size == 0 and time.monotonic() < until:
-            time.sleep(0.05)
         _refuse_damaged(file, place, migrations)
         return _prepared(sa.create_engine(url, connect_args={"timeout": BUSY_TIMEOUT_MS / 1000}))
     if log_of(file) is None:

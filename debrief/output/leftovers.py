@@ -17,7 +17,7 @@ from pathlib import Path
 OLD_AFTER_S = 3600.0
 """No run is that long over one file."""
 
-_FILE = re.compile(r"\.debrief-[0-9a-f]{8}\.part")
+_FILE = re.compile(r"\.debrief-[0-9a-f]{8}\.part(?:-wal|-shm|-journal)?")
 _FOLDER_FRONT = "debrief-copy-"
 _FOLDER = re.compile(_FOLDER_FRONT + r"[a-z0-9_]{8}")
 

@@ -165,7 +165,6 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> bytes:
 @pytest.fixture
 def file(whole: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("debrief.history.files._BEING_MADE_S", 0.0)
     out = tmp_path / "h.sqlite"
     out.write_bytes(whole)
     return out

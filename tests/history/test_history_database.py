@@ -98,6 +98,26 @@ def test_a_failing_migration_changes_nothing(tmp_path):
         assert len(store.flights()) == 1
 
 
+def test_a_new_history_has_its_name_only_when_it_is_whole(tmp_path):
+    # Killed in between it would leave a file without bytes, which no command could tell from a damaged one.
+    broken = Migration(NOW + 1, "broken", ("NO SUCH STATEMENT",))
+    with pytest.raises(sa.exc.DatabaseError):
+        connect(str(tmp_path / "h.sqlite"), migrations=(*MIGRATIONS, broken))
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith("h.")] == []
+
+
+def test_the_log_of_a_history_that_is_gone_is_not_brought_into_a_new_one(tmp_path):
+    file = tmp_path / "h.sqlite"
+    with Store.open(str(file)) as store:
+        store.keep(made_assessment())
+        log = (tmp_path / "h.sqlite-wal").read_bytes()
+    file.unlink()
+    (tmp_path / "h.sqlite-wal").write_bytes(log)
+    with pytest.raises(UserError, match=r"gone and only its log h\.sqlite-wal is left"):
+        Store.open(str(file))
+    assert (tmp_path / "h.sqlite-wal").read_bytes() == log
+
+
 def test_a_newer_history_is_refused_in_words_and_left_as_it_is(tmp_path):
     file = tmp_path / "h.sqlite"
     with Store.open(str(file), migrations=(*MIGRATIONS, NEXT)):
