@@ -61,6 +61,11 @@ def revision(version: str) -> int:
     return int(number) if number.isdigit() else 0
 
 
+def line_of(row: Mapping[Any, Any]) -> frozenset[str]:
+    """Return the version of a row and all before it; none of a program that did not count."""
+    return frozenset([*str(row["replaces"]).split(), *filter(None, [row["version"]])])
+
+
 def replaced_text(versions: Iterable[str]) -> str:
     """Return versions as they are kept in one column."""
     return " ".join(sorted(versions, key=_order))

@@ -15,6 +15,7 @@ from sqlalchemy.engine import Connection
 
 from debrief.errors import UserError
 from debrief.history import schema as tables
+from debrief.history.changes import line_of, replaced_text
 from debrief.history.joining import Joined, join_exclusions, join_maintenance, join_notes
 from debrief.history.values import document_problem, parsed_json, row_problem, shown
 
@@ -193,12 +194,13 @@ def _merge_flight(target: Connection, flight: Mapping[str, Any]) -> bool:
         if target.execute(known).first() is None:
             target.execute(p.insert().values(**profile))
     here = target.execute(sa.select(r).where(r.c.sha256 == sha)).mappings().first()
-    if here is not None and (row["assessed_at"] <= here["assessed_at"] or _tells_less(row, here)):
+    if here is not None and not _stands(row, here):
         return False
     if here is None:
         target.execute(r.insert().values(**row))
     else:
         later = {name: value for name, value in row.items() if name not in ("sha256", "added_at")}
+        later["replaces"] = replaced_text((line_of(row) | line_of(here)) - {row["version"]})
         target.execute(r.update().where(r.c.sha256 == sha).values(**later))
         for table in OF_FLIGHTS:
             target.execute(table.delete().where(table.c.sha256 == sha))
@@ -206,6 +208,16 @@ def _merge_flight(target: Connection, flight: Mapping[str, Any]) -> bool:
         if flight[table.name]:
             target.execute(table.insert(), flight[table.name])
     return here is None
+
+
+def _stands(row: Mapping[str, Any], here: Mapping[Any, Any]) -> bool:
+    """Whether an assessment from elsewhere takes the place of the one that is here."""
+    if row["version"] and row["version"] in line_of(here):
+        return False
+    if here["version"] and here["version"] in line_of(row):
+        return True
+    # Made at two desks that knew nothing of each other: both are whole, and only clocks tell.
+    return bool(row["assessed_at"] > here["assessed_at"]) and not _tells_less(row, here)
 
 
 def _tells_less(row: Mapping[str, Any], here: Mapping[Any, Any]) -> bool:

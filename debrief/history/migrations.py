@@ -129,8 +129,14 @@ _CHANGES = (
     "ALTER TABLE maintenance ADD COLUMN withdrawn BOOLEAN NOT NULL DEFAULT FALSE",
 )
 
+_ASSESSMENTS = (
+    "ALTER TABLE recordings ADD COLUMN version TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE recordings ADD COLUMN replaces TEXT NOT NULL DEFAULT ''",
+)
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "recordings, starts, measures, events, notes, exclusions, maintenance", _FIRST),
     Migration(2, "ITT against Ng of each completed start", _START_TRACES),
     Migration(3, "changes are counted; maintenance actions can be taken back", _CHANGES),
+    Migration(4, "assessments are counted", _ASSESSMENTS),
 )

@@ -71,6 +71,9 @@ recordings = sa.Table(
     sa.Column("program", sa.Text, nullable=False),
     sa.Column("added_at", sa.Text, nullable=False),
     sa.Column("assessed_at", sa.Text, nullable=False),
+    # Which assessment this is, and those that it replaces: no clock tells which of two is the later.
+    _added("version", ""),
+    _added("replaces", ""),
 )
 
 starts = sa.Table(

@@ -17,6 +17,7 @@ from debrief import __version__
 from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.history import schema as tables
+from debrief.history.changes import line_of, next_version, replaced_text
 from debrief.history.column_types import or_nothing
 from debrief.history.damage import DamagedValue, from_the_file
 from debrief.history.database import connect, now_text, writing
@@ -161,6 +162,8 @@ class Store(PeoplesWords):
                 # One that was kept before traces were is completed without being assessed anew.
                 return "renewed" if self._complete(connection, assessment) else "unchanged"
             now = now_text()
+            replaced = frozenset[str]() if old is None else line_of(old)
+            row |= {"version": next_version(replaced), "replaces": replaced_text(replaced)}
             if old is None:
                 connection.execute(
                     r.insert().values(sha256=provenance.sha256, added_at=now, assessed_at=now, **row)

@@ -169,6 +169,7 @@ _RULES: Mapping[str, Mapping[str, _Rule]] = {
         "program": _NAME,
         "added_at": _INSTANT,
         "assessed_at": _INSTANT,
+        **_CHANGE,
     },
     "starts": {
         "sha256": _SHA256,

@@ -23,6 +23,7 @@ from debrief.history.series import trend
 from debrief.history.soundness import soundness
 from debrief.history.store import Store
 from debrief.history.transfer import Merged, _bundles, _head, export_jsonl, merge
+from debrief.recording.model import Identity
 from tests.history.history_making import FIRST, made_assessment, series
 
 FLIGHT = made_assessment()
@@ -270,6 +271,23 @@ def test_maintenance_is_listed_noted_and_taken_back_by_the_command(debrief_home,
     assert "--on" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("year", [1970, 2031, 9999])
+def test_an_assessment_that_replaces_another_stands_whatever_the_clock_says(two, monkeypatch, year):
+    here, there = two
+    bring(there, here)
+    bring(here, there)  # both have the same one now
+    monkeypatch.setattr("debrief.history.store.now_text", lambda: f"{year}-06-01T12:00:00.000000+00:00")
+    here.keep(FLIGHT, Identity(aircraft="ZZ-NEW", start=FIRST))
+    bring(here, there)
+    bring(there, here)
+    assert [store.flights()[0].aircraft for store in two] == ["ZZ-NEW", "ZZ-NEW"]
+    monkeypatch.undo()
+    there.keep(FLIGHT, Identity(aircraft="ZZ-TRN", start=FIRST))
+    bring(there, here)
+    bring(here, there)
+    assert [store.flights()[0].aircraft for store in two] == ["ZZ-TRN", "ZZ-TRN"]
+
+
 # --- histories and exports of earlier programs ----------------------------------------------------------
 
 
@@ -280,8 +298,11 @@ def earlier(folder: Path) -> Path:
         full = desk()
         with full.engine.connect() as source:
             for table in (schema.profiles, schema.recordings, schema.starts, schema.measures):
-                for row in source.execute(sa.select(table)).mappings():
-                    connection.execute(table.insert().values(**row))
+                names = [column for column in table.columns if column.name not in ("version", "replaces")]
+                for row in source.execute(sa.select(*names)).mappings():
+                    columns = ", ".join(row)
+                    marks = ", ".join(f":{name}" for name in row)
+                    connection.execute(sa.text(f"INSERT INTO {table.name} ({columns}) VALUES ({marks})"), row)
         full.close()
         for key, text, removed in (("a1", "kept", 0), ("a2", "gone", 1)):
             connection.exec_driver_sql(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pwd
+import random
 import shutil
 import socket
 import subprocess
@@ -24,10 +25,11 @@ from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.series import trend
 from debrief.history.soundness import soundness
 from debrief.history.store import Store
-from debrief.history.transfer import merge
+from debrief.history.transfer import export_jsonl, merge
 from debrief.resources import resource
 from debrief.session.document import assessment_document
-from tests.history.history_making import made_assessment, made_event, series
+from tests.history.fuzz_merge import made_export, tampered
+from tests.history.history_making import FIRST, made_assessment, made_event, series
 
 
 def _tool(name: str) -> str | None:
@@ -202,3 +204,43 @@ def test_no_command_tells_the_password_of_a_server_that_answers(db, secret, tmp_
     ]
     for part in ("Zw4", "xQ"):
         assert part not in printed + "".join(files)
+
+
+def test_tampered_exports_are_refused_in_words_or_kept_whole(db, tmp_path):
+    lines = made_export(tmp_path)
+    file, again = tmp_path / "tampered.jsonl", tmp_path / "again.jsonl"
+    refused = 0
+    with Store.open(db) as store:
+        for number in range(60):
+            file.write_bytes(tampered(lines, random.Random(f"server {number}")))
+            try:
+                merge(store, file)
+            except UserError:
+                refused += 1
+                continue
+            assert (merge(store, file).new, merge(store, file).words) == (0, 0)
+        assert 20 < refused < 60
+        flights = len(store.flights())
+        assert flights > 0
+        assert export_jsonl(store, again) == flights
+        assert merge(store, again).new == 0
+        assert store.left_out == set()
+
+
+def test_what_both_desks_changed_stays_and_an_action_can_be_taken_back(db, tmp_path):
+    with Store.open(db) as store, Store.open(str(tmp_path / "other.sqlite")) as other:
+        store.keep(made_assessment())
+        sha = store.find("one.csv")
+        read = store.write_note(sha, "as both read it")
+        key = store.note_maintenance("TG7-0042", FIRST, "Nozzles changed.")
+        merge(other, store)
+        for one, text in ((store, "of this desk"), (other, "of that desk")):
+            one.write_note(sha, text, note_id=read.note_id, based_on=read.version)
+        other.withdraw_maintenance("TG7-0042", key)
+        store.exclude(sha, 1, "Wrong probe.")
+        assert merge(store, other).beside == 1
+        assert {note.text for note in store.notes(sha)} == {"of this desk", "of that desk"}
+        assert store.maintenance("TG7-0042") == ()
+        merge(other, store)
+        assert other.notes(sha) == store.notes(sha)
+        assert other.starts()[0].excluded == "Wrong probe."
