@@ -8,6 +8,7 @@ from typing import NoReturn
 
 from debrief import __version__
 from debrief.errors import UserError
+from debrief.terminal import say
 
 COMMANDS = ("open", "assess", "report", "demo", "synth", "history", "definitions")
 
@@ -45,14 +46,15 @@ examples:
   debrief report flight.csv -o events.csv
   debrief report flight.csv -o start.svg --select start:1
 
-The format follows the ending of OUT unless --format says otherwise. The recording is never changed, and
-an existing OUT is replaced only when the new one is complete."""
+The format follows the ending of OUT unless --format says otherwise. An existing OUT is replaced only if it is
+such a report itself, and only when the new one is complete; anything else stays as it is."""
 
 _SYNTH_EPILOG = """\
 example:
   debrief synth scenario.toml -o flight.csv
 
-Beside OUT.csv the true times and values go into OUT.truth.json."""
+Beside OUT.csv the true times and values go into OUT.truth.json. Both are replaced only while they are as they
+were made."""
 
 
 class UsageError(UserError):
@@ -65,6 +67,10 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Raise instead of printing the usage."""
         raise UsageError(f"{message} (see {self.prog} --help)")
+
+    def _print_message(self, message: str, file: object = None) -> None:
+        """Print help and version by the one door, where a lost stream is said."""
+        say(message, end="")
 
 
 def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) -> argparse.ArgumentParser:
@@ -109,7 +115,9 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         commands, "report", "write the paper, a table or a picture to a file", _REPORT_EPILOG
     )
     reporting.add_argument("file", metavar="FILE", help="a recording")
-    reporting.add_argument("-o", "--output", required=True, metavar="OUT", help="the file to write")
+    reporting.add_argument(
+        "-o", "--output", required=True, metavar="OUT", help="the file to write; - for standard output"
+    )
     reporting.add_argument(
         "--format",
         choices=("pdf", "csv", "json", "png", "svg"),
@@ -153,7 +161,13 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
 
     making = _command(commands, "synth", "make an invented flight from a scenario", _SYNTH_EPILOG)
     making.add_argument("scenario", metavar="SCENARIO.toml", help="the scenario")
-    making.add_argument("-o", "--output", required=True, metavar="OUT.csv", help="the recording to write")
+    making.add_argument(
+        "-o",
+        "--output",
+        required=True,
+        metavar="OUT.csv",
+        help="the recording to write; - for standard output",
+    )
 
     defining = _command(commands, "definitions", "say what a reported number or word means")
     defining.add_argument(

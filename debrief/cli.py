@@ -6,7 +6,6 @@ What a command needs is imported when it runs, so that ``debrief --help`` answer
 from __future__ import annotations
 
 import argparse
-import contextlib
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -17,7 +16,7 @@ from typing import TYPE_CHECKING
 from debrief import __version__
 from debrief.arguments import COMMANDS, UsageError, build_parser
 from debrief.errors import UserError
-from debrief.terminal import complain, complain_at_length, say, say_data
+from debrief.terminal import complain, complain_at_length, flush, is_utf8, prepare_streams, say, say_data
 from debrief.words.clean import in_lines, one_line
 from debrief.words.secrets import hiding, redacted
 
@@ -50,19 +49,18 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(arguments: list[str]) -> int:
     debug = "--debug" in arguments
     try:
-        _prepare_streams()
+        prepare_streams()
         if arguments and arguments[0] not in COMMANDS and Path(arguments[0]).is_file():
             raise UsageError(f"{arguments[0]} is a file: say debrief assess FILE, or debrief open FILE")
         parser = build_parser(_add_history if "history" in arguments else None)
         options = parser.parse_args(arguments)
         code = _RUN[options.command](options)
-        sys.stdout.flush()
+        flush()
         return code
     except UserError as error:
         complain(error)
         return BAD_INPUT
-    except BrokenPipeError:
-        _silence_stdout()
+    except BrokenPipeError:  # as in debrief assess ... | head -1: who read it has what was wanted
         return DONE
     except KeyboardInterrupt:
         complain("interrupted")
@@ -109,7 +107,7 @@ def _assess(options: argparse.Namespace) -> int:
     units = parse_units(options.units)
     if options.format != "text" and not units.are_canonical:
         raise UsageError(f"--units goes with text: {options.format} is always in degC, psi, kg/h, ft and kt")
-    ascii_only = _is_not_utf8()
+    ascii_only = not is_utf8()
     code = DONE
     for index, path in enumerate(options.files):
         try:
@@ -323,25 +321,7 @@ def _print_text(assessment: Assessment, *, heading: str | None = None, first: bo
     text = assessment_text(assessment, width=width)
     if heading is not None:
         text = ("" if first else "\n") + f"{heading}\n{'=' * min(width, len(heading))}\n" + text
-    say(to_ascii(text) if _is_not_utf8() else text, end="")
-
-
-def _prepare_streams() -> None:
-    """Let no strange character in a file name or header stop the output."""
-    for stream in (sys.stdout, sys.stderr):
-        reconfigure = getattr(stream, "reconfigure", None)
-        if reconfigure is not None:
-            reconfigure(errors="backslashreplace")
-
-
-def _is_not_utf8() -> bool:
-    return (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "") != "utf8"
-
-
-def _silence_stdout() -> None:
-    """Send the rest of standard output nowhere: who read it has gone away."""
-    with contextlib.suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    say(to_ascii(text) if not is_utf8() else text, end="")
 
 
 def _bug(error: Exception, arguments: Sequence[str], debug: bool) -> int:

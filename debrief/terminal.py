@@ -2,27 +2,97 @@
 
 from __future__ import annotations
 
-import errno
+import contextlib
 import os
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TextIO
 
 from debrief.errors import UserError
 from debrief.words.clean import in_lines, one_line
+from debrief.words.reasons import reason
 from debrief.words.visible import visible
 
 
+def prepare_streams() -> None:
+    """Let no strange character in a file name or header stop the output."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+
+
+def is_utf8() -> bool:
+    """Whether standard output takes every character."""
+    return (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "") == "utf8"
+
+
+class StreamLost(UserError):
+    """Standard output is closed or full: what was to be printed there is lost."""
+
+
+@contextmanager
+def _standard_output() -> Iterator[TextIO]:
+    """Give standard output, flushed at the end of the block.
+
+    Raises
+    ------
+    StreamLost
+        It is closed or full.
+    BrokenPipeError
+        Who read it has gone away.
+    """
+    if sys.stdout is None:
+        raise StreamLost("Standard output is closed: open it, or send it to a file.")
+    try:
+        yield sys.stdout
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _silence(sys.stdout)
+        raise
+    except OSError as error:
+        _silence(sys.stdout)
+        raise StreamLost(f"Standard output could not be written: {reason(error)}.") from None
+
+
+def _silence(stream: TextIO) -> None:
+    """Send the rest of a stream nowhere: what is left in its buffer would fail once more at the end."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
+
+
+def flush() -> None:
+    """Have standard output written, if there is any; see `say` for what is raised."""
+    if sys.stdout is not None:
+        with _standard_output():
+            pass
+
+
 def say(text: str, *, end: str = "\n") -> None:
-    """Print a text of the program, in lines that the program made, on standard output and flush it."""
-    print(visible(text, keep="\n"), end=end, flush=True)
+    """Print a text of the program, in lines that the program made, on standard output and flush it.
+
+    Raises
+    ------
+    StreamLost
+        It is closed or full.
+    BrokenPipeError
+        Who read it has gone away.
+    """
+    with _standard_output() as out:
+        print(visible(text, keep="\n"), end=end, file=out)
 
 
 def say_data(text: str) -> None:
     """Print what other programs read, as it is: nothing in it acts, see `words.visible.inert_json`."""
-    print(text, flush=True)
+    with _standard_output() as out:
+        print(text, file=out)
 
 
 def send(data: bytes, *, readable: bool) -> None:
-    """Write data to standard output, for a file or another program.
+    """Write data to standard output, for a file or another program; see `say` for what else is raised.
 
     Parameters
     ----------
@@ -34,18 +104,46 @@ def send(data: bytes, *, readable: bool) -> None:
     ------
     UserError
         Standard output is a terminal and the data are no text.
-    OSError
-        It is closed, or cannot be written.
     """
-    if sys.stdout is None:
-        raise OSError(errno.EBADF, os.strerror(errno.EBADF))
-    sys.stdout.flush()
-    if sys.stdout.isatty():
-        if not readable:
-            raise UserError("This cannot be shown on a terminal: send it to a file or to another program.")
-        data = visible(data.decode("utf-8", "replace"), keep="\r\n\t").encode()
-    sys.stdout.buffer.write(data)
-    sys.stdout.buffer.flush()
+    with _standard_output() as out:
+        out.flush()
+        if out.isatty():
+            if not readable:
+                raise UserError(
+                    "This cannot be shown on a terminal: send it to a file or to another program."
+                )
+            data = visible(data.decode("utf-8", "replace"), keep="\r\n\t").encode()
+        out.buffer.write(data)
+
+
+class Account:
+    """Tells what a command has done. Where standard output is lost it goes on, on standard error.
+
+    Attributes
+    ----------
+    code : int
+        The command's exit code as far as telling goes: 2 where standard output was closed or full, 0 also where
+        who read it went away: everything is done then, and told.
+    """
+
+    def __init__(self) -> None:
+        self.code = 0
+        self._say: Callable[[str], None] = say
+
+    def tell(self, text: str) -> None:
+        """Print lines, wherever they can be."""
+        try:
+            self._say(text)
+        except BrokenPipeError:
+            self._go_on("Nobody reads standard output any more", text)
+        except StreamLost as lost:
+            self.code = 2
+            self._go_on(str(lost).rstrip("."), text)
+
+    def _go_on(self, why: str, text: str) -> None:
+        complain(f"{why}; it goes on, and the rest is told here.")
+        self._say = lambda lines: complain_at_length(lines + "\n")
+        self._say(text)
 
 
 def complain(problem: object) -> None:
@@ -56,9 +154,13 @@ def complain(problem: object) -> None:
     problem : object
         A `UserError` or a sentence; its line breaks become spaces.
     """
-    print(f"debrief: {one_line(problem)}", file=sys.stderr, flush=True)
+    complain_at_length(f"debrief: {one_line(problem)}\n")
 
 
 def complain_at_length(text: str) -> None:
-    """Print lines on standard error, such as a traceback."""
-    print(in_lines(text), end="", file=sys.stderr, flush=True)
+    """Print lines on standard error, such as a traceback. Where nobody takes them the exit code has to tell."""
+    if sys.stderr is not None:
+        try:
+            print(in_lines(text), end="", file=sys.stderr, flush=True)
+        except OSError:
+            _silence(sys.stderr)

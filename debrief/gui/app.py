@@ -6,6 +6,8 @@ import logging
 import logging.handlers
 import sys
 from collections.abc import Sequence
+from io import TextIOWrapper
+from pathlib import Path
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QIcon, QPainter, QPen
@@ -19,6 +21,7 @@ from debrief.gui.settings import Settings
 from debrief.gui.theme import Theme
 from debrief.gui.window import Window
 from debrief.home import home
+from debrief.output.private import open_private, private_folder, tidy_home
 from debrief.words.clean import in_lines
 
 
@@ -94,16 +97,23 @@ class _CleanFormatter(logging.Formatter):
         return in_lines(super().format(record))
 
 
+class _PrivateFileHandler(logging.handlers.RotatingFileHandler):
+    """Keeps the log for the user alone."""
+
+    def _open(self) -> TextIOWrapper:
+        return open_private(Path(self.baseFilename))
+
+
 def _log_to_file() -> None:
     """Log faults to the user's folder; without it to nowhere, which must not stop the program."""
     logger = logging.getLogger("debrief")
     if any(isinstance(h, logging.handlers.RotatingFileHandler) for h in logger.handlers):
         return
+    tidy_home()
     try:
-        folder = home() / "logs"
-        folder.mkdir(parents=True, exist_ok=True)
-        handler = logging.handlers.RotatingFileHandler(
-            folder / "debrief.log", maxBytes=500_000, backupCount=2, encoding="utf-8", delay=True
+        private_folder(home() / "logs")
+        handler = _PrivateFileHandler(
+            home() / "logs" / "debrief.log", maxBytes=500_000, backupCount=2, encoding="utf-8", delay=True
         )
     except OSError:
         return

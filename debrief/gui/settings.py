@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from PySide6.QtCore import QByteArray, QSettings
 from debrief.errors import UserError
 from debrief.gui.theme import CHOICES, Choice
 from debrief.home import home
+from debrief.output.private import make_private, private_folder
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits, parse_units
 from debrief.session.lane_stack import LaneRow, layout_from, layout_text
 
@@ -20,7 +22,11 @@ class Settings:
     """Kept in the user's folder; never the recording itself."""
 
     def __init__(self) -> None:
-        self._store = QSettings(str(home() / "window.ini"), QSettings.Format.IniFormat)
+        file = home() / "window.ini"
+        with contextlib.suppress(OSError):  # it opens as well where nothing can be kept
+            private_folder(file.parent)
+            make_private(file)
+        self._store = QSettings(str(file), QSettings.Format.IniFormat)
 
     @property
     def theme(self) -> Choice:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
 from debrief.history.reading import add_reading, assessed, instant
-from debrief.terminal import complain, say, say_data
+from debrief.terminal import Account, complain, say, say_data
 from debrief.words.secrets import redacted
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     exporting = _sub(
         commands, "export", "write everything to a file (.jsonl), or the starts as a table (.csv)"
     )
-    exporting.add_argument("output", metavar="OUT", help="the file to write")
+    exporting.add_argument("output", metavar="OUT", help="the file to write; - for standard output")
     exporting.add_argument("--format", choices=("jsonl", "csv"), help="default: by the ending of OUT")
 
     merging = _sub(commands, "merge", "bring in another history or an export; it is not changed")
@@ -182,6 +182,7 @@ def _add(options: argparse.Namespace) -> int:
     units = parse_units(options.units)
     if options.start is not None and len(options.files) > 1:
         raise UserError("--start is the instant of one recording: add the files one by one.")
+    account = Account()
     code = DONE
     with _opened(options) as store:
         for path in options.files:
@@ -194,10 +195,10 @@ def _add(options: argparse.Namespace) -> int:
                 continue
             words = {"new": "Added", "renewed": "Assessed anew", "unchanged": "Already kept, unchanged"}[done]
             said = replace(flight, sentence=in_units(assessment, units).sentence)
-            say(f"{words}: {flight_words(said)}")
+            account.tell(f"{words}: {flight_words(said)}")
             if flight.untrended:
-                say(f"  Kept and listed, not trended: {flight.untrended}.")
-    return code
+                account.tell(f"  Kept and listed, not trended: {flight.untrended}.")
+    return code or account.code
 
 
 def _list(options: argparse.Namespace) -> int:
@@ -318,35 +319,50 @@ def _check_files(options: argparse.Namespace) -> int:
 
 def _export(options: argparse.Namespace) -> int:
     from debrief.history.transfer import export_csv, export_jsonl
+    from debrief.output import is_stream
 
-    out = Path(options.output)
-    table = (options.format or out.suffix.lower().lstrip(".")) == "csv"
+    out: str = options.output
+    table = (options.format or Path(out).suffix.lower().lstrip(".")) == "csv"
     with _opened(options) as store:
         count = export_csv(store, out) if table else export_jsonl(store, out)
-        say(f"{count} {'starts' if table else 'flights'} written to {out}")
         # What was asked for is not all there: who makes copies by a script has to know.
-        return BAD_INPUT if _say_left_out(store) else DONE
+        code = BAD_INPUT if _say_left_out(store) else DONE
+    words = f"{count} {'starts' if table else 'flights'} written to"
+    if is_stream(out):
+        complain(f"{words} {'standard output' if out == '-' else out}")
+        return code
+    account = Account()
+    account.tell(f"{words} {out}")
+    return code or account.code
 
 
 def _merge(options: argparse.Namespace) -> int:
     from debrief.history.transfer import merge_from
 
+    account = Account()
+    code = DONE
     with _opened(options) as store:
         for other in options.others:
-            done = merge_from(store, other)
-            say(
+            try:
+                done = merge_from(store, other)
+            except UserError as error:
+                code = BAD_INPUT
+                complain(error)
+                continue
+            account.tell(
                 f"{redacted(other)}: flights new {done.new}, known {done.known}; notes and marks taken {done.words}."
             )
             if done.beside:
-                say(f"  Changed here and there: {done.beside}. What both wrote stays, side by side.")
+                account.tell(f"  Changed here and there: {done.beside}. What both wrote stays, side by side.")
             if done.left_out:
                 complain(f"{redacted(other)}: rows that cannot be right were not taken: {done.left_out}.")
-    return DONE
+    return code or account.code
 
 
 def _delete(options: argparse.Namespace) -> int:
     from debrief.history.texts import flight_words
 
+    account = Account()
     with _opened(options) as store:
         keys = {store.find(name) for name in options.flights}
         for flight in (flight for flight in store.flights() if flight.sha256 in keys):
@@ -354,44 +370,48 @@ def _delete(options: argparse.Namespace) -> int:
             tail = f"\n  With {notes} note{'' if notes == 1 else 's'}." if notes else ""
             if options.yes:
                 store.delete(flight.sha256)
-            say(f"{'Deleted' if options.yes else 'Would be deleted'}: {flight_words(flight)}{tail}")
+            account.tell(f"{'Deleted' if options.yes else 'Would be deleted'}: {flight_words(flight)}{tail}")
     if not options.yes:
         raise UserError("nothing was deleted: say --yes to do it.")
-    return DONE
+    return account.code
 
 
 def _exclude(options: argparse.Namespace) -> int:
+    account = Account()
     with _opened(options) as store:
         key = store.find(options.flight)
         if options.undo:
             store.include(key, options.start, engine=options.engine, author=options.by)
-            say(f"Start {options.start} of {options.flight} counts again.")
+            account.tell(f"Start {options.start} of {options.flight} counts again.")
         else:
             store.exclude(key, options.start, options.reason, engine=options.engine, author=options.by)
-            say(f"Start {options.start} of {options.flight} is left out of the usual band: {options.reason}")
-    return DONE
+            account.tell(
+                f"Start {options.start} of {options.flight} is left out of the usual band: {options.reason}"
+            )
+    return account.code
 
 
 def _maintenance(options: argparse.Namespace) -> int:
     if options.what is not None and (options.undo is not None or options.on is None):
         raise UserError("A maintenance action needs --on with its date; --undo goes without words.")
+    account = Account()
     with _opened(options) as store:
         if options.engine not in store.engines():
             _unknown_engine(store, options.engine)
         if options.undo is not None:
             gone = store.withdraw_maintenance(options.engine, options.undo)
-            say(
+            account.tell(
                 f"Taken back: {gone.what}. What is usual for {options.engine} is learnt as if it had not been."
             )
         elif options.what is not None:
             key = store.note_maintenance(options.engine, options.on, options.what, author=options.by)
-            say(
+            account.tell(
                 f"Noted as {key[:8]}. What is usual for {options.engine} is learnt anew from "
                 f"{options.on:%Y-%m-%d %H:%M}."
             )
         else:
             _list_maintenance(store, options.engine)
-    return DONE
+    return account.code
 
 
 def _list_maintenance(store: Store, engine: str) -> None:

@@ -261,12 +261,10 @@ def _with_offset(start: datetime, table: Table, names: Sequence[str], told: _Tol
             continue
         texts = {text.strip() for text in table.columns[column].texts() if text.strip()}
         match = _OFFSET.match(texts.pop()) if len(texts) == 1 else None
-        if match is None:
+        if match is None or int(match[2]) > 23 or int(match[3] or 0) > 59:
             told.questions.append(f'"{name}" tells no single offset from UTC; the start stays local time')
             continue
         minutes = int(match[2]) * 60 + int(match[3] or 0)
-        if minutes >= 24 * 60:
-            continue
         told.decisions.append(f'the offset from UTC is that of "{name}"')
         return start.replace(tzinfo=timezone(timedelta(minutes=-minutes if match[1] == "-" else minutes)))
     return start

@@ -85,3 +85,56 @@ def test_a_place_that_takes_nothing_is_said(own: Path) -> None:
 def test_a_folder_elsewhere_is_made_as_usual(own: Path, tmp_path: Path) -> None:
     private_folder(tmp_path / "b" / "c")
     assert mode(tmp_path / "b" / "c") == 0o755
+
+
+def test_a_history_with_its_parts_is_private_before_anything_is_in_it(own: Path, tmp_path: Path) -> None:
+    from debrief.history.store import Store
+
+    elsewhere, shared = tmp_path / "elsewhere.sqlite", tmp_path / "shared.sqlite"
+    for db, file in ((None, own / "history.sqlite"), (str(elsewhere), elsewhere), (str(shared), shared)):
+        if file == shared:
+            Store.open(db).close()
+            file.chmod(0o664)
+        with Store.open(db) as store, store.engine.connect() as connection:
+            connection.exec_driver_sql("SELECT 1")
+            parts = [file, file.with_name(file.name + "-wal"), file.with_name(file.name + "-shm")]
+            assert [mode(part) for part in parts] == [0o664 if file == shared else 0o600] * 3
+    (own / "history.sqlite").chmod(0o644)
+    with Store.open():
+        assert mode(own / "history.sqlite") == 0o600
+
+
+@pytest.mark.usefixtures("qapp")
+def test_what_the_window_keeps_is_private(own: Path) -> None:
+    import logging
+
+    from debrief.gui.app import _log_to_file
+    from debrief.gui.settings import Settings
+
+    logger = logging.getLogger("debrief")
+    before = list(logger.handlers)
+    settings = Settings()
+    settings.tapes = True
+    settings._store.sync()
+    _log_to_file()
+    logger.error("a fault")
+    for handler in [one for one in logger.handlers if one not in before]:
+        logger.removeHandler(handler)
+        handler.close()
+    assert "tapes" in (own / "window.ini").read_text()
+    assert mode(own / "window.ini") == 0o600
+    assert mode(own / "logs" / "debrief.log") == 0o600
+
+
+def test_a_profile_saved_among_ones_own_is_private_and_one_elsewhere_is_not(
+    own: Path, tmp_path: Path
+) -> None:
+    from debrief.resources import resource
+    from debrief.session.profile_form import ProfileForm, own_folder
+
+    form = ProfileForm.open(resource("profiles") / "tarn-tg7.toml")
+    form.save(own_folder() / "mine.toml")
+    form.save(tmp_path / "shared.toml")
+    assert mode(own / "profiles" / "mine.toml") == 0o600
+    assert mode(own / "profiles") == 0o700
+    assert mode(tmp_path / "shared.toml") == 0o644

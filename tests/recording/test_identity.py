@@ -39,7 +39,17 @@ def test_what_is_not_entered_stays(write: Write) -> None:
     )
 
 
-@pytest.mark.parametrize("text", ["yesterday", "2031-05-01", "09:30", "2031-02-30T00:00:00Z"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "yesterday",
+        "2031-05-01",
+        "09:30",
+        "2031-02-30T00:00:00Z",
+        "2031-05-01T09:30:00+25:00",
+        "2031-05-01T09:30-01:60",
+    ],
+)
 def test_a_start_that_is_no_instant_is_refused(text: str, write: Write) -> None:
     with pytest.raises(UserError, match="not a date and time"):
         with_entered(read(write(TEXT)), start_iso=text)

@@ -278,7 +278,19 @@ def test_the_printed_resolution(values: list[float], step: float) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "abc", "25:61:00", "2031-13-01T00:00:00Z", "2031-02-30", "12:00:61", "13:00 PM"]
+    "text",
+    [
+        "",
+        "abc",
+        "25:61:00",
+        "2031-13-01T00:00:00Z",
+        "2031-02-30",
+        "12:00:61",
+        "13:00 PM",
+        "2031-05-01T00:00:00+25:00",
+        "2031-05-01T00:00:00-24:00",
+        "2031-05-01T00:00:00+05:75",
+    ],
 )
 def test_what_is_no_time_is_not_read_as_one(text: str) -> None:
     assert read_stamp(text) is None
