@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import sqlite3
 from collections.abc import Iterator, Sequence
@@ -23,6 +24,9 @@ from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.places import database_url, place_words
 from debrief.output.door import flush_folder
 from debrief.output.leftovers import temporary_name
+
+# By itself it logs to standard error, the traceback of an interruption among the rest.
+logging.getLogger("sqlalchemy").addHandler(logging.NullHandler())
 
 _LOCK_KEY = 0x7DB1EF
 """Of the advisory lock that serialises writers on PostgreSQL."""
