@@ -31,7 +31,8 @@ examples:
 
 The history is history.sqlite in the folder of the user's data, or what --db names: a file, or
 postgresql://user@host/name for several desks. A flight is known by the SHA-256 of its file: adding it
-again is the same flight. Undated or unnamed flights are kept and listed, not trended: name them with
+again is the same flight. A damaged one is named as such and never changed: `debrief history check` says what
+is damaged, `debrief history salvage DAMAGED -o NEW` brings out what can be read. Undated or unnamed flights are kept and listed, not trended: name them with
 --start, --aircraft and --engine-serial. Usual is not a limit."""
 
 
@@ -73,6 +74,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     merging = _sub(commands, "merge", "bring in another history or an export; it is not changed")
     merging.add_argument(
         "others", nargs="+", metavar="OTHER", help="a history's file or URL, or a .jsonl export"
+    )
+
+    salvaging = commands.add_parser(
+        "salvage",
+        help="bring what can be read of a damaged history into a new one",
+        description="Bring what can be read of a damaged history (a file) into a new one; the damaged one is only "
+        "read. Says what came out, and which flights are to be added again from their recordings.",
+    )
+    salvaging.add_argument("--debug", action="store_true", default=argparse.SUPPRESS, help=argparse.SUPPRESS)
+    salvaging.add_argument("damaged", metavar="DAMAGED", help="the damaged history, or a copy of it")
+    salvaging.add_argument(
+        "-o", "--output", required=True, metavar="NEW", help="the new history; nothing may be there"
     )
 
     deleting = _sub(commands, "delete", "forget flights; their files stay where they are")
@@ -144,6 +157,7 @@ def run(options: argparse.Namespace) -> int:
         "check": _check,
         "export": _export,
         "merge": _merge,
+        "salvage": _salvage,
         "delete": _delete,
         "exclude": _exclude,
         "maintenance": _maintenance,
@@ -276,8 +290,13 @@ def _trend(options: argparse.Namespace) -> int:
 def _check(options: argparse.Namespace) -> int:
     if options.files:
         return _check_files(options)
-    from debrief.history.soundness import soundness
+    from debrief.history.soundness import file_faults, soundness
 
+    faults = file_faults(options.db)
+    for sentence in faults:
+        complain(sentence)
+    if faults:
+        return BAD_INPUT
     with _opened(options) as store:
         wrong = soundness(store)
         for sentence in wrong:
@@ -357,6 +376,29 @@ def _merge(options: argparse.Namespace) -> int:
             if done.left_out:
                 complain(f"{redacted(other)}: rows that cannot be right were not taken: {done.left_out}.")
     return code or account.code
+
+
+def _salvage(options: argparse.Namespace) -> int:
+    from debrief.history.salvage import lost_line, salvage
+
+    found = salvage(Path(options.damaged).expanduser(), Path(options.output).expanduser())
+    say(f"{options.output} was made of what can be read in {options.damaged}: {found.words}.")
+    if found.left_out:
+        rows = "row that cannot be right was" if found.left_out == 1 else "rows that cannot be right were"
+        say(f"{found.left_out} {rows} left out.")
+    if found.again:
+        say("To be added again from their recordings with debrief history add:")
+        for one in found.again:
+            say(f"  {lost_line(one)}")
+    if found.homeless:
+        say("What people wrote of flights that did not come out; write it again when they are added:")
+        for line in found.homeless:
+            say(f"  {line}")
+    say(
+        f"The damaged file is as it was. To go on with the new one, move the damaged one away with the files beside "
+        f"it (-wal, -shm), and {options.output} to its place."
+    )
+    return DONE
 
 
 def _delete(options: argparse.Namespace) -> int:

@@ -19,7 +19,8 @@ from debrief.errors import UserError
 from debrief.history import schema
 from debrief.history.damage import DamagedValue
 from debrief.history.failures import told
-from debrief.history.files import file_engine, log_of, prepare_place, reads_only
+from debrief.history.files import file_engine, prepare_place, reads_only
+from debrief.history.form import log_of
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.places import database_url, place_words
 from debrief.output.door import flush_folder

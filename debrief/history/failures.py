@@ -12,7 +12,7 @@ from sqlalchemy.exc import DBAPIError
 
 from debrief.errors import UserError
 from debrief.history.damage import DamagedValue, damaged
-from debrief.history.form import first_fault
+from debrief.history.form import first_fault, is_damage
 
 _DAMAGED = "damaged"
 
@@ -22,9 +22,6 @@ _FILE_WORDS = (
         "is not a history database, or its beginning is damaged; name another file with --db, or bring out "
         "what can be read with `debrief history salvage`.",
     ),
-    ("malformed", _DAMAGED),
-    ("could not decode to utf-8", _DAMAGED),
-    ("unsupported file format", _DAMAGED),
     ("locked", "is in use by another program; close that one and try again."),
     ("readonly", "cannot be written; check the rights of the file and its folder."),
     ("unable to open", "cannot be opened; check that its folder exists and may be written."),
@@ -125,6 +122,8 @@ def _words(error: DBAPIError | sqlite3.Error) -> str | None:
     if isinstance(raw, sqlite3.Error):
         if isinstance(raw, sqlite3.ProgrammingError | sqlite3.IntegrityError | sqlite3.DataError):
             return None
+        if is_damage(raw):
+            return _DAMAGED
         return next((words for sign, words in _FILE_WORDS if sign in text), None)
     if "invalid connection option" in text:  # of the driver, before any server
         return "is asked for with a word that PostgreSQL does not know: check what follows the ? in its URL."

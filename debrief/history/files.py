@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import sqlite3
 from collections.abc import Sequence
@@ -15,27 +14,13 @@ from sqlalchemy.engine import URL, Connection, Engine
 
 from debrief.errors import UserError
 from debrief.history.damage import damaged
-from debrief.history.form import first_fault, read_only
+from debrief.history.form import can_be_written, first_fault, log_of, read_only
 from debrief.history.migrations import Migration
 from debrief.output.leftovers import temporary_folder
 from debrief.output.private import make_private, private_folder
 
 BUSY_TIMEOUT_MS = 30_000
 _MOST_IN_MEMORY = 256 * 2**20
-
-
-def can_be_written(file: Path) -> bool:
-    """Whether a history that is there can be written: the file, and its folder for the log beside it."""
-    return os.access(file, os.W_OK) and os.access(file.absolute().parent, os.W_OK)
-
-
-def log_of(file: Path) -> Path | None:
-    """Return the write-ahead log beside a history where it holds something."""
-    log = file.with_name(f"{file.name}-wal")
-    try:
-        return log if log.stat().st_size else None
-    except OSError:
-        return None
 
 
 def prepare_place(file: Path, own: bool) -> None:

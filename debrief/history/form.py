@@ -6,6 +6,7 @@ is: opening it for writing would bring the log beside it into the file. Nothing 
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing
@@ -21,10 +22,28 @@ from debrief.history.migrations import MIGRATIONS, Migration
 MOST_BYTES = 64 * 2**20
 """Up to this size every page is checked at each opening, which takes some 60 ms; a larger one by `history check`."""
 
+_NO_BYTES = "the file has no bytes left"
+_SIGNS = ("malformed", "could not decode to utf-8", "unsupported file format")
+"""In what the database says of a damaged file."""
+
 _OURS = frozenset(schema.metadata.tables)
 
 Made = tuple[str, str, str, str]
 """Kind, name, table and SQL of something in a database."""
+
+
+def can_be_written(file: Path) -> bool:
+    """Whether a history that is there can be written: the file, and its folder for the log beside it."""
+    return os.access(file, os.W_OK) and os.access(file.absolute().parent, os.W_OK)
+
+
+def log_of(file: Path) -> Path | None:
+    """Return the write-ahead log beside a history where it holds something."""
+    log = file.with_name(f"{file.name}-wal")
+    try:
+        return log if log.stat().st_size else None
+    except OSError:
+        return None
 
 
 def read_only(file: Path, *, immutable: bool = False) -> sqlite3.Connection:
@@ -33,6 +52,11 @@ def read_only(file: Path, *, immutable: bool = False) -> sqlite3.Connection:
     connection = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=5.0, check_same_thread=False)
     connection.execute("PRAGMA trusted_schema = OFF")
     return connection
+
+
+def is_damage(error: BaseException) -> bool:
+    """Whether an error of the database says that the file is damaged."""
+    return any(sign in str(error).lower() for sign in _SIGNS)
 
 
 def first_fault(
@@ -61,10 +85,29 @@ def first_fault(
         It cannot be read, or is no database.
     """
     if file.stat().st_size == 0:
-        return "the file has no bytes left"
+        return _NO_BYTES
     with closing(read_only(file, immutable=immutable)) as connection:
         connection.execute("BEGIN")
         return next(faults(connection, migrations, every_page=every_page), None)
+
+
+def all_faults(file: Path) -> list[str]:
+    """Return everything that is damaged in the form and the pages of a file; see `first_fault`."""
+    if file.stat().st_size == 0:
+        return [_NO_BYTES]
+    if not can_be_written(file) and log_of(file) is not None:
+        return []  # a copy is looked at when it is opened
+    out: list[str] = []
+    try:
+        with closing(read_only(file, immutable=not can_be_written(file))) as connection:
+            connection.execute("BEGIN")
+            for fault in faults(connection):
+                out.append(fault)
+    except sqlite3.DatabaseError as error:
+        if not is_damage(error):
+            raise
+        out.append(f"the database says: {error}")
+    return out
 
 
 def faults(
@@ -74,7 +117,7 @@ def faults(
     pages = int(connection.execute("PRAGMA page_count").fetchone()[0])
     size = pages * int(connection.execute("PRAGMA page_size").fetchone()[0])
     made: set[Made] = {
-        (kind, name, table, _plain(sql))
+        (kind, name, table, plain(sql))
         for kind, name, table, sql in connection.execute(
             "SELECT type, name, tbl_name, sql FROM sqlite_master"
         )
@@ -121,7 +164,7 @@ def made_by(migrations: tuple[Migration, ...]) -> frozenset[Made]:
     """Return what a history of this form holds."""
     with closing(blank(migrations)) as connection:
         rows = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master").fetchall()
-    return frozenset((kind, name, table, _plain(sql)) for kind, name, table, sql in rows)
+    return frozenset((kind, name, table, plain(sql)) for kind, name, table, sql in rows)
 
 
 def blank(migrations: Sequence[Migration]) -> sqlite3.Connection:
@@ -134,6 +177,6 @@ def blank(migrations: Sequence[Migration]) -> sqlite3.Connection:
     return connection
 
 
-def _plain(sql: object) -> str:
+def plain(sql: object) -> str:
     """Return SQL without the blanks that mean nothing: programs of other days wrote others."""
     return "".join(str(sql or "").split()).lower()

@@ -136,10 +136,14 @@ def _told(measures: Mapping[str, Any]) -> dict[str, Kept]:
 
 def start_power(start: Start) -> str:
     """Return ``battery``, ``external``, ``mixed`` or ``unknown``: what turned the starter."""
-    powers = {run.power for run in start.starter_runs}
+    return powers_word({run.power for run in start.starter_runs})
+
+
+def powers_word(powers: set[str]) -> str:
+    """Return the word for what turned the starter in all its runs."""
     if not powers:
         return "unknown"
-    return powers.pop() if len(powers) == 1 else "mixed"
+    return next(iter(powers)) if len(powers) == 1 else "mixed"
 
 
 def engine_key(identity: Identity, engine: int, engines: int) -> str | None:

@@ -22,6 +22,7 @@ from debrief.history.column_types import or_nothing
 from debrief.history.damage import DamagedValue, from_the_file
 from debrief.history.database import connect, now_text, writing
 from debrief.history.failures import told
+from debrief.history.fitting import children_of, document_fits
 from debrief.history.joining import exclusion_reason
 from debrief.history.measures import Kept, start_epoch
 from debrief.history.migrations import MIGRATIONS, Migration
@@ -158,7 +159,8 @@ class Store(PeoplesWords):
                 "program": __version__,
             }
             row = storable_row(r, row)
-            if old is not None and all(old[name] == value for name, value in row.items()):
+            same = old is not None and all(old[name] == value for name, value in row.items())
+            if old is not None and same and document_fits(dict(old), children_of(connection, old["sha256"])):
                 # One that was kept before traces were is completed without being assessed anew.
                 return "renewed" if self._complete(connection, assessment) else "unchanged"
             now = now_text()

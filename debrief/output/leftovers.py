@@ -28,10 +28,16 @@ def temporary_name() -> str:
 
 
 @contextmanager
-def temporary_folder() -> Iterator[Path]:
-    """Give a folder for copies that nobody else may read; it goes with the block."""
-    clear_leftovers(Path(tempfile.gettempdir()))
-    with tempfile.TemporaryDirectory(prefix=_FOLDER_FRONT) as folder:
+def temporary_folder(inside: Path | None = None) -> Iterator[Path]:
+    """Give a folder for copies that nobody else may read; it goes with the block.
+
+    Parameters
+    ----------
+    inside : Path, optional
+        Where: beside what is made in it, so that it can be moved to its place whole.
+    """
+    clear_leftovers(Path(tempfile.gettempdir()) if inside is None else inside)
+    with tempfile.TemporaryDirectory(prefix=_FOLDER_FRONT, dir=inside) as folder:
         yield Path(folder)
 
 
