@@ -113,7 +113,7 @@ def bounds(low: float, high: float, decimals: int) -> tuple[str, str]:
 def _down(value: float, decimals: int) -> float:
     """Return the value rounded down to so many decimals; what is not finite as it is."""
     scale = 10.0**decimals
-    return math.floor(value * scale + _SLACK) / scale if math.isfinite(value) else value
+    return math.floor(value * scale + _SLACK) / scale if math.isfinite(value * scale) else value
 
 
 def bounded(text: str, low: float | None, high: float | None, decimals: int, unit: str = "") -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +14,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.guarded import guarded, painted
 from debrief.gui.placing import Box, Placer
-from debrief.gui.scale import tick_text, value_step, value_ticks
+from debrief.gui.scale import share_of, shares_of, tick_text, value_step, value_ticks
 from debrief.gui.shapes import draw_shape
 from debrief.gui.theme import Theme
 from debrief.session.readings import nice_range
@@ -62,8 +63,7 @@ class _Chart(QWidget):
     def at(self, x: float, y: float) -> QPointF:
         """Return the pixel of a point."""
         area = self.area()
-        across = (x - self._x_range[0]) / (self._x_range[1] - self._x_range[0])
-        up = (y - self._y_range[0]) / (self._y_range[1] - self._y_range[0])
+        across, up = share_of(x, *self._x_range), share_of(y, *self._y_range)
         return QPointF(area.left() + across * area.width(), area.bottom() - up * area.height())
 
     def _paint_frame(self, painter: QPainter, subtitle: str, x_words: str) -> Placer:
@@ -121,6 +121,7 @@ class _Chart(QWidget):
         """Draw the marks and their words: right of the point where they can be, and off the curve."""
         theme = self._theme
         height = theme.px(15)
+        marks = [mark for mark in marks if isfinite(mark.x) and isfinite(mark.y)]
         for mark in marks:
             point = self.at(mark.x, mark.y)
             placer.reserve(Box(point.x() - 4, point.y() - 4, 8, 8))
@@ -159,10 +160,8 @@ class _Chart(QWidget):
         """Return the pieces of a curve, (n, 4): from x, y to x, y, [px]; none where a value is missing."""
         good = np.isfinite(x) & np.isfinite(y)
         area = self.area()
-        across = area.width() / (self._x_range[1] - self._x_range[0])
-        up = area.height() / (self._y_range[1] - self._y_range[0])
-        left = area.left() + (x - self._x_range[0]) * across
-        top = area.bottom() - (y - self._y_range[0]) * up
+        left = area.left() + shares_of(x, *self._x_range) * area.width()
+        top = area.bottom() - shares_of(y, *self._y_range) * area.height()
         lines: np.ndarray = np.column_stack((left[:-1], top[:-1], left[1:], top[1:]))[good[:-1] & good[1:]]
         return lines
 

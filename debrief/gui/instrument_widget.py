@@ -6,6 +6,7 @@ from PySide6.QtGui import QPixmap, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.guarded import guarded
+from debrief.gui.scale import share_of
 from debrief.gui.theme import Theme
 from debrief.session.readings import Instrument, Reading
 from debrief.session.wording import (
@@ -113,8 +114,7 @@ class InstrumentWidget(QWidget):
 
     def _share(self, value: float) -> float:
         """Return where a value lies on the scale, 0 to 1; a little beyond either end at most."""
-        low, high = self._instrument.range
-        return min(max((value - low) / (high - low), -0.02), 1.02)
+        return min(max(share_of(value, *self._instrument.range), -0.02), 1.02)
 
     def restyle(self) -> None:
         """Take the theme's colours and sizes."""

@@ -9,6 +9,7 @@ from PySide6.QtCore import QRectF
 
 from debrief.gui.lane import Lane
 from debrief.gui.lane_tags import Word
+from debrief.gui.scale import share_of
 from debrief.gui.theme import Theme
 from debrief.session.lane_plan import Mark, RibbonPart, Span
 
@@ -50,8 +51,9 @@ class Scene:
 
     def x_of(self, time_s: float) -> float:
         """Return the pixel of a time."""
-        share = (time_s - self.begin_s) / (self.end_s - self.begin_s)
-        return self.plot_left + share * (self.plot_right - self.plot_left)
+        return self.plot_left + share_of(time_s, self.begin_s, self.end_s) * (
+            self.plot_right - self.plot_left
+        )
 
     def time_of(self, x: float) -> float:
         """Return the time at a pixel, [s]."""

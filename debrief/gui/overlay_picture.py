@@ -10,7 +10,7 @@ from PySide6.QtGui import QPainter, QPainterPath, QPainterStateGuard, QPen, QPix
 from debrief.gui.guarded import picture_of
 from debrief.gui.mark_labels import place_names
 from debrief.gui.placing import Box
-from debrief.gui.scale import tick_text, value_step, value_ticks
+from debrief.gui.scale import share_of, tick_text, value_step, value_ticks
 from debrief.gui.theme import Theme
 from debrief.session.envelope import Drawn
 from debrief.session.start_overlay import INSTANT_WORDS, Overlay, OverlayLane, OverlayTrace
@@ -68,7 +68,7 @@ class OverlayPicture:
     def x_of(self, time_s: float) -> float:
         """Return the pixel of a time from the instant on."""
         overlay, area = self._overlay, self.area()
-        return area.left() + (time_s - overlay.begin_s) / (overlay.end_s - overlay.begin_s) * area.width()
+        return area.left() + share_of(time_s, overlay.begin_s, overlay.end_s) * area.width()
 
     def time_at(self, x: float) -> float:
         """Return the time from the instant on at a pixel, [s]."""
@@ -243,5 +243,4 @@ def _runs_through(path: QPainterPath, box: QRectF) -> int:
 
 def y_of(lane: OverlayLane, rect: QRectF, value: float) -> float:
     """Return the pixel of a value in its pane."""
-    low, high = lane.range
-    return rect.bottom() - (value - low) / (high - low) * rect.height()
+    return rect.bottom() - share_of(value, *lane.range) * rect.height()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import timedelta
 
 from PySide6.QtCore import QPointF, QSize, Qt, Slot
@@ -278,7 +279,8 @@ class PlaybackBar(QWidget):
         instant = session.recording.identity.start
         if instant is not None:
             # Rounded to a tenth as the clock beside it is, so that the two never differ.
-            at = instant + timedelta(seconds=round(time_s * 10) / 10) + timedelta(milliseconds=50)
-            zone = f" {at.tzname()}" if at.tzinfo is not None else ""
-            parts.append(f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}")
+            with suppress(OverflowError):  # past the year 9999 no clock is told
+                at = instant + timedelta(seconds=round(time_s * 10) / 10) + timedelta(milliseconds=50)
+                zone = f" {at.tzname()}" if at.tzinfo is not None else ""
+                parts.append(f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}")
         self._say(parts)

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from debrief.gui.guarded import guarded, painted, picture_of
 from debrief.gui.plain import plain_tip
 from debrief.gui.replay import Replay
+from debrief.gui.scale import shares_of
 from debrief.gui.shapes import TINT_ROLE, draw_pin, draw_shape
 from debrief.gui.theme import Theme
 from debrief.session.wording import channel_symbol, clock_text
@@ -144,9 +145,8 @@ class Timeline(QWidget):
             if lane is not None and lane.envelope is not None:
                 plan = lane.plan
                 drawn = lane.envelope.view(0.0, session.framing.duration_s, int(area.width()))
-                span_y = (area.height() - 6) / max(plan.high - plan.low, 1e-9)
-                x = area.left() + drawn.time_s / session.framing.duration_s * area.width()
-                y = area.bottom() - 3 - (drawn.values - plan.low) * span_y
+                x = area.left() + shares_of(drawn.time_s, 0.0, session.framing.duration_s) * area.width()
+                y = area.bottom() - 3 - shares_of(drawn.values, plan.low, plan.high) * (area.height() - 6)
                 painter.setPen(QPen(theme.color(plan.role), 1))
                 painter.drawPath(pg.arrayToQPath(x, y, drawn.connect.astype(np.int32), finiteCheck=False))
                 painter.setFont(theme.font(12, bold=True))

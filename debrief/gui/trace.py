@@ -7,7 +7,9 @@ import pyqtgraph as pg
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPainterStateGuard, QPen
 
+from debrief.gui.scale import share_of, shares_of
 from debrief.gui.theme import Theme
+from debrief.recording.model import FloatArray
 from debrief.session.envelope import Drawn, Envelope
 from debrief.session.lane_plan import LanePlan
 from debrief.session.lane_stack import LaneData
@@ -176,8 +178,7 @@ class Trace:
         if drawn is None or drawn.time_s.size == 0:
             return
         rect = self.rect
-        x = rect.left() + (drawn.time_s - self._begin_s) * (rect.width() / (self._end_s - self._begin_s))
-        y = rect.bottom() - (drawn.values - self.low) * (rect.height() / (self.high - self.low))
+        x, y = self._pixels(drawn)
         points = drawn.time_s.size
         with QPainterStateGuard(painter):
             painter.setClipRect(rect)
@@ -218,8 +219,14 @@ class Trace:
 
     def y_of(self, value: float) -> float:
         """Return the pixel height of a value in the view."""
-        share = (value - self.low) / (self.high - self.low)
-        return self.rect.bottom() - share * self.rect.height()
+        return self.rect.bottom() - share_of(value, self.low, self.high) * self.rect.height()
+
+    def _pixels(self, drawn: Drawn) -> tuple[FloatArray, FloatArray]:
+        """Return where the points lie in the view, [px]."""
+        rect = self.rect
+        x: FloatArray = rect.left() + shares_of(drawn.time_s, self._begin_s, self._end_s) * rect.width()
+        y: FloatArray = rect.bottom() - shares_of(drawn.values, self.low, self.high) * rect.height()
+        return x, y
 
     def crosses(self, left: float, right: float, top: float, bottom: float) -> bool:
         """Return whether the trace runs through a box of the view, [px]; a little beside it counts too."""
@@ -240,9 +247,8 @@ class Trace:
         drawn = self._drawn
         if drawn is None or drawn.time_s.size == 0:
             return [np.inf] * count, [-np.inf] * count
-        scale = self.rect.width() / (self._end_s - self._begin_s)
-        x = (drawn.time_s - self._begin_s) * scale
-        y = self.rect.bottom() - (drawn.values - self.low) * (self.rect.height() / (self.high - self.low))
+        x, y = self._pixels(drawn)
+        x = x - self.rect.left()
         edges = np.arange(count + 1) * _BUCKET
         # The line between two samples reaches what it crosses at the edges, also where no sample lies inside.
         crossing = np.interp(edges, x, y, left=np.nan, right=np.nan)

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import QToolTip, QWidget
 
 from debrief.gui.guarded import guarded, painted, picture_of
 from debrief.gui.plain import plain_tip
+from debrief.gui.scale import share_of
 from debrief.gui.theme import Theme
 from debrief.history.series import Point, Trend
 from debrief.report.axes import rounded_range, ticks
@@ -110,8 +111,7 @@ class TrendChart(QWidget):
 
     def _y(self, value: float) -> float:
         plot = self._plot()
-        low, high = self._range
-        return plot.bottom() - (value - low) / (high - low) * plot.height()
+        return plot.bottom() - share_of(value, *self._range) * plot.height()
 
     def _nearest(self, at: QPointF) -> int | None:
         trend = self._trend

@@ -100,9 +100,12 @@ class Trend:
 
 
 def date_text(epoch_s: float) -> str:
-    """Return the day of an instant in UTC, as ``2031-04-01``."""
-    # Not from a time stamp: on some systems that goes no further back than 1970.
-    return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=epoch_s)).date().isoformat()
+    """Return the day of an instant in UTC, as ``2031-04-01``; outside the years 1 to 9999 that it is not known."""
+    try:
+        # Not from a time stamp: on some systems that goes no further back than 1970.
+        return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=epoch_s)).date().isoformat()
+    except (OverflowError, ValueError):
+        return "date not known"
 
 
 def trend(store: History, engine: str, measure: str, *, power: str | None = None) -> Trend:

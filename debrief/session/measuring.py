@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -109,8 +110,13 @@ class Measured:
 def interpolated(channel: Channel, breaks: Breaks, time_s: float) -> float | None:
     """Return the channel's value at a moment: held for a discrete, else on the line between samples.
 
-    Returns None before the first sample, after the last, and across a gap.
+    Returns None before the first sample, after the last, across a gap, and where a sample is not known.
     """
+    value = _interpolated(channel, breaks, time_s)
+    return value if value is not None and math.isfinite(value) else None
+
+
+def _interpolated(channel: Channel, breaks: Breaks, time_s: float) -> float | None:
     times, values = channel.time_s, channel.values
     index = int(np.searchsorted(times, time_s + 1e-9, side="right")) - 1
     if index < 0:
@@ -124,7 +130,8 @@ def interpolated(channel: Channel, breaks: Breaks, time_s: float) -> float | Non
     if breaks[index]:
         return None
     share = (time_s - times[index]) / (times[index + 1] - times[index])
-    return float(values[index] + share * (values[index + 1] - values[index]))
+    before, after = float(values[index]), float(values[index + 1])
+    return before + float(share) * (after - before)
 
 
 class AboveLevel:
