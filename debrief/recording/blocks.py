@@ -17,6 +17,19 @@ from debrief.recording.records import Layout, RecordCutter, parse_tolerantly
 from debrief.recording.source import Blocks, Source, smaller
 from debrief.recording.table import Block, Column, ReadTable, Table
 
+MEMORY_FACTOR = 10
+MEMORY_FREE_BYTES = 70 * 1024**2
+"""Reading takes at most ten times the file and 200 MB, of which Python and its libraries take 65 before the first byte and
+the blocks that wait some more."""
+HONEST_RATIO = 10
+"""A packed file counts as what it unpacks to, up to so many times its size: recordings unpack to 3 to 10 times."""
+CELLS_SHARE = 1.3
+ROW_BYTES = 130
+"""What the recording takes in the end, measured: 1.3 times its cells, and 130 bytes a row for time and quality."""
+MAX_AT_ONCE_CELLS = 3_000_000
+MAX_AT_ONCE_TEXTS = 300_000
+"""Very short cells take forty times their bytes while all of them are parsed at once, and so do texts."""
+
 
 def table_steps(path: str | PathLike[str]) -> Generator[float, None, ReadTable]:
     """Read a file into a table, yielding the progress from 0 to 0.9; it can be given up at every yield.
@@ -49,6 +62,7 @@ def _body_steps(blocks: Blocks, dialect: Dialect) -> Generator[float, None, Tabl
     table = Table([Column(dialect.decimal, missing) for _ in range(dialect.width)])
     for block, done in _blocks(blocks, source, dialect, layout):
         table.add(block)
+        _check_memory(table, source, done)
         if table.rows == block.rows and 0 < done < source.byte_count:
             # The first block tells how many rows to expect; a packed file tells nothing and grows as it goes.
             table.reserve(int(1.02 * source.byte_count / done * block.rows) + 16 if not source.packing else 0)
@@ -60,6 +74,22 @@ def _body_steps(blocks: Blocks, dialect: Dialect) -> Generator[float, None, Tabl
             raise UserError(f"{source.name} holds no row with the {dialect.width} fields of its header.")
         raise UserError(f"{source.name} has a header but no data rows.")
     return table
+
+
+def _check_memory(table: Table, source: Source, unpacked: int) -> None:
+    """Refuse a file that would take more memory than is promised, which no ordinary recording does."""
+    need = CELLS_SHARE * table.byte_count + ROW_BYTES * table.rows
+    size = min(unpacked, HONEST_RATIO * source.byte_count) if source.packing else source.byte_count
+    if need <= MEMORY_FACTOR * size + MEMORY_FREE_BYTES:
+        return
+    if source.packing:
+        raise UserError(
+            f"{source.name} unpacks to so much more than its size: unpack it and read the CSV in it."
+        )
+    raise UserError(
+        f"{source.name} would take more than ten times its size of memory, since its cells are very short or its texts "
+        "all differ: divide it, or leave out columns."
+    )
 
 
 def _blocks(raws: Blocks, source: Source, dialect: Dialect, layout: Layout) -> Iterator[tuple[Block, int]]:
@@ -137,6 +167,10 @@ def _cut(raws: Iterable[bytes], source: Source, dialect: Dialect) -> Iterator[_P
 
 def _at_once(whole: bytes, source: Source, dialect: Dialect, layout: Layout) -> list[Block]:
     """Return the blocks of a file that is at hand; raise `fast.Unfit` where something in it is odd."""
+    share = len(whole) / len(source.head)
+    texts = share * source.head.count(b"\n") * layout.numeric.count(False)
+    if share * source.head.count(layout.delimiter.encode()) > MAX_AT_ONCE_CELLS or texts > MAX_AT_ONCE_TEXTS:
+        raise fast.Unfit
     for data, line, line_ends in RecordCutter(source.name, dialect.delimiter).cut(whole, last=True):
         skipped = dialect.data_line - line
         begin = _after_lines(data, skipped)

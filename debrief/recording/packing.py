@@ -31,7 +31,7 @@ _READ = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 """The methods that are unpacked in parts as small as asked for; the others are as good as never met, and Python's own
 reading of bzip2 and LZMA in a zip unpacks 4 kB to gigabytes in one piece."""
 _BROKEN = (zlib.error, EOFError, zipfile.BadZipFile, RuntimeError, NotImplementedError, ValueError, struct.error,
-           OverflowError, OSError)  # fmt: skip
+           OverflowError, LookupError, OSError)  # fmt: skip
 """What unpacking raises where the bytes are damaged; those of the disk were read before, by `WatchedFile`."""
 
 
@@ -204,7 +204,9 @@ def _check_directory(data: bytes, name: str) -> None:
 
 def _single_csv(archive: zipfile.ZipFile, name: str) -> zipfile.ZipInfo:
     files = [
-        info for info in archive.infolist() if not info.is_dir() and not info.filename.startswith("__MACOSX/")
+        info
+        for info in archive.infolist()
+        if not info.filename.endswith("/") and not info.filename.startswith("__MACOSX/")
     ]
     if any(info.filename.startswith("xl/") for info in files):
         raise UserError(f"{name} is a spreadsheet workbook: save the sheet as CSV.")

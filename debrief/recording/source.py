@@ -238,11 +238,15 @@ class Blocks:
                 raise raw
             yield raw
             return
+        # What a small packed file unpacks to may be large, and several blocks wait at a time.
+        size = BLOCK_BYTES
+        if self.source.packing:
+            size = min(size, max(HEAD_BYTES, self.source.byte_count // 4))
         raw, self._begin = self._begin, b""
         while raw:
-            raw += _read_fully(self._stream, BLOCK_BYTES - len(raw))
+            raw += _read_fully(self._stream, size - len(raw))
             yield raw
-            raw = _read_fully(self._stream, BLOCK_BYTES)
+            raw = _read_fully(self._stream, size)
         self.sha256 = self._file.finished()
 
     def __iter__(self) -> Iterator[bytes]:

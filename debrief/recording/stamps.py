@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from debrief.recording.cells import MAX_TIME_CHARS
 from debrief.recording.stamp import FIRST_YEAR, LAST_YEAR, NS, read_stamp, stamp_spans
 
+CHUNK = 65_536
+"""So many cells are read at a time: what that takes beside the result stays small."""
 MAX_SHAPES = 12
 _EPOCH = date(1970, 1, 1).toordinal()
 _ZERO, _NINE = ord("0"), ord("9")
@@ -49,14 +51,30 @@ class Stamps:
 def read_stamps(texts: Sequence[str], *, month_first: bool = False) -> Stamps:
     """Return all cells read; those that are no time are not `valid`."""
     count = len(texts)
+    out = _none(count)
+    for begin in range(0, count, CHUNK):
+        some = _read_some(texts[begin : begin + CHUNK], month_first)
+        for field in fields(out):
+            getattr(out, field.name)[begin : begin + CHUNK] = getattr(some, field.name)
+    return out
+
+
+def _read_some(texts: Sequence[str], month_first: bool) -> Stamps:
     words = list(dict.fromkeys(texts))
-    if len(words) < count // 2:
+    if len(words) < len(texts) // 2:
         # Dates and coarse clocks repeat: each distinct cell is read once.
         number = {word: index for index, word in enumerate(words)}
-        at = np.fromiter((number[text] for text in texts), np.int64, count)
-        once = read_stamps(words, month_first=month_first)
+        at = np.fromiter((number[text] for text in texts), np.int64, len(texts))
+        once = _read_some(words, month_first)
         return Stamps(*(getattr(once, field.name)[at] for field in fields(once)))
-    out = Stamps(
+    out = _none(len(texts))
+    for rows in _by_length(texts):
+        _read_group(texts, rows, month_first, out)
+    return out
+
+
+def _none(count: int) -> Stamps:
+    return Stamps(
         np.zeros(count, dtype=bool),
         np.zeros(count, dtype=bool),
         np.zeros(count, dtype=bool),
@@ -65,9 +83,6 @@ def read_stamps(texts: Sequence[str], *, month_first: bool = False) -> Stamps:
         np.zeros(count, dtype=np.int64),
         np.full(count, -2, dtype=np.int64),
     )
-    for rows in _by_length(texts):
-        _read_group(texts, rows, month_first, out)
-    return out
 
 
 def _by_length(texts: Sequence[str]) -> list[Ints]:

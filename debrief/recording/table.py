@@ -18,6 +18,10 @@ from debrief.recording.lines import MAX_LISTED_LINES, Breaks, LineBook
 from debrief.recording.model import FloatArray
 from debrief.recording.source import Source
 
+MAX_READINGS = 2
+"""So many readings of a column of texts are kept: as a channel, and as none."""
+WORD_BYTES = 64
+"""What Python takes for a text beside its characters, and for its place in a list."""
 NO_CHANNEL_HOLDS = 1e7
 """A matched channel cannot be this large in any unit; such a value is damage, not a measurement."""
 
@@ -44,6 +48,11 @@ class TextPiece:
         """Every cell's text."""
         words = self.words
         return [words[code] for code in self.codes.tolist()]
+
+    @property
+    def byte_count(self) -> int:
+        """How much memory the cells take."""
+        return 4 * len(self.codes) + sum(map(len, self.words)) + WORD_BYTES * len(self.words)
 
 
 Piece = FloatArray | TextPiece
@@ -131,6 +140,7 @@ class Column:
         self._filled = 0
         self._pieces: list[Piece] = []
         self._plain: Numbers | None = None
+        self._read: dict[Words, Numbers] = {}
 
     def move_to(self, room: FloatArray) -> None:
         """Go on in this room, which is larger than what is filled."""
@@ -179,6 +189,7 @@ class Column:
         at = 0
         self._settle()
         self._plain = None
+        self._read.clear()
         for index, piece in enumerate(self._pieces):
             part = mask[at : at + len(piece)]
             at += len(piece)
@@ -220,6 +231,13 @@ class Column:
                 values, declared = self._without_missing(values)
                 self._plain = Numbers(values, count, Counter(), Counter(), declared=declared)
             return self._plain
+        if words not in self._read:
+            if len(self._read) >= MAX_READINGS:
+                self._read.clear()
+            self._read[words] = self._numbers_of_texts(words)
+        return self._read[words]
+
+    def _numbers_of_texts(self, words: Words) -> Numbers:
         self._settle()
         tally = _Tally(words)
         for piece in self._pieces:
@@ -317,6 +335,8 @@ class Table:
     headers: int = 0
     comments: int = 0
     recoded: int = 0
+    byte_count: int = 0
+    """How much memory its cells take."""
     book: LineBook = field(default_factory=LineBook)
     """Knows on which line each row stands."""
 
@@ -325,6 +345,7 @@ class Table:
         self.book.add(self.rows, block.breaks)
         for column, piece in zip(self.columns, block.pieces, strict=True):
             column.add(piece)
+            self.byte_count += piece.byte_count if isinstance(piece, TextPiece) else piece.nbytes
         self.rows += block.rows
         self.bad_count += len(block.bad_lines)
         self.bad_lines.extend(block.bad_lines[: max(0, MAX_LISTED_LINES - len(self.bad_lines))])

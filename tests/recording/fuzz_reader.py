@@ -1,19 +1,27 @@
-"""Throws broken files at the reader: random bytes, and valid files with random damage.
+"""Throws broken files at the reader: random bytes, valid files with random damage, packed ones, hostile shapes.
 
 Run as a script for a long campaign: ``python -m tests.recording.fuzz_reader --count 200000 --seed 1``. It
-stops at the first input that makes the reader raise anything but `UserError`, take longer than two seconds
-or break a promise about its result, keeps that input and says how to repeat it.
+stops at the first input that makes the reader raise anything but `UserError`, warn, take longer than two seconds,
+tell the hash of other bytes or break a promise about its result, keeps that input and says how to repeat it.
+``--changes 2000`` also reads files that a thread renames over, cuts, writes over or appends to meanwhile.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import gzip
+import hashlib
+import io
+import os
 import random
 import resource
 import sys
 import tempfile
+import threading
 import time
+import warnings
+import zipfile
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -24,6 +32,9 @@ from debrief.errors import UserError
 from debrief.recording import fast, source
 from debrief.recording.model import Recording
 from debrief.recording.reader import read
+from debrief.terminal import one_line
+from debrief.words.shortened import MAX_MESSAGE_CHARS
+from tests.recording.shapes import SHAPES
 
 MAX_SECONDS = 2.0
 MAX_MEMORY_MB = 1024
@@ -37,6 +48,7 @@ _HEADERS = [
 ]
 _TOKENS = [b",", b";", b"\t", b"|", b'"', b'""', b"\n", b"\r\n", b"\r", b"#", b"NaN", b"inf", b"-", b"---", b"1e999",
            b"\x00", b"\xff", b"\xef\xbb\xbf", b"\xff\xfe", b"12:30:00", b"2031-05-01", b"24:00:00", b"1,5", b"9" * 40,
+           b"1e300", b"-1.7e308", b"1e999999999", b"9" * 400, b"5e-324", b"999999-05-01", b"\x1b[8m", b"\xe2\x80\xae",
            b"ON", b" ", b"=", b":", b"(degF)", b"[%]", b"\xc2\xb0C", b"time", b"itt", b"0", b"-1"]  # fmt: skip
 
 
@@ -114,10 +126,65 @@ def an_input(rng: random.Random) -> tuple[str, bytes]:
         return "flight.csv", rng.randbytes(rng.randint(0, 400))
     if kind < 0.16:
         return "flight.csv", b"".join(rng.choice(_TOKENS) for _ in range(rng.randint(0, 120)))
+    if kind < 0.2:
+        name = rng.choice(list(SHAPES))
+        ending = {"gzip": ".csv.gz", "zip": ".zip"}.get(name.split()[0], ".csv")
+        return f"flight{ending}", SHAPES[name](rng.randint(1, 3000))
     data = valid_file(rng)
-    if kind < 0.95:
+    if kind < 0.8:
         return "flight.csv", damaged(data, rng)
-    return "flight.csv.gz", damaged(gzip.compress(data), rng)
+    if kind < 0.9:
+        return "flight.csv.gz", gzipped(data, rng)
+    return "flight.zip", zipped(data, rng)
+
+
+def gzipped(data: bytes, rng: random.Random) -> bytes:
+    """Return the data in one to three members, whole, cut, damaged or with something behind."""
+    cuts = sorted(rng.randint(0, len(data)) for _ in range(rng.randint(0, 2)))
+    parts = [data[a:b] for a, b in zip([0, *cuts], [*cuts, len(data)], strict=True)]
+    packed = b"".join(gzip.compress(part, rng.randint(0, 9), mtime=0) for part in parts)
+    how = rng.random()
+    if how < 0.3:
+        return packed
+    if how < 0.5:
+        return packed[: rng.randint(1, len(packed))]
+    if how < 0.7:
+        return packed + rng.choice(
+            [b"\0" * 50, b"x", b"\x1f\x8b", b"\0" * 7 + gzip.compress(data), rng.randbytes(9)]
+        )
+    return damaged(packed, rng)
+
+
+def zipped(data: bytes, rng: random.Random) -> bytes:
+    """Return the data in a zip by any method, whole, cut, damaged or with a field of its directory changed."""
+    buffer = io.BytesIO()
+    method = rng.choice([zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+    with zipfile.ZipFile(buffer, "w", method) as archive:
+        archive.writestr(
+            rng.choice(["flight.csv", "f\u00fc\u0142.csv", "a/../../b.txt", "/etc/x.csv", "x.log"]), data
+        )
+        for name in rng.sample(
+            ["notes.doc", "__MACOSX/flight.csv", "empty/", "b.csv", "xl/book.xml"],
+            rng.choice([0, 0, 0, 1, 2]),
+        ):
+            archive.writestr(name, b"x")
+    packed = bytearray(buffer.getvalue())
+    how = rng.random()
+    if how < 0.25:
+        return bytes(packed)
+    if how < 0.35:
+        return bytes(packed[: rng.randint(4, len(packed))])
+    if (
+        how < 0.7
+    ):  # encrypted, deflate64 and the like, other sizes, a name that is not UTF-8, in the directory or before
+        entry = packed.rfind(b"PK\x01\x02") if rng.random() < 0.7 else -2
+        field, size = rng.choice(
+            [(8, 2), (10, 2), (16, 4), (20, 4), (24, 4), (28, 2), (30, 2), (42, 4), (46, 3)]
+        )
+        for at in range(entry + field, min(entry + field + size, len(packed))):
+            packed[at] = rng.choice([0, 1, 9, 0xFF, rng.randint(0, 255)])
+        return bytes(packed)
+    return damaged(bytes(packed), rng)
 
 
 def check(recording: Recording) -> None:
@@ -135,8 +202,8 @@ def check(recording: Recording) -> None:
     assert len(recording.provenance.sha256) == 64
 
 
-def try_one(path: Path, options: dict[str, object]) -> str:
-    """Read one file; return what became of it."""
+def try_one(path: Path, options: dict[str, object], data: bytes) -> str:
+    """Read one file of these bytes; return what became of it."""
     began = time.process_time()  # not the wall's, which a busy machine stretches
     try:
         recording = read(path, **options)  # type: ignore[arg-type]
@@ -144,9 +211,12 @@ def try_one(path: Path, options: dict[str, object]) -> str:
         text = str(error)
         assert text.strip(), "an empty message"
         assert "\n" not in text, f"a message of several lines: {text!r}"
+        assert len(text) <= MAX_MESSAGE_CHARS, f"a message of {len(text)} characters"
+        assert one_line(text).isprintable(), f"not to be printed: {text!r}"
         outcome = "refused"
     else:
         check(recording)
+        assert recording.provenance.sha256 == hashlib.sha256(data).hexdigest()
         outcome = "read"
     took = time.process_time() - began
     assert took < MAX_SECONDS, f"took {took:.1f} s"
@@ -161,6 +231,12 @@ def campaign(
 
     assert pyarrow.csv
     assert fast
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        return _campaign(count, seed, folder, say)
+
+
+def _campaign(count: int, seed: int, folder: Path, say: Callable[[str], None]) -> Counter[str]:
     outcomes: Counter[str] = Counter()
     for number in range(count):
         rng = random.Random(f"{seed}/{number}")
@@ -177,7 +253,7 @@ def campaign(
         sizes = (200, rng.randint(1, 300), rng.choice([0, 10**7])) if large else _SIZES
         source.HEAD_BYTES, source.BLOCK_BYTES, source.AT_ONCE_BYTES = sizes
         try:
-            outcomes[try_one(path, options)] += 1
+            outcomes[try_one(path, options, data)] += 1
         except Exception as error:
             kept = folder / f"broken-{seed}-{number}-{name}"
             kept.write_bytes(data)
@@ -190,6 +266,80 @@ def campaign(
     return outcomes
 
 
+def _changed(path: Path, after_s: float, how: str, new: bytes) -> None:
+    """Change a file as another program may, a little later."""
+    time.sleep(after_s)
+    if how == "renamed over":
+        other = path.with_name("new")
+        other.write_bytes(new)
+        os.replace(other, path)
+    elif how == "cut":
+        os.truncate(path, len(new))
+    else:
+        with path.open("ab" if how == "appended to" else "r+b") as stream:
+            stream.write(new)
+
+
+def changes(count: int, seed: int, folder: Path) -> Counter[str]:
+    """Read files that a thread changes meanwhile; what is read is one of the two states, with its hash and its values."""
+    outcomes: Counter[str] = Counter()
+    path, again = folder / "flight.csv", folder / "again"
+    again.mkdir(exist_ok=True)
+    for number in range(count):
+        rng = random.Random(f"{seed}/changes/{number}")
+        name = rng.choice(["flight.csv", "flight.csv.gz", "flight.zip"])
+        path, copy = folder / name, again / name
+        old, new = (_tagged(tag, rng.randint(50, 3000), name) for tag in (600, 700))
+        how = rng.choice(["renamed over", "cut", "appended to", "written over"])
+        new = old[: rng.randint(1, len(old))] if how == "cut" else new
+        path.write_bytes(old)
+        source.HEAD_BYTES, source.BLOCK_BYTES, source.AT_ONCE_BYTES = rng.choice(
+            [_SIZES, (512, 512, 0), (512, 4096, 0), (512, 512, 10**7)]
+        )
+        thread = threading.Thread(target=_changed, args=(path, rng.random() * 0.004, how, new))
+        thread.start()
+        try:
+            recording = read(path)
+        except UserError as error:
+            outcomes["noticed" if "changed while" in str(error) else "refused"] += 1
+        else:
+            # The states in which it lay there: before, after, and for one that is written over what was written so far.
+            states = {"cut": [new], "appended to": [old + new], "renamed over": [new]}.get(
+                how, [new + old[len(new) :]]
+            )
+            whole = {hashlib.sha256(state).hexdigest(): state for state in (old, *states)}
+            sha = recording.provenance.sha256
+            assert sha in whole, f"seed {seed}, change {number}, {how}: the hash of neither state"
+            copy.write_bytes(whole[sha])
+            for channel, values in read(copy).channels.items():
+                assert np.array_equal(values.values, recording.channels[channel].values), (
+                    seed,
+                    number,
+                    channel,
+                )
+            outcomes["read before" if sha == hashlib.sha256(old).hexdigest() else "read after"] += 1
+        finally:
+            thread.join()
+            source.HEAD_BYTES, source.BLOCK_BYTES, source.AT_ONCE_BYTES = _SIZES
+        with contextlib.suppress(FileNotFoundError):
+            path.unlink()
+    return outcomes
+
+
+def _tagged(tag: int, rows: int, name: str) -> bytes:
+    text = "time (s),ng (%),itt (degC)\n" + "".join(
+        f"{i / 4},{60 + i % 7},{tag + i % 9}\n" for i in range(rows)
+    )
+    if name.endswith(".gz"):
+        return gzip.compress(text.encode(), mtime=0)
+    if name.endswith(".zip"):
+        buffer = io.BytesIO()
+        with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+            archive.writestr("flight.csv", text)
+        return buffer.getvalue()
+    return text.encode()
+
+
 def main() -> int:
     """Run a campaign from the command line."""
     parser = argparse.ArgumentParser(
@@ -197,11 +347,15 @@ def main() -> int:
     )
     parser.add_argument("--count", type=int, default=200_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--changes", type=int, default=0, help="files that are changed while they are read")
     parser.add_argument("--folder", type=Path, default=None, help="where inputs that break are kept")
     options = parser.parse_args()
     folder = options.folder or Path(tempfile.mkdtemp(prefix="fuzz-"))
+    folder.mkdir(parents=True, exist_ok=True)
     outcomes = campaign(options.count, options.seed, folder, lambda text: print(text, flush=True))
     print(f"{options.count} inputs: {dict(outcomes)}")
+    if options.changes:
+        print(f"{options.changes} changes: {dict(changes(options.changes, options.seed, folder))}")
     return 0
 
 

@@ -20,6 +20,7 @@ from pathlib import Path
 
 MEMORY_FACTOR = 10
 MEMORY_FREE_MB = 200
+HONEST_RATIO = 10
 MAX_STEP_S = 2.0
 HEADER = b"time (s),ng (%),itt (degC)\n"
 
@@ -195,10 +196,27 @@ def made(name: str, size: int, folder: Path) -> Path:
     return path
 
 
+def counted_size(path: Path) -> int:
+    """Return the size that the promise is made of: a packed file counts as what it unpacks to, up to ten times."""
+    size = path.stat().st_size
+    if path.suffix == ".csv":
+        return size
+    try:
+        if path.suffix == ".gz":
+            with gzip.open(path) as stream:
+                full = len(stream.read(HONEST_RATIO * size))
+        else:
+            with zipfile.ZipFile(path) as archive:
+                full = archive.getinfo("flight.csv").file_size
+    except (OSError, EOFError):
+        return size
+    return min(max(full, size), HONEST_RATIO * size)
+
+
 def broken_promises(path: Path, found: Measured) -> list[str]:
     """Return which promises reading a file broke."""
     out = []
-    allowed = MEMORY_FACTOR * path.stat().st_size / 1024**2 + MEMORY_FREE_MB
+    allowed = MEMORY_FACTOR * counted_size(path) / 1024**2 + MEMORY_FREE_MB
     if found.memory_mb > allowed:
         out.append(f"{found.memory_mb:.0f} MB of memory, {allowed:.0f} allowed")
     if found.longest_step_s > MAX_STEP_S:

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import gzip
+import io
 import time
 import warnings
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from debrief import cli
 from debrief.errors import UserError
 from debrief.recording import source
 from debrief.recording.dialect import MAX_COLUMNS, MAX_NAME_CHARS
 from debrief.recording.reader import read
 from debrief.words.shortened import MAX_MESSAGE_CHARS, shortened
+from tests.recording import shapes
 
 Write = Callable[..., Path]
 HEADER = b"time (s),ng (%),itt (degC)\n"
@@ -152,3 +157,84 @@ def test_an_error_keeps_its_beginning_and_its_end() -> None:
     assert " [...] " in text
     short = "a short one"
     assert shortened(short) is short
+
+
+@pytest.mark.parametrize("name", ["blank cells", "clock texts", "zip of blank cells"])
+def test_memory_stays_within_ten_times_the_file_and_200_mb(name: str, tmp_path: Path) -> None:
+    path = shapes.made(name, 6 * 1024**2, tmp_path)
+    found = shapes.measured(path)
+    assert shapes.broken_promises(path, found) == []
+    assert found.memory_mb > 70  # it was measured at all
+
+
+def test_a_packed_recording_counts_as_what_it_unpacks_to(tmp_path: Path) -> None:
+    path = shapes.made("gzip of numbers", 2 * 1024**2, tmp_path)
+    assert shapes.measured(path).said == "read"
+
+
+def _zip(data: bytes, method: int, name: str = "flight.csv") -> bytes:
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", method) as archive:
+        archive.writestr(name, data)
+    return buffer.getvalue()
+
+
+def _patched(packed: bytes, changes: dict[int, bytes]) -> bytes:
+    """Return a zip with bytes of its directory's first entry changed."""
+    out = bytearray(packed)
+    at = out.rfind(b"PK\x01\x02")
+    for field, new in changes.items():
+        out[at + field : at + field + len(new)] = new
+    return bytes(out)
+
+
+GOOD = HEADER + ROWS
+ZIPS: dict[str, tuple[bytes, str]] = {
+    "bzip2": (_zip(GOOD, zipfile.ZIP_BZIP2), "packed with bzip2, which is not read; unpack it first"),
+    "LZMA": (_zip(GOOD, zipfile.ZIP_LZMA), "packed with LZMA, which is not read; unpack it first"),
+    "deflate64": (_patched(_zip(GOOD, zipfile.ZIP_DEFLATED), {10: b"\x09\0"}), "packed with deflate64"),
+    "no known method": (_patched(_zip(GOOD, zipfile.ZIP_DEFLATED), {10: b"\x4d\0"}), "packed with method 77"),
+    "encrypted": (_patched(_zip(GOOD, zipfile.ZIP_DEFLATED), {8: b"\x01"}), "is encrypted; unpack it with its password"),
+    "a name that is not UTF-8": (
+        _patched(_zip(GOOD, zipfile.ZIP_DEFLATED, "\u00fclight.csv"), {46: b"\xff\xff"}),
+        "a name in it is not UTF-8",
+    ),
+    "a name of nothing": (_patched(_zip(GOOD, zipfile.ZIP_DEFLATED), {46: b"\0"}), "holds 0 CSV files"),
+    "damaged": (_zip(GOOD, zipfile.ZIP_DEFLATED).replace(b"csv", b"csv", 1)[:60] + b"\xff" * 40
+                + _zip(GOOD, zipfile.ZIP_DEFLATED)[100:], "is a broken zip file"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ZIPS)
+def test_a_zip_that_cannot_be_read_says_why(
+    name: str, write: Write, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    data, words = ZIPS[name]
+    path = write(data, "flight.zip")
+    assert cli.main(["report", str(path), "-o", str(tmp_path / "out.json"), "--format", "json"]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.startswith("debrief: flight.zip")
+    assert words in told.err
+    assert told.err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("packed", "words"),
+    [
+        (gzip.compress(GOOD[:7000]) + gzip.compress(GOOD[7000:]) + b"\0" * 512, ""),
+        (gzip.compress(GOOD) + b"more", "is a broken gzip file"),
+        (
+            gzip.compress(GOOD[:7000]) + gzip.compress(GOOD[7000:])[:-9],
+            "is a broken gzip file: it ends before its end mark",
+        ),
+        (gzip.compress(GOOD)[:-8] + b"\0" * 8, "is a broken gzip file"),
+    ],
+)
+def test_all_members_of_a_gzip_are_one_recording(packed: bytes, words: str, write: Write) -> None:
+    path = write(packed, "flight.csv.gz")
+    if words:
+        with pytest.raises(UserError, match=words):
+            read(path)
+    else:
+        assert read(path).channels["itt"].values.size == 2000

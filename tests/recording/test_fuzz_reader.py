@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import importlib.util
 from pathlib import Path
 
 import pytest
 
-_SPEC = importlib.util.spec_from_file_location("fuzz_reader", Path(__file__).with_name("fuzz_reader.py"))
-assert _SPEC is not None
-assert _SPEC.loader is not None
-fuzz_reader = importlib.util.module_from_spec(_SPEC)
-_SPEC.loader.exec_module(fuzz_reader)
+from tests.recording import fuzz_reader
 
 
 @pytest.mark.parametrize("seed", [11, 12, 13])
@@ -20,3 +15,9 @@ def test_no_broken_file_breaks_a_promise(seed: int, tmp_path: Path) -> None:
     # A campaign in which nothing can be read, or everything, would show nothing.
     assert outcomes["read"] > 30
     assert outcomes["refused"] > 30
+
+
+def test_a_file_that_a_thread_changes_is_read_as_one_state_or_refused(tmp_path: Path) -> None:
+    outcomes = fuzz_reader.changes(150, 11, tmp_path)
+    assert outcomes["noticed"] > 3
+    assert outcomes["read before"] > 3
