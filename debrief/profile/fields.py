@@ -10,6 +10,12 @@ from typing import Any, NoReturn
 from debrief.errors import UserError
 from debrief.profile.lines import KeyPath
 
+MOST_ROWS = 200
+"""Rows of one list. A manual has a handful; each is worked out for each start."""
+
+LARGEST, SMALLEST = 1e9, 1e-9
+"""Between which the size of every number lies: what is outside is a slip, and arithmetic would overflow."""
+
 
 class ProfileError(UserError):
     """A profile that is refused.
@@ -40,11 +46,12 @@ class Source:
         self._file_name = file_name
         self._lines = lines
         self._ids: dict[int, str] = {}
-        limits = data.get("limits")
+        limits, taken = data.get("limits"), set()
         for index, limit in enumerate(limits if isinstance(limits, list) else ()):
             name = limit.get("id") if isinstance(limit, dict) else None
-            if isinstance(name, str) and name and name not in self._ids.values():
+            if isinstance(name, str) and name and name not in taken:
                 self._ids[index] = name
+                taken.add(name)
 
     def display(self, path: KeyPath) -> str:
         """Return the key path as printed; a limit goes by its id, other rows are counted from 1."""
@@ -201,6 +208,8 @@ class Table:
         value = self._data.get(key, [])
         if not isinstance(value, list):
             self.refuse(key, f"must be a list in square brackets, not {kind_of(value)}.")
+        if len(value) > MOST_ROWS:
+            self.refuse(key, f"has {len(value)} rows, may have {MOST_ROWS} at most.")
         return value
 
     def table(self, key: str, known: Collection[str] | None) -> Table | None:
@@ -235,6 +244,8 @@ def as_number(
         number = math.inf
     if not math.isfinite(number):
         source.refuse(path, "must be a finite number, not nan or infinity.")
+    if abs(number) > LARGEST or 0 < abs(number) < SMALLEST:
+        source.refuse(path, f"is {number:g}, which no engine has: its size must be between 1e-9 and 1e9.")
     if least is not None and number < least:
         source.refuse(path, f"is {number:g}, must not be less than {least:g}.")
     if above is not None and number <= above:

@@ -22,6 +22,9 @@ LIMIT_KEYS = (
     "id", "event", "channel", "when", "unit", "count", "rejoin_s", "allowed", "where", "phases",
     "after_takeoff_s", "reference", "band_method", "band_base", "bands",
 )  # fmt: skip
+MOST_LEVELS = 500
+"""Levels of all limits together: each is counted in each start."""
+
 GAUGE_KEYS = ("unit", "range", "green", "yellow", "red", "red_lines")
 
 _EVENT_NAME = re.compile(r"[a-z][a-z0-9_]*")
@@ -123,6 +126,9 @@ def read_limits(top: Table, references: References) -> tuple[Limit, ...]:
             table.refuse("id", f'"{limit.id}" is used already, in the limit at line {first_lines[limit.id]}.')
         first_lines[limit.id] = table.source.line(table.path)
         limits.append(limit)
+    levels = sum(len(limit.allowed) for limit in limits)
+    if levels > MOST_LEVELS:
+        top.refuse("limits", f"have {levels} levels in all, may have {MOST_LEVELS} at most.")
     return tuple(limits)
 
 

@@ -10,12 +10,12 @@ KeyPath = tuple[str | int, ...]
 """Keys from the top, with the position (from 0) inside arrays: ``("limits", 0, "allowed", 1, "above")``."""
 
 _BLANKS = re.compile(r"[ \t]*")
-_BETWEEN = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)*")
-_KEY_PART = re.compile(r'"(?:\\.|[^"\\])*"|\'[^\']*\'|[A-Za-z0-9_-]+')
+_BETWEEN = re.compile(r"(?:[ \t\r\n]++|#[^\n]*+)*+")
+_KEY_PART = re.compile(r'"(?:\\.|[^"\\]++)*+"|\'[^\']*+\'|[A-Za-z0-9_-]++')
 _SCALAR = re.compile(
-    r'"""(?:\\.|[^\\])*?"""(?!")'
+    r'"""(?:\\.|[^"\\]++|"(?!""(?!")))*+"""(?!")'
     r"|'''.*?'''(?!')"
-    r'|"(?:\\.|[^"\\])*"'
+    r'|"(?:\\.|[^"\\]++)*+"'
     r"|'[^']*'"
     r"|\d{4}-\d{2}-\d{2} \d{2}[^,\]}\s#]*"  # a date and a time with a blank between
     r"|[^,\]}\s#]+",

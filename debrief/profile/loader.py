@@ -44,7 +44,13 @@ _START_POSITIVE = frozenset(
 )  # fmt: skip
 _ANY_SIGN = frozenset(["oat_c", "density_altitude_ft", "max_residual_itt_c", "motor_until_itt_c"])
 _Rules = TypeVar("_Rules", AbortRules, FactorRules, FlightRules)
-_LARGEST_BYTES = 4_000_000  # a profile is a few kB: more is another file by mistake
+_LARGEST_BYTES = 1_000_000  # a profile is a few kB: more is another file by mistake
+_MOST_PARTS = 16
+_LONG_KEY = re.compile(
+    r"(?<![A-Za-z0-9_-])"
+    rf"(?:(?:[A-Za-z0-9_-]++|\"[^\"\n]*+\"|'[^'\n]*+')[ \t]*+\.[ \t]*+){{{_MOST_PARTS}}}"
+)
+"""A key of more parts than any of a profile: the standard reader's time and memory grow with their square."""
 
 
 def load(path: str | os.PathLike[str]) -> EngineProfile:
@@ -90,6 +96,15 @@ def parse(data: bytes, *, file_name: str = "profile", path: str = "") -> EngineP
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise ProfileError(file_name, line, "", "is not UTF-8 text: save it again as UTF-8.") from None
+    long_key = _LONG_KEY.search(text)
+    if long_key is not None:
+        line = text.count("\n", 0, long_key.start()) + 1
+        raise ProfileError(
+            file_name,
+            line,
+            "",
+            f"a key of more than {_MOST_PARTS} parts with points between them: no profile has it.",
+        )
     try:
         tree = tomllib.loads(text)
         lines = key_lines(text.replace("\r\n", "\n"))

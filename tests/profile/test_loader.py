@@ -203,8 +203,8 @@ def test_bands_may_have_a_vertical_edge_and_may_begin_where_the_milder_one_ends(
 
 
 @given(
-    st.lists(st.floats(-200, 2000), min_size=1, max_size=5, unique=True),
-    st.lists(st.floats(0, 4000), min_size=5, max_size=5, unique=True),
+    st.lists(st.floats(-200, 2000).map(lambda x: round(x, 6)), min_size=1, max_size=5, unique=True),
+    st.lists(st.floats(0, 4000).map(lambda x: round(x, 6)), min_size=5, max_size=5, unique=True),
     st.booleans(),
 )
 def test_sorted_rows_are_kept_and_any_other_order_is_refused(
@@ -222,12 +222,12 @@ def test_sorted_rows_are_kept_and_any_other_order_is_refused(
 
 
 @given(st.floats(allow_nan=True, allow_infinity=True, width=64))
-def test_only_finite_numbers_get_in(value: float) -> None:
+def test_only_finite_numbers_that_an_engine_may_have_get_in(value: float) -> None:
     text = f"[factors]\noat_c = {value!r}"
-    if math.isfinite(value):
+    if value == 0 or 1e-9 <= abs(value) <= 1e9:
         assert read(text).factors.oat_c == value
     else:
-        with pytest.raises(UserError, match="finite"):
+        with pytest.raises(UserError, match="no engine has" if math.isfinite(value) else "finite"):
             read(text)
 
 

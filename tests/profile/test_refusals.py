@@ -391,3 +391,57 @@ def test_a_file_far_too_large_is_not_read(tmp_path: Path) -> None:
 def test_limits_with_one_bracket_are_told_to_have_two() -> None:
     with pytest.raises(ProfileError, match=r"line 3: limits: is one table: write \[\[limits\]\]"):
         read('format = "engine-profile/1"\nname = "x"\n[limits]\nid = "one"\n')
+
+
+LIMIT = (
+    '[[limits]]\nid = "{id}"\nevent = "e"\nchannel = "itt"\nwhen = "start"\nunit = "degC"\ncount = "total"\n'
+)
+MANY = ", ".join(f"{{above = {800 + k}, seconds = {999 - k}}}" for k in range(201))
+LONG_KEYS = {
+    "key": ".".join(["a"] * 20_000) + " = 1\n",
+    "spaced key": " . ".join(["a"] * 20_000) + " = 1\n",
+    "quoted key": ".".join(['"a"', "'b'"] * 10_000) + " = 1\n",
+    "header": "[" + ".".join(["a"] * 20_000) + "]\n",
+    "header of a list": "[[" + ".".join(["a"] * 20_000) + "]]\n",
+    "key in a table": "x = {" + ".".join(["a"] * 20_000) + " = 1}\n",
+}
+
+
+@pytest.mark.parametrize("text", LONG_KEYS.values(), ids=LONG_KEYS)
+def test_a_key_of_thousands_of_parts_is_refused_before_it_costs_anything(text: str) -> None:
+    with pytest.raises(ProfileError, match=r"line 3: a key of more than 16 parts") as refused:
+        read('format = "engine-profile/1"\nname = "x"\n' + text)
+    # Nothing of it was read by the standard reader, whose memory grows with the square of the parts.
+    assert refused.value.__context__ is None
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (
+            LIMIT.format(id="a") + f"allowed = [{MANY}]\n",
+            r"line 10: limits\.a\.allowed: has 201 rows, may have 200",
+        ),
+        ("[starter]\nduty = [" + "{run_s = 1, rest_s = 1}, " * 201 + "]\n", r"starter\.duty: has 201 rows"),
+        ("engines = [" + '"a", ' * 201 + "]\n", r"engines: has 201 rows"),
+        ("[[limits]]\n" * 201, r"limits: has 201 rows"),
+        (
+            "".join(
+                LIMIT.format(id=f"a{k}") + f"allowed = [{MANY[: MANY.index('{above = 970')]}]\n"
+                for k in range(3)
+            ),
+            r"limits: have 510 levels in all, may have 500",
+        ),
+        ("[factors]\noat_c = 1e300\n", r"oat_c: is 1e\+300, which no engine has"),
+        ("[engine]\nreference_rpm = {ng = 1e-300}\n", r"ng: is 1e-300, which no engine has"),
+    ],
+)
+def test_what_would_take_minutes_or_overflow_is_refused(text: str, said: str) -> None:
+    with pytest.raises(ProfileError, match=said):
+        read('format = "engine-profile/1"\nname = "x"\n' + text)
+
+
+def test_a_long_text_with_points_is_no_key() -> None:
+    sentence = "Section 3. " * 40 + "e.g. a.b.c.d"
+    made = read(BASE.replace('name = "A test engine"', f'name = "x"\nsource = "{sentence}"'))
+    assert made.source == sentence
