@@ -8,6 +8,7 @@ for an input, the same ``--seed`` for the rest.
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import subprocess
 import sys
@@ -164,13 +165,23 @@ def _large(folder: Path, table: Table) -> None:
     table.found(measured.findings)
 
 
+MOST_GROWTH = {"objects": 100.0, "widgets": 0.0, "rss_mb": 5.0}
+"""What may be there more after a hundred openings of the window."""
+
+
 def _openings(options: argparse.Namespace, table: Table) -> None:
-    said = _run(["tests.gui.soak", "--openings", str(options.openings)])
-    for line in said.stdout.strip().splitlines()[-6:]:
-        table.row("openings", line)
-    table.row("  openings took", table.lap())
-    if said.returncode:
+    said = _run(["tests.gui.soak", str(options.openings)])
+    lines = said.stdout.strip().splitlines()
+    table.row("openings of the window", f"{options.openings}, {table.lap()}")
+    if said.returncode or not lines:
         table.found([f"openings: {(said.stderr.strip().splitlines() or ['ended'])[-1][:700]}"])
+        return
+    growth = json.loads(lines[-1])["growth for each hundred openings"]
+    for name, more in growth.items():
+        table.row(f"  {name} more, each hundred", more)
+    table.found(
+        [f"grows: {name} by {growth[name]}" for name, most in MOST_GROWTH.items() if growth[name] > most]
+    )
 
 
 def _again(name: str) -> int:

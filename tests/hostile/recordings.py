@@ -231,7 +231,7 @@ def packed(data: bytes, rng: random.Random) -> tuple[str, bytes]:
     else:
         out, ending = _zip(data, rng), rng.choice([".zip", ".zip", ".csv"])
     for _ in range(rng.choice([0, 0, 1, 1, 3])):
-        at = rng.randrange(len(out))
+        at = rng.randrange(len(out) + 1)
         out = (
             out[:at] + rng.randbytes(rng.randint(1, 4)) + out[at + rng.randint(0, 4) :]
             if rng.random() < 0.8
