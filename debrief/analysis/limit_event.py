@@ -17,6 +17,7 @@ from debrief.analysis.traces import Trace
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import FloatArray
 from debrief.recording.sentence import Quantity, Sentence, sentence
+from debrief.words.channels import channel_symbol
 
 EVIDENCE_SAMPLES = 400
 
@@ -112,7 +113,7 @@ def event_from(
     message = _message(view, limit, finding, row, run, sign * peak.value, sign, severity, suspect)
     rule = sentence(
         "{channel} {side} {level} for no longer than {seconds} s ({count}).",
-        channel=wording.channel_symbol(limit.channel),
+        channel=channel_symbol(limit.channel),
         side="below" if limit.below else "above",
         level=Quantity(sign * row.level, limit.unit, is_given=True),
         seconds=wording.plain(row.seconds),
@@ -242,7 +243,7 @@ def _message(
     suspect: bool,
 ) -> Sentence:
     level = Quantity(sign * row.level, limit.unit, is_given=True)
-    symbol = wording.channel_symbol(limit.channel)
+    symbol = channel_symbol(limit.channel)
     who = (
         f"{symbol}"
         if finding.start_number is None

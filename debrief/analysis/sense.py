@@ -9,8 +9,9 @@ import numpy as np
 from debrief.analysis import wording
 from debrief.analysis.attempts import Found
 from debrief.analysis.engine_view import EngineView
-from debrief.recording.model import QualityFlag, base_name
+from debrief.recording.model import QualityFlag
 from debrief.recording.sentence import Quantity, sentence
+from debrief.words.channels import base_name, channel_symbol
 
 FLAT_FOR_S = 10.0
 NG_MOVED_PCT = 10.0
@@ -56,7 +57,7 @@ def sense_flags(view: EngineView, found: Found) -> list[QualityFlag]:
                 said = sentence(
                     "{itt} stood at {value} for {seconds} s while Ng moved by {moved}: it reads low or stands "
                     "still, limits may be missed.",
-                    itt=wording.channel_symbol(name),
+                    itt=channel_symbol(name),
                     value=Quantity(float(itt.values[low]), "degC"),
                     seconds=wording.number(b - a, 0),
                     moved=Quantity(float(np.ptp(speeds)), "%", is_difference=True),

@@ -11,6 +11,7 @@ from debrief.analysis.intervals import EMPTY, mask
 from debrief.analysis.traces import Trace
 from debrief.recording.model import FloatArray, QualityFlag
 from debrief.recording.sentence import Quantity, sentence
+from debrief.words.channels import channel_words
 
 
 def spike_samples(trace: Trace, max_rate: float, protected: FloatArray = EMPTY) -> NDArray[np.intp]:
@@ -106,7 +107,7 @@ def spike_flags(
         at = float(trace.time_s[k])
         said = sentence(
             words,
-            channel=wording.channel_words(recorded.name),
+            channel=channel_words(recorded.name),
             value=Quantity(float(trace.values[k]), recorded.unit),
             at=wording.clock_text(at),
         )

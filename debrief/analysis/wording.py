@@ -9,7 +9,6 @@ import math
 
 from debrief.recording.sentence import Quantity, Sentence
 from debrief.recording.shown_units import AS_COMPUTED, CHOICES, ShownUnits
-from debrief.words.visible import visible
 
 _MOST_DECIMALS = 6
 _EXACT = 1e-9
@@ -68,22 +67,6 @@ VERDICT_WORDS = {
     "undetermined": "Undetermined",
     "within": "Nothing exceeded in what was recorded",
 }
-
-CHANNEL_WORDS = {
-    "ng": "Gas generator speed", "np": "Propeller speed", "itt": "Interturbine temperature",
-    "torque": "Torque", "fuel_flow": "Fuel flow", "bus_volts": "Bus voltage",
-    "battery_amps": "Battery current", "generator_amps": "Generator current", "starter": "Starter",
-    "ignition": "Ignition", "fuel_on": "Fuel", "power_lever": "Power lever", "prop_lever": "Propeller lever",
-    "blade_angle": "Blade angle", "oil_temp": "Oil temperature", "oil_press": "Oil pressure",
-    "fuel_press": "Fuel pressure", "external_power": "External power", "ias": "Indicated airspeed",
-    "gs": "Ground speed", "palt": "Pressure altitude", "altitude": "Altitude", "vs": "Vertical speed",
-    "oat": "Outside air temperature", "heading": "Heading", "track": "Track", "wind_speed": "Wind speed",
-    "wind_from": "Wind from", "bleed": "Bleed", "separator": "Separator", "generator_on": "Generator",
-    "weight_on_wheels": "Weight on wheels", "lat": "Latitude", "lon": "Longitude",
-}  # fmt: skip
-
-CHANNEL_SYMBOLS = {"ng": "Ng", "np": "Np", "itt": "ITT", "torque": "Torque", "bus_volts": "Bus", "ias": "IAS",
-                   "oat": "OAT", "oil_temp": "Oil temp", "oil_press": "Oil press"}  # fmt: skip
 
 
 def unit_words(unit: str) -> str:
@@ -290,23 +273,3 @@ def _clock(ticks: int, decimals: int) -> str:
 def event_title(kind: str) -> str:
     """Return the title of an event kind; a profile's own kind is shown in words."""
     return EVENT_TITLES.get(kind, kind.replace("_", " ").capitalize())
-
-
-def channel_words(name: str) -> str:
-    """Return the channel's name in words, with the engine's number where it has one; a column's own name as it is."""
-    base, engine = _engine_of(name)
-    words = CHANNEL_WORDS.get(base) or visible(base)
-    return f"{words}, engine {engine}" if engine else words
-
-
-def channel_symbol(name: str) -> str:
-    """Return the short trade symbol of a channel (``Ng``, ``ITT``), else its name in words."""
-    base, engine = _engine_of(name)
-    words = CHANNEL_SYMBOLS.get(base) or CHANNEL_WORDS.get(base) or visible(base)
-    return f"{words} {engine}" if engine else words
-
-
-def _engine_of(name: str) -> tuple[str, str]:
-    """Return a channel's name without its engine's number, and that; a point in a column's own name tells no engine."""
-    base, _, engine = name.partition(".")
-    return (base, engine) if base in CHANNEL_WORDS and engine.isdecimal() else (name, "")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from debrief.analysis.model import NotJudged
-from debrief.session.wording import channel_symbol
+from debrief.words.channels import channel_symbol
 
 _REST = "It can be told: File, Starter rest before the recording; or by keeping the engine's earlier flights in the history."
 

@@ -19,7 +19,7 @@ from debrief.session.import_opening import Unsure
 from debrief.session.lane_stack import LaneData, LaneRow, prepare_lane
 from debrief.session.opening import Progress, assess_recording, open_recording, show_engine, show_units
 from debrief.session.session import Session
-from debrief.session.wording import channel_words
+from debrief.words.channels import channel_words
 
 Opener = Callable[..., Generator[Any, None, Session]]
 _JOBS = ("open", "lane", "units")

@@ -15,7 +15,7 @@ from debrief.gui.tape import TapeWidget
 from debrief.gui.theme import Theme
 from debrief.session.applies import windows_of
 from debrief.session.readings import Discrete, discretes, switch_words
-from debrief.session.wording import channel_symbol
+from debrief.words.channels import channel_symbol
 
 _ROW = 18
 _SHORT = {"external_power": "Ext. power", "weight_on_wheels": "On wheels"}

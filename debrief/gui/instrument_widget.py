@@ -11,7 +11,6 @@ from debrief.gui.theme import Theme
 from debrief.session.readings import Instrument, Reading
 from debrief.session.wording import (
     beside,
-    channel_words,
     clock_text,
     decimals_for,
     number,
@@ -19,6 +18,7 @@ from debrief.session.wording import (
     reference_beside,
     unit_words,
 )
+from debrief.words.channels import channel_words
 
 
 class InstrumentWidget(QWidget):

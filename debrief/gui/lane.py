@@ -7,13 +7,11 @@ from PySide6.QtGui import QPainter
 
 from debrief.gui.theme import Theme
 from debrief.gui.trace import SIGNS, Trace
-from debrief.recording.model import base_name
-from debrief.session.lane_plan import STANDARD_LANES, LanePlan
+from debrief.session.lane_plan import LanePlan
 from debrief.session.lane_stack import LaneData
+from debrief.words.channels import spec_of, usual_weight
 
-HEIGHT_WEIGHTS = {"ng": 1.25, "itt": 2.5, "torque": 1.2, "bus_volts": 1.05}
 _ROLES = ("speed", "temperature", "torque", "voltage", "ink")
-_USUAL_ROLES = {name: role for name, _, role in STANDARD_LANES}
 
 
 class Lane:
@@ -43,7 +41,7 @@ class Lane:
     def __init__(self, data: LaneData, theme: Theme) -> None:
         self.plan: LanePlan = data.plan
         self.names = data.names
-        self.weight = data.weight if data.weight is not None else HEIGHT_WEIGHTS.get(data.plan.name, 1.1)
+        self.weight = data.weight if data.weight is not None else usual_weight(data.plan.name)
         self.rect = QRectF()
         every = (data, *data.others)
         there = [one for one in every if one.envelope is not None]
@@ -107,7 +105,8 @@ def _colours(plans: list[LanePlan]) -> list[str]:
     """Return a colour role for each channel of a lane, its usual one where no other has it."""
     taken: list[str] = []
     for plan in plans:
-        usual = _USUAL_ROLES.get(base_name(plan.name), plan.role)
+        row = spec_of(plan.name)
+        usual = plan.role if row is None else row.role
         free = [role for role in _ROLES if role not in taken]
         taken.append(usual if usual not in taken else free[0])
     return taken

@@ -13,7 +13,7 @@ from debrief.gui.plain import unmarked
 from debrief.gui.replay import Replay
 from debrief.session.lane_stack import MOST_IN_LANE, LaneData
 from debrief.session.session import Session
-from debrief.session.wording import channel_words
+from debrief.words.channels import channel_words
 
 
 class LaneMenu(QMenu):

@@ -15,11 +15,12 @@ from debrief.gui.theme import Theme
 from debrief.session.envelope import Drawn
 from debrief.session.start_overlay import INSTANT_WORDS, Overlay, OverlayLane, OverlayTrace
 from debrief.session.wording import unit_words
+from debrief.words.channels import CHANNELS
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _CENTRE = Qt.AlignmentFlag.AlignCenter
-ROLES = {"ng": "speed", "itt": "temperature", "bus_volts": "voltage"}
+ROLES = {name: row.role for name, row in CHANNELS.items()}
 _WEIGHTS = {"ng": 0.32, "itt": 0.42, "bus_volts": 0.26}
 _DASHES = (5.0, 3.0)
 

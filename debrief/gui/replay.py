@@ -11,7 +11,7 @@ from debrief.session.lane_stack import LaneData
 from debrief.session.pins import NotePin
 from debrief.session.session import Session
 from debrief.session.story import start_frame
-from debrief.session.wording import channel_words
+from debrief.words.channels import channel_words
 
 _FRAME_MS = 15
 _FOLLOW_MARGIN = 0.02

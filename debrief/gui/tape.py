@@ -11,7 +11,8 @@ from debrief.gui.instrument_widget import InstrumentWidget
 from debrief.gui.scale import tick_text, value_step, value_ticks
 from debrief.gui.theme import Theme
 from debrief.session.readings import Instrument
-from debrief.session.wording import channel_symbol, unit_words
+from debrief.session.wording import unit_words
+from debrief.words.channels import channel_symbol
 
 _CENTRE = Qt.AlignmentFlag.AlignCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter

@@ -14,7 +14,8 @@ from debrief.gui.replay import Replay
 from debrief.gui.scale import shares_of
 from debrief.gui.shapes import TINT_ROLE, draw_pin, draw_shape
 from debrief.gui.theme import Theme
-from debrief.session.wording import channel_symbol, clock_text
+from debrief.session.wording import clock_text
+from debrief.words.channels import channel_symbol
 
 _GRIP = 6.0
 _MARKS = 16

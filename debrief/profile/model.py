@@ -8,8 +8,9 @@ from pathlib import PurePath
 from types import MappingProxyType
 from typing import Any, Literal
 
-from debrief.recording.model import Recording, base_name
+from debrief.recording.model import Recording
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
+from debrief.words.channels import base_name
 
 When = Literal["start", "running", "ground", "airborne", "any"]
 Count = Literal["total", "longest"]

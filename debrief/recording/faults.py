@@ -5,40 +5,31 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.recording.flagging import any_run, clock, flag, named, runs, told, value_of
-from debrief.recording.model import Channel, QualityFlag, base_name
-from debrief.recording.plausible import PLAUSIBLE, ZERO, Plausible
+from debrief.recording.model import Channel, QualityFlag
+from debrief.recording.plausible import ZERO
 from debrief.recording.sentence import sentence
+from debrief.words.channels import ChannelSpec, base_name, spec_of
+from debrief.words.channels import named as channels_that
 
 STUCK_FOR_S = 30.0
 STUCK_SAMPLES = 20
 DROPOUT_UP_TO_S = 10.0
 
-_DROPPING = ("ng", "np", "itt", "fuel_flow", "bus_volts", "oil_temp", "oil_press", "ias", "palt", "altitude")
-"""Channels that cannot fall to zero and come back within seconds while the engine runs."""
-
-_NOISY = (
-    "ng",
-    "np",
-    "itt",
-    "torque",
-    "fuel_flow",
-    "battery_amps",
-    "generator_amps",
-    "oil_press",
-    "bus_volts",
-)
-"""Channels that always move a little while the engine runs."""
+_DROPPING = channels_that("never_drops")
+_NOISY = channels_that("always_moves")
+_PERCENT = ChannelSpec("np", "%", "Propeller speed", low=-2, high=140)
+"""A propeller that a profile has not scaled yet."""
 
 
 def out_of_range(channel: Channel) -> list[QualityFlag]:
-    """Return a flag for values that the quantity cannot have (`PLAUSIBLE`), one for the whole channel."""
-    limits = PLAUSIBLE.get(base_name(channel.name))
+    """Return a flag for values that the quantity cannot have (`words.channels`), one for the whole channel."""
+    limits = spec_of(channel.name)
     if limits is None or (channel.unit in ("rpm",) and base_name(channel.name) == "ng"):
         return []
     if base_name(channel.name) == "torque" and channel.unit != "%":
         return []
     if base_name(channel.name) == "np" and channel.unit == "%":
-        limits = Plausible(-2, 140)
+        limits = _PERCENT
     outside = np.flatnonzero((channel.values < limits.low) | (channel.values > limits.high))
     if not outside.size:
         return []
@@ -63,12 +54,12 @@ def out_of_range(channel: Channel) -> list[QualityFlag]:
 
 
 def spikes(channel: Channel) -> list[QualityFlag]:
-    """Return single samples that leave both neighbours by more than `Plausible.spike` while these agree.
+    """Return single samples that leave both neighbours by more than `ChannelSpec.spike` while these agree.
 
     The neighbours differ by less than a quarter of the jump, both intervals are at most 1 s, and neither is
     a gap. A profile's own `max_rate` is judged by the analysis.
     """
-    limits = PLAUSIBLE.get(base_name(channel.name))
+    limits = spec_of(channel.name)
     values, times = channel.values, channel.time_s
     if limits is None or limits.spike is None or values.size < 3:
         return []

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from types import MappingProxyType
 from typing import TypeVar
 
 import numpy as np
@@ -11,21 +10,16 @@ from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, QualityFlag
 from debrief.recording.sentence import Quantity, Sentence
+from debrief.words.channels import spec_of
 
 Place = TypeVar("Place")
-
-_WORDS = MappingProxyType(
-    {"ng": "Ng", "np": "Np", "itt": "ITT", "ias": "IAS", "gs": "Ground speed", "oat": "OAT", "vs": "Vertical speed",
-     "palt": "Pressure altitude", "oil_press": "Oil pressure", "oil_temp": "Oil temperature",
-     "fuel_press": "Fuel pressure", "bus_volts": "Bus voltage", "battery_amps": "Battery current",
-     "generator_amps": "Generator current", "lat": "Latitude", "lon": "Longitude"}
-)  # fmt: skip
 
 
 def named(channel: Channel) -> str:
     """Return the channel's name in words, with the engine's number where there are several."""
     base, _, number = channel.name.partition(".")
-    word = _WORDS.get(base, base.replace("_", " ").capitalize())
+    row = spec_of(base)
+    word = base.replace("_", " ").capitalize() if row is None else row.in_text
     return f"{word} of engine {number}" if number else word
 
 

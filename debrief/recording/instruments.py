@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.recording.flagging import clock, flag, named, runs, told, value_of
-from debrief.recording.model import DISCRETE, Channel, QualityFlag, base_name
-from debrief.recording.plausible import PLAUSIBLE
+from debrief.recording.model import DISCRETE, Channel, QualityFlag
 from debrief.recording.sentence import sentence
+from debrief.words.channels import base_name, spec_of
 
 SATURATED_SAMPLES = 3
 COARSE_INTERVAL_S = 2.0
@@ -61,7 +61,7 @@ def saturated(channel: Channel) -> list[QualityFlag]:
 
 
 def coarse(channel: Channel) -> list[QualityFlag]:
-    """Return a flag where the channel moves in steps larger than `Plausible.coarse_step`, or is sampled rarely.
+    """Return a flag where the channel moves in steps larger than `ChannelSpec.coarse_step`, or is sampled rarely.
 
     Rarely is less than once in `COARSE_INTERVAL_S`, for the temperature and the speed that a start is judged by.
     """
@@ -74,7 +74,7 @@ def coarse(channel: Channel) -> list[QualityFlag]:
     if interval > COARSE_INTERVAL_S:
         message = f"{named(channel)} is sampled every {interval:.3g} s: a peak between samples is not seen."
         out.append(flag("coarse", channel, start, end, message))
-    limits = PLAUSIBLE.get(base_name(channel.name))
+    limits = spec_of(channel.name)
     if limits is None or limits.coarse_step is None or channel.resolution is None:
         return out
     if base_name(channel.name) in ("ng", "np", "torque") and channel.unit != _canonical(channel):

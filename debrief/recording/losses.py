@@ -6,8 +6,10 @@ import numpy as np
 
 from debrief.recording.faults import DROPOUT_UP_TO_S
 from debrief.recording.flagging import clock, flag, named, runs, told, unit_words
-from debrief.recording.model import Channel, FloatArray, QualityFlag, base_name
-from debrief.recording.plausible import PLAUSIBLE, ZERO
+from debrief.recording.model import Channel, FloatArray, QualityFlag
+from debrief.recording.plausible import ZERO
+from debrief.words.channels import CHANNELS, base_name
+from debrief.words.channels import named as channels_that
 
 LOST_WITHIN_S = 2.0
 FLAT_FOR_S = 10.0
@@ -15,7 +17,7 @@ FLAT_SAMPLES = 5
 NG_KEPT = 0.9
 """Share of the gas generator speed that is left 10 s later where the engine runs on; after a fuel cut it is not."""
 
-_LOSABLE = ("ng", "np", "itt", "fuel_flow", "bus_volts", "oil_temp", "oil_press")
+_LOSABLE = channels_that("never_ends")
 
 
 def lost_signals(channel: Channel, running: Channel | None) -> list[QualityFlag]:
@@ -62,14 +64,14 @@ def lost_signals(channel: Channel, running: Channel | None) -> list[QualityFlag]
 def open_thermocouples(channel: Channel, running: Channel | None) -> list[QualityFlag]:
     """Return jumps of ITT to a value at which it stands, other than zero, while the gas generator runs on.
 
-    The jump is larger than a spike's (`plausible.PLAUSIBLE`) and takes at most `LOST_WITHIN_S`; what follows
+    The jump is larger than a spike's (`words.channels.CHANNELS`) and takes at most `LOST_WITHIN_S`; what follows
     stays within three resolutions for `FLAT_FOR_S` and `FLAT_SAMPLES`. An open thermocouple reads the top of
     its scale or the temperature of its cold end, by how the instrument is made.
     """
     if base_name(channel.name) != "itt" or channel.values.size < FLAT_SAMPLES + 1 or running is None:
         return []
     values, times = channel.values, channel.time_s
-    least = PLAUSIBLE["itt"].spike
+    least = CHANNELS["itt"].spike
     assert least is not None
     flat = 3.0 * (channel.resolution or 0.0)
     jumps = np.flatnonzero((np.abs(np.diff(values)) > least) & (np.diff(times) <= LOST_WITHIN_S))

@@ -12,83 +12,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.order import median
+from debrief.words.channels import CHANNELS, base_name, named
 
 if TYPE_CHECKING:
     from debrief.recording.sentence import Sentence
 
 FloatArray = NDArray[np.float64]
 
-CANONICAL: Mapping[str, str] = MappingProxyType(
-    {
-        "ng": "%",
-        "np": "rpm",
-        "itt": "degC",
-        "torque": "%",
-        "fuel_flow": "kg/h",
-        "bus_volts": "V",
-        "battery_amps": "A",
-        "generator_amps": "A",
-        "starter": "0/1",
-        "ignition": "0/1",
-        "fuel_on": "0/1",
-        "power_lever": "%",
-        "prop_lever": "%",
-        "blade_angle": "deg",
-        "oil_temp": "degC",
-        "oil_press": "psi",
-        "fuel_press": "psi",
-        "external_power": "0/1",
-        "ias": "kt",
-        "gs": "kt",
-        "palt": "ft",
-        "altitude": "ft",
-        "vs": "ft/min",
-        "oat": "degC",
-        "heading": "deg",
-        "track": "deg",
-        "wind_speed": "kt",
-        "wind_from": "deg",
-        "bleed": "0/1/2",
-        "separator": "0/1",
-        "generator_on": "0/1",
-        "weight_on_wheels": "0/1",
-        "lat": "deg",
-        "lon": "deg",
-    }
-)
+CANONICAL: Mapping[str, str] = MappingProxyType({name: row.unit for name, row in CHANNELS.items()})
 """Canonical channel name to canonical unit. A second engine's channel carries its number: ``itt.2``."""
 
-ENGINE_CHANNELS = frozenset(
-    [
-        "ng",
-        "np",
-        "itt",
-        "torque",
-        "fuel_flow",
-        "starter",
-        "ignition",
-        "fuel_on",
-        "power_lever",
-        "prop_lever",
-        "blade_angle",
-        "oil_temp",
-        "oil_press",
-        "fuel_press",
-        "generator_amps",
-        "generator_on",
-        "bleed",
-        "separator",
-    ]
-)
+ENGINE_CHANNELS = frozenset(named("per_engine"))
 """Channels that belong to one engine, so that a number after a point is allowed."""
 
-DISCRETE = frozenset(name for name, unit in CANONICAL.items() if unit.startswith("0/1"))
+DISCRETE = frozenset(named("is_discrete"))
 """Channels that hold their last value between samples instead of a straight line."""
-
-
-def base_name(name: str) -> str:
-    """Return the canonical name without the engine number: ``itt.2`` gives ``itt``."""
-    return name.partition(".")[0]
 
 
 def frozen(array: object) -> FloatArray:

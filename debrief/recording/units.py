@@ -14,7 +14,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from debrief.recording.model import CANONICAL, FloatArray, base_name
+from debrief.recording.model import CANONICAL, FloatArray
+from debrief.words.channels import base_name
 
 LBF_N = 4.4482216152605
 LB_KG = 0.45359237

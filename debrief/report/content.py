@@ -39,11 +39,11 @@ from debrief.session.wording import (
     CAUTION,
     NOT_APPROVED,
     VERDICT_WORDS,
-    channel_words,
     clock_text,
     event_title,
     unit_words,
 )
+from debrief.words.channels import channel_words
 
 OVERVIEW_MM = 60.0
 _FOR: dict[Reader, str] = {

@@ -15,13 +15,13 @@ from debrief.session.wording import (
     AFTER_LIMIT,
     CAUTION,
     NOT_APPROVED,
-    channel_words,
     clock_text,
     event_title,
     plain,
     unit_words,
     value_text,
 )
+from debrief.words.channels import channel_words
 
 SIGNATURE = (
     "The signature confirms only that the data on these pages were reviewed. It is not a release to service and "

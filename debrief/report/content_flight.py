@@ -6,7 +6,7 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Event
 from debrief.profile.model import Limit
-from debrief.recording.model import Channel, FloatArray, base_name
+from debrief.recording.model import Channel, FloatArray
 from debrief.report import phrases
 from debrief.report.blocks import (
     Block,
@@ -30,14 +30,8 @@ from debrief.report.ranges import apart_events
 from debrief.report.traces import event_spans, lane_of, limit_levels
 from debrief.session.applies import windows_of
 from debrief.session.deciding import sample_decimals
-from debrief.session.wording import (
-    channel_words,
-    clock_text,
-    event_title,
-    number,
-    unit_words,
-    value_text,
-)
+from debrief.session.wording import clock_text, event_title, number, unit_words, value_text
+from debrief.words.channels import base_name, channel_words
 
 CHART_MM = 112.0
 MOST_PAGES = 20

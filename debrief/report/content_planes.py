@@ -6,13 +6,14 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Event, Start, TimeAbove
 from debrief.profile.model import Limit
-from debrief.recording.model import FloatArray, base_name
+from debrief.recording.model import FloatArray
 from debrief.report import shapes as s
 from debrief.report.axes import nice_step, rounded_range
 from debrief.report.blocks import Area, LevelLine, Plane, PlaneLine, PlanePoint, Weight
 from debrief.report.content_trend import UsualSpeeds
 from debrief.report.traces import lane_of, levels_of
-from debrief.session.wording import channel_symbol, duration_text, plain, unit_words
+from debrief.session.wording import duration_text, plain, unit_words
+from debrief.words.channels import base_name, channel_symbol
 
 
 def start_limit(assessment: Assessment, above: TimeAbove) -> Limit | None:

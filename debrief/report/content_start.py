@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from debrief.analysis.model import Assessment, Event, Start
-from debrief.recording.model import base_name
 from debrief.report import phrases
 from debrief.report.blocks import (
     Block,
@@ -38,6 +37,7 @@ from debrief.session.wording import (
     plain,
     value_text,
 )
+from debrief.words.channels import base_name
 
 CHART_MM = 96.0
 _MOST_EVIDENCE = 6

@@ -9,7 +9,6 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Event, Measure, Start
 from debrief.profile.model import EngineProfile
-from debrief.recording.model import base_name
 from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
 from debrief.report.measures import measure_text
 from debrief.report.ranges import chart_range
@@ -26,6 +25,7 @@ from debrief.session.wording import (
     unit_words,
     value_text,
 )
+from debrief.words.channels import base_name
 
 # --- moment by moment ---------------------------------------------------------------------------------
 

@@ -10,7 +10,6 @@ from debrief.session.saying import FROM_ONE_SECOND, itt_unit, not_judged_words
 from debrief.session.wording import (
     OUTCOME_WORDS,
     beside,
-    channel_symbol,
     clock_text,
     duration_text,
     length_text,
@@ -20,6 +19,7 @@ from debrief.session.wording import (
     unit_words,
     value_text,
 )
+from debrief.words.channels import channel_symbol
 
 RESULT_WORDS = {
     "within": "Within",

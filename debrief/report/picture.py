@@ -8,7 +8,6 @@ from dataclasses import replace
 from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.output import Kind, write_output
-from debrief.recording.model import base_name
 from debrief.report import phrases
 from debrief.report import shapes as s
 from debrief.report.chart import lane_chart
@@ -20,6 +19,7 @@ from debrief.report.ranges import events_of
 from debrief.report.traces import BAR_NAMES, bars_of
 from debrief.report.write import sources_of
 from debrief.session.wording import CAUTION, NOT_APPROVED
+from debrief.words.channels import base_name
 
 WIDTH_MM = 260.0
 HEIGHT_MM = 150.0

@@ -6,7 +6,7 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Event
 from debrief.profile.model import Limit
-from debrief.recording.model import Channel, base_name
+from debrief.recording.model import Channel
 from debrief.report import shapes as s
 from debrief.report.axes import nice_step, rounded_range
 from debrief.report.blocks import Bar, Dot, Lane, LevelLine, Span, Trace
@@ -14,19 +14,18 @@ from debrief.session.applies import windows_of
 from debrief.session.envelope import Envelope, gap_breaks
 from debrief.session.lane_plan import LevelLine as PlanLine
 from debrief.session.lane_plan import level_lines, worth_showing
-from debrief.session.wording import channel_words, plain, unit_words
+from debrief.session.wording import plain, unit_words
+from debrief.words.channels import base_name, channel_words, spec_of
 
 COLUMNS = 900
 """Drawn columns across a lane: more than the printer can tell apart."""
 
 COLOURS = {
-    "ng": s.SPEED,
-    "np": s.SPEED,
-    "itt": s.TEMPERATURE,
-    "oil_temp": s.TEMPERATURE,
+    "speed": s.SPEED,
+    "temperature": s.TEMPERATURE,
     "torque": s.TORQUE,
-    "oil_press": s.TORQUE,
-    "bus_volts": s.VOLTAGE,
+    "voltage": s.VOLTAGE,
+    "ink": s.INK,
 }
 
 _RUNNING_SHARE = 0.2
@@ -79,7 +78,8 @@ def lane_of(
         Whether the axis begins at 0, as for speeds and temperatures of a start.
     """
     channel = assessment.recording.get(name, engine)
-    colour = COLOURS.get(base_name(name), s.INK)
+    row = spec_of(name)
+    colour = COLOURS["ink" if row is None else row.role]
     if channel is None:
         title = channel_words(name)
         return Lane(title, colour, _NO_TRACE, 0.0, 1.0, share, empty="not recorded")

@@ -13,8 +13,9 @@ import numpy as np
 
 from debrief.analysis.model import Assessment
 from debrief.analysis.traces import gap_mask
-from debrief.recording.model import Channel, FloatArray, Recording, base_name
+from debrief.recording.model import Channel, FloatArray, Recording
 from debrief.session.document import assessment_document
+from debrief.words.channels import base_name
 
 if TYPE_CHECKING:
     import pandas as pd

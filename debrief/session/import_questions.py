@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
-from debrief.recording.model import CANONICAL, base_name
-from debrief.session.wording import channel_words
+from debrief.recording.model import CANONICAL
+from debrief.words.channels import base_name, channel_words
 
 if TYPE_CHECKING:
     from debrief.session.importing import ColumnProposal

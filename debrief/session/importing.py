@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from debrief.errors import UserError
-from debrief.recording.model import FloatArray, Identity, Recording, base_name, frozen
+from debrief.recording.model import FloatArray, Identity, Recording, frozen
 from debrief.session.assessing import Choices
 from debrief.session.import_questions import Question, merged, question_of
 from debrief.session.opening import Progress
+from debrief.words.channels import base_name
 
 if TYPE_CHECKING:
     from debrief.recording.dialect import Dialect

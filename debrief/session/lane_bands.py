@@ -18,9 +18,10 @@ from numpy.typing import NDArray
 from debrief.analysis.bands import edge_level, edge_seconds
 from debrief.analysis.model import Assessment
 from debrief.profile.model import AllowedRow, Band, Limit
-from debrief.recording.model import Channel, FloatArray, base_name
+from debrief.recording.model import Channel, FloatArray
 from debrief.session.applies import LimitWindow, row_clock, running_windows, windows_of
 from debrief.session.envelope import gap_breaks
+from debrief.words.channels import base_name
 
 _LEVELS = 96
 _STEP_S = 1e-6

@@ -7,22 +7,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from debrief.analysis.model import Assessment, Severity
-from debrief.recording.model import ENGINE_CHANNELS, Channel, base_name
+from debrief.recording.model import ENGINE_CHANNELS, Channel
 from debrief.session.applies import windows_of
 from debrief.session.lane_bands import BandShade, band_shades
 from debrief.session.least_span import least_span, widened
 from debrief.session.readings import nice_range
 from debrief.session.story import Shape, finding_title, shape_of
-from debrief.session.wording import channel_symbol, plain, unit_words
-
-Role = Literal["speed", "temperature", "torque", "voltage", "ink"]
-
-STANDARD_LANES: tuple[tuple[str, str, Role], ...] = (
-    ("ng", "Speed", "speed"),
-    ("itt", "Temperature", "temperature"),
-    ("torque", "Torque", "torque"),
-    ("bus_volts", "Voltage", "voltage"),
-)
+from debrief.session.wording import plain, unit_words
+from debrief.words.channels import CHANNELS, Role, base_name, channel_symbol
 
 _PHASE_WORDS = {"off": "Off", "ground": "Ground", "takeoff": "Take-off", "climb": "Climb", "cruise": "Cruise",
                 "descent": "Descent", "landing": "Landing", "shutdown": "Shutdown"}  # fmt: skip
@@ -148,7 +140,8 @@ def plan_lane(assessment: Assessment, name: str, title: str, role: Role, engine:
 
 def standard_lanes(assessment: Assessment, engine: int = 1) -> tuple[LanePlan, ...]:
     """Return the four lanes of every recording: speed, temperature, torque, voltage."""
-    return tuple(plan_lane(assessment, name, title, role, engine) for name, title, role in STANDARD_LANES)
+    standard = [row for row in CHANNELS.values() if row.lane]
+    return tuple(plan_lane(assessment, row.name, row.lane, row.role, engine) for row in standard)
 
 
 def worth_showing(level: float, low: float, high: float) -> bool:

@@ -10,7 +10,7 @@ from debrief.analysis.model import Assessment
 from debrief.session.envelope import Envelope, gap_breaks
 from debrief.session.lane_plan import LanePlan, plan_lane
 from debrief.session.readings import Instrument
-from debrief.session.wording import channel_words
+from debrief.words.channels import channel_words
 
 MOST_IN_LANE = 4
 """Channels that one lane can hold: more could not be told apart."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from debrief.recording.model import base_name
+from debrief.words.channels import base_name
 
 _UNITS = {"V": 4.0, "%": 20.0, "degC": 200.0, "degF": 360.0, "A": 50.0, "psi": 20.0, "kt": 20.0, "ft": 200.0,
           "rpm": 200.0, "kg/h": 20.0, "bar": 1.4, "kPa": 140.0, "lb/h": 40.0, "km/h": 40.0, "mph": 24.0,

@@ -23,7 +23,8 @@ from debrief.recording.model import CANONICAL
 from debrief.session import profile_fields as known
 from debrief.session.profile_cells import FieldError, Value, cell_text, made_of, number_of, shown_text
 from debrief.session.profile_fields import Field
-from debrief.session.wording import channel_words, event_title
+from debrief.session.wording import event_title
+from debrief.words.channels import channel_words
 
 EMPTY = f'format = "{FORMAT}"\nname = ""\napproved_data = false\n'
 

@@ -13,7 +13,7 @@ from debrief.analysis.intervals import intersect, total_s
 from debrief.analysis.model import Assessment
 from debrief.analysis.traces import Trace
 from debrief.profile.model import AllowedRow, Gauge, Limit
-from debrief.recording.model import DISCRETE, Channel, FloatArray, base_name
+from debrief.recording.model import DISCRETE, Channel, FloatArray
 from debrief.session.applies import LimitClock, LimitState, Windows, windows_of
 from debrief.session.envelope import gap_breaks
 from debrief.session.measuring import (
@@ -25,14 +25,12 @@ from debrief.session.measuring import (
     measure,
     rows_between,
 )
-from debrief.session.wording import channel_words
+from debrief.words.channels import base_name, channel_words
+from debrief.words.channels import instruments as shown_instruments
+from debrief.words.channels import named as channels_that
 
-_ALWAYS = ("itt", "ng", "bus_volts", "torque")
-_ALSO = ("np", "ias", "oil_temp", "oil_press", "fuel_flow")
-_DISCRETES = ("starter", "ignition", "fuel_on", "external_power", "generator_on", "bleed", "separator",
-              "weight_on_wheels")  # fmt: skip
 _COUNTED_AT_ONCE = 30_000
-_LOWEST = frozenset({"bus_volts", "oil_press"})
+_LOWEST = frozenset(channels_that("lowest_matters"))
 
 
 @dataclass(frozen=True)
@@ -276,17 +274,20 @@ def nice_range(low: float, high: float) -> tuple[float, float]:
 
 def instruments(assessment: Assessment, engine: int = 1) -> tuple[Instrument, ...]:
     """Return the gauges to show: the four of every start, then what else is recorded."""
-    names = list(_ALWAYS)
-    names += [name for name in _ALSO if assessment.recording.get(name, engine) is not None]
-    return tuple(Instrument(assessment, name, engine) for name in names)
+    names = shown_instruments(switches=False)
+    return tuple(
+        Instrument(assessment, name, engine)
+        for name, always in names
+        if always or assessment.recording.get(name, engine) is not None
+    )
 
 
 def discretes(assessment: Assessment, time_s: float, engine: int = 1) -> tuple[Discrete, ...]:
     """Return the switches at a moment: the three of every start, then what else is recorded."""
     found = []
-    for name in _DISCRETES:
+    for name, always in shown_instruments(switches=True):
         channel = assessment.recording.get(name, engine)
-        if channel is None and name not in _DISCRETES[:3]:
+        if channel is None and not always:
             continue
         state = None
         if channel is not None and channel.time_s.size:

@@ -9,16 +9,8 @@ from debrief.analysis.factors import is_bad
 from debrief.analysis.model import Assessment, Event, NotJudged, Start
 from debrief.analysis.verdict import is_failed_start
 from debrief.profile.model import EngineProfile
-from debrief.session.wording import (
-    CHANNEL_WORDS,
-    EVENT_TITLES,
-    SEVERITY_WORDS,
-    channel_symbol,
-    channel_words,
-    event_title,
-    plain,
-    unit_words,
-)
+from debrief.session.wording import EVENT_TITLES, SEVERITY_WORDS, event_title, plain, unit_words
+from debrief.words.channels import CHANNELS, channel_symbol, channel_words
 
 NO_FACTOR = "None of the factors that the profile names was outside its reference."
 """Said of a bad start that was examined, so that "none" differs from "not examined"."""
@@ -30,7 +22,7 @@ _NOT_RECORDED = " not recorded"
 _COLUMNS = "File, Columns settles it."
 _SHORT = ("itt", "ng", "np", "oat", "ias", "palt", "vs", "gs")
 _EVENTS = (*(k for k in EVENT_TITLES if "_" in k), "overtemp", "overtorque")
-_NAMES = (*(k for k in CHANNEL_WORDS if "_" in k), *_SHORT, *_EVENTS)
+_NAMES = (*(k for k in CHANNELS if "_" in k), *_SHORT, *_EVENTS)
 _RAW = re.compile(rf"(?<![\w.\-/])({'|'.join(sorted(_NAMES, key=len, reverse=True))})(\.\d+)?(?![\w\-/=])")
 _QUOTED = re.compile(r'("[^"]*")')
 

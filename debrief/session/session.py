@@ -11,7 +11,7 @@ import numpy as np
 
 from debrief.analysis.model import Assessment
 from debrief.profile.model import EngineProfile
-from debrief.recording.model import FloatArray, Recording, base_name
+from debrief.recording.model import FloatArray, Recording
 from debrief.session.assessing import Choices
 from debrief.session.framing import Framing
 from debrief.session.lane_plan import Mark, RibbonPart, Span, event_spans, marks, ribbon, standard_lanes
@@ -20,6 +20,7 @@ from debrief.session.playback import Playback
 from debrief.session.readings import Instrument, instruments
 from debrief.session.story import StoryStep, start_frame, story
 from debrief.session.wording import AFTER_LIMIT, NOT_APPROVED
+from debrief.words.channels import base_name
 
 _MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")
 _BRIEF_S = 300.0

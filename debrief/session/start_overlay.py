@@ -16,7 +16,8 @@ from debrief.session.least_span import least_span, widened
 from debrief.session.measuring import Breaks, interpolated
 from debrief.session.readings import nice_range
 from debrief.session.story import start_frame
-from debrief.session.wording import channel_symbol, decimals_for, number, unit_words, value_text
+from debrief.session.wording import decimals_for, number, unit_words, value_text
+from debrief.words.channels import channel_symbol
 
 Instant = Literal["starter_on", "fuel_on", "light_off"]
 INSTANTS: tuple[Instant, ...] = ("starter_on", "fuel_on", "light_off")

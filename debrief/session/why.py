@@ -11,7 +11,6 @@ from debrief.session.definitions import Definition, definition_of, measure_title
 from debrief.session.saying import key_words, keys_in_words
 from debrief.session.wording import (
     bounded,
-    channel_symbol,
     clock_bounds,
     clock_text,
     decimals_for,
@@ -21,6 +20,7 @@ from debrief.session.wording import (
     unit_words,
     value_text,
 )
+from debrief.words.channels import channel_symbol
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,6 @@
 """The one wording of numbers and names, for the window, the report and the command line."""
 
 from debrief.analysis.wording import (
-    CHANNEL_WORDS,
     EVENT_TITLES,
     OUTCOME_WORDS,
     SEVERITY_WORDS,
@@ -9,8 +8,6 @@ from debrief.analysis.wording import (
     beside,
     bounded,
     bounds,
-    channel_symbol,
-    channel_words,
     clock_bounds,
     clock_text,
     decimals_for,
@@ -27,7 +24,6 @@ from debrief.analysis.wording import (
 )
 
 __all__ = [
-    "CHANNEL_WORDS",
     "EVENT_TITLES",
     "OUTCOME_WORDS",
     "SEVERITY_WORDS",
@@ -35,8 +31,6 @@ __all__ = [
     "beside",
     "bounded",
     "bounds",
-    "channel_symbol",
-    "channel_words",
     "clock_bounds",
     "clock_text",
     "decimals_for",

@@ -14,7 +14,8 @@ from debrief.profile.model import (
     StarterRules,
     StartRules,
 )
-from debrief.recording.model import CANONICAL, DISCRETE, Channel, Recording, base_name
+from debrief.recording.model import CANONICAL, DISCRETE, Channel, Recording
+from debrief.words.channels import base_name
 
 Corners = Sequence[tuple[float, float]]
 

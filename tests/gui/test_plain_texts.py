@@ -32,7 +32,7 @@ from debrief.gui.import_questions import QuestionsPanel
 from debrief.gui.labels import ElidedLabel, PlainLabel, WrappedLabel
 from debrief.gui.plain import plain_tip, titled, unmarked, with_short_words
 from debrief.session.import_opening import open_or_ask
-from debrief.session.wording import channel_symbol, channel_words
+from debrief.words.channels import channel_symbol, channel_words
 from debrief.words.visible import visible
 
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support", extend=True)

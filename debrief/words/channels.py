@@ -1,0 +1,210 @@
+"""The channels: one row each, from which every layer takes what it needs to know of them.
+
+To add a channel, add its row here, the trade's names of its column in ``resources/lexicon.toml``, and a test with a made
+file.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+Role = Literal["speed", "temperature", "torque", "voltage", "ink"]
+"""What a trace stands for: its colour in every theme and on paper."""
+
+
+@dataclass(frozen=True)
+class ChannelSpec:
+    """What is known of a channel before anything was recorded.
+
+    Attributes
+    ----------
+    name, unit : str
+        Canonical name and unit. ``0/1`` and ``0/1/2`` are switches: they hold their last value between samples.
+    words : str
+        Its name for people.
+    symbol : str
+        The trade's short sign, where it has one.
+    per_engine : bool
+        Whether each engine has its own; a number after a point is then allowed (``itt.2``).
+    role : str
+        Of its trace.
+    low, high : float
+        What it can show at all, [unit]; outside it a value is not believed. Common practice, no source; wide on
+        purpose.
+    spike : float or None
+        A single sample that leaves both neighbours by more than this, while they agree, is a spike, [unit]; None
+        where the quantity may really do that.
+    coarse_step : float or None
+        Resolution above which the channel is called coarse, [unit].
+    never_drops : bool
+        It cannot fall to zero and come back within seconds while the engine runs.
+    never_ends : bool
+        It cannot stay at zero while the engine runs on.
+    always_moves : bool
+        It always moves a little while the engine runs.
+    lowest_matters : bool
+        Of its extremes the lowest is told, not the highest.
+    gauge : int
+        Its place among the instruments, or the switches, of the replay: below 10 it is always there, from 10 on where
+        it was recorded, at 0 on request.
+    lane : str
+        The title of its standard lane; empty where it has none.
+    lane_weight : float
+        Its share of the height beside other lanes.
+    """
+
+    name: str
+    unit: str
+    words: str
+    symbol: str = ""
+    per_engine: bool = False
+    role: Role = "ink"
+    low: float = -math.inf
+    high: float = math.inf
+    spike: float | None = None
+    coarse_step: float | None = None
+    never_drops: bool = False
+    never_ends: bool = False
+    always_moves: bool = False
+    lowest_matters: bool = False
+    gauge: int = 0
+    lane: str = ""
+    lane_weight: float = 1.1
+
+    @property
+    def in_text(self) -> str:
+        """What it is called inside a sentence: an abbreviation of the trade (ITT), else its words."""
+        is_abbreviation = self.symbol and self.symbol.lower() not in self.words.lower()
+        return self.symbol if is_abbreviation else self.words
+
+    @property
+    def is_discrete(self) -> bool:
+        """Whether it is a switch."""
+        return self.unit.startswith("0/1")
+
+
+_ROWS = (
+    ChannelSpec(
+        "ng", "%", "Gas generator speed", "Ng", per_engine=True, role="speed", low=-2, high=130, spike=10,
+        coarse_step=1.0, never_drops=True, never_ends=True, always_moves=True, gauge=2, lane="Speed",
+        lane_weight=1.25,
+    ),
+    ChannelSpec(
+        "np", "rpm", "Propeller speed", "Np", per_engine=True, role="speed", low=-50, high=6000, spike=500,
+        coarse_step=25, never_drops=True, never_ends=True, always_moves=True, gauge=10,
+    ),
+    ChannelSpec(
+        "itt", "degC", "Interturbine temperature", "ITT", per_engine=True, role="temperature", low=-80, high=1700,
+        spike=150, coarse_step=5.0, never_drops=True, never_ends=True, always_moves=True, gauge=1,
+        lane="Temperature", lane_weight=2.5,
+    ),
+    ChannelSpec(
+        "torque", "%", "Torque", "Torque", per_engine=True, role="torque", low=-50, high=250, coarse_step=2.0,
+        always_moves=True, gauge=4, lane="Torque", lane_weight=1.2,
+    ),
+    ChannelSpec(
+        "fuel_flow", "kg/h", "Fuel flow", per_engine=True, low=-5, high=3000, coarse_step=10.0,
+        never_drops=True, never_ends=True, always_moves=True, gauge=14,
+    ),
+    ChannelSpec(
+        "bus_volts", "V", "Bus voltage", "Bus", role="voltage", low=-1, high=60, coarse_step=0.5,
+        never_drops=True, never_ends=True, always_moves=True, lowest_matters=True, gauge=3,
+        lane="Voltage", lane_weight=1.05,
+    ),
+    ChannelSpec("battery_amps", "A", "Battery current", low=-3000, high=3000, coarse_step=25, always_moves=True),
+    ChannelSpec(
+        "generator_amps", "A", "Generator current", per_engine=True, low=-3000, high=3000, coarse_step=25,
+        always_moves=True,
+    ),
+    ChannelSpec("starter", "0/1", "Starter", per_engine=True, gauge=1),
+    ChannelSpec("ignition", "0/1", "Ignition", per_engine=True, gauge=2),
+    ChannelSpec("fuel_on", "0/1", "Fuel", per_engine=True, gauge=3),
+    ChannelSpec("power_lever", "%", "Power lever", per_engine=True, low=-60, high=150),
+    ChannelSpec("prop_lever", "%", "Propeller lever", per_engine=True, low=-60, high=150),
+    ChannelSpec("blade_angle", "deg", "Blade angle", per_engine=True, low=-45, high=95),
+    ChannelSpec(
+        "oil_temp", "degC", "Oil temperature", "Oil temp", per_engine=True, role="temperature", low=-70, high=250,
+        spike=15, coarse_step=5.0, never_drops=True, never_ends=True, gauge=12,
+    ),
+    ChannelSpec(
+        "oil_press", "psi", "Oil pressure", "Oil press", per_engine=True, role="torque", low=-5, high=400, spike=60,
+        coarse_step=5.0, never_drops=True, never_ends=True, always_moves=True, lowest_matters=True,
+        gauge=13,
+    ),
+    ChannelSpec("fuel_press", "psi", "Fuel pressure", per_engine=True, low=-5, high=2000),
+    ChannelSpec("external_power", "0/1", "External power", gauge=10),
+    ChannelSpec(
+        "ias", "kt", "Indicated airspeed", "IAS", low=-5, high=600, spike=60, coarse_step=5.0, never_drops=True,
+        gauge=11,
+    ),
+    ChannelSpec("gs", "kt", "Ground speed", low=-5, high=700, spike=60),
+    ChannelSpec(
+        "palt", "ft", "Pressure altitude", low=-2500, high=65000, spike=1500, coarse_step=200, never_drops=True
+    ),
+    ChannelSpec(
+        "altitude", "ft", "Altitude", low=-2500, high=65000, spike=1500, coarse_step=200, never_drops=True
+    ),
+    ChannelSpec("vs", "ft/min", "Vertical speed", low=-30000, high=30000),
+    ChannelSpec("oat", "degC", "Outside air temperature", "OAT", low=-95, high=75, spike=15, coarse_step=5.0),
+    ChannelSpec("heading", "deg", "Heading", low=-360, high=360.5),
+    ChannelSpec("track", "deg", "Track", low=-360, high=360.5),
+    ChannelSpec("wind_speed", "kt", "Wind speed", low=-0.5, high=250),
+    ChannelSpec("wind_from", "deg", "Wind from", low=-360, high=360.5),
+    ChannelSpec("bleed", "0/1/2", "Bleed", per_engine=True, gauge=12),
+    ChannelSpec("separator", "0/1", "Separator", per_engine=True, gauge=13),
+    ChannelSpec("generator_on", "0/1", "Generator", per_engine=True, gauge=11),
+    ChannelSpec("weight_on_wheels", "0/1", "Weight on wheels", gauge=14),
+    ChannelSpec("lat", "deg", "Latitude", low=-90, high=90),
+    ChannelSpec("lon", "deg", "Longitude", low=-180, high=360),
+)  # fmt: skip
+
+CHANNELS: Mapping[str, ChannelSpec] = MappingProxyType({row.name: row for row in _ROWS})
+"""By canonical name, in the order of the documentation."""
+
+
+def base_name(name: str) -> str:
+    """Return the canonical name without the engine number: ``itt.2`` gives ``itt``."""
+    return name.partition(".")[0]
+
+
+def spec_of(name: str) -> ChannelSpec | None:
+    """Return what is known of a channel, whichever engine it is of; None for a column that no channel matched."""
+    return CHANNELS.get(base_name(name))
+
+
+def usual_weight(name: str) -> float:
+    """Return the share of the height that a channel's lane has beside others."""
+    row = spec_of(name)
+    return ChannelSpec.lane_weight if row is None else row.lane_weight
+
+
+def named(which: str) -> tuple[str, ...]:
+    """Return the names of the channels of which an attribute is true, in order."""
+    return tuple(name for name, row in CHANNELS.items() if getattr(row, which))
+
+
+def channel_words(name: str) -> str:
+    """Return the channel's name in words, with the engine's number where it has one."""
+    base, _, engine = name.partition(".")
+    words = CHANNELS[base].words if base in CHANNELS else base
+    return f"{words}, engine {engine}" if engine else words
+
+
+def channel_symbol(name: str) -> str:
+    """Return the short trade symbol of a channel (``Ng``, ``ITT``), else its name in words."""
+    base, _, engine = name.partition(".")
+    row = CHANNELS.get(base)
+    words = base if row is None else row.symbol or row.words
+    return f"{words} {engine}" if engine else words
+
+
+def instruments(*, switches: bool) -> tuple[tuple[str, bool], ...]:
+    """Return the channels with an instrument in the replay, in order, and whether each is always there."""
+    rows = sorted(
+        (row for row in _ROWS if row.gauge and row.is_discrete == switches), key=lambda row: row.gauge
+    )
+    return tuple((row.name, row.gauge < 10) for row in rows)
