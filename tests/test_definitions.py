@@ -12,7 +12,6 @@ from typing import get_args
 
 import pytest
 
-from debrief.analysis import wording
 from debrief.analysis.model import Assessment, Event, LimitResult, Outcome, Start, StartKind, Verdict
 from debrief.history.measures import ADJUSTED_PEAK
 from debrief.session.definitions import (
@@ -24,6 +23,7 @@ from debrief.session.definitions import (
     parse,
     source_text,
 )
+from debrief.words.events import EVENTS, OUTCOME_WORDS, VERDICT_WORDS
 from tests.demo_assessing import DEMOS, assessed
 
 ROOT = Path(__file__).parents[1]
@@ -125,14 +125,14 @@ def test_every_measure_that_the_code_can_name_has_an_entry_and_no_entry_is_witho
 
 
 def test_the_events_of_the_page_are_those_of_the_code():
-    assert names("event") == set(wording.EVENT_TITLES)
+    assert names("event") == set(EVENTS)
     made = first_arguments("Event") | first_arguments("rule_event", position=1)
     assert len(made) > 7
     assert made <= names("event")
 
 
 def test_the_outcomes_kinds_and_verdicts_of_the_page_are_those_of_the_model():
-    assert names("outcome") == set(get_args(Outcome)) == set(wording.OUTCOME_WORDS)
+    assert names("outcome") == set(get_args(Outcome)) == set(OUTCOME_WORDS)
     assert names("start kind") == set(get_args(StartKind))
     assert names("verdict") == set(get_args(Verdict))
 
@@ -173,11 +173,11 @@ def test_the_numbers_of_events_limits_and_starts_are_fields_of_the_model():
 
 
 def test_titles_are_the_words_that_the_program_uses():
-    for kind, title in wording.EVENT_TITLES.items():
+    for kind, title in ((kind, row.title) for kind, row in EVENTS.items()):
         assert definition_of(kind, "event").title == title
-    for outcome, title in wording.OUTCOME_WORDS.items():
+    for outcome, title in OUTCOME_WORDS.items():
         assert definition_of(outcome, "outcome").title == title
-    for verdict, title in wording.VERDICT_WORDS.items():
+    for verdict, title in VERDICT_WORDS.items():
         assert definition_of(verdict, "verdict").title == title
 
 

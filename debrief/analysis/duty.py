@@ -10,6 +10,7 @@ from debrief.analysis.engine_view import EngineView
 from debrief.analysis.exceedance import TOLERANCE_S
 from debrief.analysis.model import Event, Evidence, NotJudged, Start, StarterRun
 from debrief.profile.model import DutyRow, StarterRules
+from debrief.words.events import event_spec
 
 
 @dataclass(frozen=True)
@@ -188,7 +189,7 @@ def _run_event(
     key = "starter.external_duty" if run.power == "external" else "starter.duty"
     return Event(
         kind="starter_overrun",
-        event_class="procedure",
+        event_class=event_spec("starter_overrun").event_class,
         engine=view.engine,
         severity="limit" if over and allowed.sure else "possible",
         certain=over and allowed.sure and run.duration_low_s > limit + TOLERANCE_S,
@@ -244,7 +245,7 @@ def _rest_event(
     length = wording.duration_text(rest, max(low, 0.0), high)
     return Event(
         kind="starter_overrun",
-        event_class="procedure",
+        event_class=event_spec("starter_overrun").event_class,
         engine=view.engine,
         severity="limit" if short and sure else "possible",
         certain=short and sure and high < wanted - TOLERANCE_S,

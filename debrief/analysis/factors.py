@@ -8,9 +8,9 @@ from debrief.analysis import wording
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.model import Event, Factor, Start
 from debrief.recording.sentence import Quantity, sentence
+from debrief.words.events import event_spec
 
 BAD_OUTCOMES = frozenset({"hung", "aborted", "no_light_off", "flamed_out"})
-BAD_KINDS = frozenset({"hot_start", "hung_start", "no_light_off", "burning_after_cut", "overtemp"})
 
 _PROOFS = {
     "early_fuel": ("ng_at_fuel", "start.min_fuel_ng_pct"),
@@ -29,7 +29,7 @@ def is_bad(start: Start, events: Sequence[Event]) -> bool:
     """Return whether the start failed, or has an event of the engine."""
     own = [e for e in events if e.start_number == start.number and e.engine == start.engine]
     return start.outcome in BAD_OUTCOMES or any(
-        e.kind in BAD_KINDS or (e.event_class == "engine" and e.severity in ("limit", "possible"))
+        event_spec(e.kind).makes_bad or (e.event_class == "engine" and e.severity in ("limit", "possible"))
         for e in own
     )
 

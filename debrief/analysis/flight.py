@@ -16,6 +16,7 @@ from debrief.analysis.model import Event, Evidence, Measure, NotJudged
 from debrief.analysis.traces import Trace
 from debrief.analysis.windows import PLACE_UNSEEN, RUN_SILENT, Course
 from debrief.recording.model import FloatArray
+from debrief.words.events import event_spec
 
 BEFORE_S = 3.0
 REJOIN_S = 2.0
@@ -87,7 +88,7 @@ def _beta_event(
     key = "flight.flight_gate_power_lever_pct"
     return Event(
         kind="beta_in_flight",
-        event_class="engine",
+        event_class=event_spec("beta_in_flight").event_class,
         engine=view.engine,
         severity="limit" if sure else "possible",
         certain=sure,

@@ -15,9 +15,9 @@ from debrief.profile.model import EngineProfile
 from debrief.recording.model import QualityFlag, Recording
 from debrief.recording.sentence import Sentence
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
+from debrief.words.events import EventClass
 
 Severity = Literal["limit", "possible", "caution", "note"]
-EventClass = Literal["engine", "procedure"]
 Result = Literal["within", "caution", "possible", "exceeded", "not_judged"]
 Verdict = Literal["exceeded", "possible", "undetermined", "within"]
 Outcome = Literal[

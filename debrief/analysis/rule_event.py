@@ -6,20 +6,12 @@ from debrief.analysis import wording
 from debrief.analysis.engine_view import EngineView
 from debrief.analysis.model import (
     Event,
-    EventClass,
     Evidence,
     Severity,
     Start,
 )
 from debrief.recording.sentence import Sentence
-
-CLASSES: dict[str, EventClass] = {
-    "early_fuel": "procedure",
-    "no_light_off": "procedure",
-    "starter_overrun": "procedure",
-    "fuel_reintroduced": "procedure",
-    "motoring_short": "procedure",
-}
+from debrief.words.events import event_spec
 
 
 def rule_event(
@@ -62,7 +54,7 @@ def rule_event(
     key_path = key if "." in key else f"start.{key}"
     return Event(
         kind=kind,
-        event_class=CLASSES.get(kind, "engine"),
+        event_class=event_spec(kind).event_class,
         engine=view.engine,
         severity=severity,
         start_s=span[0],

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from debrief.analysis import wording
 from debrief.analysis.model import Event, LimitResult, NotJudged, Start, Verdict
 from debrief.profile.model import EngineProfile
+from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
 
 TOLD = 2
 MOST_STARTS = 6
 """Starts without an excess that the sentence names one by one."""
 
-_HOT = {"hot_start": 0, "overtemp": 0}
 NO_PROFILE = (
     "Undetermined: no engine profile is named, so nothing was judged. Name one with --profile, or with a line "
     "'# engine-profile: NAME' at the top of the file. Not judged: every limit."
@@ -25,7 +24,8 @@ PROFILE_FITS = "whether the profile fits"
 
 def is_failed_start(event: Event) -> bool:
     """Return whether a finding is that a start failed: it hung, or never lit. It exceeded no number."""
-    return event.kind == "hung_start" or (event.kind == "no_light_off" and event.reason is None)
+    fails = event_spec(event.kind).fails_start
+    return fails == "always" or (fails == "without a reason" and event.reason is None)
 
 
 def verdict_of(events: Sequence[Event], not_judged: Sequence[NotJudged], reads_low: bool) -> Verdict:
@@ -49,14 +49,13 @@ def _told(events: Sequence[Event]) -> str:
 
 def _worst_first(events: Sequence[Event]) -> list[Event]:
     """Return engine before procedure, hot before the rest, then by time."""
-    first = _HOT | {"burning_after_cut": 1}
-    return sorted(events, key=lambda e: (first.get(e.kind, 2), e.start_s))
+    return sorted(events, key=lambda e: (event_spec(e.kind).rank, e.start_s))
 
 
 def _weight(point: NotJudged) -> int:
     if point.what == PROFILE_FITS:
         return -1
-    return _HOT.get(point.what, 2) if point.limit_id is not None else 3
+    return 3 if point.limit_id is None else 0 if event_spec(point.what).rank == 0 else 2
 
 
 def open_words(not_judged: Sequence[NotJudged], reads_low: bool) -> str:
@@ -64,7 +63,7 @@ def open_words(not_judged: Sequence[NotJudged], reads_low: bool) -> str:
     names: list[str] = []
     # Only a few are named: the limits first, and of these the temperatures; before all whether they are of this engine.
     for point in sorted(not_judged, key=_weight):
-        what = wording.event_title(point.what) if "_" in point.what or point.limit_id else point.what
+        what = event_title(point.what) if "_" in point.what or point.limit_id else point.what
         what = what[0].lower() + what[1:] if what[:2] not in ("Ng", "Np", "IT") else what
         # "Overspeed, propeller" is a title; in a list it would read as two things.
         what = " ".join(reversed(what.split(", "))) if point.limit_id else what
@@ -121,9 +120,7 @@ def sentence_of(
     if not parts:
         bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
         if bad:
-            named = [
-                f"start {s.number}: {wording.OUTCOME_WORDS[s.outcome].lower()}" for s in bad[:MOST_STARTS]
-            ]
+            named = [f"start {s.number}: {OUTCOME_WORDS[s.outcome].lower()}" for s in bad[:MOST_STARTS]]
             more = len(bad) - len(named)
             words = ", ".join(named) + (f", and {more} more" if more else "")
             opening = "Undetermined: nothing" if verdict == "undetermined" else "Nothing"
@@ -142,7 +139,7 @@ def sentence_of(
     before, first, after = parts[0].partition(told[0].message if told else parts[0])
     parts[0] = before + first + misfit + after
     if cautions:
-        names = dict.fromkeys(wording.event_title(e.kind).lower() for e in cautions)
+        names = dict.fromkeys(event_title(e.kind).lower() for e in cautions)
         count = f"{len(cautions)} caution" + ("s" if len(cautions) > 1 else "")
         parts.append(f"{count}: {', '.join(names)}.")
     parts.append(open_words(not_judged, reads_low))

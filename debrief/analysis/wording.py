@@ -28,46 +28,6 @@ _UNIT_WORDS = {
     "lbf ft": "lbf·ft", "N m": "N·m",
 }  # fmt: skip
 
-EVENT_TITLES = {
-    "hot_start": "Hot start",
-    "hung_start": "Hung start",
-    "no_light_off": "No light-off",
-    "early_fuel": "Early fuel",
-    "low_start_voltage": "Low start voltage",
-    "residual_heat": "Residual heat",
-    "fuel_reintroduced": "Fuel reintroduced",
-    "motoring_short": "Motoring too short",
-    "burning_after_cut": "Burning after the cut",
-    "starter_overrun": "Starter overrun",
-    "overtemp": "Overtemperature",
-    "overtorque": "Overtorque",
-    "overspeed_ng": "Overspeed, gas generator",
-    "overspeed_np": "Overspeed, propeller",
-    "oil_temp_high": "Oil temperature high",
-    "oil_press_low": "Oil pressure low",
-    "beta_in_flight": "Beta in flight",
-}
-
-OUTCOME_WORDS = {
-    "completed": "Completed",
-    "incomplete": "Incomplete in the recording",
-    "flamed_out": "Flamed out",
-    "hung": "Hung",
-    "aborted": "Aborted",
-    "no_light_off": "No light-off",
-    "motoring": "Motoring only",
-    "unknown": "Motoring or no light-off",
-}
-
-SEVERITY_WORDS = {"limit": "Exceeded", "possible": "Possibly exceeded", "caution": "Caution", "note": "Note"}
-
-VERDICT_WORDS = {
-    "exceeded": "Exceeded",
-    "possible": "Possibly exceeded",
-    "undetermined": "Undetermined",
-    "within": "Nothing exceeded in what was recorded",
-}
-
 
 def unit_words(unit: str) -> str:
     """Return the unit as printed: ``degC`` becomes ``°C``."""
@@ -268,8 +228,3 @@ def _clock(ticks: int, decimals: int) -> str:
     hours, minutes = divmod(minutes, 60)
     tail = f"{seconds:02d}" + (f".{part:0{decimals}d}" if decimals else "")
     return f"{sign}{hours}:{minutes:02d}:{tail}" if hours else f"{sign}{minutes}:{tail}"
-
-
-def event_title(kind: str) -> str:
-    """Return the title of an event kind; a profile's own kind is shown in words."""
-    return EVENT_TITLES.get(kind, kind.replace("_", " ").capitalize())

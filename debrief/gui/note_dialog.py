@@ -22,7 +22,8 @@ from PySide6.QtWidgets import (
 from debrief.gui.labels import PlainLabel
 from debrief.gui.theme import Theme
 from debrief.session.session import Session
-from debrief.session.wording import clock_text, event_title
+from debrief.session.wording import clock_text
+from debrief.words.events import event_title
 
 if TYPE_CHECKING:
     from debrief.history.model import Note

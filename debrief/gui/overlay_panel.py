@@ -38,7 +38,8 @@ from debrief.session.import_opening import Unsure, open_or_ask
 from debrief.session.opening import Progress, show_units
 from debrief.session.session import Session
 from debrief.session.start_overlay import INSTANT_WORDS, INSTANTS, Side, difference_rows, overlay
-from debrief.session.wording import OUTCOME_WORDS, value_text
+from debrief.session.wording import value_text
+from debrief.words.events import OUTCOME_WORDS
 
 if TYPE_CHECKING:
     from debrief.history.start_page import EarlierStart, StartsPage

@@ -182,7 +182,7 @@ class ReportSide(QWidget):
         self.select.addItem("Everything", "all")
         self.select.addItem("Exceedances only", "exceedances")
         if session is not None:
-            from debrief.session.wording import OUTCOME_WORDS
+            from debrief.words.events import OUTCOME_WORDS
 
             self._folder = str(session.path.parent)
             for start in session.assessment.starts:

@@ -13,7 +13,8 @@ from debrief.gui.plain import plain_tip
 from debrief.gui.theme import Theme
 from debrief.session.definitions import level_name
 from debrief.session.story import finding_title, shape_of, spoken_severity
-from debrief.session.wording import OUTCOME_WORDS, clock_text, number, plain, unit_words
+from debrief.session.wording import clock_text, number, plain, unit_words
+from debrief.words.events import OUTCOME_WORDS
 
 _ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter

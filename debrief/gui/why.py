@@ -25,8 +25,9 @@ from debrief.session.saying import (
 )
 from debrief.session.session import Session
 from debrief.session.why import Why, factor_why, flight_whys, measure_why
-from debrief.session.wording import CAUTION, clock_text, duration_text, event_title, number, plain, unit_words
+from debrief.session.wording import CAUTION, clock_text, duration_text, number, plain, unit_words
 from debrief.words.channels import channel_symbol
+from debrief.words.events import event_title
 from debrief.words.visible import visible
 
 _UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|mΩ|[a-zA-Z]{1,3}(?:/h|/s|/min)?)(?![\w/]))")

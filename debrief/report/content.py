@@ -34,16 +34,9 @@ from debrief.report.reference import Reference
 from debrief.report.traces import event_spans, lane_of, recording_levels
 from debrief.session.saying import moment_of, severity_words
 from debrief.session.stated import stated
-from debrief.session.wording import (
-    AFTER_LIMIT,
-    CAUTION,
-    NOT_APPROVED,
-    VERDICT_WORDS,
-    clock_text,
-    event_title,
-    unit_words,
-)
+from debrief.session.wording import AFTER_LIMIT, CAUTION, NOT_APPROVED, clock_text, unit_words
 from debrief.words.channels import channel_words
+from debrief.words.events import VERDICT_WORDS, event_title
 
 OVERVIEW_MM = 60.0
 _FOR: dict[Reader, str] = {

@@ -16,12 +16,12 @@ from debrief.session.wording import (
     CAUTION,
     NOT_APPROVED,
     clock_text,
-    event_title,
     plain,
     unit_words,
     value_text,
 )
 from debrief.words.channels import channel_words
+from debrief.words.events import event_title
 
 SIGNATURE = (
     "The signature confirms only that the data on these pages were reviewed. It is not a release to service and "

@@ -30,8 +30,9 @@ from debrief.report.ranges import apart_events
 from debrief.report.traces import event_spans, lane_of, limit_levels
 from debrief.session.applies import windows_of
 from debrief.session.deciding import sample_decimals
-from debrief.session.wording import clock_text, event_title, number, unit_words, value_text
+from debrief.session.wording import clock_text, number, unit_words, value_text
 from debrief.words.channels import base_name, channel_words
+from debrief.words.events import event_title
 
 CHART_MM = 112.0
 MOST_PAGES = 20

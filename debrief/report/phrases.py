@@ -8,7 +8,6 @@ from debrief.profile.naming import full_name
 from debrief.session.definitions import definition_of
 from debrief.session.saying import FROM_ONE_SECOND, itt_unit, not_judged_words
 from debrief.session.wording import (
-    OUTCOME_WORDS,
     beside,
     clock_text,
     duration_text,
@@ -20,6 +19,7 @@ from debrief.session.wording import (
     value_text,
 )
 from debrief.words.channels import channel_symbol
+from debrief.words.events import OUTCOME_WORDS
 
 RESULT_WORDS = {
     "within": "Within",

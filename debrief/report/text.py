@@ -9,13 +9,8 @@ from debrief.analysis.model import Assessment
 from debrief.report import phrases
 from debrief.session.saying import in_words, moment_of, no_factor, severity_words
 from debrief.session.stated import stated
-from debrief.session.wording import (
-    AFTER_LIMIT,
-    CAUTION,
-    NOT_APPROVED,
-    clock_text,
-    event_title,
-)
+from debrief.session.wording import AFTER_LIMIT, CAUTION, NOT_APPROVED, clock_text
+from debrief.words.events import event_title
 
 _ASCII = str.maketrans(
     {

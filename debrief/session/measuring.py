@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, FloatArray
-from debrief.session.wording import bounds, decimals_for, event_title, number, plain, unit_words
+from debrief.session.wording import bounds, decimals_for, number, plain, unit_words
+from debrief.words.events import event_title
 
 _PIECE = 1 << 15
 

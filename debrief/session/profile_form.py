@@ -23,8 +23,8 @@ from debrief.recording.model import CANONICAL
 from debrief.session import profile_fields as known
 from debrief.session.profile_cells import FieldError, Value, cell_text, made_of, number_of, shown_text
 from debrief.session.profile_fields import Field
-from debrief.session.wording import event_title
 from debrief.words.channels import channel_words
+from debrief.words.events import event_title
 
 EMPTY = f'format = "{FORMAT}"\nname = ""\napproved_data = false\n'
 

@@ -9,8 +9,9 @@ from debrief.analysis.factors import is_bad
 from debrief.analysis.model import Assessment, Event, NotJudged, Start
 from debrief.analysis.verdict import is_failed_start
 from debrief.profile.model import EngineProfile
-from debrief.session.wording import EVENT_TITLES, SEVERITY_WORDS, event_title, plain, unit_words
+from debrief.session.wording import plain, unit_words
 from debrief.words.channels import CHANNELS, channel_symbol, channel_words
+from debrief.words.events import EVENTS, SEVERITY_WORDS, event_title
 
 NO_FACTOR = "None of the factors that the profile names was outside its reference."
 """Said of a bad start that was examined, so that "none" differs from "not examined"."""
@@ -21,7 +22,7 @@ FROM_ONE_SECOND = "from 1 s on"
 _NOT_RECORDED = " not recorded"
 _COLUMNS = "File, Columns settles it."
 _SHORT = ("itt", "ng", "np", "oat", "ias", "palt", "vs", "gs")
-_EVENTS = (*(k for k in EVENT_TITLES if "_" in k), "overtemp", "overtorque")
+_EVENTS = (*(k for k in EVENTS if "_" in k), "overtemp", "overtorque")
 _NAMES = (*(k for k in CHANNELS if "_" in k), *_SHORT, *_EVENTS)
 _RAW = re.compile(rf"(?<![\w.\-/])({'|'.join(sorted(_NAMES, key=len, reverse=True))})(\.\d+)?(?![\w\-/=])")
 _QUOTED = re.compile(r'("[^"]*")')
@@ -79,7 +80,7 @@ def _named(found: re.Match[str]) -> str:
     name, engine = found[1], found[2] or ""
     if name in _SHORT:
         return channel_symbol(name + engine)
-    words = event_title(name) if name in EVENT_TITLES else channel_words(name + engine)
+    words = event_title(name) if name in EVENTS else channel_words(name + engine)
     before = found.string[: found.start()].rstrip()
     begins = not before or before[-1] in ".:!?"
     return words if begins else words[:1].lower() + words[1:]
@@ -99,7 +100,7 @@ def for_window(text: str) -> str:
 def not_judged_words(item: NotJudged) -> tuple[str, str]:
     """Return what was not judged, and why, in words."""
     what, why = (
-        event_title(item.what) if item.what in EVENT_TITLES else in_words(item.what),
+        event_title(item.what) if item.what in EVENTS else in_words(item.what),
         in_words(item.why),
     )
     name = why.removesuffix(_NOT_RECORDED)

@@ -32,10 +32,9 @@ from debrief.recording.shown_units import ShownUnits
 from debrief.session.definitions import level_name, level_of
 from debrief.session.wording import said
 from debrief.words.channels import base_name
+from debrief.words.events import event_spec
 
 _TEMPERATURE = "degC"
-_RISES = frozenset({"burning_after_cut"})
-"""Events whose level is a rise, not a temperature."""
 
 
 def in_units(assessment: Assessment, units: ShownUnits) -> Assessment:
@@ -242,7 +241,7 @@ class _Shown:
 
     def _event(self, event: Event) -> Event:
         unit = event.unit
-        is_rise = event.kind in _RISES
+        is_rise = event_spec(event.kind).is_rise
         return replace(
             event,
             peak=self._value(event.peak, unit),

@@ -9,17 +9,16 @@ from debrief.analysis.model import Assessment, Event, Start
 from debrief.analysis.verdict import is_failed_start
 from debrief.session.saying import FROM_ONE_SECOND, itt_unit, moment_of, severity_words
 from debrief.session.wording import (
-    OUTCOME_WORDS,
     beside,
     clock_text,
     duration_text,
-    event_title,
     number,
     plain,
     reference_beside,
     unit_words,
     value_text,
 )
+from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
 
 Shape = Literal["diamond", "hollow_diamond", "triangle", "circle", "heading"]
 
@@ -197,7 +196,7 @@ def is_below(assessment: Assessment, event: Event) -> bool:
     profile = assessment.profile
     if profile is not None and event.limit_id is not None:
         return any(limit.id == event.limit_id and limit.below for limit in profile.limits)
-    return event.kind in ("low_start_voltage", "oil_press_low")
+    return event_spec(event.kind).is_below
 
 
 def _minutes(seconds: float) -> str:

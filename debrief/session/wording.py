@@ -1,10 +1,6 @@
 """The one wording of numbers and names, for the window, the report and the command line."""
 
 from debrief.analysis.wording import (
-    EVENT_TITLES,
-    OUTCOME_WORDS,
-    SEVERITY_WORDS,
-    VERDICT_WORDS,
     beside,
     bounded,
     bounds,
@@ -12,7 +8,6 @@ from debrief.analysis.wording import (
     clock_text,
     decimals_for,
     duration_text,
-    event_title,
     length_text,
     long_time_text,
     number,
@@ -24,10 +19,6 @@ from debrief.analysis.wording import (
 )
 
 __all__ = [
-    "EVENT_TITLES",
-    "OUTCOME_WORDS",
-    "SEVERITY_WORDS",
-    "VERDICT_WORDS",
     "beside",
     "bounded",
     "bounds",
@@ -35,7 +26,6 @@ __all__ = [
     "clock_text",
     "decimals_for",
     "duration_text",
-    "event_title",
     "length_text",
     "long_time_text",
     "number",

@@ -604,8 +604,8 @@ def the_verdict_is_the_first_that_fits(lab: Analysis) -> None:
     ),
     ("verdict", "sentence_of", 'others if e.event_class == "engine"', 'limits if e.event_class == "engine"'),
     ("verdict", "sentence_of", "[e for e in possible if is_failed_start(e)]", "[]"),
-    ("verdict", "is_failed_start", 'event.kind == "no_light_off" and event.reason is None', "False"),
-    ("verdict", "is_failed_start", 'event.kind == "hung_start" or ', ""),
+    ("verdict", "is_failed_start", 'fails == "without a reason" and event.reason is None', "False"),
+    ("verdict", "is_failed_start", 'fails == "always" or ', ""),
     ("verdict", "sentence_of", "before + first + misfit + after", "before + first + after + misfit"),
     ("verdict", "_weight", "point.what == PROFILE_FITS", "False"),
     ("verdict", "sentence_of", "if cautions:", "if False:"),
@@ -613,7 +613,7 @@ def the_verdict_is_the_first_that_fits(lab: Analysis) -> None:
     (
         "verdict",
         "_worst_first",
-        "sorted(events, key=lambda e: (first.get(e.kind, 2), e.start_s))",
+        "sorted(events, key=lambda e: (event_spec(e.kind).rank, e.start_s))",
         "list(events)",
     ),
 )
