@@ -30,6 +30,8 @@ def run_window() -> int:
     _listen()
     from debrief.gui.app import main
 
+    # Until the window listens itself: Qt's loop runs no Python that could interrupt it.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
     return main()
 
 

@@ -346,7 +346,7 @@ def _export(options: argparse.Namespace) -> int:
         count = export_csv(store, out) if table else export_jsonl(store, out)
         # What was asked for is not all there: who makes copies by a script has to know.
         code = BAD_INPUT if _say_left_out(store) else DONE
-    words = f"{count} {'starts' if table else 'flights'} written to"
+    words = f"{count} {'start' if table else 'flight'}{'' if count == 1 else 's'} written to"
     if is_stream(out):
         complain(f"{words} {'standard output' if out == '-' else out}")
         return code

@@ -28,7 +28,7 @@ from debrief.history.merging import EXPORT_SCHEMA, OF_FLIGHTS, OF_PEOPLE, Merged
 from debrief.history.series import date_text
 from debrief.history.store import Store
 from debrief.history.values import document_problem, row_name, sound_rows
-from debrief.output import Kind, writing_output
+from debrief.output import Kind, is_stream, writing_output
 from debrief.output.leftovers import temporary_folder
 from debrief.words.secrets import looks_like_url
 
@@ -39,7 +39,8 @@ def export_jsonl(store: Store, out: str | os.PathLike[str]) -> int:
     Raises
     ------
     UserError
-        The file cannot be written, or is something else than an export; what was there before stays.
+        The file cannot be written, or is something else than an export; what was there before stays. So does an
+        older export where the history has no flight or lacks something: it may be the copy of what is lost.
 
     Notes
     -----
@@ -57,7 +58,20 @@ def export_jsonl(store: Store, out: str | os.PathLike[str]) -> int:
         for line in _bundles(connection, store.left_out):
             file.write(json.dumps(line, allow_nan=False) + "\n")
             count += 1
+        if (not count or store.left_out) and _holds_something(out):
+            # It may be the copy of what is lost here.
+            why = "has rows that cannot be right" if count else "has no flight"
+            raise UserError(
+                f"{out} is an older export and stays as it is: the history {store.place} {why}. Give another name."
+            )
     return count
+
+
+def _holds_something(out: str | os.PathLike[str]) -> bool:
+    try:
+        return not is_stream(out) and Path(out).stat().st_size > 0
+    except OSError:
+        return False
 
 
 def _head(connection: Connection, left_out: set[str]) -> dict[str, Any]:

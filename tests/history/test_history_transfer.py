@@ -276,6 +276,28 @@ def test_a_failing_export_leaves_the_old_file_as_it_was(store, tmp_path, monkeyp
     assert not list(tmp_path.glob(".*"))
 
 
+def test_a_history_that_lost_something_never_replaces_its_older_export(store, tmp_path):
+    out = tmp_path / "backup.jsonl"
+    assert export_jsonl(store, out) == 0  # nothing is there before
+    fill(store)
+    assert export_jsonl(store, tmp_path / "full.jsonl") > 0
+    full = (tmp_path / "full.jsonl").read_bytes()
+    out.write_bytes(full)
+    with store.engine.begin() as connection:
+        connection.execute(schema.recordings.delete())
+    with pytest.raises(UserError, match=r"older export and stays as it is: the history .* has no flight"):
+        export_jsonl(store, out)
+    assert out.read_bytes() == full
+    fill(store)
+    assert export_jsonl(store, out) > 0
+    full = out.read_bytes()
+    with store.engine.begin() as connection:
+        connection.exec_driver_sql(f"UPDATE {schema.starts.name} SET at_epoch_s = 1e18")
+    with pytest.raises(UserError, match=r"older export and stays as it is: the history .* cannot be right"):
+        export_jsonl(store, out)
+    assert out.read_bytes() == full
+
+
 # Soundness
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import errno
 import json
 import os
-import resource as system
 import shutil
 import socket
 import sqlite3
@@ -21,6 +20,8 @@ import pytest
 from debrief.errors import UserError
 from debrief.output import Kind, Output, check_output, door, write_output, write_outputs, writing_output
 from debrief.output.kinds import is_of
+
+system = pytest.importorskip("resource", reason="limits and links of POSIX")
 
 TRUTH = b'{\n "format": "synth-truth/1"\n}\n'
 CONTENT = {

@@ -69,6 +69,7 @@ def test_the_users_folder_is_cleared_when_the_program_opens(
     (tmp_path / "notes" / "ab").mkdir(parents=True)
     (tmp_path / "notes" / "ab" / "n.json").touch()
     left = [tmp_path / temporary_name(), tmp_path / "notes" / "ab" / temporary_name()]
+    left.append(left[0].with_name(left[0].name + "-wal"))  # of a history that was being made
     for path in left:
         path.touch()
         age(path, OLD_AFTER_S + 60)
