@@ -103,7 +103,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     excluding.add_argument("--undo", action="store_true", help="let the start count again")
 
     servicing = _sub(
-        commands, "maintenance", "note a maintenance action: what is usual is learnt anew from it"
+        commands,
+        "maintenance",
+        "note a maintenance action, from which what is usual is learnt anew; list them, take one back",
     )
     servicing.add_argument("engine", metavar="ENGINE", help="as `debrief history list` shows it")
     servicing.add_argument(

@@ -17,7 +17,7 @@ from debrief.errors import UserError
 from debrief.history import schema as tables
 from debrief.history.changes import line_of, replaced_text
 from debrief.history.joining import Joined, join_exclusions, join_maintenance, join_notes
-from debrief.history.values import document_problem, parsed_json, row_problem, shown
+from debrief.history.values import NoNumber, document_problem, parsed_json, row_problem, shown
 
 EXPORT_SCHEMA = "turbine-debrief.history/1"
 OF_FLIGHTS = (tables.starts, tables.start_traces, tables.measures, tables.events)
@@ -76,7 +76,11 @@ def read_export(path: Path) -> Iterator[Line]:
                     continue
                 try:
                     line = parsed_json(text)
-                except ValueError:
+                except ValueError as error:
+                    if isinstance(error, NoNumber):
+                        raise UserError(
+                            f"{path.name}, line {number}: {error}. Nothing of it was kept."
+                        ) from error
                     line = None
                 if not isinstance(line, dict) or (number == 1 and line.get("schema") != EXPORT_SCHEMA):
                     raise UserError(
@@ -112,14 +116,10 @@ def merge_lines(target: Connection, lines: Iterator[Line], name: str) -> Merged:
                 known += 1
             joined += join_notes(target, flight[tables.notes.name])
             joined += join_exclusions(target, flight[tables.exclusions.name])
-    except (_Unfit, sa.exc.IntegrityError) as error:
+    except (_Unfit, sa.exc.IntegrityError, sa.exc.DataError) as error:
         # References between rows are the database's to check.
         why = error if isinstance(error, _Unfit) else "its rows do not belong together"
-        raise UserError(
-            f"{name}, flight {number - 1}: {why}. Nothing of it was kept."
-            if number > 1
-            else f"{name}: {why}. Nothing of it was kept."
-        ) from error
+        raise UserError(f"{name}, line {number}: {why}. Nothing of it was kept.") from error
     if number == 0:
         raise UserError(f"{name} is empty: it is not a history's export.")
     return Merged(new, known, joined.taken, joined.beside)

@@ -130,7 +130,9 @@ _CHANGE = {
     "version": _pattern(f"({_VERSION})?", "the number and mark of a change, as 3-9f1c22ab04de"),
     "replaces": _pattern(f"({_VERSION}( {_VERSION}){{0,99999}})?", "numbers and marks of changes"),
 }
-_NAME = _text(1_000)
+_NAME = _text(400)
+# Of what an index holds; four bytes a character, and PostgreSQL's index has room for 2,700 bytes a row.
+_ENGINE_NAME = _text(420)
 _PATH = _text(20_000)
 _SENTENCE = _text(100_000)
 _WORDS = _text(LONGEST_NOTE)
@@ -144,7 +146,7 @@ _RULES: Mapping[str, Mapping[str, _Rule]] = {
         "program": _NAME,
     },
     "profiles": {
-        "profile_key": _SENTENCE,
+        "profile_key": _NAME,
         "name": _SENTENCE,
         "revision": _SENTENCE,
         "toml": _FILE,
@@ -162,7 +164,7 @@ _RULES: Mapping[str, Mapping[str, _Rule]] = {
         "engine_model": _NAME,
         "start_text": _INSTANT,
         "start_epoch_s": _EPOCH,
-        "profile_key": _SENTENCE,
+        "profile_key": _NAME,
         "verdict": _one_of(*get_args(Verdict)),
         "sentence": _SENTENCE,
         "document": _FILE,
@@ -175,7 +177,7 @@ _RULES: Mapping[str, Mapping[str, _Rule]] = {
         "sha256": _SHA256,
         "engine": _ENGINE,
         "number": _START,
-        "engine_key": _text(1_020),
+        "engine_key": _ENGINE_NAME,
         "at_epoch_s": _EPOCH,
         "kind": _one_of(*get_args(StartKind)),
         "outcome": _one_of(*get_args(Outcome)),
@@ -192,7 +194,7 @@ _RULES: Mapping[str, Mapping[str, _Rule]] = {
         "engine": _ENGINE,
         "start_number": _whole(0, 2**31 - 1),
         "name": _NAME,
-        "engine_key": _text(1_020),
+        "engine_key": _ENGINE_NAME,
         "value": _number(-1e9, 1e9),
         "unit": _text(40),
     },
@@ -202,7 +204,7 @@ _RULES: Mapping[str, Mapping[str, _Rule]] = {
         "kind": _NAME,
         "event_class": _one_of(*get_args(EventClass)),
         "engine": _whole(0, 9999),
-        "engine_key": _text(1_020),
+        "engine_key": _ENGINE_NAME,
         "severity": _one_of(*get_args(Severity)),
         "start_number": _whole(0, 2**31 - 1),
         "start_s": _SECONDS,
@@ -233,7 +235,7 @@ _RULES: Mapping[str, Mapping[str, _Rule]] = {
     },
     "maintenance": {
         "action_id": _ID,
-        "engine_key": _text(1_020),
+        "engine_key": _ENGINE_NAME,
         "at_epoch_s": _EPOCH,
         "what": _WORDS,
         "author": _SENTENCE,
@@ -390,14 +392,18 @@ def parsed_json(text: str) -> object:
         raise ValueError("nested too deeply") from None
 
 
+class NoNumber(ValueError):
+    """A number that is not finite, in words."""
+
+
 def _refused(name: str) -> float:
-    raise ValueError(f"{name} is no number of JSON")
+    raise NoNumber(f"{name} is no number of JSON")
 
 
 def _finite(text: str) -> float:
     value = float(text)
     if not math.isfinite(value):
-        raise ValueError(f"{text[:_LONGEST_SHOWN]} is too large")
+        raise NoNumber(f"{text[:_LONGEST_SHOWN]} is too large a number")
     return value
 
 

@@ -11,12 +11,14 @@ import subprocess
 import tempfile
 import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import quote
 
 import pytest
 import sqlalchemy as sa
 
+from debrief.analysis.model import Measure
 from debrief.cli import main
 from debrief.errors import UserError
 from debrief.history import schema
@@ -29,7 +31,7 @@ from debrief.history.transfer import export_jsonl, merge
 from debrief.resources import resource
 from debrief.session.document import assessment_document
 from tests.history.fuzz_merge import made_export, tampered
-from tests.history.history_making import FIRST, made_assessment, made_event, series
+from tests.history.history_making import FIRST, PROFILE, made_assessment, made_event, made_start, series
 
 
 def _tool(name: str) -> str | None:
@@ -244,3 +246,18 @@ def test_what_both_desks_changed_stays_and_an_action_can_be_taken_back(db, tmp_p
         merge(other, store)
         assert other.notes(sha) == store.notes(sha)
         assert other.starts()[0].excluded == "Wrong probe."
+
+
+def test_names_as_long_as_they_may_be_fit_an_index_of_the_server(db):
+    draw = random.Random(5)
+    name = "".join(chr(draw.randrange(0x10000, 0x20000)) for _ in range(3000))  # nothing to be packed
+    profile = replace(PROFILE, name=name, sha256="")
+    measures = {name: Measure(1.0, "s")}
+    with Store.open(db) as store:
+        store.keep(
+            made_assessment(
+                serial=name, aircraft=name, profile=profile, starts=[made_start(measures=measures)]
+            )
+        )
+        (engine,) = store.engines()
+        assert len(store.starts(engine)[0].values) > 5

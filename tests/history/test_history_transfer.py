@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import sqlite3
 from collections.abc import Iterator
 from datetime import timedelta
@@ -189,6 +190,66 @@ def test_rows_that_belong_to_another_recording_are_refused(store, other, tmp_pat
     odd["starts"][0]["sha256"] = "f" * 64
     out.write_text("\n".join([lines[0], json.dumps(odd)]))
     with pytest.raises(UserError, match="starts 1 is of another recording"):
+        merge(other, out)
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value", "words"),
+    [
+        ("recording", "duration_s", float("inf"), "line 2: Infinity is no number of JSON"),
+        (
+            "recording",
+            "duration_s",
+            1e12,
+            "line 2: recording: duration_s is 1000000000000.0: it must be a number",
+        ),
+        (
+            "recording",
+            "byte_count",
+            2**64,
+            "line 2: recording: byte_count is 18446744073709551616: it must be",
+        ),
+        ("recording", "document", "{}", "line 2: its document is of another recording"),
+        ("recording", "document", "[" * 100_000, "line 2: its document is damaged"),
+        ("recording", "sha256", "F" * 64, "line 2: recording: sha256"),
+        ("profile", "name", "\ud800", "line 2: profile: name"),
+        ("profile", "profile_key", "another", "line 2: its profile is not the one that it names"),
+        ("starts", "engine", -1, "line 2: starts 1: engine is -1: it must be a whole number from 1"),
+        ("starts", "engine", True, "line 2: starts 1: engine is True"),
+        ("starts", "at_epoch_s", 1e18, "between the years 1900 and 2200"),
+        ("starts", "sha256", "f" * 64, "line 2: starts 1 is of another recording"),
+        ("measures", "value", "742", 'line 2: measures 1: value is "742": it must be a number'),
+        ("measures", "name", "x" * 1_000_000, "line 2: measures 1: name"),
+        ("exclusions", "others", "[[]]", "line 2: exclusions 1: others"),
+    ],
+)
+def test_a_value_that_cannot_be_right_refuses_the_export_by_line_row_and_column(
+    store, other, tmp_path, table, column, value, words
+):
+    fill(store)
+    store.exclude(store.find("event.csv"), 1, "because")
+    out = tmp_path / "all.jsonl"
+    export_jsonl(store, out)
+    lines = [json.loads(line) for line in out.read_text().splitlines()]
+    first = next(line for line in lines[1:] if line["exclusions"] and line["measures"])
+    odd = first[table][0] if isinstance(first[table], list) else first[table]
+    odd[column] = value
+    out.write_text("\n".join(map(json.dumps, [lines[0], first])))
+    with pytest.raises(UserError, match=re.escape(words)) as raised:
+        merge(other, out)
+    assert "Nothing of it was kept" in str(raised.value)
+    assert len(str(raised.value)) < 300
+    assert other.flights() == ()
+
+
+def test_a_row_that_is_there_twice_refuses_the_export(store, other, tmp_path):
+    fill(store)
+    out = tmp_path / "all.jsonl"
+    export_jsonl(store, out)
+    lines = [json.loads(line) for line in out.read_text().splitlines()]
+    lines[1]["measures"].append(lines[1]["measures"][0])
+    out.write_text("\n".join(map(json.dumps, lines)))
+    with pytest.raises(UserError, match=r"measures \d+ is there twice"):
         merge(other, out)
 
 

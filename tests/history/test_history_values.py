@@ -103,7 +103,7 @@ def test_a_row_is_named_by_its_key():
 
 def test_texts_that_no_database_holds_are_written_out_and_endless_ones_are_cut():
     row = fitted("recordings", {"file_name": "a\x00\ud800", "aircraft": "Z" * 5000, "document": "{}"})
-    assert row == {"file_name": "a\\x00\\ud800", "aircraft": "Z" * 999 + "…", "document": "{}"}
+    assert row == {"file_name": "a\\x00\\ud800", "aircraft": "Z" * 399 + "…", "document": "{}"}
 
 
 # The document
