@@ -107,7 +107,10 @@ def _as_kept(table: str, column: str, value: str | None) -> str | None:
 
 def _start_fits(row: Row, document: Mapping[str, Any], epoch: float | None) -> bool:
     starts = document["starts"]
-    start = next(one for one in starts if (one["engine"], one["number"]) == (row["engine"], row["number"]))
+    named = (one for one in starts if (one["engine"], one["number"]) == (row["engine"], row["number"]))
+    # Not the end of an iteration, which would be another in a generator.
+    if (start := next(named, None)) is None:
+        return False
     begun = _begun(start)
     at = None if epoch is None or begun is None else epoch + begun
     return (start["kind"], start["outcome"], at) == (row["kind"], row["outcome"], row["at_epoch_s"])

@@ -382,6 +382,17 @@ def test_a_document_that_does_not_fit_its_rows_is_found(store):
     assert any(sentence.startswith("flight-001.csv") for sentence in wrong)
 
 
+def test_a_document_whose_starts_have_other_numbers_is_found(store):
+    fill(store)
+    r = schema.recordings
+    which = r.c.sha256 == store.find("flight-001.csv")
+    with store.engine.begin() as connection:
+        document = json.loads(connection.scalar(sa.select(r.c.document).where(which)))
+        document["starts"][0]["number"] = 7
+        connection.execute(r.update().where(which).values(document=json.dumps(document)))
+    assert [sentence.split()[0] for sentence in soundness(store)] == ["flight-001.csv"]
+
+
 def test_a_row_without_its_recording_is_found(store, tmp_path):
     fill(store)
     with sqlite3.connect(tmp_path / "history.sqlite") as connection:
