@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -54,8 +54,8 @@ def assemble(
     maps: Sequence[str],
     rate_hz: float | None,
     remembered: object,
-) -> tuple[Recording, Matching]:
-    """Return the recording that the table holds, and how its columns were matched.
+) -> Generator[float, None, tuple[Recording, Matching]]:
+    """Return the recording that the table holds, and how its columns were matched; yields the progress from 0 to 1.
 
     Raises
     ------
@@ -73,12 +73,13 @@ def assemble(
     if table.rows < 2:
         raise UserError(f"{source.name} holds a single sample: there is nothing to debrief.")
     identity, profile, questions = from_preamble(dialect)
-    matching = match_table(dialect, table, told, base.columns)
+    yield 0.1
+    matching = yield from match_table(dialect, table, told, base.columns)
     decisions = [*dialect.decisions, *base.decisions]
     identity = _with_start(identity, base, decisions, questions)
     identity = _from_columns(identity, dialect, table, matching)
     decisions.extend(matching.decisions)
-    channels, unmapped, more = _channels(dialect, table, base, matching)
+    channels, unmapped, more = yield from _channels(dialect, table, base, matching)
     repairs.extend(base.repairs)
     repairs.extend(more)
     if not channels:
@@ -106,13 +107,15 @@ def assemble(
         header_signature=dialect.signature,
     )
     duration = float(base.time_s[-1])
+    temperatures = _temperatures({**channels, **unmapped})
+    quality = yield from flags(channels, duration, low_probes(temperatures))
     recording = Recording(
         channels=channels,
         unmapped=unmapped,
         duration_s=duration,
         identity=identity,
         provenance=provenance,
-        quality=flags(channels, duration, low_probes(_temperatures({**channels, **unmapped}))),
+        quality=quality,
         profile_name=profile,
     )
     return recording, matching
@@ -143,8 +146,8 @@ def _row_repairs(table: Table) -> list[str]:
 
 def match_table(
     dialect: Dialect, table: Table, maps: Sequence[ColumnMap], time_columns: Mapping[int, str]
-) -> Matching:
-    """Return what each column of the table is taken for."""
+) -> Generator[float, None, Matching]:
+    """Return what each column of the table is taken for; yields the progress of `assemble`."""
     lexicon = load()
     taken = dict(time_columns)
     mapped = {m.column for m in maps if m.channel != "time"}
@@ -153,6 +156,7 @@ def match_table(
     for column, name in enumerate(dialect.names):
         if column in taken:
             continue
+        yield 0.1 + 0.1 * column / dialect.width
         if column not in mapped:
             role = _other_role(name, dialect, table, column, plain)
             if role:
@@ -163,9 +167,10 @@ def match_table(
                 column, name, dialect.alternatives[column], dialect.units[column], _numbers_of(table, column)
             )
         )
-    matching = match_columns(evidence, dialect.names, maps, taken)
+    matching = yield from match_columns(evidence, dialect.names, maps, taken)
     roles = []
     for proposal in matching.proposals:
+        yield 0.4 + 0.1 * proposal.column / dialect.width
         if proposal.role == "unmapped" and proposal.channel is None:
             words = lexicon.words_for(None)
             numbers = table.columns[proposal.column].numbers(words)
@@ -262,8 +267,8 @@ def _from_columns(identity: Identity, dialect: Dialect, table: Table, matching: 
 
 def _channels(
     dialect: Dialect, table: Table, base: TimeBase, matching: Matching
-) -> tuple[dict[str, Channel], dict[str, Channel], list[str]]:
-    """Return the matched channels, the unmapped ones, and what was left out of them."""
+) -> Generator[float, None, tuple[dict[str, Channel], dict[str, Channel], list[str]]]:
+    """Return the matched channels, the unmapped ones, and what was left out of them; yields the progress."""
     channels: dict[str, Channel] = {}
     unmapped: dict[str, Channel] = {}
     repairs: list[str] = []
@@ -272,6 +277,7 @@ def _channels(
     for proposal in matching.proposals:
         if proposal.role not in ("channel", "unmapped"):
             continue
+        yield 0.5 + 0.2 * proposal.column / dialect.width
         numbers = _numbers_of(table, proposal.column)(proposal.channel)
         repairs.extend(_cell_repairs(proposal, numbers))
         if not numbers.finite.size:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import replace
 
 from debrief.recording.evidence import Evidence, Reading, read_column, told_unit
@@ -32,8 +32,8 @@ def match_columns(
     names: Sequence[str],
     maps: Sequence[ColumnMap],
     taken: Mapping[int, str],
-) -> Matching:
-    """Return which column is which channel.
+) -> Generator[float, None, Matching]:
+    """Return which column is which channel; yields the progress of `assembly.assemble`.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def match_columns(
     """
     matcher = _Matcher(evidence, names, taken)
     matcher.take_told(maps)
-    matcher.read()
+    yield from matcher.read()
     matcher.settle()
     matcher.ask()
     matcher.tell_unmapped()
@@ -99,7 +99,7 @@ class _Matcher:
             self.out[told.column] = as_told(told, item, self.decisions, self.questions)
             self._used.add(told.channel)
 
-    def read(self) -> None:
+    def read(self) -> Generator[float, None, None]:
         """Read what every other column may be."""
         families = {
             unit.name
@@ -108,6 +108,7 @@ class _Matcher:
         }
         for column, item in self._evidence.items():
             if column not in self.out:
+                yield 0.2 + 0.2 * column / len(self._names)
                 self._readings[column] = read_column(item, families)
         self._several = _several_engines(self._readings)
 

@@ -6,7 +6,7 @@ definition in the function of its name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -66,8 +66,8 @@ def resolution(values: FloatArray, most: int = RESOLUTION_SAMPLES) -> float | No
 
 def flags(
     channels: Mapping[str, Channel], duration_s: float, more: Sequence[QualityFlag] = ()
-) -> tuple[QualityFlag, ...]:
-    """Return the quality flags of all channels in order of time.
+) -> Generator[float, None, tuple[QualityFlag, ...]]:
+    """Return the quality flags of all channels in order of time; yields the progress of `assembly.assemble`.
 
     Parameters
     ----------
@@ -84,9 +84,12 @@ def flags(
     """
     found: list[QualityFlag] = list(more)
     for times, group in _by_time_array(channels):
+        yield 0.7
         found.extend(gaps(times, group))
-    for some in _each(lambda channel: _of_one(channel, _running(channel, channels)), list(channels.values())):
+    judged = _each(lambda channel: _of_one(channel, _running(channel, channels)), list(channels.values()))
+    for index, some in enumerate(judged):
         found.extend(some)
+        yield 0.75 + 0.25 * index / len(channels)
     return tuple(sorted(found, key=lambda flag: (flag.start_s, flag.end_s, flag.kind, flag.channel)))
 
 
@@ -115,12 +118,16 @@ def _running(channel: Channel, channels: Mapping[str, Channel]) -> Channel | Non
 
 def _each(
     judge: Callable[[Channel], list[QualityFlag]], channels: Sequence[Channel]
-) -> list[list[QualityFlag]]:
-    """Return each channel's flags in order; long channels are judged by two threads, since numpy lets both run."""
+) -> Iterator[list[QualityFlag]]:
+    """Yield each channel's flags in order; long channels are judged by two threads, since numpy lets both run."""
     if sum(channel.values.size for channel in channels) < THREADED_FROM_SAMPLES:
-        return [judge(channel) for channel in channels]
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        return list(pool.map(judge, channels))
+        yield from map(judge, channels)
+        return
+    pool = ThreadPoolExecutor(max_workers=2)
+    try:
+        yield from pool.map(judge, channels)
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def _by_time_array(channels: Mapping[str, Channel]) -> Iterator[tuple[FloatArray, list[Channel]]]:

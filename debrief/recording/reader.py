@@ -70,10 +70,10 @@ def read(
     UserError
         One sentence that says what is wrong, where, and what to do.
     """
-    return _finished(read_steps(path, maps=maps, rate_hz=rate_hz, remembered=remembered))
+    return finished(read_steps(path, maps=maps, rate_hz=rate_hz, remembered=remembered))
 
 
-def _finished(steps: Generator[float, None, Result]) -> Result:
+def finished(steps: Generator[float, None, Result]) -> Result:
     """Take all steps and return what comes of them."""
     while True:
         try:
@@ -91,7 +91,13 @@ def read_steps(
 ) -> Generator[float, None, Recording]:
     """Read as `read` does, yielding the progress from 0 to 1; it can be given up at every yield."""
     read_table = yield from table_steps(path)
-    recording, _ = assemble(read_table, maps, rate_hz, remembered)
+    steps = assemble(read_table, maps, rate_hz, remembered)
+    while True:
+        try:
+            yield 0.9 + 0.1 * next(steps)
+        except StopIteration as stop:
+            recording: Recording = stop.value[0]
+            break
     yield 1.0
     return recording
 
@@ -110,12 +116,12 @@ def examine(
     UserError
         The file cannot be read as a table at all, or a map is wrong.
     """
-    read_table = _finished(table_steps(path))
+    read_table = finished(table_steps(path))
     dialect, table = read_table.dialect, read_table.table
     parse_maps(maps, dialect.names)
     try:
-        recording, matching = assemble(read_table, maps, rate_hz, remembered)
+        recording, matching = finished(assemble(read_table, maps, rate_hz, remembered))
     except UserError as error:
-        matching = match_table(dialect, table, parse_maps(maps, dialect.names), {})
+        matching = finished(match_table(dialect, table, parse_maps(maps, dialect.names), {}))
         return Examination(None, dialect, matching.proposals, str(error))
     return Examination(recording, dialect, matching.proposals)

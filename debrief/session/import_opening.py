@@ -69,7 +69,7 @@ def open_or_ask(path: Path | str) -> Generator[Progress, None, Session]:
     read = yield from table_of(file)
     kept = remembered_for(read.dialect)
     choices = Choices(remembered=bool(kept))
-    recording, proposal = recorded_or_proposed(read, choices, kept)
+    recording, proposal = yield from recorded_or_proposed(read, choices, kept)
     known = bool(kept) and proposal.has_header
     if recording is None or (proposal.is_unsure and not known) or (kept and not known):
         raise Unsure((yield from completed(read, proposal)))

@@ -169,8 +169,10 @@ def remembered_for(dialect: Dialect) -> tuple[str, ...]:
 
 def recorded_or_proposed(
     read: ReadTable, choices: Choices, remembered: Sequence[str] = (), current: Recording | None = None
-) -> tuple[Recording | None, FileProposal]:
+) -> Generator[Progress, None, tuple[Recording | None, FileProposal]]:
     """Return the recording, or None where something must be settled first, and the proposal without traces.
+
+    Yields its progress.
 
     Parameters
     ----------
@@ -191,21 +193,29 @@ def recorded_or_proposed(
     from debrief.recording.assembly import assemble, match_table
     from debrief.recording.identity import from_preamble
     from debrief.recording.maps import parse_maps
+    from debrief.recording.reader import finished
 
     dialect, table = read.dialect, read.table
     if table.rows < 2:
         raise UserError(f"{read.source.name} holds a single sample: there is nothing to debrief.")
     kept = {dialect.signature: tuple(remembered)} if remembered else None
 
-    def attempt(rate_hz: float | None) -> tuple[Recording, Sequence[Proposal]]:
-        recording, matching = assemble(read, choices.maps, rate_hz, kept)
-        return recording, matching.proposals
+    words = f"Reading {read.source.name}"
+
+    def attempt(rate_hz: float | None) -> Generator[Progress, None, tuple[Recording, Sequence[Proposal]]]:
+        steps = assemble(read, choices.maps, rate_hz, kept)
+        while True:
+            try:
+                yield Progress(words, 0.63 + 0.1 * next(steps))
+            except StopIteration as done:
+                recording, matching = done.value
+                return recording, matching.proposals
 
     recording: Recording | None = None
     problem, needs_rate = "", False
     questions: tuple[str, ...] = ()
     try:
-        recording, proposals = attempt(choices.rate_hz)
+        recording, proposals = yield from attempt(choices.rate_hz)
         questions = recording.provenance.questions
         needs_rate = recording.provenance.time_source.startswith("stated rate")
     except UserError as error:
@@ -213,13 +223,13 @@ def recorded_or_proposed(
         questions = (problem,) if "--map time=" in problem else ()
         try:
             # With a rate the file reads on exactly where no time was found: then that is what it wants.
-            trial, proposals = attempt(1.0)
+            trial, proposals = yield from attempt(1.0)
             questions += trial.provenance.questions
             needs_rate = choices.rate_hz is None
         except UserError as second:
             needs_rate = choices.rate_hz is None and str(second) != problem
             told = parse_maps(choices.maps, dialect.names)
-            matching = match_table(dialect, table, told, {})
+            matching = finished(match_table(dialect, table, told, {}))
             proposals, questions = matching.proposals, questions + matching.questions
     identity, profile_name, _ = from_preamble(dialect)
     columns = _columns(read, proposals, recording, choices, current)
@@ -333,7 +343,7 @@ def propose_steps(
     choices = choices if choices is not None else Choices()
     read = yield from table_of(Path(path))
     kept = remembered_for(read.dialect) if current is None or choices.remembered else ()
-    _, proposal = recorded_or_proposed(read, choices, kept, current)
+    _, proposal = yield from recorded_or_proposed(read, choices, kept, current)
     return (yield from completed(read, proposal))
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from debrief import cli
-from debrief.recording import fast, source
+from debrief.recording import fast, quality, source
 from debrief.recording.reader import read_steps
 
 Write = Callable[..., Path]
@@ -52,6 +52,29 @@ def test_the_progress_moves_many_times_and_never_back(write: Write, in_blocks: N
     assert len(set(steps)) > 10
     assert steps == sorted(steps)
     assert (steps[0], steps[-1]) == (0.0, 1.0)
+
+
+def test_what_is_made_of_the_columns_goes_on_column_by_column(write: Write) -> None:
+    names = "".join(f",egt {i} (degC)" for i in range(50))
+    rows = "".join(f"{i},{i % 9},600" + f",{i % 7}" * 50 + "\n" for i in range(20))
+    steps = list(read_steps(write(f"time (s),ng (%),itt (degC){names}\n{rows}")))
+    assert steps == sorted(steps)
+    assert steps[-1] == 1.0
+    # Looked at, read, told from the others, made a channel of or kept as found: each column, four times.
+    assert len([step for step in steps if step > 0.9]) > 4 * 50
+
+
+def test_giving_up_while_channels_are_judged_leaves_no_thread(
+    write: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(quality, "THREADED_FROM_SAMPLES", 0)
+    threads = set(threading.enumerate())
+    steps = read_steps(write(flight(8000)))
+    while next(steps) < 0.975:
+        pass
+    assert set(threading.enumerate()) - threads
+    steps.close()
+    assert set(threading.enumerate()) <= threads
 
 
 @pytest.mark.parametrize("after", [1, 2, 7, 20])

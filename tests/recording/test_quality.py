@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from debrief.recording.model import Channel, FloatArray, QualityFlag
 from debrief.recording.probes import low_probes
 from debrief.recording.quality import flags, gap_limit_s, resolution
+from debrief.recording.reader import finished
 
 
 def _channel(
@@ -32,7 +33,7 @@ def _lively(count: int, level: float, seed: int = 1) -> FloatArray:
 
 
 def _flags(*channels: Channel) -> list[QualityFlag]:
-    return list(flags({c.name: c for c in channels}, float(channels[0].time_s[-1])))
+    return list(finished(flags({c.name: c for c in channels}, float(channels[0].time_s[-1]))))
 
 
 def _kinds(*channels: Channel) -> list[str]:
