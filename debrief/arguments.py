@@ -8,7 +8,7 @@ from typing import NoReturn
 
 from debrief import __version__
 from debrief.errors import UserError
-from debrief.terminal import say
+from debrief.terminal import say_lines
 
 COMMANDS = ("open", "assess", "report", "demo", "synth", "history", "definitions")
 
@@ -70,7 +70,7 @@ class _Parser(argparse.ArgumentParser):
 
     def _print_message(self, message: str, file: object = None) -> None:
         """Print help and version by the one door, where a lost stream is said."""
-        say(message, end="")
+        say_lines(message)
 
 
 def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) -> argparse.ArgumentParser:

@@ -16,9 +16,19 @@ from typing import TYPE_CHECKING
 from debrief import __version__
 from debrief.arguments import COMMANDS, UsageError, build_parser
 from debrief.errors import UserError
-from debrief.terminal import complain, complain_at_length, flush, is_utf8, prepare_streams, say, say_data
+from debrief.terminal import (
+    complain,
+    complain_at_length,
+    flush,
+    is_utf8,
+    prepare_streams,
+    say,
+    say_data,
+    say_lines,
+)
 from debrief.words.clean import in_lines, one_line
 from debrief.words.secrets import hiding, redacted
+from debrief.words.visible import visible
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
@@ -235,9 +245,10 @@ def _demo(options: argparse.Namespace) -> int:
     if has_display():
         return _show([str(flight)])
     assessment = _assessment(str(flight), None)
-    say("No display can be opened here, so this is the demo flight as text; all of it is invented.\n")
+    say_lines("No display can be opened here, so this is the demo flight as text; all of it is invented.\n\n")
     _print_text(assessment)
-    say(f"\nThe same as a paper: {write_demo_report(assessment)}")
+    say("")
+    say(f"The same as a paper: {write_demo_report(assessment)}")
     return DONE
 
 
@@ -260,7 +271,7 @@ def _definitions(options: argparse.Namespace) -> int:
         raise UserError(
             f'No definition holds "{words}"; debrief definitions without a word lists all of them.'
         )
-    say(to_text(entries))
+    say_lines(to_text(entries))
     return DONE
 
 
@@ -320,8 +331,9 @@ def _print_text(assessment: Assessment, *, heading: str | None = None, first: bo
     width = max(60, min(110, shutil.get_terminal_size((100, 24)).columns))
     text = assessment_text(assessment, width=width)
     if heading is not None:
+        heading = visible(heading)
         text = ("" if first else "\n") + f"{heading}\n{'=' * min(width, len(heading))}\n" + text
-    say(to_ascii(text) if not is_utf8() else text, end="")
+    say_lines(text if is_utf8() else to_ascii(text))
 
 
 def _bug(error: Exception, arguments: Sequence[str], debug: bool) -> int:

@@ -71,8 +71,8 @@ def flush() -> None:
             pass
 
 
-def say(text: str, *, end: str = "\n") -> None:
-    """Print a text of the program, in lines that the program made, on standard output and flush it.
+def say(line: str) -> None:
+    """Print one line on standard output and flush it; a line break that it holds is shown, and makes none.
 
     Raises
     ------
@@ -82,7 +82,13 @@ def say(text: str, *, end: str = "\n") -> None:
         Who read it has gone away.
     """
     with _standard_output() as out:
-        print(visible(text, keep="\n"), end=end, file=out)
+        print(visible(line), file=out)
+
+
+def say_lines(text: str) -> None:
+    """Print a text, in lines that the program made, on standard output and flush it; see `say`."""
+    with _standard_output() as out:
+        print(visible(text, keep="\n").removesuffix("\n"), file=out)
 
 
 def say_data(text: str) -> None:
@@ -128,10 +134,11 @@ class Account:
 
     def __init__(self) -> None:
         self.code = 0
-        self._say: Callable[[str], None] = say
+        self._say: Callable[[str], None] = say_lines
 
-    def tell(self, text: str) -> None:
-        """Print lines, wherever they can be."""
+    def tell(self, *lines: str) -> None:
+        """Print lines, wherever they can be; a line break that one of them holds is shown, and makes none."""
+        text = "\n".join(map(visible, lines))
         try:
             self._say(text)
         except BrokenPipeError:

@@ -131,7 +131,7 @@ def test_neither_does_a_fault_of_the_program_or_a_driver(secret, spelt, debug, w
             sa.exc.OperationalError("", {}, Exception(f"unheard of: {secret}")),
         ):
 
-            def failing(url: object, fault: Exception = fault) -> None:
+            def failing(*_: object, fault: Exception = fault) -> None:
                 raise fault
 
             monkeypatch.setattr(database, "_engine", failing)
@@ -143,7 +143,7 @@ def test_neither_does_a_fault_of_the_program_or_a_driver(secret, spelt, debug, w
 def test_neither_does_one_that_the_environment_holds(secret, written, monkeypatch):
     monkeypatch.setenv("PGPASSWORD", secret)
 
-    def failing(url: object) -> None:
+    def failing(*_: object) -> None:
         raise RuntimeError(f"the password {secret} was refused")
 
     monkeypatch.setattr(database, "_engine", failing)

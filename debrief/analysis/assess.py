@@ -242,7 +242,7 @@ def _wrong_engine(recording: Recording, profile: EngineProfile) -> list[NotJudge
     if model is None or not profile.engines or model in profile.engines:
         return []
     names = ", ".join(profile.engines)
-    return [NotJudged(PROFILE_FITS, f"the recording is of a {model}, the profile is for {names}")]
+    return [NotJudged(PROFILE_FITS, f'the recording is of a "{model}", the profile is for {names}')]
 
 
 __all__ = ["Found", "assess"]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
 from debrief.history.reading import add_reading, assessed, instant
-from debrief.terminal import Account, complain, say, say_data
+from debrief.terminal import Account, complain, say, say_data, say_lines
 from debrief.words.secrets import redacted
 
 if TYPE_CHECKING:
@@ -211,7 +211,7 @@ def _add(options: argparse.Namespace) -> int:
                 continue
             words = {"new": "Added", "renewed": "Assessed anew", "unchanged": "Already kept, unchanged"}[done]
             said = replace(flight, sentence=in_units(assessment, units).sentence)
-            account.tell(f"{words}: {flight_words(said)}")
+            account.tell(*f"{words}: {flight_words(said)}".split("\n"))
             if flight.untrended:
                 account.tell(f"  Kept and listed, not trended: {flight.untrended}.")
     return code or account.code
@@ -236,7 +236,7 @@ def _list(options: argparse.Namespace) -> int:
             return DONE
         for flight in flights:
             tail = f"\n  Not trended: {flight.untrended}." if flight.untrended else ""
-            say(flight_words(flight) + tail)
+            say_lines(flight_words(flight) + tail)
         say(f"{len(flights)} flight{'' if len(flights) == 1 else 's'} in {store.place}")
         if store.engines():
             say(f"Engines: {', '.join(store.engines())}")
@@ -414,7 +414,8 @@ def _delete(options: argparse.Namespace) -> int:
             tail = f"\n  With {notes} note{'' if notes == 1 else 's'}." if notes else ""
             if options.yes:
                 store.delete(flight.sha256)
-            account.tell(f"{'Deleted' if options.yes else 'Would be deleted'}: {flight_words(flight)}{tail}")
+            what = "Deleted" if options.yes else "Would be deleted"
+            account.tell(*f"{what}: {flight_words(flight)}{tail}".split("\n"))
     if not options.yes:
         raise UserError("nothing was deleted: say --yes to do it.")
     return account.code

@@ -8,8 +8,17 @@ from types import MappingProxyType
 
 from debrief.errors import UserError
 from debrief.history.measures import Kept
+from debrief.words.visible import visible
 
 _NO_VALUES: Mapping[str, Kept] = MappingProxyType({})
+
+
+def _show(row: object, *names: str) -> None:
+    """Make texts visible as they come: a history may hold what this program never wrote."""
+    for name in names:
+        value = getattr(row, name)
+        if value is not None:
+            object.__setattr__(row, name, visible(value))
 
 
 @dataclass(frozen=True)
@@ -39,6 +48,9 @@ class Flight:
     highest_severity: str = ""
     """Of its events: limit, possible, caution or note; empty without any."""
 
+    def __post_init__(self) -> None:
+        _show(self, "file_name", "aircraft", "engine_serial", "profile", "sentence")
+
 
 @dataclass(frozen=True)
 class PastStart:
@@ -58,6 +70,9 @@ class PastStart:
     values: Mapping[str, Kept] = field(default_factory=lambda: _NO_VALUES)
     excluded: str | None = None
     file_name: str = ""
+
+    def __post_init__(self) -> None:
+        _show(self, "excluded", "file_name")
 
 
 LONGEST_NOTE = 1_000_000
@@ -83,6 +98,7 @@ class Note:
     """An instructor's or technician's note. `time_s` is None where it belongs to the whole flight.
 
     `version` tells which change made it so; `changed_at` is for people to read and decides nothing.
+    Its words are a person's own, to be edited again: they stay as they are and are made visible where they are shown.
     """
 
     note_id: str
@@ -105,3 +121,6 @@ class Maintenance:
     what: str
     author: str = ""
     withdrawn: bool = False
+
+    def __post_init__(self) -> None:
+        _show(self, "what", "author")

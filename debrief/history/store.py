@@ -43,6 +43,7 @@ from debrief.history.start_traces import Key, trace_of
 from debrief.history.values import row_problem, sound_rows
 from debrief.recording.model import Identity
 from debrief.session.document import assessment_document, dumps
+from debrief.words.visible import visible
 
 Kept_as = Literal["new", "renewed", "unchanged"]
 
@@ -208,7 +209,7 @@ class Store(PeoplesWords):
         UserError
             It names none, or several.
         """
-        wanted = name.strip().lower()
+        wanted = visible(name.strip()).lower()
         hits = [
             flight
             for flight in self.flights()

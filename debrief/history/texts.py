@@ -13,6 +13,7 @@ from debrief.history.model import Flight
 from debrief.history.series import Trend
 from debrief.session.definitions import measure_title
 from debrief.session.wording import value_text
+from debrief.words.visible import visible
 
 
 def flight_words(flight: Flight) -> str:
@@ -91,7 +92,7 @@ def trend_lines(found: Sequence[Trend], *, with_points: bool = False) -> list[st
     """
     out: list[str] = []
     for engine, group in groupby(found, key=lambda one: one.engine):
-        out.append(f"Engine {engine}")
+        out.append(visible(f"Engine {engine}"))
         shared: dict[str, list[str]] = {}
         for one in group:
             if not one.points and not with_points:

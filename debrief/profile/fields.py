@@ -9,6 +9,9 @@ from typing import Any, NoReturn
 
 from debrief.errors import UserError
 from debrief.profile.lines import KeyPath
+from debrief.words.visible import visible
+
+LONGEST_TEXT = 400
 
 MOST_ROWS = 200
 """Rows of one list. A manual has a handful; each is worked out for each start."""
@@ -49,16 +52,16 @@ class Source:
         limits, taken = data.get("limits"), set()
         for index, limit in enumerate(limits if isinstance(limits, list) else ()):
             name = limit.get("id") if isinstance(limit, dict) else None
-            if isinstance(name, str) and name and name not in taken:
-                self._ids[index] = name
-                taken.add(name)
+            if isinstance(name, str) and name and visible(name) not in taken:
+                self._ids[index] = visible(name)
+                taken.add(visible(name))
 
     def display(self, path: KeyPath) -> str:
         """Return the key path as printed; a limit goes by its id, other rows are counted from 1."""
         words = ""
         for depth, part in enumerate(path):
             if isinstance(part, str):
-                words += f".{part}" if words else part
+                words += f".{visible(part)}" if words else visible(part)
             elif depth == 1 and path[0] == "limits" and part in self._ids:
                 words += f".{self._ids[part]}"
             else:
@@ -173,7 +176,7 @@ class Table:
             self.refuse(key, f"must be a text in quotes, not {kind_of(value)}.")
         if not value.strip():
             self.refuse(key, "is an empty text: fill it in, or leave the key out if it may be absent.")
-        return value
+        return as_text(self.source, (*self.path, key), value)
 
     def choice(self, key: str, options: Collection[str]) -> str | None:
         """Return one of these words, None when absent."""
@@ -196,6 +199,7 @@ class Table:
             path = (*self.path, key, index)
             if not isinstance(value, str) or not value.strip():
                 self.source.refuse(path, f"must be a text in quotes, not {kind_of(value)}.")
+            value = as_text(self.source, path, value)
             if options is not None and value not in options:
                 self.source.refuse(
                     path, f'"{value}" is not one of the words known here; {did_you_mean(value, options)}'
@@ -230,6 +234,13 @@ class Table:
         return [
             as_pair(self.source, (*self.path, key, index), item) for index, item in enumerate(self.items(key))
         ]
+
+
+def as_text(source: Source, path: KeyPath, value: str) -> str:
+    """Return a text as it is shown everywhere; one that is too long to be shown is refused."""
+    if len(value) > LONGEST_TEXT:
+        source.refuse(path, f"is a text of {len(value)} characters: {LONGEST_TEXT} is the most.")
+    return visible(value)
 
 
 def as_number(

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from debrief.recording.model import Recording
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 from debrief.words.channels import base_name
+from debrief.words.visible import visible
 
 When = Literal["start", "running", "ground", "airborne", "any"]
 Count = Literal["total", "longest"]
@@ -206,8 +207,8 @@ class EngineProfile:
 
     @property
     def file_name(self) -> str:
-        """Name of the file without its folder; empty where it came from none."""
-        return PurePath(self.path).name
+        """Name of the file without its folder, visible; empty where it came from none."""
+        return visible(PurePath(self.path).name)
 
     def __getstate__(self) -> dict[str, Any]:
         """Return a picklable state: mapping proxies do not pickle."""

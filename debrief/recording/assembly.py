@@ -14,7 +14,7 @@ from debrief.recording.cells import read_cell
 from debrief.recording.columns import match_columns
 from debrief.recording.dialect import Dialect
 from debrief.recording.evidence import Evidence
-from debrief.recording.identity import from_preamble
+from debrief.recording.identity import from_preamble, name_of
 from debrief.recording.lexicon import Words, load, match_name, squeeze
 from debrief.recording.maps import NOT_USED, ColumnMap, columns_told, parse_maps
 from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
@@ -26,6 +26,7 @@ from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, ReadTable, Table
 from debrief.recording.timecolumn import TimeBase, make_time_base
 from debrief.recording.units import kept_unit, scale
 from debrief.words.shortened import listed
+from debrief.words.visible import visible
 
 MAX_QUESTIONS = 40
 MAX_REPAIRS = 200
@@ -101,9 +102,9 @@ def assemble(
         time_source=base.source,
         header_rows=tuple(dialect.delimiter.join(record.fields) for record in dialect.header),
         preamble=dialect.preamble,
-        decisions=(f"the text is {source.encoding}", *listed(decisions, MAX_REPAIRS, "decisions")),
-        repairs=tuple(listed(repairs, MAX_REPAIRS, "repairs")),
-        questions=tuple(listed(list(dict.fromkeys(asked)), MAX_QUESTIONS, "columns that are unsure")),
+        decisions=(f"the text is {source.encoding}", *_said(listed(decisions, MAX_REPAIRS, "decisions"))),
+        repairs=_said(listed(repairs, MAX_REPAIRS, "repairs")),
+        questions=_said(listed(list(dict.fromkeys(asked)), MAX_QUESTIONS, "columns that are unsure")),
         header_signature=dialect.signature,
     )
     duration = float(base.time_s[-1])
@@ -119,6 +120,11 @@ def assemble(
         profile_name=profile,
     )
     return recording, matching
+
+
+def _said(sentences: Sequence[str]) -> tuple[str, ...]:
+    """Return sentences, which may quote cells, as they can be shown."""
+    return tuple(map(visible, sentences))
 
 
 def _row_repairs(table: Table) -> list[str]:
@@ -254,7 +260,7 @@ def _from_columns(identity: Identity, dialect: Dialect, table: Table, matching: 
         texts = {t.strip() for t in table.columns[proposal.column].texts() if t.strip()}
         if len(texts) != 1:
             continue
-        text = texts.pop()
+        text = name_of(texts.pop())
         key = squeeze(proposal.name)
         if key in lexicon.identity["aircraft"] and identity.aircraft is None:
             identity = replace(identity, aircraft=text, aircraft_source="column")

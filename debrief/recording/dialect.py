@@ -27,6 +27,8 @@ from debrief.recording.head import (
     too_long,
 )
 from debrief.recording.source import decoded
+from debrief.words.shortened import shortened
+from debrief.words.visible import visible
 
 MAX_COLUMNS = 2000
 """Recorders of whole aircraft write some hundred columns, few over a thousand. Each column costs a millisecond of
@@ -42,6 +44,7 @@ DELIMITERS = (",", ";", "\t", "|")
 DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 
 
+MAX_COLUMN_NAME = 200
 _COMMENT = ("#", "%", "//")
 
 
@@ -78,7 +81,7 @@ class Dialect:
         Header rows in order (name rows only); empty where the file has none.
     units_row : Record or None
     names : tuple of str
-        One name per column: the header rows joined, or ``Column 1`` where there is no header.
+        One name per column (`column_name`): the header rows joined, or ``Column 1`` where there is no header.
     alternatives : tuple of tuple of str
         Per column the header rows' cells one by one.
     units : tuple of str
@@ -306,7 +309,7 @@ def _finish(
         units_row=units_row,
         names=names,
         alternatives=alternatives,
-        units=tuple(cell.strip() for cell in units),
+        units=tuple(visible(cell.strip()) for cell in units),
         data_line=data[0].line,
         width=width,
         numeric=numeric,
@@ -351,6 +354,11 @@ def _padded(fields: Sequence[str], width: int) -> list[str]:
     return [*fields[:width], *[""] * (width - len(fields))]
 
 
+def column_name(text: str) -> str:
+    """Return what a column is called: as its header or a map says it, on one line, visible, and of some length at most."""
+    return shortened(visible(" ".join(text.split())), MAX_COLUMN_NAME)
+
+
 def _names(header: Sequence[Record], width: int) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
     if not header:
         return tuple(f"Column {i + 1}" for i in range(width)), ((),) * width
@@ -359,10 +367,10 @@ def _names(header: Sequence[Record], width: int) -> tuple[tuple[str, ...], tuple
         rows[0] = _filled_right(rows[0], rows[1])
     names, alternatives = [], []
     for column in range(width):
-        cells = [" ".join(row[column].split()) for row in rows]
+        cells = [column_name(row[column]) for row in rows]
         filled = [cell for cell in cells if cell]
         unique = list(dict.fromkeys(filled))
-        names.append(" ".join(unique) if unique else "")
+        names.append(column_name(" ".join(unique)) if unique else "")
         alternatives.append(tuple(unique) if len(unique) > 1 else ())
     return tuple(names), tuple(alternatives)
 
@@ -391,5 +399,5 @@ def _key_values(preamble: Sequence[str]) -> tuple[tuple[str, str], ...]:
             key, value = parts[0].rstrip(":"), parts[1]
         else:
             key, value = match.groups()
-        pairs.append((re.sub(r"[\s_]+", "-", key.strip().lower()), value.strip().strip('"')))
+        pairs.append((re.sub(r"[\s_]+", "-", key.strip().lower()), visible(value.strip().strip('"'))))
     return tuple(pairs)

@@ -10,6 +10,8 @@ from debrief.errors import UserError
 from debrief.recording.dialect import Dialect
 from debrief.recording.model import Identity, Recording
 from debrief.recording.stamp import NS, read_stamp
+from debrief.words.shortened import shortened
+from debrief.words.visible import visible
 
 AIRCRAFT_KEYS = ("aircraft", "aircraft-id", "registration", "tail-number", "tail")
 SERIAL_KEYS = ("engine-serial", "engine-serial-number", "engine-sn", "esn", "engine-s/n")
@@ -20,6 +22,8 @@ SETTING_KEYS = ("altimeter-setting", "altimeter", "qnh")
 SETTINGS = {"hpa": (1.0, 850.0, 1100.0), "mb": (1.0, 850.0, 1100.0), "inhg": (33.86389, 25.0, 32.5)}
 """Factor to hPa (NIST SP 811), and the range in which a setting lies: the lowest and highest sea-level pressures on
 record lie inside, and the ranges of the units lie apart, so that a number alone tells its unit."""
+
+MAX_NAME = 120
 
 
 def instant(text: str) -> datetime | None:
@@ -52,10 +56,18 @@ def altimeter_setting(text: str) -> tuple[float, float] | None:
     return None
 
 
+def name_of(text: str) -> str:
+    """Return the name of an aircraft, an engine or a model as it is shown: of one that is far too long the ends."""
+    return shortened(visible(text.strip()), MAX_NAME)
+
+
 def from_preamble(dialect: Dialect) -> tuple[Identity, str | None, list[str]]:
     """Return the identity and the profile's name that the preamble tells, and what could not be read."""
     questions: list[str] = []
-    aircraft, serial = dialect.value(*AIRCRAFT_KEYS), dialect.value(*SERIAL_KEYS)
+    aircraft, serial, model = (
+        None if told is None else name_of(told)
+        for told in (dialect.value(*keys) for keys in (AIRCRAFT_KEYS, SERIAL_KEYS, MODEL_KEYS))
+    )
     told = dialect.value(*START_KEYS)
     start = instant(told) if told else None
     if told and start is None:
@@ -73,7 +85,7 @@ def from_preamble(dialect: Dialect) -> tuple[Identity, str | None, list[str]]:
         engine_serial_source="preamble" if serial else None,
         start=start,
         start_source="preamble" if start else None,
-        engine_model=dialect.value(*MODEL_KEYS),
+        engine_model=model,
         altimeter_setting_hpa=None if setting is None else setting[0],
         altimeter_setting_step_hpa=1.0 if setting is None else setting[1],
         altimeter_setting_source=None if setting is None else "preamble",
@@ -110,9 +122,9 @@ def with_entered(
     """
     identity = recording.identity
     if aircraft is not None and aircraft.strip():
-        identity = replace(identity, aircraft=aircraft.strip(), aircraft_source=source)
+        identity = replace(identity, aircraft=name_of(aircraft), aircraft_source=source)
     if engine_serial is not None and engine_serial.strip():
-        identity = replace(identity, engine_serial=engine_serial.strip(), engine_serial_source=source)
+        identity = replace(identity, engine_serial=name_of(engine_serial), engine_serial_source=source)
     if start_iso is not None and start_iso.strip():
         start = instant(start_iso.strip())
         if start is None:

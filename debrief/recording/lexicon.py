@@ -13,6 +13,7 @@ from types import MappingProxyType
 from debrief.recording.model import DISCRETE, ENGINE_CHANNELS
 from debrief.recording.units import QUANTITIES, Unit, find_unit
 from debrief.resources import resource
+from debrief.words.visible import without_symbols
 
 SURE, LIKELY, WEAK = 0.95, 0.8, 0.5
 ACCEPTED = 0.7
@@ -128,7 +129,7 @@ def _fits(unit: Unit | None, channel: str) -> bool:
 
 def squeeze(text: str) -> str:
     """Return a name without case, spaces, points, dashes and underscores."""
-    return _BETWEEN.sub("", text.casefold())
+    return _BETWEEN.sub("", without_symbols(text).casefold())
 
 
 def _unified(tokens: list[str]) -> str:
@@ -209,7 +210,7 @@ def split_unit(name: str) -> tuple[tuple[str, str], ...]:
     >>> split_unit("P_Oil_psi")
     (('P_Oil_psi', ''), ('P_Oil', 'psi'))
     """
-    text = " ".join(name.split())
+    text = " ".join(without_symbols(name).split())
     bracket = _BRACKETED.match(text)
     if bracket and bracket.group(1):
         before, unit, after = bracket.groups()
@@ -243,7 +244,7 @@ def _tail_start(text: str, words: list[str]) -> int:
 
 
 def _tokens(name: str) -> list[str]:
-    spaced = _CAMEL.sub(" ", name)
+    spaced = _CAMEL.sub(" ", without_symbols(name))
     return [token for token in _BETWEEN.split(spaced.casefold()) if token]
 
 

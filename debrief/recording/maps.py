@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from debrief.errors import UserError
+from debrief.recording.dialect import column_name
 from debrief.recording.lexicon import split_unit, squeeze
 from debrief.recording.model import CANONICAL, ENGINE_CHANNELS
 from debrief.recording.units import QUANTITIES, Unit, find_unit
@@ -130,7 +131,7 @@ def columns_told(names: Sequence[str], wanted: str = "") -> str:
 def find_column(wanted: str, names: Sequence[str], text: str) -> int | None:
     """Return the number, from 0, of the column that is meant; None where there is none.
 
-    The exact name comes first, then ``#3``, then any case, then the name without its unit; each must fit
+    A name may be given as the file has it or as it is shown. The exact name comes first, then ``#3``, then any case, then the name without its unit; each must fit
     one column only.
 
     Raises
@@ -138,6 +139,7 @@ def find_column(wanted: str, names: Sequence[str], text: str) -> int | None:
     UserError
         Several columns fit.
     """
+    wanted = column_name(wanted)
     for key in (lambda name: name, lambda name: " ".join(name.split()).casefold()):
         fits = [i for i, name in enumerate(names) if key(name) == key(wanted)]
         if len(fits) == 1:

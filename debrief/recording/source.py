@@ -14,6 +14,7 @@ from typing import Self
 from debrief.errors import UserError
 from debrief.recording.packing import Unpacked, unpacked
 from debrief.recording.watched import WatchedFile
+from debrief.words.visible import visible
 
 BLOCK_BYTES = 2 * 1024 * 1024
 """Large enough for little overhead, small enough that the parser's memory is used again and stays warm."""
@@ -61,7 +62,7 @@ class Source:
     @property
     def name(self) -> str:
         """File name for messages."""
-        return self.path.name
+        return visible(self.path.name)
 
 
 def _read_fully(stream: Unpacked, size: int) -> bytes:

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 
 from debrief.recording.model import CANONICAL, FloatArray
 from debrief.words.channels import base_name
+from debrief.words.visible import without_symbols
 
 LBF_N = 4.4482216152605
 LB_KG = 0.45359237
@@ -229,7 +230,7 @@ def find_unit(spelling: str) -> Unit | None:
     """
     if len(spelling) > MAX_SPELLING:
         return None
-    text = spelling.strip()
+    text = without_symbols(spelling).strip()
     inner = _BRACKETS.match(text)
     if inner:
         text = inner.group(1)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Self
 
 from debrief.errors import UserError
+from debrief.words.visible import visible
 
 DRAIN_BYTES = 1024 * 1024
 
@@ -56,7 +57,7 @@ class WatchedFile:
     @property
     def name(self) -> str:
         """File name for messages."""
-        return self.path.name or str(self.path)
+        return visible(self.path.name or str(self.path))
 
     def read(self, size: int) -> bytes:
         """Return the next bytes, at most so many; none at the end."""

@@ -50,6 +50,7 @@ from debrief.report import shapes as s
 from debrief.report.blocks import Paragraph, ReportContent
 from debrief.report.layout import Pages, lay_out
 from debrief.resources import resource
+from debrief.words.visible import acting
 
 DPI = 300
 _PX_PER_MM = DPI / 25.4
@@ -149,7 +150,7 @@ class FontMeasurer:
         return metrics.horizontalAdvance(text) / self._px_per_mm
 
     def printable(self, text: str) -> str:
-        """Return the text with every character that no bundled font has as ``U+XXXX``."""
+        """Return the text with every character that no bundled font has as ``U+XXXX``, and so the control characters."""
         if text.isascii() and text.isprintable():
             return text
         out: list[str] = []
@@ -160,7 +161,7 @@ class FontMeasurer:
             self.missing.add(character)
             if out and not out[-1].endswith(" "):
                 out.append(" ")
-            out.append(f"U+{ord(character):04X} ")
+            out.append(f"U+{acting(character):04X} ")
         return " ".join("".join(out).split()) if self.missing else "".join(out)
 
 

@@ -11,6 +11,7 @@ from debrief.session.saying import in_words, moment_of, no_factor, severity_word
 from debrief.session.stated import stated
 from debrief.session.wording import AFTER_LIMIT, CAUTION, NOT_APPROVED, clock_text
 from debrief.words.events import event_title
+from debrief.words.visible import acting
 
 _ASCII = str.maketrans(
     {
@@ -25,6 +26,8 @@ _ASCII = str.maketrans(
         "’": "'",
         "“": '"',
         "”": '"',
+        "…": "...",
+        **{symbol: f"<U+{acting(symbol):04X}>" for symbol in map(chr, range(0x2400, 0x2422))},
     }
 )
 

@@ -16,6 +16,7 @@ from debrief.session.assessing import Choices
 from debrief.session.import_questions import Question, merged, question_of
 from debrief.session.opening import Progress
 from debrief.words.channels import base_name
+from debrief.words.visible import visible
 
 if TYPE_CHECKING:
     from debrief.recording.dialect import Dialect
@@ -241,7 +242,7 @@ def recorded_or_proposed(
     return recording, FileProposal(
         path=Path(read.source.path),
         columns=columns,
-        preview=tuple(tuple(row.fields) for row in dialect.head_rows[:PREVIEW_ROWS]),
+        preview=tuple(tuple(map(visible, row.fields)) for row in dialect.head_rows[:PREVIEW_ROWS]),
         questions=merged([q for q in asked if q is not None]),
         problem=problem,
         needs_rate=needs_rate,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from functools import lru_cache
 
@@ -26,6 +27,10 @@ _BLANK = (
 )
 """Letters, marks and signs that show nothing: of Unicode's property Default_Ignorable_Code_Point those of other
 categories than `_HIDDEN` (fillers, variation selectors), and the pattern of braille without a dot."""
+
+_SYMBOL = re.compile("<U\\+[0-9A-F]{4,6}>|[\u2400-\u241f\u2421]")
+_PARTING = frozenset([chr(code) for code in range(0x2400, 0x2422)] + ["<U+200B>"])
+"""Symbols of what parts words: control characters, and the space of no width."""
 
 
 def visible(text: str, *, keep: str = "") -> str:
@@ -71,6 +76,19 @@ def visible(text: str, *, keep: str = "") -> str:
     if not marks:
         return "".join(_symbol(one) if one in odd else one for one in text)
     return _with_few_marks(text, odd)
+
+
+def without_symbols(text: str) -> str:
+    """Return a name as its reader would type it: without what is hidden in it, shown or not; to compare names by."""
+    if text.isascii() and text.isprintable() and "<U+" not in text:
+        return text
+    return " ".join(_SYMBOL.sub(lambda found: " " if found[0] in _PARTING else "", visible(text)).split())
+
+
+def acting(symbol: str) -> int:
+    """Return the code of the control character that a picture of one stands for; of any other character its own."""
+    code = ord(symbol)
+    return 0x7F if code == 0x2421 else code - 0x2400 if 0x2400 <= code < 0x2420 else code
 
 
 def inert_json(text: str) -> str:

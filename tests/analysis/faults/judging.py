@@ -665,7 +665,7 @@ def a_profile_for_another_engine_cannot_be_within(lab: Analysis) -> None:
     assert found.verdict == "undetermined"
     # It is the second sentence, and the first of what was not judged.
     assert (
-        ". The profile may not fit: the recording is of a Quill, the profile is for TG-7. Not judged:"
+        '. The profile may not fit: the recording is of a "Quill", the profile is for TG-7. Not judged:'
         in found.sentence
     )
     assert "Not judged: whether the profile fits" in found.sentence
