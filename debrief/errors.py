@@ -17,6 +17,5 @@ class UserError(Exception):
     """
 
     def __init__(self, text: str = "") -> None:
-        super().__init__(
-            shortened(in_lines(text))
-        )  # in this order: half a password would not be known as one
+        # In this order: half a password would not be known as one.
+        super().__init__(shortened(in_lines(text)))

@@ -27,7 +27,6 @@ from debrief.recording.head import (
     too_long,
 )
 from debrief.recording.source import decoded
-from debrief.words.shortened import shortened
 from debrief.words.visible import visible
 
 MAX_COLUMNS = 2000
@@ -44,7 +43,6 @@ DELIMITERS = (",", ";", "\t", "|")
 DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 
 
-MAX_COLUMN_NAME = 200
 _COMMENT = ("#", "%", "//")
 
 
@@ -355,8 +353,8 @@ def _padded(fields: Sequence[str], width: int) -> list[str]:
 
 
 def column_name(text: str) -> str:
-    """Return what a column is called: as its header or a map says it, on one line, visible, and of some length at most."""
-    return shortened(visible(" ".join(text.split())), MAX_COLUMN_NAME)
+    """Return what a column is called: as its header or a map says it, on one line and visible."""
+    return visible(" ".join(text.split()))
 
 
 def _names(header: Sequence[Record], width: int) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
@@ -370,7 +368,7 @@ def _names(header: Sequence[Record], width: int) -> tuple[tuple[str, ...], tuple
         cells = [column_name(row[column]) for row in rows]
         filled = [cell for cell in cells if cell]
         unique = list(dict.fromkeys(filled))
-        names.append(column_name(" ".join(unique)) if unique else "")
+        names.append(" ".join(unique) if unique else "")
         alternatives.append(tuple(unique) if len(unique) > 1 else ())
     return tuple(names), tuple(alternatives)
 
