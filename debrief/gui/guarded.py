@@ -178,9 +178,10 @@ def _say(painter: QPainter, rect: QRect, palette: QPalette, is_covered: bool = F
     """Write over whatever is there that it cannot be drawn; where there is no room for words a sign does."""
     painter.setClipping(False)
     painter.fillRect(rect, palette.color(QPalette.ColorRole.Base))
-    painter.setPen(palette.color(QPalette.ColorRole.Text))
+    painter.setPen(palette.color(QPalette.ColorRole.Mid))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.drawRect(rect.adjusted(0, 0, -1, -1))
+    painter.setPen(palette.color(QPalette.ColorRole.Text))
     if is_covered:
         return
     room = rect.adjusted(4, 0, -4, 0)

@@ -99,7 +99,8 @@ def save_steps(
     """Write a file in one of the formats; return what to tell the user."""
     from debrief.output import Kind, check_output, write_output
     from debrief.report.reference import parse_reference
-    from debrief.report.write import KIND_OF, pdf, sources_of, write_csv, write_json
+    from debrief.report.steps import relayed
+    from debrief.report.write import KIND_OF, pdf_steps, sources_of, write_csv, write_json
 
     yield Progress(f"Writing {path.name}")
     assessment = session.assessment
@@ -110,7 +111,10 @@ def save_steps(
     if format_ == "pdf":
         notes, usual, trends, planes = _history_values(assessment, choice)
         reference = _reference(assessment, choice)
-        data = pdf(assessment, _options(choice), notes, usual, trends, reference, planes)
+        data, _ = yield from relayed(
+            pdf_steps(assessment, _options(choice), notes, usual, trends, reference, planes),
+            lambda share: Progress(f"Writing {path.name}", share),
+        )
         yield Progress(f"Writing {path.name}", 0.9)
         write_output(path, data, Kind.PDF, sources=sources)
     elif format_ == "csv":
@@ -134,7 +138,7 @@ def print_steps(
     from PySide6.QtGui import QPageLayout
     from PySide6.QtPrintSupport import QPrinter
 
-    from debrief.report.paint import laid_out, paint_pages
+    from debrief.report.paint import laid_out, paint_pages_steps
 
     yield Progress("Printing")
     content = _content(assessment, choice)
@@ -147,9 +151,9 @@ def print_steps(
         pages = replace(pages, pages=pages.pages[first - 1 : last])
     if not pages.pages:
         raise UserError("Nothing was printed: the paper has no such pages.")
-    yield Progress("Printing", 0.6)
     try:
-        paint_pages(printer, pages)
+        for share in paint_pages_steps(printer, pages):
+            yield Progress("Printing", 0.6 + 0.4 * share)
     except RuntimeError:
         raise UserError("The printer could not be reached: choose it again, or save as PDF.") from None
     name = printer.outputFileName() or printer.printerName() or "the printer"

@@ -7,6 +7,7 @@ application, in a worker thread of it, and in a process that has no application 
 from __future__ import annotations
 
 import threading
+from collections.abc import Generator
 from dataclasses import replace
 from functools import lru_cache
 
@@ -49,6 +50,7 @@ from debrief.output.kinds import MARK
 from debrief.report import shapes as s
 from debrief.report.blocks import Paragraph, ReportContent
 from debrief.report.layout import Pages, lay_out
+from debrief.report.steps import done
 from debrief.resources import resource
 from debrief.words.visible import acting
 
@@ -166,7 +168,14 @@ class FontMeasurer:
 
 
 def pdf_bytes(content: ReportContent, paper_mm: tuple[float, float]) -> tuple[bytes, Pages]:
-    """Return a report as PDF/A-1b, and its laid-out pages (for bookmarks).
+    """Return a report as PDF/A-1b, and its laid-out pages (for bookmarks); see `pdf_bytes_steps`."""
+    return done(pdf_bytes_steps(content, paper_mm))
+
+
+def pdf_bytes_steps(
+    content: ReportContent, paper_mm: tuple[float, float]
+) -> Generator[float, None, tuple[bytes, Pages]]:
+    """Make a report as PDF/A-1b page by page, and return it with its laid-out pages; yields the share that is done.
 
     Parameters
     ----------
@@ -187,7 +196,7 @@ def pdf_bytes(content: ReportContent, paper_mm: tuple[float, float]) -> tuple[by
     writer.setTitle(content.title)
     writer.setCreator(f"{MARK} {__version__}")
     pages = laid_out(content, paper_mm, writer)
-    paint_pages(writer, pages)
+    yield from paint_pages_steps(writer, pages)
     buffer.close()
     return bytes(data.data()), pages
 
@@ -205,12 +214,18 @@ def _writer(buffer: QBuffer, paper_mm: tuple[float, float]) -> QPdfWriter:
 
 def paint_pages(device: QPagedPaintDevice, pages: Pages) -> None:
     """Paint all pages on a paged device: the PDF writer, or a printer."""
+    done(paint_pages_steps(device, pages))
+
+
+def paint_pages_steps(device: QPagedPaintDevice, pages: Pages) -> Generator[float, None, None]:
+    """Paint page by page; yields the share that is done."""
     px_per_mm = device.logicalDpiX() / 25.4
     painter = QPainter()
     if not painter.begin(device):
         raise RuntimeError("painting could not begin")
     try:
         for index, page in enumerate(pages.pages):
+            yield index / len(pages.pages)
             if index:
                 device.newPage()
             paint_page(painter, page, px_per_mm)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 
 from debrief.analysis.model import Assessment
 from debrief.output import Kind, check_output, write_output
@@ -12,6 +12,7 @@ from debrief.report.content_close import Note
 from debrief.report.content_trend import TrendValues, Usual, UsualPlanes
 from debrief.report.options import PAPERS, Paper, Reader, ReportOptions, parse_select
 from debrief.report.reference import Reference
+from debrief.report.steps import done, relayed
 
 KIND_OF = {
     "pdf": Kind.PDF,
@@ -109,11 +110,31 @@ def _made(
     planes: UsualPlanes | None,
 ) -> tuple[bytes, int]:
     """Return the bytes of a PDF/A file and how many pages it has."""
+    return done(pdf_steps(assessment, options, notes, usual, trends, reference, planes))
+
+
+def pdf_steps(
+    assessment: Assessment,
+    options: ReportOptions,
+    notes: Sequence[Note],
+    usual: Sequence[Usual],
+    trends: Sequence[TrendValues],
+    reference: Reference | None,
+    planes: UsualPlanes | None,
+) -> Generator[float, None, tuple[bytes, int]]:
+    """Make a PDF/A file in steps that can be stopped between; return its bytes and how many pages it has.
+
+    Yields the share that is done.
+    """
     from debrief.report.archive import archived
-    from debrief.report.paint import pdf_bytes
+    from debrief.report.paint import pdf_bytes_steps
 
     content = build(assessment, options, notes, usual, trends, reference, planes)
-    data, pages = pdf_bytes(content, PAPERS[options.paper])
+    yield 0.2
+    data, pages = yield from relayed(
+        pdf_bytes_steps(content, PAPERS[options.paper]), lambda share: 0.3 + 0.5 * share
+    )
+    yield 0.8
     return archived(data, [(mark.title, mark.page) for mark in pages.bookmarks]), len(pages.pages)
 
 

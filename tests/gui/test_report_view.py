@@ -1,4 +1,5 @@
 import json
+from pathlib import Path
 
 import assessment_maker as made
 import pytest
@@ -7,10 +8,11 @@ from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QComboBox, QLabel, QPushButton
 
-from debrief.gui.report_jobs import PaperChoice
+from debrief.gui.report_jobs import PaperChoice, save_steps
 from debrief.report.content import build
 from debrief.report.options import PAPERS, ReportOptions
 from debrief.report.paint import page_image, paper_pages
+from debrief.session.session import Session, prepare
 
 
 @pytest.fixture
@@ -373,3 +375,22 @@ def test_a_message_pushes_nothing_out_of_a_small_window(desk, report):
     QApplication.processEvents()
     bottom = report.side.buttons["print"].mapTo(desk.window, report.side.buttons["print"].rect().bottomLeft())
     assert bottom.y() < desk.window.height() == 720
+
+
+def test_saving_the_paper_tells_how_far_it_is_and_ends_between_its_pages(tmp_path):
+    """One step for the whole paper of a long flight would take longer than a person waits for Cancel."""
+    assessment = made.many_events(40)
+    session = Session(Path("made.csv"), assessment, prepare(assessment))
+    target = tmp_path / "paper.pdf"
+    shares = [
+        one.fraction for one in save_steps(session, PaperChoice(), "pdf", target) if one.fraction is not None
+    ]
+    assert target.is_file()
+    assert shares == sorted(shares)
+    assert len(shares) >= 5
+    target.unlink()
+    stopped = save_steps(session, PaperChoice(), "pdf", target)
+    for _ in range(4):
+        next(stopped)
+    stopped.close()
+    assert not list(tmp_path.iterdir())
