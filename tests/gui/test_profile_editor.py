@@ -256,6 +256,20 @@ def test_a_file_that_is_no_profile_is_told_and_the_form_stays(editor, tmp_path):
     assert editor.form.path.name == "tarn-tg7.toml"
 
 
+def test_saving_onto_what_is_no_profile_is_refused_in_words_and_nothing_is_lost(editor, tmp_path):
+    history, recording = tmp_path / "fleet.toml", tmp_path / "flight.toml"
+    history.write_bytes(b"SQLite format 3\x00" + bytes(84))
+    recording.write_text("Time (s),ITT (degC)\n0,20\n")
+    for file, what in ((history, "a database, such as a history"), (recording, "a file of another kind")):
+        before = file.read_bytes()
+        editor.save_to(str(file))
+        assert f"is {what}; an engine profile never replaces it" in editor.message.text()
+        assert file.read_bytes() == before
+    assert editor.form.path.name == "tarn-tg7.toml"
+    editor.save_to(str(tmp_path / "mine.toml"))
+    assert editor.message.text().startswith("Saved: ")
+
+
 def test_every_page_can_be_shown_in_every_colour(editor):
     for choice in ("dark", "contrast", "light"):
         editor._theme.choose(choice)

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import csv
+import errno
+import hashlib
+import itertools
 import json
+import os
 import subprocess
 import sys
+from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
+from debrief.errors import UserError
 from debrief.synth import build, simulate
 from debrief.synth.builder import truth_path
 from tests.synth.scenarios import DEMO, START, run, scenario, text
@@ -41,6 +48,14 @@ def _delimiter(content: str) -> str:
     return ";" if '"semicolon"' in content else "\t" if '"tab"' in content else ","
 
 
+def truth_in(file: Path) -> dict[str, Any]:
+    """Return a truth without the hash of the recording that it belongs to."""
+    told: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+    recording = file.with_name(file.name.replace(".truth.json", ".csv"))
+    assert told.pop("recording_sha256") == hashlib.sha256(recording.read_bytes()).hexdigest()
+    return told
+
+
 def test_the_same_scenario_gives_the_same_bytes(tmp_path: Path) -> None:
     path = tmp_path / "s.toml"
     path.write_text(text(duration_s=30.0), encoding="utf-8")
@@ -52,7 +67,7 @@ def test_the_same_scenario_gives_the_same_bytes(tmp_path: Path) -> None:
     build(path, tmp_path / "c.csv")
     # Another seed is other noise, and the same truth.
     assert (tmp_path / "a.csv").read_bytes() != (tmp_path / "c.csv").read_bytes()
-    assert (tmp_path / "a.truth.json").read_bytes() == (tmp_path / "c.truth.json").read_bytes()
+    assert truth_in(tmp_path / "a.truth.json") == truth_in(tmp_path / "c.truth.json")
 
 
 def test_another_column_changes_no_other(tmp_path: Path) -> None:
@@ -127,11 +142,11 @@ def test_a_slow_column_is_blank_between_its_samples_and_a_lost_signal_is_blank(t
 def test_a_spike_is_one_wrong_sample_and_leaves_the_truth_alone(tmp_path: Path) -> None:
     content = text("", duration_s=5.0)
     _, plain = write(tmp_path, content)
-    truth = (tmp_path / "out.truth.json").read_bytes()
+    truth = truth_in(tmp_path / "out.truth.json")
     _, spiked = write(tmp_path, content.replace("noise = 0.03}", "noise = 0.03, spikes = [[2.1, 88.8]]}"))
     differing = [i for i, (a, b) in enumerate(zip(plain, spiked, strict=True)) if a != b]
     assert [spiked[i][:2] for i in differing] == [["2.25", "88.8"]]
-    assert (tmp_path / "out.truth.json").read_bytes() == truth
+    assert truth_in(tmp_path / "out.truth.json") == truth
 
 
 def test_words_and_units_are_those_of_the_scenario(tmp_path: Path) -> None:
@@ -157,6 +172,29 @@ def test_the_truth_lies_beside_the_recording(tmp_path: Path) -> None:
     assert truth_path(tmp_path / "a.csv") == tmp_path / "a.truth.json"
     assert truth_path(tmp_path / "a.b.CSV") == tmp_path / "a.b.truth.json"
     assert truth_path("plain") == Path("plain.truth.json")
+
+
+def test_a_full_disk_leaves_recording_and_truth_as_they_were(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file, other = tmp_path / "s.toml", tmp_path / "t.toml"
+    file.write_text(text(START, duration_s=20.0), encoding="utf-8")
+    other.write_text(text(START, duration_s=20.0, seed=2), encoding="utf-8")
+    build(file, tmp_path / "a.csv")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    flush = os.fsync
+    for fails_at in (1, 2):
+        calls = itertools.count(1)
+
+        def full(handle: int, calls: Iterator[int] = calls, fails_at: int = fails_at) -> None:
+            if next(calls) == fails_at:
+                raise OSError(errno.ENOSPC, "made to fail")
+            flush(handle)
+
+        monkeypatch.setattr("debrief.output.door.os.fsync", full)
+        with pytest.raises(UserError, match="the disk is full"):
+            build(other, tmp_path / "a.csv")
+        assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
 
 
 def test_simulate_takes_a_scenario_or_its_file(tmp_path: Path) -> None:
