@@ -32,7 +32,8 @@ examples:
 The history is history.sqlite in the folder of the user's data, or what --db names: a file, or
 postgresql://user@host/name for several desks. A flight is known by the SHA-256 of its file: adding it
 again is the same flight. A damaged one is named as such and never changed: `debrief history check` says what
-is damaged, `debrief history salvage DAMAGED -o NEW` brings out what can be read. Undated or unnamed flights are kept and listed, not trended: name them with
+is damaged, `debrief history salvage DAMAGED -o NEW` brings out what can be read. A whole copy of a file is kept
+beside it each week and before a new form, the newest four of each; copies on a server are its keeper's. Undated or unnamed flights are kept and listed, not trended: name them with
 --start, --aircraft and --engine-serial. Usual is not a limit."""
 
 
@@ -181,7 +182,11 @@ def _opened(options: argparse.Namespace) -> Iterator[Store]:
             f"There is no history {url.database}: check the name, or make it with debrief history add."
         )
     with Store.open(options.db) as store:
-        yield store
+        try:
+            yield store
+        finally:
+            for words in store.said():
+                complain(words)
 
 
 # --- the commands -------------------------------------------------------------------------------------

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
-import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,12 +16,14 @@ from sqlalchemy.exc import NoSuchModuleError
 from debrief import __version__
 from debrief.errors import UserError
 from debrief.history import schema
-from debrief.history.damage import DamagedValue
+from debrief.history.copies import keep_copy, keep_weekly_copy
+from debrief.history.damage import DamagedValue, damaged
 from debrief.history.failures import told
 from debrief.history.files import file_engine, prepare_place, reads_only
-from debrief.history.form import log_of
+from debrief.history.form import first_fault, log_of
 from debrief.history.migrations import MIGRATIONS, Migration
 from debrief.history.places import database_url, place_words
+from debrief.history.server import refuse_encoding, server_engine
 from debrief.output.door import flush_folder
 from debrief.output.leftovers import temporary_name
 
@@ -56,7 +57,8 @@ def connect(db: str | None = None, *, migrations: Sequence[Migration] = MIGRATIO
     Notes
     -----
     Before an existing history is migrated a copy is kept: beside an SQLite file, named after the version
-    and the time; on PostgreSQL as a schema named so.
+    and the time; on PostgreSQL as a schema named so. Beside a file a copy is kept each week, too, when it is
+    written to; those of a server are its keeper's. `said` tells where.
     """
     url = database_url(db)
     place = place_words(url)
@@ -67,6 +69,7 @@ def connect(db: str | None = None, *, migrations: Sequence[Migration] = MIGRATIO
             if url.get_backend_name() == "sqlite" and not Path(str(url.database)).exists():
                 _make(url, place, migrations)
             engine = _engine(url, place, migrations)
+        engine.update_execution_options(debrief_said=[])
     except OSError as error:
         raise UserError(f"The history {place} cannot be made: {error.strerror}.") from error
     except (NoSuchModuleError, ModuleNotFoundError) as error:
@@ -113,7 +116,7 @@ def _make(url: URL, place: str, migrations: Sequence[Migration]) -> None:
 def _engine(url: URL, place: str, migrations: Sequence[Migration]) -> Engine:
     if url.get_backend_name() == "sqlite":
         return file_engine(url, place, migrations)
-    return sa.create_engine(url, pool_pre_ping=True)
+    return server_engine(url)
 
 
 @contextmanager
@@ -130,6 +133,10 @@ def writing(engine: Engine) -> Iterator[Connection]:
             f"The history {place_words(engine.url)} cannot be written: the file, its folder or its disk can only "
             "be read. Nothing was changed."
         )
+    if engine.dialect.name == "sqlite":
+        copy = keep_weekly_copy(_file(engine), _refuser(engine), datetime.now(UTC))
+        if copy is not None:
+            _said(engine).append(copy.words)
     with _alone(engine) as connection:
         yield connection
 
@@ -176,6 +183,7 @@ def schema_version(connection: Connection, last: int = MIGRATIONS[-1].version) -
 def _migrate(engine: Engine, place: str, migrations: Sequence[Migration]) -> None:
     last = migrations[-1].version
     with engine.connect() as connection:
+        refuse_encoding(connection, place)
         if schema_version(connection, last) == last:
             return
     to_copy: bool | None = None
@@ -209,27 +217,42 @@ def _migrate(engine: Engine, place: str, migrations: Sequence[Migration]) -> Non
 
 def _keep_copy(engine: Engine, connection: Connection, version: int) -> None:
     """Keep the database as it is before a migration; a failure to do so stops the migration."""
-    stamp = datetime.now(UTC).strftime("%Y%m%d-%H%M%S")
     if engine.dialect.name == "postgresql":
-        name = f"debrief_form_{version}_{stamp.replace('-', '_')}"
+        name = f"debrief_form_{version}_{datetime.now(UTC):%Y%m%d_%H%M%S}"
         tables = sa.inspect(connection).get_table_names()
         connection.exec_driver_sql(f'CREATE SCHEMA "{name}"')
         for table in tables:
             connection.exec_driver_sql(f'CREATE TABLE "{name}"."{table}" AS TABLE "{table}"')
         return
-    source = str(engine.url.database)
-    if source == ":memory:":
-        return
-    target = Path(f"{source}.form-{version}-{stamp}")
     # A second connection reads what is committed: the open transaction has written nothing yet.
-    reading, copy = sqlite3.connect(source), sqlite3.connect(target)
-    try:
-        reading.backup(copy)
-    except sqlite3.Error as error:
-        raise UserError(
-            f"The history {source} could not be copied to {target.name} before bringing it to the new form: "
-            f"{error}. Nothing was changed."
-        ) from error
-    finally:
-        reading.close()
-        copy.close()
+    _said(engine).append(
+        keep_copy(_file(engine), f"form-{version}", _refuser(engine), datetime.now(UTC)).words
+    )
+
+
+def _file(engine: Engine) -> Path:
+    return Path(str(engine.url.database))
+
+
+def _refuser(engine: Engine) -> Callable[[Path], None]:
+    """Return what raises where a copy of the history is damaged, in the history's name."""
+
+    def refuse(copy: Path) -> None:
+        fault = first_fault(copy, every_page=True)
+        if fault is not None:
+            raise damaged(place_words(engine.url), fault)
+
+    return refuse
+
+
+def said(engine: Engine) -> tuple[str, ...]:
+    """Return what the user has to be told of an open history, each once: where a copy of it was kept."""
+    words = _said(engine)
+    out = tuple(words)
+    words.clear()
+    return out
+
+
+def _said(engine: Engine) -> list[str]:
+    words: list[str] = engine.get_execution_options().get("debrief_said", [])
+    return words

@@ -20,7 +20,7 @@ from debrief.history import schema as tables
 from debrief.history.changes import line_of, next_version, replaced_text
 from debrief.history.column_types import or_nothing
 from debrief.history.damage import DamagedValue, from_the_file
-from debrief.history.database import connect, now_text, writing
+from debrief.history.database import connect, now_text, said, writing
 from debrief.history.failures import told
 from debrief.history.fitting import children_of, document_fits
 from debrief.history.joining import exclusion_reason
@@ -65,6 +65,10 @@ class Store(PeoplesWords):
         self.engine = engine
         self.place = place_words(engine.url)
         self.left_out: set[str] = set()
+
+    def said(self) -> tuple[str, ...]:
+        """Return what the user has to be told, each once: where a copy of the history was kept."""
+        return said(self.engine)
 
     @property
     def left_out_words(self) -> str:
