@@ -22,8 +22,10 @@ from sqlalchemy.engine import Connection
 
 from debrief.errors import UserError
 from debrief.history import schema as tables
+from debrief.history.damage import damaged
 from debrief.history.database import writing
 from debrief.history.failures import told
+from debrief.history.form import can_be_written, first_fault
 from debrief.history.merging import EXPORT_SCHEMA, OF_FLIGHTS, OF_PEOPLE, Merged, merge_lines, read_export
 from debrief.history.series import date_text
 from debrief.history.store import Store
@@ -223,8 +225,13 @@ def merge_from(store: Store, other: str) -> Merged:
         return merge(store, path)
     with temporary_folder() as folder:
         copy = folder / path.name
+        with told(str(path)):
+            fault = first_fault(path, every_page=True, immutable=not can_be_written(path))
+            if fault is not None:
+                raise damaged(str(path), fault)
         _copy_database(path, copy)
         with Store.open(str(copy)) as source:
+            source.place = str(path)
             return merge(store, source)
 
 

@@ -204,3 +204,15 @@ def test_what_check_says_names_the_flight(file):
     assert changed
     assert len(said) == len(changed)
     assert all(any(name in sentence for sentence in said) for name in changed)
+
+
+def test_a_damaged_history_that_is_merged_is_named_and_nothing_of_it_is_taken(file, tmp_path, capsys):
+    DAMAGE["pages of zeros"](file)
+    before = file.read_bytes()
+    assert main(["history", "merge", str(file), "--db", str(tmp_path / "mine.sqlite")]) == 2
+    said = capsys.readouterr().err
+    assert f"The history {file} is damaged" in said
+    assert f"salvage {file} -o NEW" in said
+    assert file.read_bytes() == before
+    with Store.open(str(tmp_path / "mine.sqlite")) as mine:
+        assert mine.flights() == ()
