@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import secrets
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -213,6 +214,14 @@ def _migrate(engine: Engine, place: str, migrations: Sequence[Migration]) -> Non
                     version=step.version, title=step.title, applied_at=now_text(), program=__version__
                 )
             )
+            if engine.dialect.name == "sqlite":
+                _mark(connection)
+
+
+def _mark(connection: Connection) -> None:
+    """Give a history a number of its own, by which a log beside it is known to be its own."""
+    if not connection.exec_driver_sql("PRAGMA application_id").scalar():
+        connection.exec_driver_sql(f"PRAGMA application_id = {secrets.randbelow(2**31 - 1) + 1}")
 
 
 def _keep_copy(engine: Engine, connection: Connection, version: int) -> None:

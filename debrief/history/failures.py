@@ -105,6 +105,12 @@ def told(place: str) -> Iterator[None]:
         yield
     except DamagedValue as error:
         raise damaged(place, str(error)) from error
+    except UnicodeDecodeError as error:
+        # The database's own words hold what stands in the file.
+        fault = _fault(place)
+        if fault is None:
+            raise
+        raise damaged(place, fault) from error
     except (DBAPIError, sqlite3.Error) as error:
         words = _words(error)
         if words is None or words == _DAMAGED:

@@ -23,6 +23,10 @@ MOST_BYTES = 64 * 2**20
 """Up to this size every page is checked at each opening, which takes some 60 ms; a larger one by `history check`."""
 
 _NO_BYTES = "the file has no bytes left"
+_NO_TEXT = "its names are no text"
+_MARK = slice(68, 72)
+"""Where the first page has the number that each history gets when it is made (SQLite's application_id)."""
+_FIRST_PAGE = (1).to_bytes(4, "big")
 _SIGNS = ("malformed", "could not decode to utf-8", "unsupported file format")
 """In what the database says of a damaged file."""
 
@@ -84,17 +88,22 @@ def first_fault(
     sqlite3.Error
         It cannot be read, or is no database.
     """
-    if file.stat().st_size == 0:
-        return _NO_BYTES
-    with closing(read_only(file, immutable=immutable)) as connection:
-        connection.execute("BEGIN")
-        return next(faults(connection, migrations, every_page=every_page), None)
+    outside = _fault_outside(file)
+    if outside is not None:
+        return outside
+    try:
+        with closing(read_only(file, immutable=immutable)) as connection:
+            connection.execute("BEGIN")
+            return next(faults(connection, migrations, every_page=every_page), None)
+    except UnicodeDecodeError:
+        return _NO_TEXT
 
 
 def all_faults(file: Path) -> list[str]:
     """Return everything that is damaged in the form and the pages of a file; see `first_fault`."""
-    if file.stat().st_size == 0:
-        return [_NO_BYTES]
+    outside = _fault_outside(file)
+    if outside is not None:
+        return [outside]
     if not can_be_written(file) and log_of(file) is not None:
         return []  # a copy is looked at when it is opened
     out: list[str] = []
@@ -107,7 +116,31 @@ def all_faults(file: Path) -> list[str]:
         if not is_damage(error):
             raise
         out.append(f"the database says: {error}")
+    except UnicodeDecodeError:
+        out.append(_NO_TEXT)
     return out
+
+
+def _fault_outside(file: Path) -> str | None:
+    """Return what is wrong before the database is asked: it would bring the log of another history into the file."""
+    with file.open("rb") as opened:
+        head = opened.read(100)
+    if not head:
+        return _NO_BYTES
+    log = log_of(file)
+    mark = head[_MARK]
+    if log is None or not any(mark):
+        return None
+    with log.open("rb") as opened:
+        begun = opened.read(32)
+        size = int.from_bytes(begun[8:12], "big")
+        if not 512 <= size <= 65536:
+            return None
+        while len(frame := opened.read(24 + size)) == 24 + size and frame[8:16] == begun[16:24]:
+            other = frame[24:][_MARK]
+            if frame[:4] == _FIRST_PAGE and any(other) and other != mark:
+                return f"the log beside it, {log.name}, is of another history; move that log away"
+    return None
 
 
 def faults(

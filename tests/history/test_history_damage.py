@@ -69,6 +69,9 @@ DAMAGE: dict[str, Callable[[Path], None]] = {
     "a page of noise": _bytes(5 * 4096, bytes(range(256)) * 16),
     "pages of zeros": _bytes(3 * 4096, bytes(8 * 4096)),
     "a broken list of tables": _bytes(100, b"\xff" * 40),
+    "names that are no text": _by_sql(
+        "UPDATE sqlite_master SET sql = CAST(x'435245415445FF' AS TEXT) WHERE name = 'events'"
+    ),
     "a table gone": _by_sql("DROP TABLE start_traces"),
     "all tables gone": _by_sql(
         "PRAGMA foreign_keys = OFF",

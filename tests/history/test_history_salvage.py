@@ -14,7 +14,7 @@ from debrief.history.pages import Pages
 from debrief.history.salvage import salvage
 from debrief.history.soundness import soundness
 from debrief.history.store import Store
-from tests.history.history_making import made_assessment, made_event, series
+from tests.history.history_making import FIRST, made_assessment, made_event, series
 from tests.history.test_history_damage import DAMAGE, change, made, overwrite
 
 KEEPS_ALL = {
@@ -146,6 +146,21 @@ def test_what_stands_in_the_log_alone_comes_out_too(file, tmp_path):
     assert len(found.rows["recordings"]) == 19
     with Store.open(str(tmp_path / "new.sqlite")) as new, Store.open(str(file)) as old:
         assert new.flights() == old.flights()
+
+
+def test_the_log_of_another_history_costs_nothing_and_is_not_brought_in(file, whole, tmp_path):
+    other = Store.open(str(tmp_path / "other.sqlite"))
+    other.keep(made_assessment("other.csv"))
+    other.note_maintenance("TG7-0042", FIRST, "Nozzles changed.")
+    shutil.copy(tmp_path / "other.sqlite-wal", f"{file}-wal")
+    other.close()
+    before, log = file.read_bytes(), Path(f"{file}-wal").read_bytes()
+    assert main(["history", "list", "--db", str(file)]) == 2
+    assert main(["history", "check", "--db", str(file)]) == 2
+    assert file.read_bytes() == before
+    assert Path(f"{file}-wal").read_bytes() == log
+    salvage(file, tmp_path / "new.sqlite")
+    assert _contents(tmp_path / "new.sqlite") == _contents(whole)
 
 
 def test_check_says_what_salvage_brings_out_and_what_is_to_be_added_again(file, capsys):
