@@ -80,12 +80,13 @@ def judge_limit(
     sign = -1.0 if limit.below else 1.0
     upright = trace.negated() if limit.below else trace
     rows = [AllowedRow(sign * r.level, r.seconds, r.severity) for r in limit.allowed]
-    findings = _findings(limit, scope, edges, upright, rows)
+    findings = _findings(view, limit, scope, edges, upright, rows)
     clean: _Groups | None = None
     if spikes.size and any(f.worst != "within" for f in findings):
-        clean = _grouped(_findings(limit, scope, edges, upright.without(spikes), rows))
+        clean = _grouped(_findings(view, limit, scope, edges, upright.without(spikes), rows))
     events = []
     for finding in findings:
+        view.between()
         suspect = clean is not None and _rests_on_spike(finding, clean)
         for severity in ("limit", "caution") if finding.severity is None else (finding.severity,):
             event = event_from(view, limit, finding, severity, starts, upright, sign, suspect)
@@ -143,12 +144,13 @@ def _rests_on_spike(finding: Finding, clean: _Groups) -> bool:
 
 
 def _findings(
-    limit: Limit, scope: Scope, edges: Edges, trace: Trace, rows: list[AllowedRow]
+    view: EngineView, limit: Limit, scope: Scope, edges: Edges, trace: Trace, rows: list[AllowedRow]
 ) -> list[Finding]:
     """Return what was found, one per start, per unbroken run or per engine cycle, in time order."""
     everything = [time_above(trace, row.level) for row in rows]
     out: list[Finding] = []
     for number, window in scope.units:
+        view.between()  # noise makes thousands of units
         if not len(window.outer):
             continue
         following = (np.inf, np.inf) if number is None else edges.following(number)

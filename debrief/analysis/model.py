@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import groupby
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -333,6 +335,25 @@ class Assessment(_Picklable):
     def canonical(self) -> Assessment:
         """The assessment as it was computed: what files, the history and every computation take."""
         return self if self.original is None else self.original
+
+    def events_of(self, start: Start) -> tuple[Event, ...]:
+        """Return the events of one start, in order of time."""
+        return self._by_start[0].get((start.engine, start.number), ())
+
+    def next_start(self, start: Start) -> Start | None:
+        """Return the start of the same engine that follows, None after the last."""
+        return self._by_start[1].get((start.engine, start.number + 1))
+
+    @cached_property
+    def _by_start(
+        self,
+    ) -> tuple[Mapping[tuple[int, int | None], tuple[Event, ...]], Mapping[tuple[int, int], Start]]:
+        """Events and starts by engine and number: noise may make thousands of both."""
+        events: dict[tuple[int, int | None], tuple[Event, ...]] = {}
+        by_place = sorted(self.events, key=lambda e: (e.engine, e.start_number or 0))
+        for place, own in groupby(by_place, key=lambda e: (e.engine, e.start_number)):
+            events[place] = tuple(own)
+        return events, {(start.engine, start.number): start for start in self.starts}
 
 
 __all__ = [

@@ -100,7 +100,7 @@ def _above(assessment: Assessment, start: Start) -> float | None:
 
 
 def _events_of(assessment: Assessment, start: Start) -> list[Event]:
-    return [e for e in assessment.events if e.start_number == start.number and e.engine == start.engine]
+    return list(assessment.events_of(start))
 
 
 class StartsTable(QTableWidget):

@@ -24,12 +24,12 @@ from debrief.report.blocks import (
     TimeMark,
     Weight,
 )
+from debrief.report.budget import MOST_MARKS, signs_apart, table, with_pages
 from debrief.report.content_close import Note, closing_section, notes_section, quality_section
 from debrief.report.content_flight import flight_sections, summary_section
 from debrief.report.content_start import start_section
 from debrief.report.content_trend import TrendValues, Usual, UsualPlanes, trend_section
 from debrief.report.options import Reader, ReportOptions
-from debrief.report.ranges import events_of
 from debrief.report.reference import Reference
 from debrief.report.traces import event_spans, lane_of, recording_levels
 from debrief.session.saying import moment_of, severity_words
@@ -95,10 +95,11 @@ def build(
         starts = tuple(
             start
             for start in starts
-            if any(event.severity in ("limit", "possible") for event in events_of(assessment, start))
+            if any(event.severity in ("limit", "possible") for event in assessment.events_of(start))
         )
     events = _selected_events(assessment, options)
-    sections = [_summary(assessment, options)]
+    starts, left_out = with_pages(assessment, starts)
+    sections = [_summary(assessment, options, left_out)]
     if assessment.profile is not None:
         sections.append(_events_section(events))
     origin = _origin_section(assessment)
@@ -160,7 +161,7 @@ def _selected_events(assessment: Assessment, options: ReportOptions) -> tuple[Ev
 # --- the first page -----------------------------------------------------------------------------------
 
 
-def _summary(assessment: Assessment, options: ReportOptions) -> Section:
+def _summary(assessment: Assessment, options: ReportOptions, left_out: Sequence[Block]) -> Section:
     identity, provenance = assessment.recording.identity, assessment.recording.provenance
     weight = _VERDICT_WEIGHT[assessment.verdict]
     lines = []
@@ -185,6 +186,7 @@ def _summary(assessment: Assessment, options: ReportOptions) -> Section:
     ]
     if options.selection.words:
         blocks.append(Paragraph(options.selection.words, "bold"))
+    blocks += left_out
     blocks.append(overview_chart(assessment))
     blocks += _starts_table(assessment)
     return Section(
@@ -248,11 +250,12 @@ def overview_chart(
     several = len({start.engine for start in assessment.starts}) > 1
     marks = tuple(
         TimeMark(start.begin_s, f"start {start.number}" + (f", engine {start.engine}" if several else ""))
-        for start in assessment.starts
+        for start in (assessment.starts if len(assessment.starts) <= MOST_MARKS else ())
     )
-    signs = tuple((event.start_s, event.severity) for event in assessment.events)
+    signs = signs_apart([(event.start_s, event.severity) for event in assessment.events], end)
     phases = tuple(
-        (phrases.phase_title(phase.name), phase.start_s, phase.end_s) for phase in assessment.phases
+        (phrases.phase_title(phase.name), phase.start_s, phase.end_s)
+        for phase in (assessment.phases if len(assessment.phases) <= MOST_MARKS else ())
     )
     height = OVERVIEW_MM * (1.0 + 0.6 * (len(assessment.recording.engines) - 1))
     return LaneChart(begin, end, lanes, height, marks=marks, signs=signs, phases=phases)
@@ -267,18 +270,21 @@ def _starts_table(assessment: Assessment) -> list[Block]:
         )
         return [Paragraph(words)]
     several = len({start.engine for start in assessment.starts}) > 1
-    rows = tuple(
+    rows = [
         Row(
             (
                 str(start.number),
                 (f"Engine {start.engine}. " if several else "")
                 + f"{phrases.outcome_words(start)}. {_capital(phrases.start_headline(start))}.",
             ),
-            _gravest(events_of(assessment, start)),
+            _gravest(assessment.events_of(start)),
         )
         for start in assessment.starts
-    )
-    return [Heading("Starts"), Table((Column("no.", 0.06), Column("outcome", 0.94)), rows, marked=True)]
+    ]
+    return [
+        Heading("Starts"),
+        *table((Column("no.", 0.06), Column("outcome", 0.94)), rows, "starts", marked=True),
+    ]
 
 
 def _capital(text: str) -> str:
@@ -407,4 +413,4 @@ def _events_section(events: Sequence[Event]) -> Section:
         "Diamond: exceeded, or a procedure not kept. Hollow diamond: possibly exceeded. Triangle: caution. Circle: note.",
         "muted",
     )
-    return Section("Events", (legend, Table(columns, tuple(rows), marked=True)), new_page=False)
+    return Section("Events", (legend, *table(columns, rows, "events", marked=True)), new_page=False)

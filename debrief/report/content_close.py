@@ -9,6 +9,7 @@ from debrief.analysis.limits import NEVER_APPLIED
 from debrief.analysis.model import Assessment
 from debrief.report import phrases
 from debrief.report.blocks import Blanks, Block, Column, Heading, Notice, Paragraph, Row, Section, Table
+from debrief.report.budget import table
 from debrief.report.options import Reader
 from debrief.session.saying import in_words, not_judged_words
 from debrief.session.wording import (
@@ -97,25 +98,25 @@ def quality_section(assessment: Assessment) -> Section:
         blocks += [Heading("Limits of the profile"), *_limits_blocks(assessment)]
     blocks.append(Heading("Not judged"))
     if assessment.not_judged:
-        rows = tuple(
+        rows = [
             Row((what, _where(item.start_s, item.end_s), why))
             for item in assessment.not_judged
             for what, why in (not_judged_words(item),)
-        )
-        blocks.append(Table((Column("what", 0.4), Column("where", 0.2), Column("why", 0.4)), rows))
+        ]
+        columns = (Column("what", 0.4), Column("where", 0.2), Column("why", 0.4))
+        blocks += table(columns, rows, "points not judged")
     elif assessment.profile is None:
         blocks.append(Paragraph(phrases.NO_PROFILE))
     else:
         blocks.append(Paragraph("Nothing: everything that the profile asks was judged."))
     blocks.append(Heading("Data quality"))
     if assessment.quality:
-        rows = tuple(
+        rows = [
             Row((in_words(flag.message), channel_words(flag.channel), _where(flag.start_s, flag.end_s)))
             for flag in assessment.quality
-        )
-        blocks.append(
-            Table((Column("what was seen", 0.6), Column("channel", 0.2), Column("where", 0.2)), rows)
-        )
+        ]
+        columns = (Column("what was seen", 0.6), Column("channel", 0.2), Column("where", 0.2))
+        blocks += table(columns, rows, "flags")
     else:
         blocks.append(Paragraph("No gap, stuck value, spike or value out of range was seen."))
     provenance = assessment.recording.provenance

@@ -28,7 +28,7 @@ from debrief.report.content_trend import Usual, UsualSpeeds
 from debrief.report.content_words import moments_blocks, plain_words
 from debrief.report.measures import MeasureRow, abort_rows, start_rows
 from debrief.report.options import Reader
-from debrief.report.ranges import apart_events, chart_range, events_of
+from debrief.report.ranges import apart_events, chart_range
 from debrief.report.reference import Reference, references_for
 from debrief.report.traces import bars_of, event_spans, lane_of, levels_of
 from debrief.session.saying import itt_unit, moment_of, no_factor, severity_words
@@ -52,7 +52,7 @@ def start_section(
     usual_speeds: UsualSpeeds | None = None,
 ) -> Section:
     """Return the section of one start; a student's is compared with the reference that was named, if one was."""
-    events = events_of(assessment, start)
+    events = assessment.events_of(start)
     engine = f", engine {start.engine}" if len({x.engine for x in assessment.starts}) > 1 else ""
     headline = phrases.start_headline(start)
     blocks: list[Block] = [Paragraph(f"{headline[0].upper()}{headline[1:]}.")]

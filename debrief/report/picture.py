@@ -15,7 +15,6 @@ from debrief.report.content import overview_chart
 from debrief.report.content_start import start_chart
 from debrief.report.options import Selection
 from debrief.report.pieces import Maker
-from debrief.report.ranges import events_of
 from debrief.report.traces import BAR_NAMES, bars_of
 from debrief.report.write import sources_of
 from debrief.session.wording import CAUTION, NOT_APPROVED
@@ -76,7 +75,7 @@ def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) 
         start = next((x for x in assessment.starts if x.number == selection.start), None)
         if start is None:
             raise UserError(f"--select start:{selection.start}: there is no such start in this recording.")
-        chart = start_chart(assessment, start, events_of(assessment, start))
+        chart = start_chart(assessment, start, assessment.events_of(start))
         title = f"Start {start.number}: {phrases.outcome_words(start)}"
     provenance = assessment.recording.provenance
     whose = f"{phrases.who(assessment)}, {provenance.file_name}, SHA-256 {provenance.sha256[:16]}…"

@@ -8,15 +8,6 @@ _LATER_S = 20.0
 """An event that begins longer after the start's own moments has a page of its own."""
 
 
-def events_of(assessment: Assessment, start: Start) -> tuple[Event, ...]:
-    """Return the events of one start."""
-    return tuple(
-        event
-        for event in assessment.events
-        if event.start_number == start.number and event.engine == start.engine
-    )
-
-
 def chart_range(assessment: Assessment, start: Start) -> tuple[float, float]:
     """Return the stretch that the start's chart shows: all its moments with a little around them.
 
@@ -29,15 +20,11 @@ def chart_range(assessment: Assessment, start: Start) -> tuple[float, float]:
         moments.append(start.fuel_off_s)
     begin = max(0.0, start.begin_s - 4.0)
     last = max([start.begin_s + 10.0, *(moment for moment in moments if moment is not None)])
-    ends = [event.end_s for event in events_of(assessment, start) if event.start_s <= last + _LATER_S]
+    ends = [event.end_s for event in assessment.events_of(start) if event.start_s <= last + _LATER_S]
     last = max([last, *ends])
     end = last + max(4.0, 0.08 * (last - begin))
-    following = [
-        other.begin_s
-        for other in assessment.starts
-        if other.engine == start.engine and other.begin_s > start.begin_s
-    ]
-    end = min([end, assessment.recording.duration_s, *following])
+    following = assessment.next_start(start)
+    end = min(end, assessment.recording.duration_s, end if following is None else following.begin_s)
     return begin, max(end, begin + 1.0)
 
 

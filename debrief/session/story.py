@@ -121,14 +121,14 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
     used: set[int] = set()
     flying = any(p.name in ("takeoff", "climb", "cruise", "descent", "landing") for p in assessment.phases)
     headed = flying or len(assessment.starts) > 1
+    several = len({s.engine for s in assessment.starts}) > 1
     for start in assessment.starts:
-        own = [e for e in assessment.events if e.start_number == start.number and e.engine == start.engine]
+        own = list(assessment.events_of(start))
         used.update(id(e) for e in own)
         group = _start_steps(assessment, start, own)
         if headed:
             begin, end = start_frame(start)
-            engines = len({s.engine for s in assessment.starts}) > 1
-            title = f"Start {start.number}" + (f", engine {start.engine}" if engines else "")
+            title = f"Start {start.number}" + (f", engine {start.engine}" if several else "")
             steps.append(
                 StoryStep(
                     start.begin_s, title, OUTCOME_WORDS[start.outcome], "heading", begin, end,
