@@ -12,6 +12,7 @@ from typing import TextIO
 from debrief.errors import UserError
 from debrief.words.clean import in_lines, one_line
 from debrief.words.reasons import reason
+from debrief.words.shortened import shortened
 from debrief.words.visible import visible
 
 
@@ -161,7 +162,7 @@ def complain(problem: object) -> None:
     problem : object
         A `UserError` or a sentence; its line breaks become spaces.
     """
-    complain_at_length(f"debrief: {one_line(problem)}\n")
+    complain_at_length(f"debrief: {shortened(one_line(problem))}\n")
 
 
 def complain_at_length(text: str) -> None:

@@ -14,6 +14,8 @@ import pytest
 from debrief.cli import main
 from debrief.history.desk import default_file
 from debrief.resources import resource
+from debrief.terminal import complain
+from debrief.words.shortened import MAX_MESSAGE_CHARS
 
 pytestmark = pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
 
@@ -208,3 +210,10 @@ def test_ctrl_c_that_is_ignored_stays_ignored() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
     )
     assert done.stdout == "True\n"
+
+
+def test_whatever_is_complained_of_fits_on_a_screen(capsys):
+    complain(f"{'x' * 20_000}.csv does not fit its rows; add the file again.")
+    said = capsys.readouterr().err
+    assert len(said) <= len("debrief: \n") + MAX_MESSAGE_CHARS
+    assert said.endswith("add the file again.\n")

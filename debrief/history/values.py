@@ -378,14 +378,23 @@ def _parsed(text: str) -> object:
         return None
 
 
+_MOST_PARTS = 500_000
+_LEAST_OF_A_PART = 32
+"""Characters: of what the program writes a row has many more. An empty one of two characters takes 72 bytes."""
+
+
 def parsed_json(text: str) -> object:
     """Return JSON as values.
 
     Raises
     ------
     ValueError
-        It is no JSON: also where a number is not finite, or it is nested without an end.
+        It is no JSON: also where a number is not finite, it is nested without an end, or it is so dense that it
+        would take far more memory than its length.
     """
+    parts = text.count("{") + text.count("[")
+    if parts > _MOST_PARTS and parts * _LEAST_OF_A_PART > len(text):
+        raise ValueError("more rows and lists than any flight has")
     try:
         return json.loads(text, parse_constant=_refused, parse_float=_finite)
     except RecursionError:

@@ -68,6 +68,7 @@ def _body_steps(blocks: Blocks, dialect: Dialect) -> Generator[float, None, Tabl
             table.reserve(int(1.02 * source.byte_count / done * block.rows) + 16 if not source.packing else 0)
         if done:
             yield min(0.9, 0.9 * (blocks.position if source.packing else done) / source.byte_count)
+    fast.give_back()
     yield 0.9
     if table.rows == 0:
         if table.bad_count:

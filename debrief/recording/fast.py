@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import re
+import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cache
@@ -111,6 +112,14 @@ def parse(
         blocks.append(block)
         line += part.count(b"\n")
     return blocks
+
+
+def give_back() -> None:
+    """Return to the system what pyarrow keeps for a next file; without this it stays while the recording is open."""
+    if "pyarrow" in sys.modules:
+        import pyarrow as pa
+
+        pa.default_memory_pool().release_unused()
 
 
 def _parse_signed(data: bytes, first_line: int, layout: Layout) -> Block:

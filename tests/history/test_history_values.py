@@ -17,7 +17,7 @@ from debrief.history.desk import look
 from debrief.history.series import trend
 from debrief.history.store import Store
 from debrief.history.transfer import merge
-from debrief.history.values import document_problem, fitted, row_name, row_problem, shown
+from debrief.history.values import document_problem, fitted, parsed_json, row_name, row_problem, shown
 from debrief.recording.model import Identity
 from tests.history.history_making import FIRST, made_assessment, made_event, made_start, series
 
@@ -242,3 +242,11 @@ def test_a_trend_is_not_bent_by_an_instant_that_cannot_be(debrief_home, capsys):
         assert trend(store, "TG7-0042", "peak_itt").words == whole
         assert len(store.left_out) == 1
         assert "1 row of the history that cannot be right is left out" in store.left_out_words
+
+
+def test_a_line_that_would_take_far_more_memory_than_its_length_is_none():
+    with pytest.raises(ValueError, match="more rows and lists than any flight has"):
+        parsed_json(f"[{'{},' * 600_000}1]")
+    assert parsed_json("[{}, {}, 1]") == [{}, {}, 1]  # few are no matter, however dense
+    row = '{"' + "x" * 60 + '": 1}'
+    assert len(parsed_json("[" + ",".join([row] * 600_000) + "]")) == 600_000

@@ -199,6 +199,7 @@ def _run(arguments: list[str], folder: Path) -> tuple[int, float, float, str]:
         watch.start()
         _, status, used = os.wait4(process.pid, 0)
         watch.cancel()
+        watch.join()
         process.returncode = os.waitstatus_to_exitcode(status)
         said.seek(0)
         text = said.read().decode("utf-8", "replace")
