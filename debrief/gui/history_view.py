@@ -296,7 +296,7 @@ class HistoryView(QWidget):
         self._filling = False
         self._show_keep()
         if not page.total:
-            self._summary.setText(" ".join(filter(None, (page.place, page.left_out))))
+            self._summary.setText(" ".join(filter(None, (page.left_out, page.place))))
             self._empty.setText(EMPTY)
             self._stack.setCurrentIndex(0)
             return
@@ -384,5 +384,5 @@ def _summary(page: HistoryPage) -> str:
     words = f"{many} flight{'' if many == 1 else 's'}"
     if page.engine is not None:
         words += f", {page.starts} start{'' if page.starts == 1 else 's'}"
-    odd = f" {page.left_out}" if page.left_out else ""
-    return f"{words}. Usual is not a limit. Kept in {page.place}{'.' if odd else ''}{odd}"
+    # What is amiss comes first: the end of a long line is not seen.
+    return " ".join(filter(None, (page.left_out, f"{words}. Usual is not a limit. Kept in {page.place}")))

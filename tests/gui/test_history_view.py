@@ -136,6 +136,19 @@ def test_too_few_starts_are_said_and_nothing_is_called_usual(debrief_home, desk,
     assert "Not enough history" in view._trends.words.text()
 
 
+def test_an_instant_that_cannot_be_is_left_out_of_the_charts_and_said(kept, desk, qtbot):
+    with Store.open() as store, store.engine.begin() as connection:
+        sha = store.find("flight-003.csv")
+        connection.exec_driver_sql("UPDATE starts SET at_epoch_s = 1e18 WHERE sha256 = ?", (sha,))
+    desk.show(named(made.hot_start()))
+    desk.window.views.show_history()
+    view = desk.window.history
+    qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
+    assert view._summary.text().startswith("1 row of the history that cannot be right is left out")
+    assert len(view.page.trends[0].points) == len(kept) - 1
+    assert not view.grab().isNull()
+
+
 def test_all_flights_hold_the_undated_one_too(debrief_home, desk, qtbot):
     with Store.open() as store:
         for flight in [*series(STEADY[:3]), made_assessment("undated.csv", at=None)]:
