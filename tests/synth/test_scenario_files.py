@@ -154,7 +154,7 @@ def test_a_recording_that_cannot_be_written_gives_one_sentence(tmp_path: Path) -
 
     path = tmp_path / "short.toml"
     path.write_text(text("", duration_s=2.0), encoding="utf-8")
-    with pytest.raises(UserError, match="cannot be written"):
+    with pytest.raises(UserError, match="could not be written: there is no folder"):
         build(path, tmp_path / "no such folder" / "out.csv")
 
 
