@@ -8,6 +8,7 @@ from pathlib import Path
 
 from debrief.profile.model import EngineProfile
 from debrief.resources import resource
+from debrief.words.visible import without_symbols
 
 
 def own_file(profile: EngineProfile) -> str:
@@ -39,8 +40,7 @@ def same_name(one: str, other: str) -> bool:
 
 
 def _as_read(name: str) -> str:
-    seen = (c for c in unicodedata.normalize("NFKC", name).casefold() if unicodedata.category(c) != "Cf")
-    return " ".join("".join(seen).split())
+    return " ".join(unicodedata.normalize("NFKC", without_symbols(name)).casefold().split())
 
 
 def is_file_of(profile: EngineProfile, file: str | os.PathLike[str]) -> bool:

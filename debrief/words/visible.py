@@ -29,8 +29,8 @@ _BLANK = (
 categories than `_HIDDEN` (fillers, variation selectors), and the pattern of braille without a dot."""
 
 _SYMBOL = re.compile("<U\\+[0-9A-F]{4,6}>|[\u2400-\u241f\u2421]")
-_PARTING = frozenset([chr(code) for code in range(0x2400, 0x2422)] + ["<U+200B>"])
-"""Symbols of what parts words: control characters, and the space of no width."""
+_PARTING = frozenset(chr(code) for code in range(0x2400, 0x2422))
+"""Symbols of what parts words: control characters."""
 
 
 def visible(text: str, *, keep: str = "") -> str:
