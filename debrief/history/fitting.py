@@ -10,10 +10,10 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from debrief.history import schema as tables
-from debrief.history.measures import Kept, document_values, engine_key, powers_word, start_epoch
+from debrief.history.measures import document_values, engine_key, powers_word, start_epoch
 from debrief.history.rows import document_of
 from debrief.history.values import fitted, row_name, row_problem
-from debrief.recording.model import Identity
+from debrief.recording.model import ENGINE_CHANNELS, Identity
 
 Row = Mapping[str, Any]
 
@@ -81,16 +81,21 @@ def _document_fits(
     if not same or epoch != (recording["start_epoch_s"], recording["start_has_zone"]):
         return False
     keys = _engine_keys(recording)
-    return (
-        all(_start_fits(row, document, epoch[0]) for row in children["starts"])
-        and all(_event_fits(row, document["events"][row["position"]]) for row in children["events"])
-        and _measures_fit(children["measures"], document)
-        and all(
-            row["engine_key"] in keys(row["engine"])
-            for name in ("starts", "events", "measures")
-            for row in children[name]
-        )
+    expected = rows_of_document(recording)
+    return all(
+        _by_key(name, expected[name]) == _by_key(name, children[name])
+        and all(row["engine_key"] in keys(row["engine"]) for row in children[name])
+        for name in expected
     )
+
+
+def _by_key(table: str, rows: Sequence[Row]) -> dict[tuple[object, ...], dict[str, object]]:
+    """Return rows by their keys; whose engine it is depends on more than the document."""
+    keys = [column.name for column in tables.metadata.tables[table].primary_key]
+    return {
+        tuple(row[key] for key in keys): {name: row[name] for name in row if name != "engine_key"}
+        for row in rows
+    }
 
 
 def _engine_keys(recording: Row) -> Callable[[int], set[str | None]]:
@@ -105,47 +110,14 @@ def _as_kept(table: str, column: str, value: str | None) -> str | None:
     return kept
 
 
-def _start_fits(row: Row, document: Mapping[str, Any], epoch: float | None) -> bool:
-    starts = document["starts"]
-    named = (one for one in starts if (one["engine"], one["number"]) == (row["engine"], row["number"]))
-    # Not the end of an iteration, which would be another in a generator.
-    if (start := next(named, None)) is None:
-        return False
-    begun = _begun(start)
-    at = None if epoch is None or begun is None else epoch + begun
-    return (start["kind"], start["outcome"], at) == (row["kind"], row["outcome"], row["at_epoch_s"])
-
-
 def _begun(start: Mapping[str, Any]) -> float | None:
     """Return when a start of a document began, in seconds of the recording."""
     begun: float | None = start["begin_s"] if start["starter_on_s"] is None else start["starter_on_s"]
     return begun
 
 
-def _event_fits(row: Row, event: Mapping[str, Any]) -> bool:
-    told_of = {**{name: event[name] for name in (*_OF_EVENTS, "message")}, "event_class": event["class"]}
-    return all(row[name] == value for name, value in fitted("events", told_of).items())
-
-
-def _measures_fit(rows: Sequence[Row], document: Mapping[str, Any]) -> bool:
-    known: dict[tuple[int, int], dict[str | None, Kept]] = {}
-    for row in rows:
-        key = (row["engine"], row["start_number"])
-        if key not in known:
-            numbers = document_values(document, *key).items()
-            known[key] = {_as_kept("measures", "name", name): kept for name, kept in numbers}
-        kept = known[key].get(row["name"])
-        if kept is None or (kept.value, _as_kept("measures", "unit", kept.unit), kept.inferred) != (
-            row["value"],
-            row["unit"],
-            bool(row["inferred"]),
-        ):
-            return False
-    return True
-
-
 def rows_of_document(recording: Row) -> dict[str, list[dict[str, Any]]]:
-    """Return the starts, measures and events that the document of a flight tells, as rows.
+    """Return the starts, measures and events that the document of a flight tells, as rows of the present form.
 
     Raises
     ------
@@ -154,8 +126,8 @@ def rows_of_document(recording: Row) -> dict[str, list[dict[str, Any]]]:
     """
     document = document_of(recording["document"])
     sha, epoch = recording["sha256"], recording["start_epoch_s"]
-    suffixes = (name.rpartition(".")[2] for name in document["recording"]["channels"])
-    engines = {1, *(int(one) for one in suffixes if one.isdigit())}
+    parts = [name.partition(".") for name in document["recording"]["channels"]]
+    engines = {int(number or 1) for base, _, number in parts if base in ENGINE_CHANNELS} or {1}
     identity = Identity(aircraft=recording["aircraft"], engine_serial=recording["engine_serial"])
 
     def key_of(engine: int) -> str | None:
@@ -177,6 +149,8 @@ def rows_of_document(recording: Row) -> dict[str, list[dict[str, Any]]]:
             }
         )
     numbered = [(start["engine"], start["number"]) for start in starts]
+    of_flight = (name.rpartition(".")[2] for name in document["flight"]["measures"])
+    of_engines = engines | {int(number) for number in of_flight if number.isdigit()}
     measures = [
         {
             "sha256": sha,
@@ -188,7 +162,7 @@ def rows_of_document(recording: Row) -> dict[str, list[dict[str, Any]]]:
             "unit": kept.unit,
             "inferred": kept.inferred,
         }
-        for engine, number in [*numbered, *((engine, 0) for engine in sorted(engines))]
+        for engine, number in [*numbered, *((engine, 0) for engine in sorted(of_engines))]
         for name, kept in document_values(document, engine, number).items()
     ]
     events = [

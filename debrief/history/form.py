@@ -175,6 +175,9 @@ def _form_faults(
     if not any(kind == "table" and name == schema.migrations.name for kind, name, _, _ in ours):
         yield "the table that tells its form is gone"
         return
+    if not made_by(()) & ours:
+        yield f"the table {schema.migrations.name} is not as it was made"
+        return
     versions = [row[0] for row in connection.execute(f"SELECT version FROM {schema.migrations.name}")]
     if versions and versions[-1] > migrations[-1].version:
         return  # of a newer program, which is said elsewhere

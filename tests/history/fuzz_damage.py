@@ -47,11 +47,9 @@ _COMPARED = {
     "starts": "sha256, engine, number, engine_key, at_epoch_s, kind, outcome",
     "measures": "sha256, engine, start_number, name, engine_key, value, unit, inferred",
     "events": "sha256, position, kind, event_class, engine, severity, start_s, end_s, limit_id, message",
-    "notes": "count(*)",
-    "exclusions": "count(*)",
     "debrief_migrations": "version, title",
 }
-"""What check can hold against something else; words of people stand for themselves."""
+"""What check can hold against something else; what people wrote stands for itself, also that it was taken away."""
 
 
 @dataclass

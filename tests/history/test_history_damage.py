@@ -100,6 +100,7 @@ DAMAGE: dict[str, Callable[[Path], None]] = {
     "a view in place of a table": _by_sql(
         "ALTER TABLE events RENAME TO was", "CREATE VIEW events AS SELECT * FROM was"
     ),
+    "a column of another name": _by_sql("ALTER TABLE debrief_migrations RENAME COLUMN version TO was"),
     "a trigger that deletes": _by_sql(
         "CREATE TRIGGER t AFTER INSERT ON recordings BEGIN DELETE FROM measures; END"
     ),
@@ -137,6 +138,7 @@ ODD: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("trend", "export out.jsonl", "export out.csv"),
     ),
     "a cut document": (("UPDATE recordings SET document = substr(document, 1, 200)",), ()),
+    "a lost number": (("DELETE FROM measures WHERE name = 'peak_itt'",), ()),
     "a changed number": (("UPDATE measures SET value = value + 1 WHERE name = 'peak_itt'",), ()),
     "a start of another engine": (("UPDATE starts SET engine_key = 'TG7-0043' WHERE number = 1",), ()),
     "a start at another time": (("UPDATE starts SET at_epoch_s = at_epoch_s + 3600",), ()),
