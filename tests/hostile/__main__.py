@@ -26,7 +26,13 @@ from tests.hostile.recordings import ROOT
 from tests.hostile.tracing import available
 from tests.hostile.trials import prepare
 
-SPECIAL = {"tests.recording.fuzz_reader": 40, "tests.analysis.fuzz_assess": 2, "tests.history.fuzz_merge": 3}
+SPECIAL = {
+    "tests.recording.fuzz_reader": 40,
+    "tests.profile.fuzz_profile": 10,
+    "tests.history.fuzz_merge": 3,
+    "tests.history.fuzz_damage": 2,
+    "tests.analysis.fuzz_assess": 2,
+}
 """Fuzzers beside the tests of what they try, with their share of the inputs in a hundred."""
 
 
@@ -110,7 +116,7 @@ def _inputs(options: argparse.Namespace, table: Table) -> None:
         if options.whole_program
         else {name: options.inputs * share // 100 for name, share in SPECIAL.items()}
     )
-    special = {name: count for name, count in special.items() if count and _file_of(name).exists()}
+    special = {name: count for name, count in special.items() if count}
     found: Found = hunt(
         options.inputs - sum(special.values()),
         options.seed,
@@ -192,10 +198,6 @@ def _again(name: str) -> int:
         if isinstance(value, list):
             print(*(f"   {one}" for one in value), sep="\n")
     return 1 if answer["findings"] else 0
-
-
-def _file_of(module: str) -> Path:
-    return ROOT / f"{module.replace('.', '/')}.py"
 
 
 def _run(module: list[str]) -> subprocess.CompletedProcess[str]:
