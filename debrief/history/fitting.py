@@ -116,6 +116,26 @@ def _begun(start: Mapping[str, Any]) -> float | None:
     return begun
 
 
+def row_of_document(recording: Row) -> dict[str, Any]:
+    """Return a flight's row with what its document tells of it.
+
+    Raises
+    ------
+    ValueError, KeyError, TypeError
+        The document cannot be read.
+    """
+    document = document_of(recording["document"])
+    told_of = document["recording"]
+    return {
+        **recording,
+        "row_count": told_of["rows"],
+        "duration_s": float(told_of["duration_s"]),
+        "byte_count": told_of.get("byte_count", recording["byte_count"]),
+        "verdict": document["verdict"],
+        "sentence": _as_kept("recordings", "sentence", document["sentence"]),
+    }
+
+
 def rows_of_document(recording: Row) -> dict[str, list[dict[str, Any]]]:
     """Return the starts, measures and events that the document of a flight tells, as rows of the present form.
 

@@ -21,7 +21,7 @@ import sqlalchemy as sa
 from debrief.errors import UserError
 from debrief.history import schema as tables
 from debrief.history.database import connect
-from debrief.history.fitting import CHILDREN, flight_problems, rows_of_document
+from debrief.history.fitting import CHILDREN, flight_problems, row_of_document, rows_of_document
 from debrief.history.form import blank, log_of, made_by, plain
 from debrief.history.migrations import MIGRATIONS
 from debrief.history.pages import Pages, Row
@@ -211,9 +211,13 @@ def _take_flight(
         return
     if any(flight_problems(recording, own)):
         try:
+            recording = row_of_document(recording)
             own = {**own, **rows_of_document(recording)}
         except (ValueError, KeyError, TypeError, AttributeError, IndexError):
             again("its document is damaged")
+            return
+        if any(flight_problems(recording, own)):
+            again("its row does not fit its document, and which is right cannot be told")
             return
         again("its numbers did not fit its document; those of the document are kept until then")
     if recording["profile_key"] is not None and (recording["profile_key"],) not in profiles:

@@ -97,6 +97,21 @@ def test_rows_that_were_lost_are_those_of_the_document(file, whole, tmp_path):
         assert soundness(new) == ()
 
 
+def test_what_cannot_be_told_from_the_document_leaves_the_flight_out_and_names_it(file, tmp_path):
+    change(
+        file,
+        "UPDATE recordings SET duration_s = 7, verdict = 'possible' WHERE file_name = 'one.csv'",
+        "UPDATE recordings SET start_epoch_s = start_epoch_s + 1 WHERE file_name = 'event.csv'",
+    )
+    found = salvage(file, tmp_path / "new.sqlite")
+    assert {one.name for one in found.again} == {"one.csv", "event.csv"}
+    with Store.open(str(tmp_path / "new.sqlite")) as store:
+        assert soundness(store) == ()
+        kept = {flight.file_name: flight for flight in store.flights()}
+    assert "event.csv" not in kept
+    assert (kept["one.csv"].duration_s, kept["one.csv"].verdict) == (120.0, "within")
+
+
 def test_a_flight_with_wrong_numbers_is_mended_by_adding_it_again(file):
     with Store.open(str(file)) as store:
         assert store.keep(made_assessment("one.csv")) == "unchanged"
