@@ -19,20 +19,24 @@ _YOUNG = 10_000
 _MIDDLE = 20
 _OLD = 100
 _SWITCH_S = 0.0002
+_MOST_NEW = 50_000
+"""Objects that are looked through in some 15 ms."""
 
 
 def calm_interpreter() -> None:
     """Collect in small steps and switch threads quickly from now on."""
     sys.setswitchinterval(_SWITCH_S)
     gc.set_threshold(_YOUNG, _MIDDLE, _OLD)
-    put_aside()
+    gc.freeze()
 
 
 def put_aside() -> None:
     """Let later collections pass over all that is there now, but for what can go.
 
     What is put aside is never looked at again, and rings of dead objects would stay for good: they are collected
-    before. That looks only at what is new since the last time, some milliseconds.
+    before. That looks only at what is new since the last time, some milliseconds; where that is so much that it
+    would hold the event loop up, it stays in sight of the collector until the next time.
     """
-    gc.collect()
-    gc.freeze()
+    if sum(len(gc.get_objects(generation)) for generation in range(3)) <= _MOST_NEW:
+        gc.collect()
+        gc.freeze()

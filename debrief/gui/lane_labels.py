@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from functools import partial
 
+import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPolygonF
 
 from debrief.gui.lane import Lane
 from debrief.gui.lane_layers import Layer, band_polygon
-from debrief.gui.lane_scene import measure_box
+from debrief.gui.lane_scene import Scene, measure_box
 from debrief.gui.lane_tags import Word
 from debrief.gui.placing import Box, Placer
 from debrief.gui.shapes import TINT_ROLE, draw_shape
+from debrief.gui.theme import Theme
 from debrief.gui.trace import Trace, draw_sign
+from debrief.recording.model import FloatArray
 from debrief.session.lane_plan import Span
 from debrief.session.wording import unit_words
 
@@ -29,9 +33,16 @@ WORD_GAP = 2.0
 class Labels(Layer):
     """Over the traces."""
 
+    def __init__(self, scene: Scene, theme: Theme) -> None:
+        super().__init__(scene, theme)
+        self._lines: dict[str, tuple[FloatArray, FloatArray, FloatArray]] = {}
+        self._moments: list[float] = []
+
     def paint(self, painter: QPainter) -> None:
         """Place and draw the words."""
         scene = self._scene
+        self._lines.clear()
+        self._moments = sorted(mark.time_s for mark in scene.marks)
         drawn = [lane for lane in scene.lanes if lane.recorded]
         words_lane = next((lane for lane in drawn if "itt" in lane.names), drawn[0] if drawn else None)
         names = {name for lane in drawn for name in lane.names}
@@ -84,19 +95,27 @@ class Labels(Layer):
         return much + (1.0 if self._crosses_mark(box) else 0.0)
 
     def _crosses_line(self, lane: Lane, box: Box) -> bool:
-        for trace in lane.traces:
-            for line in trace.plan.lines:
-                edges = self._scene.clipped(line.begin_s, line.end_s)
-                if edges is None or edges[1] < box.left or edges[0] > box.right:
-                    continue
-                if box.top + 1 < trace.y_of(line.level) < box.bottom - 1:
-                    return True
-        return False
+        left, right, y = self._lines_of(lane)
+        across = (right >= box.left) & (left <= box.right)
+        return bool((across & (box.top + 1 < y) & (y < box.bottom - 1)).any())
+
+    def _lines_of(self, lane: Lane) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return left and right end and height of each limit's line in view, [px]: asked for at each word."""
+        known = self._lines.get(lane.plan.name)
+        if known is None:
+            found = [
+                (*edges, trace.y_of(line.level))
+                for trace in lane.traces
+                for line in trace.plan.lines
+                if (edges := self._scene.clipped(line.begin_s, line.end_s)) is not None
+            ]
+            left, right, y = np.array(found, dtype=np.float64).reshape(-1, 3).T
+            known = self._lines[lane.plan.name] = (left, right, y)
+        return known
 
     def _crosses_mark(self, box: Box) -> bool:
-        scene = self._scene
-        first, last = scene.time_of(box.left - 1), scene.time_of(box.right + 1)
-        return any(first < mark.time_s < last for mark in scene.marks)
+        first, last = self._scene.time_of(box.left - 1), self._scene.time_of(box.right + 1)
+        return bisect_right(self._moments, first) < bisect_left(self._moments, last)
 
     def _is_over_band(self, lane: Lane, box: Box) -> bool:
         """Whether a band's tint is behind a box: coloured words are not legible enough on it."""
@@ -107,8 +126,8 @@ class Labels(Layer):
         return any(
             shade.begin_s <= last
             and shade.end_s >= first
-            and trace.y_of(float(shade.corners[:, 1].max())) < box.bottom
-            and trace.y_of(float(shade.corners[:, 1].min())) > box.top
+            and trace.y_of(shade.highest) < box.bottom
+            and trace.y_of(shade.lowest) > box.top
             for trace in lane.traces
             for shade in trace.plan.bands
         )
@@ -389,6 +408,7 @@ class Labels(Layer):
         painter.setFont(theme.font(11))
         metrics = theme.metrics(11)
         height = theme.px(14)
+        lines = sorted(scene.x_of(mark.time_s) for mark in scene.marks)
         for mark in scene.marks:
             if not scene.begin_s <= mark.time_s <= scene.end_s:
                 continue
@@ -399,8 +419,7 @@ class Labels(Layer):
             most = max(4, int((rect.height() - theme.px(26)) / (height + 2)))
             tops = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(most)]
             lefts = [x + 4] if x + 4 + width <= rect.right() - 2 else []
-            others = [scene.x_of(other.time_s) for other in scene.marks if other is not mark]
-            if not lefts or not any(x - width - 24 <= other < x for other in others):
+            if not lefts or bisect_left(lines, x - width - 24) == bisect_left(lines, x):
                 lefts.append(x - width - 3)
             box = placer.place(
                 [Box(left, top, width, height) for left in lefts for top in tops],

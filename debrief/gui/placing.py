@@ -6,6 +6,9 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+_COLUMN = 48.0
+"""Width of a column of places, [px]."""
+
 
 @dataclass(frozen=True)
 class Box:
@@ -61,6 +64,7 @@ class Placer:
         self._area = area
         self._gap = gap
         self._taken: list[Box] = []
+        self._columns: dict[int, list[Box]] = {}
 
     @property
     def taken(self) -> tuple[Box, ...]:
@@ -70,6 +74,15 @@ class Placer:
     def reserve(self, box: Box) -> None:
         """Mark a place as taken."""
         self._taken.append(box)
+        for column in self._columns_of(box):
+            self._columns.setdefault(column, []).append(box)
+
+    def _columns_of(self, box: Box) -> range:
+        """Return the columns of the area that a box lies in or near: of a thousand words few are near another."""
+        area, gap = self._area, self._gap
+        first = max(area.left, box.left - gap)
+        last = min(area.right, box.left + box.width + gap)
+        return range(int(first // _COLUMN), int(last // _COLUMN) + 1)
 
     def place(self, candidates: Iterable[Box], crosses: Callable[[Box], float] | None = None) -> Box | None:
         """Return the first candidate that is free and inside, and take it; None when none is.
@@ -93,9 +106,13 @@ class Placer:
             if least == 0.0:
                 break
         if found is not None:
-            self._taken.append(found)
+            self.reserve(found)
         return found
 
     def _is_taken(self, box: Box) -> bool:
         gap = self._gap
-        return any(box.meets(other, gap) for other in self._taken)
+        return any(
+            box.meets(other, gap)
+            for column in self._columns_of(box)
+            for other in self._columns.get(column, ())
+        )

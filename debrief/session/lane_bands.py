@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -50,15 +51,25 @@ class BandShade:
     grade: float
     corners: FloatArray
 
-    @property
+    @cached_property
     def begin_s(self) -> float:
         """Left end, [s]."""
         return float(self.corners[:, 0].min())
 
-    @property
+    @cached_property
     def end_s(self) -> float:
         """Right end, [s]."""
         return float(self.corners[:, 0].max())
+
+    @cached_property
+    def lowest(self) -> float:
+        """Lower end, [unit of the channel]."""
+        return float(self.corners[:, 1].min())
+
+    @cached_property
+    def highest(self) -> float:
+        """Upper end, [unit of the channel]."""
+        return float(self.corners[:, 1].max())
 
 
 def band_shades(assessment: Assessment, channel: Channel, engine: int = 1) -> tuple[BandShade, ...]:

@@ -1,6 +1,8 @@
 """The lanes by mouse and keyboard: sharing, moving, resizing, bands, what is remembered."""
 
+import time
 from dataclasses import replace
+from pathlib import Path
 
 import assessment_maker as made
 import numpy as np
@@ -18,6 +20,7 @@ from debrief.gui.settings import Settings
 from debrief.gui.theme import Theme
 from debrief.profile.model import Band
 from debrief.session.lane_stack import LaneRow
+from debrief.session.session import Session, prepare
 from tests.demo_assessing import DEMOS, assessed
 
 NONE = Qt.KeyboardModifier.NoModifier
@@ -480,3 +483,18 @@ def test_no_name_of_a_limit_covers_the_trace_where_something_was_exceeded(desk, 
     desk.window.lanes.grab()
     assert {"ng", "itt", "torque"} <= {name for name, _, _ in placed}
     assert not [name for name, _, covers in placed if covers]
+
+
+def test_thousands_of_moments_are_drawn_in_a_moment(desk, qtbot):
+    """Each word looked at every other moment: five hundred starts took five seconds at each zoom."""
+    assessment = made.hot_start()
+    prepared = prepare(assessment)
+    marks = tuple(replace(prepared.marks[0], time_s=index * 110 / 3000) for index in range(3000))
+    session = Session(Path("made.csv"), assessment, replace(prepared, marks=marks), clock=desk.clock)
+    desk.window.replay.show(session)
+    desk.window.replay.frame_all()
+    qtbot.waitUntil(lambda: not desk.window.replay.turns._waiting)
+    desk.window.lanes._picture.forget()
+    begun = time.process_time()
+    desk.window.lanes.grab()
+    assert time.process_time() - begun < 2.5
