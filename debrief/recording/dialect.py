@@ -293,7 +293,8 @@ def _finish(
             f"most {MAX_NAME_CHARS} are read; it is not a header, or a quotation mark was never closed."
         )
     units = tuple(_padded(units_row.fields, width)) if units_row else ("",) * width
-    shape = some_of([record for record in data if len(record.fields) == width] or data)
+    repeated = {record.fields for record in group}
+    shape = some_of([r for r in data if len(r.fields) == width and r.fields not in repeated] or data)
     numeric = tuple(
         mostly_numbers([cell for record in shape for cell in record.fields[column : column + 1]], decimal)
         for column in range(width)

@@ -17,6 +17,8 @@ MAX_RATIO = 100
 """A packed file may unpack to so many times its size, once it is beyond `RATIO_FREE_BYTES`. Recordings unpack to 3 to
 10 times; one in which hardly anything moves, to 50."""
 RATIO_FREE_BYTES = 32 * 1024**2
+MAX_MEMBERS = 50_000
+"""Of a gzip: one that is made in blocks of 64 kB reaches `MAX_UNPACKED_BYTES` with fewer."""
 MAX_ZIP_BYTES = 512 * 1024**2
 """A zip is held in memory, since its directory stands at its end: what is hashed is then what is unpacked."""
 MAX_DIRECTORY_BYTES = 1024**2
@@ -115,6 +117,7 @@ class _Gunzipped(_Counted):
     def __init__(self, file: WatchedFile, start: bytes) -> None:
         super().__init__(file)
         self._input = start
+        self._members = 1
         self._member = zlib.decompressobj(31)  # with gzip's own header and check
 
     @property
@@ -136,6 +139,9 @@ class _Gunzipped(_Counted):
                     return b""
                 self._input = left
                 if left:
+                    self._members += 1
+                    if self._members > MAX_MEMBERS:
+                        raise zlib.error(f"it has more than {MAX_MEMBERS:,} members")
                     self._member = zlib.decompressobj(31)
                 continue
             given = self._input or self._file.read(INPUT_BYTES)

@@ -224,6 +224,7 @@ def test_a_zip_that_cannot_be_read_says_why(
     [
         (gzip.compress(GOOD[:7000]) + gzip.compress(GOOD[7000:]) + b"\0" * 512, ""),
         (gzip.compress(GOOD) + b"more", "is a broken gzip file"),
+        (gzip.compress(GOOD) + gzip.compress(b"") * 50_000, "it has more than 50,000 members"),
         (
             gzip.compress(GOOD[:7000]) + gzip.compress(GOOD[7000:])[:-9],
             "is a broken gzip file: it ends before its end mark",

@@ -21,7 +21,7 @@ from debrief.recording.lexicon import load
 from debrief.recording.model import Recording
 from debrief.recording.reader import read
 from debrief.recording.records import Layout, RecordCutter, parse_tolerantly
-from debrief.recording.table import Block, Column, Table
+from debrief.recording.table import Block, Column, Table, TextPiece
 
 Write = Callable[..., Path]
 
@@ -332,6 +332,18 @@ def test_round_trip_through_blocks_of_any_size(
     path = tmp_path / "flight.csv"
     path.write_text("time,fuel flow (kg/h)\n" + "".join(f"{i},{v!r}\n" for i, v in enumerate(values)))
     assert read(path).channels["fuel_flow"].values.tolist() == values
+
+
+def test_a_header_that_is_repeated_all_along_does_not_make_numbers_texts(
+    write: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    header = "time,ng,itt (degC)\n"
+    path = write(header + "".join(f"{i},50,{600 + i % 9}\n{header}" for i in range(2000)))
+    made: list[object] = []
+    plain = Table.add
+    monkeypatch.setattr(Table, "add", lambda self, block: (made.extend(block.pieces), plain(self, block))[1])
+    assert read(path).channels["itt"].values.size == 2000
+    assert not any(isinstance(piece, TextPiece) for piece in made)
 
 
 def test_a_file_that_cannot_be_read_any_more_is_told_so(
