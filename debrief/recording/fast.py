@@ -313,7 +313,10 @@ def _parse_whole(
         chunks = table.column(column).chunks
         chunk = chunks[0] if len(chunks) == 1 else table.column(column).combine_chunks()
         pieces.append(_floats(chunk) if numeric[column] else _text([chunk]))
-    breaks = breaks_of(data, first_line, table.num_rows, bad, layout.delimiter, layout.width, line_ends)
+    try:
+        breaks = breaks_of(data, first_line, table.num_rows, bad, layout.delimiter, layout.width, line_ends)
+    except csv.Error:
+        raise Unfit from None  # a cell of many short lines that is too long: the tolerant parser tells which
     return Block(pieces, table.num_rows, breaks, bad, False, 0, comments)
 
 

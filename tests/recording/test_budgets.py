@@ -239,3 +239,14 @@ def test_all_members_of_a_gzip_are_one_recording(packed: bytes, words: str, writ
             read(path)
     else:
         assert read(path).channels["itt"].values.size == 2000
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_a_cell_of_many_short_lines_that_is_too_long_is_refused_in_words(
+    encoding: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "flight.csv"
+    rows = "".join(f"{i},20\n" for i in range(30_000))
+    path.write_text(f'time,itt\n{rows}30000,"{"20" + chr(10) * 140_000}"\n', encoding=encoding)
+    with pytest.raises(UserError, match="quotation mark was never closed"):
+        read(path)
