@@ -214,7 +214,7 @@ def _fault(room: Path) -> str:
         text = (room / "home/logs/faults.log").read_text(encoding="utf-8", errors="replace")
     except OSError:
         return "no log"
-    raised = re.findall(r"^(?:\w+\.)*\w+(?:Error|Exception|Warning)\b.*$", text, re.MULTILINE)
+    raised = re.findall(r"^(?:\w+\.)*\w*(?:Error|Exception|Warning)\b.*$", text, re.MULTILINE)
     places = re.findall(r'File "[^"]*/debrief/([^"]+)", line (\d+)', text)
     return f"{raised[-1][:160] if raised else '?'} at {':'.join(places[-1]) if places else 'somewhere'}"
 
