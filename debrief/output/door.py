@@ -21,6 +21,7 @@ from debrief.output.kinds import Kind, is_of, what_it_is
 from debrief.output.leftovers import clear_leftovers, temporary_name
 from debrief.terminal import send
 from debrief.words.reasons import reason
+from debrief.words.secrets import looks_like_url
 
 AnyPath = str | os.PathLike[str]
 Sources = Mapping[str, str]
@@ -141,6 +142,9 @@ def _judged(
     named: Path, target: Path, kind: Kind, sources: Sources | None, edited: AnyPath | None
 ) -> os.stat_result | None:
     """Return what is there now, None where nothing is; refuse what must not be replaced."""
+    if looks_like_url(str(named)) and not named.exists():
+        # It may hold a password, which no file may be called by.
+        raise UserError("An output is the name of a file, not an address: give a path.")
     in_use = {**(sources or {}), str(home() / "history.sqlite"): "the history"}
     # SQLite lays these beside a database: empty ones as well, and it reads what it finds there.
     base = Path(re.sub(r"-(?:wal|shm|journal)$", "", str(target)))

@@ -11,7 +11,7 @@ from debrief.errors import UserError
 from debrief.profile.lines import KeyPath
 from debrief.words.visible import visible
 
-LONGEST_TEXT = 400
+LONGEST_TEXT = 1000
 
 MOST_ROWS = 200
 """Rows of one list. A manual has a handful; each is worked out for each start."""

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from debrief.words.visible import visible
+
 Role = Literal["speed", "temperature", "torque", "voltage", "ink"]
 """What a trace stands for: its colour in every theme and on paper."""
 
@@ -190,7 +192,9 @@ def named(which: str) -> tuple[str, ...]:
 def channel_words(name: str) -> str:
     """Return the channel's name in words, with the engine's number where it has one."""
     base, _, engine = name.partition(".")
-    words = CHANNELS[base].words if base in CHANNELS else base
+    if base not in CHANNELS:
+        return visible(name)  # a column's own, whatever its points mean
+    words = CHANNELS[base].words
     return f"{words}, engine {engine}" if engine else words
 
 
@@ -198,7 +202,9 @@ def channel_symbol(name: str) -> str:
     """Return the short trade symbol of a channel (``Ng``, ``ITT``), else its name in words."""
     base, _, engine = name.partition(".")
     row = CHANNELS.get(base)
-    words = base if row is None else row.symbol or row.words
+    if row is None:
+        return visible(name)
+    words = row.symbol or row.words
     return f"{words} {engine}" if engine else words
 
 

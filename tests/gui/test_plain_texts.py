@@ -167,7 +167,7 @@ def planted(tmp_path):
         f"# engine-serial: {evil('serial')}",
         *lines[3:5],
     ]
-    quoted = '"' + evil("column", long=True).replace('"', '""') + '"'
+    quoted = '"' + evil("column").replace('"', '""') + '"'
     rows = [f"{lines[5]},{quoted}", *(f"{line},{i % 7}" for i, line in enumerate(lines[6:]))]
     # A name of a file has at most 255 bytes and no slash.
     file = tmp_path / f'<img src="picture.png"><b>A & B<\\b>{HIDDEN}\n{"n" * 150}.csv'
