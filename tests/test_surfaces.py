@@ -236,7 +236,7 @@ def test_a_name_of_any_length_leaves_the_verdict_on_the_first_screen(tmp_path):
 
 
 def test_a_text_of_a_profile_has_a_length_at_most():
-    with pytest.raises(UserError, match="is a text of 1000 characters: 1000 is the most"):
+    with pytest.raises(UserError, match="is a text of 1001 characters: 1000 is the most"):
         parse(profile_text(["n" * 1001, *PLAIN_PROFILE[1:]]).encode("utf-8"))
 
 
