@@ -25,6 +25,10 @@ NOISE = 3.0
 
 BLOCK = 16384
 
+PART = 16384
+"""So many intervals are looked at at once, which take some hundred numbers each: of ten hours of saw teeth, all would
+take fifteen times the file."""
+
 FEW = 2000
 """So many intervals are looked at from both sides at once."""
 
@@ -62,7 +66,28 @@ def tents(time_s: FloatArray, values: FloatArray, gap: NDArray[np.bool_], step: 
     index = _candidates(values, gap, least)
     if not index.size:
         return none
-    left, right = _slopes(time_s, values, gap, index, least)
+    # As many gaps before one sample as before another: none between them.
+    gaps = np.concatenate(([0], np.cumsum(gap))) if gap.any() else None
+    parts = [
+        _crossings(time_s, values, gaps, index[begin : begin + PART], step, least)
+        for begin in range(0, index.size, PART)
+    ]
+    if len(parts) == 1:
+        return parts[0]
+    found, apex_s, apex = zip(*parts, strict=True)
+    return np.concatenate(found), np.concatenate(apex_s), np.concatenate(apex)
+
+
+def _crossings(
+    time_s: FloatArray,
+    values: FloatArray,
+    gaps: NDArray[np.intp] | None,
+    index: NDArray[np.intp],
+    step: float,
+    least: float,
+) -> Tents:
+    """Return `tents` of these candidates, (k,); what is worked out for each takes some hundred numbers."""
+    left, right = _slopes(time_s, values, gaps, index, least)
     # Rounding leaves so much more: 1e-9 of a step of exactly the recorder's.
     smooth = np.maximum(left.moved, right.moved) <= (step + least) * (1.0 + 1e-9)
     hidden = np.where(smooth, step + least, least)
@@ -143,7 +168,7 @@ class _Slope:
 
 
 def _slopes(
-    t: FloatArray, v: FloatArray, gap: NDArray[np.bool_], index: NDArray[np.intp], least: float
+    t: FloatArray, v: FloatArray, gaps: NDArray[np.intp] | None, index: NDArray[np.intp], least: float
 ) -> tuple[_Slope, _Slope]:
     """Return how the signal rose into the intervals `index`, (k,), from the left and from the right.
 
@@ -152,15 +177,15 @@ def _slopes(
     """
     at, way = (index, index + 1), np.array((-1, 1))
     if index.size > FEW:
-        return _slope(t, v, gap, at[0], way[:1], least), _slope(t, v, gap, at[1], way[1:], least)
-    both = _slope(t, v, gap, np.concatenate(at), way.repeat(index.size), least)
+        return _slope(t, v, gaps, at[0], way[:1], least), _slope(t, v, gaps, at[1], way[1:], least)
+    both = _slope(t, v, gaps, np.concatenate(at), way.repeat(index.size), least)
     return both.part(slice(None, index.size)), both.part(slice(index.size, None))
 
 
 def _slope(
     t: FloatArray,
     v: FloatArray,
-    gap: NDArray[np.bool_],
+    gaps: NDArray[np.intp] | None,
     at: NDArray[np.intp],
     way: NDArray[np.intp],
     least: float,
@@ -169,10 +194,9 @@ def _slope(
     to = at[:, None] + way[:, None] * np.arange(BACK + 1)
     inside = (to[:, 1:] >= 0) & (to[:, 1:] < t.size)
     to = np.minimum(np.maximum(to, 0), t.size - 1)
-    if gap.any():
-        # As many gaps before the one as before the other: none between them.
-        gaps = np.concatenate(([0], np.cumsum(gap)))[to]
-        inside &= gaps[:, 1:] == gaps[:, :1]
+    if gaps is not None:
+        before_each = gaps[to]
+        inside &= before_each[:, 1:] == before_each[:, :1]
     at_t, at_v = t[to], v[to]
     away = np.where(inside, np.abs(at_t[:, 1:] - at_t[:, :1]), 1.0)
     rise = np.where(inside, at_v[:, :1] - at_v[:, 1:], 0.0)
