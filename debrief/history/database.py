@@ -134,7 +134,7 @@ def writing(engine: Engine) -> Iterator[Connection]:
             f"The history {place_words(engine.url)} cannot be written: the file, its folder or its disk can only "
             "be read. Nothing was changed."
         )
-    if engine.dialect.name == "sqlite":
+    if engine.dialect.name == "sqlite" and engine.url.database:  # not one in memory
         copy = keep_weekly_copy(_file(engine), _refuser(engine), datetime.now(UTC))
         if copy is not None:
             _said(engine).append(copy.words)
