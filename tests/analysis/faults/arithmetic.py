@@ -140,8 +140,8 @@ TENT = (range(20), [980] * 9 + [1020, 1020] + [980] * 9)
 
 @catches(
     "peak between samples",
-    ("tents", "tents", "(v + up * x)[good]", "(v + 0 * up * x)[good]"),
-    ("tents", "tents", "(x > 0) & (x < dt)", "(x > dt) & (x < dt)"),
+    ("tents", "_crossings", "(v + up * x)[good]", "(v + 0 * up * x)[good]"),
+    ("tents", "_crossings", "(x > 0) & (x < dt)", "(x > dt) & (x < dt)"),
     ("traces", "Trace.peak", "apex[a:b].max()", "apex[a:b].min() * 0"),
     ("exceedance", "time_above", "union(np.concatenate((wide, high_extra)))", "union(wide)"),
     ("exceedance", "_possible_between", "hit = (apex_v > edge)", "hit = (apex_v > edge + 50)"),
@@ -180,18 +180,18 @@ def movement_within_the_noise_is_no_slope(lab: Analysis) -> None:
 
 @catches(
     "peak between samples",
-    ("tents", "tents", "np.where(falls, -STEEPER * own, down)", "down"),
-    ("tents", "tents", "np.where(rises, STEEPER * own, up)", "up"),
-    ("tents", "tents", "(-own > SAME_SLOPE * down)", "(-own > 0)"),
-    ("tents", "tents", "(own > SAME_SLOPE * up)", "(own > 0)"),
+    ("tents", "_crossings", "np.where(falls, -STEEPER * own, down)", "down"),
+    ("tents", "_crossings", "np.where(rises, STEEPER * own, up)", "up"),
+    ("tents", "_crossings", "(-own > SAME_SLOPE * down)", "(-own > 0)"),
+    ("tents", "_crossings", "(own > SAME_SLOPE * up)", "(own > 0)"),
     ("tents", "", "STEEPER = 2.0", "STEEPER = 3.0"),
     ("tents", "", "SAME_SLOPE = 1.05", "SAME_SLOPE = 0.95"),
     ("tents", "_slope", "np.minimum(np.maximum(near / before, 1.0), STEEPER)", "1.0"),
     ("tents", "_Slope.with_hidden", "np.maximum(self.near, ", "np.minimum(self.near, "),
     ("tents", "_Slope.with_hidden", "(self.moved + hidden) / self.took", "0.0 * hidden"),
     ("tents", "_Slope.with_hidden", "(self.moved + hidden) / self.took", "np.inf"),
-    ("tents", "tents", "np.where(smooth, step + least, least)", "np.where(smooth, step, step) + least"),
-    ("tents", "_slope", "inside &= gaps[:, 1:] == gaps[:, :1]", "pass"),
+    ("tents", "_crossings", "np.where(smooth, step + least, least)", "np.where(smooth, step, step) + least"),
+    ("tents", "_slope", "inside &= before_each[:, 1:] == before_each[:, :1]", "pass"),
     (
         "traces",
         "Trace.tents",
