@@ -34,3 +34,8 @@ def home() -> Path:
         return Path.home() / "Library" / "Application Support" / "turbine-debrief"
     base = os.environ.get("XDG_DATA_HOME")
     return Path(base if base else Path.home() / ".local" / "share") / "turbine-debrief"
+
+
+def history_file() -> Path:
+    """Return where the user's own history is; it need not be there yet."""
+    return home() / "history.sqlite"

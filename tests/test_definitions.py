@@ -27,7 +27,7 @@ from debrief.words.events import EVENTS, OUTCOME_WORDS, VERDICT_WORDS
 from tests.demo_assessing import DEMOS, assessed
 
 ROOT = Path(__file__).parents[1]
-CODE = [*(ROOT / "debrief" / "analysis").glob("*.py"), *(ROOT / "debrief" / "recording").glob("*.py")]
+CODE = [*(ROOT / "debrief" / "analysis").rglob("*.py"), *(ROOT / "debrief" / "recording").rglob("*.py")]
 
 
 def names(group: str) -> set[str]:
@@ -142,7 +142,7 @@ def test_the_quality_flags_of_the_page_are_those_that_the_code_raises():
 
 
 def test_the_phases_of_the_page_are_those_that_the_code_names():
-    source = (ROOT / "debrief" / "analysis" / "phases.py").read_text(encoding="utf-8")
+    source = next(path for path in CODE if path.name == "phases.py").read_text(encoding="utf-8")
     found = {n.value for n in ast.walk(ast.parse(source)) if isinstance(n, ast.Constant) and n.value}
     assert names("phase") == set(
         re.findall(r"\w+", "off start ground takeoff climb cruise descent landing shutdown")

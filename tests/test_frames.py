@@ -18,9 +18,10 @@ import debrief
 from debrief import frames
 from debrief.analysis.model import Assessment
 from debrief.history.store import Store
-from debrief.recording.model import CANONICAL, Channel, Recording
+from debrief.recording.model import Channel, Recording
 from debrief.session.document import assessment_document
 from debrief.session.frames import column_name
+from debrief.words.channels import CANONICAL
 from tests.demo_assessing import DEMOS, assessed
 from tests.history.history_making import made_assessment, made_start
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from debrief.cli import main
-from debrief.history.desk import default_file
+from debrief.home import history_file
 from debrief.resources import resource
 from debrief.terminal import complain
 from debrief.words.shortened import MAX_MESSAGE_CHARS
@@ -64,7 +64,7 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def place(kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
-    default_file().write_bytes(kept.read_bytes())
+    history_file().write_bytes(kept.read_bytes())
     (tmp_path / "OTHER.sqlite").write_bytes(kept.read_bytes())
     return tmp_path
 

@@ -13,8 +13,8 @@ from debrief.analysis.discretes import held_at
 from debrief.analysis.intervals import EMPTY
 from debrief.analysis.traces import Trace, gap_mask
 from debrief.profile.model import EngineProfile
-from debrief.recording.model import CANONICAL, Channel, FloatArray, Recording
-from debrief.words.channels import base_name
+from debrief.recording.model import Channel, FloatArray, Recording
+from debrief.words.channels import CANONICAL, base_name
 
 
 def go_on() -> None:

@@ -21,8 +21,8 @@ from debrief.gui.guarded import guarded, painted_cell
 from debrief.gui.import_model import CHANNEL, HEADINGS, TRACE, ColumnsModel, Index
 from debrief.gui.plain import entry
 from debrief.gui.theme import Theme
+from debrief.session.column_proposal import ColumnProposal
 from debrief.session.import_form import channel_choices, choice_words, unit_choice_words, unit_choices
-from debrief.session.importing import ColumnProposal
 
 
 class ChoiceDelegate(QStyledItemDelegate):

@@ -29,9 +29,10 @@ from debrief.gui.labels import ElidedLabel, WrappedLabel
 from debrief.gui.message_bar import ProgressBar
 from debrief.gui.plain import titled
 from debrief.gui.theme import Theme
+from debrief.session.column_proposal import ColumnProposal
 from debrief.session.import_form import ImportForm
 from debrief.session.import_opening import Accepted
-from debrief.session.importing import ColumnProposal, FileProposal
+from debrief.session.importing import FileProposal
 
 _MANY_COLUMNS = 24
 

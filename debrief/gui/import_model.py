@@ -16,8 +16,8 @@ from PySide6.QtCore import (
 )
 
 from debrief.gui.guarded import guarded, guarded_data
+from debrief.session.column_proposal import ColumnProposal
 from debrief.session.import_form import ImportForm, choice_words, unit_choice_words, unit_choices
-from debrief.session.importing import ColumnProposal
 
 Index = QModelIndex | QPersistentModelIndex
 

@@ -36,9 +36,9 @@ from debrief.gui.profile_preview import ProfilePreview
 from debrief.gui.theme import Theme
 from debrief.profile.fields import ProfileError
 from debrief.profile.naming import is_shipped
-from debrief.recording.model import CANONICAL, DISCRETE
 from debrief.session.profile_form import FieldError, ProfileForm, Section, Value, own_folder
 from debrief.session.wording import NOT_APPROVED
+from debrief.words.channels import CANONICAL, DISCRETE
 
 CHECK_MS = 250
 _SAVE_FIRST = "Save it first: a recording is judged by a file."

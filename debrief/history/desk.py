@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
 from debrief.history.shown import ShownFlights, ShownStarts
-from debrief.home import home
+from debrief.home import history_file
 from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 from debrief.session.opening import Progress
 
@@ -124,11 +124,6 @@ class Added:
         return "\n".join([*lines, *(f"{name}: not trended: {why}" for name, why in self.untrended)])
 
 
-def default_file() -> Path:
-    """Return where the user's own history is; it need not be there yet."""
-    return home() / "history.sqlite"
-
-
 def engine_names(assessment: Assessment, first: int = 1) -> tuple[str, ...]:
     """Return the names under which a recording's engines are trended, that of engine `first` in front.
 
@@ -167,8 +162,8 @@ def look(
     UserError
         The history cannot be read.
     """
-    if not default_file().exists():
-        return HistoryPage(str(default_file()))
+    if not history_file().exists():
+        return HistoryPage(str(history_file()))
     from debrief.history.flights import flight_trends
     from debrief.history.measures import USUAL_MEASURES
     from debrief.history.series import trend
@@ -292,7 +287,7 @@ def paper_values(assessment: Assessment, store: Store) -> PaperValues:
 
 def own_paper_values(assessment: Assessment) -> PaperValues:
     """Return the same from the user's own history; nothing where there is none yet."""
-    if not default_file().exists():
+    if not history_file().exists():
         return (), (), (), {}
     from debrief.history.store import Store
 

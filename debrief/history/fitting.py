@@ -13,7 +13,8 @@ from debrief.history import schema as tables
 from debrief.history.measures import document_values, engine_key, powers_word, start_epoch
 from debrief.history.rows import document_of
 from debrief.history.values import fitted, row_name, row_problem
-from debrief.recording.model import ENGINE_CHANNELS, Identity
+from debrief.recording.model import Identity
+from debrief.words.channels import ENGINE_CHANNELS
 
 Row = Mapping[str, Any]
 

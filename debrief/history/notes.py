@@ -19,10 +19,9 @@ from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
 from debrief.history.changes import change_of, next_version, replaced_text
-from debrief.history.desk import default_file
 from debrief.history.locking import locked
 from debrief.history.model import LONGEST_NOTE, Note, require_note_text
-from debrief.home import home
+from debrief.home import history_file, home
 from debrief.output.private import write_private
 
 if TYPE_CHECKING:
@@ -201,7 +200,7 @@ class _kept_store:
         self._store: Store | None = None
 
     def __enter__(self) -> Store | None:
-        if not default_file().exists():
+        if not history_file().exists():
             return None
         from debrief.history.store import Store
 

@@ -10,7 +10,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 
 from debrief.errors import UserError
-from debrief.home import home
+from debrief.home import history_file
 from debrief.words.secrets import SHOWN_KEYS, looks_like_url
 
 _NOT_READ = (
@@ -42,7 +42,7 @@ def database_url(db: str | None) -> URL:
     is possible. A path that looks like a URL is none, unless it exists.
     """
     if db is None:
-        return URL.create("sqlite", database=str(home() / "history.sqlite"))
+        return URL.create("sqlite", database=str(history_file()))
     if not db.strip():
         raise UserError("--db is empty: give a file, or a URL such as postgresql://host/name.")
     if db == ":memory:":

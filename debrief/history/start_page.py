@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 from debrief.analysis.model import Assessment, Start
 from debrief.history.baseline import usual_band
-from debrief.history.desk import default_file
 from debrief.history.measures import engine_key, start_epoch, start_power
 from debrief.history.shown import shown_values
 from debrief.history.start_traces import UsualPlane, usual_plane
+from debrief.home import history_file
 
 if TYPE_CHECKING:
     from debrief.history.comparing import Comparison
@@ -85,7 +85,7 @@ def own_starts_page(assessment: Assessment) -> StartsPage:
     UserError
         The history cannot be read.
     """
-    if not default_file().exists():
+    if not history_file().exists():
         return StartsPage()
     from debrief.history.store import Store
 

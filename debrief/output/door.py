@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from debrief.errors import UserError
-from debrief.home import home
+from debrief.home import history_file, home
 from debrief.output.kinds import Kind, is_of, what_it_is
 from debrief.output.leftovers import clear_leftovers, temporary_name
 from debrief.terminal import send
@@ -145,7 +145,7 @@ def _judged(
     if looks_like_url(str(named)) and not named.exists():
         # It may hold a password, which no file may be called by.
         raise UserError("An output is the name of a file, not an address: give a path.")
-    in_use = {**(sources or {}), str(home() / "history.sqlite"): "the history"}
+    in_use = {**(sources or {}), str(history_file()): "the history"}
     # SQLite lays these beside a database: empty ones as well, and it reads what it finds there.
     base = Path(re.sub(r"-(?:wal|shm|journal)$", "", str(target)))
     for source, words in in_use.items():

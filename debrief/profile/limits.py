@@ -11,7 +11,7 @@ from debrief.profile.fields import Table, as_number, as_pair, did_you_mean
 from debrief.profile.lines import KeyPath
 from debrief.profile.model import AllowedRow, Band, Count, Gauge, Limit, When, WhereCondition
 from debrief.profile.units import Scale, to_canonical
-from debrief.recording.model import CANONICAL
+from debrief.words.channels import CANONICAL
 
 WHEN = ("start", "running", "ground", "airborne", "any")
 COUNT = ("total", "longest")

@@ -28,8 +28,8 @@ from debrief.profile.model import (
 )
 from debrief.profile.naming import own_file, same_name
 from debrief.profile.units import torque_unit
-from debrief.recording.model import CANONICAL
 from debrief.resources import resource
+from debrief.words.channels import CANONICAL
 
 FORMAT = "engine-profile/1"
 

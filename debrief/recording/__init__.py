@@ -5,14 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from os import PathLike
 
-from debrief.recording.model import (
-    CANONICAL,
-    Channel,
-    Identity,
-    Provenance,
-    QualityFlag,
-    Recording,
-)
+from debrief.recording.model import Channel, Identity, Provenance, QualityFlag, Recording
+from debrief.words.channels import CANONICAL
 
 __all__ = ["CANONICAL", "Channel", "Identity", "Provenance", "QualityFlag", "Recording", "read"]
 

@@ -18,10 +18,10 @@ from debrief.recording.lexicon import (
     wanted_word,
 )
 from debrief.recording.maps import NOT_USED, ColumnMap, as_option
-from debrief.recording.model import CANONICAL
 from debrief.recording.proposals import Matching, Proposal, accepted, as_told, unsure
 from debrief.recording.rivals import choose
 from debrief.recording.units import QUANTITIES
+from debrief.words.channels import CANONICAL
 
 NOT_MEASURED = "not a measurement but a set point, target, limit or command"
 """What is said of a column whose name tells so."""

@@ -14,10 +14,11 @@ from debrief.recording.lexicon import (
     split_unit,
     wanted_word,
 )
-from debrief.recording.model import CANONICAL, DISCRETE, FloatArray
+from debrief.recording.model import FloatArray
 from debrief.recording.order import median
 from debrief.recording.table import Numbers
 from debrief.recording.units import BY_NAME, QUANTITIES, Unit, find_unit
+from debrief.words.channels import CANONICAL, DISCRETE
 
 ITT_SUSPECT_C = 1000.0
 """Highest ITT from which a file that tells no unit is asked for it; common practice, no source."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.recording.flagging import clock, flag, named, runs, told, value_of
-from debrief.recording.model import DISCRETE, Channel, QualityFlag
+from debrief.recording.model import Channel, QualityFlag
 from debrief.recording.sentence import sentence
-from debrief.words.channels import base_name, spec_of
+from debrief.words.channels import DISCRETE, base_name, spec_of
 
 SATURATED_SAMPLES = 3
 COARSE_INTERVAL_S = 2.0

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from debrief.errors import UserError
 from debrief.recording.dialect import column_name
 from debrief.recording.lexicon import split_unit, squeeze
-from debrief.recording.model import CANONICAL, ENGINE_CHANNELS
 from debrief.recording.units import QUANTITIES, Unit, find_unit
+from debrief.words.channels import CANONICAL, ENGINE_CHANNELS
 
 MAX_NAME = 40
 MAX_NAMED = 30

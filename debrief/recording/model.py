@@ -12,21 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.order import median
-from debrief.words.channels import CHANNELS, base_name, named
+from debrief.words.channels import DISCRETE, ENGINE_CHANNELS, base_name
 
 if TYPE_CHECKING:
     from debrief.recording.sentence import Sentence
 
 FloatArray = NDArray[np.float64]
-
-CANONICAL: Mapping[str, str] = MappingProxyType({name: row.unit for name, row in CHANNELS.items()})
-"""Canonical channel name to canonical unit. A second engine's channel carries its number: ``itt.2``."""
-
-ENGINE_CHANNELS = frozenset(named("per_engine"))
-"""Channels that belong to one engine, so that a number after a point is allowed."""
-
-DISCRETE = frozenset(named("is_discrete"))
-"""Channels that hold their last value between samples instead of a straight line."""
 
 
 def frozen(array: object) -> FloatArray:
@@ -46,7 +37,7 @@ class Channel:
     Attributes
     ----------
     name : str
-        Canonical name (`CANONICAL`, with an engine number where there are several engines), or the
+        Canonical name (`debrief.words.channels.CANONICAL`, with an engine number where there are several engines), or the
         column's own header for a column that no channel matched.
     unit : str
         Unit of `values`: the canonical one, except ``rpm`` or a torque unit where the canonical unit is

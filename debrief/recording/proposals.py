@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from debrief.recording.evidence import Evidence, Reading, told_unit, with_values
 from debrief.recording.lexicon import NameMatch
 from debrief.recording.maps import ColumnMap
-from debrief.recording.model import CANONICAL
 from debrief.recording.units import BY_NAME, QUANTITIES, Unit
+from debrief.words.channels import CANONICAL
 
 
 @dataclass(frozen=True)

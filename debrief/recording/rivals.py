@@ -7,8 +7,9 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from debrief.recording.evidence import Evidence, Reading
-from debrief.recording.model import CANONICAL, FloatArray
+from debrief.recording.model import FloatArray
 from debrief.recording.table import NO_CHANNEL_HOLDS
+from debrief.words.channels import CANONICAL
 
 
 def choose(

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from debrief.errors import UserError
-from debrief.recording.model import FloatArray
-from debrief.recording.units import BY_NAME, canonical_unit, scale
+from debrief.recording.units import BY_NAME, FloatArray, canonical_unit, scale
 
 CHOICES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {

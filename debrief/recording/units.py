@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from debrief.recording.model import CANONICAL, FloatArray
-from debrief.words.channels import base_name
+from debrief.words.channels import CANONICAL, base_name
 from debrief.words.visible import without_symbols
+
+FloatArray = NDArray[np.float64]
 
 LBF_N = 4.4482216152605
 LB_KG = 0.45359237

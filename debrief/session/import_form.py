@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from debrief.errors import UserError
-from debrief.recording.model import CANONICAL, ENGINE_CHANNELS
 from debrief.session.assessing import Choices
+from debrief.session.column_proposal import ColumnProposal
 from debrief.session.import_questions import Answer, Question
-from debrief.session.importing import LIKELY, SURE, ColumnProposal, FileProposal
+from debrief.session.importing import LIKELY, SURE, FileProposal
 from debrief.session.wording import unit_words
-from debrief.words.channels import base_name, channel_symbol, channel_words
+from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, base_name, channel_symbol, channel_words
 
 NOT_USED = ""
 _SAID = ("option", "remembered", "entered")

@@ -8,11 +8,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
-from debrief.recording.model import CANONICAL
-from debrief.words.channels import base_name, channel_words
+from debrief.words.channels import CANONICAL, base_name, channel_words
 
 if TYPE_CHECKING:
-    from debrief.session.importing import ColumnProposal
+    from debrief.session.column_proposal import ColumnProposal
 
 NEEDED = frozenset(
     ["time", "ng", "np", "itt", "torque", "fuel_flow", "bus_volts", "starter", "ignition", "fuel_on"]

@@ -13,6 +13,7 @@ import numpy as np
 from debrief.errors import UserError
 from debrief.recording.model import FloatArray, Identity, Recording, frozen
 from debrief.session.assessing import Choices
+from debrief.session.column_proposal import ColumnProposal
 from debrief.session.import_questions import Question, merged, question_of
 from debrief.session.opening import Progress
 from debrief.words.channels import base_name
@@ -31,44 +32,6 @@ TRACES_AT_ONCE = 8
 _NO_VALUE = 1e30
 
 _TIME_SOURCE = re.compile(r'^column "(.*)", ')
-
-
-@dataclass(frozen=True, eq=False)
-class ColumnProposal:
-    """One column of the file and what it is taken for.
-
-    Attributes
-    ----------
-    number : int
-        From 0.
-    name : str
-        Header as found, or a name by its place.
-    channel : str
-        Proposed channel, ``time``, or empty for "not used".
-    unit : str
-        Name of the unit of the file's values; empty where none is known or needed.
-    unit_source, source, role, why : str
-        As in `debrief.recording.proposals.Proposal`.
-    confidence : float
-        0 to 1.
-    candidates : tuple of str
-        Other channels that it might be.
-    low, high : (n,) float array
-        Lowest and highest value of each of n stretches of rows, [as in the file]; NaN where there is none.
-    """
-
-    number: int
-    name: str
-    channel: str = ""
-    unit: str = ""
-    unit_source: str = ""
-    source: str = "none"
-    role: str = "unmapped"
-    why: str = ""
-    confidence: float = 0.0
-    candidates: tuple[str, ...] = ()
-    low: FloatArray = field(default_factory=lambda: frozen(()))
-    high: FloatArray = field(default_factory=lambda: frozen(()))
 
 
 @dataclass(frozen=True, eq=False)

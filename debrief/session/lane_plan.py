@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from debrief.analysis.model import Assessment, Severity
-from debrief.recording.model import ENGINE_CHANNELS, Channel
+from debrief.recording.model import Channel
 from debrief.session.applies import windows_of
 from debrief.session.lane_bands import BandShade, band_shades
 from debrief.session.least_span import least_span, widened
 from debrief.session.readings import nice_range
 from debrief.session.story import Shape, finding_title, shape_of
 from debrief.session.wording import plain, unit_words
-from debrief.words.channels import CHANNELS, Role, base_name, channel_symbol
+from debrief.words.channels import CHANNELS, ENGINE_CHANNELS, Role, base_name, channel_symbol
 
 _PHASE_WORDS = {"off": "Off", "ground": "Ground", "takeoff": "Take-off", "climb": "Climb", "cruise": "Cruise",
                 "descent": "Descent", "landing": "Landing", "shutdown": "Shutdown"}  # fmt: skip

@@ -7,8 +7,8 @@ from typing import Literal
 
 from debrief.profile.limits import BAND_METHODS, COUNT, PHASES, WHEN
 from debrief.profile.model import AbortRules, FactorRules, FlightRules, StartRules
-from debrief.recording.model import CANONICAL
 from debrief.session.saying import key_title
+from debrief.words.channels import CANONICAL
 
 Kind = Literal["text", "long_text", "number", "flag", "choice", "texts", "numbers", "spans", "rows"]
 

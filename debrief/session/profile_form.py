@@ -19,11 +19,10 @@ from debrief.profile.fields import ProfileError
 from debrief.profile.loader import FORMAT, parse
 from debrief.profile.model import EngineProfile
 from debrief.profile.naming import is_shipped
-from debrief.recording.model import CANONICAL
 from debrief.session import profile_fields as known
 from debrief.session.profile_cells import FieldError, Value, cell_text, made_of, number_of, shown_text
 from debrief.session.profile_fields import Field
-from debrief.words.channels import channel_words
+from debrief.words.channels import CANONICAL, channel_words
 from debrief.words.events import event_title
 
 EMPTY = f'format = "{FORMAT}"\nname = ""\napproved_data = false\n'

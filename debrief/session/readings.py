@@ -13,7 +13,7 @@ from debrief.analysis.intervals import intersect, total_s
 from debrief.analysis.model import Assessment
 from debrief.analysis.traces import Trace
 from debrief.profile.model import AllowedRow, Gauge, Limit
-from debrief.recording.model import DISCRETE, Channel, FloatArray
+from debrief.recording.model import Channel, FloatArray
 from debrief.session.applies import LimitClock, LimitState, Windows, windows_of
 from debrief.session.envelope import gap_breaks
 from debrief.session.measuring import (
@@ -25,7 +25,7 @@ from debrief.session.measuring import (
     measure,
     rows_between,
 )
-from debrief.words.channels import base_name, channel_words
+from debrief.words.channels import DISCRETE, base_name, channel_words
 from debrief.words.channels import instruments as shown_instruments
 from debrief.words.channels import named as channels_that
 

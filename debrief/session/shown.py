@@ -27,11 +27,11 @@ from debrief.analysis.model import (
 from debrief.analysis.sense import temperature_is_doubtful
 from debrief.analysis.verdict import NO_PROFILE, any_judged, sentence_of
 from debrief.profile.model import AllowedRow, Band, EngineProfile, Gauge, Limit, WhereCondition
-from debrief.recording.model import CANONICAL, Channel, QualityFlag, Recording
+from debrief.recording.model import Channel, QualityFlag, Recording
 from debrief.recording.shown_units import ShownUnits
 from debrief.session.definitions import level_name, level_of
 from debrief.session.wording import said
-from debrief.words.channels import base_name
+from debrief.words.channels import CANONICAL, base_name
 from debrief.words.events import event_spec
 
 _TEMPERATURE = "degC"

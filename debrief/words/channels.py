@@ -167,6 +167,15 @@ _ROWS = (
 CHANNELS: Mapping[str, ChannelSpec] = MappingProxyType({row.name: row for row in _ROWS})
 """By canonical name, in the order of the documentation."""
 
+CANONICAL: Mapping[str, str] = MappingProxyType({name: row.unit for name, row in CHANNELS.items()})
+"""Canonical channel name to canonical unit. A second engine's channel carries its number: ``itt.2``."""
+
+ENGINE_CHANNELS = frozenset(row.name for row in _ROWS if row.per_engine)
+"""Channels that belong to one engine, so that a number after a point is allowed."""
+
+DISCRETE = frozenset(row.name for row in _ROWS if row.is_discrete)
+"""Channels that hold their last value between samples instead of a straight line."""
+
 
 def base_name(name: str) -> str:
     """Return the canonical name without the engine number: ``itt.2`` gives ``itt``."""

@@ -30,7 +30,7 @@ from debrief.errors import UserError
 from debrief.profile.loader import load
 from debrief.profile.model import EngineProfile
 from debrief.recording import read
-from debrief.recording.model import CANONICAL, DISCRETE, ENGINE_CHANNELS, Channel, Recording
+from debrief.recording.model import Channel, Recording
 from debrief.recording.shown_units import shown_units
 from debrief.report.content import build
 from debrief.report.options import ReportOptions, Selection
@@ -49,7 +49,7 @@ from debrief.session.start_charts import plane_chart, time_chart
 from debrief.session.start_overlay import INSTANTS, Side, difference_rows, overlay
 from debrief.session.stated import stated
 from debrief.session.why import factor_why, flight_whys, measure_why
-from debrief.words.channels import base_name
+from debrief.words.channels import CANONICAL, DISCRETE, ENGINE_CHANNELS, base_name
 
 MAX_SECONDS = 3.0
 OTHER_UNITS = shown_units(

@@ -14,8 +14,8 @@ from debrief.profile.model import (
     StarterRules,
     StartRules,
 )
-from debrief.recording.model import CANONICAL, DISCRETE, Channel, Recording
-from debrief.words.channels import base_name
+from debrief.recording.model import Channel, Recording
+from debrief.words.channels import CANONICAL, DISCRETE, base_name
 
 Corners = Sequence[tuple[float, float]]
 

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from debrief.analysis import assess
 from debrief.analysis.model import Start
 from debrief.profile.model import AllowedRow, EngineProfile, Limit
-from debrief.recording.model import CANONICAL, Channel, Recording
+from debrief.recording.model import Channel, Recording
+from debrief.words.channels import CANONICAL
 from tests.analysis.recording_making import PROFILE, normal_start, recording
 from tests.analysis.repeating import repeated, repeated_of_flight
 from tests.demo_assessing import DEMOS, assessed

@@ -9,7 +9,8 @@ import pytest
 
 from debrief.analysis import assess, tents
 from debrief.profile.loader import find
-from debrief.recording.model import CANONICAL, Channel, Recording, frozen
+from debrief.recording.model import Channel, Recording, frozen
+from debrief.words.channels import CANONICAL
 
 
 def restless(rows: int) -> Recording:

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 
 from debrief.analysis import assess
 from debrief.profile.loader import load
-from debrief.recording.model import CANONICAL, DISCRETE, Channel, Recording, frozen
+from debrief.recording.model import Channel, Recording, frozen
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
-from debrief.words.channels import base_name
+from debrief.words.channels import CANONICAL, DISCRETE, base_name
 
 PROFILE = load(resource("profiles/tarn-tg7.toml"))
 PHASES = (Phase.explicit, Phase.reuse, Phase.generate)  # no shrinking: it takes minutes with a tracer

@@ -13,11 +13,12 @@ from debrief.analysis import assess
 from debrief.analysis.model import Assessment
 from debrief.analysis.verdict import MOST_STARTS, sentence_of
 from debrief.profile.loader import find
-from debrief.recording.model import CANONICAL, Channel, Recording, frozen
+from debrief.recording.model import Channel, Recording, frozen
 from debrief.report.budget import MOST_ROWS, MOST_SIGNS, MOST_START_PAGES
 from debrief.report.content import build
 from debrief.report.options import ReportOptions
 from debrief.session.story import story
+from debrief.words.channels import CANONICAL
 
 
 def noise(rows: int) -> Recording:

@@ -23,8 +23,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from debrief.analysis import assess
 from debrief.profile.loader import load
-from debrief.recording.model import CANONICAL, DISCRETE, Channel, Recording, frozen
+from debrief.recording.model import Channel, Recording, frozen
 from debrief.resources import resource
+from debrief.words.channels import CANONICAL, DISCRETE
 
 RATE_HZ = 16.0
 # Corners as (seconds from the beginning, or from the end where negative, value); the recorder's step; noise.

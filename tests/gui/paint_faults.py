@@ -6,6 +6,7 @@ painted, also of the pictures that are painted in between. Prints one line of JS
 
 from __future__ import annotations
 
+import inspect
 import itertools
 import json
 import logging
@@ -30,7 +31,7 @@ from PySide6.QtGui import QImage, QPainter
 from PySide6.QtWidgets import QAbstractItemView, QAbstractScrollArea, QApplication, QWidget
 
 import debrief.gui
-from debrief.gui import guarded
+from debrief.gui import faults, guarded, last_net
 from debrief.gui.app import make_app
 from debrief.gui.choice_boxes import ChoiceBox, TickBox
 from debrief.gui.import_dialog import ImportDialog
@@ -46,7 +47,7 @@ from debrief.session.session import Session, prepare
 GUI = str(Path(debrief.gui.__file__).parent)
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 NUMBERS = itertools.count()
-NOT_HERE = {str(Path(GUI) / name) for name in ("guarded.py", "faults.py", "last_net.py")}
+NOT_HERE = {inspect.getsourcefile(one) for one in (guarded, faults, last_net)}
 
 
 class Planted(Exception):

@@ -27,13 +27,13 @@ from debrief.gui.last_net import LastNet
 from debrief.gui.theme import Theme
 
 GUI = Path(debrief.gui.__file__).parent
-MODULES = sorted(module.name for module in pkgutil.iter_modules(debrief.gui.__path__))
+MODULES = sorted(m.name for m in pkgutil.walk_packages(debrief.gui.__path__, "debrief.gui.") if not m.ispkg)
 
 
 def overriding() -> Iterator[tuple[type, str, object]]:
     """Give each method of a class of the window that a class of Qt has too: Qt calls it."""
     for name in MODULES:
-        module = importlib.import_module(f"debrief.gui.{name}")
+        module = importlib.import_module(name)
         for cls in vars(module).values():
             if not inspect.isclass(cls) or cls.__module__ != module.__name__:
                 continue
@@ -57,7 +57,7 @@ def test_every_method_that_qt_calls_is_guarded():
 @pytest.mark.parametrize("name", MODULES)
 def test_every_painter_is_ended_by_a_with_statement(name):
     """An error that leaves a painter at work on a widget or a picture ends the program."""
-    tree = ast.parse((GUI / f"{name}.py").read_text(encoding="utf-8"))
+    tree = ast.parse(Path(GUI.parents[1], *name.split(".")).with_suffix(".py").read_text(encoding="utf-8"))
     entered = {
         id(item.context_expr) for node in ast.walk(tree) if isinstance(node, ast.With) for item in node.items
     }

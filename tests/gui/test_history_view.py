@@ -20,8 +20,9 @@ from debrief.cli import main
 from debrief.gui.flight_list import FlightModel, shape_icon
 from debrief.gui.shapes import VERDICT_SHAPE
 from debrief.gui.trend_chart import point_words
-from debrief.history.desk import default_file, look
+from debrief.history.desk import look
 from debrief.history.store import Store
+from debrief.home import history_file
 
 ENGINE = "TG7-0042"
 STEADY = [742.0 + (index * 7 % 11) - 5 for index in range(40)]
@@ -66,7 +67,7 @@ def test_an_empty_history_says_what_it_is_for_and_makes_no_file(history):
     assert history._stack.currentWidget() is history._empty
     assert "No flight is kept yet" in history._empty.text()
     assert "Usual is not a limit" in history._empty.text()
-    assert not default_file().exists()
+    assert not history_file().exists()
 
 
 def test_keeping_the_open_flight_adds_it(desk, history, qtbot):
@@ -257,7 +258,7 @@ def test_every_point_is_drawn_inside_the_chart(kept, history):
 
 
 def test_a_history_that_cannot_be_read_is_told(desk, debrief_home, qtbot):
-    default_file().write_text("this is no database, it is words", encoding="utf-8")
+    history_file().write_text("this is no database, it is words", encoding="utf-8")
     desk.show(named(made.hot_start()))
     desk.window.views.show_history()
     qtbot.waitUntil(lambda: desk.window.messages.words != "", timeout=20_000)
@@ -282,7 +283,7 @@ def test_every_control_has_a_name(kept, history):
 def test_the_default_file_is_the_one_that_the_store_opens(debrief_home):
     from debrief.history.places import database_url
 
-    assert database_url(None).database == str(default_file())
+    assert database_url(None).database == str(history_file())
 
 
 def test_the_path_of_a_kept_flight_is_whole(debrief_home):
@@ -293,7 +294,7 @@ def test_the_path_of_a_kept_flight_is_whole(debrief_home):
 
 def test_looking_at_the_history_does_not_change_it(debrief_home, kept, tmp_path):
     before = tmp_path / "before.sqlite"
-    shutil.copy(default_file(), before)
+    shutil.copy(history_file(), before)
     look(engine=ENGINE)
     with Store.open(str(before)) as old, Store.open() as now:
         assert old.flights() == now.flights()

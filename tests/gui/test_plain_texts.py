@@ -41,7 +41,7 @@ GUI = Path(debrief.gui.__file__).parent
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 HIDDEN = "\x1b[8m\u202e"
 LONG = "w" * 10_000
-TREE = {path.stem: ast.parse(path.read_text(encoding="utf-8")) for path in GUI.glob("*.py")}
+TREE = {path.stem: ast.parse(path.read_text(encoding="utf-8")) for path in GUI.rglob("*.py")}
 
 
 # --- the one way in -------------------------------------------------------------------------------------

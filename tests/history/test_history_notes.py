@@ -12,11 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from debrief.errors import UserError
-from debrief.history.desk import default_file, keep
+from debrief.history.desk import keep
 from debrief.history.locking import locked
 from debrief.history.model import Note
 from debrief.history.notes import notes_folder, own_notes, remove_own_note, write_own_note
 from debrief.history.store import Store
+from debrief.home import history_file
 from tests.history.note_writers import FLIGHT, SHA, trial
 
 
@@ -110,14 +111,14 @@ def test_a_note_written_before_the_flight_is_kept_is_in_the_history_after(debrie
 
 def test_a_history_that_refuses_loses_no_note_and_takes_it_later(debrief_home):
     keep(FLIGHT)
-    whole = default_file().read_bytes()
-    default_file().write_bytes(b"no database, words " * 50)
+    whole = history_file().read_bytes()
+    history_file().write_bytes(b"no database, words " * 50)
     written = write_own_note(note())
     assert "kept beside the settings until the history takes it" in written.told
     with pytest.raises(UserError):
         own_notes(SHA)
-    default_file().write_bytes(whole)
-    for left in default_file().parent.glob("history.sqlite-*"):
+    history_file().write_bytes(whole)
+    for left in history_file().parent.glob("history.sqlite-*"):
         left.unlink()
     assert own_notes(SHA) == (written.note,)
     with Store.open() as store:
@@ -140,7 +141,7 @@ def test_notes_of_one_recording_are_not_those_of_another(place):
 
 def test_no_history_is_made_by_a_note(debrief_home):
     write_own_note(note())
-    assert not default_file().exists()
+    assert not history_file().exists()
 
 
 def _write_many(who: int, home: str) -> None:
@@ -230,7 +231,7 @@ def test_a_note_that_waited_while_the_history_was_changed_is_kept_beside_it(debr
     keep(FLIGHT)
     read = write_own_note(note("as read")).note
     whole = {file: file.read_bytes() for file in debrief_home.glob("history.sqlite*")}
-    default_file().write_bytes(b"no database, words " * 50)
+    history_file().write_bytes(b"no database, words " * 50)
     write_own_note(replace(read, text="waited"), read.version)
     for left in debrief_home.glob("history.sqlite*"):
         left.unlink()
@@ -278,7 +279,7 @@ def test_a_note_without_an_end_is_refused(place):
 def test_the_columns_of_a_note_are_those_of_the_table(debrief_home):
     keep(FLIGHT)
     write_own_note(note(event_kind="hot_start"))
-    with sqlite3.connect(default_file()) as connection:
+    with sqlite3.connect(history_file()) as connection:
         row = connection.execute("SELECT text, author, time_s, event_kind, removed FROM notes").fetchone()
     connection.close()
     assert row == ("Hand moved late to cut-off.", "An instructor", 24.0, "hot_start", 0)

@@ -9,9 +9,10 @@ import pytest
 
 from debrief.errors import UserError
 from debrief.recording.lexicon import load, match_name, split_unit, wanted_word
-from debrief.recording.model import CANONICAL, Recording
+from debrief.recording.model import Recording
 from debrief.recording.reader import read
 from debrief.recording.units import QUANTITIES, find_unit
+from debrief.words.channels import CANONICAL
 
 Write = Callable[..., Path]
 

@@ -7,7 +7,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.recording.model import CANONICAL
 from debrief.recording.units import (
     BY_NAME,
     UNITS,
@@ -17,6 +16,7 @@ from debrief.recording.units import (
     scale,
     torque_factor,
 )
+from debrief.words.channels import CANONICAL
 
 
 def test_every_unit_has_a_source() -> None:

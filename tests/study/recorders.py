@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from debrief.recording.model import CANONICAL, DISCRETE, Channel, Identity, Recording
+from debrief.recording.model import Channel, Identity, Recording
 from debrief.recording.quality import resolution
 from debrief.synth.flight import Simulation
+from debrief.words.channels import CANONICAL, DISCRETE
 from tests.study.dense import Floats, Ints, Sampling
 
 RATES_HZ = (1.0, 2.0, 3.0, 4.0, 5.0, 8.0, 10.0, 16.0)
