@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "session"))
-
-import assessment_maker as made
 from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 
@@ -20,6 +15,7 @@ from debrief.gui.theme import Theme
 from debrief.gui.window import Window
 from debrief.session.opening import Progress
 from debrief.session.session import Session, prepare
+from tests.session import assessment_maker as made
 
 
 class Clock:

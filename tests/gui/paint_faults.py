@@ -21,11 +21,7 @@ from types import CodeType, FrameType
 from typing import Any
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "session"))
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
-import assessment_maker as made
-from history_making import made_assessment, series
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QImage, QPainter
 from PySide6.QtWidgets import QAbstractItemView, QAbstractScrollArea, QApplication, QWidget
@@ -43,6 +39,8 @@ from debrief.gui.window import Window
 from debrief.history.store import Store
 from debrief.session.importing import propose_steps
 from debrief.session.session import Session, prepare
+from tests.history.history_making import made_assessment, series
+from tests.session import assessment_maker as made
 
 GUI = str(Path(debrief.gui.__file__).parent)
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"

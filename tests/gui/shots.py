@@ -10,9 +10,7 @@ import sys
 from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "session"))
 
-import assessment_maker as made
 from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import Assessment
@@ -22,6 +20,7 @@ from debrief.gui.theme import Choice, Theme
 from debrief.gui.window import Window
 from debrief.session.opening import open_recording
 from debrief.session.session import Session, prepare
+from tests.session import assessment_maker as made
 
 SIZES = {"1280": (1280, 720), "1440": (1440, 900), "1920": (1920, 1080), "2560": (2560, 1440)}
 

@@ -10,7 +10,6 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-import assessment_maker as made
 import numpy as np
 import pytest
 from hypothesis import given
@@ -32,6 +31,7 @@ from debrief.profile import find
 from debrief.recording.model import Channel
 from debrief.report import axes
 from debrief.session.session import Session, prepare
+from tests.session import assessment_maker as made
 
 LARGEST = sys.float_info.max
 ANY = st.floats(allow_nan=False, allow_infinity=False)

@@ -2,9 +2,10 @@
 
 from dataclasses import replace
 
-import assessment_maker as made
 import numpy as np
 from PySide6.QtWidgets import QApplication
+
+from tests.session import assessment_maker as made
 
 
 def test_a_gauge_that_is_just_beyond_a_level_reads_beyond_it(desk):

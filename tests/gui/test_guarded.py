@@ -14,7 +14,6 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-import assessment_maker as made
 import pytest
 from PySide6.QtCore import QAbstractTableModel, QSize, Qt
 from PySide6.QtGui import QColor, QPalette
@@ -25,6 +24,7 @@ from debrief.gui.faults import Repeats
 from debrief.gui.guarded import CANNOT_BE_SHOWN, guarded, guarded_data, is_guarded, painted
 from debrief.gui.last_net import LastNet
 from debrief.gui.theme import Theme
+from tests.session import assessment_maker as made
 
 GUI = Path(debrief.gui.__file__).parent
 MODULES = sorted(m.name for m in pkgutil.walk_packages(debrief.gui.__path__, "debrief.gui.") if not m.ispkg)
@@ -77,7 +77,7 @@ def faults(tmp_path_factory) -> dict[str, dict]:
     """What came of faults planted in the painting of each widget, in a process that they could end."""
     home = tmp_path_factory.mktemp("home")
     run = subprocess.run(
-        [sys.executable, str(Path(__file__).with_name("paint_faults.py")), str(home)],
+        [sys.executable, "-m", "tests.gui.paint_faults", str(home)],
         capture_output=True, text=True, timeout=100, cwd=GUI.parents[1],
     )  # fmt: skip
     said = [json.loads(line) for line in run.stdout.splitlines()]

@@ -6,15 +6,10 @@ from hashlib import sha256
 from itertools import pairwise
 from pathlib import Path
 
-import assessment_maker as made
 import pytest
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QPushButton
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
-
-from history_making import made_assessment, made_event, series
 
 from debrief.cli import main
 from debrief.gui.flight_list import FlightModel, shape_icon
@@ -23,6 +18,8 @@ from debrief.gui.trend_chart import point_words
 from debrief.history.desk import look
 from debrief.history.store import Store
 from debrief.home import history_file
+from tests.history.history_making import made_assessment, made_event, series
+from tests.session import assessment_maker as made
 
 ENGINE = "TG7-0042"
 STEADY = [742.0 + (index * 7 % 11) - 5 for index in range(40)]

@@ -4,7 +4,6 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-import assessment_maker as made
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
@@ -22,6 +21,7 @@ from debrief.profile.model import Band
 from debrief.session.lane_stack import LaneRow
 from debrief.session.session import Session, prepare
 from tests.demo_assessing import DEMOS, assessed
+from tests.session import assessment_maker as made
 
 NONE = Qt.KeyboardModifier.NoModifier
 CONTROL = Qt.KeyboardModifier.ControlModifier

@@ -1,23 +1,19 @@
 """Notes in the window: written, changed, removed, undone, all by keyboard, and kept whatever happens."""
 
-import sys
 from dataclasses import replace
 from hashlib import sha256
-from pathlib import Path
 
-import assessment_maker as made
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
 from debrief.gui.note_dialog import NoteDialog
 from debrief.history.desk import keep
 from debrief.history.model import Note
 from debrief.history.notes import own_notes, write_own_note
 from debrief.history.store import Store
+from tests.session import assessment_maker as made
 
 SHA = sha256(b"a flight").hexdigest()
 CTRL = Qt.KeyboardModifier.ControlModifier

@@ -2,13 +2,13 @@ import threading
 from dataclasses import replace
 from pathlib import Path
 
-import assessment_maker as made
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication
 
 from debrief.errors import UserError
 from debrief.session.opening import Progress
 from debrief.session.wording import CAUTION
+from tests.session import assessment_maker as made
 
 DEMO = Path(__file__).parents[2] / "demo_flights"
 

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-import assessment_maker as made
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, Qt
 from PySide6.QtTest import QTest
@@ -14,6 +13,7 @@ from debrief.gui.theme import Theme
 from debrief.profile.loader import find, load
 from debrief.resources import resource
 from debrief.session.profile_form import own_folder
+from tests.session import assessment_maker as made
 
 
 @pytest.fixture

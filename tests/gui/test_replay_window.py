@@ -1,7 +1,6 @@
 from dataclasses import replace
 from datetime import UTC, datetime
 
-import assessment_maker as made
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QAction, QTextDocument, QWheelEvent
@@ -11,6 +10,7 @@ from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QWidget
 from debrief.analysis.model import NotJudged
 from debrief.gui.palettes import CONTRAST, DARK, LIGHT, contrast
 from debrief.gui.why import why_html
+from tests.session import assessment_maker as made
 
 NONE = Qt.KeyboardModifier.NoModifier
 LEFT = Qt.MouseButton.LeftButton

@@ -1,7 +1,6 @@
 import json
 from pathlib import Path
 
-import assessment_maker as made
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage
@@ -13,6 +12,7 @@ from debrief.report.content import build
 from debrief.report.options import PAPERS, ReportOptions
 from debrief.report.paint import page_image, paper_pages
 from debrief.session.session import Session, prepare
+from tests.session import assessment_maker as made
 
 
 @pytest.fixture

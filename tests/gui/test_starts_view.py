@@ -1,21 +1,15 @@
 """The starts view: the table at every width, the usual band, and two starts over each other."""
 
-import sys
 from dataclasses import replace
 from datetime import timedelta
 from hashlib import sha256
 from pathlib import Path
 
-import assessment_maker as made
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QTableWidget
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
-
-from history_making import FIRST, made_assessment, made_start
 
 from debrief.gui.charts import PlaneChartView, TimeChartView, _is_crossed
 from debrief.gui.placing import Placer
@@ -24,6 +18,8 @@ from debrief.history.store import Store
 from debrief.recording.model import Channel
 from debrief.session.assessing import Choices, assess_recording, read_recording
 from debrief.session.start_charts import TimeChart, plane_chart
+from tests.history.history_making import FIRST, made_assessment, made_start
+from tests.session import assessment_maker as made
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 LIT = np.arange(0.0, 80.0, 0.25)

@@ -5,12 +5,12 @@ import sys
 import weakref
 from collections.abc import Iterator
 
-import assessment_maker as made
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 
 from debrief.gui.interpreter import calm_interpreter, put_aside
+from tests.session import assessment_maker as made
 
 
 @pytest.fixture

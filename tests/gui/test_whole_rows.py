@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-import assessment_maker as made
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QListWidget, QTableWidget
@@ -10,6 +9,7 @@ from PySide6.QtWidgets import QListWidget, QTableWidget
 from debrief.gui.theme import Theme
 from debrief.gui.whole_rows import WholeRows
 from debrief.session.assessing import assess_file
+from tests.session import assessment_maker as made
 
 
 @pytest.fixture

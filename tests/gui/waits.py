@@ -17,7 +17,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "history"))
 
 from PySide6.QtCore import QEventLoop
 from PySide6.QtWidgets import QApplication
@@ -123,9 +122,8 @@ def settled(window: Window, path: Path) -> None:
 
 
 def main(folder: Path, only: str) -> None:
-    from history_making import series
-
     from debrief.history.store import Store
+    from tests.history.history_making import series
 
     make_app()
     hour = write_long_flight(folder / "hour.csv", hours=1.0, columns=20)

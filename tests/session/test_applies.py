@@ -1,6 +1,5 @@
 from dataclasses import replace
 
-import assessment_maker as made
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -10,6 +9,7 @@ from debrief.analysis.model import LimitResult, LimitWindow, Phase
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import Channel
 from debrief.session.applies import LimitClock, running_windows, runs_beyond, windows_of
+from tests.session import assessment_maker as made
 
 
 def _no_breaks(time):

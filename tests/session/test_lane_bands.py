@@ -1,6 +1,5 @@
 from dataclasses import replace
 
-import assessment_maker as made
 import numpy as np
 import pytest
 
@@ -9,6 +8,7 @@ from debrief.analysis.model import Phase
 from debrief.profile.model import Band, Gauge
 from debrief.recording.model import Channel
 from debrief.session.lane_bands import band_shades
+from tests.session import assessment_maker as made
 
 BANDS = (
     Band("I", ((830.0, 20.0), (920.0, 6.0), (1030.0, 0.0)), "..."),

@@ -1,4 +1,3 @@
-import assessment_maker as made
 import pytest
 
 from debrief.session.lane_stack import (
@@ -10,6 +9,7 @@ from debrief.session.lane_stack import (
     prepare_lane,
 )
 from debrief.session.session import prepare
+from tests.session import assessment_maker as made
 
 
 @pytest.fixture

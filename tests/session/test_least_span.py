@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import assessment_maker as made
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,6 +11,7 @@ from hypothesis import strategies as st
 from debrief.session.lane_plan import plan_lane
 from debrief.session.least_span import least_span, widened
 from debrief.session.start_charts import plane_chart
+from tests.session import assessment_maker as made
 
 NUMBER = st.floats(-1e4, 1e4)
 

@@ -1,11 +1,11 @@
 from dataclasses import replace
 
-import assessment_maker as made
 import numpy as np
 import pytest
 
 from debrief.recording.model import Channel
 from debrief.session.readings import Instrument, discretes, instruments, nice_range, switch_words
+from tests.session import assessment_maker as made
 
 
 def test_a_channel_that_is_not_recorded_has_no_value_and_never_zero():

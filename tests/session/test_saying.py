@@ -1,8 +1,6 @@
 from dataclasses import replace
 from pathlib import Path
 
-import assessment_maker as made
-
 from debrief.analysis import assess
 from debrief.analysis.model import NotJudged
 from debrief.analysis.verdict import open_words
@@ -21,6 +19,7 @@ from debrief.session.saying import (
 )
 from debrief.session.story import story
 from debrief.session.wording import clock_text
+from tests.session import assessment_maker as made
 
 ROOT = Path(__file__).parents[2]
 

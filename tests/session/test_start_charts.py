@@ -1,11 +1,11 @@
 from dataclasses import replace
 
-import assessment_maker as made
 import numpy as np
 import pytest
 
 from debrief.analysis.model import Measure, TimeAbove
 from debrief.session.start_charts import plane_chart, time_chart
+from tests.session import assessment_maker as made
 
 
 def test_the_plane_holds_every_itt_sample_of_the_attempt_and_its_peak():

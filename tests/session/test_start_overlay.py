@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-import assessment_maker as made
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,6 +10,7 @@ from hypothesis import strategies as st
 from debrief.analysis.model import Measure
 from debrief.session.readings import Instrument
 from debrief.session.start_overlay import INSTANTS, Side, difference_rows, overlay, signed
+from tests.session import assessment_maker as made
 
 
 def later(seconds, **changes):

@@ -2,12 +2,11 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
-import assessment_maker as made
-
 from debrief.analysis.model import Phase
 from debrief.session.lane_plan import event_spans, level_lines, marks, ribbon, standard_lanes
 from debrief.session.session import Session, prepare
 from debrief.session.story import story
+from tests.session import assessment_maker as made
 
 
 def _titles(assessment):
