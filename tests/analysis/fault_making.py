@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import ast
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -30,14 +30,19 @@ from tests.analysis.recording_making import PROFILE, recording
 TRUE = "debrief.analysis"
 FAULTY = "faulty_analysis"
 FOLDER = Path(debrief.analysis.__file__).parent
-NAMES = sorted(path.stem for path in FOLDER.glob("*.py") if path.stem != "__init__")
+PATHS = {path.stem: path for path in sorted(FOLDER.rglob("*.py")) if path.stem != "__init__"}
+NAMES = sorted(PATHS)
+DOTTED = {name: ".".join(path.relative_to(FOLDER).with_suffix("").parts) for name, path in PATHS.items()}
+"""Each module by its last name, and its name below the package."""
+LAST = {dotted: name for name, dotted in DOTTED.items()}
+assert len(LAST) == len(NAMES), "two modules of the analysis have one name"
 RESTED = (StarterRun(-90000.0, -89970.0, 30.0, 30.0, 30.0, "battery"),)
 """One earlier run, a day before: so the rest before the first run is known and long enough."""
 
 
 @cache
 def source_of(name: str) -> str:
-    return (FOLDER / f"{name}.py").read_text(encoding="utf-8")
+    return PATHS[name].read_text(encoding="utf-8")
 
 
 @cache
@@ -50,11 +55,11 @@ def imports_of(name: str) -> frozenset[str]:
     """Return the modules of the analysis that a module imports, also inside functions."""
     found = set()
     for node in ast.walk(tree_of(name)):
-        if isinstance(node, ast.ImportFrom) and node.module == TRUE:
-            found |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith(f"{TRUE}."):
-            found.add((node.module or "").removeprefix(f"{TRUE}."))
-    return frozenset(found & set(NAMES))
+        if isinstance(node, ast.ImportFrom) and f"{node.module}.".startswith(f"{TRUE}."):
+            below = f"{node.module}".removeprefix(TRUE).removeprefix(".")
+            found.add(below)
+            found |= {f"{below}.{alias.name}".removeprefix(".") for alias in node.names}
+    return frozenset(LAST[dotted] for dotted in found & set(LAST))
 
 
 @cache
@@ -103,12 +108,15 @@ def body_of(name: str, function: str) -> str:
 
 @dataclass(frozen=True)
 class Fault:
-    """`old` becomes `new` in one function. `old` stands there exactly once."""
+    """`old` becomes `new` in one function, where it stands exactly once; `test` of `tests` must notice it."""
 
+    subject: str
     module: str
     function: str
     old: str
     new: str
+    tests: str
+    test: str
 
     def __str__(self) -> str:
         where = f"{self.module}.{self.function}" if self.function else self.module
@@ -168,7 +176,7 @@ class Analysis:
 
 @cache
 def true_analysis() -> Analysis:
-    return Analysis({name: import_module(f"{TRUE}.{name}") for name in NAMES})
+    return Analysis({name: import_module(f"{TRUE}.{DOTTED[name]}") for name in NAMES})
 
 
 @contextmanager
@@ -177,51 +185,27 @@ def faulty_analysis(fault: Fault) -> Iterator[Analysis]:
     text = fault.text()
     again = built_on(fault.module)
     modules: dict[str, ModuleType] = {}
-    package = ModuleType(FAULTY)
-    package.__path__ = []
-    sys.modules[FAULTY] = package
+    for package in sorted({f"{FAULTY}.{dotted}".rpartition(".")[0] for dotted in LAST}):
+        sys.modules[package] = ModuleType(package)
+        sys.modules[package].__path__ = []
     try:
         for name in order():
-            full = f"{FAULTY}.{name}"
+            full = f"{FAULTY}.{DOTTED[name]}"
             if name not in again:
-                module = import_module(f"{TRUE}.{name}")
+                module = import_module(f"{TRUE}.{DOTTED[name]}")
                 sys.modules[full] = module
             else:
                 module = ModuleType(full)
                 sys.modules[full] = module
                 own = text if name == fault.module else source_of(name)
                 exec(compiled(name, own), module.__dict__)
-            setattr(package, name, module)
+            package, _, last = full.rpartition(".")
+            setattr(sys.modules[package], last, module)
             modules[name] = module
         yield Analysis(modules)
     finally:
         for full in [key for key in sys.modules if key == FAULTY or key.startswith(f"{FAULTY}.")]:
             del sys.modules[full]
-
-
-@dataclass(frozen=True)
-class Check:
-    """A behaviour with a hand-worked value, and the faults that it is shown to catch."""
-
-    detector: str
-    name: str
-    run: Callable[[Analysis], None]
-    faults: tuple[Fault, ...]
-
-
-CHECKS: list[Check] = []
-
-
-def catches(
-    detector: str, *faults: tuple[str, str, str, str]
-) -> Callable[[Callable[[Analysis], None]], Callable[[Analysis], None]]:
-    """Register a check with its faults, each (module, function, old, new)."""
-
-    def register(function: Callable[[Analysis], None]) -> Callable[[Analysis], None]:
-        CHECKS.append(Check(detector, function.__name__, function, tuple(Fault(*f) for f in faults)))
-        return function
-
-    return register
 
 
 def close(value: float | None, expected: float, within: float = 1e-6) -> bool:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tests.analysis.fault_making import Analysis, catches, close
-from tests.analysis.faults.flying import FLYING, flight
-from tests.analysis.faults.rules import AFTER_CUT
+from tests.analysis.fault_making import Analysis, close
+from tests.analysis.hand_worked.test_flying import FLYING, flight
+from tests.analysis.hand_worked.test_rules import AFTER_CUT
 from tests.analysis.recording_making import normal_start, recording
 from tests.analysis.repeating import repeated, repeated_of_flight
 
@@ -20,28 +20,7 @@ SIGNALS = {
 }
 
 
-@catches(
-    "evidence of measures",
-    ("samples", "beside", "(k,) if alone else (k, k + 1)", "(k - 1,) if alone else (k - 1, k)"),
-    ("samples", "edge", "(k - 1, k)", "(k, k + 1)"),
-    ("samples", "nearest", "best = min(near", "best = max(near"),
-    ("samples", "around", "(k - 1, k, k + 1)", "(k - 2, k - 1)"),
-    ("samples", "around", "slice(int(first), int(last))", "slice(int(last), int(last))"),
-    ("samples", "middle", "half - 1 : half + 1", "half : half + 2"),
-    ("samples", "middle", "np.argsort(channel.values[rows]", "np.argsort(channel.time_s[rows]"),
-    ("samples", "taken", "span.stop - 1", "span.stop - 2"),
-    ("start_evidence", "_crossings", "[up, up + 1, down - 1, down]", "[up - 1, up, down - 1, down]"),
-    ("start_evidence", "_crossings", "[up, up + 1, down - 1, down]", "[up, up + 1, down, down + 1]"),
-    ("start_evidence", "_highest", "trace.negated() if lowest else trace", "trace"),
-    ("start_evidence", "_inrush", "amps.between(on, on + 1.0)", "amps.between(on + 1.0, on + 2.0)"),
-    ("start_evidence", "_slope", "fuel.on_s - over - 1e-9", "fuel.on_s - over + 0.5"),
-    ("start_evidence", "_resting", '"bus_volts", begin, end', '"bus_volts", end - 0.5, end'),
-    ("start_evidence", "_recovery", '"bus_volts", begin, end', '"bus_volts", begin - 1.0, begin'),
-    ("start_evidence", "_cut_after", "float(rows[0, 0])", "float(rows[0, 1])"),
-    ("start_evidence", "_runs", "run.end_s", "run.start_s"),
-    ("start_reading", "steepest_between", "part.start + first,", "part.start + first + 1,"),
-)
-def the_samples_of_the_evidence_repeat_every_measure(lab: Analysis) -> None:
+def test_the_samples_of_the_evidence_repeat_every_measure(lab: Analysis) -> None:
     # Volts that bend, so that no two places of them read the same.
     traces = normal_start() | AFTER_CUT | SIGNALS | {
         "itt": [(0, 15), (9, 20), (23, 30), (24, 630), (28, 1090), (33, 1000), (54, 160), (75, 100)],
@@ -64,21 +43,7 @@ def the_samples_of_the_evidence_repeat_every_measure(lab: Analysis) -> None:
         assert name in done, name
 
 
-@catches(
-    "evidence of measures",
-    ("flight_evidence", "_highest", "trace.highest(rows)", "trace.highest(rows[:1])"),
-    ("flight_evidence", "_highest", 'rows[:, 1], top[0], side="left"', 'rows[:, 1], 0.0, side="left"'),
-    ("flight_evidence", "_running", "beside(view, name, begin", "beside(view, name, end"),
-    ("flight_evidence", "_running", "cut or beside(view, name, end", "cut or beside(view, name, begin"),
-    ("flight_evidence", "_running", "cuts.get(end)", "found.fuels[0]"),
-    ("flight_evidence", "_airborne", "known(course.unplaced).rows", "rows"),
-    ("flight_evidence", "_airborne", "wheels.values[k] != wheels.values[k - 1]", "True"),
-    ("flight_evidence", "_airborne", 'beside(view, "ias", time_s', 'beside(view, "ias", begin'),
-    ("flight_evidence", "_run_down", 'last.time_s, "10 %"', 'first.time_s, "10 %"'),
-    ("flight", "last_cut", "max(cuts", "min(cuts"),
-    ("samples", "cut_of", "fuel.off_s", "fuel.on_s"),
-)
-def the_samples_of_the_evidence_repeat_the_measures_of_a_flight(lab: Analysis) -> None:
+def test_the_samples_of_the_evidence_repeat_the_measures_of_a_flight(lab: Analysis) -> None:
     # Two runs of the engine, the second of which is the hotter; the wheels are silent from 300 s to 500 s.
     made = recording(
         {

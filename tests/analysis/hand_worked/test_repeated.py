@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from debrief.analysis.model import Start
-from tests.analysis.fault_making import Analysis, catches, close
+from tests.analysis.fault_making import Analysis, close
 from tests.analysis.recording_making import normal_start
 from tests.analysis.test_air_and_repeated_starts import AS_ON_GROUND, TWICE, windmilling
 
@@ -14,24 +14,7 @@ ASSISTED = {
 }
 
 
-@catches(
-    "air starts",
-    ("air_starts", "aloft_of", 'view.profile.start.air_starts == "as_ground"', "False"),
-    ("air_starts", "aloft_of", "airborne is not None and contains", "airborne is not None and not contains"),
-    ("air_starts", "aloft_of", 'airborne is None and start.kind == "relight"', "False"),
-    ("air_starts", "not_judged_aloft", "not was_before(period)", "was_before(period)"),
-    ("air_starts", "not_judged_aloft", "if start.number not in aloft", "if start.number in aloft"),
-    ("air_starts", "surely", "why == IN_THE_AIR", "why != IN_THE_AIR"),
-    ("fuel_rules", "residual_heat", "or aloft", ""),
-    ("fuel_rules", "fuel_reintroduced", "start.number in aloft", "start.number not in aloft"),
-    ("starter_rules", "engaged_while_turning", "start.number in aloft", "start.number not in aloft"),
-    ("assess", "_Engine.judge", "surely(aloft)", "frozenset()"),
-    ("start_open_points", "not_judged", "and not aloft and not unmoved", "and not unmoved"),
-    ("attempts", "Found.flame_ends_s", "if f.light_off_s is not None)", ")"),
-    ("phases", "flown", "group_edges(airborne, TOUCH_S)", "group_edges(airborne, 0.0)"),
-    ("phases", "flown", "rows[:, 1] - rows[:, 0] >= TOUCH_S", "rows[:, 1] - rows[:, 0] >= 0.0"),
-)
-def the_rules_of_the_ground_hold_in_the_air_only_where_the_profile_says_so(lab: Analysis) -> None:
+def test_the_rules_of_the_ground_hold_in_the_air_only_where_the_profile_says_so(lab: Analysis) -> None:
     def found(traces: dict, **options: object) -> tuple[set[str], set[str]]:
         a = lab.judge(traces, 160, **options)
         return {e.reason or e.kind for e in a.events}, {p.what for p in a.not_judged}
@@ -73,23 +56,7 @@ def _cuts(s: Start) -> tuple[float | None, ...]:
     return tuple(s.measures[name].value if name in s.measures else -1.0 for name in names)
 
 
-@catches(
-    "abort: several cuts",
-    ("abort", "cuts_of", "fuel.on_s if n else attempt.begin_s", "attempt.begin_s"),
-    ("abort", "cuts_of", "off >= idle", "off < idle"),
-    ("abort", "cuts_of", "attempt.fuels[n + 1] if n + 1 < len(attempt.fuels) else None", "None"),
-    ("abort", "judged_cut", "(burnt or cuts)[-1]", "(burnt or cuts)[0]"),
-    ("abort", "judged_cut", "(burnt or cuts)[-1]", "cuts[-1]"),
-    ("abort", "motored_after", "view.end_s if run.end_s is None else run.end_s, stop", "1e9, 1e9"),
-    ("abort", "motored_after", "run.start_s + run.duration_low_s, stop_low", "1e9, 1e9"),
-    ("abort", "release_after", "if cut.again is None or e <= cut.again.on_s", ""),
-    ("abort", "first_cue", "cut.begin_s <= hang.start_s <= cut.off_s", "True"),
-    ("abort", "cut_notes", "if cut is judged", "if cut is not judged"),
-    ("abort", "cut_notes", "len(cuts) < 2", "len(cuts) < 3"),
-    ("abort", "motored_on", "following.fuels or", ""),
-    ("starts", "build_start", "found.attempts[number : number + 1]", "found.attempts[number + 1 :]"),
-)
-def each_cut_is_timed_by_its_own_fuel(lab: Analysis) -> None:
+def test_each_cut_is_timed_by_its_own_fuel(lab: Analysis) -> None:
     (s,) = lab.judge(TWICE, 90).starts
     # 830 degC at 49 s, cut at 51 s, motored to 70 s; 62 s on 160 to 120 degC in 28 s: 148.6 degC at 70 s.
     assert all(map(close, _cuts(s), (2.0, 49.0, 2.0, 19.0, 160 - 40 * 8 / 28)))
@@ -127,12 +94,7 @@ def each_cut_is_timed_by_its_own_fuel(lab: Analysis) -> None:
     assert "first_cue" not in lab.judge(shut).starts[0].measures
 
 
-@catches(
-    "peak of a start",
-    ("starts", "_temperature_until", "max(until, float(rows[-1, 1]))", "until"),
-    ("starts", "_temperature_until", "counted.above(itt, min(levels))", "counted.above(itt, max(levels))"),
-)
-def the_peak_reaches_as_far_as_the_run_that_counts(lab: Analysis) -> None:
+def test_the_peak_reaches_as_far_as_the_run_that_counts(lab: Analysis) -> None:
     # Idle at 47.03 s on the way up through 830 degC: 900 degC at 50 s, below 830 again at 60 s.
     itt = [(0, 15), (23, 15), (26, 560), (40, 760), (45, 840), (50, 900), (60, 830), (65, 600), (80, 540)]
     (s,) = lab.judge(normal_start() | {"itt": itt}).starts
@@ -140,20 +102,7 @@ def the_peak_reaches_as_far_as_the_run_that_counts(lab: Analysis) -> None:
     assert s.fuel_periods[-1].peak_itt_c == 900.0
 
 
-@catches(
-    "two places",
-    ("limits", "_limit_result", "(scope.everywhere, *longer)", "(scope.everywhere,)"),
-    ("fuel_rules", "light_off", "certain=low > wait", "certain=True"),
-    ("fuel_rules", "light_off", "stop >= view.end_s and period.off_s is None", "stop < view.end_s"),
-    ("fuel_rules", "fuel_reintroduced", "bounds[1] < wanted", "motored < wanted"),
-    (
-        "starter_rules",
-        "_below_while_cranking",
-        "cranking_windows(view, start.starter_runs, start.light_off_s)",
-        "[(start.starter_runs[0].start_s + 1.0, start.end_s)]",
-    ),
-)
-def what_is_told_twice_agrees_and_certain_is_so_by_its_bounds(lab: Analysis) -> None:
+def test_what_is_told_twice_agrees_and_certain_is_so_by_its_bounds(lab: Analysis) -> None:
     def one(traces: dict, end_s: float, kind: str, rate_hz: float = 8.0) -> tuple[object, object]:
         a = lab.judge(normal_start() | traces, end_s, rate_hz=rate_hz)
         (event,) = [e for e in a.events if e.kind == kind and e.reason != "before"]

@@ -5,30 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from debrief.profile.model import AbortRules
-from tests.analysis.fault_making import Analysis, catches, kinds
+from tests.analysis.fault_making import Analysis, kinds
 from tests.analysis.recording_making import PROFILE, Corners, normal_start
 
 
-@catches(
-    "motoring after an abort",
-    ("abort_rules", "motoring_short", "cut.fuel.light_off_s is None or ", ""),
-    ("abort_rules", "motoring_short", " or cut.again is not None", ""),
-    ("abort_rules", "motoring_short", "if start.number in aloft", "if start.number not in aloft"),
-    ("abort_rules", "motoring_short", "kept = _with_following(kept, after)", "pass"),
-    ("abort_rules", "motoring_short", "kept.high is None or ", ""),
-    ("abort_rules", "motoring_short", " or view.end_s - cut.off_s < wanted", ""),
-    ("abort_rules", "motoring_short", "(kept.low or 0.0) >= wanted", "(kept.value or 0.0) >= wanted"),
-    ("abort_rules", "motoring_short", "(kept.low or 0.0) >= wanted", "(kept.low or 0.0) > wanted + 1"),
-    ("abort_rules", "_event", "kept.high < wanted - TOLERANCE_S", "(kept.value or 0.0) < wanted"),
-    ("abort_rules", "_motored", "not after.fuels and ", ""),
-    (
-        "abort",
-        "motored_after",
-        "high += max(end - max(first, cut.low_s), 0.0)",
-        "high = kept + off - cut.low_s",
-    ),
-)
-def an_abort_is_motored_for_twenty_seconds(lab: Analysis) -> None:
+def test_an_abort_is_motored_for_twenty_seconds(lab: Analysis) -> None:
     asks = replace(PROFILE, abort=AbortRules(20.0))
     abort = {
         "ng": [(0, 0), (10, 0), (17, 20), (23, 20), (33, 38), (60, 20), (75, 2)],

@@ -5,28 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from debrief.profile.model import AllowedRow
-from tests.analysis.fault_making import Analysis, catches, close
-from tests.analysis.faults.rules import AFTER_CUT
+from tests.analysis.fault_making import Analysis, close
+from tests.analysis.hand_worked.test_rules import AFTER_CUT
 from tests.analysis.recording_making import PROFILE, START_LIMIT, normal_start
 
 HIGHER = replace(START_LIMIT, id="itt-start-2", allowed=(AllowedRow(900, 1),))
 
 
-@catches(
-    "abort technique",
-    ("abort", "abort_measures", "off - first", "off - rows[-1, 1]"),
-    ("abort", "abort_measures", "off - before", "off"),
-    ("abort", "abort_measures", "max(off_low - after, 0.0)", "off - first"),
-    (
-        "abort",
-        "motored_after",
-        "kept += max(end - max(run.start_s, off), 0.0)",
-        "kept += end - run.start_s",
-    ),
-    ("abort", "_at_release", "itt.at(released)", "itt.at(cut.off_s)"),
-    ("abort", "motored_after", "None if cut_by_edge else high", "high"),
-)
-def the_abort_is_timed_from_each_level_to_the_cut(lab: Analysis) -> None:
+def test_the_abort_is_timed_from_each_level_to_the_cut(lab: Analysis) -> None:
     traces = normal_start() | AFTER_CUT | {
         # Up by 100 degC/s from 630 at 24 s: 830 at 26 s, 920 at 26.9 s; above them to the cut.
         "itt": [(0, 15), (23, 15), (24, 630), (28, 1030), (33, 1000), (54, 160), (75, 100)],
@@ -46,17 +32,7 @@ def the_abort_is_timed_from_each_level_to_the_cut(lab: Analysis) -> None:
     assert (cut_off["motored_after_cut"].value, cut_off["motored_after_cut"].high) == (17.0, None)
 
 
-@catches(
-    "first cue",
-    ("abort", "first_cue", "min(cues, default=None)", "max(cues, default=None)"),
-    ("abort", "first_cue", "level, key = min(levels)", "level, key = max(levels)"),
-    ("abort", "first_cue", "cue.at_s > cut.off_s", "cue.at_s < cut.off_s"),
-    ("abort", "cue_measures", "cut.off_s - cue.at_s", "cue.at_s"),
-    ("abort", "first_cue", ".negated(), -rules.min_bus_volts)", ".negated(), 0.0)"),
-    ("abort", "first_cue", "(run.start_s + 1.0, end)", "(run.start_s, end)"),
-    ("abort", "first_cue", "fuel.light_off_s > due", "fuel.light_off_s < due"),
-)
-def the_first_cue_is_the_earliest_that_the_profile_names(lab: Analysis) -> None:
+def test_the_first_cue_is_the_earliest_that_the_profile_names(lab: Analysis) -> None:
     def cue(**more: list[tuple[float, float]]) -> float | None:
         traces = normal_start() | AFTER_CUT | {
             "itt": [(0, 15), (23, 15), (24, 630), (28, 1030), (33, 1000), (54, 160), (75, 100)],
@@ -77,23 +53,7 @@ def the_first_cue_is_the_earliest_that_the_profile_names(lab: Analysis) -> None:
     assert cue(itt=late, fuel_on=[(0, 0), (22, 1), (44, 0)]) == 32.0
 
 
-@catches(
-    "measures",
-    ("start_reading", "steepest_between", "t + RATE_OVER_S - 1e-9", "t + 2 * RATE_OVER_S - 1e-9"),
-    ("start_reading", "steepest_between", "k = int(np.argmax(rate))", "k = int(np.argmin(rate))"),
-    ("start_speeds", "motored_until", "min(ends) if ends else attempt.end_s", "attempt.end_s"),
-    ("start_times", "times", 'attempt.idle_s - lit, "s"', 'attempt.idle_s - high, "s"'),
-    ("start_electrics", "recovery_stretch", "return end + 1.0, min(end + 6.0,", "return end - 6.0, min(end,"),
-    (
-        "start_electrics",
-        "electrics",
-        "amps.between(run.start_s, run.start_s + 1.0)",
-        "amps.between(run.start_s + 1.0, end)",
-    ),
-    ("start_electrics", "", "INRUSH_NEEDS_HZ = 8.0", "INRUSH_NEEDS_HZ = 16.0"),
-    ("start_surroundings", "surroundings", "density_altitude_ft(x, oat)", "density_altitude_ft(0.0, oat)"),
-)
-def the_other_measures_of_a_start(lab: Analysis) -> None:
+def test_the_other_measures_of_a_start(lab: Analysis) -> None:
     traces = normal_start() | {
         "battery_amps": [
             (0, 10),
@@ -123,20 +83,7 @@ def the_other_measures_of_a_start(lab: Analysis) -> None:
     assert close(measures["starter_total"].value, 36.0)
 
 
-@catches(
-    "source resistance",
-    ("start_electrics", "_source_resistance", "value = -1000.0 * fitted", "value = 1000.0 * fitted"),
-    (
-        "start_electrics",
-        "_source_resistance",
-        "(top - float(current.min())) / top >= 0.2",
-        "(top - float(current.min())) / top >= 0.9",
-    ),
-    ("start_electrics", "resistance_stretch", "attempt.runs[0].start_s + 1.0", "attempt.runs[0].start_s"),
-    ("start_electrics", "_source_resistance", '("external_power", "generator_on")', '("generator_on",)'),
-    ("start_electrics", "_source_resistance", "max(3, current.size // 3)", "9999"),
-)
-def the_source_resistance_is_the_slope_of_volts_on_amperes(lab: Analysis) -> None:
+def test_the_source_resistance_is_the_slope_of_volts_on_amperes(lab: Analysis) -> None:
     # E 25.2 V and 8 milliohm: 400 A give 22 V, 200 A 23.6 V, at rest 10 A give 25.12 V.
     def r(amps: list[tuple[float, float]], **more: list[tuple[float, float]]) -> object:
         volts = [(t, 25.2 - 0.008 * a) for t, a in amps]
@@ -203,17 +150,7 @@ def the_source_resistance_is_the_slope_of_volts_on_amperes(lab: Analysis) -> Non
     assert close(r(stop, bus_volts=drawn).value, 8.0, 0.01)
 
 
-@catches(
-    "source resistance",
-    (
-        "start_electrics",
-        "_source_resistance",
-        "flow = float(np.median(current) - np.median(before))",
-        "flow = float(np.median(current))",
-    ),
-    ("start_electrics", "_source_resistance", "rest - float(np.median(at))", "rest - float(at.min())"),
-)
-def with_a_steady_current_it_is_the_drop_from_rest(lab: Analysis) -> None:
+def test_with_a_steady_current_it_is_the_drop_from_rest(lab: Analysis) -> None:
     # From 410 A down by 20 A (5 %): 25.12 V at 10 A to the medians of both, still 8 milliohm.
     amps = [(0, 10), (10, 10), (10.125, 410), (11, 410), (22, 390), (46, 390), (46.125, 10), (80, 10)]
     volts = [(t, 25.2 - 0.008 * a) for t, a in amps]
@@ -221,17 +158,7 @@ def with_a_steady_current_it_is_the_drop_from_rest(lab: Analysis) -> None:
     assert close(start.measures["source_resistance"].value, 8.0, 0.01)
 
 
-@catches(
-    "source resistance",
-    (
-        "start_electrics",
-        "_source_resistance",
-        "abs(value - drop) > max(AGREE_WITHIN * drop, 2.0 * spread)",
-        "False",
-    ),
-    ("start_electrics", "", "AGREE_WITHIN = 0.2", "AGREE_WITHIN = 2.0"),
-)
-def a_battery_that_fades_while_it_cranks_has_no_resistance(lab: Analysis) -> None:
+def test_a_battery_that_fades_while_it_cranks_has_no_resistance(lab: Analysis) -> None:
     # 8 milliohm, and an open voltage that sinks by 1.1 V while the current falls: slope and drop disagree.
     amps = [(0, 10), (10, 10), (10.125, 400), (11, 400), (22, 200), (46, 190), (46.125, 10), (80, 10)]
     volts = [(0, 25.12), (10, 25.12), (10.125, 22), (11, 22), (22, 22.5), (46, 22.5), (80, 25)]
