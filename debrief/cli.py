@@ -32,8 +32,8 @@ from debrief.words.visible import visible
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
-    from debrief.history.desk import PaperValues
-    from debrief.report.reference import Reference
+    from debrief.history.service.history_service import PaperValues
+    from debrief.report.content.reference_start import Reference
 
 DONE, BUG, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -85,7 +85,7 @@ def _run(arguments: list[str]) -> int:
 
 
 def _open(options: argparse.Namespace) -> int:
-    from debrief.report.demo import display_is_named
+    from debrief.report.formats.demo import display_is_named
 
     if not display_is_named():
         raise UserError(
@@ -110,9 +110,9 @@ def _show(files: list[str]) -> int:
 def _assess(options: argparse.Namespace) -> int:
     if options.format == "json" and len(options.files) > 1:
         raise UsageError("--format json takes one file: use --format jsonl for several, one object a line")
-    from debrief.recording.shown_units import parse_units
     from debrief.session.document import assessment_document, dumps
-    from debrief.session.shown import in_units
+    from debrief.session.texts.in_units import in_units
+    from debrief.words.display_units import parse_units
 
     units = parse_units(options.units)
     if options.format != "text" and not units.are_canonical:
@@ -147,12 +147,12 @@ _FORMAT_OF = {".csv": "csv", ".json": "json", ".png": "png", ".svg": "svg"}
 
 def _report(options: argparse.Namespace) -> int:
     from debrief.output import check_output
-    from debrief.recording.shown_units import parse_units
-    from debrief.report.options import parse_select
-    from debrief.report.picture import write_picture
-    from debrief.report.reference import parse_reference
-    from debrief.report.write import KIND_OF, write_csv, write_json, write_pdf
-    from debrief.session.shown import in_units
+    from debrief.report.content.options import parse_select
+    from debrief.report.content.reference_start import parse_reference
+    from debrief.report.formats.picture import write_picture
+    from debrief.report.formats.write import KIND_OF, write_csv, write_json, write_pdf
+    from debrief.session.texts.in_units import in_units
+    from debrief.words.display_units import parse_units
 
     output: str = options.output
     format_: str = options.format or _FORMAT_OF.get(Path(output).suffix.lower(), "pdf")
@@ -179,7 +179,7 @@ def _report(options: argparse.Namespace) -> int:
             _from_history(assessment, options) if options.history else ((), (), (), {})
         )
         if options.notes or options.history:
-            from debrief.history.notes import notes_in
+            from debrief.history.service.notes import notes_in
 
             notes = notes_in(assessment.recording.provenance.sha256, options.db)
             if options.notes and not notes:
@@ -213,9 +213,9 @@ NO_NOTES = "No notes are kept for this recording; the paper is without any."
 
 def _from_history(assessment: Assessment, options: argparse.Namespace) -> PaperValues:
     """Return what the history adds to the paper."""
-    from debrief.history.desk import paper_values
-    from debrief.history.places import database_url
-    from debrief.history.store import Store
+    from debrief.history.service.history_service import paper_values
+    from debrief.history.storage.places import database_url
+    from debrief.history.storage.store import Store
 
     url = database_url(options.db)
     if url.get_backend_name() == "sqlite" and not Path(str(url.database)).exists():
@@ -228,9 +228,9 @@ def _from_history(assessment: Assessment, options: argparse.Namespace) -> PaperV
 
 def _reference(assessment: Assessment, options: argparse.Namespace) -> Reference:
     """Return the start of another recording that a student's starts are compared with, by the same profile."""
-    from debrief.report.reference import other_recording, parse_reference
-    from debrief.session.assessing import Choices, assess_file
-    from debrief.session.shown import in_units
+    from debrief.report.content.reference_start import other_recording, parse_reference
+    from debrief.session.assessing.file_assessment import Choices, assess_file
+    from debrief.session.texts.in_units import in_units
 
     file, number = parse_reference(options.reference)
     same = assessment.profile.path if assessment.profile is not None else ""
@@ -239,7 +239,7 @@ def _reference(assessment: Assessment, options: argparse.Namespace) -> Reference
 
 
 def _demo(options: argparse.Namespace) -> int:
-    from debrief.report.demo import demo_flight, has_display, write_demo_report
+    from debrief.report.formats.demo import demo_flight, has_display, write_demo_report
 
     flight = demo_flight()
     if has_display():
@@ -261,8 +261,8 @@ def _synth(options: argparse.Namespace) -> int:
 
 
 def _definitions(options: argparse.Namespace) -> int:
-    from debrief.session.definitions import definition_of
-    from debrief.session.definitions_page import search, to_text
+    from debrief.session.texts.definitions import definition_of
+    from debrief.session.texts.definitions_page import search, to_text
 
     words = " ".join(options.words)
     named = definition_of(words) if words else None
@@ -276,13 +276,13 @@ def _definitions(options: argparse.Namespace) -> int:
 
 
 def _add_history(parser: argparse.ArgumentParser) -> None:
-    from debrief.history.commands import add_arguments
+    from debrief.history.command.commands import add_arguments
 
     add_arguments(parser)
 
 
 def _history(options: argparse.Namespace) -> int:
-    from debrief.history.commands import run
+    from debrief.history.command.commands import run
 
     return run(options)
 
@@ -300,7 +300,7 @@ _RUN: dict[str, Callable[[argparse.Namespace], int]] = {
 
 def _assessment(path: str, options: argparse.Namespace | None) -> Assessment:
     """Return what was found in one file, read and judged as the options say."""
-    from debrief.session.assessing import Choices, assess_file
+    from debrief.session.assessing.file_assessment import Choices, assess_file
 
     if options is None:
         return assess_file(path)
@@ -326,7 +326,7 @@ def _assessment(path: str, options: argparse.Namespace | None) -> Assessment:
 def _print_text(assessment: Assessment, *, heading: str | None = None, first: bool = True) -> None:
     import shutil
 
-    from debrief.report.text import assessment_text, to_ascii
+    from debrief.report.formats.text import assessment_text, to_ascii
 
     width = max(60, min(110, shutil.get_terminal_size((100, 24)).columns))
     text = assessment_text(assessment, width=width)

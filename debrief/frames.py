@@ -36,14 +36,14 @@ __all__ = [
 
 
 def history_flights(db: str | None = None) -> pd.DataFrame:
-    """Return the kept flights; see `debrief.history.frames.history_flights`, which loads the database."""
-    from debrief.history.frames import history_flights as _flights
+    """Return the kept flights; see `debrief.history.trends.history_frames.history_flights`, which loads the database."""
+    from debrief.history.trends.history_frames import history_flights as _flights
 
     return _flights(db)
 
 
 def history_starts(db: str | None = None, engine: str | None = None) -> pd.DataFrame:
-    """Return the kept starts; see `debrief.history.frames.history_starts`, which loads the database."""
-    from debrief.history.frames import history_starts as _starts
+    """Return the kept starts; see `debrief.history.trends.history_frames.history_starts`, which loads the database."""
+    from debrief.history.trends.history_frames import history_starts as _starts
 
     return _starts(db, engine)

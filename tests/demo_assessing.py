@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 
 from debrief.analysis.model import Assessment
-from debrief.session.assessing import assess_file
+from debrief.session.assessing.file_assessment import assess_file
 
 DEMOS = sorted((Path(__file__).parents[1] / "demo_flights").glob("*.csv"))
 

@@ -127,7 +127,7 @@ def test_html_in_a_header_is_plain_text(tmp_path: Path) -> None:
 
 
 def test_a_gzip_bomb_is_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from debrief.recording import packing
+    from debrief.recording.csv import packing
 
     monkeypatch.setattr(packing, "RATIO_FREE_BYTES", 1024 * 1024)
     file = tmp_path / "flight.csv.gz"

@@ -183,7 +183,7 @@ def test_columns_and_rate_can_be_given(tmp_path: Path, capsys: pytest.CaptureFix
 
 def test_remembered_maps_are_used_only_when_asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     from debrief.recording import read
-    from debrief.recording.remembered import Remembered
+    from debrief.recording.matching.remembered import Remembered
 
     path = tmp_path / "bench.csv"
     path.write_text(
@@ -504,7 +504,7 @@ def test_report_with_notes_prints_those_that_wait_and_those_of_the_history(
     import pypdf
 
     from debrief.history.model import Note
-    from debrief.history.notes import write_own_note
+    from debrief.history.service.notes import write_own_note
 
     sha = sha256(Path(HOT).read_bytes()).hexdigest()
     write_own_note(Note("", sha, "Hand moved late to the cut-off", "Ms Reed", 24.0))

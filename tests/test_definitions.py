@@ -14,7 +14,7 @@ import pytest
 
 from debrief.analysis.model import Assessment, Event, LimitResult, Outcome, Start, StartKind, Verdict
 from debrief.history.measures import ADJUSTED_PEAK
-from debrief.session.definitions import (
+from debrief.session.texts.definitions import (
     GROUPS,
     MEASURE,
     definition_of,

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 import debrief
 from debrief import frames
 from debrief.analysis.model import Assessment
-from debrief.history.store import Store
+from debrief.history.storage.store import Store
 from debrief.recording.model import Channel, Recording
 from debrief.session.document import assessment_document
 from debrief.session.frames import column_name

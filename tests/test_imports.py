@@ -52,7 +52,7 @@ MAY_IMPORT = {
     "errors": {"words"},
     "resources": set(),
     "home": {"errors", "words"},
-    "words": {"words", ""},
+    "words": {"words", "errors", ""},
     "output": {"output", "terminal", "errors", "home", "words"},
     "terminal": {"errors", "words"},
     "bootstrap": set(),
@@ -62,7 +62,7 @@ HEAVY = {"pandas", "pyarrow", "PySide6", "sqlite3"}
 
 
 def layer(module: str) -> str:
-    """Return ``analysis`` for ``debrief.analysis.starts`` and an empty text for ``debrief`` itself."""
+    """Return ``analysis`` for ``debrief.analysis.reported_starts`` and an empty text for ``debrief`` itself."""
     parts = module.split(".")
     return parts[1] if len(parts) > 1 else ""
 

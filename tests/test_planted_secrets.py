@@ -12,7 +12,7 @@ import pytest
 import sqlalchemy as sa
 
 from debrief import cli
-from debrief.history import database
+from debrief.history.storage import database
 from debrief.resources import resource
 
 SECRETS = ["Zw4!xQ9kk", "p@Zw4/xQ#9?k", "Zw4 x'Q\"9%41kk"]

@@ -24,9 +24,9 @@ from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.profile.loader import parse
 from debrief.recording.reader import read
-from debrief.report.content import build
-from debrief.report.options import ReportOptions
-from debrief.report.text import assessment_text, to_ascii
+from debrief.report.content.options import ReportOptions
+from debrief.report.content.whole_report import build
+from debrief.report.formats.text import assessment_text, to_ascii
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
 

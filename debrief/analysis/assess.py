@@ -8,21 +8,13 @@ from functools import partial
 
 import numpy as np
 
-from debrief.analysis import start_rules
-from debrief.analysis.abort_rules import motoring_short
-from debrief.analysis.air_starts import aloft_of, not_judged_aloft, surely
-from debrief.analysis.attempts import Found, find_attempts, start_windows
-from debrief.analysis.duty import duty_events
-from debrief.analysis.edges import Edges, air_window
-from debrief.analysis.engine_view import EngineView, go_on
-from debrief.analysis.factors import factors_of, is_bad
-from debrief.analysis.flight import beta_in_flight, flight_measures
-from debrief.analysis.flight_evidence import prove_flight
-from debrief.analysis.hung import find_hang, hang_unseen
-from debrief.analysis.intervals import EMPTY, from_pairs
-from debrief.analysis.later import Later
-from debrief.analysis.light_off import began_running
-from debrief.analysis.limits import judge_limit
+from debrief.analysis.evidence.flight_evidence import prove_flight
+from debrief.analysis.evidence.lazy_mapping import Later
+from debrief.analysis.flight.flight_measures import beta_in_flight, flight_measures
+from debrief.analysis.flight.phases import find_phases, flown
+from debrief.analysis.limits.applicability import course_of, scope_of
+from debrief.analysis.limits.judge import judge_limit
+from debrief.analysis.measures.factors import factors_of, is_bad
 from debrief.analysis.model import (
     Assessment,
     Event,
@@ -34,13 +26,21 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
-from debrief.analysis.phases import find_phases, flown
-from debrief.analysis.sense import sense_flags, temperature_is_doubtful
-from debrief.analysis.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
-from debrief.analysis.start_open_points import not_judged
-from debrief.analysis.starts import build_start
+from debrief.analysis.quality.itt_plausibility import sense_flags, temperature_is_doubtful
+from debrief.analysis.quality.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
+from debrief.analysis.reported_starts import build_start
+from debrief.analysis.rules import start_rules
+from debrief.analysis.rules.air_starts import aloft_of, not_judged_aloft, surely
+from debrief.analysis.rules.motoring_rule import motoring_short
+from debrief.analysis.rules.not_judged import not_judged
+from debrief.analysis.rules.starter_duty import duty_events
+from debrief.analysis.signal.engine_view import EngineView, go_on
+from debrief.analysis.signal.interval_sets import EMPTY, from_pairs
+from debrief.analysis.starts.attempts import Found, find_attempts, start_windows
+from debrief.analysis.starts.edge_bounds import Edges, air_window
+from debrief.analysis.starts.hang_detection import find_hang, hang_unseen
+from debrief.analysis.starts.light_off import began_running
 from debrief.analysis.verdict import NO_PROFILE, PROFILE_FITS, any_judged, sentence_of, verdict_of
-from debrief.analysis.windows import course_of, scope_of
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, QualityFlag, Recording
 

@@ -12,12 +12,12 @@ from itertools import groupby
 from types import MappingProxyType
 from typing import Any, Literal
 
-from debrief.analysis.evidence import Evidence, MeasureEvidence, Reading
+from debrief.analysis.evidence_model import Evidence, MeasureEvidence, Reading
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import QualityFlag, Recording
-from debrief.recording.sentence import Sentence
-from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
+from debrief.words.display_units import AS_COMPUTED, ShownUnits
 from debrief.words.events import EventClass
+from debrief.words.sentence import Sentence
 
 Severity = Literal["limit", "possible", "caution", "note"]
 Result = Literal["within", "caution", "possible", "exceeded", "not_judged"]

@@ -13,13 +13,13 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QIcon, QPainter, QPen
 from PySide6.QtWidgets import QApplication
 
-from debrief.gui.guarded import picture_of
-from debrief.gui.interpreter import calm_interpreter, put_aside
-from debrief.gui.last_net import EndBySignal, LastNet
-from debrief.gui.palettes import DARK
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.window import Window
+from debrief.gui.background.guarded import picture_of
+from debrief.gui.background.interpreter import calm_interpreter, put_aside
+from debrief.gui.background.last_net import EndBySignal, LastNet
+from debrief.gui.shell.window import Window
+from debrief.gui.style.palettes import DARK
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
 from debrief.home import home
 from debrief.output.private import open_private, private_folder, tidy_home
 from debrief.words.clean import in_lines

@@ -1,6 +1,6 @@
 """What usually happens: the history database, baselines, trends.
 
-Nothing heavy is imported here: SQLAlchemy loads with `debrief.history.store`, at first use.
+Nothing heavy is imported here: SQLAlchemy loads with `debrief.history.storage.store`, at first use.
 """
 
 from __future__ import annotations
@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
-    from debrief.history.comparing import Comparison
-    from debrief.history.store import Store
+    from debrief.history.storage.store import Store
+    from debrief.history.usual.comparing import Comparison
 
 __all__ = ["compare"]
 
 
 def compare(assessment: Assessment, store: Store) -> tuple[Comparison, ...]:
-    """Return how unusual the starts are for their engine; see `debrief.history.comparing.compare`."""
-    from debrief.history.comparing import compare as _compare
+    """Return how unusual the starts are for their engine; see `debrief.history.usual.comparing.compare`."""
+    from debrief.history.usual.comparing import compare as _compare
 
     return _compare(assessment, store)

@@ -9,8 +9,8 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from debrief.recording.model import Recording
-from debrief.recording.shown_units import AS_COMPUTED, ShownUnits
 from debrief.words.channels import base_name
+from debrief.words.display_units import AS_COMPUTED, ShownUnits
 from debrief.words.visible import visible
 
 When = Literal["start", "running", "ground", "airborne", "any"]
@@ -225,7 +225,7 @@ class EngineProfile:
         A channel whose unit is already canonical, or whose reference the profile does not give, is left
         as it is. ``np`` is canonical in rpm: a propeller speed recorded in % becomes rpm.
         """
-        from debrief.recording.units import torque_factor
+        from debrief.words.units import torque_factor
 
         channels = dict(recording.channels)
         changed = False

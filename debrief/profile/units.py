@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from debrief.recording.units import convert, find_unit, torque_factor
 from debrief.words.channels import CANONICAL
+from debrief.words.units import convert, find_unit, torque_factor
 
 Scale = Callable[[float], float]
 

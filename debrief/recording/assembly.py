@@ -10,22 +10,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.errors import UserError
-from debrief.recording.cells import read_cell
-from debrief.recording.columns import match_columns
-from debrief.recording.dialect import Dialect
-from debrief.recording.evidence import Evidence
+from debrief.recording.clock.time_column import TimeBase, make_time_base
+from debrief.recording.csv.cells import read_cell
+from debrief.recording.csv.dialect import Dialect
+from debrief.recording.csv.table import NO_CHANNEL_HOLDS, Numbers, ReadTable, Table
 from debrief.recording.identity import from_preamble, name_of
 from debrief.recording.lexicon import Words, load, match_name, squeeze
-from debrief.recording.maps import NOT_USED, ColumnMap, columns_told, parse_maps
+from debrief.recording.matching.column_readings import Evidence
+from debrief.recording.matching.columns import match_columns
+from debrief.recording.matching.maps import NOT_USED, ColumnMap, columns_told, parse_maps
+from debrief.recording.matching.proposals import Matching, Proposal
+from debrief.recording.median import median
 from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
-from debrief.recording.order import median
-from debrief.recording.probes import low_probes
-from debrief.recording.proposals import Matching, Proposal
-from debrief.recording.quality import FEW_RESOLUTION_SAMPLES, RESOLUTION_SAMPLES, flags, resolution
-from debrief.recording.table import NO_CHANNEL_HOLDS, Numbers, ReadTable, Table
-from debrief.recording.timecolumn import TimeBase, make_time_base
-from debrief.recording.units import kept_unit, scale
+from debrief.recording.quality.data_quality import (
+    FEW_RESOLUTION_SAMPLES,
+    RESOLUTION_SAMPLES,
+    flags,
+    resolution,
+)
+from debrief.recording.quality.probes import low_probes
 from debrief.words.shortened import listed
+from debrief.words.units import kept_unit, scale
 from debrief.words.visible import visible
 
 MAX_QUESTIONS = 40

@@ -7,9 +7,9 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from debrief.errors import UserError
-from debrief.recording.dialect import Dialect
+from debrief.recording.clock.time_cell import NS, read_stamp
+from debrief.recording.csv.dialect import Dialect
 from debrief.recording.model import Identity, Recording
-from debrief.recording.stamp import NS, read_stamp
 from debrief.words.shortened import shortened
 from debrief.words.visible import visible
 

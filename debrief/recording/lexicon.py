@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from types import MappingProxyType
 
-from debrief.recording.units import QUANTITIES, Unit, find_unit
 from debrief.resources import resource
 from debrief.words.channels import DISCRETE, ENGINE_CHANNELS
+from debrief.words.units import QUANTITIES, Unit, find_unit
 from debrief.words.visible import without_symbols
 
 SURE, LIKELY, WEAK = 0.95, 0.8, 0.5

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.recording.order import median
+from debrief.recording.median import median
 from debrief.words.channels import DISCRETE, ENGINE_CHANNELS, base_name
 
 if TYPE_CHECKING:
-    from debrief.recording.sentence import Sentence
+    from debrief.words.sentence import Sentence
 
 FloatArray = NDArray[np.float64]
 

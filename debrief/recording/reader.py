@@ -9,11 +9,11 @@ from typing import TypeVar, cast
 
 from debrief.errors import UserError
 from debrief.recording.assembly import assemble, match_table
-from debrief.recording.blocks import table_steps
-from debrief.recording.dialect import Dialect
-from debrief.recording.maps import parse_maps
+from debrief.recording.body import table_steps
+from debrief.recording.csv.dialect import Dialect
+from debrief.recording.matching.maps import parse_maps
+from debrief.recording.matching.proposals import Proposal
 from debrief.recording.model import Recording
-from debrief.recording.proposals import Proposal
 
 Result = TypeVar("Result")
 
@@ -53,7 +53,7 @@ def read(
     path : str or path-like
         A CSV file, ``.csv.gz``, or a zip with a single CSV; opened read-only.
     maps : sequence of str
-        ``CHANNEL=COLUMN[:UNIT]``, see `debrief.recording.maps.parse_maps`.
+        ``CHANNEL=COLUMN[:UNIT]``, see `debrief.recording.matching.maps.parse_maps`.
     rate_hz : float, optional
         Samples per second, for a file without a time column, [Hz].
     remembered : mapping of str to sequence of str, optional

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from debrief.analysis.model import Assessment
-from debrief.analysis.traces import gap_mask
+from debrief.analysis.signal.traces import gap_mask
 from debrief.recording.model import Channel, FloatArray, Recording
 from debrief.session.document import assessment_document
 from debrief.words.channels import base_name
@@ -165,7 +165,7 @@ def channels(
     Notes
     -----
     A straight line between two samples, on the shorter way round for angles; a switch holds its last value. A
-    gap is what the analysis calls one (`debrief.analysis.traces.gap_mask`). Nothing is smoothed: a grid coarser
+    gap is what the analysis calls one (`debrief.analysis.signal.traces.gap_mask`). Nothing is smoothed: a grid coarser
     than the samples passes over peaks, which `measures` and `events` have.
     """
     import pandas as pd

@@ -12,14 +12,14 @@ import numpy as np
 from debrief.analysis.model import Assessment
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, Recording
-from debrief.session.assessing import Choices
-from debrief.session.framing import Framing
-from debrief.session.lane_plan import Mark, RibbonPart, Span, event_spans, marks, ribbon, standard_lanes
-from debrief.session.lane_stack import LaneData, LaneRow, LaneStack, lane_data, prepare_lane
-from debrief.session.playback import Playback
-from debrief.session.readings import Instrument, instruments
-from debrief.session.story import StoryStep, start_frame, story
-from debrief.session.wording import AFTER_LIMIT, NOT_APPROVED
+from debrief.session.assessing.file_assessment import Choices
+from debrief.session.lanes.lane_plan import Mark, RibbonPart, Span, event_spans, marks, ribbon, standard_lanes
+from debrief.session.lanes.lane_stack import LaneData, LaneRow, LaneStack, lane_data, prepare_lane
+from debrief.session.limits.instrument_readings import Instrument, instruments
+from debrief.session.texts.story import StoryStep, start_frame, story
+from debrief.session.time.framing import Framing
+from debrief.session.time.playback import Playback
+from debrief.words.cautions import AFTER_LIMIT, NOT_APPROVED
 from debrief.words.channels import base_name
 
 _MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")

@@ -159,7 +159,7 @@ class Analysis:
         if curve:
             return self.assess.assess(made, profile, earlier)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(self.starts, "time_above_curve", lambda *_: None)
+            patch.setattr(self.reported_starts, "time_above_curve", lambda *_: None)
             return self.assess.assess(made, profile, earlier)
 
     def of(self, made: Recording, profile: EngineProfile = PROFILE) -> Any:

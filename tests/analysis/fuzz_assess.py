@@ -31,25 +31,25 @@ from debrief.profile.loader import load
 from debrief.profile.model import EngineProfile
 from debrief.recording import read
 from debrief.recording.model import Channel, Recording
-from debrief.recording.shown_units import shown_units
-from debrief.report.content import build
-from debrief.report.options import ReportOptions, Selection
-from debrief.report.tables import csv_text
-from debrief.report.text import assessment_text
+from debrief.report.content.options import ReportOptions, Selection
+from debrief.report.content.whole_report import build
+from debrief.report.formats.tables import csv_text
+from debrief.report.formats.text import assessment_text
 from debrief.resources import resource
-from debrief.session.applies import running_windows, windows_of
-from debrief.session.context import rest_before
-from debrief.session.deciding import deciding_samples
+from debrief.session.assessing.starter_rest import rest_before
+from debrief.session.assessing.user_inputs import stated
+from debrief.session.charts.start_charts import plane_chart, time_chart
+from debrief.session.charts.start_overlay import INSTANTS, Side, difference_rows, overlay
 from debrief.session.document import assessment_document, dumps
-from debrief.session.lane_stack import prepare_lane
-from debrief.session.readings import discretes
+from debrief.session.evidence.deciding_samples import deciding_samples
+from debrief.session.evidence.why import factor_why, flight_whys, measure_why
+from debrief.session.lanes.lane_stack import prepare_lane
+from debrief.session.limits.instrument_readings import discretes
+from debrief.session.limits.limit_clock import running_windows, windows_of
 from debrief.session.session import prepare
-from debrief.session.shown import in_units
-from debrief.session.start_charts import plane_chart, time_chart
-from debrief.session.start_overlay import INSTANTS, Side, difference_rows, overlay
-from debrief.session.stated import stated
-from debrief.session.why import factor_why, flight_whys, measure_why
+from debrief.session.texts.in_units import in_units
 from debrief.words.channels import CANONICAL, DISCRETE, ENGINE_CHANNELS, base_name
+from debrief.words.display_units import shown_units
 
 MAX_SECONDS = 3.0
 OTHER_UNITS = shown_units(
@@ -215,8 +215,8 @@ def _paper(rng: random.Random, shown: Assessment) -> None:
     selection = Selection(rng.random() < 0.2, rng.choice(numbers))
     content = build(shown, ReportOptions(selection, reader))  # type: ignore[arg-type]
     if rng.random() < 0.02:
-        from debrief.report.paint import pdf_bytes, screen_measurer
-        from debrief.report.picture import picture
+        from debrief.report.formats.picture import picture
+        from debrief.report.pdf.paint import pdf_bytes, screen_measurer
 
         pdf_bytes(content, (210.0, 297.0))
         picture(shown, selection, screen_measurer())

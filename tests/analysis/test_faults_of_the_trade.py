@@ -17,7 +17,7 @@ from tests.analysis.fault_making import FAULTY, Fault, faulty_analysis, true_ana
 FAULTS = (
     Fault(
         "motoring after an abort",
-        "abort_rules",
+        "motoring_rule",
         "motoring_short",
         "cut.fuel.light_off_s is None or ",
         "",
@@ -62,7 +62,7 @@ FAULTS = (
     ),
     Fault(
         "peak between samples",
-        "tents",
+        "peak_bounds",
         "_crossings",
         "(v + up * x)[good]",
         "(v + 0 * up * x)[good]",
@@ -80,7 +80,7 @@ FAULTS = (
     ),
     Fault(
         "rejoin",
-        "intervals",
+        "interval_sets",
         "group_edges",
         ">= rejoin_s",
         "> rejoin_s",
@@ -89,7 +89,7 @@ FAULTS = (
     ),
     Fault(
         "bands",
-        "bands",
+        "chart_bands",
         "band_at",
         "level >= edge",
         "level > edge",
@@ -170,7 +170,7 @@ FAULTS = (
     ),
     Fault(
         "outcome",
-        "starts",
+        "reported_starts",
         "outcome_of",
         'if attempt.idle_s is not None:\n        return "completed"',
         "pass",
@@ -197,7 +197,7 @@ FAULTS = (
     ),
     Fault(
         "duty: run",
-        "duty",
+        "starter_duty",
         "_run_event",
         "run.duration_s > limit + TOLERANCE_S",
         "run.duration_s >= limit",
@@ -206,7 +206,7 @@ FAULTS = (
     ),
     Fault(
         "duty: rest",
-        "duty",
+        "starter_duty",
         "_rest_event",
         "rest < wanted - TOLERANCE_S",
         "rest < wanted - 1",
@@ -215,7 +215,7 @@ FAULTS = (
     ),
     Fault(
         "duty: reset",
-        "duty",
+        "starter_duty",
         "duty_events",
         "fresh = rested",
         "fresh = False",
@@ -224,7 +224,7 @@ FAULTS = (
     ),
     Fault(
         "duty: external",
-        "duty",
+        "starter_duty",
         "allowed_for",
         'if power == "external"',
         "if False",
@@ -233,7 +233,7 @@ FAULTS = (
     ),
     Fault(
         "duty: unknown source",
-        "duty",
+        "starter_duty",
         "allowed_for",
         "return Allowed(strict, False)",
         "return Allowed(strict, True)",
@@ -242,7 +242,7 @@ FAULTS = (
     ),
     Fault(
         "not judged",
-        "windows",
+        "applicability",
         "scope_of",
         "scope.units = [(n, w.known(unknown)) for n, w in scope.units]\n    if limit.phases:",
         "pass\n    if limit.phases:",
@@ -260,7 +260,7 @@ FAULTS = (
     ),
     Fault(
         "beta in flight",
-        "flight",
+        "flight_measures",
         "",
         "BEFORE_S = 3.0",
         "BEFORE_S = 1.0",
@@ -269,7 +269,7 @@ FAULTS = (
     ),
     Fault(
         "run-down",
-        "flight",
+        "flight_measures",
         "",
         "RUN_DOWN_FROM_PCT = 40.0",
         "RUN_DOWN_FROM_PCT = 50.0",
@@ -296,7 +296,7 @@ FAULTS = (
     ),
     Fault(
         "below",
-        "limits",
+        "judge",
         "judge_limit",
         "sign = -1.0 if limit.below else 1.0",
         "sign = 1.0",
@@ -314,7 +314,7 @@ FAULTS = (
     ),
     Fault(
         "where",
-        "windows",
+        "applicability",
         "scope_of",
         "for condition in limit.where:",
         "for condition in ():",
@@ -332,7 +332,7 @@ FAULTS = (
     ),
     Fault(
         "sensor sense",
-        "sense",
+        "itt_plausibility",
         "",
         "FLAT_FOR_S = 10.0",
         "FLAT_FOR_S = 8.0",
@@ -350,7 +350,7 @@ FAULTS = (
     ),
     Fault(
         "source resistance",
-        "start_electrics",
+        "electrics",
         "_source_resistance",
         "value = -1000.0 * fitted",
         "value = 1000.0 * fitted",
@@ -359,7 +359,7 @@ FAULTS = (
     ),
     Fault(
         "abort: several cuts",
-        "abort",
+        "abort_technique",
         "cuts_of",
         "fuel.on_s if n else attempt.begin_s",
         "attempt.begin_s",
@@ -368,7 +368,7 @@ FAULTS = (
     ),
     Fault(
         "peak of a start",
-        "starts",
+        "reported_starts",
         "_temperature_until",
         "max(until, float(rows[-1, 1]))",
         "until",
@@ -377,7 +377,7 @@ FAULTS = (
     ),
     Fault(
         "hung: stagnated",
-        "hung",
+        "hang_detection",
         "_hang_between",
         "rules.hung_ng_rate_pct_per_s * rules.hung_for_s",
         "0.5 * rules.hung_ng_rate_pct_per_s * rules.hung_for_s",
@@ -386,7 +386,7 @@ FAULTS = (
     ),
     Fault(
         "hung: too slow",
-        "hung",
+        "hang_detection",
         "_too_slow",
         "due = light_off + within",
         "due = light_off + within + 0.5",
@@ -395,7 +395,7 @@ FAULTS = (
     ),
     Fault(
         "stabilisation",
-        "starts",
+        "reported_starts",
         "_stable",
         "abs(rate) < criterion",
         "abs(rate) < 0.5 * criterion",
@@ -431,7 +431,7 @@ FAULTS = (
     ),
     Fault(
         "voltage while cranking",
-        "start_electrics",
+        "electrics",
         "cranking_windows",
         "[(run.start_s + 1.0, _driven",
         "[(run.start_s, _driven",
@@ -449,7 +449,7 @@ FAULTS = (
     ),
     Fault(
         "burning after the cut",
-        "engine_rules",
+        "flame_rules",
         "",
         "BURN_RATE_C_PER_S = 5.0",
         "BURN_RATE_C_PER_S = 4.5",

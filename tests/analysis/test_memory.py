@@ -7,7 +7,8 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from debrief.analysis import assess, tents
+from debrief.analysis import assess
+from debrief.analysis.signal import peak_bounds
 from debrief.profile.loader import find
 from debrief.recording.model import Channel, Recording, frozen
 from debrief.words.channels import CANONICAL
@@ -49,9 +50,9 @@ def test_looking_part_by_part_finds_the_same_tips(gaps: float, monkeypatch: pyte
     rng = np.random.default_rng(2)
     time_s, values = np.cumsum(rng.uniform(0.1, 1.0, 5000)), np.round(rng.normal(0.0, 3.0, 5000), 1)
     gap = rng.random(4999) < gaps
-    whole = tents.tents(time_s, values, gap, 0.1, 0.2)
-    monkeypatch.setattr(tents, "PART", 100)
-    parts = tents.tents(time_s, values, gap, 0.1, 0.2)
+    whole = peak_bounds.tents(time_s, values, gap, 0.1, 0.2)
+    monkeypatch.setattr(peak_bounds, "PART", 100)
+    parts = peak_bounds.tents(time_s, values, gap, 0.1, 0.2)
     assert whole[0].size > 500
     for one, other in zip(whole, parts, strict=True):
         np.testing.assert_array_equal(one, other)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.analysis.wording import (
+from debrief.words.numbers import (
     bounded,
     bounds,
     clock_bounds,

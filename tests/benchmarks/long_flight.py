@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from debrief.report.demo import demo_flight
+from debrief.report.formats.demo import demo_flight
 
 _SWITCHES = frozenset(
     {"Starter", "Ignition", "Fuel on", "External power", "Generator on", "Weight on wheels"}

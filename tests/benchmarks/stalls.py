@@ -27,10 +27,10 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from debrief.gui.app import make_app
-from debrief.gui.interpreter import calm_interpreter, put_aside
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.window import Window
+from debrief.gui.background.interpreter import calm_interpreter, put_aside
+from debrief.gui.shell.window import Window
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
 
 BEAT_MS = 2
 _LATE_S = 0.04

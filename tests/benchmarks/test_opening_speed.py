@@ -39,9 +39,9 @@ PROGRAM = """
 import json, time
 begin, cpu = time.perf_counter(), time.process_time()
 from debrief.gui.app import make_app
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.window import Window
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
+from debrief.gui.shell.window import Window
 app = make_app()
 theme = Theme("light")
 theme.apply()
@@ -56,10 +56,10 @@ FIRST_PICTURE = """
 import json, sys, time
 from PySide6.QtCore import QEvent, QObject
 from debrief.gui.app import make_app
-from debrief.gui.interpreter import calm_interpreter
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.window import Window
+from debrief.gui.background.interpreter import calm_interpreter
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
+from debrief.gui.shell.window import Window
 app = make_app()
 theme = Theme("light")
 theme.apply()

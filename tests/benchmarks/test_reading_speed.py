@@ -31,7 +31,7 @@ LEVELS = [0, 60, 600, 50, 1900, 150, 28, 50, 80, 60, 120, 8000, 10]
 MEASURE = """
 import json, sys, time
 import numpy, pyarrow, pyarrow.csv
-import debrief.recording.fast
+import debrief.recording.csv.csv_arrow
 from debrief.recording.lexicon import load
 from debrief.recording.reader import read
 load()  # the table of names is read once in a process, as a module is

@@ -17,11 +17,11 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import Assessment
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.window import Window
+from debrief.gui.shell.window import Window
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
 from debrief.recording.model import Channel, Recording
-from debrief.session.lane_stack import prepare_lane
+from debrief.session.lanes.lane_stack import prepare_lane
 from debrief.session.session import Session, prepare
 
 pytestmark = pytest.mark.slow

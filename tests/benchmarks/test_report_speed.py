@@ -24,10 +24,10 @@ ROOT = Path(__file__).resolve().parents[2]
 MEASURE = """
 import json, sys, time
 import pikepdf
-import debrief.report.archive, debrief.report.paint
-from debrief.report.options import ReportOptions
-from debrief.report.write import pdf
-from debrief.session.assessing import assess_file
+import debrief.report.pdf.archive, debrief.report.pdf.paint
+from debrief.report.content.options import ReportOptions
+from debrief.report.formats.write import pdf
+from debrief.session.assessing.file_assessment import assess_file
 from tests.report.made_assessments import hot_start
 def highest():
     with open('/proc/self/status') as status:

@@ -14,14 +14,14 @@ import pytest
 from debrief.analysis import assess
 from debrief.analysis.model import Assessment
 from debrief.profile.loader import find
-from debrief.report.content import build
-from debrief.report.options import ReportOptions
-from debrief.report.tables import csv_text
-from debrief.report.text import assessment_text
+from debrief.report.content.options import ReportOptions
+from debrief.report.content.whole_report import build
+from debrief.report.formats.tables import csv_text
+from debrief.report.formats.text import assessment_text
 from debrief.session.document import assessment_document
 from debrief.session.session import prepare
-from debrief.session.story import story
-from tests.analysis.test_thousands_of_starts import noise
+from debrief.session.texts.story import story
+from tests.analysis.starts.test_thousands_of_starts import noise
 
 pytestmark = pytest.mark.slow
 ROWS = (5_000, 20_000)

@@ -17,14 +17,14 @@ import pytest
 from PySide6.QtGui import QImage
 
 from debrief.report.blocks import LaneChart
-from debrief.report.content import build
-from debrief.report.layout import lay_out
-from debrief.report.options import PAPERS, ReportOptions
-from debrief.report.paint import DPI, FontMeasurer, ensure_application
-from debrief.report.write import pdf
+from debrief.report.content.options import PAPERS, ReportOptions
+from debrief.report.content.whole_report import build
+from debrief.report.formats.write import pdf
+from debrief.report.pdf.layout import lay_out
+from debrief.report.pdf.paint import DPI, FontMeasurer, ensure_application
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
-from debrief.session.wording import beside, clock_text, duration_text, length_text, value_text
+from debrief.words.cautions import beside, clock_text, duration_text, length_text, value_text
 from tests.demo_assessing import assessed
 from tests.report.archive_checks import archive_faults
 from tests.report.page_checks import faults, filled, struck

@@ -18,9 +18,9 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QPushButton
 
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.window import Window
+from debrief.gui.shell.window import Window
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
 from debrief.resources import resource
 
 NONE = Qt.KeyboardModifier.NoModifier

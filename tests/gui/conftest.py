@@ -10,10 +10,10 @@ from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import Assessment
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.window import Window
-from debrief.session.opening import Progress
+from debrief.gui.shell.window import Window
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
+from debrief.session.opening.opening_steps import Progress
 from debrief.session.session import Session, prepare
 from tests.session import assessment_maker as made
 

@@ -27,17 +27,17 @@ from PySide6.QtGui import QImage, QPainter
 from PySide6.QtWidgets import QAbstractItemView, QAbstractScrollArea, QApplication, QWidget
 
 import debrief.gui
-from debrief.gui import faults, guarded, last_net
 from debrief.gui.app import make_app
-from debrief.gui.choice_boxes import ChoiceBox, TickBox
-from debrief.gui.import_dialog import ImportDialog
-from debrief.gui.last_net import LastNet
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.trend_chart import TrendChart
-from debrief.gui.window import Window
-from debrief.history.store import Store
-from debrief.session.importing import propose_steps
+from debrief.gui.background import error_words, guarded, last_net
+from debrief.gui.background.last_net import LastNet
+from debrief.gui.history.trend_chart import TrendChart
+from debrief.gui.importing.import_dialog import ImportDialog
+from debrief.gui.shell.window import Window
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.choice_boxes import ChoiceBox, TickBox
+from debrief.history.storage.store import Store
+from debrief.session.importing.file_proposal import propose_steps
 from debrief.session.session import Session, prepare
 from tests.history.history_making import made_assessment, series
 from tests.session import assessment_maker as made
@@ -45,7 +45,7 @@ from tests.session import assessment_maker as made
 GUI = str(Path(debrief.gui.__file__).parent)
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 NUMBERS = itertools.count()
-NOT_HERE = {inspect.getsourcefile(one) for one in (guarded, faults, last_net)}
+NOT_HERE = {inspect.getsourcefile(one) for one in (guarded, error_words, last_net)}
 
 
 class Planted(Exception):

@@ -15,10 +15,10 @@ from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import Assessment
 from debrief.gui.app import make_app
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Choice, Theme
-from debrief.gui.window import Window
-from debrief.session.opening import open_recording
+from debrief.gui.shell.window import Window
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Choice, Theme
+from debrief.session.opening.opening_steps import open_recording
 from debrief.session.session import Session, prepare
 from tests.session import assessment_maker as made
 

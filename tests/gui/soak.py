@@ -25,10 +25,10 @@ from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication, QDialog
 
 from debrief.gui.app import make_app
-from debrief.gui.interpreter import calm_interpreter, put_aside
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.window import Window
+from debrief.gui.background.interpreter import calm_interpreter, put_aside
+from debrief.gui.shell.window import Window
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 WAIT_S = 60

@@ -12,7 +12,7 @@ import sys
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 from debrief.gui import app
-from debrief.gui.window import Window
+from debrief.gui.shell.window import Window
 
 made = app.make_app()
 tries = 0

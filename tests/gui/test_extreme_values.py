@@ -20,16 +20,24 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from debrief.analysis import assess
-from debrief.gui.gauge import GaugeWidget
-from debrief.gui.scale import share_of, shares_of, tick_text, time_step, time_ticks, value_step, value_ticks
-from debrief.gui.tape import TapeWidget
-from debrief.gui.theme import Theme
-from debrief.gui.trend_chart import TrendChart
-from debrief.history.baseline import Band
-from debrief.history.series import Point, Trend, date_text
+from debrief.gui.gauges.gauge import GaugeWidget
+from debrief.gui.gauges.tape import TapeWidget
+from debrief.gui.history.trend_chart import TrendChart
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.scale import (
+    share_of,
+    shares_of,
+    tick_text,
+    time_step,
+    time_ticks,
+    value_step,
+    value_ticks,
+)
+from debrief.history.trends.series import Point, Trend, date_text
+from debrief.history.usual.baseline import Band
 from debrief.profile import find
 from debrief.recording.model import Channel
-from debrief.report import axes
+from debrief.report.charts import axes
 from debrief.session.session import Session, prepare
 from tests.session import assessment_maker as made
 

@@ -20,10 +20,10 @@ from PySide6.QtGui import QColor, QPalette
 from PySide6.QtWidgets import QWidget
 
 import debrief.gui
-from debrief.gui.faults import Repeats
-from debrief.gui.guarded import CANNOT_BE_SHOWN, guarded, guarded_data, is_guarded, painted
-from debrief.gui.last_net import LastNet
-from debrief.gui.theme import Theme
+from debrief.gui.background.error_words import Repeats
+from debrief.gui.background.guarded import CANNOT_BE_SHOWN, guarded, guarded_data, is_guarded, painted
+from debrief.gui.background.last_net import LastNet
+from debrief.gui.style.theme import Theme
 from tests.session import assessment_maker as made
 
 GUI = Path(debrief.gui.__file__).parent
@@ -51,7 +51,7 @@ def test_every_method_that_qt_calls_is_guarded():
     found = list(overriding())
     assert len(found) > 100
     bare = [f"{cls.__name__}.{method}" for cls, method, code in found if not is_guarded(code)]
-    assert not bare, f"not guarded (debrief/gui/guarded.py): {bare}"
+    assert not bare, f"not guarded (debrief/gui/background/guarded.py): {bare}"
 
 
 @pytest.mark.parametrize("name", MODULES)

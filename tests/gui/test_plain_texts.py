@@ -27,11 +27,11 @@ from PySide6.QtWidgets import (
 )
 
 import debrief.gui
-from debrief.gui.cells import PlainCells
-from debrief.gui.import_questions import QuestionsPanel
-from debrief.gui.labels import ElidedLabel, PlainLabel, WrappedLabel
-from debrief.gui.plain import plain_tip, titled, unmarked, with_short_words
-from debrief.session.import_opening import open_or_ask
+from debrief.gui.importing.question_list import QuestionsPanel
+from debrief.gui.plain_text import plain_tip, titled, unmarked, with_short_words
+from debrief.gui.widgets.cells import PlainCells
+from debrief.gui.widgets.labels import ElidedLabel, PlainLabel, WrappedLabel
+from debrief.session.importing.import_opening import open_or_ask
 from debrief.words.channels import channel_symbol, channel_words
 from debrief.words.visible import visible
 
@@ -72,7 +72,7 @@ def test_tooltips_and_labels_take_texts_of_others_by_the_one_door(name):
             assert is_own(node.args[1]), f"line {node.lineno}: {ast.unparse(node)}"
         elif called == "QLabel":
             raise AssertionError(
-                f"line {node.lineno}: a label of debrief/gui/labels.py shows a text as it is"
+                f"line {node.lineno}: a label of debrief/gui/widgets/labels.py shows a text as it is"
             )
 
 

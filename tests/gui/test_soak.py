@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from debrief.gui.interpreter import put_aside
-from debrief.gui.jobs import Jobs
+from debrief.gui.background.interpreter import put_aside
+from debrief.gui.background.jobs import Jobs
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -22,10 +22,10 @@ from PySide6.QtCore import QEventLoop
 from PySide6.QtWidgets import QApplication
 
 from debrief.gui.app import make_app
-from debrief.gui.interpreter import calm_interpreter
-from debrief.gui.settings import Settings
-from debrief.gui.theme import Theme
-from debrief.gui.window import Window
+from debrief.gui.background.interpreter import calm_interpreter
+from debrief.gui.shell.window import Window
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
 from tests.benchmarks.long_flight import write_long_flight
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
@@ -122,7 +122,7 @@ def settled(window: Window, path: Path) -> None:
 
 
 def main(folder: Path, only: str) -> None:
-    from debrief.history.store import Store
+    from debrief.history.storage.store import Store
     from tests.history.history_making import series
 
     make_app()

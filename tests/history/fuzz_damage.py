@@ -24,8 +24,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from debrief.cli import main as program
-from debrief.history import schema
-from debrief.history.store import Store
+from debrief.history.storage import schema
+from debrief.history.storage.store import Store
 from tests.history.history_making import made_assessment, made_event, series
 
 RECORDING = "time (s),Ng (%),ITT (degC)\n" + "".join(f"{n},{n % 60},{40 + n}\n" for n in range(40))

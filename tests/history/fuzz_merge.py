@@ -29,10 +29,10 @@ import sqlalchemy as sa
 
 from debrief.cli import main as debrief
 from debrief.errors import UserError
-from debrief.history import schema
-from debrief.history.desk import look
-from debrief.history.store import Store
-from debrief.history.transfer import export_jsonl, merge
+from debrief.history.exchange.transfer import export_jsonl, merge
+from debrief.history.service.history_service import look
+from debrief.history.storage import schema
+from debrief.history.storage.store import Store
 from tests.history.history_making import FIRST, made_assessment, made_event, series
 
 Line = dict[str, Any]

@@ -17,9 +17,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from debrief.history.desk import keep
 from debrief.history.model import Note
-from debrief.history.notes import own_notes, remove_own_note, write_own_note
+from debrief.history.service.history_service import keep
+from debrief.history.service.notes import own_notes, remove_own_note, write_own_note
 from tests.history.history_making import made_assessment
 
 FLIGHT = made_assessment()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 
-from debrief.history import merging
+from debrief.history.exchange import merging
 from tests.history.fuzz_merge import made_export, run, tampered
 
 

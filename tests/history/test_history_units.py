@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 
 from debrief.cli import main
-from debrief.history.comparing import compare
-from debrief.history.desk import paper_values
-from debrief.history.start_page import starts_page
-from debrief.history.store import Store
-from debrief.recording.shown_units import parse_units
+from debrief.history.service.history_service import paper_values
+from debrief.history.service.start_history import starts_page
+from debrief.history.storage.store import Store
+from debrief.history.usual.comparing import compare
 from debrief.session.document import assessment_document
-from debrief.session.shown import in_units
+from debrief.session.texts.in_units import in_units
+from debrief.words.display_units import parse_units
 from tests.history.history_making import FIRST, made_assessment, made_start, series
 
 PEAKS = [

@@ -219,13 +219,13 @@ def _warm() -> None:
     import sqlalchemy
 
     import debrief.analysis
-    import debrief.history.commands
-    import debrief.history.notes
-    import debrief.history.transfer
-    import debrief.report.paint
-    import debrief.report.write
-    import debrief.session.assessing
-    import debrief.session.profile_form
+    import debrief.history.command.commands
+    import debrief.history.exchange.transfer
+    import debrief.history.service.notes
+    import debrief.report.formats.write
+    import debrief.report.pdf.paint
+    import debrief.session.assessing.file_assessment
+    import debrief.session.profiles.profile_form
 
     assert all((numpy, pyarrow.csv, sqlalchemy, debrief))
 

@@ -62,7 +62,7 @@ def _command(*arguments: str) -> Callable[[], int]:
 
 def _notes() -> int:
     from debrief.history.model import Note
-    from debrief.history.notes import write_own_note
+    from debrief.history.service.notes import write_own_note
 
     for number in range(3):
         note = Note(
@@ -80,14 +80,14 @@ def _notes() -> int:
 
 
 def _remember() -> int:
-    from debrief.recording.remembered import Remembered
+    from debrief.recording.matching.remembered import Remembered
 
     Remembered().remember("a header", ("itt=#3:degF",))
     return 0
 
 
 def _profile() -> int:
-    from debrief.session.profile_form import ProfileForm
+    from debrief.session.profiles.profile_form import ProfileForm
 
     form = ProfileForm.open(Path("mine.toml"))
     section = form.sections()[0]
@@ -105,7 +105,7 @@ def _export_and_delete(name: str) -> Callable[[], int]:
 
 
 def _earlier_maps() -> int:
-    from debrief.recording.remembered import Remembered
+    from debrief.recording.matching.remembered import Remembered
 
     Remembered().remember("an earlier header", ("ng=#2",))
     return 0
@@ -237,8 +237,8 @@ class Rooms:
 
 def _make_old_form(history: bytes, target: Path) -> int:
     """Make a history in the first form with the rows of a history of today."""
-    from debrief.history.database import connect
-    from debrief.history.migrations import MIGRATIONS
+    from debrief.history.storage.database import connect
+    from debrief.history.storage.migrations import MIGRATIONS
 
     engine = connect(str(target), migrations=MIGRATIONS[:1])
     engine.dispose()
@@ -340,8 +340,8 @@ def _is_whole(copy: Path) -> bool:
 def _lost(operation: Operation, printed: str) -> list[str]:
     """Return what is wrong with history and notes; runs in the process and folder of a trial."""
     from debrief.cli import main
-    from debrief.history.notes import own_notes
-    from debrief.history.store import Store
+    from debrief.history.service.notes import own_notes
+    from debrief.history.storage.store import Store
 
     found, there = [], set()
     if Path("home/history.sqlite").exists():  # looking makes none

@@ -79,13 +79,13 @@ class Bench:
         import sqlalchemy
 
         import debrief.cli
-        import debrief.history.commands
-        import debrief.report.write
+        import debrief.history.command.commands
+        import debrief.report.formats.write
 
         assert pyarrow.csv
         assert sqlalchemy
-        assert debrief.report.write
-        assert debrief.history.commands
+        assert debrief.report.formats.write
+        assert debrief.history.command.commands
         self._main = debrief.cli.main
 
     def _heard(self, event: str, arguments: tuple[object, ...]) -> None:

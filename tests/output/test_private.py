@@ -88,7 +88,7 @@ def test_a_folder_elsewhere_is_made_as_usual(own: Path, tmp_path: Path) -> None:
 
 
 def test_a_history_with_its_parts_is_private_before_anything_is_in_it(own: Path, tmp_path: Path) -> None:
-    from debrief.history.store import Store
+    from debrief.history.storage.store import Store
 
     elsewhere, shared = tmp_path / "elsewhere.sqlite", tmp_path / "shared.sqlite"
     for db, file in ((None, own / "history.sqlite"), (str(elsewhere), elsewhere), (str(shared), shared)):
@@ -109,7 +109,7 @@ def test_what_the_window_keeps_is_private(own: Path) -> None:
     import logging
 
     from debrief.gui.app import _log_to_file
-    from debrief.gui.settings import Settings
+    from debrief.gui.style.settings import Settings
 
     logger = logging.getLogger("debrief")
     before = list(logger.handlers)
@@ -130,7 +130,7 @@ def test_a_profile_saved_among_ones_own_is_private_and_one_elsewhere_is_not(
     own: Path, tmp_path: Path
 ) -> None:
     from debrief.resources import resource
-    from debrief.session.profile_form import ProfileForm, own_folder
+    from debrief.session.profiles.profile_form import ProfileForm, own_folder
 
     form = ProfileForm.open(resource("profiles") / "tarn-tg7.toml")
     form.save(own_folder() / "mine.toml")

@@ -23,7 +23,7 @@ from debrief.analysis import assess
 from debrief.errors import UserError
 from debrief.profile.loader import parse
 from debrief.recording.model import Recording
-from debrief.report.text import assessment_text
+from debrief.report.formats.text import assessment_text
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
 from debrief.session.session import prepare

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 
-from debrief.analysis import atmosphere as atm
+from debrief.analysis.measures import atmosphere as atm
 
 HPA_PER_INHG = 33.8638866667
 

@@ -7,7 +7,7 @@ The pages were read in public copies that quote them; each table was recomputed 
 import numpy as np
 import pytest
 
-from debrief.history.trend import cusum, ewma, individuals, shifts
+from debrief.history.trends.control_charts import cusum, ewma, individuals, shifts
 
 # Section 6.3.2.4, https://www.itl.nist.gov/div898/handbook/pmc/section3/pmc324.htm
 EWMA_X = [

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from debrief.errors import UserError
-from debrief.recording import fast
-from debrief.recording.dialect import detect
+from debrief.recording.csv import csv_arrow
+from debrief.recording.csv.csv_tolerant import Layout, parse_tolerantly
+from debrief.recording.csv.dialect import detect
+from debrief.recording.csv.table import TextPiece
 from debrief.recording.reader import read
-from debrief.recording.records import Layout, parse_tolerantly
-from debrief.recording.table import TextPiece
 
 VECTORS = {
     "rule 1: each record on a line of its own, ended by CRLF": (
@@ -43,7 +43,7 @@ def test_records_and_fields(rule: str) -> None:
     layout = Layout(",", ".", 3, (False,) * 3, frozenset())
     for blocks in (
         [parse_tolerantly(data, 1, layout, "vector.csv", last=True)],
-        fast.parse(data, 1, layout, "vector.csv", last=True),
+        csv_arrow.parse(data, 1, layout, "vector.csv", last=True),
     ):
         rows = []
         for block in blocks:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from debrief.recording import fast
-from debrief.recording.dialect import Dialect, detect
-from debrief.recording.records import Layout, parse_tolerantly
-from debrief.recording.table import Block, TextPiece
+from debrief.recording.csv import csv_arrow
+from debrief.recording.csv.csv_tolerant import Layout, parse_tolerantly
+from debrief.recording.csv.dialect import Dialect, detect
+from debrief.recording.csv.table import Block, TextPiece
 
 DATA = Path(__file__).parents[1] / "data" / "csv_spectrum"
 CASES = sorted(path.stem for path in (DATA / "csvs").glob("*.csv"))
@@ -52,7 +52,7 @@ def test_both_parsers_give_the_answer(name: str) -> None:
     expected = answer(name)
     for blocks in (
         [parse_tolerantly(body, 2, layout, name, last=True)],
-        fast.parse(body, 2, layout, name, last=True),
+        csv_arrow.parse(body, 2, layout, name, last=True),
     ):
         got = rows_of(blocks, dialect)
         if name in WRONG_ANSWER:

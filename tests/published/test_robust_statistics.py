@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import median_abs_deviation
 
-from debrief.history.baseline import robust_centre
+from debrief.history.usual.baseline import robust_centre
 
 # Tietjen and Moore (1972), uranium isotope data, as in the NIST/SEMATECH e-Handbook, section 1.3.5.17.1
 # (eda35h1.htm). The last value is the outlier that the page finds.

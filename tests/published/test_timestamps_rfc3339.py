@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from debrief.recording.clock import read_clock, start_instant
+from debrief.recording.clock.time_cell import read_stamp
+from debrief.recording.clock.time_cells import read_stamps
+from debrief.recording.clock.time_column_text import read_clock, start_instant
 from debrief.recording.identity import instant
 from debrief.recording.reader import read
-from debrief.recording.stamp import read_stamp
-from debrief.recording.stamps import read_stamps
 
 EXAMPLES = {
     # text: the instant in UTC that section 5.8 describes it as

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from debrief.recording.units import BY_NAME, convert, scale, torque_factor
+from debrief.words.units import BY_NAME, convert, scale, torque_factor
 
 FACTORS = [
     # (line of the table, our unit, our unit of the result, printed factor)

@@ -29,7 +29,7 @@ from pathlib import Path
 import numpy as np
 
 from debrief.errors import UserError
-from debrief.recording import fast, source
+from debrief.recording.csv import csv_arrow, source
 from debrief.recording.model import Recording
 from debrief.recording.reader import read
 from debrief.terminal import one_line
@@ -230,7 +230,7 @@ def campaign(
     import pyarrow.csv  # not in the time of the first input that needs it
 
     assert pyarrow.csv
-    assert fast
+    assert csv_arrow
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         return _campaign(count, seed, folder, say)

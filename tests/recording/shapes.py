@@ -26,7 +26,7 @@ HEADER = b"time (s),ng (%),itt (degC)\n"
 
 MEASURE = """
 import json, sys, time, warnings
-import debrief.recording.fast, pyarrow.csv
+import debrief.recording.csv.csv_arrow, pyarrow.csv
 from debrief.errors import UserError
 from debrief.recording.lexicon import load
 from debrief.recording.reader import read_steps

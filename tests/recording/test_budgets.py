@@ -14,8 +14,8 @@ import pytest
 
 from debrief import cli
 from debrief.errors import UserError
-from debrief.recording import source
-from debrief.recording.dialect import MAX_COLUMNS, MAX_NAME_CHARS
+from debrief.recording.csv import source
+from debrief.recording.csv.dialect import MAX_COLUMNS, MAX_NAME_CHARS
 from debrief.recording.reader import read
 from debrief.words.shortened import MAX_MESSAGE_CHARS, shortened
 from tests.recording import shapes

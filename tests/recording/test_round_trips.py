@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from debrief.recording import source
+from debrief.recording.csv import source
 from debrief.recording.reader import read
 
 _QUIET = settings(

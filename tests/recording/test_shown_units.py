@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.analysis.wording import beside, decimals_for, number, plain, reference_beside, said, unit_words
 from debrief.errors import UserError
-from debrief.recording.sentence import Quantity, sentence
-from debrief.recording.shown_units import AS_COMPUTED, CHOICES, parse_units, shown_units
-from debrief.recording.units import BY_NAME
+from debrief.words.display_units import AS_COMPUTED, CHOICES, parse_units, shown_units
+from debrief.words.numbers import beside, decimals_for, number, plain, reference_beside, said, unit_words
+from debrief.words.sentence import Quantity, sentence
+from debrief.words.units import BY_NAME
 
 FAHRENHEIT = parse_units("degF")
 

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.recording.units import (
+from debrief.words.channels import CANONICAL
+from debrief.words.units import (
     BY_NAME,
     UNITS,
     canonical_unit,
@@ -16,7 +17,6 @@ from debrief.recording.units import (
     scale,
     torque_factor,
 )
-from debrief.words.channels import CANONICAL
 
 
 def test_every_unit_has_a_source() -> None:

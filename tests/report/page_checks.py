@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from debrief.recording.model import FloatArray
-from debrief.report.layout import MARGIN_X, Pages
+from debrief.report.pdf.layout import MARGIN_X, Pages
 from debrief.report.shapes import GRID, PAPER, Box, Curve, Line, Mark, Measurer, Shape, Text, text_box
 
 SLACK_MM = 0.12

@@ -8,13 +8,13 @@ from dataclasses import fields, is_dataclass
 import pypdf
 import pytest
 
-from debrief.analysis.wording import number
 from debrief.cli import main
-from debrief.recording.shown_units import parse_units
-from debrief.report.content import build
-from debrief.report.options import ReportOptions
-from debrief.report.write import write_pdf
-from debrief.session.shown import in_units
+from debrief.report.content.options import ReportOptions
+from debrief.report.content.whole_report import build
+from debrief.report.formats.write import write_pdf
+from debrief.session.texts.in_units import in_units
+from debrief.words.display_units import parse_units
+from debrief.words.numbers import number
 from tests.demo_assessing import DEMOS, assessed
 
 FAHRENHEIT = parse_units("degF,bar,lb/h,m,km/h")

@@ -9,14 +9,14 @@ import pytest
 
 from debrief.errors import UserError
 from debrief.recording.model import Provenance, Recording
-from debrief.recording.shown_units import parse_units
-from debrief.report.content import build
-from debrief.report.options import ReportOptions
-from debrief.report.text import assessment_text
+from debrief.report.content.options import ReportOptions
+from debrief.report.content.whole_report import build
+from debrief.report.formats.text import assessment_text
 from debrief.resources import resource
-from debrief.session.assessing import Choices, assess_recording
+from debrief.session.assessing.file_assessment import Choices, assess_recording
 from debrief.session.document import assessment_document
-from debrief.session.shown import in_units
+from debrief.session.texts.in_units import in_units
+from debrief.words.display_units import parse_units
 from tests.analysis.recording_making import normal_start, recording
 
 SAYS = 'Judged by tarn-tg7.toml, which is not the shipped profile "Tarn TG-7 (training example)".'

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from debrief.recording.model import Channel, Identity, Recording
-from debrief.recording.quality import resolution
+from debrief.recording.quality.data_quality import resolution
 from debrief.synth.flight import Simulation
 from debrief.words.channels import CANONICAL, DISCRETE
 from tests.study.dense import Floats, Ints, Sampling

@@ -15,7 +15,7 @@ def test_crossings_lie_on_the_straight_line(lab: Analysis) -> None:
     # 800 to 900 passes 830 after 0.3 s; the second bump from 820 passes it after 0.1 of 80 -> 900: 0.125 s.
     rows = lab.exceedance.time_above(lab.trace([0, 1, 2, 3, 4], [800, 900, 820, 900, 800]), 830).estimate
     assert same(rows, [[0.3, 1 + 70 / 80], [2 + 10 / 80, 3.7]])
-    assert close(lab.intervals.total_s(rows), 1.575 + 1.575)
+    assert close(lab.interval_sets.total_s(rows), 1.575 + 1.575)
 
 
 def test_equal_is_not_above(lab: Analysis) -> None:
@@ -61,7 +61,7 @@ def test_a_gap_is_three_usual_intervals_and_over_the_floor(lab: Analysis) -> Non
 
     def gaps(*steps: float, start: bool = False) -> list[int]:
         t = np.concatenate(([0.0], np.cumsum(steps)))
-        rows = np.array([[0.0, t[-1]]]) if start else lab.intervals.EMPTY
+        rows = np.array([[0.0, t[-1]]]) if start else lab.interval_sets.EMPTY
         return np.flatnonzero(mask(t, rows)).tolist()
 
     assert gaps(1, 1, 1, 3.25, 1, 1) == [3]
@@ -174,7 +174,7 @@ def _hot(peak: float) -> dict:
 
 def test_a_break_of_two_seconds_ends_a_run_and_a_shorter_one_does_not(lab: Analysis) -> None:
     rows = np.array([[0.0, 3.0], [5.0, 6.0], [7.875, 9.0]])
-    assert [g.tolist() for g in lab.intervals.groups(rows, 2.0)] == [[[0, 3]], [[5, 6], [7.875, 9]]]
+    assert [g.tolist() for g in lab.interval_sets.groups(rows, 2.0)] == [[[0, 3]], [[5, 6], [7.875, 9]]]
 
 
 def test_the_time_of_a_break_is_not_counted(lab: Analysis) -> None:
@@ -241,7 +241,7 @@ CHART = replace(START_LIMIT, band_method="peak_vs_time_above", band_base=830.0, 
 
 
 def test_a_band_begins_on_its_lower_edge_and_ends_with_the_chart(lab: Analysis) -> None:
-    at = lab.bands.band_at
+    at = lab.chart_bands.band_at
     # The edge of I at 3 s is half way from 1030 to 920: 975. II begins at 10 s and 1030, at 20 s with 980.
     assert (at(CHART, 975.0, 3.0), at(CHART, 974.9, 3.0)) == ("I", None)
     assert (at(CHART, 1090.0, 9.9), at(CHART, 1040.0, 10.0), at(CHART, 980.0, 20.0)) == ("I", "II", "II")
@@ -249,24 +249,24 @@ def test_a_band_begins_on_its_lower_edge_and_ends_with_the_chart(lab: Analysis) 
     assert (at(CHART, 1100.0, 12.0), at(CHART, 1101.0, 12.0)) == ("II", "off the chart")
     assert at(CHART, 1031.0, 0.0) == "I"
     upright = Band("III", ((900, 10), (850, 20), (830, 20)), "")
-    assert lab.bands.edge_level(upright, 20.0) == 830
+    assert lab.chart_bands.edge_level(upright, 20.0) == 830
 
 
 def test_the_distance_to_the_edge_is_in_degrees_and_in_seconds(lab: Analysis) -> None:
     # At 4 s the edge of I is 1030 - 110 x 4 / 6 = 956.667; the level 1000 is reached after 6 x 30 / 110 s.
-    value, seconds = lab.bands.past_edge(ONE, 1000, 4)
+    value, seconds = lab.chart_bands.past_edge(ONE, 1000, 4)
     assert close(value, 1000 - (1030 - 440 / 6))
     assert close(seconds, 4 - 180 / 110)
-    assert lab.bands.past_edge(ONE, 1040, 4)[1] == 4.0
+    assert lab.chart_bands.past_edge(ONE, 1040, 4)[1] == 4.0
 
 
 def test_the_method_of_the_profile_decides_the_band(lab: Analysis) -> None:
     TimeAbove = lab.model.TimeAbove
     curve = TimeAbove("itt", "degC", (900.0, 1000.0, 1050.0), (29.0, 16.5, 2.0), (29.0, 16.5, 2.0))
     # (1000, 16.5) lies on II (its edge there is 997.5); the point (1050, 5) lies in I.
-    assert lab.bands.band_of(replace(CHART, band_method="curve"), 1050, 5, curve) == "II"
-    assert lab.bands.band_of(CHART, 1050, 5, curve) == "I"
-    assert lab.bands.band_of(replace(CHART, band_method=None), 1050, 5, curve) is None
+    assert lab.chart_bands.band_of(replace(CHART, band_method="curve"), 1050, 5, curve) == "II"
+    assert lab.chart_bands.band_of(CHART, 1050, 5, curve) == "I"
+    assert lab.chart_bands.band_of(replace(CHART, band_method=None), 1050, 5, curve) is None
 
 
 def test_the_air_is_the_standard_atmosphere(lab: Analysis) -> None:

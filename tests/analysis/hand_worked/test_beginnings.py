@@ -281,11 +281,11 @@ def test_a_discrete_holds_from_its_first_sample_on(lab: Analysis) -> None:
     from tests.analysis.recording_making import recording
 
     channel = recording({"starter": [(0, 1), (2, 0), (4, 1), (6, 0)]}, 8, 1.0).channels["starter"]
-    first, second = lab.discretes.on_periods(channel)
+    first, second = lab.switch_edges.on_periods(channel)
     assert (first.on_s, first.on_low_s, first.off_s, first.off_low_s) == (0, None, 2, 1)
     assert (second.on_s, second.on_low_s, second.off_s, second.off_low_s) == (4, 3, 6, 5)
-    assert [lab.discretes.held_at(channel, t) for t in (1.9, 2.0, 5.5)] == [1, 0, 1]
-    assert lab.discretes.holding(channel, 0.5, 1.5).tolist() == [[0, 2], [4, 6]]
+    assert [lab.switch_edges.held_at(channel, t) for t in (1.9, 2.0, 5.5)] == [1, 0, 1]
+    assert lab.switch_edges.holding(channel, 0.5, 1.5).tolist() == [[0, 2], [4, 6]]
 
 
 def test_what_lies_outside_the_recording_or_the_start_is_not_its_own(lab: Analysis) -> None:

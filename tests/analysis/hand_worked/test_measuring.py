@@ -70,7 +70,7 @@ def test_the_other_measures_of_a_start(lab: Analysis) -> None:
         "bus_volts": [(0, 25.2), (10, 25.2), (10.125, 19.5), (45.875, 22), (46, 24.5), (80, 24.5)],
     }
     # In one second 10, in two 6 a second.
-    assert lab.start_reading.steepest(lab.trace(range(5), [0, 0, 10, 12, 12]), 0, 4).value == 10
+    assert lab.point_readings.steepest(lab.trace(range(5), [0, 0, 10, 12, 12]), 0, 4).value == 10
     measures = lab.judge(traces).starts[0].measures
     # The drawn ITT rises from 15 at 23 s to 560 at 26 s, the drawn Ng by 38.5 % in 25 s.
     assert close(measures["itt_rise_rate"].value, 545 / 3)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from debrief.analysis.model import Start
 from tests.analysis.fault_making import Analysis, close
 from tests.analysis.recording_making import normal_start
-from tests.analysis.test_air_and_repeated_starts import AS_ON_GROUND, TWICE, windmilling
+from tests.analysis.rules.test_air_and_repeated_starts import AS_ON_GROUND, TWICE, windmilling
 
 ASSISTED = {
     "ng": [(0, 85), (60, 85), (90, 12), (95, 12), (99, 20), (102, 20), (142, 60), (160, 60)],

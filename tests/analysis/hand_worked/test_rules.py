@@ -132,13 +132,13 @@ def test_noise_neither_makes_nor_breaks_a_hang(lab: Analysis) -> None:
     # What rounding alone makes is no noise: a step of 0.25 % leaves 0.25 % open, not more.
     steps = lab.judge(normal_start() | {"ng": [(0, 0), (10, 0), (17, 20), (23, 20), (33, 34), (70, 52.5)]}, 69, rules,
                       resolution=0.25)  # fmt: skip
-    noise = lab.hung._quiet_noise(lab.traces.Trace.of(steps.recording.channels["ng"]))
+    noise = lab.hang_detection._quiet_noise(lab.traces.Trace.of(steps.recording.channels["ng"]))
     assert noise == 0.0
     # 0, 1, 1, 0 again and again: a cubic gives a sample -1/6, 4/6, 4/6, -1/6 of its neighbours. A 0 with 1, 0 before and
     # 1, 1 after lies 1/3 beside it, and so does each by symmetry; less 0.61 of the step.
-    apart = lab.hung._quiet_noise(lab.trace(range(40), [0, 1, 1, 0] * 10, half=0.5))
+    apart = lab.hang_detection._quiet_noise(lab.trace(range(40), [0, 1, 1, 0] * 10, half=0.5))
     assert close(apart, ((1 / 3 / (1 + 34 / 36) ** 0.5 / 0.3186) ** 2 - 0.61**2) ** 0.5)
-    assert 0.09 < lab.hung._quiet_noise(lab.trace(range(4000), rng.normal(0.0, 0.1, 4000))) < 0.11
+    assert 0.09 < lab.hang_detection._quiet_noise(lab.trace(range(4000), rng.normal(0.0, 0.1, 4000))) < 0.11
 
 
 def test_a_gap_that_may_hide_a_hang_is_not_judged(lab: Analysis) -> None:
@@ -210,11 +210,11 @@ def test_ng_is_stable_under_the_profiles_slope(lab: Analysis) -> None:
 
 def test_the_slope_is_that_of_least_squares_with_its_error(lab: Analysis) -> None:
     # x 0 1 2 3, y 0 2 1 3: slope 0.8; residuals -0.3 0.9 -0.9 0.3, sum of squares 1.8; error sqrt(0.9 / 5).
-    slope, error = lab.start_reading.slope(lab.trace([0, 1, 2, 3], [0, 2, 1, 3]), 0, 3)
+    slope, error = lab.point_readings.slope(lab.trace([0, 1, 2, 3], [0, 2, 1, 3]), 0, 3)
     assert close(slope, 0.8)
     assert close(error, (0.9 / 5) ** 0.5)
     # All on the line, in steps of 1: the error is that of the step, 1 / sqrt(12), over sqrt(5).
-    _, error = lab.start_reading.slope(lab.trace([0, 1, 2, 3], [0, 1, 2, 3], half=0.5), 0, 3)
+    _, error = lab.point_readings.slope(lab.trace([0, 1, 2, 3], [0, 1, 2, 3], half=0.5), 0, 3)
     assert close(error, (1 / 12 / 5) ** 0.5)
 
 

@@ -1,0 +1,1 @@
+"""What each measure was read from: samples, lines of the profile, formula."""

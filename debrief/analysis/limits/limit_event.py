@@ -1,0 +1,275 @@
+"""One finding of a limit, turned into the event that is reported."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from debrief.analysis.limits.chart_bands import band_of, past_edge
+from debrief.analysis.model import Event, Evidence, LevelResult, Result, Severity, Start
+from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.exceedance import TOLERANCE_S, Run, time_above
+from debrief.analysis.signal.interval_sets import Window, from_pairs, intersect, total_s, union
+from debrief.analysis.signal.traces import Trace
+from debrief.profile.model import AllowedRow, Limit
+from debrief.recording.model import FloatArray
+from debrief.words import numbers
+from debrief.words.channels import channel_symbol
+from debrief.words.sentence import Quantity, Sentence, sentence
+
+EVIDENCE_SAMPLES = 400
+
+
+@dataclass(frozen=True, eq=False)
+class Finding:
+    """What was found in one start, one unbroken run or one engine cycle.
+
+    `levels` pairs each row (level in the upright trace's sign) with its run; `window` is where the limit
+    applied; `begin_s`..`end_s` spans the runs. `severity` is that of the rows it was found by, None for both.
+    """
+
+    start_number: int | None
+    window: Window
+    begin_s: float
+    end_s: float
+    levels: tuple[tuple[AllowedRow, Run], ...]
+    worst: Result
+    severity: Literal["limit", "caution"] | None = None
+
+    @property
+    def counted(self) -> FloatArray:
+        """Where it counted: the stretch, and a run that went on beyond the end of a start window."""
+        runs = from_pairs((run.start_s, run.end_s) for _, run in self.levels)
+        return union(np.concatenate((self.window.rows, runs)))
+
+
+def result_of(run: Run, row: AllowedRow) -> Result:
+    """Return how one run or sum compares with what its row allows.
+
+    Exceeded when the estimate is longer than allowed (for zero seconds: when any sample is above), possible
+    when only the upper bound is. A caution row is never more than a caution.
+    """
+    over = run.measured and (row.seconds == 0 or run.duration_s > row.seconds + TOLERANCE_S)
+    maybe = run.duration_high_s is None or run.duration_high_s > row.seconds + TOLERANCE_S
+    if row.severity == "caution":
+        return "caution" if over else "within"
+    return "exceeded" if over else "possible" if maybe else "within"
+
+
+def event_from(
+    view: EngineView,
+    limit: Limit,
+    finding: Finding,
+    row_severity: Literal["limit", "caution"],
+    starts: tuple[Start, ...],
+    trace: Trace,
+    sign: float,
+    suspect: bool,
+) -> Event | None:
+    """Return the event of this severity, or None when no row of it was passed.
+
+    The headline is the highest level exceeded, else the highest that may have been.
+    """
+    passed = [
+        (row, run)
+        for row, run in finding.levels
+        if row.severity == row_severity and result_of(run, row) != "within"
+    ]
+    if not passed:
+        return None
+    exceeded = [p for p in passed if result_of(p[1], p[0]) in ("exceeded", "caution")]
+    row, run = (exceeded or passed)[-1]
+    result = result_of(run, row)
+    severity: Severity = "caution" if row_severity == "caution" else "limit" if exceeded else "possible"
+    if suspect and severity == "limit":
+        severity = "possible"
+    own = [x for r, x in finding.levels if r.severity == row_severity]
+    peak = _peak(trace, finding, own)
+    # Starts are numbered from 1 in order.
+    start = None if finding.start_number is None else starts[finding.start_number - 1]
+    band, seconds_above_base = _band(limit, trace, finding, start, peak.value)
+    chosen = next((b for b in limit.bands if b.name == band), None)
+    past = (None, None) if chosen is None else past_edge(chosen, peak.value, seconds_above_base)
+    levels = tuple(
+        LevelResult(
+            sign * r.level,
+            r.seconds,
+            r.severity,
+            x.duration_s,
+            x.duration_low_s,
+            x.duration_high_s,
+            result_of(x, r),
+            x.start_s,
+            x.end_s,
+        )
+        for r, x in finding.levels
+    )
+    part = trace.between(run.start_s - 2.0, run.end_s + 2.0)
+    times, values = trace.time_s[part], sign * trace.values[part]
+    step = max(1, int(np.ceil(times.size / EVIDENCE_SAMPLES)))
+    key = f"limits.{limit.id}"
+    message = _message(view, limit, finding, row, run, sign * peak.value, sign, severity, suspect)
+    rule = sentence(
+        "{channel} {side} {level} for no longer than {seconds} s ({count}).",
+        channel=channel_symbol(limit.channel),
+        side="below" if limit.below else "above",
+        level=Quantity(sign * row.level, limit.unit, is_given=True),
+        seconds=numbers.plain(row.seconds),
+        count="in total" if limit.count == "total" else "in one run",
+    )
+    return Event(
+        kind=limit.event,
+        event_class="engine",
+        engine=view.engine,
+        severity=severity,
+        certain=result in ("exceeded", "caution")
+        and not suspect
+        and run.duration_low_s > row.seconds + TOLERANCE_S,
+        sensor_suspect=suspect,
+        start_s=run.start_s,
+        end_s=run.end_s,
+        channel=view.name_of(limit.channel),
+        peak=sign * peak.value,
+        peak_s=peak.time_s,
+        peak_low=None if peak.low is None else sign * peak.low,
+        peak_high=sign * peak.high,
+        unit=limit.unit,
+        level=sign * row.level,
+        duration_s=run.duration_s,
+        duration_low_s=run.duration_low_s,
+        duration_high_s=run.duration_high_s,
+        allowed_s=row.seconds,
+        limit_id=limit.id,
+        levels=levels,
+        band=band,
+        band_action=None if chosen is None else chosen.action,
+        band_past_edge_value=past[0],
+        band_past_edge_s=past[1],
+        reference=limit.reference,
+        start_number=finding.start_number,
+        spans=tuple((float(a), float(b)) for a, b in run.pieces),
+        message=numbers.said(message),
+        said=message,
+        evidence=Evidence(
+            rule=numbers.said(rule),
+            rule_said=rule,
+            profile_key=key,
+            profile_line=_line(view, limit, sign * row.level, row.seconds),
+            formula=(
+                "Straight lines between samples; the crossings are interpolated. Low: only stretches between "
+                "samples both beyond the level by half a step of the recorder. High: out to the samples just "
+                "outside, and on to where the line comes within half a step of the level, or a tip between "
+                "samples may have passed it."
+            ),
+            channel=view.name_of(limit.channel),
+            times_s=tuple(times[::step].tolist()),
+            values=tuple(values[::step].tolist()),
+        ),
+    )
+
+
+def _line(view: EngineView, limit: Limit, level: float, seconds: float) -> int | None:
+    """Return the line of the numbers that decide, as the measures have it; else where the limit begins."""
+    key, lines = f"limits.{limit.id}", view.profile.lines
+    places = [n for n, row in enumerate(limit.allowed, 1) if (row.level, row.seconds) == (level, seconds)]
+    return next(
+        (lines[f"{key}.allowed[{n}]"] for n in places if f"{key}.allowed[{n}]" in lines), lines.get(key)
+    )
+
+
+@dataclass(frozen=True)
+class _Peak:
+    """Time and value of the highest sample, and how low and high it may have been, in the upright trace's sign."""
+
+    time_s: float
+    value: float
+    low: float | None
+    high: float
+
+
+def _peak(trace: Trace, finding: Finding, own: list[Run]) -> _Peak:
+    """Return the highest sample with its bounds: of the whole start, else of the runs of this severity.
+
+    Low: the highest sample where the limit surely applied. High: as high as it may have gone where the limit
+    may have applied.
+    """
+    window = finding.window
+    reach = from_pairs([(min(x.reach[0] for x in own), max(x.reach[1] for x in own))])
+    span = from_pairs([(min(x.start_s for x in own), max(x.end_s for x in own))])
+    if finding.start_number is None:
+        counted, sure = span, intersect(window.inner, span)
+        widest = intersect(window.outer, reach)
+    else:
+        counted = finding.counted
+        begun = [x for x in own if len(window.inner) and x.start_s < window.inner[-1, 1]]
+        sure = union(np.concatenate((window.inner, from_pairs((x.start_s, x.end_s) for x in begun))))
+        sure = intersect(sure, counted)
+        widest = union(np.concatenate((window.outer, counted, reach)))
+    peak = trace.peak(counted)
+    if peak is None:
+        # The run lies between two samples: the higher of them is the highest that was recorded.
+        k = int(np.searchsorted(trace.time_s, float(reach[0, 0]), side="right"))
+        beside = trace.time_s[max(k - 1, 0)], trace.time_s[min(k, trace.time_s.size - 1)]
+        peak = trace.peak(from_pairs([(float(beside[0]), float(beside[1]))]))
+    assert peak is not None
+    # Between the last sample of the run and the next one the signal may have gone higher still.
+    around, least = trace.peak(widest), trace.peak(sure)
+    low = None if least is None else least[1] - trace.half_resolution
+    return _Peak(peak[0], peak[1], low, peak[2] if around is None else max(peak[2], around[2]))
+
+
+def _band(
+    limit: Limit, trace: Trace, finding: Finding, start: Start | None, peak: float
+) -> tuple[str | None, float]:
+    """Return the band's name and the time above the chart's base, [s]."""
+    if limit.below or limit.band_method is None or not limit.bands:
+        return None, 0.0
+    base = limit.allowed[0].level if limit.band_base is None else limit.band_base
+    seconds = total_s(time_above(trace, base).within(finding.counted).estimate)
+    return band_of(limit, peak, seconds, None if start is None else start.time_above), seconds
+
+
+def _message(
+    view: EngineView,
+    limit: Limit,
+    finding: Finding,
+    row: AllowedRow,
+    run: Run,
+    peak: float,
+    sign: float,
+    severity: str,
+    suspect: bool,
+) -> Sentence:
+    level = Quantity(sign * row.level, limit.unit, is_given=True)
+    symbol = channel_symbol(limit.channel)
+    who = (
+        f"{symbol}"
+        if finding.start_number is None
+        else f"{symbol} in start {finding.start_number}"
+        if len(view.recording.engines) == 1
+        else f"{symbol} in start {finding.start_number} of engine {view.engine}"
+    )
+    if severity == "possible" and not suspect:
+        if run.measured:
+            words = "{who} was {side} {level} for {length}; the profile {allowed}, so it may be exceeded ({reached})."
+        else:
+            words = "{who} may have been {side} {level} between samples ({reached}); the profile {allowed}."
+    else:
+        words = "{who} was {side} {level} for {length}; the profile {allowed} ({reached})."
+    if suspect:
+        words += " It rests on single samples that no engine can make: sensor suspect."
+    return sentence(
+        words,
+        who=who,
+        side="below" if limit.below else "above",
+        level=level,
+        length=numbers.duration_text(run.duration_s, run.duration_low_s, run.duration_high_s),
+        allowed="allows none" if row.seconds == 0 else f"allows {numbers.plain(row.seconds)} s",
+        reached=sentence(
+            "{extreme} {peak}",
+            extreme="lowest" if limit.below else "highest",
+            peak=Quantity(peak, limit.unit, beside=sign * row.level),
+        ),
+    )

@@ -1,0 +1,64 @@
+"""The measured values of one start attempt, each with bounds where sampling limits it."""
+
+from __future__ import annotations
+
+from debrief.analysis.measures.electrics import electrics
+from debrief.analysis.measures.speeds import speeds
+from debrief.analysis.measures.surroundings import surroundings
+from debrief.analysis.measures.temperatures import temperatures
+from debrief.analysis.measures.times import times
+from debrief.analysis.model import FuelPeriod, Measure
+from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.interval_sets import from_pairs
+from debrief.analysis.signal.sampling_bounds import bounded
+from debrief.analysis.starts.attempts import Attempt
+from debrief.analysis.starts.edge_bounds import StartWindow
+from debrief.analysis.starts.light_off import Fuel
+
+
+def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) -> FuelPeriod:
+    """Return one fuel period with its peak and the Ng at which fuel came."""
+    ng, itt = view.trace("ng"), view.trace("itt")
+    at = low = high = peak = peak_s = None
+    if ng is not None and fuel.began_inside:
+        pass  # fuel was on before: nobody knows at which Ng it came
+    elif ng is not None and fuel.source != "light_off":
+        at = ng.at(fuel.on_s)
+        bounds = bounded(ng, fuel.on_s if fuel.on_low_s is None else fuel.on_low_s, fuel.on_s)
+        low, high = bounds or (None, None)
+    elif ng is not None:
+        # Fuel is only bounded: it came between the engagement and the light-off.
+        bounds = bounded(ng, fuel.on_low_s if fuel.on_low_s is not None else fuel.on_s, fuel.on_s)
+        low, high = bounds or (None, None)
+    if itt is not None and fuel.light_off_s is not None:
+        top = itt.peak(from_pairs([(fuel.light_off_s, until)]))
+        if top is not None:
+            peak_s, peak = top[0], top[1]
+    return FuelPeriod(
+        fuel.on_s,
+        fuel.on_low_s,
+        fuel.off_s,
+        fuel.off_low_s,
+        fuel.seen_light_off_s,
+        peak,
+        peak_s,
+        at,
+        low,
+        high,
+        fuel.source,
+    )
+
+
+def measure_start(
+    view: EngineView, attempt: Attempt, periods: tuple[FuelPeriod, ...], until: float, counted: StartWindow
+) -> dict[str, Measure]:
+    """Return every measure of the attempt by name. A name is always there; `why` says why a value is not."""
+    out: dict[str, Measure] = {}
+    fuel = periods[-1] if periods else None
+    on = attempt.runs[0].start_s if attempt.runs else None
+    temperatures(view, attempt, fuel, on, until, counted, out)
+    surroundings(view, attempt, out)
+    electrics(view, attempt, counted.following[1], out)
+    speeds(view, attempt, fuel, on, out)
+    times(view, attempt, fuel, out)
+    return out

@@ -1,0 +1,1 @@
+"""Whether what was recorded can be believed."""

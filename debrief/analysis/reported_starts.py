@@ -1,0 +1,244 @@
+"""Start attempts turned into the values that are reported."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping
+from functools import partial
+
+from debrief.analysis.evidence.lazy_mapping import Later
+from debrief.analysis.evidence.start_evidence import Context, prove
+from debrief.analysis.measures.start_measures import fuel_period, measure_start
+from debrief.analysis.model import Measure, Outcome, Start, StartKind
+from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.interval_sets import contains, from_pairs
+from debrief.analysis.signal.time_curve import time_above_curve
+from debrief.analysis.starts.abort_technique import (
+    abort_measures,
+    cue_measures,
+    cut_notes,
+    cuts_of,
+    first_cue,
+    judged_cut,
+    motored_on,
+)
+from debrief.analysis.starts.attempts import Attempt, Found
+from debrief.analysis.starts.edge_bounds import StartWindow
+from debrief.analysis.starts.hang_detection import Hang
+from debrief.analysis.starts.light_off import Fuel
+from debrief.recording.model import FloatArray
+from debrief.words import numbers
+from debrief.words.sentence import sentence
+
+RELIGHT_WITHIN_S = 60.0
+CURVE_LEAST_C = 300.0
+
+
+def outcome_of(view: EngineView, attempt: Attempt, hang: Hang | None) -> Outcome:
+    """Return how the attempt came out: the first that fits, in the order of the definitions."""
+    if attempt.idle_s is not None:
+        return "completed"
+    at_edge = attempt.ended_by == "recording"
+    if attempt.lit:
+        fuel = [f for f in attempt.fuels if f.light_off_s is not None][-1]
+        if fuel.out_s is not None:
+            return "flamed_out"
+        if hang is not None:
+            return "hung"
+        if fuel.off_s is not None:
+            return "aborted"
+        if at_edge:
+            return "incomplete"
+        return "flamed_out"  # it stood, or was started again, with fuel still on
+    if attempt.fuels:
+        fuel = attempt.fuels[-1]
+        wait = view.profile.start.light_off_within_s
+        if view.trace("itt") is None:
+            return "incomplete" if at_edge else "unknown"
+        if fuel.began_inside:
+            return "incomplete"  # whether it had lit before the recording began is not known
+        if at_edge and fuel.off_s is None and (wait is None or view.end_s - fuel.on_s <= wait):
+            return "incomplete"
+        return "no_light_off"
+    if at_edge and any(r.end_s is None and not r.inferred for r in attempt.runs):
+        return "incomplete"
+    if _turned_before(view, attempt):
+        return "incomplete"  # whether fuel came before the recording began is not known
+    if view.channel("fuel_on") is not None or view.channel("fuel_flow") is not None:
+        return "motoring"
+    return "unknown"
+
+
+def _turned_before(view: EngineView, attempt: Attempt) -> bool:
+    """Return whether the recording begins with the starter on and the engine turning: inside an attempt."""
+    first = attempt.runs[0] if attempt.runs else None
+    if first is None or first.inferred or first.start_low_s is not None:
+        return False
+    ng, stopped = view.trace("ng"), view.profile.start.stopped_ng_pct
+    speed = None if ng is None else ng.at(first.start_s)
+    return speed is None or speed >= (0.0 if stopped is None else stopped)
+
+
+def kind_of(view: EngineView, found: Found, attempt: Attempt, airborne: FloatArray | None) -> StartKind:
+    """Return ground, assisted_air, windmilling or relight."""
+    ng = view.trace("ng")
+    speed = None if ng is None else ng.at(attempt.begin_s)
+    stopped = view.profile.start.stopped_ng_pct or 5.0
+    in_air = airborne is not None and contains(airborne, attempt.begin_s)
+    if attempt.runs:
+        return "assisted_air" if in_air else "ground"
+    if attempt.fuels and attempt.fuels[0].began_inside and attempt.begin_s <= 0.0:
+        return "windmilling" if in_air else "ground"  # the starter may have driven it before the recording
+    ended = found.flame_ends_s
+    n = bisect_right(ended, attempt.begin_s)
+    if n and attempt.begin_s - ended[n - 1] <= RELIGHT_WITHIN_S:
+        return "relight"
+    if in_air or (speed is not None and speed > stopped):
+        return "windmilling"
+    return "ground"
+
+
+def build_start(
+    view: EngineView,
+    found: Found,
+    number: int,
+    counted: StartWindow,
+    hang: Hang | None,
+    airborne: FloatArray | None,
+) -> Start:
+    """Return the reported value of the attempt of this number, without factors (they need the events)."""
+    attempt = found.attempts[number - 1]
+    until = _temperature_until(view, attempt, counted)
+    periods = []
+    for n, fuel in enumerate(attempt.fuels):
+        stop = attempt.fuels[n + 1].on_s if n + 1 < len(attempt.fuels) else until
+        periods.append(fuel_period(view, attempt, fuel, max(stop, fuel.on_s)))
+    fuel_periods = tuple(periods)
+    measures = measure_start(view, attempt, fuel_periods, until, counted)
+    last = attempt.last_fuel
+    cuts = cuts_of(attempt)
+    cut = judged_cut(cuts)
+    cue = None if cut is None else first_cue(view, attempt, hang, cut)
+    if cut is not None:
+        if cut.fuel.light_off_s is not None:
+            measures.update(abort_measures(view, attempt, cut))
+        measures.update(cue_measures(cut, cue))
+    inferred: list[str] = []
+    if attempt.starter_inferred:
+        inferred.append("starter_on_s")
+    if last is not None and last.source == "light_off":
+        inferred.append("light_off_s")
+        if last.off_s is not None and attempt.idle_s is None:
+            inferred.append("fuel_off_s")
+    elif last is not None and last.source == "fuel_flow":
+        inferred.append("fuel_on_s")
+        if last.off_s is not None and attempt.idle_s is None:
+            inferred.append("fuel_off_s")
+    notes = [sentence("{note}", note=note) for note in attempt.notes]
+    if cut is not None and cue is not None:
+        at = numbers.clock_text(cue.at_s)
+        notes.append(
+            sentence("First cue (the first sign against the profile): {cue} at {at}.", cue=cue.words, at=at)
+        )
+    if cut is not None:
+        notes += cut_notes(view, attempt, hang, cuts, cut)
+        if cut.again is None and cut.fuel.light_off_s is not None:
+            notes += motored_on(next(iter(found.attempts[number : number + 1]), None), number + 1)
+    first = attempt.runs[0] if attempt.runs else None
+    begins_inside = first is not None and first.start_low_s is None and not first.inferred
+    if begins_inside:
+        notes.append(sentence("The recording begins with the starter on: what came before is not known."))
+    if last is not None and last.began_inside and last.on_s <= 0.0:
+        notes.append(
+            sentence("The recording begins with fuel on: when it came and when it lit is not known.")
+        )
+    period = fuel_periods[-1] if fuel_periods else None
+    peak = measures["peak_itt"]
+    peak_s = None
+    itt = view.trace("itt")
+    if peak.value is not None and itt is not None:
+        top = itt.highest(from_pairs([(attempt.begin_s, until)]))
+        peak_s = None if top is None else top[0]
+    curve = None
+    channel = view.channel("itt")
+    if itt is not None and channel is not None and attempt.lit:
+        window = from_pairs([(attempt.begin_s, until)])
+        curve = time_above_curve(itt, window, channel.name, channel.unit, CURVE_LEAST_C)
+    return Start(
+        number=number,
+        engine=view.engine,
+        kind=kind_of(view, found, attempt, airborne),
+        outcome=outcome_of(view, attempt, hang),
+        begin_s=attempt.begin_s,
+        end_s=attempt.end_s,
+        window_end_s=attempt.window_end_s,
+        starter_on_s=None if first is None or begins_inside else first.start_s,
+        starter_off_s=attempt.runs[-1].end_s if attempt.runs else None,
+        # Without a fuel signal fuel is only bounded, between the engagement and the light-off.
+        fuel_on_s=None
+        if period is None or last is None or period.source == "light_off" or last.began_inside
+        else period.on_s,
+        fuel_off_s=_cut_time(attempt, last),
+        light_off_s=None if period is None else period.light_off_s,
+        idle_s=attempt.idle_s,
+        peak_itt_c=peak.value,
+        peak_itt_s=peak_s,
+        ng_at_fuel_pct=measures["ng_at_fuel"].value,
+        ng_stable_at_fuel=_stable(view, measures["ng_rate_at_fuel"].value, measures["ng_rate_at_fuel"].high),
+        max_motoring_ng_pct=measures["max_motoring_ng"].value,
+        min_bus_volts=measures["min_bus_volts"].value,
+        rest_bus_volts=measures["rest_bus_volts"].value,
+        residual_itt_c=_residual(measures),
+        fuel_periods=fuel_periods,
+        starter_runs=tuple(attempt.runs),
+        measures=measures,
+        inferred=tuple(inferred),
+        time_above=curve,
+        notes=tuple(numbers.said(note) for note in notes),
+        notes_said=tuple(notes),
+        evidence=Later(partial(prove, Context(view, attempt, until, counted, cue, cut), measures)),
+    )
+
+
+def _temperature_until(view: EngineView, attempt: Attempt, counted: StartWindow) -> float:
+    """Return until when the temperature counts as the start's, [s].
+
+    Until its end, or past it while start limits go on; and a run above a start level that is under way then counts to
+    its own end, so it is the start's to there as it is in the limit's event.
+    """
+    until = min(max(attempt.end_s, attempt.window_end_s), counted.following[1])
+    itt = view.trace("itt")
+    levels = [
+        row.level
+        for limit in view.profile.limits
+        if limit.channel == "itt" and limit.when == "start" and not limit.below
+        for row in limit.allowed
+    ]
+    if itt is None or not levels:
+        return until
+    rows = counted.above(itt, min(levels)).estimate
+    return max(until, float(rows[-1, 1])) if len(rows) else until
+
+
+def _cut_time(attempt: Attempt, fuel: Fuel | None) -> float | None:
+    """Return the cut of the last fuel where it belongs to the attempt, not to a later shutdown."""
+    if fuel is None or fuel.off_s is None or attempt.idle_s is not None:
+        return None
+    return fuel.off_s
+
+
+def _stable(view: EngineView, rate: float | None, high: float | None) -> bool | None:
+    """Return whether Ng had stabilised; None where the slope is less certain than the criterion."""
+    criterion = view.profile.start.stable_ng_rate_pct_per_s
+    if criterion is None or rate is None or high is None or high - rate > criterion:
+        return None
+    return abs(rate) < criterion
+
+
+def _residual(measures: Mapping[str, Measure]) -> float | None:
+    """Return the ITT at fuel on, else at starter on where no fuel came."""
+    for name in ("residual_itt_fuel_on", "residual_itt_starter_on"):
+        value = measures[name].value
+        if value is not None:
+            return value
+    return None

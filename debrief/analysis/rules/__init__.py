@@ -1,0 +1,1 @@
+"""The rules of ``[start]``, ``[starter]`` and ``[abort]``: each makes its events."""

@@ -1,0 +1,148 @@
+"""The rules of the flame: the hung start, and burning after the cut."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+
+import numpy as np
+
+from debrief.analysis.model import (
+    Event,
+    Start,
+)
+from debrief.analysis.rules.rule_event import by_fuel, rule_event
+from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.point_readings import steepest
+from debrief.analysis.signal.traces import lowest_before
+from debrief.analysis.starts.attempts import Found
+from debrief.analysis.starts.hang_detection import Hang
+from debrief.words import numbers
+from debrief.words.sentence import Quantity, sentence
+
+BURN_RATE_C_PER_S = 5.0
+
+
+def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
+    """Return the hung start."""
+    if hang is None:
+        return []
+    rules, ng = view.profile.start, view.trace("ng")
+    lit = max((p.light_off_s for p in start.fuel_periods if p.light_off_s is not None), default=hang.start_s)
+    top = None
+    if ng is not None:
+        part = ng.between(hang.start_s, hang.end_s)
+        if part.stop > part.start:
+            top = float(ng.values[part].max())
+    length = hang.end_s - hang.start_s
+    if hang.reason == "stagnated":
+        key = "hung_ng_rate_pct_per_s"
+        least, span = rules.hung_ng_rate_pct_per_s or 0.0, rules.hung_for_s or 0.0
+        text = (
+            f"Start {start.number} {'may have hung' if hang.possible else 'hung'}: from {numbers.number(hang.start_s - lit, 1)} s after light-off Ng gained less "
+            f"than {numbers.plain(round(least * span, 6))} % in {numbers.plain(span)} s, below idle"
+        )
+        rule = (
+            f"Lit, below idle, Ng gains at least {numbers.plain(least * span)} % in {numbers.plain(span)} s."
+        )
+    else:
+        key = "idle_within_s"
+        was = "may have been too slow" if hang.possible else "was too slow"
+        text = f"Start {start.number} {was}: not at idle {numbers.plain(rules.idle_within_s or 0.0)} s after light-off"
+        rule = f"Idle within {numbers.plain(rules.idle_within_s or 0.0)} s of light-off."
+    reached = "" if top is None else f"; Ng reached {numbers.value_text(top, '%')}"
+    tail = ", then recovered to idle." if hang.recovered else f"{reached}."
+    return [
+        rule_event(
+            view,
+            "hung_start",
+            "caution" if hang.recovered else "possible" if hang.possible else "limit",
+            start,
+            (hang.start_s, hang.end_s),
+            text + tail,
+            rule,
+            key,
+            formula=(
+                "gain = Ng(t) - Ng(t - hung_for_s), with a step of the recorder and three deviations of noise added "
+                "(taken off, for what is possible), while lit and below idle less tolerance"
+            ),
+            channel="ng",
+            certain=hang.certain,
+            reason=hang.reason,
+            recovered=hang.recovered,
+            peak=top,
+            level=rules.idle_ng_pct,
+            unit="%",
+            duration=(length, length, length),
+        )
+    ]
+
+
+def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...]) -> list[Event]:
+    """Return every rise of ITT after a fuel cut that is too fast for heat soak."""
+    rise, itt = view.profile.start.after_cut_rise_c, view.trace("itt")
+    out: list[Event] = []
+    if rise is None or itt is None:
+        return out
+    owners = by_fuel(starts)
+    by_time = sorted(found.fuels, key=lambda f: f.on_s)
+    ons = [f.on_s for f in by_time]
+    for fuel in found.fuels:
+        if fuel.off_s is None or fuel.off_inferred:
+            continue
+        n = bisect_right(ons, fuel.off_s)
+        stop = view.end_s
+        if n < len(ons):
+            # The last sample without fuel: the next flame may come before the first sample with it.
+            low_s = by_time[n].on_low_s
+            stop = ons[n] if low_s is None else max(low_s, fuel.off_s)
+        part = itt.between(fuel.off_s, stop)
+        t, v = itt.time_s[part], itt.values[part]
+        # A rise this large and faster than this is complete within their quotient; a slow soak before it
+        # must not dilute it.
+        window_s = rise / BURN_RATE_C_PER_S
+        hit = np.flatnonzero(v - lowest_before(t, v, window_s - 1e-9) >= rise)
+        hit = hit[t[hit] - t[hit - 1] < window_s]
+        if not hit.size:
+            continue
+        k = int(hit[0])
+        low = int(np.searchsorted(t, t[k] - window_s, side="right"))
+        foot = low + int(np.flatnonzero(v[low:k] == v[low:k].min())[-1])
+        top = k + int(np.argmax(v[k:]))
+        fastest = steepest(itt, float(t[foot]), float(t[top]))
+        rate = (
+            float((v[k] - v[foot]) / (t[k] - t[foot]))
+            if fastest is None or fastest.value is None
+            else fastest.value
+        )
+        start = owners.get(fuel.on_s)
+        where = "" if start is None else f" in start {start.number}"
+        out.append(
+            rule_event(
+                view,
+                "burning_after_cut",
+                "limit",
+                start,
+                (float(t[foot]), float(t[top])),
+                sentence(
+                    "ITT rose again by {rise} after the fuel cut{where}, to {top}, at up to {rate}: something was "
+                    "still burning.",
+                    rise=Quantity(float(v[top] - v[foot]), "degC", is_difference=True),
+                    where=where,
+                    top=Quantity(float(v[top]), "degC"),
+                    rate=Quantity(rate, "degC/s"),
+                ),
+                sentence(
+                    "With fuel off ITT does not rise by {rise} faster than {rate}.",
+                    rise=Quantity(rise, "degC", is_difference=True, is_given=True),
+                    rate=Quantity(BURN_RATE_C_PER_S, "degC/s", is_given=True),
+                ),
+                "after_cut_rise_c",
+                formula="rise above the lowest ITT of the time that such a rise takes at that rate, since the cut",
+                channel="itt",
+                peak=float(v[top]),
+                peak_s=float(t[top]),
+                level=rise,
+                unit="degC",
+            )
+        )
+    return out

@@ -1,0 +1,271 @@
+"""The rules of fuel: the Ng and the heat it came at, whether it lit in time, and fuel again too soon."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from debrief.analysis.model import (
+    Event,
+    Severity,
+    Start,
+    StarterRun,
+)
+from debrief.analysis.rules.rule_event import by_fuel, rule_event
+from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.sampling_bounds import light_off_bounds
+from debrief.analysis.starts.attempts import Found
+from debrief.analysis.starts.light_off import Fuel
+from debrief.words import numbers
+from debrief.words.sentence import Quantity, sentence
+
+
+def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Event]:
+    """Return fuel below the minimum or the advised Ng, one event per fuel period; none of a start `aloft`."""
+    rules = view.profile.start
+    out: list[Event] = []
+    if rules.fuel_control == "automatic" or aloft:
+        return out
+    least, advised = rules.min_fuel_ng_pct, rules.advised_fuel_ng_pct
+    for period in start.fuel_periods:
+        low, high, value = period.ng_at_fuel_low_pct, period.ng_at_fuel_high_pct, period.ng_at_fuel_pct
+        if low is None or high is None:
+            continue
+        shown = high if value is None else value
+        sure = period.source == "fuel_on"
+        span = (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s)
+        severity: Severity | None = None
+        level = least
+        key = "min_fuel_ng_pct"
+        # Bounded only by engagement and light-off, a low lower bound says nothing: see not_judged.
+        if least is not None and (high if period.source == "light_off" else low) < least:
+            severity = "limit" if high < least and sure else "possible"
+            said = numbers.beside(shown, least, "%")
+            _, _, digits = said.removesuffix(" %").partition(".")
+            edges = numbers.bounds(low, high, max(1, len(digits)))
+            bounds = f"({edges[0]} to {edges[1]})"
+            claim = "came in" if severity == "limit" else "may have come in below the minimum: it came in"
+            text = (
+                f"Fuel {claim} at {said} Ng {bounds} in start {start.number}; "
+                f"the profile's minimum is {numbers.plain(least)} %."
+            )
+        elif advised is not None and shown < advised:
+            severity, level, key = "note", advised, "advised_fuel_ng_pct"
+            text = (
+                f"Fuel came in at {numbers.beside(shown, advised, '%')} Ng in start {start.number}, above the "
+                f"minimum and below the {numbers.plain(advised)} % that the profile advises."
+            )
+        if severity is None:
+            continue
+        out.append(
+            rule_event(
+                view,
+                "early_fuel",
+                severity,
+                start,
+                span,
+                text,
+                f"Ng when fuel came, at least {numbers.plain(level or 0.0)} %.",
+                key,
+                formula="Ng interpolated at the first sample with fuel; low and high over the interval before it.",
+                channel="ng",
+                certain=severity == "limit",
+                peak=shown,
+                peak_s=period.on_s,
+                level=level,
+                unit="%",
+            )
+        )
+    return out
+
+
+def light_off(view: EngineView, start: Start) -> list[Event]:
+    """Return a missing or a late light-off, per fuel period."""
+    wait = view.profile.start.light_off_within_s
+    out: list[Event] = []
+    itt = view.trace("itt")
+    if wait is None or itt is None:
+        return out
+    for period in start.fuel_periods:
+        if period.source == "light_off" or period.on_low_s is None:
+            continue  # nobody knows since when fuel was on
+        reached_idle = start.idle_s is not None and (period.off_s is None or period.off_s > start.idle_s)
+        if period.light_off_s is None and reached_idle:
+            continue  # it lit, and ITT does not show when: see not_judged
+        stop = view.end_s if period.off_s is None else period.off_s
+        stop = min(stop, start.window_end_s if period.off_s is None else stop)
+        lit = period.light_off_s
+        took = (stop if lit is None else lit) - period.on_s
+        # It ended between the samples beside the light-off, or beside the cut.
+        early = stop if period.off_low_s is None or period.off_s is None else period.off_low_s
+        late = stop
+        if lit is not None:
+            early, late = light_off_bounds(itt, lit)
+        low, high = max(min(early - period.on_s, took), 0.0), max(late - period.on_low_s, took)
+        # Where the recording ends before it lit or was cut nobody knows for how long it went on.
+        bounds = (low, None if lit is None and stop >= view.end_s and period.off_s is None else high)
+        if took <= wait:
+            continue
+        if lit is None:
+            text = (
+                f"No light-off in start {start.number}: fuel was on for {_fuelled_text(took, bounds)} and ITT did "
+                f"not rise; the profile allows {numbers.plain(wait)} s."
+            )
+        else:
+            text = (
+                f"Light-off in start {start.number} came {numbers.duration_text(took)} after fuel; the profile "
+                f"allows {numbers.plain(wait)} s."
+            )
+        out.append(
+            rule_event(
+                view,
+                "no_light_off",
+                "limit",
+                start,
+                (period.on_s, stop if lit is None else lit),
+                text,
+                f"ITT rises by the light-off rise within {numbers.plain(wait)} s of fuel.",
+                "light_off_within_s",
+                formula="light-off (last sample before the rise), else fuel off, minus fuel on",
+                channel="itt",
+                certain=low > wait,
+                reason=None if lit is None else "late",
+                level=wait,
+                unit="s",
+                duration=(took, *bounds),
+                allowed_s=wait,
+            )
+        )
+    return out
+
+
+def _fuelled_text(took: float, bounds: tuple[float, float | None]) -> str:
+    return numbers.duration_text(took, took, None) if bounds[1] is None else numbers.duration_text(took)
+
+
+def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[Event]:
+    """Return fuel on above the highest residual temperature, a caution per fuel period; none of a start `aloft`."""
+    most, itt = view.profile.start.max_residual_itt_c, view.trace("itt")
+    out: list[Event] = []
+    if most is None or itt is None or aloft:
+        return out
+    for period in start.fuel_periods:
+        value = itt.at(period.on_s)
+        if value is None or value <= most or period.source == "light_off":
+            continue
+        if period.on_low_s is None:
+            continue
+        given = Quantity(most, "degC", is_given=True)
+        out.append(
+            rule_event(
+                view,
+                "residual_heat",
+                "caution",
+                start,
+                (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s),
+                sentence(
+                    "ITT was still {value} when fuel came in start {number}; the profile wants it at or below {most}.",
+                    value=Quantity(value, "degC", beside=most),
+                    number=start.number,
+                    most=given,
+                ),
+                sentence("ITT at fuel on, at most {most}.", most=given),
+                "max_residual_itt_c",
+                formula="ITT interpolated at the first sample with fuel",
+                channel="itt",
+                peak=value,
+                peak_s=period.on_s,
+                level=most,
+                unit="degC",
+            )
+        )
+    return out
+
+
+def fuel_returns(
+    view: EngineView, found: Found
+) -> list[tuple[Fuel, Fuel, float, tuple[float, float | None]]]:
+    """Return fuel that came back before enough motoring after a failed fuel period.
+
+    Each as the fuel before, the fuel after, how long it was motored between, and the bounds of that, [s]. A normal
+    shutdown leaves no fuel behind, so a fuel period that reached idle is not followed up.
+    """
+    wanted = view.profile.start.purge_s
+    out: list[tuple[Fuel, Fuel, float, tuple[float, float | None]]] = []
+    if wanted is None or view.channel("starter") is None:
+        return out
+    # Fuel of no attempt is that of an engine that already ran when the recording began.
+    reached_idle = {
+        f.on_s: attempt.idle_s is not None and attempt.fuels[-1] is f
+        for attempt in found.attempts
+        for f in attempt.fuels
+    }
+    begins = np.array([r.start_s for r in found.runs])
+    ends = np.array([view.end_s if r.end_s is None else r.end_s for r in found.runs])
+    for before, after in pairwise(found.fuels):
+        if before.off_s is None or before.source == "light_off":
+            continue
+        if reached_idle.get(before.on_s, True):
+            continue
+        # Runs are in order and apart: only those between the cut and the fuel can have motored.
+        low, high = int(np.searchsorted(ends, before.off_s)), int(np.searchsorted(begins, after.on_s))
+        both = np.minimum(ends[low:high], after.on_s) - np.maximum(begins[low:high], before.off_s)
+        motored = float(np.maximum(both, 0.0).sum())
+        if motored < wanted:
+            out.append(
+                (before, after, motored, _motored_bounds(found.runs[low:high], before, after, motored))
+            )
+    return out
+
+
+def fuel_reintroduced(
+    view: EngineView, found: Found, starts: tuple[Start, ...], aloft: Container[int] = ()
+) -> list[Event]:
+    """Return an event for each of `fuel_returns`, but for the starts whose number is in `aloft`."""
+    wanted = view.profile.start.purge_s or 0.0
+    out: list[Event] = []
+    owners = by_fuel(starts)
+    for before, after, motored, bounds in fuel_returns(view, found):
+        start = owners.get(after.on_s)
+        if before.off_s is None or (start is not None and start.number in aloft):
+            continue
+        where = "" if start is None else f" in start {start.number}"
+        out.append(
+            rule_event(
+                view,
+                "fuel_reintroduced",
+                "caution",
+                start,
+                (before.off_s, after.on_s),
+                f"Fuel came back{where} after {numbers.duration_text(motored)} of motoring since it was cut; the "
+                f"profile wants {numbers.plain(wanted)} s.",
+                f"At least {numbers.plain(wanted)} s of motoring between a fuel cut and fuel again.",
+                "purge_s",
+                formula="starter time between fuel off and the next fuel on",
+                channel="fuel_on",
+                certain=bounds[1] is not None and bounds[1] < wanted,
+                level=wanted,
+                unit="s",
+                duration=(motored, *bounds),
+                allowed_s=wanted,
+            )
+        )
+    return out
+
+
+def _motored_bounds(
+    runs: Sequence[StarterRun], before: Fuel, after: Fuel, motored: float
+) -> tuple[float, float | None]:
+    """Return the shortest and longest motoring between a cut and the next fuel, [s], by the samples beside."""
+    assert before.off_s is not None
+    cut = before.off_s if before.off_low_s is None else before.off_low_s
+    back = after.on_s if after.on_low_s is None else after.on_low_s
+    low = high = 0.0
+    for run in runs:
+        low += max(min(run.start_s + run.duration_low_s, back) - max(run.start_s, before.off_s), 0.0)
+        first = run.start_s if run.start_low_s is None else run.start_low_s
+        end = after.on_s if run.end_s is None else min(run.end_s, after.on_s)
+        high += max(end - max(first, cut), 0.0)
+    return min(low, motored), max(high, motored)

@@ -1,0 +1,127 @@
+"""What the detectors look at: the channels of one engine as traces, and the profile."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.analysis.signal.interval_sets import EMPTY
+from debrief.analysis.signal.switch_edges import held_at
+from debrief.analysis.signal.traces import Trace, gap_mask
+from debrief.profile.model import EngineProfile
+from debrief.recording.model import Channel, FloatArray, Recording
+from debrief.words.channels import CANONICAL, base_name
+
+
+def go_on() -> None:
+    """Do nothing between two parts of the work."""
+
+
+@dataclass(eq=False)
+class EngineView:
+    """The channels of one engine.
+
+    `between` is called whenever a trace is asked for, that is before all that takes long; what it raises ends
+    the work.
+
+    A channel whose unit is not the canonical one (rpm without a reference) is listed in `unscaled` and
+    treated as not recorded, since no limit in percent can be judged on it.
+    """
+
+    recording: Recording
+    profile: EngineProfile
+    engine: int
+    start_windows: FloatArray = field(default_factory=lambda: EMPTY)
+    _traces: dict[str, Trace] = field(default_factory=dict)
+    _gaps: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
+    _channels: dict[str, Channel | None] = field(default_factory=dict)
+    between: Callable[[], None] = go_on
+
+    def channel(self, name: str) -> Channel | None:
+        """Return the channel of this engine in its canonical unit, or None."""
+        if name not in self._channels:
+            self._channels[name] = self._usable(name)
+        return self._channels[name]
+
+    def _usable(self, name: str) -> Channel | None:
+        channel = self.recording.get(name, self.engine)
+        if channel is None or not channel.time_s.size:
+            return None
+        wanted = CANONICAL.get(base_name(channel.name))
+        return None if wanted is not None and channel.unit != wanted else channel
+
+    def missing_because(self, name: str) -> str:
+        """Return why `channel` gives None, in words."""
+        channel = self.recording.get(name, self.engine)
+        if channel is None or not channel.time_s.size:
+            return "not recorded"
+        return (
+            f"recorded in {channel.unit} and the profile gives no reference to turn it into {CANONICAL[name]}"
+        )
+
+    def trace(self, name: str) -> Trace | None:
+        """Return the trace of the channel, made once, or None where it was not recorded."""
+        self.between()
+        found = self._traces.get(name)
+        if found is None:
+            channel = self.channel(name)
+            if channel is None:
+                return None
+            found = self._traces[name] = Trace.of(channel, self.gaps(channel.time_s))
+        return found
+
+    def with_start_windows(self, windows: FloatArray) -> EngineView:
+        """Return a view with the shorter gap limit inside the starts; this one where that makes no other gaps.
+
+        Traces in which it makes none are kept, with what was worked out for them.
+        """
+        view = EngineView(self.recording, self.profile, self.engine, windows, between=self.between)
+        clocks = {id(c.time_s): c.time_s for c in self.recording.channels.values()}
+        same = {k for k, t in clocks.items() if np.array_equal(view.gaps(t), self.gaps(t))}
+        if len(same) == len(clocks):
+            return self
+        view._traces.update({n: trace for n, trace in self._traces.items() if id(trace.time_s) in same})
+        return view
+
+    def gaps(self, time_s: FloatArray) -> NDArray[np.bool_]:
+        """Return which intervals of these sample times are gaps; channels that share their times share it."""
+        if id(time_s) not in self._gaps:
+            self._gaps[id(time_s)] = gap_mask(time_s, self.start_windows)
+        return self._gaps[id(time_s)]
+
+    def held(self, name: str, time_s: float) -> float | None:
+        """Return the value a discrete channel holds at this instant."""
+        return held_at(self.channel(name), time_s)
+
+    def value(self, name: str, time_s: float, within_s: float = 2.0) -> float | None:
+        """Return the interpolated value at an instant, else the nearest sample at most `within_s` away."""
+        trace = self.trace(name)
+        if trace is None:
+            return None
+        value = trace.at(time_s)
+        if value is not None:
+            return value
+        k = int(np.searchsorted(trace.time_s, time_s))
+        near = [i for i in (k - 1, k) if 0 <= i < trace.time_s.size]
+        best = min(near, key=lambda i: abs(trace.time_s[i] - time_s))
+        return float(trace.values[best]) if abs(trace.time_s[best] - time_s) <= within_s else None
+
+    @cached_property
+    def standing_s(self) -> FloatArray:
+        """Times of the Ng samples below the profile's standing speed, [s]."""
+        ng, stopped = self.trace("ng"), self.profile.start.stopped_ng_pct
+        return EMPTY[:, 0] if ng is None or stopped is None else ng.time_s[ng.values < stopped]
+
+    def name_of(self, channel: str) -> str:
+        """Return the channel name as the recording has it, with the engine number where there is one."""
+        found = self.recording.get(channel, self.engine)
+        return found.name if found is not None else channel
+
+    @property
+    def end_s(self) -> float:
+        """End of the recording, [s]."""
+        return self.recording.duration_s

@@ -1,0 +1,75 @@
+"""How single values are read for the measures of a start: slopes, rises, the samples beside an instant."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.analysis.model import FuelPeriod, Measure
+from debrief.analysis.signal.traces import Trace
+
+RATE_OVER_S = 1.0
+FUEL_BEFORE = "fuel was already on where its recording begins"
+
+
+def missing(unit: str, why: str) -> Measure:
+    """Return a measure without a value, and why."""
+    return Measure(None, unit, why=why)
+
+
+def slope(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
+    """Return the least-squares slope and its uncertainty between two instants, [unit/s].
+
+    None with fewer than three samples. The uncertainty is one standard error: from the residuals, but at
+    least from the recorder's step taken as evenly distributed (step / sqrt(12)).
+    """
+    part = trace.between(begin, end)
+    t, v = trace.time_s[part], trace.values[part]
+    if t.size < 3:
+        return None
+    x = t - t.mean()
+    sxx = float((x * x).sum())
+    if sxx <= 0:
+        return None
+    fitted = float((x * v).sum()) / sxx
+    residual = v - v.mean() - fitted * x
+    spread = float(np.sqrt((residual * residual).sum() / max(t.size - 2, 1)))
+    spread = max(spread, 2.0 * trace.half_resolution / np.sqrt(12.0))
+    return fitted, spread / float(np.sqrt(sxx))
+
+
+def steepest(trace: Trace, begin: float, end: float) -> Measure | None:
+    """Return the fastest rise over one second (or one interval where that is longer) in the stretch."""
+    found = steepest_between(trace, begin, end)
+    return None if found is None else found[0]
+
+
+def steepest_between(trace: Trace, begin: float, end: float) -> tuple[Measure, int, int] | None:
+    """Return the fastest rise, and the index of the two samples that it lies between."""
+    part = trace.between(begin, end)
+    t, v = trace.time_s[part], trace.values[part]
+    if t.size < 2:
+        return None
+    j = np.searchsorted(t, t + RATE_OVER_S - 1e-9)
+    j = np.minimum(np.maximum(j, np.arange(t.size) + 1), t.size - 1)
+    span = t[j] - t
+    good = span >= RATE_OVER_S - 1e-9
+    if not good.any():
+        return None
+    rate = (v[j][good] - v[good]) / span[good]
+    k = int(np.argmax(rate))
+    half = 2.0 * trace.half_resolution / float(span[good][k])
+    value = float(rate[k])
+    first = int(np.flatnonzero(good)[k])
+    measure = Measure(value, "", value - half, value + half)
+    return measure, part.start + first, part.start + int(j[first])
+
+
+def samples_beside(trace: Trace, time_s: float) -> tuple[float, float]:
+    """Return the sample times around an instant."""
+    k = int(np.searchsorted(trace.time_s, time_s, side="right"))
+    return float(trace.time_s[max(k - 1, 0)]), float(trace.time_s[min(k, trace.time_s.size - 1)])
+
+
+def was_before(fuel: FuelPeriod) -> bool:
+    """Return whether fuel was already on at its first sample."""
+    return fuel.on_low_s is None and fuel.source != "light_off"

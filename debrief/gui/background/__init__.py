@@ -1,0 +1,1 @@
+"""Work away from the event loop."""

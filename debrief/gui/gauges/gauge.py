@@ -1,0 +1,234 @@
+"""One round gauge: arcs and red lines by the instrument-marking regulations, pointer, digits, extreme.
+
+Green and yellow are arcs, limits are red radial lines (14 CFR 25.1549 (a) to (c)); a level that is
+allowed only for a time in a start is a short red mark outside the arc, and only while a start limit
+applies.
+"""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
+from PySide6.QtWidgets import QWidget
+
+from debrief.gui.background.guarded import guarded, painted, picture_of
+from debrief.gui.gauges.instrument_widget import InstrumentWidget
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.scale import tick_text, value_step, value_ticks
+from debrief.session.limits.instrument_readings import Instrument
+from debrief.words.cautions import unit_words
+from debrief.words.channels import channel_symbol
+
+_BEGIN_DEG = 225.0
+_SWEEP_DEG = 270.0
+_LEAST_DIGITS = 10.0
+
+
+class GaugeWidget(InstrumentWidget):
+    """One round gauge."""
+
+    def __init__(
+        self, instrument: Instrument, theme: Theme, large: bool, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(instrument, theme, large, parent)
+        self.setMinimumSize(90, 118 if large else 74)
+
+    @guarded(QSize())
+    def sizeHint(self) -> QSize:
+        """Return a comfortable size."""
+        return QSize(220, 200) if self._large else QSize(120, 124)
+
+    def _angle(self, value: float) -> float:
+        return _BEGIN_DEG - self._share(value) * _SWEEP_DEG
+
+    def _geometry(self) -> tuple[QPointF, float]:
+        """Return centre and radius, [px]."""
+        theme = self._theme
+        title_height = theme.px(17)
+        foot = theme.px(16) * (2 if self._large else 1)
+        width, height = float(self.width()), float(self.height())
+        # The lower quarter of the circle is open: words use that room.
+        radius = min(width / 2 - theme.px(12), (height - title_height - foot - theme.px(7)) / 1.92)
+        radius = max(radius, 18.0)
+        return QPointF(width / 2, title_height + theme.px(6) + radius), radius
+
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw the gauge: the scale from its picture, then what moves."""
+        centre, radius = self._geometry()
+        if self._scale is None:
+            self._scale = self._draw_scale(centre, radius)
+        painter.drawPixmap(0, 0, self._scale)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        if self._instrument.channel is not None and self._reading.extreme is not None:
+            self._paint_extreme(painter, centre, radius, self._reading.extreme)
+        if self._reading.value is not None:
+            self._paint_pointer(painter, centre, radius, self._reading.value)
+        self._paint_digits(painter, centre, radius, float(self.width()))
+
+    def _draw_scale(self, centre: QPointF, radius: float) -> QPixmap:
+        theme = self._theme
+        ratio = self.devicePixelRatioF()
+        with picture_of(self.size(), ratio) as (picture, painter):
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            painter.setFont(theme.font(13 if self._large else 12, bold=True))
+            painter.setPen(theme.color("ink"))
+            painter.drawText(
+                QRectF(0, 0, self.width(), theme.px(17)),
+                Qt.AlignmentFlag.AlignCenter,
+                channel_symbol(self._instrument.name),
+            )
+            self._paint_scale(painter, centre, radius, self._instrument.channel is not None)
+        return picture
+
+    def _paint_scale(self, painter: QPainter, centre: QPointF, radius: float, recorded: bool) -> None:
+        theme, markings = self._theme, self._instrument.markings
+        circle = QRectF(centre.x() - radius, centre.y() - radius, 2 * radius, 2 * radius)
+        thick = max(3.0, radius * 0.055)
+        pen = QPen(theme.color("hairline"), max(1.5, thick * 0.5))
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        painter.setPen(pen)
+        painter.drawArc(circle, round((_BEGIN_DEG - _SWEEP_DEG) * 16), round(_SWEEP_DEG * 16))
+        low, high = self._instrument.range
+        if recorded:
+            self._paint_ticks(painter, centre, radius)
+        if markings is None or not recorded:
+            return
+        for role, arcs in (("normal", markings.green), ("caution", markings.yellow), ("limit", markings.red)):
+            pen = QPen(theme.color(role), thick)
+            pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+            painter.setPen(pen)
+            for begin, end in arcs:
+                a, b = self._angle(begin), self._angle(end)
+                painter.drawArc(circle, round(b * 16), round((a - b) * 16))
+        red = QPen(theme.color("limit"), max(2.5, radius * 0.04))
+        red.setCapStyle(Qt.PenCapStyle.FlatCap)
+        painter.setPen(red)
+        for value in markings.red_lines:
+            painter.drawLine(self._radial(centre, value, radius * 0.86, radius * 1.1))
+        painter.setPen(QPen(theme.color("limit"), 1.5))
+        for value in self._start_marks:
+            if low <= value <= high:
+                painter.drawLine(self._radial(centre, value, radius * 1.04, radius * 1.13))
+
+    def _paint_ticks(self, painter: QPainter, centre: QPointF, radius: float) -> None:
+        """Draw round values as ticks, with their numbers where there is room for them."""
+        theme = self._theme
+        low, high = self._instrument.range
+        most = 6 if radius > theme.px(70) else 5
+        step = value_step(high - low, most)
+        metrics = theme.metrics(11)
+        painter.setFont(theme.font(11))
+        for value in value_ticks(low, high, most):
+            painter.setPen(QPen(theme.color("muted"), 1))
+            painter.drawLine(self._radial(centre, value, radius * 0.88, radius * 0.95))
+            if radius > theme.px(70):
+                place = self._radial(centre, value, 0.0, radius * 0.74).p2()
+                if place.y() > centre.y() + 0.25 * radius:
+                    continue  # the digits stand there
+                text = tick_text(value, step)
+                width = metrics.horizontalAdvance(text) + 2
+                box = QRectF(place.x() - width / 2, place.y() - theme.px(7), width, theme.px(14))
+                painter.setPen(theme.color("muted"))
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+
+    def _radial(self, centre: QPointF, value: float, inner: float, outer: float) -> QLineF:
+        angle = math.radians(self._angle(value))
+        x, y = math.cos(angle), -math.sin(angle)
+        return QLineF(
+            centre.x() + inner * x, centre.y() + inner * y, centre.x() + outer * x, centre.y() + outer * y
+        )
+
+    def _below_the_digits(self, unit: str, width: float) -> str:
+        """Return unit and extreme; a comma where the dot between them has no room."""
+        if not self.extreme_words:
+            return unit
+        words = f"{unit} · {self.extreme_words}"
+        fits = self._theme.metrics(11).horizontalAdvance(words) <= width
+        return words if fits else f"{unit}, {self.extreme_words}"
+
+    def _paint_extreme(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
+        low, high = self._instrument.range
+        if value < low + 0.01 * (high - low):
+            # Nothing has moved yet: a mark at the very end of the scale would only cover the words.
+            return
+        angle = math.radians(self._angle(value))
+        x, y = math.cos(angle), -math.sin(angle)
+        size = max(4.5, radius * 0.075)
+        tip = QPointF(centre.x() + radius * 1.05 * x, centre.y() + radius * 1.05 * y)
+        back = QPointF(tip.x() + 1.5 * size * x, tip.y() + 1.5 * size * y)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("ink"))
+        painter.drawPolygon(
+            QPolygonF(
+                [
+                    tip,
+                    QPointF(back.x() - 0.8 * size * y, back.y() + 0.8 * size * x),
+                    QPointF(back.x() + 0.8 * size * y, back.y() - 0.8 * size * x),
+                ]
+            )
+        )
+
+    def _paint_pointer(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
+        pen = QPen(self._theme.color("ink"), max(2.0, radius * 0.035))
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(pen)
+        painter.drawLine(self._radial(centre, value, -radius * 0.14, radius * 0.8))
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("ink"))
+        painter.drawEllipse(centre, max(3.0, radius * 0.06), max(3.0, radius * 0.06))
+
+    def _paint_digits(self, painter: QPainter, centre: QPointF, radius: float, width: float) -> None:
+        theme = self._theme
+        text = self.words
+        plain_words = self._reading.value is None
+        size = (
+            12
+            if plain_words
+            else min(26 if self._large else 18, max(_LEAST_DIGITS, radius / theme.scale * 0.36))
+        )
+        font = theme.font(size, bold=not plain_words)
+        metrics = theme.metrics(size, bold=not plain_words)
+        box_width = metrics.horizontalAdvance(text) + theme.px(10)
+        box_height = metrics.height() + 1
+        middle = centre.y() + (0.0 if plain_words else radius * 0.52)
+        box = QRectF(centre.x() - box_width / 2, middle - box_height / 2, box_width, box_height)
+        painter.setFont(font)
+        if plain_words:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("panel"))
+            painter.drawRect(box)
+            painter.setPen(theme.color("muted"))
+        elif self.is_filled:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("limit"))
+            painter.drawRoundedRect(box, 4, 4)
+            painter.setPen(theme.color("on_limit"))
+        else:
+            # The pointer may lie beneath: the digits stay legible on the panel's colour.
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("panel"))
+            painter.drawRect(box.adjusted(3, 2, -3, -2))
+            painter.setPen(theme.color("ink"))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        line_height = theme.px(16)
+        painter.setFont(theme.font(11))
+        painter.setPen(theme.color("muted"))
+        unit = unit_words(self._instrument.unit)
+        # Words begin where the digits end or the circle opens, whichever is lower.
+        top = max(centre.y() + radius * 0.87, box.bottom() + 1)
+        if plain_words:
+            painter.drawText(QRectF(0, top, width, line_height), Qt.AlignmentFlag.AlignCenter, unit)
+            return
+        first = self._below_the_digits(unit, width)
+        painter.drawText(QRectF(0, top, width, line_height), Qt.AlignmentFlag.AlignCenter, first)
+        if self.used_words and self._large:
+            painter.setFont(theme.font(11, bold=True))
+            painter.setPen(theme.color("limit" if self.is_filled else "ink"))
+            painter.drawText(
+                QRectF(0, top + line_height, width, line_height),
+                Qt.AlignmentFlag.AlignCenter,
+                self.used_words,
+            )

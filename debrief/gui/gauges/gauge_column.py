@@ -1,0 +1,270 @@
+"""The gauges beside the lanes, and the switches below them: they follow the playhead."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtWidgets import QGridLayout, QLayout, QSizePolicy, QVBoxLayout, QWidget
+
+from debrief.gui.background.guarded import guarded, painted
+from debrief.gui.gauges.gauge import GaugeWidget
+from debrief.gui.gauges.instrument_widget import InstrumentWidget
+from debrief.gui.gauges.tape import TapeWidget
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.labels import PlainLabel
+from debrief.session.limits.instrument_readings import Discrete, discretes, switch_words
+from debrief.session.limits.limit_clock import windows_of
+from debrief.words.channels import channel_symbol
+
+_ROW = 18
+_SHORT = {"external_power": "Ext. power", "weight_on_wheels": "On wheels"}
+
+
+class SwitchList(QWidget):
+    """The switches: a filled dot is on, an open one is off; the word says it too."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._switches: tuple[Discrete, ...] = ()
+        self._columns = 1
+        self.setAccessibleName("Switches")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+
+    def show_switches(self, switches: tuple[Discrete, ...]) -> None:
+        """Show these; repaints only when one has changed."""
+        if switches == self._switches:
+            return
+        height = self.sizeHint().height()
+        self._switches = switches
+        resized = self.sizeHint().height() != height
+        self.setAccessibleDescription(", ".join(f"{s.words} {switch_words(s)}" for s in switches))
+        if resized:
+            self.updateGeometry()
+        self.update()
+
+    def words(self) -> dict[str, str]:
+        """Return each switch's state in words."""
+        return {s.name: switch_words(s) for s in self._switches}
+
+    def _recorded(self) -> list[Discrete]:
+        return [s for s in self._switches if s.recorded]
+
+    def _missing_words(self) -> str:
+        missing = [s.words.lower() for s in self._switches if not s.recorded]
+        return f"not recorded: {', '.join(missing)}" if missing else ""
+
+    @guarded(QSize())
+    def sizeHint(self) -> QSize:
+        """Return the height of the rows."""
+        rows = (len(self._recorded()) + 1) // 2 + bool(self._missing_words())
+        return QSize(200, self._theme.px(22) + rows * self._theme.px(_ROW) + 6)
+
+    @guarded(QSize())
+    def minimumSizeHint(self) -> QSize:
+        """Return the same: rows are never cut."""
+        return self.sizeHint()
+
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw what is recorded in two columns, and what is not in a line."""
+        theme = self._theme
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setFont(theme.font(13, bold=True))
+        painter.setPen(theme.color("ink"))
+        width = float(self.width())
+        painter.drawText(QRectF(0, 0, width, theme.px(20)), Qt.AlignmentFlag.AlignVCenter, "Switches")
+        painter.setFont(theme.font(12))
+        row_height = theme.px(_ROW)
+        column = (width - 18) / 2
+        recorded = self._recorded()
+        rows = (len(recorded) + 1) // 2
+        for index, switch in enumerate(recorded):
+            left = (index // rows) * (column + 18)
+            top = theme.px(22) + (index % rows) * row_height
+            on = bool(switch.state)
+            painter.setPen(QPen(theme.color("ink"), 1.3))
+            painter.setBrush(theme.color("ink") if on else Qt.BrushStyle.NoBrush)
+            painter.drawEllipse(QPointF(left + 5, top + row_height / 2), 3.6, 3.6)
+            box = QRectF(left + 15, top, column - 15, row_height)
+            painter.setPen(theme.color("ink"))
+            words = _SHORT.get(switch.name, switch.words)
+            painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
+            painter.setPen(theme.color("ink" if on else "muted"))
+            painter.drawText(
+                box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, switch_words(switch)
+            )
+        missing = self._missing_words()
+        if missing:
+            painter.setPen(theme.color("muted"))
+            box = QRectF(0, theme.px(22) + rows * row_height, width, row_height)
+            words = painter.fontMetrics().elidedText(missing, Qt.TextElideMode.ElideRight, int(width))
+            painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
+
+
+class GaugePanel(QWidget):
+    """One large dial for the temperature, small ones for the rest, as many as there is room for."""
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self._gauges: list[InstrumentWidget] = []
+        self._tapes = False
+        self._start_windows: tuple[tuple[float, float], ...] = ()
+        self._start_levels: dict[str, tuple[float, ...]] = {}
+        self.setObjectName("gauges")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        self.setAccessibleName("Gauges")
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(14, 10, 14, 8)
+        self._column.setSpacing(6)
+        # The number of gauges follows the height; they must not hold the height up.
+        self._column.setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
+        self._grid = QGridLayout()
+        self._grid.setHorizontalSpacing(6)
+        self._grid.setVerticalSpacing(4)
+        # A tape is too narrow for the seconds in use; a dial says them itself. Above, next to the tape that it is of.
+        self._used = PlainLabel()
+        self._used.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._used.setAccessibleName("Seconds used of the seconds allowed")
+        self._used.hide()
+        self._column.addWidget(self._used)
+        self._column.addLayout(self._grid, 1)
+        self._switches = SwitchList(theme)
+        self._column.addWidget(self._switches)
+        replay.session_changed.connect(self._session_changed)
+        replay.position_changed.connect(self._position_changed)
+        theme.changed.connect(self._theme_changed)
+
+    def gauge(self, name: str) -> InstrumentWidget | None:
+        """Return the gauge of a channel, or None."""
+        return next((g for g in self._gauges if g.instrument.name == name), None)
+
+    def switch_words(self) -> dict[str, str]:
+        """Return each switch's state in words."""
+        return self._switches.words()
+
+    @guarded(QSize())
+    def minimumSizeHint(self) -> QSize:
+        """Return the room for the large gauge, two rows of small ones and the switches."""
+        theme = self._theme
+        return QSize(180, theme.px(122 + 2 * 78 + 12) + self._switches.sizeHint().height())
+
+    @Slot()
+    def _session_changed(self) -> None:
+        for gauge in self._gauges:
+            self._grid.removeWidget(gauge)
+            gauge.hide()
+            gauge.deleteLater()
+        self._gauges = []
+        session = self._replay.session
+        self._start_windows, self._start_levels = (), {}
+        if session is None:
+            self._switches.show_switches(())
+            return
+        profile = session.profile
+        if profile is not None:
+            for limit in profile.limits:
+                if limit.when == "start":
+                    self._start_windows = windows_of(session.assessment, limit, session.engine)
+                    levels = tuple(row.level for row in limit.allowed)
+                    self._start_levels[limit.channel] = self._start_levels.get(limit.channel, ()) + levels
+        for index, instrument in enumerate(session.prepared.instruments):
+            kind = TapeWidget if self._tapes else GaugeWidget
+            self._gauges.append(kind(instrument, self._theme, large=index == 0, parent=self))
+        self._switches.show_switches(discretes(session.assessment, 0.0, session.engine))
+        self._arrange()
+
+    @property
+    def shows_tapes(self) -> bool:
+        """Whether tapes are shown in place of dials."""
+        return self._tapes
+
+    def show_tapes(self, tapes: bool) -> None:
+        """Show tapes, or dials."""
+        if tapes != self._tapes:
+            self._tapes = tapes
+            self._used.setVisible(tapes)
+            self._session_changed()
+            self._position_changed(self._replay.position_s)
+
+    def _arrange(self) -> None:
+        """Show as many rows as the height allows."""
+        for gauge in self._gauges:
+            self._grid.removeWidget(gauge)
+        margins = self._column.contentsMargins()
+        free = self.height() - self._switches.sizeHint().height() - margins.top() - margins.bottom() - 6
+        if self._tapes:
+            self._arrange_tapes(free)
+        else:
+            self._arrange_dials(free)
+
+    def _arrange_tapes(self, free: int) -> None:
+        """Four tapes in a row; a second row where it is not too low."""
+        rows = 2 if free >= 2 * self._theme.px(190) else 1
+        for index, gauge in enumerate(self._gauges):
+            if index < 4 * rows:
+                self._grid.addWidget(gauge, index // 4, index % 4)
+            gauge.setVisible(index < 4 * rows)
+        used = (min(len(self._gauges), 4 * rows) + 3) // 4
+        for row in range(8):
+            self._grid.setRowStretch(row, 1 if row < used else 0)
+
+    def _arrange_dials(self, free: int) -> None:
+        """One large dial, and two rows of small ones at least."""
+        theme = self._theme
+        rows = max(2, int((free - theme.px(176)) // theme.px(120)))
+        for index, gauge in enumerate(self._gauges):
+            if index == 0:
+                self._grid.addWidget(gauge, 0, 0, 1, 2)
+            elif index <= rows * 2:
+                self._grid.addWidget(gauge, 1 + (index - 1) // 2, (index - 1) % 2)
+            gauge.setVisible(index <= rows * 2)
+        used = (min(len(self._gauges) - 1, rows * 2) + 1) // 2
+        self._grid.setRowStretch(0, 17)
+        for row in range(1, 8):
+            self._grid.setRowStretch(row, 10 if row <= used else 0)
+
+    @guarded()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fit the number of gauges to the height."""
+        super().resizeEvent(event)
+        self._arrange()
+
+    @Slot(float)
+    def _position_changed(self, time_s: float) -> None:
+        session = self._replay.session
+        if session is None:
+            return
+        in_start = any(begin <= time_s <= end for begin, end in self._start_windows)
+        for gauge in self._gauges:
+            marks = self._start_levels.get(gauge.instrument.name, ()) if in_start else ()
+            gauge.show_reading(gauge.instrument.read(time_s), marks)
+        self._switches.show_switches(discretes(session.assessment, time_s, session.engine))
+        self._show_used()
+
+    def _show_used(self) -> None:
+        """Say above all tapes what a dial says below its digits: of which channel, and in red where it does."""
+        gauge = self._gauges[0] if self._tapes and self._gauges else None
+        words = ""
+        if gauge is not None and gauge.used_words:
+            words = f"{channel_symbol(gauge.instrument.name)} {gauge.used_words}"
+        role = "limit" if gauge is not None and gauge.is_filled else "ink"
+        if words != self._used.text():
+            self._used.setText(words)
+        style = (
+            f"color: {self._theme.color(role).name()}; font-size: {self._theme.px(11)}px; font-weight: bold;"
+        )
+        if style != self._used.styleSheet():
+            self._used.setStyleSheet(style)
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        self._show_used()
+        self._switches.updateGeometry()
+        self._switches.update()
+        for gauge in self._gauges:
+            gauge.restyle()
+        self._arrange()

@@ -1,0 +1,128 @@
+"""What every instrument on screen says, whether it is drawn as a dial or as a tape."""
+
+from __future__ import annotations
+
+from PySide6.QtGui import QPixmap, QResizeEvent
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from debrief.gui.background.guarded import guarded
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.scale import share_of
+from debrief.session.limits.instrument_readings import Instrument, Reading
+from debrief.words.cautions import (
+    beside,
+    clock_text,
+    decimals_for,
+    number,
+    plain,
+    reference_beside,
+    unit_words,
+)
+from debrief.words.channels import channel_words
+
+
+class InstrumentWidget(QWidget):
+    """One instrument in words; dials and tapes draw it.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        What is shown.
+    theme : Theme
+        Colours.
+    large : bool
+        The main gauge: bigger digits and a line for the extreme.
+    """
+
+    def __init__(
+        self, instrument: Instrument, theme: Theme, large: bool, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._instrument = instrument
+        self._theme = theme
+        self._large = large
+        self._reading = Reading(None)
+        self._start_marks: tuple[float, ...] = ()
+        self._shown = ""
+        self._scale: QPixmap | None = None
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setAccessibleName(channel_words(instrument.name))
+        self.show_reading(self._reading, ())
+
+    @property
+    def instrument(self) -> Instrument:
+        """What is shown."""
+        return self._instrument
+
+    @property
+    def is_filled(self) -> bool:
+        """Whether the digits stand in a filled tag: the limit that applies is exceeded."""
+        return self._reading.exceeded
+
+    @property
+    def words(self) -> str:
+        """The digits, or words in place of them."""
+        if self._instrument.channel is None:
+            return "not recorded"
+        if self._reading.value is None:
+            return "no data"
+        unit, state = self._instrument.unit, self._reading.running
+        if state is not None:
+            # Beyond a level it reads beyond it, also where that takes a digit more.
+            return beside(self._reading.value, state.row.level, unit).removesuffix(f" {unit_words(unit)}")
+        return number(self._reading.value, decimals_for(unit))
+
+    @property
+    def used_words(self) -> str:
+        """Seconds used of the seconds allowed while a level is passed, else nothing."""
+        state = self._reading.running
+        value = self._reading.value
+        if state is None or value is None:
+            return ""
+        side = "below" if state.limit.below else "above"
+        level = reference_beside(value, state.row.level, state.limit.unit)
+        if state.row.seconds == 0:
+            return f"{side} {level}: {number(state.used_s, 1)} s so far, never allowed"
+        return f"{side} {level}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s so far"
+
+    @property
+    def extreme_words(self) -> str:
+        """The extreme since the start began, up to the playhead; a small instrument has room for few letters."""
+        reading = self._reading
+        if reading.extreme is None:
+            return ""
+        value = number(reading.extreme, decimals_for(self._instrument.unit))
+        lowest = self._instrument.shows_lowest
+        if not self._large:
+            return f"{'min' if lowest else 'max'} so far {value}"
+        return f"{'lowest' if lowest else 'highest'} so far {value} at {clock_text(reading.extreme_s)}"
+
+    def show_reading(self, reading: Reading, start_marks: tuple[float, ...]) -> None:
+        """Show another moment; repaints only if something seen has changed."""
+        self._reading = reading
+        if start_marks != self._start_marks:
+            self._start_marks = start_marks
+            self._scale = None
+        pointer = "" if reading.value is None else f"{self._share(reading.value):.4f}"
+        shown = "|".join((self.words, pointer, self.used_words, self.extreme_words, str(start_marks)))
+        if shown != self._shown:
+            self._shown = shown
+            self.update()
+            unit = unit_words(self._instrument.unit)
+            parts = (f"{self.words} {unit}".strip(), self.extreme_words, self.used_words)
+            self.setAccessibleDescription(", ".join(p for p in parts if p))
+
+    def _share(self, value: float) -> float:
+        """Return where a value lies on the scale, 0 to 1; a little beyond either end at most."""
+        return min(max(share_of(value, *self._instrument.range), -0.02), 1.02)
+
+    def restyle(self) -> None:
+        """Take the theme's colours and sizes."""
+        self._scale = None
+        self.update()
+
+    @guarded()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Draw the scale anew."""
+        super().resizeEvent(event)
+        self._scale = None

@@ -1,0 +1,139 @@
+"""One vertical tape: the same markings, words and rules as the dial, in a narrow column."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
+from PySide6.QtWidgets import QWidget
+
+from debrief.gui.background.guarded import guarded, painted, picture_of
+from debrief.gui.gauges.instrument_widget import InstrumentWidget
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.scale import tick_text, value_step, value_ticks
+from debrief.session.limits.instrument_readings import Instrument
+from debrief.words.cautions import unit_words
+from debrief.words.channels import channel_symbol
+
+_CENTRE = Qt.AlignmentFlag.AlignCenter
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+
+
+class TapeWidget(InstrumentWidget):
+    """Scale on the left, strip of the markings, pointer from the right, digits above."""
+
+    def __init__(
+        self, instrument: Instrument, theme: Theme, large: bool, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(instrument, theme, large, parent)
+        self.setMinimumSize(54, 130)
+
+    @guarded(QSize())
+    def sizeHint(self) -> QSize:
+        """Return a comfortable size."""
+        return QSize(60, 220)
+
+    def _strip(self) -> QRectF:
+        """Return the strip of the markings, [px]."""
+        px = self._theme.px
+        # Room for the widest number of the scale on the left, for the pointer on the right.
+        longest = max((f"{value:g}" for value in self._instrument.range), key=len)
+        left = max(self.width() * 0.5, self._theme.metrics(11).horizontalAdvance(longest) + 10)
+        return QRectF(left, px(58), px(6), max(self.height() - px(66), 20))
+
+    def _y(self, value: float) -> float:
+        strip = self._strip()
+        return strip.bottom() - self._share(value) * strip.height()
+
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw the tape: the scale from its picture, then what moves."""
+        if self._scale is None:
+            self._scale = self._draw_scale()
+        theme = self._theme
+        painter.drawPixmap(0, 0, self._scale)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        reading, strip = self._reading, self._strip()
+        if reading.extreme is not None:
+            self._paint_triangle(painter, strip.right() + 3, self._y(reading.extreme), 4.0, hollow=True)
+        if reading.value is not None:
+            y = self._y(reading.value)
+            painter.setPen(QPen(theme.color("ink"), 2))
+            painter.drawLine(QLineF(strip.left() - 2, y, strip.right() + 2, y))
+            self._paint_triangle(painter, strip.right() + 2, y, 6.0, hollow=False)
+        self._paint_digits(painter)
+
+    def _paint_triangle(self, painter: QPainter, x: float, y: float, size: float, hollow: bool) -> None:
+        theme = self._theme
+        painter.setPen(QPen(theme.color("ink"), 1.2))
+        painter.setBrush(theme.color("panel" if hollow else "ink"))
+        corners = [QPointF(x, y), QPointF(x + 1.6 * size, y - size), QPointF(x + 1.6 * size, y + size)]
+        painter.drawPolygon(QPolygonF(corners))
+
+    def _draw_scale(self) -> QPixmap:
+        theme, strip = self._theme, self._strip()
+        ratio = self.devicePixelRatioF()
+        with picture_of(self.size(), ratio) as (picture, painter):
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            painter.setFont(theme.font(12, bold=True))
+            painter.setPen(theme.color("ink"))
+            title = QRectF(0, 0, self.width(), theme.px(17))
+            name = channel_symbol(self._instrument.name)
+            words = painter.fontMetrics().elidedText(name, Qt.TextElideMode.ElideRight, self.width())
+            painter.drawText(title, _CENTRE, words)
+            painter.fillRect(strip, theme.color("hairline"))
+            if self._instrument.channel is not None:
+                self._paint_markings(painter, strip)
+        return picture
+
+    def _paint_markings(self, painter: QPainter, strip: QRectF) -> None:
+        theme, markings = self._theme, self._instrument.markings
+        low, high = self._instrument.range
+        most = max(3, int(strip.height() / theme.px(30)))
+        step = value_step(high - low, most)
+        painter.setFont(theme.font(11))
+        for value in value_ticks(low, high, most):
+            y = self._y(value)
+            painter.setPen(QPen(theme.color("muted"), 1))
+            painter.drawLine(QLineF(strip.left() - 5, y, strip.left() - 1, y))
+            box = QRectF(0, y - theme.px(7), strip.left() - 7, theme.px(14))
+            painter.drawText(box, _RIGHT, tick_text(value, step))
+        if markings is None:
+            return
+        for role, bars in (("normal", markings.green), ("caution", markings.yellow), ("limit", markings.red)):
+            for begin, end in bars:
+                top, bottom = self._y(end), self._y(begin)
+                painter.fillRect(QRectF(strip.left(), top, strip.width(), bottom - top), theme.color(role))
+        painter.setPen(QPen(theme.color("limit"), 3))
+        for value in markings.red_lines:
+            painter.drawLine(QLineF(strip.left() - 4, self._y(value), strip.right() + 4, self._y(value)))
+        painter.setPen(QPen(theme.color("limit"), 1.5))
+        for value in self._start_marks:
+            if low <= value <= high:
+                painter.drawLine(QLineF(strip.right() + 1, self._y(value), strip.right() + 6, self._y(value)))
+
+    def _paint_digits(self, painter: QPainter) -> None:
+        theme = self._theme
+        plain_words = self._reading.value is None
+        box = QRectF(1, theme.px(18), self.width() - 2, theme.px(21))
+        if plain_words:
+            # Two lines in place of the digits: "not recorded" is wider than a tape.
+            first, _, second = self.words.partition(" ")
+            painter.setFont(theme.font(11))
+            painter.setPen(theme.color("muted"))
+            painter.drawText(QRectF(0, theme.px(18), self.width(), theme.px(14)), _CENTRE, first)
+            painter.drawText(QRectF(0, theme.px(31), self.width(), theme.px(14)), _CENTRE, second)
+            return
+        painter.setFont(theme.font(14, bold=True))
+        if self.is_filled:
+            width = theme.metrics(14, bold=True).horizontalAdvance(self.words) + 8
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("limit"))
+            painter.drawRoundedRect(
+                QRectF(box.center().x() - width / 2, box.top() + 1, width, box.height() - 2), 3, 3
+            )
+        painter.setPen(theme.color("on_limit" if self.is_filled else "ink"))
+        painter.drawText(box, _CENTRE, self.words)
+        painter.setFont(theme.font(11))
+        painter.setPen(theme.color("muted"))
+        unit = QRectF(0, theme.px(38), self.width(), theme.px(14))
+        painter.drawText(unit, _CENTRE, unit_words(self._instrument.unit))

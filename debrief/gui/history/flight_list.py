@@ -1,0 +1,113 @@
+"""The kept flights as a list that makes its cells only where they are seen: a history may hold thousands."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QSize, Qt
+from PySide6.QtGui import QIcon
+
+from debrief.gui.background.guarded import guarded, guarded_data, picture_of
+from debrief.gui.style.shapes import VERDICT_SHAPE, draw_shape
+from debrief.gui.style.theme import Theme
+from debrief.history.model import Flight
+from debrief.session.texts.story import Shape
+
+TITLES = ("Verdict", "Date", "Starts", "File", "What was found")
+_WORDS = {
+    "exceeded": "exceeded",
+    "possible": "possible",
+    "undetermined": "undetermined",
+    "within": "nothing exceeded",
+}
+_Index = QModelIndex | QPersistentModelIndex
+_ROOT = QModelIndex()
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+
+
+class FlightModel(QAbstractTableModel):
+    """Rows are flights, columns are `TITLES`."""
+
+    def __init__(self, theme: Theme) -> None:
+        super().__init__()
+        self._theme = theme
+        self._flights: tuple[Flight, ...] = ()
+        self._own = ""
+        self._icons: dict[str, QIcon] = {}
+
+    def show(self, flights: tuple[Flight, ...], own_sha256: str) -> None:
+        """Show these flights; the open one is named."""
+        self.beginResetModel()
+        self._flights = flights
+        self._own = own_sha256
+        self._icons.clear()
+        self.endResetModel()
+
+    def flight(self, row: int) -> Flight | None:
+        """Return the flight of a row, or None."""
+        return self._flights[row] if 0 <= row < len(self._flights) else None
+
+    @guarded(0)
+    def rowCount(self, parent: _Index = _ROOT) -> int:
+        """Return how many flights there are."""
+        return 0 if parent.isValid() else len(self._flights)
+
+    @guarded(0)
+    def columnCount(self, parent: _Index = _ROOT) -> int:
+        """Return how many columns there are."""
+        return 0 if parent.isValid() else len(TITLES)
+
+    @guarded_data
+    def headerData(
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> object:
+        """Return the title of a column."""
+        if orientation != Qt.Orientation.Horizontal:
+            return None
+        if role == Qt.ItemDataRole.DisplayRole:
+            return TITLES[section]
+        return _RIGHT if role == Qt.ItemDataRole.TextAlignmentRole and section == 2 else None
+
+    @guarded_data
+    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        """Return what one cell shows."""
+        flight = self.flight(index.row())
+        if flight is None:
+            return None
+        column = index.column()
+        match role:
+            case Qt.ItemDataRole.DisplayRole:
+                return self._words(flight, column)
+            case Qt.ItemDataRole.DecorationRole if column == 0 and flight.verdict in VERDICT_SHAPE:
+                return self._icon(VERDICT_SHAPE[flight.verdict])
+            case Qt.ItemDataRole.TextAlignmentRole if column == 2:
+                return _RIGHT
+            case Qt.ItemDataRole.ToolTipRole:
+                tip = f"{flight.sentence}\n{flight.path or flight.file_name}"
+                return f"{tip}\nNot trended: {flight.untrended}." if flight.untrended else tip
+        return None
+
+    def _words(self, flight: Flight, column: int) -> str:
+        match column:
+            case 0:
+                return _WORDS.get(flight.verdict, flight.verdict)
+            case 1:
+                return flight.start[:10] if flight.start else "undated"
+            case 2:
+                return str(flight.starts)
+            case 3:
+                return flight.file_name + (" (this one)" if flight.sha256 == self._own else "")
+            case _:
+                return flight.sentence
+
+    def _icon(self, shape: Shape) -> QIcon:
+        if shape not in self._icons:
+            self._icons[shape] = shape_icon(shape, self._theme)
+        return self._icons[shape]
+
+
+def shape_icon(shape: Shape, theme: Theme) -> QIcon:
+    """Return a shape for a table's cell, the same where the row is selected."""
+    with picture_of(QSize(20, 20)) as (picture, painter):
+        draw_shape(painter, shape, 10, 10, 6.0, theme)
+    icon = QIcon(picture)
+    icon.addPixmap(picture, QIcon.Mode.Selected)
+    return icon

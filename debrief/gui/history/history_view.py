@@ -1,0 +1,388 @@
+"""What this engine usually does: its kept flights, the trends of its starts, and what has shifted.
+
+The database is loaded when the view is first shown, and only away from the event loop.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QHBoxLayout,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from debrief.gui.background.error_words import told_of
+from debrief.gui.background.guarded import guarded
+from debrief.gui.background.jobs import JobReport, Jobs
+from debrief.gui.history.history_flights import FlightsPanel
+from debrief.gui.history.history_jobs import add_steps, keep_steps, look_steps
+from debrief.gui.history.history_trends import TrendsPanel
+from debrief.gui.plain_text import entry
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.asking import FilesAsker, ask_for_recordings
+from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
+from debrief.gui.widgets.scrolled import LowStack
+from debrief.gui.widgets.tables import heading
+from debrief.session.opening.opening_steps import Progress
+from debrief.words.display_units import AS_COMPUTED, ShownUnits
+
+if TYPE_CHECKING:
+    from debrief.gui.history.trend_chart import TrendChart
+    from debrief.history.service.history_service import Added, HistoryPage
+
+ALL_FLIGHTS = "All flights"
+EMPTY = (
+    "No flight is kept yet.\n\n"
+    "\N{LEFT DOUBLE QUOTATION MARK}Keep this flight\N{RIGHT DOUBLE QUOTATION MARK} adds the open recording to "
+    "the history, \N{LEFT DOUBLE QUOTATION MARK}Add flights\N{RIGHT DOUBLE QUOTATION MARK} any number of "
+    "files. After 15 completed starts of an engine the history says what is usual for it, and whether "
+    "something has shifted. Usual is not a limit."
+)
+_KEPT_WORDS = {
+    "new": "Kept in the history",
+    "renewed": "Kept anew, as it is judged now",
+    "unchanged": "Already kept, unchanged",
+}
+
+
+class HistoryView(QWidget):
+    """One engine's page of the history.
+
+    Signals
+    -------
+    open_wanted : str
+        Path of a kept flight to open.
+    back_wanted
+        No recording is open, and the start page is to be shown.
+    told : str, bool, str
+        A sentence for the user, whether it is a problem, and details to copy.
+    progressed : Progress or None
+        Of the adding of files; None when that has ended.
+    """
+
+    open_wanted = Signal(str)
+    back_wanted = Signal()
+    told = Signal(str, bool, str)
+    progressed = Signal(object)
+
+    def __init__(
+        self,
+        replay: Replay,
+        theme: Theme,
+        ask_files: FilesAsker = ask_for_recordings,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._ask_files = ask_files
+        self._replay = replay
+        self._theme = theme
+        self._page: HistoryPage | None = None
+        self._engine: str | None = None
+        self._stale = True
+        self._units = AS_COMPUTED
+        self._filling = False
+        self._expected: tuple[str, str] | None = None
+        self.jobs = Jobs(self)
+        self.setObjectName("panel")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(18, 12, 18, 12)
+        column.setSpacing(10)
+        column.addLayout(self._make_top())
+        self._stack = LowStack()
+        column.addWidget(self._stack, 1)
+        self._empty = PlainLabel("Reading the history...")
+        self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._empty.setWordWrap(True)
+        self._empty.setMargin(60)
+        self._stack.addWidget(self._empty)
+        self._stack.addWidget(self._make_body())
+        self.jobs.progressed.connect(self._job_progressed)
+        self.jobs.succeeded.connect(self._job_succeeded)
+        self.jobs.failed.connect(self._job_failed)
+        self.jobs.ended.connect(self._job_ended)
+        replay.session_changed.connect(self._session_changed)
+        theme.changed.connect(self._theme_changed)
+        self._show_keep()
+
+    # --- the parts --------------------------------------------------------------------------------------
+
+    def _make_top(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        row.setSpacing(10)
+        self.back_button = QPushButton("&Back to the start page")
+        self.back_button.clicked.connect(self.back_wanted)
+        row.addWidget(self.back_button)
+        row.addWidget(heading("History of"))
+        self.engines = QComboBox()
+        self.engines.setAccessibleName("Engine")
+        self.engines.setMinimumContentsLength(14)
+        self.engines.addItem(ALL_FLIGHTS, "")
+        self.engines.currentIndexChanged.connect(self._engine_chosen)
+        row.addWidget(self.engines)
+        self._summary = ElidedLabel()
+        self._summary.setProperty("role", "muted")
+        row.addWidget(self._summary, 1)
+        self.add_button = QPushButton("&Add flights...")
+        self.add_button.setToolTip("Assess any number of recordings and keep them in the history")
+        self.add_button.clicked.connect(self.ask_files)
+        row.addWidget(self.add_button)
+        self.keep_button = QPushButton("&Keep this flight")
+        self.keep_button.clicked.connect(self.keep)
+        row.addWidget(self.keep_button)
+        return row
+
+    def _make_body(self) -> QWidget:
+        body = QWidget()
+        row = QHBoxLayout(body)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(18)
+        self._flights = FlightsPanel(self._theme)
+        self._flights.flight_chosen.connect(self._open)
+        self._trends = TrendsPanel(self._theme)
+        self._trends.flight_chosen.connect(self._open)
+        self.flights, self.measures = self._flights.table, self._trends.measures
+        row.addWidget(self._flights, 2)
+        row.addWidget(self._trends, 3)
+        return body
+
+    # --- what is shown ----------------------------------------------------------------------------------
+
+    @property
+    def page(self) -> HistoryPage | None:
+        """What is shown; None until the history was read."""
+        return self._page
+
+    @property
+    def chart(self) -> TrendChart | None:
+        """The chart of the chosen measure; None until there is one."""
+        return self._trends.chart
+
+    @Slot()
+    def use_units(self, units: ShownUnits) -> None:
+        """Show the trends in these units."""
+        self._units = units
+        self._stale = True
+        if self.isVisible():
+            self.refresh()
+
+    def refresh(self) -> None:
+        """Read the history again, away from the event loop."""
+        self._stale = False
+        session = self._replay.session
+        assessment = session.assessment if session is not None else None
+        number = session.engine if session is not None else 1
+        self.jobs.start("look", partial(look_steps, assessment, number, self._engine, self._units))
+
+    @Slot()
+    def keep(self) -> None:
+        """Keep the open recording."""
+        session = self._replay.session
+        if session is not None:
+            self.keep_button.setEnabled(False)
+            self.jobs.start("keep", partial(keep_steps, session.assessment))
+
+    @Slot()
+    def ask_files(self) -> None:
+        """Ask for recordings to keep."""
+        session = self._replay.session
+        self._ask_files(self, str(session.path.parent) if session is not None else "", self.add)
+
+    @Slot(list)
+    def add(self, paths: list[str]) -> None:
+        """Assess these recordings and keep them, away from the event loop."""
+        if not paths:
+            return
+        self.add_button.setEnabled(False)
+        self.progressed.emit(Progress("Adding to the history"))
+        self.jobs.start("add", partial(add_steps, [Path(path) for path in paths]))
+
+    @Slot()
+    def cancel(self) -> None:
+        """Stop adding; what was added until now stays."""
+        if self.jobs.cancel("add"):
+            self._adding_ended()
+            self.told.emit("Stopped; the flights that were added until now stay in the history.", False, "")
+
+    def _adding_ended(self) -> None:
+        self.progressed.emit(None)
+        self.add_button.setEnabled(True)
+
+    @Slot(object)
+    def _job_ended(self, report: JobReport) -> None:
+        """Look again when nothing is written any more, also after the file at which it was stopped."""
+        if report.name == "add":
+            self._look_again()
+
+    def _look_again(self) -> None:
+        self._stale = True
+        self._show_keep()
+        if self.isVisible():
+            self.refresh()
+
+    def close_jobs(self) -> None:
+        """Stop everything and wait for it."""
+        self.jobs.close()
+
+    @guarded()
+    def showEvent(self, event: QShowEvent) -> None:
+        """Read the history if that is not done yet."""
+        super().showEvent(event)
+        if self._stale:
+            self.refresh()
+
+    @guarded()
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Stop reading; it is read again when it is next looked at."""
+        if self.jobs.cancel("look"):
+            self._stale = True
+        super().hideEvent(event)
+
+    @Slot()
+    def _session_changed(self) -> None:
+        session = self._replay.session
+        # The page of the engine on the table comes first, until another is chosen.
+        self._engine = None
+        expected, self._expected = self._expected, None
+        if (
+            session is not None
+            and expected is not None
+            and expected[0] == str(session.path)
+            and expected[1] != session.recording.provenance.sha256
+        ):
+            self.told.emit(
+                f"{session.path.name} is not the file that was kept: its SHA-256 is another. "
+                "It was changed or replaced since.",
+                True,
+                "",
+            )
+        self._look_again()
+
+    def _show_keep(self) -> None:
+        session = self._replay.session
+        known = session is not None and len(session.recording.provenance.sha256) == 64
+        self.keep_button.setEnabled(known and not self.jobs.is_running("keep"))
+        kept = self._page.kept if self._page is not None and session is not None else None
+        if kept is not None and session is not None and kept.sha256 == session.recording.provenance.sha256:
+            self.keep_button.setText("&Update the kept flight")
+            self.keep_button.setToolTip(
+                "This flight is kept already. What is kept of it becomes what is found in it now, with the profile "
+                "in use; its notes stay."
+            )
+        else:
+            self.keep_button.setText("&Keep this flight")
+            self.keep_button.setToolTip("Add the open recording to the history")
+        self.keep_button.setVisible(session is not None)
+        self.back_button.setVisible(session is None)
+
+    def _show_page(self, page: HistoryPage) -> None:
+        self._page = page
+        self._filling = True
+        self.engines.clear()
+        for engine in page.engines:
+            self.engines.addItem(entry(engine), engine)
+        self.engines.addItem(ALL_FLIGHTS, "")
+        self.engines.setCurrentIndex(max(0, self.engines.findData(page.engine or "")))
+        self.engines.setEnabled(page.total > 0)
+        self._filling = False
+        self._show_keep()
+        if not page.total:
+            self._summary.setText(" ".join(filter(None, (page.left_out, page.place))))
+            self._empty.setText(EMPTY)
+            self._stack.setCurrentIndex(0)
+            return
+        self._summary.setText(_summary(page))
+        self._stack.setCurrentIndex(1)
+        self._fill(page)
+
+    def _fill(self, page: HistoryPage) -> None:
+        session = self._replay.session
+        self._flights.show_page(page)
+        self._trends.show_page(page, session.recording.provenance.sha256 if session is not None else "")
+
+    # --- choosing ---------------------------------------------------------------------------------------
+
+    @Slot(int)
+    def _engine_chosen(self, index: int) -> None:
+        if not self._filling:
+            self._engine = str(self.engines.itemData(index) or "")
+            self.refresh()
+
+    @Slot(str)
+    def _open(self, sha256: str) -> None:
+        """Open a kept flight's file, if it is still where it was."""
+        page, session = self._page, self._replay.session
+        flight = next((f for f in page.flights if f.sha256 == sha256), None) if page is not None else None
+        if flight is None:
+            return
+        if session is not None and session.recording.provenance.sha256 == sha256:
+            self.told.emit(f"{flight.file_name} is the flight that is open.", False, "")
+        elif not flight.path or not Path(flight.path).is_file():
+            where = flight.path or "an unknown folder"
+            self.told.emit(
+                f"{flight.file_name} is no longer where it was when it was kept, {where}: "
+                "what was found in it stays in the history; open it from where it is now.",
+                True,
+                "",
+            )
+        else:
+            self._expected = (flight.path, sha256)
+            self.open_wanted.emit(flight.path)
+
+    # --- jobs -------------------------------------------------------------------------------------------
+
+    @Slot(object)
+    def _job_progressed(self, report: JobReport) -> None:
+        if isinstance(report.value, Progress):
+            self.progressed.emit(report.value)
+
+    @Slot(object)
+    def _job_succeeded(self, report: JobReport) -> None:
+        if report.name == "look":
+            self._show_page(report.value)
+        elif report.name == "keep":
+            file_name, how = report.value
+            self.told.emit(f"{_KEPT_WORDS[how]}: {file_name}", False, "")
+            self._look_again()
+        elif report.name == "add":
+            self._adding_ended()
+            added: Added = report.value
+            self.told.emit(added.words, bool(added.refused), added.details)
+
+    @Slot(object)
+    def _job_failed(self, report: JobReport) -> None:
+        error = report.error
+        assert error is not None
+        self._show_keep()
+        words, details = told_of(error)
+        if report.name == "add":
+            self._adding_ended()
+        if report.name == "look":
+            self._empty.setText("The history could not be read.")
+            self._stack.setCurrentIndex(0)
+        self.told.emit(words, True, details)
+
+    # --- looks ------------------------------------------------------------------------------------------
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        if self._page is not None and self._page.total:
+            self._fill(self._page)
+
+
+def _summary(page: HistoryPage) -> str:
+    many = len(page.flights)
+    words = f"{many} flight{'' if many == 1 else 's'}"
+    if page.engine is not None:
+        words += f", {page.starts} start{'' if page.starts == 1 else 's'}"
+    # What is amiss comes first: the end of a long line is not seen.
+    return " ".join(filter(None, (page.left_out, f"{words}. Usual is not a limit. Kept in {page.place}")))

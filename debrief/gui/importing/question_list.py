@@ -1,0 +1,242 @@
+"""The questions at the top of the import dialog, each with the answers that can be chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from debrief.gui.background.guarded import guarded
+from debrief.gui.plain_text import plain_tip
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.labels import WrappedLabel
+from debrief.session.importing.import_form import ImportForm, choice_words, unit_choice_words
+from debrief.session.importing.import_questions import Answer, Question
+from debrief.words.visible import visible
+
+_LONGEST = 30
+_WIDEST = 480
+_WIDEST_ALONE = 1000
+_HIGHEST_BY_HEIGHT = ((740, 190), (540, 136), (0, 88))
+"""In a dialog of at least this height the questions are at most so high."""
+
+
+class QuestionsPanel(QFrame):
+    """What is unsure; hidden where nothing is.
+
+    Signals
+    -------
+    answered : str
+        The form has taken an answer; with a sentence where another column had to give the channel up.
+    """
+
+    answered = Signal(str)
+
+    def __init__(self, form: ImportForm, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._form = form
+        self._theme = theme
+        self._labels: list[tuple[WrappedLabel, Question]] = []
+        self._buttons: list[tuple[QPushButton, Question, Answer | None]] = []
+        """With None for the answer that no column is it."""
+        self.setObjectName("asked")
+        self.setAccessibleName("Questions")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(4, 4, 4, 4)
+        self._area = QScrollArea()
+        self._area.setObjectName("asked_area")
+        self._area.setWidgetResizable(True)
+        self._area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._body = QWidget()
+        self._body.setObjectName("asked_body")
+        self._column = QVBoxLayout(self._body)
+        self._column.setContentsMargins(10, 6, 10, 6)
+        self._column.setSpacing(4)
+        proposal = form.proposal
+        self._problem = self._say(proposal.problem, bold=True) if proposal.problem else None
+        self._area.setWidget(self._body)
+        outer.addWidget(self._area)
+        self.setVisible(bool(proposal.problem or proposal.questions))
+
+    def ask_all(self) -> Iterator[None]:
+        """Put the questions, one a step."""
+        for question in self._form.proposal.questions:
+            yield
+            self._ask(question)
+        self._column.addStretch(1)
+        yield  # what was added is shown, and has a size, in the next step only
+        self.updateGeometry()
+
+    @property
+    def words(self) -> str:
+        """All that is said."""
+        return "\n".join(label.text() for label in self._body.findChildren(QLabel))
+
+    @property
+    def has_time_answer(self) -> bool:
+        """Whether a column is offered as the time."""
+        return any(question.channel == "time" for _, question, _ in self._buttons)
+
+    @property
+    def buttons(self) -> tuple[QPushButton, ...]:
+        """The answers in order."""
+        return tuple(button for button, _, _ in self._buttons)
+
+    def focus_first(self) -> bool:
+        """Give the focus to the first answer; return whether there is one."""
+        if not self._buttons:
+            return False
+        self._buttons[0][0].setFocus()
+        return True
+
+    def show_answers(self) -> None:
+        """Mark the answers that the form holds and the questions that they settle; a problem that is settled goes."""
+        if self._problem is not None:
+            self._problem.setVisible(not self._form.is_problem_settled)
+            # With nothing left to say the tinted field goes as well; it comes back with the problem.
+            self.setVisible(bool(self._form.proposal.questions) or not self._form.is_problem_settled)
+        settled = set()
+        for button, question, answer in self._buttons:
+            held = (
+                self._form.is_declined(question)
+                if answer is None
+                else self._form.is_answered_by(question, answer)
+            )
+            button.setChecked(held)
+            if held:
+                settled.add(id(question))
+        for label, question in self._labels:
+            _show_settled(label, question.text, id(question) in settled)
+
+    @guarded(QSize())
+    def sizeHint(self) -> QSize:
+        """Return as much height as the questions need, up to a part of the dialog."""
+        inner = self._body.layout()
+        assert inner is not None
+        width = max(self.width() - 40, self._theme.px(600))
+        high = inner.heightForWidth(width) if inner.hasHeightForWidth() else inner.sizeHint().height()
+        dialog = self.window()
+        room = dialog.height()
+        most = next(high for height, high in _HIGHEST_BY_HEIGHT if room >= self._theme.px(height))
+        return QSize(self._theme.px(600), min(high + 12, self._theme.px(most)))
+
+    @guarded(QSize())
+    def minimumSizeHint(self) -> QSize:
+        """Return the same height, so that nothing squeezes it."""
+        return QSize(200, self.sizeHint().height())
+
+    def _say(self, text: str, bold: bool = False) -> WrappedLabel:
+        label = WrappedLabel(text)
+        label.setAccessibleName(label.text())
+        if bold:
+            label.setProperty("role", "heading")
+            self._column.addWidget(label)
+        return label
+
+    def _ask(self, question: Question) -> None:
+        """Put the sentence beside its answers, or above them where they are many."""
+        label = self._say(question.text)
+        self._labels.append((label, question))
+        buttons = self._make_buttons(question)
+        width = sum(button.sizeHint().width() + 6 for button in buttons)
+        row = QHBoxLayout()
+        row.setSpacing(6)
+        self._column.addLayout(row)
+        row.addWidget(label, 1)
+        if width > self._theme.px(_WIDEST):
+            row = QHBoxLayout()
+            row.setSpacing(6)
+            self._column.addLayout(row)
+            filled = 0
+            for button in buttons:
+                filled += button.sizeHint().width() + 6
+                if filled > self._theme.px(_WIDEST_ALONE):
+                    row.addStretch(1)
+                    row = QHBoxLayout()
+                    row.setSpacing(6)
+                    self._column.addLayout(row)
+                    filled = button.sizeHint().width()
+                row.addWidget(button)
+            row.addStretch(1)
+            return
+        for button in buttons:
+            row.addWidget(button)
+
+    def _make_buttons(self, question: Question) -> list[QPushButton]:
+        several_columns = len({answer.column for answer in question.answers}) > 1
+        made = []
+        for answer in question.answers:
+            button = QPushButton(self._words(answer, several_columns, len(question.answers) > 1))
+            button.setCheckable(True)
+            button.setAutoDefault(False)
+            name = visible(self._form.proposal.names[answer.column])
+            unit = f", {unit_choice_words(answer.unit)}" if answer.unit else ""
+            whole = f'{choice_words(question.channel)}: "{name}"{unit}'
+            button.setAccessibleName(whole)
+            button.setToolTip(plain_tip(whole))
+            button.clicked.connect(self._clicked)
+            self._buttons.append((button, question, answer))
+            made.append(button)
+        if made and question.channel != "time":
+            button = QPushButton("None of them" if several_columns else "Not used")
+            button.setCheckable(True)
+            button.setAutoDefault(False)
+            whole = f"{choice_words(question.channel)}: {button.text().lower()}"
+            button.setAccessibleName(whole)
+            button.setToolTip(plain_tip(f"{whole}; it is not asked again where the columns are remembered"))
+            button.clicked.connect(self._clicked)
+            self._buttons.append((button, question, None))
+            made.append(button)
+        return made
+
+    def _words(self, answer: Answer, several_columns: bool, several_answers: bool) -> str:
+        name = visible(self._form.proposal.names[answer.column])
+        if len(name) > _LONGEST:
+            name = name[: _LONGEST - 1] + "\N{HORIZONTAL ELLIPSIS}"
+        unit = unit_choice_words(answer.unit) if answer.unit else ""
+        words = f"{name}, {unit}" if unit else name
+        if not several_columns and unit:
+            words = f"It is in {unit}" if several_answers else f"Yes, in {unit}"
+        elif not several_answers:
+            words = "Yes"
+        return words.replace("&", "&&")
+
+    @Slot()
+    def _clicked(self) -> None:
+        sender = self.sender()
+        for button, question, answer in self._buttons:
+            if isinstance(sender, QAbstractButton) and button is sender:
+                said = ""
+                if answer is None:
+                    self._form.decline(question)
+                elif self._form.is_answered_by(question, answer):
+                    self._form.assign(answer.column, "")  # the same answer again takes it back
+                else:
+                    said = self._form.answer(question, answer)
+                self.answered.emit(said)
+                return
+
+
+def _show_settled(label: WrappedLabel, text: str, is_settled: bool) -> None:
+    """Let a question that is answered step back, in words and in colour."""
+    words = f"Settled: {text}" if is_settled else text
+    if label.text() == words:
+        return
+    label.setText(words)
+    label.setAccessibleName(label.text())
+    label.setProperty("role", "muted" if is_settled else "")
+    label.style().unpolish(label)
+    label.style().polish(label)

@@ -1,0 +1,431 @@
+"""The words over the traces: titles, names of limits and bands, findings, marks; none on another."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
+from functools import partial
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPolygonF
+
+from debrief.gui.lanes.lane import Lane
+from debrief.gui.lanes.lane_layers import Layer, band_polygon
+from debrief.gui.lanes.lane_scene import Scene, measure_box
+from debrief.gui.lanes.trace import Trace, draw_sign
+from debrief.gui.lanes.value_layout import Word
+from debrief.gui.style.shapes import TINT_ROLE, draw_shape
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.placing import Box, Placer
+from debrief.recording.model import FloatArray
+from debrief.session.lanes.lane_plan import Span
+from debrief.words.cautions import unit_words
+
+_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+_GRIP = 20
+
+WORD_GAP = 2.0
+"""Between two words, [px]: each can be taken away with the pixel around it and touch no other."""
+
+
+class Labels(Layer):
+    """Over the traces."""
+
+    def __init__(self, scene: Scene, theme: Theme) -> None:
+        super().__init__(scene, theme)
+        self._lines: dict[str, tuple[FloatArray, FloatArray, FloatArray]] = {}
+        self._moments: list[float] = []
+
+    def paint(self, painter: QPainter) -> None:
+        """Place and draw the words."""
+        scene = self._scene
+        self._lines.clear()
+        self._moments = sorted(mark.time_s for mark in scene.marks)
+        drawn = [lane for lane in scene.lanes if lane.recorded]
+        words_lane = next((lane for lane in drawn if "itt" in lane.names), drawn[0] if drawn else None)
+        names = {name for lane in drawn for name in lane.names}
+        scene.words.clear()
+        scene.named.clear()
+        scene.handles.clear()
+        for lane in scene.lanes:
+            rect = lane.rect
+            if not lane.recorded:
+                self._paint_slim(painter, lane)
+                scene.words.append([])
+                continue
+            placer = Placer(
+                Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2), gap=WORD_GAP
+            )
+            self._paint_title(painter, lane, placer)
+            fixed = placer.taken
+            strips = self._reserve_measures(lane, placer) if scene.measuring else ()
+            for trace in lane.traces:
+                self._paint_limit_names(painter, lane, trace, placer)
+            mine = [
+                span
+                for span in scene.labelled
+                if span.channel in lane.names or (span.channel not in names and lane is words_lane)
+            ]
+            self._paint_events(painter, lane, placer, mine)
+            if lane is words_lane:
+                self._paint_marks(painter, lane, placer)
+            if scene.shows_bands:
+                self._paint_band_names(painter, lane, placer)
+            # Of a strip for measures the values keep off what is written only.
+            scene.words.append([Word(box, fixed=box in fixed) for box in placer.taken if box not in strips])
+
+    def _reserve_measures(self, lane: Lane, placer: Placer) -> tuple[Box, ...]:
+        strips = []
+        for row in range(len(lane.traces)):
+            strip = measure_box(self._theme, lane, row)
+            strips.append(Box(strip.left(), strip.top(), strip.width(), strip.height()))
+            placer.reserve(strips[-1])
+        return tuple(strips)
+
+    def _crosses_trace(self, lane: Lane, box: Box) -> bool:
+        return lane.crossed(box.left - 2, box.right + 2, box.top, box.bottom)
+
+    def _crosses(self, lane: Lane, box: Box) -> float:
+        """Return how much runs through a box: a trace counts most, then a limit line, then a moment's."""
+        much = 4.0 if self._crosses_trace(lane, box) else 0.0
+        if self._crosses_line(lane, box):
+            much += 2.0
+        return much + (1.0 if self._crosses_mark(box) else 0.0)
+
+    def _crosses_line(self, lane: Lane, box: Box) -> bool:
+        left, right, y = self._lines_of(lane)
+        across = (right >= box.left) & (left <= box.right)
+        return bool((across & (box.top + 1 < y) & (y < box.bottom - 1)).any())
+
+    def _lines_of(self, lane: Lane) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return left and right end and height of each limit's line in view, [px]: asked for at each word."""
+        known = self._lines.get(lane.plan.name)
+        if known is None:
+            found = [
+                (*edges, trace.y_of(line.level))
+                for trace in lane.traces
+                for line in trace.plan.lines
+                if (edges := self._scene.clipped(line.begin_s, line.end_s)) is not None
+            ]
+            left, right, y = np.array(found, dtype=np.float64).reshape(-1, 3).T
+            known = self._lines[lane.plan.name] = (left, right, y)
+        return known
+
+    def _crosses_mark(self, box: Box) -> bool:
+        first, last = self._scene.time_of(box.left - 1), self._scene.time_of(box.right + 1)
+        return bisect_right(self._moments, first) < bisect_left(self._moments, last)
+
+    def _is_over_band(self, lane: Lane, box: Box) -> bool:
+        """Whether a band's tint is behind a box: coloured words are not legible enough on it."""
+        scene = self._scene
+        if not scene.shows_bands:
+            return False
+        first, last = scene.time_of(box.left), scene.time_of(box.right)
+        return any(
+            shade.begin_s <= last
+            and shade.end_s >= first
+            and trace.y_of(shade.highest) < box.bottom
+            and trace.y_of(shade.lowest) > box.top
+            for trace in lane.traces
+            for shade in trace.plan.bands
+        )
+
+    def _paint_ground(self, painter: QPainter, lane: Lane, box: Box) -> None:
+        """Give a word that something runs through, or a band lies behind, a ground; a trace shows through it."""
+        over_trace = self._crosses_trace(lane, box)
+        through = over_trace or self._crosses_line(lane, box) or self._crosses_mark(box)
+        if not (through or self._is_over_band(lane, box)):
+            return
+        color = QColor(self._theme.color(self._ground_at(lane, box)))
+        color.setAlpha(190 if over_trace else 255)
+        painter.fillRect(QRectF(box.left - 1, box.top, box.width + 2, box.height), color)
+
+    def _erase_marks(self, painter: QPainter, lane: Lane, box: Box) -> None:
+        """Take the dotted lines of moments out of a box, so that none runs through a lane's name."""
+        for mark in self._scene.marks:
+            x = self._scene.x_of(mark.time_s)
+            if box.left - 1 <= x <= box.right + 1:
+                strip = Box(x - 1.5, box.top, 3.0, box.height)
+                ground = self._theme.color(self._ground_at(lane, strip))
+                painter.fillRect(QRectF(strip.left, strip.top, strip.width, strip.height), ground)
+
+    def _text(self, painter: QPainter, box: Box, text: str, align: Qt.AlignmentFlag = _LEFT) -> None:
+        painter.drawText(QRectF(box.left, box.top, box.width, box.height), align, text)
+
+    # --- titles -----------------------------------------------------------------------------------
+
+    def _paint_grip(self, painter: QPainter, left: float, middle: float) -> None:
+        """Draw the dots that a lane is taken by."""
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("muted"))
+        dots = [QRectF(left + x, middle + y - 1, 2, 2) for x in (0, 4) for y in (-4, 0, 4)]
+        painter.drawRects(dots)
+
+    def _paint_slim(self, painter: QPainter, lane: Lane) -> None:
+        theme, rect = self._theme, lane.rect
+        painter.setFont(theme.font(12))
+        text = "; ".join(f"{plan.title}: not recorded" for plan in lane.missing)
+        self._paint_grip(painter, rect.left() + 8, rect.center().y())
+        painter.setPen(theme.color("muted"))
+        text = theme.metrics(12).elidedText(text, Qt.TextElideMode.ElideRight, rect.width() - _GRIP - 8)
+        painter.drawText(rect.adjusted(_GRIP, 0, -6, 0), _LEFT, text)
+        width = theme.metrics(12).horizontalAdvance(text) + _GRIP
+        self._scene.handles[lane.plan.name] = QRectF(rect.left(), rect.top(), width, rect.height())
+
+    def _title_parts(self, lane: Lane) -> Iterator[tuple[str, bool, str, str]]:
+        """Yield text, whether it is bold, colour role and sign of each part of a title."""
+        for trace in lane.traces:
+            plan = trace.plan
+            if trace.sign and plan.channel is not None:
+                # Of a further channel the symbol is enough: several have to stand in one row.
+                yield plan.symbol, True, trace.role, trace.sign
+                yield unit_words(plan.channel.unit), False, "ink", ""
+                continue
+            yield plan.title, True, trace.role, trace.sign
+            if plan.label != plan.title:
+                yield plan.label, False, "ink", ""
+        for missing in lane.missing:
+            yield f"{missing.title}: not recorded", False, "muted", ""
+
+    def _paint_title(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
+        """Draw the names of the channels in their colours, in a second row where there is no room."""
+        theme, rect = self._theme, lane.rect
+        height = theme.px(18)
+        left, top = rect.left() + _GRIP, rect.top() + 5
+        right = left
+        self._paint_grip(painter, rect.left() + 8, top + height / 2)
+        for text, bold, role, sign in self._title_parts(lane):
+            size = 13 if bold else 12
+            metrics = theme.metrics(size, bold)
+            before = (10 if bold and left > rect.left() + _GRIP else 0) + (14 if sign else 0)
+            room = rect.right() - rect.left() - _GRIP - 8
+            width = metrics.horizontalAdvance(text) + 2
+            if width > room - before:
+                text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, room - before)
+                width = metrics.horizontalAdvance(text) + 2
+            if left + before + width > rect.right() - 6 and left > rect.left() + _GRIP:
+                left, top = rect.left() + _GRIP, top + height
+                before = 14 if sign else 0
+            box = Box(left + before - (14 if sign else 0), top, width + (14 if sign else 0), height)
+            self._erase_marks(painter, lane, box)
+            if sign:
+                draw_sign(painter, sign, left + before - 8, top + height / 2, theme, role)
+            painter.setFont(theme.font(size, bold=bold))
+            painter.setPen(theme.color(role))
+            self._text(painter, Box(left + before, top, width, height), text)
+            left += before + width + 7
+            right = max(right, left)
+        placer.reserve(
+            Box(rect.left() + 6, rect.top() + 5, right - rect.left() - 6, top + height - rect.top() - 5)
+        )
+        self._scene.handles[lane.plan.name] = QRectF(
+            rect.left(), rect.top(), right - rect.left(), top + height - rect.top()
+        )
+
+    # --- bands ------------------------------------------------------------------------------------
+
+    def _paint_band_names(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
+        """Name each band once, inside its tint and off everything else; not at all where there is no room."""
+        scene, theme = self._scene, self._theme
+        painter.setFont(theme.font(11))
+        metrics, height = theme.metrics(11), float(theme.px(14))
+        for trace in lane.traces:
+            seen = [s for s in trace.plan.bands if s.end_s >= scene.begin_s and s.begin_s <= scene.end_s]
+            named: set[str] = set()
+            shapes = [(shade, band_polygon(scene, trace, shade)) for shade in seen[:12]]
+            for index, (shade, polygon) in enumerate(shapes):
+                if shade.text in named:
+                    continue
+                text = f"{trace.plan.symbol} {shade.text}" if lane.shared else shade.text
+                width = metrics.horizontalAdvance(text) + 4
+                covering = [other for _, other in shapes[index + 1 :]]
+                places = list(self._inside(lane, polygon, covering, width, height))
+                places = [place for place in places if not self._crosses_trace(lane, place)]
+                box = placer.place(places, partial(self._crosses, lane))
+                if box is None:
+                    continue
+                named.add(shade.text)
+                # A limit line may run behind the word: it has a ground of its own.
+                ground = QRectF(box.left, box.top + 1, box.width + 2, box.height - 2)
+                painter.fillRect(ground, theme.band_tint(shade.kind, shade.grade))
+                painter.setPen(theme.color("ink"))
+                self._text(painter, box, text, _RIGHT)
+
+    def _inside(
+        self, lane: Lane, polygon: QPolygonF, covering: Sequence[QPolygonF], width: float, height: float
+    ) -> Iterator[Box]:
+        """Yield places for a word that lie in a polygon and in none of those that cover it."""
+        bounds = polygon.boundingRect().intersected(lane.rect)
+        rule = Qt.FillRule.OddEvenFill
+        steps = min(8, int((bounds.width() - width) / 30) + 1)
+        # The letters are lower than their line: a band a little lower than that has room for them too.
+        height = min(height, max(bounds.height() - 1, 0.75 * height))
+        rows = min(6, int(bounds.height() / height))
+        for step in range(steps):
+            left = bounds.right() - width - 4 - step * max(30.0, (bounds.width() - width) / 8)
+            for row in range(rows):
+                top = bounds.top() + 1 + row * (bounds.height() - 2 - height) / max(rows - 1, 1)
+                corners = [
+                    QPointF(x, y)
+                    for x in (left, left + width)
+                    for y in (top + 1, top + height / 2, top + height - 1)
+                ]
+                if not all(polygon.containsPoint(corner, rule) for corner in corners):
+                    continue
+                if not any(other.containsPoint(c, rule) for other in covering for c in corners):
+                    yield Box(left, top, width, height)
+
+    # --- limits, findings, marks ------------------------------------------------------------------
+
+    def _paint_limit_names(self, painter: QPainter, lane: Lane, trace: Trace, placer: Placer) -> None:
+        scene, theme, plan = self._scene, self._theme, trace.plan
+        painter.setFont(theme.font(11))
+        metrics = theme.metrics(11)
+        height = theme.px(14)
+        worst_first = sorted(plan.lines, key=lambda line: (line.severity != "limit", -line.level))
+        named: set[tuple[str, int]] = set()
+        for line in worst_first:
+            edges = scene.clipped(line.begin_s, line.end_s)
+            if edges is None or not trace.low <= line.level <= trace.high:
+                continue
+            words = f"{plan.symbol} {line.text}" if lane.shared else line.text
+            width = metrics.horizontalAdvance(words) + 4
+            key = (line.text, int(edges[1] // 200))
+            if edges[1] - edges[0] < 6 or key in named:
+                continue
+            box = self._place_limit_name(lane, placer, trace.y_of(line.level), edges, width, height)
+            if box is None:
+                continue
+            named.add(key)
+            scene.named.append((plan.name, line.text))
+            self._paint_ground(painter, lane, box)
+            painter.setPen(theme.color(line.severity))
+            self._text(painter, box, words, _RIGHT)
+
+    def _ground_at(self, lane: Lane, box: Box) -> str:
+        """Return the colour role behind the middle of a box."""
+        middle = self._scene.time_of(box.left + box.width / 2)
+        for span in reversed(self._scene.spans):
+            if span.begin_s <= middle <= span.end_s and (span.across or span.channel in lane.names):
+                return TINT_ROLE[span.severity]
+        return "panel"
+
+    def _place_limit_name(
+        self,
+        lane: Lane,
+        placer: Placer,
+        y: float,
+        edges: tuple[float, float],
+        width: float,
+        height: float,
+    ) -> Box | None:
+        """Find a place above the line's right end, else in the line itself, else beside a short line."""
+        right = edges[1] - 4
+        if edges[1] - edges[0] < width + 8:
+            lefts = (edges[0] - 4 - width, edges[1] + 4)
+            beside = [Box(left, y - height / 2, width, height) for left in lefts]
+            beside += [Box(left, top, width, height) for top in (y - height, y + 1) for left in lefts]
+            return placer.place(beside, partial(self._crosses, lane))
+        above = Box(right - width, y - height, width, height)
+        if not self._crosses(lane, above):
+            found = placer.place([above])
+            if found is not None:
+                return found
+        # Along the whole line: a level that is drawn is named wherever there is any room for its words.
+        steps = max(1, int((edges[1] - edges[0] - width - 8) / 12))
+        within = [Box(right - width - 6 - i * 12, y - height / 2, width, height) for i in range(steps)]
+        ends = [
+            Box(x, top, width, height) for top in (y - height, y + 1) for x in (right - width, edges[0] + 4)
+        ]
+        # What was exceeded is to be seen whole: rather than over the trace there, the name stands close by.
+        near = [
+            Box(box.left, top, width, height)
+            for top in (y - height, y + 1, y - height - 5, y + 6)
+            for box in within[::3]
+        ]
+        return placer.place([*within, *ends, *near], partial(self._crosses_trace_or_mark, lane))
+
+    def _crosses_trace_or_mark(self, lane: Lane, box: Box) -> float:
+        """Return how much runs through a box that stands in its own limit line."""
+        much = 1.0 if self._crosses_mark(box) else 0.0
+        if self._crosses_trace(lane, box):
+            much += 4.0 if self._is_in_finding(box) else 2.0
+        return much
+
+    def _is_in_finding(self, box: Box) -> bool:
+        """Whether a part of a box lies in the tinted stretch of a finding."""
+        scene = self._scene
+        first, last = scene.time_of(box.left), scene.time_of(box.right)
+        return any(span.begin_s < last and span.end_s > first for span in scene.spans)
+
+    def _paint_events(self, painter: QPainter, lane: Lane, placer: Placer, spans: Sequence[Span]) -> None:
+        scene, theme, rect = self._scene, self._theme, lane.rect
+        font = theme.font(12, bold=True)
+        metrics = theme.metrics(12, bold=True)
+        height, icon = theme.px(16), theme.px(14)
+        order = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
+        visible = [span for span in spans if scene.clipped(span.begin_s, span.end_s)]
+        wanted = sum(metrics.horizontalAdvance(span.label) + icon + 8 for span in visible)
+        # Where words for all would cover the lane, the shapes alone stand there; the story has the words.
+        crowded = wanted > 0.8 * rect.width()
+        for span in sorted(visible, key=lambda s: order[s.severity]):
+            edges = scene.clipped(span.begin_s, span.end_s)
+            if edges is None:
+                continue
+            words = "" if crowded else span.label
+            width = metrics.horizontalAdvance(words) + icon + 4 if words else icon
+            centre = (edges[0] + edges[1]) / 2
+            left = min(max(centre - width / 2, rect.left() + 4), rect.right() - width - 4)
+            # Below the trace there is room where a limit was passed upwards; the top comes last.
+            rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(2 if crowded else 4)]
+            rows.append(rect.top() + theme.px(26))
+            lefts = [left]
+            if edges[1] - edges[0] < width:
+                # A short stretch, such as a spike: its words may stand beside it, off the trace.
+                aside = (edges[1] + 18, edges[0] - width - 18)
+                lefts += [x for x in aside if rect.left() + 4 <= x <= rect.right() - width - 4]
+            box = placer.place(
+                [
+                    *(Box(x, top, width, height) for x in lefts for top in rows[:-1]),
+                    Box(left, rows[-1], width, height),
+                ],
+                partial(self._crosses, lane),
+            )
+            if box is None:
+                continue
+            self._paint_ground(painter, lane, box)
+            role = "caution" if span.severity == "caution" else "limit"
+            draw_shape(painter, span.shape, box.left + icon / 2, box.top + height / 2, icon * 0.36, theme)
+            if words:
+                painter.setFont(font)
+                painter.setPen(theme.color(role))
+                self._text(painter, Box(box.left + icon + 2, box.top, box.width - icon, height), words)
+
+    def _paint_marks(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
+        scene, theme, rect = self._scene, self._theme, lane.rect
+        painter.setFont(theme.font(11))
+        metrics = theme.metrics(11)
+        height = theme.px(14)
+        lines = sorted(scene.x_of(mark.time_s) for mark in scene.marks)
+        for mark in scene.marks:
+            if not scene.begin_s <= mark.time_s <= scene.end_s:
+                continue
+            x = scene.x_of(mark.time_s)
+            width = metrics.horizontalAdvance(mark.word) + 3
+            # Right of its own line, at whatever height is free; left of it only where no other line is near,
+            # whose word it would seem to be.
+            most = max(4, int((rect.height() - theme.px(26)) / (height + 2)))
+            tops = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(most)]
+            lefts = [x + 4] if x + 4 + width <= rect.right() - 2 else []
+            if not lefts or bisect_left(lines, x - width - 24) == bisect_left(lines, x):
+                lefts.append(x - width - 3)
+            box = placer.place(
+                [Box(left, top, width, height) for left in lefts for top in tops],
+                partial(self._crosses, lane),
+            )
+            if box is not None:
+                self._paint_ground(painter, lane, box)
+                painter.setPen(theme.color("ink"))
+                self._text(painter, box, mark.word)

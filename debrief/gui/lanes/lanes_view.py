@@ -1,0 +1,428 @@
+"""The lanes: stacked traces over one time axis, with limits, events and the playhead."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import (
+    QContextMenuEvent,
+    QFocusEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPixmap,
+    QRegion,
+    QResizeEvent,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from debrief.gui.background.guarded import guarded, painted
+from debrief.gui.lanes.lane import Lane
+from debrief.gui.lanes.lane_gestures import LaneGestures
+from debrief.gui.lanes.lane_picture import LanePicture
+from debrief.gui.lanes.lane_scene import AXIS_WIDTH, LANE_GAP, Scene
+from debrief.gui.lanes.overlay_paint import paint_drop
+from debrief.gui.lanes.value_readout import Readout
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.style.theme import Theme
+
+_SLIM = 26
+
+
+class LanesView(QWidget):
+    """Traces of the recording; click or drag moves the playhead, the wheel zooms.
+
+    Signals
+    -------
+    reduced_changed : bool
+        Whether the picture leaves out samples (never an extreme) at this zoom.
+    menu_wanted : QPoint, str or None
+        The menu of lanes is wanted: where, and for which lane.
+    lane_chosen : str or None
+        The keyboard has chosen this lane.
+    """
+
+    reduced_changed = Signal(bool)
+    menu_wanted = Signal(object, object)
+    lane_chosen = Signal(object)
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self._content = Scene()
+        self._reduced = False
+        self._fits = False
+        self._shown: tuple[float, float, bool, str | None] | None = None
+        self.setObjectName("lanes")
+        self.setAccessibleName("Lanes")
+        self.setAccessibleDescription(
+            "Traces over time. Left and right arrow step by sample, plus and minus zoom, F frames the event. "
+            "Up and down arrow choose a lane: with Ctrl they move it, with Shift they change its height, "
+            "Delete removes it, the menu key offers further channels."
+        )
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent, True)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumSize(320, 200)
+        self._picture = LanePicture(self._content, theme)
+        self._readout = Readout(self._content, theme, self._repaint)
+        self._gestures = LaneGestures(self._content, replay, self)
+        self._gestures.resized.connect(self._arrange)
+        self._gestures.drop_changed.connect(self.update)
+        self._gestures.chosen_changed.connect(self._chosen_changed)
+        self._gestures.lane_menu_wanted.connect(self._offer_menu)
+        replay.session_changed.connect(self._session_changed)
+        replay.pins_changed.connect(self._lanes_changed)
+        replay.lanes_changed.connect(self._lanes_changed)
+        replay.frame_changed.connect(self._frame_changed)
+        replay.position_changed.connect(self._position_changed)
+        replay.mark_changed.connect(self._mark_changed)
+        theme.changed.connect(self._arrange)
+        self.setMouseTracking(True)
+
+    @guarded(QSize())
+    def sizeHint(self) -> QSize:
+        """Return a comfortable size."""
+        return QSize(900, 560)
+
+    def lane_names(self) -> list[str]:
+        """Return the channels that the lanes are named after, from top to bottom."""
+        return [lane.plan.name for lane in self._content.lanes]
+
+    def x_of(self, time_s: float) -> float:
+        """Return the pixel of a time."""
+        return self._content.x_of(time_s)
+
+    @property
+    def is_reduced(self) -> bool:
+        """Whether samples are left out of the picture now."""
+        return self._reduced
+
+    @property
+    def fits_heights(self) -> bool:
+        """Whether the vertical ranges follow what is in view."""
+        return self._fits
+
+    @Slot()
+    def toggle_fit(self) -> None:
+        """Let the vertical ranges follow what is in view, or stand still."""
+        self._fits = not self._fits
+        self._frame_changed()
+
+    @property
+    def shows_bands(self) -> bool:
+        """Whether the profile's bands are shaded."""
+        return self._content.shows_bands
+
+    def show_bands(self, shown: bool) -> None:
+        """Shade the profile's bands, or not."""
+        self._content.shows_bands = shown
+        self._redraw()
+
+    @property
+    def chosen_lane(self) -> str | None:
+        """The lane that was chosen by keyboard, or None."""
+        return self._content.chosen
+
+    def measured_words(self) -> list[str]:
+        """Return what is measured between the mark and the playhead, channel by channel."""
+        return [words for _, words, _ in self._readout.measures]
+
+    def hover_words(self) -> list[str]:
+        """Return the values under the mouse, channel by channel."""
+        return [tag.text for tag in self._readout.hover_tags]
+
+    def tag_words(self) -> dict[str, str]:
+        """Return the values shown at the playhead by colour role."""
+        return {tag.role: tag.text for tag in self._readout.tags}
+
+    def tags_by_channel(self) -> dict[str, str]:
+        """Return the values shown at the playhead by channel."""
+        return {tag.name: tag.text for tag in self._readout.tags}
+
+    # --- what is shown ----------------------------------------------------------------------------
+
+    @Slot()
+    def _session_changed(self) -> None:
+        self._content.chosen = None
+        self._lanes_changed()
+
+    @Slot()
+    def _lanes_changed(self) -> None:
+        content = self._content
+        content.lanes = []
+        content.measuring = self._replay.mark_s is not None
+        self._readout.clear()
+        self._readout.measure_from(self._replay.mark_s)
+        session = self._replay.session
+        if session is None:
+            content.spans = content.labelled = content.marks = content.ribbon = ()
+            self._redraw()
+            return
+        prepared = session.prepared
+        content.lanes = [Lane(data, self._theme) for data in session.lanes]
+        if content.chosen not in self.lane_names():
+            content.chosen = None
+        content.spans = prepared.spans
+        content.labelled = [span for span in prepared.spans if span.label]
+        content.marks = (*prepared.marks, *self._replay.pins)
+        content.ribbon = prepared.ribbon
+        self._arrange()
+
+    @Slot()
+    def _arrange(self) -> None:
+        """Give every lane its place; all share the left and right edge of the plot."""
+        theme, content = self._theme, self._content
+        lanes = content.lanes
+        width, height = float(self.width()), float(self.height())
+        content.size = QRectF(0, 0, width, height)
+        content.plot_left = float(theme.px(52))
+        axes = max((len(lane.traces) - 1 for lane in lanes), default=0)
+        right = width - theme.px(16) - max(axes, 0) * theme.px(AXIS_WIDTH)
+        content.plot_right = max(right, content.plot_left + 10)
+        content.ribbon_height = float(theme.px(18))
+        content.ribbon_top = 12.0
+        top = content.ribbon_top + content.ribbon_height + 6
+        content.axis_top = height - theme.px(20)
+        slim = float(theme.px(_SLIM))
+        free = content.axis_top - top - LANE_GAP * max(len(lanes) - 1, 0) - 2
+        free -= slim * sum(not lane.recorded for lane in lanes)
+        weights = sum(lane.weight for lane in lanes if lane.recorded) or 1.0
+        for lane in lanes:
+            tall = max(free * lane.weight / weights, 20.0) if lane.recorded else slim
+            lane.place(
+                QRectF(content.plot_left, round(top), content.plot_right - content.plot_left, round(tall))
+            )
+            top += tall + LANE_GAP
+        self._shown = None
+        self._frame_changed()
+
+    def _redraw(self) -> None:
+        """Draw everything anew, in turns of the event loop of its own: the other views paint in this one."""
+        self._picture.forget()
+        if self._replay.session is None or not self.isVisible():
+            self.update()
+        else:
+            self._replay.turns.take(self._draw_traces, self._show_picture)
+
+    def _draw_traces(self) -> None:
+        self._picture.without_words(self.size(), self.devicePixelRatioF())
+
+    def _show_picture(self) -> None:
+        self._take_picture()
+        # At once: what comes before the next turn of the event loop would ask for another picture.
+        self.repaint()
+
+    def _take_picture(self) -> QPixmap:
+        """Return the still picture: what was drawn of it ahead, and the rest."""
+        is_new = not self._picture.is_drawn
+        picture = self._picture.whole(self.size(), self.devicePixelRatioF())
+        if is_new:
+            self._readout.replace_tags()
+        return picture
+
+    @Slot()
+    def _frame_changed(self) -> None:
+        session = self._replay.session
+        if session is None:
+            return
+        content = self._content
+        content.begin_s, content.end_s = session.framing.begin_s, session.framing.end_s
+        # A finding may lie within a few degrees of its limit: its lane takes the heights of what is framed.
+        fitted = session.fitted_channel
+        shown = (content.begin_s, content.end_s, self._fits, fitted)
+        if shown == self._shown:
+            # Told again of what is shown already, as when a recording comes.
+            self._position_changed(self._replay.position_s)
+            return
+        self._shown = shown
+        for lane in content.lanes:
+            chosen = fitted in lane.names
+            lane.show_range(content.begin_s, content.end_s, self._fits or chosen, chosen and not self._fits)
+        self._redraw()
+        reduced = any(lane.reduced for lane in content.lanes)
+        if reduced != self._reduced:
+            self._reduced = reduced
+            self.reduced_changed.emit(reduced)
+        self._readout.stand_at(self._replay.position_s)
+        self._go_on_counting()
+
+    @Slot(float)
+    def _position_changed(self, time_s: float) -> None:
+        self._readout.show_at(time_s)
+
+    @Slot()
+    def _mark_changed(self) -> None:
+        self._content.measuring = self._replay.mark_s is not None
+        self._readout.measure_from(self._replay.mark_s)
+        self._go_on_counting()
+        self._redraw()
+
+    @Slot()
+    def _chosen_changed(self) -> None:
+        chosen = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
+        if chosen is not None:
+            self._replay.told.emit(f"lane {chosen.plan.title}")
+        self.lane_chosen.emit(self._content.chosen)
+        self.update()
+
+    def _go_on_counting(self) -> None:
+        if self._readout.is_counting:
+            self._replay.turns.take(self._count)
+
+    @Slot()
+    def _count(self) -> None:
+        self._readout.count_one()
+
+    def _repaint(self, places: list[QRect]) -> None:
+        self._go_on_counting()
+        if self._replay.turns.waits(self._show_picture):
+            return  # all of it is painted when the picture is drawn
+        dirty = QRegion()
+        for rect in places:
+            dirty += rect
+        self.update(dirty)
+
+    # --- painting ---------------------------------------------------------------------------------
+
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Copy the still picture and draw the playhead over it.
+
+        Traces, grid and words are painted once for each range; while playing only a strip of that
+        picture is copied, so that no curve is drawn for a moving line.
+        """
+        before = self._picture.before(self.size(), self.devicePixelRatioF())
+        waits = self._replay.turns.waits(self._show_picture)
+        if before is not None and waits and event.rect() != self.rect():
+            # A part that something lay over: it is painted with the rest when the new picture is there.
+            painter.setClipRegion(event.region())
+            painter.drawPixmap(0, 0, before)
+            return
+        picture = self._take_picture()
+        wordless = self._picture.without_words(self.size(), self.devicePixelRatioF())
+        painter.setClipRegion(event.region())
+        painter.drawPixmap(0, 0, picture)
+        ratio = wordless.devicePixelRatio()
+        for place in self._readout.hidden_words:
+            whole = QRectF(place.toAlignedRect())
+            pixels = QRectF(whole.topLeft() * ratio, whole.size() * ratio)
+            painter.drawPixmap(whole, wordless, pixels)
+        self._readout.paint(painter)
+        chosen = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
+        if chosen is not None and self.hasFocus():
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+            painter.setPen(QPen(self._theme.color("ink"), 2))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(chosen.rect)
+        drop = self._gestures.drop_y
+        if drop is not None:
+            paint_drop(painter, self._content, self._theme, drop)
+
+    @guarded()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Arrange the lanes anew."""
+        super().resizeEvent(event)
+        self._arrange()
+
+    @guarded()
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Show the chosen lane."""
+        super().focusInEvent(event)
+        self.update()
+
+    @guarded()
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """Show no chosen lane."""
+        super().focusOutEvent(event)
+        self.update()
+
+    # --- mouse and keys ---------------------------------------------------------------------------
+
+    @guarded()
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Scrub with the left button, take a title or a border; pan with the others."""
+        self._readout.hover(None)
+        shape = self._gestures.press(event)
+        if shape is not None:
+            self.setCursor(shape)
+        event.accept()
+
+    @guarded()
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Go on with the drag, or show the values under the mouse."""
+        if self._gestures.dragging:
+            self._gestures.move(event.position())
+        else:
+            self.setCursor(self._gestures.cursor_at(event.position()))
+            self._readout.hover(event.position().x())
+        event.accept()
+
+    @guarded()
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """End the drag."""
+        self._gestures.release(event)
+        self.setCursor(self._gestures.cursor_at(event.position()))
+        event.accept()
+
+    @guarded()
+    def leaveEvent(self, event: QEvent) -> None:
+        """End the read-out under the mouse."""
+        self._readout.hover(None)
+        super().leaveEvent(event)
+
+    @guarded()
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Choose and change lanes."""
+        if not self._gestures.key(event):
+            super().keyPressEvent(event)
+
+    @guarded()
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """Offer the menu of the chosen lane; a click of the mouse is seen when it is let go."""
+        if event.reason() == QContextMenuEvent.Reason.Keyboard:
+            lane = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
+            place = lane.rect.topLeft() + QPointF(20, 24) if lane is not None else QPointF(60, 60)
+            self.menu_wanted.emit(self.mapToGlobal(place.toPoint()), self._content.chosen)
+        event.accept()
+
+    @Slot(object)
+    def _offer_menu(self, point: QPointF) -> None:
+        self.menu_wanted.emit(self.mapToGlobal(point.toPoint()), self._gestures.lane_at(point))
+
+    @guarded()
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """Frame the part of the ribbon, or choose the finding, that was double-clicked."""
+        point = event.position()
+        session = self._replay.session
+        event.accept()
+        if session is None:
+            return
+        time_s = self._content.time_of(point.x())
+        if self._gestures.in_ribbon(point):
+            for part in self._content.ribbon:
+                if part.begin_s <= time_s <= part.end_s:
+                    self._replay.frame(part.begin_s, part.end_s)
+                    return
+            return
+        index = session.finding_at(time_s, self._gestures.lane_at(point))
+        if index is not None:
+            self._replay.choose(index)
+
+    @guarded()
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Zoom about the mouse; with Shift, or sideways, pan."""
+        session = self._replay.session
+        if session is None:
+            return
+        delta: QPoint = event.angleDelta()
+        shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        if shifted or abs(delta.x()) > abs(delta.y()):
+            steps = (delta.x() or delta.y()) / 120
+            self._replay.pan(-steps * 0.1 * session.framing.span_s)
+        elif delta.y():
+            self._replay.zoom(0.8 ** (delta.y() / 120), self._gestures.time_at(event.position()))
+        event.accept()

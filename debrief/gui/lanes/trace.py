@@ -1,0 +1,263 @@
+"""One channel's trace in a lane: its vertical scale and its line, fed from the envelope."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPainterStateGuard, QPen
+
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.scale import share_of, shares_of
+from debrief.recording.model import FloatArray
+from debrief.session.drawing.envelope import Drawn, Envelope
+from debrief.session.drawing.least_span import least_span, widened
+from debrief.session.lanes.lane_plan import LanePlan
+from debrief.session.lanes.lane_stack import LaneData
+from debrief.session.limits.instrument_readings import Instrument, nice_range
+
+_TITLE_STRIP = 22
+_BOLD_POINTS = 900
+_SMOOTH_POINTS = 2500
+_SIGN_EVERY = 150.0
+_SIGN_REACH = 24.0
+_BUCKET = 6.0
+_LEAST_SPANS = {"V": 2.0, "%": 5.0, "degC": 20.0, "degF": 36.0, "A": 20.0, "psi": 5.0, "kt": 10.0, "ft": 100.0,
+                "rpm": 50.0, "kg/h": 10.0, "bar": 0.35, "kPa": 35.0, "lb/h": 20.0, "km/h": 20.0, "mph": 12.0,
+                "m": 30.0}  # fmt: skip
+_LEAST_OF = {"ng": 2.0}
+
+_SEGMENTS = pg.Qt.internals.PrimitiveArray(QLineF, 4)
+"""Room for the lines of one trace: making an object of each would take longer than drawing them."""
+
+SIGNS = ("", "square", "plus", "cross")
+"""What tells the channels of one lane apart besides the colour: a small sign now and then on the trace.
+
+A dashed line would: but between its dashes samples would vanish from the picture.
+"""
+
+
+def draw_sign(painter: QPainter, sign: str, x: float, y: float, theme: Theme, role: str) -> None:
+    """Draw the sign of a channel, about 7 px across; nothing for the first channel of a lane."""
+    if not sign:
+        return
+    size = 3.5
+    with QPainterStateGuard(painter):
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(QPen(theme.color(role), 2.0 if sign != "square" else 1.5))
+        if sign == "square":
+            painter.setBrush(theme.color("panel"))
+            painter.drawRect(QRectF(x - size + 0.3, y - size + 0.3, 2 * size - 0.6, 2 * size - 0.6))
+        elif sign == "plus":
+            painter.drawLine(QPointF(x - size, y), QPointF(x + size, y))
+            painter.drawLine(QPointF(x, y - size), QPointF(x, y + size))
+        else:
+            painter.drawLine(QPointF(x - size, y - size), QPointF(x + size, y + size))
+            painter.drawLine(QPointF(x - size, y + size), QPointF(x + size, y - size))
+
+
+def _draw_lines(painter: QPainter, lines: np.ndarray) -> None:
+    """Draw lines, (n, 4): from x, y to x, y, [px]."""
+    _SEGMENTS.resize(len(lines))
+    _SEGMENTS.ndarray()[:] = lines
+    painter.drawLines(*_SEGMENTS.drawargs())
+
+
+class Trace:
+    """The trace of one plan.
+
+    Parameters
+    ----------
+    data : LaneData
+        Plan, samples and instrument.
+    theme : Theme
+        Colours.
+    role : str
+        Its colour of the theme.
+    sign : str
+        One of `SIGNS`.
+
+    Attributes
+    ----------
+    plan, instrument, role, sign
+        As given.
+    rect : QRectF
+        Where the lane lies in the view, [px].
+    low, high : float
+        The values at the lower and upper edge of the lane.
+    reduced : bool
+        Whether samples are left out of the picture now.
+    """
+
+    def __init__(self, data: LaneData, theme: Theme, role: str, sign: str = "") -> None:
+        self.plan: LanePlan = data.plan
+        self.instrument: Instrument = data.instrument
+        self.role = role
+        self.sign = sign
+        self.rect = QRectF()
+        self.low, self.high = self.plan.low, self.plan.high
+        self.reduced = False
+        self._envelope: Envelope | None = data.envelope
+        self._theme = theme
+        self._drawn: Drawn | None = None
+        self._reach: tuple[list[float], list[float]] | None = None
+        self._begin_s, self._end_s = 0.0, 1.0
+
+    @property
+    def recorded(self) -> bool:
+        """Whether there is anything to draw."""
+        return self._envelope is not None
+
+    def place(self, rect: QRectF) -> None:
+        """Put the trace where its lane lies, [px]."""
+        self.rect = rect
+        self._scale(self.plan.low, self.plan.high)
+
+    def _scale(self, low: float, high: float) -> None:
+        """Show this vertical range; a strip at the top is kept free for the title."""
+        strip = min(float(self._theme.px(_TITLE_STRIP)), 0.3 * self.rect.height())
+        share = self.rect.height() / max(self.rect.height() - strip, 1.0)
+        self.low, self.high = low, low + (high - low) * share
+        self._reach = None
+
+    def _fit(self, begin_s: float, end_s: float) -> None:
+        """Show the vertical range of what is in view, with the limit levels near it."""
+        drawn = self._drawn
+        if drawn is None or drawn.values.size == 0:
+            return
+        inside = drawn.values[(drawn.time_s >= begin_s) & (drawn.time_s <= end_s)]
+        values = inside if inside.size else drawn.values
+        lowest, highest = float(values.min()), float(values.max())
+        low, high = self._at_least(lowest, highest)
+        span = max(high - low, 0.02 * self._plan_span())
+        levels = [
+            line.level
+            for line in self.plan.lines
+            if line.end_s >= begin_s and line.begin_s <= end_s and low - span <= line.level <= high + span
+        ]
+        if not levels and self.plan.channel is not None:
+            # Without a limit to stand close to, nothing is worth more than a look at its usual size.
+            low, high = widened(lowest, highest, least_span(self.plan.name, self.plan.channel.unit))
+        low, high = min([low, *levels]), max([high, *levels])
+        room = 0.06 * max(high - low, span)
+        self._scale(*nice_range(low - room, high + room))
+
+    def _plan_span(self) -> float:
+        return self.plan.high - self.plan.low
+
+    def _at_least(self, low: float, high: float) -> tuple[float, float]:
+        """Return a range no narrower than is worth reading: noise is not blown up to the lane's height."""
+        channel = self.plan.channel
+        unit = channel.unit if channel is not None else ""
+        least = _LEAST_OF.get(self.plan.name, _LEAST_SPANS.get(unit, 0.0))
+        return widened(low, high, least)
+
+    def show_range(self, begin_s: float, end_s: float, fit: bool = False, closer_only: bool = False) -> None:
+        """Take this stretch of time; `fit` takes the vertical range from what is in view.
+
+        With `closer_only` it does so only where that shows things at twice the size or more.
+        """
+        if self._envelope is None:
+            return
+        self._begin_s, self._end_s = begin_s, end_s
+        self._drawn = self._envelope.view(begin_s, end_s, int(self.rect.width()))
+        self.reduced = self._drawn.reduced
+        self._reach = None
+        if fit:
+            self._fit(begin_s, end_s)
+        if not fit or (closer_only and self.high - self.low > 0.5 * self._plan_span()):
+            self._scale(self.plan.low, self.plan.high)
+
+    def paint(self, painter: QPainter) -> None:
+        """Draw the trace.
+
+        A wide pen costs many times a thin one along a path of thousands of points; a thin smooth one
+        costs little; few points cost little either way, drawn segment by segment.
+        """
+        drawn = self._drawn
+        if drawn is None or drawn.time_s.size == 0:
+            return
+        rect = self.rect
+        x, y = self._pixels(drawn)
+        points = drawn.time_s.size
+        with QPainterStateGuard(painter):
+            painter.setClipRect(rect)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, points <= _SMOOTH_POINTS)
+            painter.setPen(QPen(self._theme.color(self.role), 1.5 if points <= _BOLD_POINTS else 1))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            joined = drawn.connect[:-1]
+            if points <= _BOLD_POINTS:
+                _draw_lines(painter, np.column_stack((x[:-1], y[:-1], x[1:], y[1:]))[joined])
+            else:
+                connect = "all" if joined.all() else drawn.connect.astype(np.int32)
+                painter.drawPath(pg.arrayToQPath(x, y, connect, finiteCheck=False))
+            alone = drawn.isolated
+            if alone.any():
+                # A sample between two gaps has no line: show it as a short dash, two pixels long.
+                painter.drawLines(
+                    [
+                        QLineF(a - 1, b, a + 1, b)
+                        for a, b in zip(x[alone].tolist(), y[alone].tolist(), strict=True)
+                    ]
+                )
+            self._paint_signs(painter, x, y)
+
+    def _paint_signs(self, painter: QPainter, x: np.ndarray, y: np.ndarray) -> None:
+        """Put the channel's sign on its trace every so often, always on a drawn sample."""
+        if not self.sign:
+            return
+        place = self.rect.left() + _SIGN_EVERY * (0.3 + 0.25 * SIGNS.index(self.sign))
+        while place < self.rect.right():
+            index = min(int(np.searchsorted(x, place)), x.size - 1)
+            if abs(float(x[index]) - place) <= _SIGN_REACH:
+                draw_sign(painter, self.sign, float(x[index]), float(y[index]), self._theme, self.role)
+            elif index > 0 and self._drawn is not None and self._drawn.connect[index - 1]:
+                share = (place - x[index - 1]) / max(x[index] - x[index - 1], 1e-9)
+                between = float(y[index - 1] + share * (y[index] - y[index - 1]))
+                draw_sign(painter, self.sign, place, between, self._theme, self.role)
+            place += _SIGN_EVERY
+
+    def y_of(self, value: float) -> float:
+        """Return the pixel height of a value in the view."""
+        return self.rect.bottom() - share_of(value, self.low, self.high) * self.rect.height()
+
+    def _pixels(self, drawn: Drawn) -> tuple[FloatArray, FloatArray]:
+        """Return where the points lie in the view, [px]."""
+        rect = self.rect
+        x: FloatArray = rect.left() + shares_of(drawn.time_s, self._begin_s, self._end_s) * rect.width()
+        y: FloatArray = rect.bottom() - shares_of(drawn.values, self.low, self.high) * rect.height()
+        return x, y
+
+    def crosses(self, left: float, right: float, top: float, bottom: float) -> bool:
+        """Return whether the trace runs through a box of the view, [px]; a little beside it counts too."""
+        if self._reach is None:
+            self._reach = self._reaches()
+        lows, highs = self._reach
+        first = max(int((left - self.rect.left()) // _BUCKET), 0)
+        last = min(int((right - self.rect.left()) // _BUCKET) + 1, len(lows))
+        strip = zip(highs[first:last], lows[first:last], strict=True)
+        return any(high >= top and low <= bottom for high, low in strip)
+
+    def _reaches(self) -> tuple[list[float], list[float]]:
+        """Return the highest and lowest pixel of the trace in each strip of a few pixels.
+
+        Words ask for it hundreds of times in a frame, so it is worked out once for all of them.
+        """
+        count = max(int(self.rect.width() // _BUCKET) + 1, 1)
+        drawn = self._drawn
+        if drawn is None or drawn.time_s.size == 0:
+            return [np.inf] * count, [-np.inf] * count
+        x, y = self._pixels(drawn)
+        x = x - self.rect.left()
+        edges = np.arange(count + 1) * _BUCKET
+        # The line between two samples reaches what it crosses at the edges, also where no sample lies inside.
+        crossing = np.interp(edges, x, y, left=np.nan, right=np.nan)
+        lows, highs = (pick(crossing[:-1], crossing[1:]) for pick in (np.fmin, np.fmax))
+        inside = (x >= 0) & (x < edges[-1])
+        owner = (x[inside] // _BUCKET).astype(np.int64)
+        if owner.size:
+            starts = np.flatnonzero(np.r_[True, owner[1:] > owner[:-1]])
+            there = owner[starts]
+            lows[there] = np.fmin(lows[there], np.minimum.reduceat(y[inside], starts))
+            highs[there] = np.fmax(highs[there], np.maximum.reduceat(y[inside], starts))
+        return lows.tolist(), highs.tolist()

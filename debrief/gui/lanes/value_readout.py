@@ -1,0 +1,228 @@
+"""The values at the playhead, under the mouse and between the cursors, and where they are written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import QPointF, QRect, QRectF
+from PySide6.QtGui import QPainter
+
+from debrief.gui.lanes.lane import Lane
+from debrief.gui.lanes.lane_scene import Scene, measure_box
+from debrief.gui.lanes.overlay_paint import (
+    Tag,
+    measure_ground,
+    paint_hover,
+    paint_mark,
+    paint_measures,
+    paint_playhead,
+    paint_tag,
+    playhead_bounds,
+)
+from debrief.gui.lanes.trace import Trace
+from debrief.gui.lanes.value_layout import Standing, Wish, Word, stand
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.placing import Box
+from debrief.session.limits.instrument_readings import Instrument
+from debrief.words.cautions import decimals_for, number
+
+
+class Readout:
+    """What moves over the lanes. Changes hand the rectangles to be painted anew to `repaint`.
+
+    Parameters
+    ----------
+    scene : Scene
+        Where everything lies.
+    theme : Theme
+    repaint : callable
+        Takes the places that were covered and those that are covered now.
+    """
+
+    def __init__(self, scene: Scene, theme: Theme, repaint: Callable[[list[QRect]], None]) -> None:
+        self._scene = scene
+        self._theme = theme
+        self._repaint = repaint
+        self._time_s = 0.0
+        self._mark_s: float | None = None
+        self._head_x: float | None = None
+        self._hover_x: float | None = None
+        self._uncounted: list[Instrument] = []
+        self._tags: list[Tag] | None = []
+        self._standings: list[Standing | None] = []
+        self.hover_tags: list[Tag] = []
+        self._hover_standings: list[Standing | None] = []
+        self.measures: list[tuple[QRectF, str, str]] = []
+        """Of each channel where its measures are written, the words, and the colour role."""
+
+    def clear(self) -> None:
+        """Show nothing, as when another recording comes."""
+        self._head_x = self._hover_x = None
+        self._tags, self.hover_tags, self.measures = [], [], []
+        self._standings, self._hover_standings = [], []
+
+    @property
+    def tags(self) -> list[Tag]:
+        """The values at the playhead; placed when they are asked for."""
+        if self._tags is None:
+            if self._head_x is None:
+                self._tags, self._standings = [], []
+            else:
+                self._tags, self._standings = self._tags_at(self._time_s, self._head_x, self._standings)
+        return self._tags
+
+    @property
+    def hidden_words(self) -> list[QRectF]:
+        """Where words give way to the values at the playhead and under the mouse, [px]."""
+        placed = (self._standings if self.tags else (), self._hover_standings if self.hover_tags else ())
+        return [
+            QRectF(box.left - 1, box.top - 1, box.width + 2, box.height + 2)
+            for standings in placed
+            for words, standing in zip(self._scene.words, standings, strict=False)
+            if standing is not None
+            for box in (words[index].box for index in standing.hidden)
+        ]
+
+    def show_at(self, time_s: float) -> None:
+        """Move the playhead: only what it covered and covers now is painted anew."""
+        if not self._scene.lanes:
+            return
+        before = self._bounds()
+        self.stand_at(time_s)
+        self._repaint([*before, *self._bounds()])
+
+    def stand_at(self, time_s: float) -> None:
+        """Move the playhead where everything is painted anew in any case."""
+        scene = self._scene
+        self._time_s = time_s
+        x = scene.x_of(time_s)
+        self._head_x = x if scene.plot_left - 1 <= x <= scene.plot_right + 1 else None
+        self._tags = None
+        self._measure()
+
+    def replace_tags(self) -> None:
+        """Place the values at the playhead anew: the words that they keep off have moved."""
+        self._tags, self._standings = None, []
+        self.hover_tags, self._hover_standings = [], []
+        self._hover_x = None
+
+    def measure_from(self, mark_s: float | None) -> None:
+        """Measure from this time to the playhead, or no more."""
+        self._mark_s = mark_s
+        self._measure()
+
+    @property
+    def is_counting(self) -> bool:
+        """Whether seconds above a level still have to be counted."""
+        return bool(self._uncounted)
+
+    def count_one(self) -> None:
+        """Count them for one channel: one after the other, so that the event loop goes on between them."""
+        if self._uncounted and self._mark_s is not None:
+            self._uncounted.pop(0).count()
+            before = self._bounds()
+            self._measure()
+            self._repaint([*before, *self._bounds()])
+
+    def _measure(self) -> None:
+        """Work out what lies between the mark and the playhead, channel by channel."""
+        self.measures = []
+        self._uncounted = []
+        if self._mark_s is None:
+            return
+        for lane in self._scene.lanes:
+            for row, trace in enumerate(lane.traces):
+                measured = trace.instrument.measured(self._mark_s, self._time_s)
+                if measured is not None and measured.limit is not None and measured.limit.seconds is None:
+                    self._uncounted.append(trace.instrument)
+                forms = measured.shorter if measured is not None else ("no data at one end",)
+                if lane.shared:
+                    forms = tuple(f"{trace.plan.symbol}: {form}" for form in forms)
+                role = trace.role if lane.shared else "ink"
+                ground, shown = measure_ground(self._theme, measure_box(self._theme, lane, row), forms)
+                self.measures.append((ground, shown, role))
+
+    def hover(self, x: float | None) -> None:
+        """Show the values under the mouse, unless it is over the playhead's own."""
+        before = self._bounds()
+        scene = self._scene
+        inside = x is not None and scene.plot_left <= x <= scene.plot_right
+        near = x is not None and self._head_x is not None and abs(x - self._head_x) < 6
+        if x is None or not inside or near or not scene.lanes:
+            self._hover_x, self.hover_tags, self._hover_standings = None, [], []
+        else:
+            self._hover_x = x
+            keep_off = [_box(tag.box) for tag in self.tags if tag.box is not None]
+            self.hover_tags, self._hover_standings = self._tags_at(
+                scene.time_of(x), x, self._hover_standings, keep_off
+            )
+        self._repaint([*before, *self._bounds()])
+
+    def _tags_at(
+        self, time_s: float, x: float, before: Sequence[Standing | None] = (), keep_off: Sequence[Box] = ()
+    ) -> tuple[list[Tag], list[Standing | None]]:
+        """Return the values at a time, and where those of each lane stand."""
+        scene = self._scene
+        tags: list[Tag] = []
+        standings: list[Standing | None] = []
+        fixed = [
+            Word(box, fixed=True) for box in (*(_box(ground) for ground, _, _ in self.measures), *keep_off)
+        ]
+        height = float(self._theme.px(19))
+        for place, lane in enumerate(scene.lanes):
+            told = [self._told(lane, trace, time_s, x) for trace in lane.traces]
+            words = scene.words[place] if place < len(scene.words) else []
+            metrics = self._theme.metrics(12, bold=True)
+            standing = stand(
+                _box(lane.rect),
+                x,
+                [Wish(metrics.horizontalAdvance(text) + 12.0, point.y()) for point, text, _ in told],
+                height,
+                [*words, *fixed],
+                before[place] if place < len(before) else None,
+            )
+            standings.append(standing)
+            for trace, (point, text, there), box in zip(lane.traces, told, standing.boxes, strict=True):
+                rect = None if box is None else QRectF(box.left, box.top, box.width, box.height)
+                tags.append(Tag(trace.plan.name, trace.role, text, point, there, rect))
+        return tags, standings
+
+    def _told(self, lane: Lane, trace: Trace, time_s: float, x: float) -> tuple[QPointF, str, bool]:
+        """Return where a channel's value lies, what is written of it, and whether there is one."""
+        value = trace.instrument.value_at(time_s)
+        channel = trace.plan.channel
+        if value is None or channel is None:
+            point, text = QPointF(x, lane.rect.center().y()), "no data"
+        else:
+            point, text = QPointF(x, trace.y_of(value)), number(value, decimals_for(channel.unit))
+        if lane.shared:
+            text = f"{trace.plan.symbol} {text}"
+        return point, text, value is not None
+
+    def _bounds(self) -> list[QRect]:
+        bounds = [box for box, _, _ in self.measures]
+        if self._head_x is not None:
+            bounds += [playhead_bounds(self._scene, self._head_x), *(tag.bounds for tag in self.tags)]
+        if self._hover_x is not None:
+            bounds += [playhead_bounds(self._scene, self._hover_x)]
+            bounds += [tag.bounds for tag in self.hover_tags]
+        bounds += self.hidden_words
+        return [rect.toAlignedRect() for rect in bounds]
+
+    def paint(self, painter: QPainter) -> None:
+        """Draw all of it."""
+        scene, theme = self._scene, self._theme
+        if self._hover_x is not None:
+            paint_hover(painter, scene, theme, self._hover_x, self.hover_tags)
+        if self._mark_s is not None and scene.begin_s <= self._mark_s <= scene.end_s:
+            paint_mark(painter, scene, theme, scene.x_of(self._mark_s))
+        for box, words, role in self.measures:
+            paint_measures(painter, theme, box, words, role)
+        if self._head_x is not None:
+            paint_playhead(painter, scene, theme, self._head_x)
+            for tag in self.tags:
+                paint_tag(painter, theme, tag)
+
+
+def _box(rect: QRectF) -> Box:
+    return Box(rect.left(), rect.top(), rect.width(), rect.height())

@@ -1,0 +1,149 @@
+"""Writing one note: its text, who writes, and what it is pinned to. Everything by keyboard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDialog,
+    QFormLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QPlainTextEdit,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.labels import PlainLabel
+from debrief.session.session import Session
+from debrief.words.cautions import clock_text
+from debrief.words.events import event_title
+
+if TYPE_CHECKING:
+    from debrief.history.model import Note
+
+
+@dataclass(frozen=True)
+class Pin:
+    """What a note can be pinned to: a time, an event at its time, or the whole flight (no time)."""
+
+    words: str
+    time_s: float | None
+    event_kind: str | None = None
+
+
+def pin_words(time_s: float | None, event_kind: str | None) -> str:
+    """Return what a note is pinned to, in words."""
+    if time_s is None:
+        return "Whole flight"
+    what = f", {event_title(event_kind).lower()}" if event_kind else ""
+    return f"{clock_text(time_s)}{what}"
+
+
+def pins(session: Session, note: Note | None = None) -> list[Pin]:
+    """Return what a note can be pinned to, what it is pinned to now, or most likely will be, first."""
+    playhead = session.playback.position_s
+    out = [Pin(f"{clock_text(playhead)}, where the playhead is", playhead)]
+    for step in session.story:
+        event = step.event
+        if event is None:
+            continue
+        pin = Pin(f"{clock_text(step.time_s)}, {step.title.lower()}", step.time_s, event.kind)
+        inside = event.start_s - 1e-6 <= playhead <= event.end_s + 1e-6
+        if inside and step.is_finding and out[0].event_kind is None:
+            out.insert(0, pin)
+        else:
+            out.append(pin)
+    out.append(Pin("the whole flight", None))
+    if note is not None:
+        own = Pin(pin_words(note.time_s, note.event_kind), note.time_s, note.event_kind)
+        same = (own.time_s, own.event_kind)
+        out = [own, *(pin for pin in out if (pin.time_s, pin.event_kind) != same)]
+    return out
+
+
+class NoteDialog(QDialog):
+    """A note to be written or changed. Ctrl+Enter keeps it, Escape leaves everything as it was.
+
+    Signals
+    -------
+    written : str, str, Pin
+        The text, the author, and what it is pinned to.
+    """
+
+    written = Signal(str, str, object)
+
+    def __init__(
+        self,
+        session: Session,
+        theme: Theme,
+        author: str,
+        note: Note | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Note" if note is None else "Change the note")
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+        self.setModal(True)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(18, 16, 18, 14)
+        column.setSpacing(10)
+        self.text = QPlainTextEdit(note.text if note is not None else "")
+        self.text.setAccessibleName("Text of the note")
+        self.text.setPlaceholderText("What was seen, said or done")
+        self.text.setTabChangesFocus(True)
+        self.text.setMinimumSize(theme.px(420), theme.px(130))
+        self.author = QLineEdit(note.author if note is not None else author)
+        self.author.setPlaceholderText("Name or function; may be left empty")
+        self.pin = QComboBox()
+        self.pin.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.pin.setMinimumContentsLength(24)
+        self._pins = pins(session, note)
+        self.pin.addItems([pin.words for pin in self._pins])
+        form = QFormLayout()
+        form.setHorizontalSpacing(12)
+        form.setVerticalSpacing(8)
+        form.addRow("&Note", self.text)
+        form.addRow("&Pinned to", self.pin)
+        form.addRow("&By", self.author)
+        column.addLayout(form)
+        hint = PlainLabel("Printed on the paper's page of notes. It changes no finding and no verdict.")
+        hint.setProperty("role", "small")
+        hint.setWordWrap(True)
+        column.addWidget(hint)
+        row = QHBoxLayout()
+        row.addStretch(1)
+        self.cancel_button = QPushButton("Cancel")
+        self.cancel_button.setAutoDefault(False)
+        self.cancel_button.clicked.connect(self.reject)
+        self.keep_button = QPushButton("&Keep (Ctrl+Enter)")
+        self.keep_button.setProperty("role", "primary")
+        self.keep_button.setAutoDefault(False)
+        self.keep_button.clicked.connect(self._keep)
+        row.addWidget(self.cancel_button)
+        row.addWidget(self.keep_button)
+        column.addLayout(row)
+        for keys in ("Ctrl+Return", "Ctrl+Enter"):
+            QShortcut(QKeySequence(keys), self).activated.connect(self._keep)
+        self.text.textChanged.connect(self._text_changed)
+        self._text_changed()
+        self.text.setFocus()
+
+    @Slot()
+    def _text_changed(self) -> None:
+        self.keep_button.setEnabled(bool(self.text.toPlainText().strip()))
+
+    @Slot()
+    def _keep(self) -> None:
+        text = self.text.toPlainText()
+        if text.strip():
+            self.written.emit(
+                text.strip("\n"), self.author.text().strip(), self._pins[self.pin.currentIndex()]
+            )
+            self.accept()

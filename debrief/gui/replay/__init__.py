@@ -1,0 +1,1 @@
+"""Playing: the controller, the timeline, the row of buttons."""

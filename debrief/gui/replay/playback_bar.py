@@ -1,0 +1,286 @@
+"""The row of playing: play, events, samples, clock, speed."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from datetime import timedelta
+
+from PySide6.QtCore import QPointF, QSize, Qt, Slot
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QPushButton, QWidget
+
+from debrief.gui.background.guarded import guarded, painted
+from debrief.gui.plain_text import plain_tip
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
+from debrief.session.time.playback import RATES
+from debrief.words.cautions import clock_text, number, plain
+
+_ASIDE = 90
+"""Left for the words beside the clock at the least, [px at usual text size]."""
+_STEP = 20
+"""The room for the words grows in such steps, so that the row is not laid out anew with every digit, [px]."""
+
+
+class PlayButton(QAbstractButton):
+    """A round button: a triangle to play, two bars to pause."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._playing = False
+        self.set_playing(False)
+
+    def set_playing(self, playing: bool) -> None:
+        """Show what a click would do."""
+        self._playing = playing
+        self.setAccessibleName("Pause" if playing else "Play")
+        self.setToolTip("Pause (Space)" if playing else "Play (Space)")
+        self.update()
+
+    @guarded(QSize())
+    def sizeHint(self) -> QSize:
+        """Return a round button's size."""
+        return QSize(self._theme.px(36), self._theme.px(36))
+
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw the disc and the sign."""
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        side = float(min(self.width(), self.height()))
+        centre = QPointF(self.width() / 2, self.height() / 2)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("ink" if self.isEnabled() else "hairline"))
+        painter.drawEllipse(centre, side / 2 - 3, side / 2 - 3)
+        if self.hasFocus():
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(self._theme.color("speed"), 2))
+            painter.drawEllipse(centre, side / 2 - 1.5, side / 2 - 1.5)
+            painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("panel"))
+        unit = side / 12
+        if self._playing:
+            painter.drawRect(
+                int(centre.x() - 2.2 * unit), int(centre.y() - 2.4 * unit), int(1.6 * unit), int(4.8 * unit)
+            )
+            painter.drawRect(
+                int(centre.x() + 0.7 * unit), int(centre.y() - 2.4 * unit), int(1.6 * unit), int(4.8 * unit)
+            )
+        else:
+            painter.drawPolygon(
+                QPolygonF(
+                    [
+                        centre + QPointF(-1.6 * unit, -2.6 * unit),
+                        centre + QPointF(-1.6 * unit, 2.6 * unit),
+                        centre + QPointF(2.8 * unit, 0),
+                    ]
+                )
+            )
+
+
+class PlaybackBar(QWidget):
+    """Buttons, the clock at the playhead and the speeds."""
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self._notice = ""
+        self._words_px = 0
+        row = QHBoxLayout(self)
+        row.setContentsMargins(14, 0, 14, 8)
+        row.setSpacing(8)
+        # What goes first where there is no room, in this order; all of it can be done by keyboard.
+        self._spare: list[list[QWidget]] = [[], [], []]
+        self._play = PlayButton(theme)
+        self._play.clicked.connect(replay.toggle)
+        row.addWidget(self._play)
+        for text, name, key, slot in (
+            ("‹ event", "Previous event", "P", replay.previous_event),
+            ("event ›", "Next event", "N", replay.next_event),
+            ("‹ sample", "One sample back", "Left arrow", replay.step_back),
+            ("sample ›", "One sample on", "Right arrow", replay.step_forward),
+        ):
+            button = QPushButton(text)
+            button.setAccessibleName(name)
+            button.setToolTip(plain_tip(f"{name} ({key})"))
+            button.clicked.connect(slot)
+            button.setProperty("role", "small")
+            row.addWidget(button)
+            self._spare[1 if "sample" in text else 2].append(button)
+        row.addSpacing(8)
+        self._clock = PlainLabel()
+        self._clock.setProperty("role", "clock")
+        self._clock.setAccessibleName("Time at the playhead")
+        row.addWidget(self._clock)
+        self._aside = ElidedLabel()
+        self._aside.setProperty("role", "muted")
+        row.addWidget(self._aside, 1)
+        self._reduced = ElidedLabel("reduced picture, every extreme drawn", keeps_width=True)
+        self._reduced.setProperty("role", "small")
+        self._reduced.setToolTip(
+            "The picture is reduced at this zoom: no highest or lowest sample is missing."
+        )
+        self._reduced.hide()
+        row.addWidget(self._reduced)
+        self._loop = QPushButton("repeat")
+        self._loop.setProperty("role", "flat")
+        self._loop.setCheckable(True)
+        self._loop.setAccessibleName("Repeat what is in view")
+        self._loop.setToolTip("Repeat what is in view (L)")
+        self._loop.clicked.connect(replay.toggle_loop)
+        row.addWidget(self._loop)
+        label = PlainLabel("speed")
+        label.setProperty("role", "muted")
+        row.addWidget(label)
+        self._spare[0].append(label)
+        self._rates = QButtonGroup(self)
+        self._rates.setExclusive(True)
+        inner = QHBoxLayout()
+        inner.setSpacing(0)
+        for index, rate in enumerate(RATES):
+            button = QPushButton(plain(rate))
+            button.setProperty("role", "flat")
+            button.setCheckable(True)
+            button.setChecked(rate == 1.0)
+            button.setAccessibleName(f"Speed {plain(rate)}")
+            self._rates.addButton(button, index)
+            inner.addWidget(button)
+        row.addLayout(inner)
+        self._rates.idClicked.connect(self._rate_clicked)
+        replay.position_changed.connect(self._position_changed)
+        replay.playing_changed.connect(self._playing_changed)
+        replay.mark_changed.connect(self._mark_changed)
+        replay.session_changed.connect(self._session_changed)
+        replay.told.connect(self._tell)
+        theme.changed.connect(self._size_clock)
+        self._session_changed()
+
+    @guarded()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Leave out what there is no room for."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Show as much of the row as there is room for."""
+        for group in self._spare:
+            for widget in group:
+                widget.show()
+        room = max(self._theme.px(_ASIDE), self._words_px)
+        if not self._reduced.isHidden():
+            room += self._reduced.sizeHint().width()
+        for group in self._spare:
+            if super().minimumSizeHint().width() + room <= self.width():
+                break
+            for widget in group:
+                widget.hide()
+
+    @guarded(QSize())
+    def minimumSizeHint(self) -> QSize:
+        """Return the width of the play button, the clock and the speeds."""
+        return QSize(self._theme.px(620), super().minimumSizeHint().height())
+
+    @property
+    def clock_words(self) -> str:
+        """The time shown."""
+        return self._clock.text()
+
+    @Slot(bool)
+    def show_reduced(self, reduced: bool) -> None:
+        """Say whether samples are left out of the picture."""
+        self._reduced.setVisible(reduced)
+        self._fit()
+
+    @Slot()
+    def _session_changed(self) -> None:
+        session = self._replay.session
+        self.setEnabled(session is not None)
+        self._clock.setText("")
+        self._notice = ""
+        self._words_px = 0
+        self._size_clock()
+
+    @Slot()
+    def _size_clock(self) -> None:
+        session = self._replay.session
+        if session is not None:
+            # As wide as it gets, so that the row is not laid out anew with every digit.
+            longest = clock_text(session.playback.duration_s)
+            digits = "".join("0" if c.isdigit() else c for c in longest)
+            self._clock.setFixedWidth(round(self._theme.metrics(17, bold=True).horizontalAdvance(digits)) + 6)
+            self._fit()
+
+    @property
+    def aside_words(self) -> str:
+        """What stands beside the clock."""
+        return self._aside.text()
+
+    @Slot(str)
+    def _tell(self, words: str) -> None:
+        """Say something beside the clock until the playhead moves."""
+        self._clock.clear()
+        self._position_changed(self._replay.position_s)
+        self._notice = words
+        self._say([words, self._aside.text()])
+
+    def _say(self, parts: list[str]) -> None:
+        """Write beside the clock, and let buttons give way where the words are longer than any before."""
+        words = " · ".join(part for part in parts if part)
+        self._aside.setText(words)
+        needed = self._aside.fontMetrics().horizontalAdvance(words)
+        if needed > self._words_px:
+            self._words_px = -(-needed // _STEP) * _STEP
+            self._fit()
+
+    @Slot(int)
+    def _rate_clicked(self, index: int) -> None:
+        self._replay.set_rate(RATES[index])
+
+    @Slot()
+    def _playing_changed(self) -> None:
+        session = self._replay.session
+        self._play.set_playing(session is not None and session.playback.playing)
+        if session is not None:
+            button = self._rates.button(RATES.index(session.playback.rate))
+            if button is not None:
+                button.setChecked(True)
+            self._loop.setChecked(session.playback.loop is not None)
+
+    @Slot()
+    def _mark_changed(self) -> None:
+        self._words_px = 0
+        self._fit()
+        self._clock.clear()
+        self._position_changed(self._replay.position_s)
+
+    @Slot(float)
+    def _position_changed(self, time_s: float) -> None:
+        session = self._replay.session
+        if session is None:
+            self._clock.clear()
+            self._aside.clear()
+            return
+        words = clock_text(time_s)
+        mark = self._replay.mark_s
+        if words == self._clock.text() and mark is None and not self._notice:
+            return
+        self._notice = ""
+        self._clock.setText(words)
+        parts = []
+        if mark is not None:
+            parts.append(f"{number(time_s - mark, 2)} s from the mark")
+        for start in session.assessment.starts:
+            if start.fuel_on_s is not None and start.begin_s <= time_s <= start.end_s:
+                since = time_s - start.fuel_on_s
+                word = "after fuel" if since >= 0 else "before fuel"
+                parts.append(f"{number(abs(since), 1)} s {word}")
+        instant = session.recording.identity.start
+        if instant is not None:
+            # Rounded to a tenth as the clock beside it is, so that the two never differ.
+            with suppress(OverflowError):  # past the year 9999 no clock is told
+                at = instant + timedelta(seconds=round(time_s * 10) / 10) + timedelta(milliseconds=50)
+                zone = f" {at.tzname()}" if at.tzinfo is not None else ""
+                parts.append(f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}")
+        self._say(parts)

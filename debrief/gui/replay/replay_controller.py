@@ -1,0 +1,434 @@
+"""The replay as an object with signals: the only place that moves the playhead and the time range."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
+
+from debrief.gui.background.turns import Turns
+from debrief.session.lanes.lane_stack import LaneData
+from debrief.session.lanes.pins import NotePin
+from debrief.session.session import Session
+from debrief.session.texts.story import start_frame
+from debrief.words.channels import channel_words
+
+_FRAME_MS = 15
+_FOLLOW_MARGIN = 0.02
+
+
+class Replay(QObject):
+    """Drives a session's playback and framing and tells the views.
+
+    Attributes
+    ----------
+    turns : Turns
+        What the views put off, each step in a turn of the event loop of its own.
+
+    Signals
+    -------
+    session_changed
+        Another session, or none, is shown.
+    position_changed : float
+        The playhead, [s].
+    frame_changed
+        The range of time in view.
+    selection_changed
+        The chosen step of the story.
+    playing_changed
+        Playing, its rate or its loop.
+    mark_changed
+        The mark that is measured from.
+    lanes_changed
+        Lanes were added, removed or moved.
+    layout_changed
+        As `lanes_changed`, also for their heights: what is remembered.
+    pins_changed
+        Notes that are pinned to a time came, went or moved.
+    told : str
+        A word for the status beside the clock, such as that there is no further finding.
+    """
+
+    session_changed = Signal()
+    position_changed = Signal(float)
+    frame_changed = Signal()
+    selection_changed = Signal()
+    playing_changed = Signal()
+    mark_changed = Signal()
+    lanes_changed = Signal()
+    layout_changed = Signal()
+    pins_changed = Signal()
+    told = Signal(str)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._session: Session | None = None
+        self._mark_s: float | None = None
+        self._pins: tuple[NotePin, ...] = ()
+        self.turns = Turns(self)
+        self.lanes_changed.connect(self.layout_changed)
+        self._timer = QTimer(self)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.setInterval(_FRAME_MS)
+        self._timer.timeout.connect(self._tick)
+
+    @property
+    def session(self) -> Session | None:
+        """What is shown."""
+        return self._session
+
+    @property
+    def position_s(self) -> float:
+        """The playhead, [s]; 0 without a session."""
+        return self._session.playback.position_s if self._session is not None else 0.0
+
+    @property
+    def mark_s(self) -> float | None:
+        """Where measuring begins, [s]; it ends at the playhead. None: nothing is measured."""
+        return self._mark_s
+
+    @property
+    def pins(self) -> tuple[NotePin, ...]:
+        """Notes that are pinned to a time, with the words that mark them."""
+        return self._pins
+
+    def show_pins(self, pins: tuple[NotePin, ...]) -> None:
+        """Mark these notes in the views of time."""
+        if pins != self._pins:
+            self._pins = pins
+            self.pins_changed.emit()
+
+    def set_mark(self, time_s: float | None) -> None:
+        """Measure from this time to the playhead, or no more."""
+        if self._session is None:
+            return
+        self._mark_s = time_s
+        self.mark_changed.emit()
+
+    @Slot()
+    def toggle_mark(self) -> None:
+        """Begin measuring at the playhead, or end it."""
+        self.set_mark(self.position_s if self._mark_s is None else None)
+
+    def add_lane(self, lane: LaneData) -> None:
+        """Show another lane below the others."""
+        if self._session is not None:
+            self._session.lane_stack.add(lane)
+            self.lanes_changed.emit()
+
+    def join_lane(self, name: str, lane: LaneData) -> None:
+        """Show a further channel in a lane; say so where it keeps a lane of its own."""
+        if self._session is not None and self._session.lane_stack.join(name, lane):
+            self.lanes_changed.emit()
+            if lane.plan.name in self._session.lane_stack.names:
+                self.told.emit(
+                    f"{channel_words(lane.plan.name)} keeps its own lane too: Lanes, Remove takes it away"
+                )
+
+    def part_lane(self, name: str, other: str) -> None:
+        """Take a further channel out of a lane."""
+        if self._session is not None:
+            self._session.lane_stack.part(name, other)
+            self.lanes_changed.emit()
+
+    def remove_lane(self, name: str) -> None:
+        """Take a lane away."""
+        if self._session is not None:
+            self._session.lane_stack.remove(name)
+            self.lanes_changed.emit()
+
+    def move_lane(self, name: str, direction: int) -> None:
+        """Move a lane up (-1) or down (+1)."""
+        if self._session is not None:
+            self._session.lane_stack.move(name, direction)
+            self.lanes_changed.emit()
+
+    def place_lane(self, name: str, index: int) -> None:
+        """Put a lane at this place, counted without it."""
+        if self._session is not None:
+            self._session.lane_stack.place(name, index)
+            self.lanes_changed.emit()
+
+    def resize_lanes(self, weights: Mapping[str, float]) -> None:
+        """Remember the heights of lanes, which the view has already."""
+        if self._session is not None:
+            for name, weight in weights.items():
+                self._session.lane_stack.resize(name, weight)
+            self.layout_changed.emit()
+
+    @Slot()
+    def reset_lanes(self) -> None:
+        """Show the usual lanes at their usual heights."""
+        if self._session is not None:
+            self._session.lane_stack.reset()
+            self.lanes_changed.emit()
+
+    def show(self, session: Session | None) -> None:
+        """Show another session, or none."""
+        self._timer.stop()
+        self._session = session
+        self._mark_s = None
+        self.session_changed.emit()
+        self.frame_changed.emit()
+        self.selection_changed.emit()
+        self.position_changed.emit(self.position_s)
+        self.playing_changed.emit()
+
+    @Slot()
+    def toggle(self) -> None:
+        """Play or pause."""
+        if self._session is None:
+            return
+        self._session.playback.toggle()
+        self._after_playing()
+
+    @Slot()
+    def pause(self) -> None:
+        """Stop time."""
+        if self._session is not None and self._session.playback.playing:
+            self._session.playback.pause()
+            self._after_playing()
+
+    @Slot(float)
+    def set_rate(self, rate: float) -> None:
+        """Change the speed."""
+        if self._session is not None:
+            self._session.playback.set_rate(rate)
+            self.playing_changed.emit()
+
+    @Slot()
+    def faster(self) -> None:
+        """Go to the next higher rate."""
+        if self._session is not None:
+            self._session.playback.change_rate(1)
+            self.playing_changed.emit()
+
+    @Slot()
+    def slower(self) -> None:
+        """Go to the next lower rate."""
+        if self._session is not None:
+            self._session.playback.change_rate(-1)
+            self.playing_changed.emit()
+
+    @Slot()
+    def toggle_loop(self) -> None:
+        """Repeat what is in view, or stop repeating."""
+        session = self._session
+        if session is None:
+            return
+        if session.playback.loop is None:
+            session.playback.set_loop((session.framing.begin_s, session.framing.end_s))
+        else:
+            session.playback.set_loop(None)
+        self.playing_changed.emit()
+        self._moved()
+
+    @Slot(float)
+    def seek(self, time_s: float) -> None:
+        """Move the playhead, as by dragging it: the range stays unless the playhead would leave it."""
+        if self._session is None:
+            return
+        self._session.playback.seek(time_s)
+        self._moved()
+
+    @Slot()
+    def step_forward(self) -> None:
+        """Go one sample on."""
+        self._step(1)
+
+    @Slot()
+    def step_back(self) -> None:
+        """Go one sample back."""
+        self._step(-1)
+
+    def _step(self, samples: int) -> None:
+        if self._session is None:
+            return
+        was_playing = self._session.playback.playing
+        self._session.playback.step(samples)
+        if was_playing:
+            self._after_playing()
+        self._moved()
+
+    @Slot()
+    def next_event(self) -> None:
+        """Go to the next finding and choose it."""
+        if self._session is not None:
+            self._to_finding(self._session.playback.next_event(), "last finding")
+
+    @Slot()
+    def previous_event(self) -> None:
+        """Go to the finding before and choose it."""
+        if self._session is not None:
+            self._to_finding(self._session.playback.previous_event(), "first finding")
+
+    def _to_finding(self, time_s: float | None, at_end: str) -> None:
+        if self._session is None:
+            return
+        if time_s is None:
+            any_there = any(step.is_finding for step in self._session.story)
+            self.told.emit(at_end if any_there else "no finding")
+            return
+        index = self._session.index_of_finding(time_s)
+        if index is not None:
+            self.choose(index)
+
+    @Slot(int)
+    def choose(self, index: int) -> None:
+        """Choose a step of the story: the playhead goes there and the range shows it."""
+        if self._session is None:
+            return
+        if self._session.choose(index) is None:
+            return
+        self.selection_changed.emit()
+        self.frame_changed.emit()
+        self._moved()
+
+    @Slot()
+    def to_begin(self) -> None:
+        """Go to the first sample."""
+        self.seek(0.0)
+
+    @Slot()
+    def to_end(self) -> None:
+        """Go to the last sample."""
+        if self._session is not None:
+            self.seek(self._session.playback.duration_s)
+
+    @Slot()
+    def zoom_in(self) -> None:
+        """Show half the time around the playhead."""
+        self.zoom(0.5, None)
+
+    @Slot()
+    def zoom_out(self) -> None:
+        """Show twice the time around the playhead."""
+        self.zoom(2.0, None)
+
+    def zoom(self, factor: float, about_s: float | None) -> None:
+        """Zoom about a time, or about the playhead where it is in view, else about the middle."""
+        if self._session is None:
+            return
+        framing = self._session.framing
+        if about_s is None:
+            about_s = self.position_s
+            if not framing.begin_s <= about_s <= framing.end_s:
+                about_s = (framing.begin_s + framing.end_s) / 2
+        if framing.zoom(factor, about_s):
+            self.frame_changed.emit()
+
+    def pan(self, seconds: float) -> None:
+        """Shift the range."""
+        if self._session is not None and self._session.framing.pan(seconds):
+            self.frame_changed.emit()
+
+    def set_frame(self, begin_s: float, end_s: float) -> None:
+        """Show exactly this range, as while an edge is dragged."""
+        if self._session is not None and self._session.framing.set_edges(begin_s, end_s):
+            self.frame_changed.emit()
+
+    def frame(self, begin_s: float, end_s: float) -> None:
+        """Show this range and remember where it came from."""
+        if self._session is not None and self._session.framing.frame(begin_s, end_s):
+            self.frame_changed.emit()
+
+    @Slot()
+    def remember_frame(self) -> None:
+        """Note the present range before a drag or a wheel turn."""
+        if self._session is not None:
+            self._session.framing.remember()
+
+    @Slot()
+    def frame_selected(self) -> None:
+        """Show the chosen step, or the last one before the playhead."""
+        session = self._session
+        if session is None:
+            return
+        index = session.step_in_play
+        if index is not None:
+            step = session.story[index]
+            if session.framing.frame(step.begin_s, step.end_s):
+                self.frame_changed.emit()
+
+    @Slot()
+    def frame_start(self) -> None:
+        """Show the start at the playhead, or the last one before it, else the first."""
+        session = self._session
+        if session is None or not session.assessment.starts:
+            return
+        starts = session.assessment.starts
+        before = [start for start in starts if start.begin_s <= self.position_s]
+        if session.framing.frame(*start_frame(before[-1] if before else starts[0])):
+            self.frame_changed.emit()
+
+    @Slot()
+    def frame_phase(self) -> None:
+        """Show the part of the ribbon at the playhead."""
+        session = self._session
+        if session is None:
+            return
+        for part in session.prepared.ribbon:
+            if part.begin_s <= self.position_s <= part.end_s:
+                self.frame(part.begin_s, part.end_s)
+                return
+
+    @Slot()
+    def frame_all(self) -> None:
+        """Show the whole recording."""
+        if self._session is not None and self._session.framing.frame_all():
+            self.frame_changed.emit()
+
+    @Slot()
+    def frame_back(self) -> None:
+        """Return to the range before."""
+        if self._session is not None and self._session.framing.back():
+            self.frame_changed.emit()
+
+    @Slot()
+    def frame_forward(self) -> None:
+        """Undo going back."""
+        if self._session is not None and self._session.framing.forward():
+            self.frame_changed.emit()
+
+    def stop(self) -> None:
+        """End the timer and what was put off, as when the window closes."""
+        self._timer.stop()
+        self.turns.stop()
+
+    def _after_playing(self) -> None:
+        session = self._session
+        if session is not None and session.playback.playing:
+            if session.playback.loop is None:
+                session.framing.include(session.playback.position_s)
+            self._timer.start()
+        else:
+            self._timer.stop()
+        self.playing_changed.emit()
+        self._moved()
+
+    def _moved(self) -> None:
+        session = self._session
+        if session is None:
+            return
+        position = session.playback.position_s
+        if session.framing.include(position):
+            self.frame_changed.emit()
+        self.position_changed.emit(position)
+
+    @Slot()
+    def _tick(self) -> None:
+        session = self._session
+        if session is None:
+            self._timer.stop()
+            return
+        if not session.playback.playing:
+            self._after_playing()
+            return
+        framing = session.framing
+        position = session.playback.position_s
+        if position > framing.end_s - _FOLLOW_MARGIN * framing.span_s and not framing.shows_all:
+            # Turn the page before the playhead reaches the edge: calmer than a scrolling picture.
+            begin = position - 0.1 * framing.span_s
+            if framing.set_edges(begin, begin + framing.span_s):
+                self.frame_changed.emit()
+        self._moved()

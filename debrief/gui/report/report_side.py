@@ -1,0 +1,303 @@
+"""What the paper is to be, its pages by name, and every way out: the left side of the report view."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QSignalBlocker, Qt, Signal, Slot
+from PySide6.QtWidgets import (
+    QComboBox,
+    QGridLayout,
+    QLabel,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from debrief.gui.plain_text import entry, plain_tip
+from debrief.gui.report.report_jobs import PaperChoice
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.asking import Asker, ask_for_recording
+from debrief.gui.widgets.labels import PlainLabel
+from debrief.gui.widgets.whole_rows import WholeRows
+
+if TYPE_CHECKING:
+    from debrief.report.pdf.layout import Pages
+    from debrief.session.session import Session
+
+SIDE_WIDTH = 268
+_READERS = (("Technician", "technician"), ("Pilot", "pilot"), ("Student", "student"))
+_PAPERS = (("A4", "a4"), ("Letter", "letter"))
+_HISTORY = (("Notes on this flight", False), ("Notes, usual, trends", True))
+_OTHER = "?"
+_REFERENCES = (("Another start here", ""), ("Another recording...", _OTHER))
+_ENDINGS = (
+    ("pdf", "PDF", (0, 0, 2)),
+    ("csv", "CSV", (1, 0, 1)),
+    ("json", "JSON", (1, 1, 1)),
+    ("png", "Lanes PNG", (2, 0, 1)),
+    ("svg", "Lanes SVG", (2, 1, 1)),
+)
+
+
+class ReportSide(QWidget):
+    """Choices, contents and buttons.
+
+    Signals
+    -------
+    changed : ()
+        The paper is to be another one.
+    page_wanted : int
+        Which page to look at, from 0.
+    save_wanted : str
+        In which format.
+    print_wanted : ()
+    """
+
+    changed = Signal()
+    page_wanted = Signal(int)
+    save_wanted = Signal(str)
+    print_wanted = Signal()
+
+    def __init__(self, theme: Theme, ask_open: Asker = ask_for_recording) -> None:
+        super().__init__()
+        self._theme = theme
+        self._ask_open = ask_open
+        self._folder = ""
+        self._labels: dict[QComboBox, QLabel] = {}
+        self.setObjectName("story")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 14, 14, 14)
+        column.setSpacing(8)
+        column.addWidget(_heading("Report"))
+        column.addLayout(self._make_choices())
+        column.addSpacing(4)
+        column.addWidget(_heading("Pages"))
+        self.contents = QListWidget()
+        self.contents.setAccessibleName("Pages of the report")
+        self.contents.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.contents.setWordWrap(True)  # a long title takes two lines rather than lose its end
+        self.contents.setTextElideMode(Qt.TextElideMode.ElideNone)
+        self.contents.setMinimumHeight(40)  # a message above must not push the last button out of the window
+        WholeRows(self.contents, theme)
+        self.contents.currentRowChanged.connect(self._content_chosen)
+        column.addWidget(self.contents, 1)
+        column.addWidget(_heading("Save and print"))
+        column.addLayout(self._make_buttons())
+        theme.changed.connect(self._theme_changed)
+        self._theme_changed()
+        self._reader_changed()
+
+    def _make_choices(self) -> QGridLayout:
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(10)
+        grid.setVerticalSpacing(7)
+        grid.setColumnStretch(1, 1)
+        self.reader = self._choice(grid, 0, "F&or", "Who reads the paper", _READERS)
+        self.select = self._choice(grid, 1, "&What", "What goes on the paper", ())
+        self.paper = self._choice(grid, 2, "&Paper", "Size of the paper", _PAPERS)
+        self.history = self._choice(grid, 3, "A&dd", "What the history adds", _HISTORY)
+        self.history.setToolTip(
+            "What the paper adds from the history: only the notes on this flight, or also how usual its starts "
+            "are for this engine, and the trends of the engine"
+        )
+        self.reference = self._choice(
+            grid, 4, "&Beside", "What a student's start is compared with", _REFERENCES
+        )
+        self.reference.setToolTip(
+            "A student's start is explained beside one that was completed with nothing found in it: "
+            "one of this flight, or one of another recording"
+        )
+        self.reference.activated.connect(self._reference_chosen)
+        self.reader.currentIndexChanged.connect(self._reader_changed)
+        return grid
+
+    def _make_buttons(self) -> QGridLayout:
+        grid = QGridLayout()
+        grid.setSpacing(6)
+        self.buttons: dict[str, QPushButton] = {}
+        slots = (self._save_pdf, self._save_csv, self._save_json, self._save_png, self._save_svg)
+        for (ending, words, place), slot in zip(_ENDINGS, slots, strict=True):
+            button = QPushButton(f"Save as {words}..." if ending == "pdf" else f"{words}...")
+            button.setAccessibleName(f"Save as {words}")
+            button.clicked.connect(slot)
+            self.buttons[ending] = button
+            grid.addWidget(button, place[0], place[1], 1, place[2])
+        self.buttons["pdf"].setProperty("role", "primary")
+        self.buttons["csv"].setToolTip("Starts and events of what is chosen above, as a table")
+        self.buttons["json"].setToolTip("The whole assessment, whatever is chosen above")
+        for ending in ("png", "svg"):
+            self.buttons[ending].setToolTip("A picture of the chosen start, else of the whole recording")
+        self.buttons["print"] = QPushButton("Pr&int...")
+        self.buttons["print"].clicked.connect(self._print)
+        grid.addWidget(self.buttons["print"], 3, 0, 1, 2)
+        return grid
+
+    def _choice(
+        self,
+        grid: QGridLayout,
+        line: int,
+        words: str,
+        name: str,
+        entries: tuple[tuple[str, object], ...],
+    ) -> QComboBox:
+        box = QComboBox()
+        box.setAccessibleName(name)
+        # Long outcomes of a start must not widen the column.
+        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        box.setMinimumContentsLength(8)
+        for text, value in entries:
+            box.addItem(text, value)
+        box.currentIndexChanged.connect(self._chosen)
+        label = PlainLabel(words)
+        label.setBuddy(box)
+        self._labels[box] = label
+        grid.addWidget(label, line, 0)
+        grid.addWidget(box, line, 1)
+        return box
+
+    # --- what is chosen ---------------------------------------------------------------------------------
+
+    @property
+    def choice(self) -> PaperChoice:
+        """What the paper is to be."""
+        reader, reference = str(self.reader.currentData()), str(self.reference.currentData() or "")
+        return PaperChoice(
+            str(self.select.currentData() or "all"),
+            reader,
+            str(self.paper.currentData()),
+            bool(self.history.currentData()),
+            reference if reader == "student" and reference != _OTHER else "",
+        )
+
+    def show_session(self, session: Session | None) -> None:
+        """Offer the starts of a recording; the choices stay where they can."""
+        before = self.select.currentData()
+        blocked = QSignalBlocker(self.select)
+        self.select.clear()
+        self.select.addItem("Everything", "all")
+        self.select.addItem("Exceedances only", "exceedances")
+        if session is not None:
+            from debrief.words.events import OUTCOME_WORDS
+
+            self._folder = str(session.path.parent)
+            for start in session.assessment.starts:
+                text = f"Start {start.number}: {OUTCOME_WORDS[start.outcome].lower()}"
+                self.select.addItem(text, f"start:{start.number}")
+        self.select.setCurrentIndex(max(0, self.select.findData(before)))
+        blocked.unblock()
+        for button in self.buttons.values():
+            button.setEnabled(session is not None)
+
+    @Slot()
+    def _chosen(self) -> None:
+        if self.sender() is not self.reference or self.reference.currentData() != _OTHER:
+            self.changed.emit()
+
+    @Slot()
+    def _reader_changed(self) -> None:
+        for widget in (self.reference, self._labels[self.reference]):
+            widget.setVisible(self.reader.currentData() == "student")
+
+    @Slot(int)
+    def _reference_chosen(self, index: int) -> None:
+        if self.reference.itemData(index) != _OTHER:
+            return
+        blocked = QSignalBlocker(self.reference)
+        self.reference.setCurrentIndex(0)
+        blocked.unblock()
+        self.changed.emit()
+        self._ask_open(self, self._folder, self.compare_with)
+
+    @Slot(str)
+    def compare_with(self, path: str) -> None:
+        """Compare a student's starts with those of a recording."""
+        if not path:
+            return
+        index = self.reference.findData(path)
+        if index < 0:
+            index = self.reference.count() - 1
+            self.reference.insertItem(index, entry(Path(path).name), path)
+        self.reference.setCurrentIndex(index)
+
+    # --- the contents -----------------------------------------------------------------------------------
+
+    def show_contents(self, pages: Pages | None) -> None:
+        """List the pages by what begins on them."""
+        blocked = QSignalBlocker(self.contents)
+        self.contents.clear()
+        seen, title = 0, ""
+        for mark in pages.bookmarks if pages is not None else ():
+            for number in range(seen, mark.page):
+                self._add_content(number, f"{title}, continued")
+            title = mark.title
+            self._add_content(mark.page, title)
+            seen = mark.page + 1
+        for number in range(seen, len(pages.pages) if pages is not None else 0):
+            self._add_content(number, f"{title}, continued")
+        blocked.unblock()
+
+    def _add_content(self, page: int, title: str) -> None:
+        item = QListWidgetItem(f"{page + 1}   {entry(title)}")
+        item.setData(Qt.ItemDataRole.UserRole, page)
+        item.setData(Qt.ItemDataRole.AccessibleTextRole, f"Page {page + 1}, {entry(title)}")
+        item.setToolTip(plain_tip(title))
+        self.contents.addItem(item)
+
+    def mark_page(self, page: int) -> None:
+        """Mark the page that is looked at."""
+        current = self.contents.currentItem()
+        if current is not None and current.data(Qt.ItemDataRole.UserRole) == page:
+            return
+        for row in range(self.contents.count()):
+            if self.contents.item(row).data(Qt.ItemDataRole.UserRole) == page:
+                blocked = QSignalBlocker(self.contents)
+                self.contents.setCurrentRow(row)
+                blocked.unblock()
+                return
+
+    @Slot(int)
+    def _content_chosen(self, row: int) -> None:
+        item = self.contents.item(row)
+        if item is not None:
+            self.page_wanted.emit(int(item.data(Qt.ItemDataRole.UserRole)))
+
+    # --- the ways out -----------------------------------------------------------------------------------
+
+    @Slot()
+    def _save_pdf(self) -> None:
+        self.save_wanted.emit("pdf")
+
+    @Slot()
+    def _save_csv(self) -> None:
+        self.save_wanted.emit("csv")
+
+    @Slot()
+    def _save_json(self) -> None:
+        self.save_wanted.emit("json")
+
+    @Slot()
+    def _save_png(self) -> None:
+        self.save_wanted.emit("png")
+
+    @Slot()
+    def _save_svg(self) -> None:
+        self.save_wanted.emit("svg")
+
+    @Slot()
+    def _print(self) -> None:
+        self.print_wanted.emit()
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        self.setFixedWidth(self._theme.px(SIDE_WIDTH))
+
+
+def _heading(words: str) -> QLabel:
+    label = PlainLabel(words)
+    label.setProperty("role", "heading")
+    return label

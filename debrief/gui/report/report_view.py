@@ -1,0 +1,357 @@
+"""The paper before it is printed: choices on the left, the same pages as in the file on the right."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from debrief.gui.background.error_words import told_of
+from debrief.gui.background.guarded import guarded
+from debrief.gui.background.jobs import JobReport, Jobs
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.report.pages_view import PagesView
+from debrief.gui.report.report_jobs import PaperChoice, image_steps, pages_steps, print_steps, save_steps
+from debrief.gui.report.report_side import ReportSide
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.asking import Asker, ask_for_recording, ask_for_report
+from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
+from debrief.session.opening.opening_steps import Progress
+
+if TYPE_CHECKING:
+    from PySide6.QtPrintSupport import QPrinter
+
+    from debrief.report.pdf.layout import Pages
+
+PrinterAsker = Callable[[QWidget, "QPrinter", Callable[[], None]], None]
+
+
+def ask_for_printer(parent: QWidget, printer: QPrinter, answer: Callable[[], None]) -> None:
+    """Ask which printer without blocking; call `answer` when it is chosen."""
+    from PySide6.QtPrintSupport import QPrintDialog
+
+    dialog = QPrintDialog(printer, parent)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.setWindowModality(Qt.WindowModality.WindowModal)
+    dialog.accepted.connect(answer)
+    dialog.show()
+
+
+class ReportView(QWidget):
+    """Preview, choices, and every way out: files and the printer.
+
+    Signals
+    -------
+    told : str, bool, str
+        A sentence for the user, whether it is a problem, and details to copy.
+    progressed : Progress or None
+        What is being written; None when that has ended.
+    """
+
+    told = Signal(str, bool, str)
+    progressed = Signal(object)
+
+    def __init__(
+        self,
+        replay: Replay,
+        theme: Theme,
+        ask_save: Asker = ask_for_report,
+        ask_open: Asker = ask_for_recording,
+        ask_printer: PrinterAsker = ask_for_printer,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self._ask_save = ask_save
+        self._ask_printer = ask_printer
+        self._pages: Pages | None = None
+        self._stale = True
+        self._printer: QPrinter | None = None
+        self.side = ReportSide(theme, ask_open)
+        self.jobs = Jobs(self)
+        self._make_parts()
+        self.jobs.progressed.connect(self._job_progressed)
+        self.jobs.succeeded.connect(self._job_succeeded)
+        self.jobs.failed.connect(self._job_failed)
+        replay.session_changed.connect(self._session_changed)
+        theme.changed.connect(self._theme_changed)
+        self._theme_changed()
+        self._session_changed()
+
+    # --- the parts --------------------------------------------------------------------------------------
+
+    def _make_parts(self) -> None:
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        row.addWidget(self.side)
+        right = QVBoxLayout()
+        right.setSpacing(0)
+        self.pages_view = PagesView(self._theme)
+        right.addWidget(self.pages_view, 1)
+        right.addWidget(self._make_bottom())
+        row.addLayout(right, 1)
+        self.side.changed.connect(self._changed)
+        self.side.page_wanted.connect(self.pages_view.go_to)
+        self.side.save_wanted.connect(self._ask)
+        self.side.print_wanted.connect(self.ask_print)
+        self.pages_view.images_wanted.connect(self._draw)
+        self.pages_view.page_changed.connect(self._page_changed)
+        self.pages_view.zoom_changed.connect(self._zoom_changed)
+
+    def _make_bottom(self) -> QWidget:
+        bottom = QWidget()
+        bottom.setObjectName("bottom")
+        bottom.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        row = QHBoxLayout(bottom)
+        row.setContentsMargins(16, 5, 16, 5)
+        row.setSpacing(6)
+        self._where = ElidedLabel()
+        row.addWidget(self._where, 1)
+        self._fit_buttons = {
+            "width": self._flat("Fit width", self.pages_view.fit_width, checkable=True),
+            "page": self._flat("Fit page", self.pages_view.fit_page, checkable=True),
+        }
+        smaller = self._flat("\N{MINUS SIGN}", self.pages_view.zoom_out)
+        smaller.setAccessibleName("Smaller")
+        smaller.setToolTip("Smaller (-, or Ctrl and the wheel)")
+        larger = self._flat("+", self.pages_view.zoom_in)
+        larger.setAccessibleName("Larger")
+        larger.setToolTip("Larger (+, or Ctrl and the wheel)")
+        self._percent = PlainLabel()
+        self._percent.setProperty("role", "muted")
+        self._percent.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        for widget in (*self._fit_buttons.values(), smaller, self._percent, larger):
+            row.addWidget(widget)
+        self._zoom_changed()
+        return bottom
+
+    def _flat(self, words: str, slot: Callable[[], None], checkable: bool = False) -> QPushButton:
+        button = QPushButton(words)
+        button.clicked.connect(slot)
+        button.setProperty("role", "flat")
+        button.setCheckable(checkable)
+        return button
+
+    # --- what is chosen ---------------------------------------------------------------------------------
+
+    @property
+    def choice(self) -> PaperChoice:
+        """What the paper is to be."""
+        return self.side.choice
+
+    @property
+    def pages(self) -> Pages | None:
+        """What is previewed; None until it is laid out."""
+        return self._pages
+
+    @Slot()
+    def _session_changed(self) -> None:
+        self.side.show_session(self._replay.session)
+        self._changed()
+
+    @Slot()
+    def _changed(self) -> None:
+        self._stale = True
+        self.jobs.cancel("pages")
+        self.jobs.cancel("images")
+        if self._replay.session is None:
+            self._pages = None
+            self.side.show_contents(None)
+            self.pages_view.say("No recording is open.")
+        elif self.isVisible():
+            self._begin_pages()
+
+    @Slot()
+    def notes_changed(self) -> None:
+        """Lay the pages out anew: the notes on them are others."""
+        self._changed()
+
+    def _begin_pages(self) -> None:
+        session = self._replay.session
+        if session is None:
+            return
+        self._stale = False
+        if self._pages is None:
+            self.pages_view.say("Laying out the pages...")
+        self._where.setText("Laying out the pages...")
+        self.jobs.start("pages", partial(pages_steps, session.assessment, self.choice))
+
+    @guarded()
+    def showEvent(self, event: QShowEvent) -> None:
+        """Lay the pages out if that is not done yet."""
+        super().showEvent(event)
+        if self._stale:
+            self._begin_pages()
+
+    @guarded()
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Stop drawing what nobody sees."""
+        if self.jobs.cancel("pages"):
+            self._stale = True
+        super().hideEvent(event)
+
+    # --- the pages --------------------------------------------------------------------------------------
+
+    def _show_pages(self, pages: Pages) -> None:
+        page = self.pages_view.page if self._pages is not None else 0
+        self._pages = pages
+        self.side.show_contents(pages)
+        self.pages_view.show_pages(len(pages.pages), (pages.width, pages.height))
+        self.pages_view.go_to(min(page, len(pages.pages) - 1))
+        self._page_changed(self.pages_view.page)
+
+    @Slot(int)
+    def _page_changed(self, page: int) -> None:
+        pages = self._pages
+        if pages is None:
+            return
+        count = len(pages.pages)
+        self._where.setText(f"Page {page + 1} of {count}")
+        from debrief.report.shapes import Text
+
+        words = " ".join(shape.text for shape in pages.pages[page] if isinstance(shape, Text))
+        self.pages_view.setAccessibleDescription(f"Page {page + 1} of {count}. {words}")
+        self.side.mark_page(page)
+
+    @Slot(object, int)
+    def _draw(self, wanted: tuple[int, ...], dpi: int) -> None:
+        pages = self._pages
+        if pages is not None:
+            self.jobs.start("images", partial(image_steps, pages, wanted, dpi))
+
+    @Slot()
+    def _zoom_changed(self) -> None:
+        for fit, button in self._fit_buttons.items():
+            button.setChecked(self.pages_view.fit == fit)
+        self._percent.setText(f"{self.pages_view.percent} %")
+
+    # --- files and the printer --------------------------------------------------------------------------
+
+    @Slot(str)
+    def _ask(self, ending: str) -> None:
+        """Ask for a name and save in this format."""
+        session = self._replay.session
+        if session is None:
+            return
+        suggested = session.path.with_suffix(f".{ending}")
+        if suggested == session.path:
+            suggested = session.path.with_name(f"{session.path.stem}_report.{ending}")
+        answers = {
+            "pdf": self.save_pdf,
+            "csv": self.save_csv,
+            "json": self.save_json,
+            "png": self.save_png,
+            "svg": self.save_svg,
+        }
+        self._ask_save(self, str(suggested), answers[ending])
+
+    @Slot(str)
+    def save_pdf(self, path: str) -> None:
+        """Write the paper in the background."""
+        self._save("pdf", path)
+
+    @Slot(str)
+    def save_csv(self, path: str) -> None:
+        """Write the table in the background."""
+        self._save("csv", path)
+
+    @Slot(str)
+    def save_json(self, path: str) -> None:
+        """Write the assessment in the background."""
+        self._save("json", path)
+
+    @Slot(str)
+    def save_png(self, path: str) -> None:
+        """Write the picture in the background."""
+        self._save("png", path)
+
+    @Slot(str)
+    def save_svg(self, path: str) -> None:
+        """Write the drawing in the background."""
+        self._save("svg", path)
+
+    def _save(self, format_: str, path: str) -> None:
+        session = self._replay.session
+        if session is None or not path:
+            return
+        self.progressed.emit(Progress(f"Writing {Path(path).name}"))
+        self.jobs.start("save", partial(save_steps, session, self.choice, format_, Path(path)))
+
+    @Slot()
+    def ask_print(self) -> None:
+        """Ask for a printer and print."""
+        if self._replay.session is None:
+            return
+        from PySide6.QtGui import QPageSize
+        from PySide6.QtPrintSupport import QPrinter
+
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        printer.setFullPage(True)
+        size = QPageSize.PageSizeId.A4 if self.choice.paper == "a4" else QPageSize.PageSizeId.Letter
+        printer.setPageSize(QPageSize(size))
+        printer.setDocName(f"Engine debrief {self._replay.session.path.name}")
+        if self._pages is not None:
+            printer.setFromTo(1, len(self._pages.pages))
+        self._printer = printer
+        self._ask_printer(self, printer, self.print_pages)
+
+    @Slot()
+    def print_pages(self) -> None:
+        """Print on the printer that was chosen, in the background."""
+        session, printer = self._replay.session, self._printer
+        self._printer = None
+        if session is not None and printer is not None:
+            self.progressed.emit(Progress("Printing"))
+            self.jobs.start("save", partial(print_steps, session.assessment, self.choice, printer))
+
+    @Slot()
+    def cancel(self) -> None:
+        """Stop writing or printing."""
+        if self.jobs.cancel("save"):
+            self.progressed.emit(None)
+
+    def close_jobs(self) -> None:
+        """Stop everything and wait for it."""
+        self.jobs.close()
+
+    # --- jobs -------------------------------------------------------------------------------------------
+
+    @Slot(object)
+    def _job_progressed(self, report: JobReport) -> None:
+        if report.name == "images" and report.value is not None:
+            page, dpi, image = report.value
+            self.pages_view.show_image(page, dpi, image)
+        elif isinstance(report.value, Progress) and report.name == "save":
+            self.progressed.emit(report.value)
+
+    @Slot(object)
+    def _job_succeeded(self, report: JobReport) -> None:
+        if report.name == "pages":
+            self._show_pages(report.value)
+        elif report.name == "save":
+            self.progressed.emit(None)
+            self.told.emit(report.value, False, "")
+
+    @Slot(object)
+    def _job_failed(self, report: JobReport) -> None:
+        error = report.error
+        assert error is not None
+        if report.name == "save":
+            self.progressed.emit(None)
+        words, details = told_of(error)
+        if report.name == "pages":
+            self._pages = None
+            self.side.show_contents(None)
+            self.pages_view.say(words if not details else "The pages could not be laid out.")
+        self.told.emit(words, True, details)
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        self._percent.setMinimumWidth(self._theme.px(52))

@@ -1,0 +1,106 @@
+"""How the window looks, and what of it is remembered: colours, size of text, tapes, bands, lanes."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, Slot
+from PySide6.QtGui import QAction, QActionGroup
+from PySide6.QtWidgets import QMenu
+
+from debrief.gui.shell.replay_page import ReplayPage
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import CHOICES, Theme
+
+_THEME_WORDS = {"system": "As the &system", "light": "&Light", "dark": "&Dark", "contrast": "High &contrast"}
+_STEP = 0.1
+
+
+class Looks(QObject):
+    """Changes the looks of the replay and remembers them.
+
+    Parameters
+    ----------
+    theme : Theme
+    settings : Settings
+    page : ReplayPage
+        What is shown with or without tapes, bands and fitted heights.
+    parent : QObject
+    """
+
+    def __init__(self, theme: Theme, settings: Settings, page: ReplayPage, parent: QObject) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._settings = settings
+        self._page = page
+        self._ticks: dict[str, QAction] = {}
+
+    def attach(self, fit: QAction, tapes: QAction, bands: QAction) -> None:
+        """Tick these entries of the menu as things are, and show them as they are remembered."""
+        self._ticks = {"fit": fit, "tapes": tapes, "bands": bands}
+        for action in self._ticks.values():
+            action.setCheckable(True)
+        self._show_tapes(self._settings.tapes)
+        self._show_bands(self._settings.bands)
+
+    def make_menu(self, view: QMenu) -> None:
+        """Offer the colours in a menu."""
+        colours = view.addMenu("&Colours")
+        group = QActionGroup(self)
+        for choice in CHOICES:
+            action = QAction(_THEME_WORDS[choice], self)
+            action.setCheckable(True)
+            action.setData(choice)
+            action.setChecked(choice == self._theme.choice)
+            group.addAction(action)
+            colours.addAction(action)
+        group.triggered.connect(self._theme_chosen)
+
+    @Slot(QAction)
+    def _theme_chosen(self, action: QAction) -> None:
+        choice = next(c for c in CHOICES if c == action.data())
+        self._settings.theme = choice
+        self._theme.choose(choice)
+
+    @Slot()
+    def fit_heights(self) -> None:
+        """Let the heights follow what is in view, or stand still."""
+        self._page.lanes.toggle_fit()
+        self._ticks["fit"].setChecked(self._page.lanes.fits_heights)
+
+    @Slot()
+    def toggle_tapes(self) -> None:
+        """Show the gauges as tapes, or as dials."""
+        self._show_tapes(not self._page.gauges.shows_tapes)
+        self._settings.tapes = self._page.gauges.shows_tapes
+
+    def _show_tapes(self, tapes: bool) -> None:
+        self._page.gauges.show_tapes(tapes)
+        self._ticks["tapes"].setChecked(tapes)
+
+    @Slot()
+    def toggle_bands(self) -> None:
+        """Shade the profile's bands, or not."""
+        self._show_bands(not self._page.lanes.shows_bands)
+        self._settings.bands = self._page.lanes.shows_bands
+
+    def _show_bands(self, shown: bool) -> None:
+        self._page.lanes.show_bands(shown)
+        self._ticks["bands"].setChecked(shown)
+
+    @Slot()
+    def larger(self) -> None:
+        """Make all text larger."""
+        self._set_scale(self._theme.scale + _STEP)
+
+    @Slot()
+    def smaller(self) -> None:
+        """Make all text smaller."""
+        self._set_scale(self._theme.scale - _STEP)
+
+    @Slot()
+    def usual_size(self) -> None:
+        """Give text its usual size."""
+        self._set_scale(1.0)
+
+    def _set_scale(self, scale: float) -> None:
+        self._theme.set_scale(round(scale, 1))
+        self._settings.scale = self._theme.scale

@@ -1,0 +1,101 @@
+"""The top row: whose recording it is, and the views."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QWidget
+
+from debrief.gui.plain_text import plain_tip
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.widgets.labels import ElidedLabel
+from debrief.session.session import Session
+from debrief.words.cautions import length_text, number
+
+VIEWS = ("Replay", "Starts", "History", "Report")
+
+
+class Header(QWidget):
+    """Identity on the left, the views on the right.
+
+    Signals
+    -------
+    view_wanted : int
+        Index into `VIEWS`.
+    report_wanted
+        The paper is to be saved.
+    """
+
+    view_wanted = Signal(int)
+    report_wanted = Signal()
+
+    def __init__(self, replay: Replay, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self.setObjectName("header")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(18, 0, 18, 0)
+        row.setSpacing(14)
+        self._title = ElidedLabel(keeps_width=True)
+        self._title.setProperty("role", "title")
+        row.addWidget(self._title)
+        self._about = ElidedLabel()
+        self._about.setProperty("role", "muted")
+        row.addWidget(self._about, 1)
+        report = QPushButton("Save report...")
+        report.setProperty("role", "flat")
+        report.setToolTip("Write the paper as a PDF (Ctrl+S)")
+        report.clicked.connect(self.report_wanted)
+        row.addWidget(report)
+        self._tabs = QButtonGroup(self)
+        self._tabs.setExclusive(True)
+        for index, name in enumerate(VIEWS):
+            tab = QPushButton(name)
+            tab.setProperty("role", "tab")
+            tab.setCheckable(True)
+            tab.setAccessibleName(f"View {name}")
+            tab.setToolTip(plain_tip(f"Ctrl+{index + 1}"))
+            self._tabs.addButton(tab, index)
+            row.addWidget(tab)
+        self._tabs.idClicked.connect(self.view_wanted)
+        replay.session_changed.connect(self._session_changed)
+        self._session_changed()
+
+    def show_view(self, index: int) -> None:
+        """Mark a view as the one shown; none where another page is, which has no number here."""
+        button = self._tabs.button(index)
+        # A group that allows only one has no way to check none.
+        self._tabs.setExclusive(button is not None)
+        for tab in self._tabs.buttons():
+            tab.setChecked(tab is button)
+
+    @Slot()
+    def _session_changed(self) -> None:
+        session = self._replay.session
+        self.setVisible(session is not None)
+        if session is not None:
+            self._title.setText(session.title)
+            self._about.setText(about_words(session))
+
+
+def about_words(session: Session) -> str:
+    """Return aircraft, engine, date, length and rate of the recording in one line."""
+    recording = session.recording
+    who = recording.identity
+    parts = []
+    if session.profile is not None and session.profile.aircraft and who.aircraft:
+        parts.append(session.profile.aircraft)
+    if len(recording.engines) > 1:
+        parts.append(f"engine {session.engine} of {len(recording.engines)}")
+    if who.engine_serial:
+        parts.append(f"engine no. {who.engine_serial}")
+    if who.start is not None:
+        zone = f" {who.start.tzname()}" if who.start.tzinfo is not None else ""
+        parts.append(f"{who.start:%d %b %Y, %H:%M}{zone}")
+    elif who.aircraft:
+        parts.append(session.path.name)
+    parts.append(f"recording {length_text(recording.duration_s)}")
+    rate = session.prepared.rate_hz
+    if rate is not None:
+        parts.append(f"{number(rate, 0 if rate >= 3 else 1)} per second")
+    return " · ".join(parts)

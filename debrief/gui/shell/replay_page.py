@@ -1,0 +1,86 @@
+"""The page of the replay: story and notes, lanes, gauges, timeline and the row of playing."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from debrief.gui.gauges.gauge_column import GaugePanel
+from debrief.gui.lanes.lanes_view import LanesView
+from debrief.gui.notes.notebook import Notebook
+from debrief.gui.notes.notes_panel import NotesPanel
+from debrief.gui.replay.playback_bar import PlaybackBar
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.replay.timeline import Timeline
+from debrief.gui.story.story_panel import StoryPanel
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
+
+GAUGES_WIDTH = 272
+
+
+class ReplayPage(QWidget):
+    """Lays the parts out; each of them listens to the replay by itself.
+
+    Attributes
+    ----------
+    story, notes, lanes, gauges, timeline, playback_bar
+        The parts.
+    """
+
+    def __init__(
+        self,
+        replay: Replay,
+        notebook: Notebook,
+        settings: Settings,
+        theme: Theme,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._replay = replay
+        self.story = StoryPanel(replay, theme)
+        self.notes = NotesPanel(replay, notebook, settings, theme)
+        self.lanes = LanesView(replay, theme)
+        self.gauges = GaugePanel(replay, theme)
+        self.timeline = Timeline(replay, theme)
+        self.playback_bar = PlaybackBar(replay, theme)
+        self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
+        self._lay_out()
+        theme.changed.connect(self._theme_changed)
+        self._theme_changed()
+
+    def _lay_out(self) -> None:
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        left = QVBoxLayout()
+        left.setSpacing(0)
+        left.addWidget(self.story, 1)
+        left.addWidget(self.notes)
+        row.addLayout(left)
+        right = QVBoxLayout()
+        right.setSpacing(0)
+        upper = QHBoxLayout()
+        upper.setSpacing(0)
+        upper.addWidget(self.lanes, 1)
+        upper.addWidget(self.gauges)
+        right.addLayout(upper, 1)
+        self._bottom = bottom = QWidget()
+        bottom.setObjectName("bottom")
+        bottom.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        lower = QVBoxLayout(bottom)
+        lower.setContentsMargins(0, 3, 0, 0)
+        lower.setSpacing(6)
+        lower.addWidget(self.timeline)
+        lower.addWidget(self.playback_bar)
+        right.addWidget(bottom)
+        row.addLayout(right, 1)
+
+    def appear_in_turns(self) -> None:
+        """Paint the parts one after the other, the lanes first."""
+        self._replay.turns.appear(self.lanes, self.story, self.gauges, self._bottom)
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        self.gauges.setFixedWidth(self._theme.px(GAUGES_WIDTH))

@@ -1,0 +1,136 @@
+"""What is asked of the user, and what is begun with the answer: open, judge otherwise, save."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Slot
+from PySide6.QtWidgets import QWidget
+
+from debrief.errors import UserError
+from debrief.gui.importing.importer import Importer
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.report.report_view import ReportView
+from debrief.gui.shell.open_jobs import Desk
+from debrief.gui.style.settings import Settings
+from debrief.gui.widgets.asking import Asker
+from debrief.gui.widgets.message_bar import MessageBar
+
+
+@dataclass(frozen=True)
+class Askers:
+    """Who asks the user for a path or a number; injected so that a test answers."""
+
+    open: Asker
+    save: Asker
+    rest: Asker
+
+
+class Requests(QObject):
+    """Asks, and starts what was asked for.
+
+    Parameters
+    ----------
+    window : QWidget
+        Parent of the dialogs.
+    askers : Askers
+    settings : Settings
+        Where the last file was opened.
+    replay, desk, importer, report, messages
+        Who gets the answers.
+    """
+
+    def __init__(
+        self,
+        window: QWidget,
+        askers: Askers,
+        settings: Settings,
+        replay: Replay,
+        desk: Desk,
+        importer: Importer,
+        report: ReportView,
+        messages: MessageBar,
+    ) -> None:
+        super().__init__(window)
+        self._window = window
+        self._askers = askers
+        self._settings = settings
+        self._replay = replay
+        self._desk = desk
+        self._importer = importer
+        self._report = report
+        self._messages = messages
+
+    @Slot()
+    def ask_open(self) -> None:
+        """Ask for a recording and open it."""
+        self._askers.open(self._window, self._settings.folder, self.open_path)
+
+    @Slot(str)
+    def open_path(self, path: str | Path) -> None:
+        """Open a recording in the background; what is shown stays until it is ready."""
+        if str(path):
+            self._messages.dismiss()
+            self._desk.open(Path(path))
+
+    def open_dropped(self, files: Sequence[str]) -> None:
+        """Open the first of the files that were dropped, and say so where there are more."""
+        self.open_path(files[0])
+        if len(files) > 1:
+            self._messages.tell(
+                f"One flight at a time: {Path(files[0]).name} is opened, {len(files) - 1} not.", problem=False
+            )
+
+    @Slot()
+    def open_demo(self) -> None:
+        """Open the invented hot start."""
+        from debrief.report.formats.demo import demo_flight
+
+        try:
+            self.open_path(demo_flight())
+        except UserError as error:
+            self._messages.tell(str(error))
+
+    @Slot(str)
+    def use_profile(self, name: str) -> None:
+        """Assess the open recording again with this profile."""
+        self._messages.dismiss()
+        self._desk.use_profile(name)
+
+    @Slot()
+    def show_columns(self) -> None:
+        """Show what the columns of the open recording were taken for, to correct it."""
+        session = self._replay.session
+        if session is not None:
+            self._messages.dismiss()
+            self._importer.show_columns(session)
+
+    @Slot()
+    def ask_starter_rest(self) -> None:
+        """Ask how long the starter had rested before the recording, and judge with it."""
+        session = self._replay.session
+        if session is not None:
+            known = session.choices.starter_rest_s
+            self._askers.rest(self._window, "" if known is None else f"{known:g}", self._use_starter_rest)
+
+    @Slot(str)
+    def _use_starter_rest(self, text: str) -> None:
+        self._messages.dismiss()
+        self._desk.use_starter_rest(text)
+
+    @Slot()
+    def ask_save_report(self) -> None:
+        """Ask for a name and write the report there."""
+        session = self._replay.session
+        if session is not None:
+            suggested = session.path.with_suffix(".pdf").name
+            path = str(Path(self._settings.folder) / suggested)
+            self._askers.save(self._window, path, self._save_report)
+
+    @Slot(str)
+    def _save_report(self, path: str) -> None:
+        if path:
+            self._messages.dismiss()
+            self._report.save_pdf(path)

@@ -1,0 +1,148 @@
+"""The verdict in one sentence, above everything, with what follows from it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+
+from debrief.gui.background.guarded import guarded, painted
+from debrief.gui.help.remedies import cure_words
+from debrief.gui.plain_text import with_short_words
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.style.shapes import VERDICT_SHAPE, draw_shape
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
+from debrief.session.session import Session
+from debrief.words.visible import visible
+
+_ROLES = {
+    "exceeded": ("limit", "tint_limit"),
+    "possible": ("limit", "tint_limit"),
+    "undetermined": ("caution", "tint_caution"),
+    # Nothing is green for "nothing exceeded": it is not an approval.
+    "within": ("muted", "panel"),
+}
+
+
+class VerdictBar(QWidget):
+    """Shows the session's sentence; a procedure finding is said as it is, not as an exceeded limit.
+
+    Signals
+    -------
+    why_wanted
+        The user asks for the evidence.
+    profile_wanted
+        The user asks to choose a profile.
+    """
+
+    why_wanted = Signal()
+    profile_wanted = Signal()
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self.setAccessibleName("Verdict")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(46, 9, 16, 10)
+        row.setSpacing(16)
+        column = QVBoxLayout()
+        column.setSpacing(3)
+        self._sentence = PlainLabel()
+        self._sentence.setTextFormat(Qt.TextFormat.RichText)  # its lead in colour; the rest is escaped
+        self._sentence.setWordWrap(True)
+        self._sentence.setProperty("role", "verdict")
+        self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._after = WrappedLabel()
+        column.addWidget(self._sentence)
+        column.addWidget(self._after)
+        row.addLayout(column, 1)
+        self._profile = QPushButton("Choose a profile...")
+        self._profile.clicked.connect(self.profile_wanted)
+        row.addWidget(self._profile, 0, Qt.AlignmentFlag.AlignVCenter)
+        self._why = QPushButton("Why?")
+        self._why.setAccessibleName("Why: the evidence behind the verdict")
+        self._why.setToolTip("The rule, the profile's line and the samples behind it (W)")
+        self._why.clicked.connect(self.why_wanted)
+        row.addWidget(self._why, 0, Qt.AlignmentFlag.AlignVCenter)
+        replay.session_changed.connect(self._session_changed)
+        theme.changed.connect(self._theme_changed)
+        self._session_changed()
+
+    @property
+    def words(self) -> str:
+        """The sentence as shown."""
+        session = self._replay.session
+        return session.sentence if session is not None else ""
+
+    @property
+    def after_words(self) -> str:
+        """What is said below the sentence."""
+        return self._after.text()
+
+    @guarded(QSize())
+    def sizeHint(self) -> QSize:
+        """Return the height that the sentence needs."""
+        return QSize(600, super().sizeHint().height())
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        self._session_changed()
+
+    @Slot()
+    def _session_changed(self) -> None:
+        session = self._replay.session
+        self.setVisible(session is not None)
+        if session is None:
+            return
+        lead, rest = split_sentence(session.sentence)
+        role = _ROLES[session.assessment.verdict][0]
+        color = self._theme.color(role if role != "muted" else "ink").name()
+        words = f'<b style="color: {color}">{_escaped(lead)}</b> ' if lead else ""
+        self._sentence.setText(words + _escaped(with_short_words(rest)))
+        self._sentence.setAccessibleName(visible(session.sentence))
+        after = [text for text in (session.after_limit, _cure(session), session.not_approved) if text]
+        self._after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
+        self._after.setVisible(bool(after))
+        self._profile.setVisible(session.profile is None)
+        assessment = session.assessment
+        self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)
+        self.update()
+
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw the tint, the stripe and the shape."""
+        session = self._replay.session
+        if session is None:
+            return
+        theme = self._theme
+        role, tint = _ROLES[session.assessment.verdict]
+        painter.fillRect(self.rect(), theme.color(tint))
+        painter.fillRect(QRectF(0, 0, 6, self.height()), theme.color(role))
+        painter.setPen(theme.color("hairline"))
+        painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
+        shape = VERDICT_SHAPE.get(session.assessment.verdict)
+        if shape is not None:
+            draw_shape(painter, shape, 26, self._sentence.y() + theme.px(10), theme.px(8), theme, tint)
+
+
+def _cure(session: Session) -> str:
+    """Return how what left the verdict open can be told, where a person can tell it; a profile has its own button."""
+    if session.assessment.verdict != "undetermined" or session.profile is None:
+        return ""
+    return next((words for item in session.assessment.not_judged if (words := cure_words(item))), "")
+
+
+def split_sentence(sentence: str) -> tuple[str, str]:
+    """Return the lead of a verdict (its first few words up to a full stop or colon) and the rest."""
+    for mark in (". ", ": "):
+        head, found, tail = sentence.partition(mark)
+        if found and len(head.split()) <= 7 and not any(c.isdigit() for c in head):
+            return head + mark.strip(), tail
+    return "", sentence
+
+
+def _escaped(text: str) -> str:
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

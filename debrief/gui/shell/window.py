@@ -1,0 +1,427 @@
+"""The window: puts the parts together and starts the long jobs. What it shows lives in the parts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import (
+    QAction,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QGuiApplication,
+)
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QMainWindow,
+    QStyle,
+    QVBoxLayout,
+    QWidget,
+)
+
+from debrief.gui.background.guarded import guarded, tell_fault
+from debrief.gui.help.definitions_view import DefinitionsView
+from debrief.gui.help.explaining import Explaining
+from debrief.gui.history.history_view import HistoryView
+from debrief.gui.importing.importer import Importer
+from debrief.gui.lanes.lane_menu import LaneMenu
+from debrief.gui.menus.actions import COMMANDS, ButtonKeys, build_menus, menu_called
+from debrief.gui.menus.engine_menu import EngineMenu
+from debrief.gui.menus.units_menu import UnitsMenu
+from debrief.gui.notes.notebook import Notebook
+from debrief.gui.plain_text import titled
+from debrief.gui.profiles.profile_editing import ProfileEditing
+from debrief.gui.profiles.profile_menu import ProfileMenu
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.report.report_view import ReportView
+from debrief.gui.shell.appearance import Looks
+from debrief.gui.shell.header import Header
+from debrief.gui.shell.open_jobs import Desk, Opener
+from debrief.gui.shell.replay_page import ReplayPage
+from debrief.gui.shell.requests import Askers, Requests
+from debrief.gui.shell.verdict_bar import VerdictBar
+from debrief.gui.shell.views import Views
+from debrief.gui.shell.welcome import StartPage
+from debrief.gui.starts.starts_view import StartsView
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.asking import Asker, ask_for_recording, ask_for_report, ask_for_rest
+from debrief.gui.widgets.message_bar import MessageBar, ProgressBar
+from debrief.gui.widgets.scrolled import Scrolled
+from debrief.session.importing.import_opening import open_or_ask
+from debrief.session.lanes.lane_stack import LaneRow
+from debrief.session.opening.opening_steps import Progress
+from debrief.session.session import Session
+from debrief.words.display_units import ShownUnits
+
+
+class Window(QMainWindow):
+    """One window, one flight on the table.
+
+    Parameters
+    ----------
+    theme : Theme
+        Colours and sizes.
+    settings : Settings
+        What is remembered.
+    ask_open, ask_save, ask_rest : callable
+        Ask the user for a path or a number; injected so that a test answers.
+    opener : callable
+        Makes the generator that opens a path; injected so that a test can be slow or fail.
+    """
+
+    def __init__(
+        self,
+        theme: Theme,
+        settings: Settings,
+        ask_open: Asker = ask_for_recording,
+        ask_save: Asker = ask_for_report,
+        ask_rest: Asker = ask_for_rest,
+        opener: Opener = open_or_ask,
+    ) -> None:
+        super().__init__()
+        self._theme = theme
+        self._settings = settings
+        self.setWindowTitle("Turbine Debrief")
+        self.setAcceptDrops(True)
+        self.replay = Replay(self)
+        self.notebook = Notebook(self.replay, self)
+        self.desk = Desk(self.replay, opener, self, self._remembered_lanes, self._chosen_units)
+        self.importer = Importer(theme, self, self.desk.arranged)
+        self.explaining = Explaining(self.replay, theme, self)
+        self._make_parts(ask_save)
+        self.requests = Requests(
+            self,
+            Askers(ask_open, ask_save, ask_rest),
+            settings,
+            self.replay,
+            self.desk,
+            self.importer,
+            self.report,
+            self.messages,
+        )
+        self.looks = Looks(theme, settings, self._page, self)
+        self.editing = ProfileEditing(self.replay, theme, self)
+        self.editing.use_wanted.connect(self.requests.use_profile)
+        self._actions = self._make_actions()
+        self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands")))
+        self._make_menus()
+        self._connect()
+        self._session_changed()
+        geometry = settings.geometry
+        if geometry is None or not self.restoreGeometry(geometry):
+            self.resize(1440, 900)
+        self._keep_on_screen()
+
+    def _keep_on_screen(self) -> None:
+        """Make the window, with the frame that the desktop puts around it, no larger than its free room."""
+        if self.isMaximized() or self.isFullScreen():
+            return
+        free = QGuiApplication.primaryScreen().availableGeometry()
+        bar = self.style().pixelMetric(QStyle.PixelMetric.PM_TitleBarHeight)
+        edge = self.style().pixelMetric(QStyle.PixelMetric.PM_MdiSubWindowFrameWidth)
+        self.resize(
+            min(self.width(), free.width() - 2 * edge), min(self.height(), free.height() - bar - 2 * edge)
+        )
+
+    # --- the parts --------------------------------------------------------------------------------
+
+    def _make_actions(self) -> dict[str, QAction]:
+        replay = self.replay
+        slots: dict[str, Callable[[], object]] = {
+            "open": self.requests.ask_open,
+            "demo": self.requests.open_demo,
+            "save_report": self.requests.ask_save_report,
+            "columns": self.requests.show_columns,
+            "starter_rest": self.requests.ask_starter_rest,
+            "edit_profile": self.editing.show,
+            "close_recording": self.close_recording,
+            "quit": self.close,
+            "toggle": replay.toggle,
+            "slower": replay.slower,
+            "faster": replay.faster,
+            "loop": replay.toggle_loop,
+            "previous_event": replay.previous_event,
+            "next_event": replay.next_event,
+            "step_back": replay.step_back,
+            "step_forward": replay.step_forward,
+            "to_begin": replay.to_begin,
+            "to_end": replay.to_end,
+            "why": self.explaining.show_why,
+            "note_add": self.notes.ask_new,
+            "note_change": self.notes.ask_change,
+            "note_remove": self.notes.remove,
+            "notes": self._to_notes,
+            "undo": self.notebook.undo_stack.undo,
+            "redo": self.notebook.undo_stack.redo,
+            "view_replay": self.views.show_replay,
+            "view_starts": self.views.show_starts,
+            "view_history": self.views.show_history,
+            "view_report": self.views.show_report,
+            "zoom_in": replay.zoom_in,
+            "zoom_out": replay.zoom_out,
+            "frame_selected": replay.frame_selected,
+            "mark": replay.toggle_mark,
+            "frame_start": replay.frame_start,
+            "frame_phase": replay.frame_phase,
+            "frame_all": replay.frame_all,
+            "frame_back": replay.frame_back,
+            "frame_forward": replay.frame_forward,
+            "fit": self.looks.fit_heights,
+            "tapes": self.looks.toggle_tapes,
+            "bands": self.looks.toggle_bands,
+            "larger": self.looks.larger,
+            "smaller": self.looks.smaller,
+            "usual_size": self.looks.usual_size,
+            "definitions": self.views.show_definitions,
+            "about": self.explaining.show_about,
+            "keys": self.explaining.show_keys,
+        }
+        return build_menus(self, slots)
+
+    def _make_menus(self) -> None:
+        view = menu_called(self, "&View")
+        self.looks.make_menu(view)
+        self.profiles = ProfileMenu(self.replay, self)
+        self.profiles.profile_chosen.connect(self.requests.use_profile)
+        menu_called(self, "&File").insertMenu(self._actions["close_recording"], self.profiles)
+        self.engine_menu = EngineMenu(self.replay, self)
+        self.engine_menu.engine_chosen.connect(self.desk.show_engine)
+        view.addMenu(self.engine_menu)
+        self.units_menu = UnitsMenu(self._settings, self)
+        self.units_menu.units_changed.connect(self._use_units)
+        view.addMenu(self.units_menu)
+        self.lane_menu = LaneMenu(self.replay, self)
+        self.lane_menu.lane_wanted.connect(self.desk.add_lane)
+        self.lane_menu.join_wanted.connect(self.desk.join_lane)
+        view.addMenu(self.lane_menu)
+
+    def _make_parts(self, ask_save: Asker) -> None:
+        theme, replay = self._theme, self.replay
+        central = QWidget()
+        central.setObjectName("ground")
+        column = QVBoxLayout(central)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        self.header = Header(replay)
+        self.verdict = VerdictBar(replay, theme)
+        self.messages = MessageBar(theme)
+        self.progress = ProgressBar()
+        for bar in (self.header, self.verdict, self.messages):
+            column.addWidget(bar)
+        self.start_page = StartPage(theme)
+        page = self._page = ReplayPage(replay, self.notebook, self._settings, theme)
+        self.story, self.notes, self.lanes = page.story, page.notes, page.lanes
+        self.gauges, self.timeline, self.playback_bar = page.gauges, page.timeline, page.playback_bar
+        self.starts = StartsView(replay, theme)
+        self.history = HistoryView(replay, theme)
+        self.history.use_units(self._settings.units)
+        self.report = ReportView(replay, theme, ask_save)
+        self.definitions = DefinitionsView(theme)
+        self.views = Views(
+            replay,
+            self.header,
+            self.start_page,
+            page,
+            self.starts,
+            self.history,
+            self.report,
+            self.definitions,
+        )
+        column.addWidget(self.views, 1)
+        self.progress.setParent(central)
+        self.progress.float_over(self.views)
+        # Where large text needs more than the window has, the window keeps its size and this scrolls.
+        self.scrolled = Scrolled(central)
+        self.setCentralWidget(self.scrolled)
+        central.installEventFilter(ButtonKeys(self))
+        for button in central.findChildren(QAbstractButton):
+            # A click leaves the focus where it was, so that Space goes on playing; Tab still reaches all.
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+
+    def _connect(self) -> None:
+        self.start_page.open_wanted.connect(self.requests.ask_open)
+        self.start_page.demo_wanted.connect(self.requests.open_demo)
+        self.start_page.file_wanted.connect(self.open_path)
+        self.header.report_wanted.connect(self.requests.ask_save_report)
+        self.verdict.why_wanted.connect(self.explaining.show_why)
+        self.verdict.profile_wanted.connect(self.profiles.offer)
+        self.story.profile_wanted.connect(self.profiles.offer)
+        self.starts.why_wanted.connect(self.explaining.show_measure)
+        self.explaining.definition_wanted.connect(self.views.show_definition)
+        self.starts.told.connect(self.messages.tell)
+        self.starts.progressed.connect(self._progressed)
+        self.progress.cancel_wanted.connect(self.desk.cancel)
+        self.progress.cancel_wanted.connect(self.report.cancel)
+        self.progress.cancel_wanted.connect(self.starts.cancel)
+        self.history.open_wanted.connect(self.open_path)
+        self.history.told.connect(self.messages.tell)
+        self.history.progressed.connect(self._progressed)
+        self.progress.cancel_wanted.connect(self.history.cancel)
+        self.report.told.connect(self.messages.tell)
+        self.report.progressed.connect(self._progressed)
+        self.lanes.menu_wanted.connect(self.lane_menu.offer)
+        self.lanes.lane_chosen.connect(self.lane_menu.choose)
+        self.replay.layout_changed.connect(self._layout_changed)
+        self.desk.coming.connect(self.views.await_recording)
+        self.desk.opened.connect(self._opened)
+        self.desk.units_shown.connect(self.views.back_to_kept)
+        self.desk.progressed.connect(self._progressed)
+        self.desk.told.connect(self.messages.tell)
+        self.desk.unsure.connect(self.importer.ask)
+        self.importer.opened.connect(self.desk.receive)
+        self.importer.progressed.connect(self._progressed)
+        self.importer.told.connect(self.messages.tell)
+        self.importer.broken.connect(self.desk.tell_bug)
+        self.progress.cancel_wanted.connect(self.importer.cancel)
+        self.notebook.told.connect(self.messages.tell)
+        self.notebook.written.connect(self.report.notes_changed)
+        self.notebook.undo_stack.indexChanged.connect(self._undo_changed)
+        self._undo_changed()
+        self.views.changed.connect(self._enable_actions)
+        self.replay.session_changed.connect(self._session_changed)
+        self._theme.changed.connect(self._theme_changed)
+
+    # --- the recording on the table ---------------------------------------------------------------
+
+    @Slot(str)
+    def open_path(self, path: str | Path) -> None:
+        """Open a recording in the background; what is shown stays until it is ready."""
+        self.requests.open_path(path)
+
+    @Slot()
+    def close_recording(self) -> None:
+        """Take the recording off the table."""
+        self.replay.show(None)
+
+    @Slot(object)
+    def _opened(self, session: Session) -> None:
+        self.views.show_recording()
+        self._settings.add_recent(session.path)
+        self.lanes.setFocus()
+        if session.choices.remembered:
+            self.messages.tell(
+                "Columns were read as remembered for this kind of file; File, Columns shows them.", False
+            )
+
+    @Slot(object)
+    def _progressed(self, progress: Progress | None) -> None:
+        if progress is None:
+            self.progress.hide()
+        else:
+            self.progress.tell(progress.message, progress.fraction)
+
+    # --- notes ------------------------------------------------------------------------------------
+
+    @Slot()
+    def _to_notes(self) -> None:
+        self.views.show_replay()
+        self.notes.take_focus()
+
+    @Slot()
+    def _undo_changed(self) -> None:
+        """Say in the menu what would be undone."""
+        stack = self.notebook.undo_stack
+        for name, can, words in (
+            ("undo", stack.canUndo(), f"&Undo: {stack.undoText().lower()}"),
+            ("redo", stack.canRedo(), f"Re&do: {stack.redoText().lower()}"),
+        ):
+            self._actions[name].setEnabled(can)
+            self._actions[name].setText(words if can else words.split(":")[0])
+
+    # --- what is shown ----------------------------------------------------------------------------
+
+    @property
+    def view(self) -> str:
+        """Name of the page that is shown: start, or one of the header's views in small letters."""
+        return self.views.view
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        if self._theme.holds_windows:
+            self._page.appear_in_turns()
+
+    @Slot()
+    def _session_changed(self) -> None:
+        session = self.replay.session
+        title = "Turbine Debrief"
+        self.setWindowTitle(f"{titled(session.title)} – {title}" if session is not None else title)
+        if session is None:
+            self.start_page.show_recent(self._settings.recent)
+        self.views.show_replay()
+
+    @Slot()
+    def _enable_actions(self) -> None:
+        session = self.replay.session is not None
+        for command in COMMANDS:
+            if command.needs:
+                on_replay = self.view == "replay"
+                self._actions[command.name].setEnabled(session and (command.needs != "replay" or on_replay))
+        self.profiles.setEnabled(session)
+        self.lane_menu.setEnabled(session)
+
+    # --- lanes ------------------------------------------------------------------------------------
+
+    def _chosen_units(self) -> ShownUnits:
+        return self._settings.units
+
+    @Slot()
+    def _use_units(self) -> None:
+        """Show the recording in other units, in the view that is open."""
+        self.views.keep()
+        self.history.use_units(self._settings.units)
+        self.desk.use_units()
+
+    def _remembered_lanes(self) -> tuple[LaneRow, ...]:
+        return self._settings.lanes
+
+    @Slot()
+    def _layout_changed(self) -> None:
+        session = self.replay.session
+        if session is not None:
+            stack = session.lane_stack
+            self._settings.lanes = () if stack.is_usual else stack.layout
+
+    # --- drop and close ---------------------------------------------------------------------------
+
+    @guarded()
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Accept files."""
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    @guarded()
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Open the first file."""
+        files = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
+        if files:
+            event.acceptProposedAction()
+            self.requests.open_dropped(files)
+
+    @guarded()
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Stop everything, wait for it, and remember the window."""
+        if not self.editing.may_close():
+            event.ignore()
+            return
+        for end in (
+            self.replay.stop,
+            self.importer.close,
+            self.notebook.close,
+            self.starts.close_jobs,
+            self.history.close_jobs,
+            self.report.close_jobs,
+            self.desk.close,
+            self._remember_geometry,
+        ):
+            try:
+                end()
+            except Exception as error:  # the others are ended all the same, else the program would not end
+                tell_fault(end, error)
+        super().closeEvent(event)
+
+    def _remember_geometry(self) -> None:
+        self._settings.geometry = self.saveGeometry()
+        self._settings.sync()

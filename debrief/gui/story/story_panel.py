@@ -1,0 +1,95 @@
+"""The left side: the story, what contributed, the recording and the profile, and what was not judged."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRect, Qt, Signal, Slot
+from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.story.story_facts import StoryFacts
+from debrief.gui.story.story_list import StoryList
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
+
+WIDTH = 292
+
+
+class StoryPanel(QWidget):
+    """Everything in words about the recording that is open.
+
+    Signals
+    -------
+    profile_wanted
+        The user asks to choose a profile.
+    """
+
+    profile_wanted = Signal()
+
+    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._replay = replay
+        self._theme = theme
+        self.setObjectName("story")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        self.setAccessibleName("Story")
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 1, 0)
+        self._scroll = QScrollArea()
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        outer.addWidget(self._scroll)
+        inner = QWidget()
+        inner.setObjectName("panel")
+        column = QVBoxLayout(inner)
+        column.setContentsMargins(8, 12, 6, 12)
+        column.setSpacing(6)
+        heading = PlainLabel("What happened")
+        heading.setProperty("role", "heading")
+        heading.setContentsMargins(10, 0, 0, 0)
+        column.addWidget(heading)
+        self.list = StoryList(replay, theme)
+        self.list.row_shown.connect(self._show_row)
+        column.addWidget(self.list)
+        self._nothing = WrappedLabel()
+        self._nothing.setProperty("role", "small")
+        self._nothing.setContentsMargins(10, 0, 6, 6)
+        column.addWidget(self._nothing)
+        self._facts = StoryFacts(replay, theme)
+        self._facts.profile_wanted.connect(self.profile_wanted)
+        column.addWidget(self._facts)
+        column.addStretch(1)
+        self._scroll.setWidget(inner)
+        replay.session_changed.connect(self._session_changed)
+        replay.selection_changed.connect(self._facts.follow_choice)
+        theme.changed.connect(self._theme_changed)
+        self._theme_changed()
+
+    @property
+    def fact_words(self) -> list[str]:
+        """All words below the list, for tests."""
+        return self._facts.words
+
+    @Slot()
+    def _theme_changed(self) -> None:
+        self.setFixedWidth(self._theme.px(WIDTH))
+
+    @Slot(object)
+    def _show_row(self, rect: QRect) -> None:
+        inner = self._scroll.widget()
+        if inner is None:
+            return
+        top = self.list.mapTo(inner, rect.topLeft())
+        self._scroll.ensureVisible(top.x(), top.y() + rect.height() // 2, 0, rect.height() + 20)
+
+    @Slot()
+    def _session_changed(self) -> None:
+        self._scroll.verticalScrollBar().setValue(0)
+        session = self._replay.session
+        empty = session is not None and not session.story
+        self._nothing.setVisible(empty)
+        if session is not None and empty:
+            no_profile = "Nothing was judged: choose the engine's profile to see starts and limits."
+            self._nothing.setText("No start found." if session.profile is not None else no_profile)
+        self._facts.fill()

@@ -1,0 +1,1 @@
+"""Colours, fonts, shapes, what is remembered."""

@@ -1,0 +1,131 @@
+"""What the window remembers between two runs: looks, recent files, its size."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, QSettings
+
+from debrief.errors import UserError
+from debrief.gui.style.theme import CHOICES, Choice
+from debrief.home import home
+from debrief.output.private import make_private, private_folder
+from debrief.session.lanes.lane_stack import LaneRow, layout_from, layout_text
+from debrief.words.display_units import AS_COMPUTED, ShownUnits, parse_units
+
+_MOST_RECENT = 5
+
+
+class Settings:
+    """Kept in the user's folder; never the recording itself."""
+
+    def __init__(self) -> None:
+        file = home() / "window.ini"
+        with contextlib.suppress(OSError):  # it opens as well where nothing can be kept
+            private_folder(file.parent)
+            make_private(file)
+        self._store = QSettings(str(file), QSettings.Format.IniFormat)
+
+    @property
+    def theme(self) -> Choice:
+        """Chosen colours."""
+        value = self._store.value("theme", "system")
+        return next((choice for choice in CHOICES if choice == value), "system")
+
+    @theme.setter
+    def theme(self, choice: Choice) -> None:
+        self._store.setValue("theme", choice)
+
+    @property
+    def scale(self) -> float:
+        """Size of text."""
+        try:
+            return min(max(float(str(self._store.value("scale", 1.0))), 0.8), 2.0)
+        except ValueError:
+            return 1.0
+
+    @scale.setter
+    def scale(self, scale: float) -> None:
+        self._store.setValue("scale", scale)
+
+    @property
+    def tapes(self) -> bool:
+        """Whether gauges are shown as tapes."""
+        return str(self._store.value("tapes", "false")).lower() == "true"
+
+    @tapes.setter
+    def tapes(self, tapes: bool) -> None:
+        self._store.setValue("tapes", tapes)
+
+    @property
+    def bands(self) -> bool:
+        """Whether the profile's bands are shaded in the lanes."""
+        return str(self._store.value("bands", "true")).lower() == "true"
+
+    @bands.setter
+    def bands(self, bands: bool) -> None:
+        self._store.setValue("bands", bands)
+
+    @property
+    def units(self) -> ShownUnits:
+        """In which units numbers are shown."""
+        try:
+            return parse_units(str(self._store.value("units", "")))
+        except UserError:
+            return AS_COMPUTED
+
+    @units.setter
+    def units(self, units: ShownUnits) -> None:
+        self._store.setValue("units", units.words)
+
+    @property
+    def lanes(self) -> tuple[LaneRow, ...]:
+        """The lanes as they were left, or nothing: the usual ones."""
+        return layout_from(str(self._store.value("lanes", "")))
+
+    @lanes.setter
+    def lanes(self, rows: Sequence[LaneRow]) -> None:
+        self._store.setValue("lanes", layout_text(rows) if rows else "")
+
+    @property
+    def author(self) -> str:
+        """Who wrote the last note."""
+        return str(self._store.value("author", ""))
+
+    @author.setter
+    def author(self, author: str) -> None:
+        self._store.setValue("author", author)
+
+    @property
+    def recent(self) -> list[str]:
+        """Files opened before that are still there, newest first."""
+        value = self._store.value("recent", [])
+        paths = [value] if isinstance(value, str) else list(value) if isinstance(value, list) else []
+        return [path for path in paths if Path(path).is_file()]
+
+    def add_recent(self, path: Path) -> None:
+        """Put a file on top of the list."""
+        text = str(path.resolve())
+        self._store.setValue("recent", [text, *(p for p in self.recent if p != text)][:_MOST_RECENT])
+
+    @property
+    def folder(self) -> str:
+        """Where the last file was opened."""
+        recent = self.recent
+        return str(Path(recent[0]).parent) if recent else ""
+
+    @property
+    def geometry(self) -> QByteArray | None:
+        """Size and place of the window, or None."""
+        value = self._store.value("geometry")
+        return value if isinstance(value, QByteArray) else None
+
+    @geometry.setter
+    def geometry(self, value: QByteArray) -> None:
+        self._store.setValue("geometry", value)
+
+    def sync(self) -> None:
+        """Write to disk."""
+        self._store.sync()

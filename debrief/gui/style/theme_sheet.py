@@ -1,0 +1,83 @@
+"""The style sheet of everything that Qt draws by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields
+
+from debrief.gui.style.palettes import Palette
+
+_SHEET = """
+QWidget {{ color: {ink}; }}
+QMainWindow, QWidget#ground {{ background: {ground}; }}
+QWidget#panel, QFrame#panel {{ background: {panel}; }}
+QWidget#header {{ background: {panel}; border-bottom: 1px solid {hairline}; }}
+QWidget#story {{ background: {panel}; border-right: 1px solid {hairline}; }}
+QWidget#gauges {{ background: {panel}; border-left: 1px solid {hairline}; }}
+QWidget#bottom {{ background: {panel}; border-top: 1px solid {hairline}; }}
+QLabel[role="title"] {{ font-size: {s17}px; font-weight: bold; }}
+QLabel[role="heading"] {{ font-size: {s14}px; font-weight: bold; }}
+QLabel[role="muted"] {{ color: {muted}; }}
+QLabel[role="small"] {{ color: {muted}; font-size: {s12}px; }}
+QLabel[role="verdict"] {{ font-size: {s15}px; }}
+QLabel[role="clock"] {{ font-size: {s17}px; font-weight: bold; }}
+QLabel[role="display"] {{ font-size: {s26}px; font-weight: bold; }}
+QMenuBar {{ background: {panel}; border-bottom: 1px solid {hairline}; padding: 1px 8px; }}
+QMenuBar::item {{ background: transparent; padding: 4px 10px; }}
+QMenuBar::item:selected {{ background: {selection}; }}
+QMenu {{ background: {panel}; border: 1px solid {hairline}; padding: 4px; }}
+QMenu::item {{ padding: 5px 26px 5px 22px; }}
+QMenu::item:selected {{ background: {selection}; }}
+QMenu::item:disabled {{ color: {muted}; }}
+QMenu::separator {{ height: 1px; background: {hairline}; margin: 4px 8px; }}
+QPushButton {{ background: {ground}; border: 1px solid {hairline}; border-radius: 4px;
+  padding: 4px 12px; min-height: {h20}px; }}
+QPushButton:hover {{ background: {selection}; }}
+QPushButton:pressed {{ background: {hairline}; }}
+QPushButton:focus {{ border: 1px solid {ink}; }}
+QPushButton:disabled {{ color: {muted}; background: {panel}; }}
+QPushButton[role="primary"] {{ background: {ink}; color: {panel}; border: 1px solid {ink}; font-weight: bold; }}
+QPushButton[role="primary"]:focus {{ border: 2px solid {speed}; }}
+QPushButton[role="primary"]:disabled {{ background: {panel}; color: {muted}; border: 1px solid {hairline}; }}
+QPushButton[role="small"] {{ padding: 4px 9px; }}
+QPushButton[role="flat"] {{ background: transparent; border: 1px solid transparent; color: {ink};
+  padding: 3px 6px; }}
+QPushButton[role="flat"]:hover {{ background: {selection}; }}
+QPushButton[role="flat"]:focus {{ border: 1px solid {ink}; }}
+QPushButton[role="flat"]:checked {{ background: {selection}; font-weight: bold; }}
+QPushButton[role="tab"] {{ background: transparent; border: none; border-bottom: 3px solid transparent;
+  border-radius: 0; padding: 9px 14px 7px 14px; color: {muted}; }}
+QPushButton[role="tab"]:checked {{ color: {ink}; font-weight: bold; border-bottom: 3px solid {ink}; }}
+QPushButton[role="tab"]:hover {{ color: {ink}; }}
+QPushButton[role="tab"]:focus {{ color: {ink}; background: {selection}; }}
+QLineEdit, QPlainTextEdit, QTextBrowser {{ background: {panel}; border: 1px solid {hairline};
+  border-radius: 3px; padding: 3px; selection-background-color: {selection}; selection-color: {ink}; }}
+QLineEdit:focus, QPlainTextEdit:focus {{ border: 1px solid {ink}; }}
+QDialog {{ background: {ground}; }}
+QScrollArea, QListView, QTableView {{ background: {panel}; border: none; }}
+QTableView {{ gridline-color: {grid}; selection-background-color: {selection}; selection-color: {ink}; }}
+QTableView {{ outline: 0; }}
+QTableView::item {{ padding: 4px 10px; }}
+QTableView::item:selected, QTableView::item:focus {{ background: {selection}; color: {ink}; }}
+QHeaderView {{ background: {panel}; border: none; border-bottom: 1px solid {hairline}; }}
+QHeaderView::section {{ background: {panel}; color: {muted}; border: none;
+  border-bottom: 1px solid {hairline}; padding: 6px 10px; }}
+QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}
+QScrollBar::handle:vertical {{ background: {hairline}; border-radius: 4px; min-height: 28px; margin: 1px; }}
+QScrollBar:horizontal {{ background: transparent; height: 10px; margin: 0; }}
+QScrollBar::handle:horizontal {{ background: {hairline}; border-radius: 4px; min-width: 28px; margin: 1px; }}
+QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
+QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
+QProgressBar {{ background: {ground}; border: 1px solid {hairline}; border-radius: 3px; height: 8px; }}
+QProgressBar::chunk {{ background: {speed}; border-radius: 2px; }}
+QToolTip {{ background: {panel}; color: {ink}; border: 1px solid {hairline}; padding: 4px; }}
+QFrame#rule {{ background: {hairline}; border: none; }}
+"""
+
+
+def style_sheet(palette: Palette, px: Callable[[float], int]) -> str:
+    """Return the style sheet of the whole window; `px` gives lengths at the text scale."""
+    values: dict[str, object] = {f.name: getattr(palette, f.name) for f in fields(Palette)}
+    values.update({f"s{n}": px(n) for n in (11, 12, 13, 14, 15, 17, 26)})
+    values["h20"] = px(20)
+    return _SHEET.format(**values)

@@ -1,0 +1,99 @@
+"""Parts of the import dialog: boxes to choose from and to tick, seen in every theme, and headers of long tables."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QPainter, QPainterStateGuard, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QCheckBox, QComboBox, QHeaderView, QStyle, QStyleOptionButton, QWidget
+
+from debrief.gui.background.guarded import guarded, painted_over
+from debrief.gui.style.theme import Theme
+
+
+def paint_chevron(painter: QPainter, rect: QRectF, theme: Theme, role: str) -> None:
+    """Draw the mark of a list at the right end of an area."""
+    x, y, half = rect.right() - theme.px(12), rect.center().y(), theme.px(4)
+    points = [QPointF(x - half, y - half / 2), QPointF(x, y + half / 2), QPointF(x + half, y - half / 2)]
+    with QPainterStateGuard(painter):
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(QPen(theme.color(role), 1.4))
+        painter.drawPolyline(QPolygonF(points))
+
+
+class ChoiceBox(QComboBox):
+    """A list of choices that shows that it is one in every theme.
+
+    Signals
+    -------
+    popup_hidden
+        The list was closed, with a choice or without one.
+    """
+
+    popup_hidden = Signal()
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+
+    @guarded()
+    def showPopup(self) -> None:
+        """Open the list, as wide as its words."""
+        view = self.view()
+        view.setMinimumWidth(view.sizeHintForColumn(0) + self._theme.px(24))
+        super().showPopup()
+        view.installEventFilter(self)
+
+    @guarded(False)
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Say when the list is hidden: Escape closes it past `hidePopup`."""
+        if event.type() == QEvent.Type.Hide:
+            self.popup_hidden.emit()
+        return False
+
+    @painted_over(QComboBox.paintEvent)
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw the mark on the box."""
+        paint_chevron(painter, QRectF(self.rect()), self._theme, "ink" if self.isEnabled() else "muted")
+
+
+class TickBox(QCheckBox):
+    """A check box whose box and tick are seen in every theme."""
+
+    def __init__(self, words: str, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(words, parent)
+        self._theme = theme
+
+    @painted_over(QCheckBox.paintEvent)
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw the tick in the box."""
+        if not self.isChecked():
+            return
+        option = QStyleOptionButton()
+        self.initStyleOption(option)
+        box = QRectF(self.style().subElementRect(QStyle.SubElement.SE_CheckBoxIndicator, option, self))
+        x, y, part = box.left(), box.top(), box.width() / 10
+        tick = [QPointF(x + dx * part, y + dy * part) for dx, dy in ((2.4, 5.2), (4.3, 7.2), (7.8, 2.9))]
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(QPen(self._theme.color("ink" if self.isEnabled() else "muted"), 2))
+        painter.drawPolyline(QPolygonF(tick))
+
+
+class FixedHeader(QHeaderView):
+    """A header of one height that does not look at hundreds of its sections to find it."""
+
+    def __init__(self, orientation: Qt.Orientation, parent: QWidget | None = None) -> None:
+        super().__init__(orientation, parent)
+        self._size = QSize(0, 0)
+        self.setHighlightSections(False)
+        self.setSectionsClickable(False)
+        self.setTextElideMode(Qt.TextElideMode.ElideRight)
+
+    def set_height(self, height: int) -> None:
+        """Set the height."""
+        self._size = QSize(0, height)
+        self.setFixedHeight(height)
+
+    @guarded(QSize())
+    def sizeHint(self) -> QSize:
+        """Return the height that was set."""
+        return self._size

@@ -1,0 +1,151 @@
+"""A calm bar for what could not be done, and for progress: the window stays usable."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
+from PySide6.QtGui import QGuiApplication, QPainter, QPaintEvent
+from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QPushButton, QSizePolicy, QWidget
+
+from debrief.gui.background.guarded import guarded, painted
+from debrief.gui.plain_text import plain_tip, shortened
+from debrief.gui.style.shapes import draw_shape
+from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.labels import ElidedLabel, WrappedLabel
+from debrief.words.secrets import redacted
+from debrief.words.visible import visible
+
+_LONGEST = 600
+"""Characters of a message: more would push the page out of the window."""
+
+
+class MessageBar(QWidget):
+    """One message at a time, until it is closed or replaced."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._details = ""
+        self._is_problem = False
+        self.setAccessibleName("Message")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(46, 8, 16, 9)
+        row.setSpacing(8)
+        self._text = WrappedLabel()
+        row.addWidget(self._text, 1)
+        self._copy = QPushButton("Copy details")
+        self._copy.clicked.connect(self._copy_details)
+        row.addWidget(self._copy, 0, Qt.AlignmentFlag.AlignVCenter)
+        self._close = QPushButton("Close")
+        self._close.setAccessibleName("Close the message")
+        self._close.clicked.connect(self.dismiss)
+        row.addWidget(self._close, 0, Qt.AlignmentFlag.AlignVCenter)
+        theme.changed.connect(self.update)
+        self.hide()
+
+    @property
+    def words(self) -> str:
+        """What is said now; empty when nothing is."""
+        return self._text.text() if not self.isHidden() else ""
+
+    def tell(self, text: str, problem: bool = True, details: str = "") -> None:
+        """Say something; details are what "Copy details" copies."""
+        whole = visible(redacted(text), keep="\n")
+        said = shortened(whole, _LONGEST)
+        self._text.setToolTip(plain_tip(whole) if said != whole else "")
+        self._text.setText(said)
+        self._text.setAccessibleName(said)
+        self._details = redacted(details)
+        self._is_problem = problem
+        self._copy.setVisible(bool(details))
+        self.show()
+        self.update()
+
+    @Slot()
+    def dismiss(self) -> None:
+        """Close it."""
+        self.hide()
+
+    @Slot()
+    def _copy_details(self) -> None:
+        QGuiApplication.clipboard().setText(self._details)
+
+    @painted
+    def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
+        """Draw the ground and the shape."""
+        theme = self._theme
+        ground = "tint_caution" if self._is_problem else "selection"
+        painter.fillRect(self.rect(), theme.color(ground))
+        painter.setPen(theme.color("hairline"))
+        painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
+        if self._is_problem:
+            draw_shape(painter, "triangle", 26, self.height() / 2, theme.px(7), theme, ground)
+
+
+class ProgressBar(QWidget):
+    """What is being done, how far, and a way to stop it.
+
+    Signals
+    -------
+    cancel_wanted
+        The user wants it stopped.
+    """
+
+    cancel_wanted = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._over: QWidget | None = None
+        self.setObjectName("panel")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        self.setAccessibleName("Progress")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(16, 7, 16, 7)
+        row.setSpacing(12)
+        self._text = ElidedLabel(mode=Qt.TextElideMode.ElideMiddle, keeps_width=True)
+        row.addWidget(self._text)
+        self._bar = QProgressBar()
+        self._bar.setTextVisible(False)
+        self._bar.setRange(0, 1000)
+        self._bar.setFixedHeight(8)
+        row.addWidget(self._bar, 1)
+        cancel = QPushButton("Cancel")
+        cancel.clicked.connect(self.cancel_wanted)
+        row.addWidget(cancel)
+        self.hide()
+
+    def float_over(self, page: QWidget) -> None:
+        """Lie over the upper edge of a sibling from now on: nothing moves when work begins and ends."""
+        self._over = page
+        page.installEventFilter(self)
+        self._follow()
+
+    @guarded(False)
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Go along with the page below."""
+        if event.type() in (QEvent.Type.Resize, QEvent.Type.Move):
+            self._follow()
+        return False
+
+    def _follow(self) -> None:
+        if self._over is not None:
+            place = self._over.geometry()
+            self.setGeometry(place.x(), place.y(), place.width(), self.sizeHint().height())
+            self.raise_()
+
+    @property
+    def words(self) -> str:
+        """What is being done; empty when nothing is."""
+        return self._text.text() if not self.isHidden() else ""
+
+    def tell(self, text: str, fraction: float | None) -> None:
+        """Show what is being done and how far."""
+        self._text.setText(text)
+        if fraction is None:
+            self._bar.setRange(0, 0)
+        else:
+            self._bar.setRange(0, 1000)
+            self._bar.setValue(round(1000 * fraction))
+        self._follow()
+        self.show()

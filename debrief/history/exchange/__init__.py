@@ -1,0 +1,1 @@
+"""Histories out and in."""

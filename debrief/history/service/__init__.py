@@ -1,0 +1,1 @@
+"""What window and paper ask of the history."""

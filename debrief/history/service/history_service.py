@@ -1,0 +1,295 @@
+"""What a window asks of the history: to look at it, to keep a flight, and the values for the paper.
+
+Nothing heavy is imported until one of these is called: each may run away from the event loop.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from debrief.errors import UserError
+from debrief.history.display_units import ShownFlights, ShownStarts
+from debrief.home import history_file
+from debrief.session.opening.opening_steps import Progress
+from debrief.words.display_units import AS_COMPUTED, ShownUnits
+
+if TYPE_CHECKING:
+    from debrief.analysis.model import Assessment
+    from debrief.history.model import Flight, Maintenance, Note, PastStart
+    from debrief.history.storage.store import Kept_as, Store
+    from debrief.history.trends.series import Trend
+    from debrief.history.usual.comparing import Comparison
+    from debrief.history.usual.start_traces import UsualPlane
+
+    PaperValues = tuple[
+        tuple[Note, ...], tuple[Comparison, ...], tuple[Trend, ...], Mapping[tuple[int, int], UsualPlane]
+    ]
+    """Notes, how unusual the starts are, trends, and what is usual of ITT against Ng for each start."""
+
+
+@dataclass(frozen=True, eq=False)
+class HistoryPage:
+    """The history as one engine's page.
+
+    Attributes
+    ----------
+    place : str
+        Where the history is, for a person.
+    engines : tuple of str
+        Those that have starts.
+    engine : str or None
+        Whose page it is; None for the list of all flights.
+    flights : tuple of Flight
+        Of that engine, or all; the newest first, undated ones last.
+    starts : int
+        Starts of that engine.
+    trends : tuple of Trend
+        Its measures, those that have a point.
+    kept : Flight or None
+        The open recording, if it is kept.
+    total : int
+        Flights in the whole history.
+    left_out : str
+        What has to be said of rows that cannot be right; empty where there is none.
+    """
+
+    place: str
+    engines: tuple[str, ...] = ()
+    engine: str | None = None
+    flights: tuple[Flight, ...] = ()
+    starts: int = 0
+    trends: tuple[Trend, ...] = ()
+    kept: Flight | None = None
+    total: int = 0
+    left_out: str = ""
+
+
+class _Once:
+    """One engine's starts and actions, read once for all its measures."""
+
+    def __init__(self, starts: tuple[PastStart, ...], actions: tuple[Maintenance, ...]) -> None:
+        self._starts = starts
+        self._actions = actions
+
+    def starts(self, engine: str | None = None) -> tuple[PastStart, ...]:
+        return self._starts
+
+    def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
+        return self._actions
+
+
+@dataclass(frozen=True)
+class Added:
+    """What became of the files that were added.
+
+    Attributes
+    ----------
+    new, renewed, unchanged : int
+        How many were added, assessed anew, and kept already.
+    refused, untrended : tuple of (str, str)
+        Names of the files that were not kept, or are listed but not trended, and why.
+    """
+
+    new: int
+    renewed: int
+    unchanged: int
+    refused: tuple[tuple[str, str], ...] = ()
+    untrended: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def words(self) -> str:
+        """What became of them, in sentences."""
+        counts = (
+            (self.new, "added"),
+            (self.renewed, "assessed anew"),
+            (self.unchanged, "already kept, unchanged"),
+            (len(self.refused), "not added"),
+        )
+        said = [f"History: {', '.join(f'{count} {words}' for count, words in counts if count)}."]
+        for files, how in ((self.refused, ""), (self.untrended, " is kept and listed, not trended")):
+            if files:
+                name, why = files[0]
+                said.append(f"{name}{how}: {why.rstrip('.')}." if how or name not in why else why)
+            if len(files) > 1:
+                said.append(f"And {len(files) - 1} more, in the details.")
+        return " ".join(said)
+
+    @property
+    def details(self) -> str:
+        """Every file that was not kept or is not trended, a line each; empty where there is none."""
+        lines = [f"{name}: not added: {why}" for name, why in self.refused]
+        return "\n".join([*lines, *(f"{name}: not trended: {why}" for name, why in self.untrended)])
+
+
+def engine_names(assessment: Assessment, first: int = 1) -> tuple[str, ...]:
+    """Return the names under which a recording's engines are trended, that of engine `first` in front.
+
+    Engines without a name are left out.
+    """
+    from debrief.history.measures import engine_key
+
+    recording = assessment.recording
+    numbers = sorted(recording.engines, key=lambda engine: engine != first)
+    keys = (engine_key(recording.identity, engine, len(recording.engines)) for engine in numbers)
+    return tuple(key for key in keys if key is not None)
+
+
+def look(
+    sha256: str = "",
+    engine: str | None = None,
+    default: Sequence[str] = (),
+    units: ShownUnits = AS_COMPUTED,
+) -> HistoryPage:
+    """Return one engine's page of the user's history.
+
+    Parameters
+    ----------
+    sha256 : str
+        Of the open recording; empty without one.
+    engine : str, optional
+        Whose page: an empty text for all flights. When not given, the first of `default` that is known, else
+        all flights.
+    default : sequence of str
+        Engines of the open recording.
+    units : ShownUnits
+        In which the trends are shown.
+
+    Raises
+    ------
+    UserError
+        The history cannot be read.
+    """
+    if not history_file().exists():
+        return HistoryPage(str(history_file()))
+    from debrief.history.measures import USUAL_MEASURES
+    from debrief.history.storage.store import Store
+    from debrief.history.trends.flight_trends import flight_trends
+    from debrief.history.trends.series import trend
+
+    with Store.open() as store:
+        flights = store.flights()
+        engines = store.engines()
+        if engine is None:
+            engine = next((name for name in default if name in engines), None)
+        elif engine not in engines:
+            engine = None
+        kept = next((flight for flight in flights if flight.sha256 == sha256), None)
+        total = len(flights)
+        trends: tuple[Trend, ...] = ()
+        starts: tuple[PastStart, ...] = ()
+        if engine is not None:
+            flights = tuple(flight for flight in flights if engine in flight.engines)
+            starts = ShownStarts(store, units).starts(engine)
+            once = _Once(starts, store.maintenance(engine))
+            of_starts = (trend(once, engine, measure) for measure in USUAL_MEASURES)
+            found = (*of_starts, *flight_trends(ShownFlights(store, units), engine))
+            trends = tuple(one for one in found if one.points)
+        place, left_out = store.place, store.left_out_words
+    ordered = sorted(flights, key=lambda f: (f.start_epoch_s is not None, f.start_epoch_s or 0.0, f.added_at))
+    return HistoryPage(
+        place, engines, engine, tuple(reversed(ordered)), len(starts), trends, kept, total, left_out
+    )
+
+
+def keep(assessment: Assessment) -> Kept_as:
+    """Keep an assessed recording in the user's history.
+
+    Raises
+    ------
+    UserError
+        The history cannot be written.
+    """
+    from debrief.history.storage.store import Store
+
+    with Store.open() as store:
+        return keep_in(store, assessment)[0]
+
+
+def keep_in(store: Store, assessment: Assessment, own: bool = True) -> tuple[Kept_as, Flight]:
+    """Keep an assessed recording; return how, and the flight as it is kept now.
+
+    Parameters
+    ----------
+    store : Store
+    assessment : Assessment
+    own : bool
+        Whether it is the user's own history, which takes the notes that were waiting for the flight.
+
+    Raises
+    ------
+    UserError
+        The history cannot be written, or the flight was deleted from it at the same time.
+    """
+    from debrief.history.service.notes import adopt_notes
+
+    provenance = assessment.recording.provenance
+    how = store.keep(assessment)
+    if own:
+        adopt_notes(store, provenance.sha256)
+    flight = store.flight(provenance.sha256)
+    if flight is None:
+        name = provenance.path or provenance.file_name
+        raise UserError(f"{name} was deleted from the history by another desk while it was added.")
+    return how, flight
+
+
+def add_files(paths: Sequence[Path]) -> Generator[Progress, None, Added]:
+    """Assess recordings and keep them in the user's history, as ``debrief history add`` does.
+
+    Yields before each file, so that it can be stopped between two; what was kept until then stays. Columns are
+    read as they were remembered. A file that cannot be kept is told and the rest goes on.
+    """
+    from debrief.history.storage.store import Store
+    from debrief.session.assessing.file_assessment import Choices, assess_recording, read_recording
+
+    counts: dict[Kept_as, int] = {"new": 0, "renewed": 0, "unchanged": 0}
+    refused: list[tuple[str, str]] = []
+    untrended: list[tuple[str, str]] = []
+    choices = Choices(remembered=True)
+    with Store.open() as store:
+        for index, path in enumerate(paths):
+            words = f"Adding {path.name}, {index + 1} of {len(paths)}"
+            yield Progress(words, index / len(paths))
+            try:
+                how, flight = keep_in(store, assess_recording(read_recording(path, choices), choices))
+            except UserError as error:
+                refused.append((path.name, str(error)))
+                continue
+            counts[how] += 1
+            if flight.untrended:
+                untrended.append((path.name, flight.untrended))
+    return Added(counts["new"], counts["renewed"], counts["unchanged"], tuple(refused), tuple(untrended))
+
+
+def paper_values(assessment: Assessment, store: Store) -> PaperValues:
+    """Return what the history adds to the paper of a recording, in the assessment's units."""
+    from debrief.history.measures import USUAL_MEASURES
+    from debrief.history.service.start_history import starts_page
+    from debrief.history.trends.flight_trends import flight_trends
+    from debrief.history.trends.series import trend
+
+    known = store.engines()
+    trends: list[Trend] = []
+    for key in engine_names(assessment):
+        if key in known:
+            shown = ShownStarts(store, assessment.units)
+            once = _Once(shown.starts(key), shown.maintenance(key))
+            trends += [trend(once, key, name) for name in USUAL_MEASURES]
+            trends += flight_trends(ShownFlights(store, assessment.units), key)
+    sha256 = assessment.recording.provenance.sha256
+    notes = store.notes(sha256) if store.flight(sha256) is not None else ()
+    page = starts_page(assessment, store)
+    return notes, page.comparisons, tuple(trends), page.planes
+
+
+def own_paper_values(assessment: Assessment) -> PaperValues:
+    """Return the same from the user's own history; nothing where there is none yet."""
+    if not history_file().exists():
+        return (), (), (), {}
+    from debrief.history.storage.store import Store
+
+    with Store.open() as store:
+        return paper_values(assessment, store)

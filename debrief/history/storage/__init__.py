@@ -1,0 +1,1 @@
+"""The database: schema, migrations, what is kept."""

@@ -1,0 +1,1 @@
+"""How an engine changes over time."""

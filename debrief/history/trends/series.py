@@ -1,0 +1,279 @@
+"""One measure of one engine over time: its points, charts and shifts, from what the history keeps."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from debrief.analysis.model import StarterRun
+from debrief.history.model import Maintenance, PastStart
+from debrief.history.storage.damage import from_the_file
+from debrief.history.trends.control_charts import (
+    Cusum,
+    Ewma,
+    Individuals,
+    Shift,
+    cusum,
+    ewma,
+    individuals,
+    shifts,
+)
+from debrief.history.usual.baseline import (
+    OF_FLIGHTS,
+    OUTSIDE_SPREADS,
+    Band,
+    History,
+    usual_band,
+)
+from debrief.session.texts.definitions import measure_title
+from debrief.words.cautions import value_text
+
+if TYPE_CHECKING:
+    from debrief.history.storage.store import Store
+
+SLACK, DECISION, WEIGHT = 0.5, 8.0, 0.2
+"""Of the cumulative sums, in spreads, and of the moving average: they look for a shift by one spread.
+
+The textbook's decision value of 5 raises a false signal once in some 470 values. An owner looks at six
+measures of each engine, with a spread learnt from thirty starts: 8 makes that one in some thousands and says
+a shift by one spread after some sixteen starts instead of ten.
+"""
+
+
+@dataclass(frozen=True)
+class Point:
+    """One completed start in a trend, or one flight. `outside` is None while nothing is called usual."""
+
+    at_epoch_s: float
+    value: float
+    sha256: str
+    start_number: int
+    """0 where the point is a whole flight."""
+    file_name: str
+    excluded: str | None
+    outside: bool | None
+
+    @property
+    def date(self) -> str:
+        """The day, as a person writes it."""
+        return date_text(self.at_epoch_s)
+
+
+@dataclass(frozen=True, eq=False)
+class Trend:
+    """One measure of one engine since its last maintenance action.
+
+    Attributes
+    ----------
+    points : tuple of Point
+        Completed starts in order of time.
+    charted : tuple of int
+        Indices into `points` of those in the charts: all that no person excluded.
+    average, sums, singles : Ewma, Cusum, Individuals or None
+        Over the charted points; None when there is not enough history.
+    changes : tuple of (Shift, str)
+        Lasting changes, indices into the charted points, each with its sentence.
+    band : Band
+        What is usual: centre and spread of every chart.
+    """
+
+    engine: str
+    measure: str
+    unit: str
+    points: tuple[Point, ...]
+    charted: tuple[int, ...]
+    band: Band
+    average: Ewma | None = None
+    sums: Cusum | None = None
+    singles: Individuals | None = None
+    changes: tuple[tuple[Shift, str], ...] = ()
+    maintenance: tuple[Maintenance, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """What a person needs to know first, in one or two sentences."""
+        if not self.points:
+            what = "flight" if self.band.kind == OF_FLIGHTS else "completed start"
+            return f"{measure_title(self.measure)}: no dated {what} has it."
+        head = f"{measure_title(self.measure)}: {self.band.words}"
+        if not self.band.enough:
+            return head
+        if not self.changes:
+            many = len(self.charted)
+            what = self.band.counted(many).split()[-1]
+            return f"{head} No lasting shift in {many} {what}."
+        return " ".join([head, *(sentence for _, sentence in self.changes)])
+
+
+def date_text(epoch_s: float) -> str:
+    """Return the day of an instant in UTC, as ``2031-04-01``; outside the years 1 to 9999 that it is not known."""
+    try:
+        # Not from a time stamp: on some systems that goes no further back than 1970.
+        return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=epoch_s)).date().isoformat()
+    except (OverflowError, ValueError):
+        return "date not known"
+
+
+def trend(store: History, engine: str, measure: str, *, power: str | None = None) -> Trend:
+    """Return the trend of one measure of an engine's starts since its last maintenance action.
+
+    Parameters
+    ----------
+    store : History
+        The open history.
+    engine, measure : str
+        As `Store.engines` and `start_values` name them.
+    power : str, optional
+        Only starts with this power source; that of most starts when not given.
+
+    Notes
+    -----
+    Centre and spread of all charts are the usual band's, learnt from the first starts and then frozen, so
+    that a slow drift is seen. Excluded starts are shown but not charted.
+    """
+    past = store.starts(engine)
+    chosen = power or _usual_power(past)
+    return trend_of(past, store.maintenance(engine), engine, measure, power=chosen)
+
+
+def trend_of(
+    past: Sequence[PastStart],
+    actions: tuple[Maintenance, ...],
+    engine: str,
+    measure: str,
+    *,
+    power: str,
+    kind: str = "ground",
+) -> Trend:
+    """Return the trend of one measure of starts of one power source and kind; see `trend`.
+
+    Parameters
+    ----------
+    past : sequence of PastStart
+        In order of time.
+    actions : tuple of Maintenance
+        Of the engine, in order of time.
+    """
+    begin = actions[-1].at_epoch_s if actions else float("-inf")
+    band = usual_band(past, measure, engine=engine, power=power, kind=kind, maintenance=actions)
+    points = tuple(
+        Point(
+            at_epoch_s=start.at_epoch_s,
+            value=start.values[measure].value,
+            sha256=start.sha256,
+            start_number=start.number,
+            file_name=start.file_name,
+            excluded=start.excluded,
+            outside=None
+            if band.low is None or band.high is None
+            else not band.low <= start.values[measure].value <= band.high,
+        )
+        for start in past
+        if start.at_epoch_s is not None
+        and start.at_epoch_s >= begin
+        and start.outcome == "completed"
+        and (start.power, start.kind) == (power, kind)
+        and measure in start.values
+        and start.values[measure].unit == band.unit
+    )
+    charted = tuple(index for index, point in enumerate(points) if point.excluded is None)
+    if band.centre is None or band.spread is None:
+        return Trend(engine, measure, band.unit, points, charted, band, maintenance=actions)
+    values = [points[index].value for index in charted]
+    found = shifts(values, target=band.centre, sigma=band.spread, slack=SLACK, decision=DECISION)
+    return Trend(
+        engine=engine,
+        measure=measure,
+        unit=band.unit,
+        points=points,
+        charted=charted,
+        band=band,
+        average=ewma(values, target=band.centre, sigma=band.spread, weight=WEIGHT, width=OUTSIDE_SPREADS),
+        sums=cusum(values, target=band.centre, slack=SLACK * band.spread, decision=DECISION * band.spread),
+        singles=individuals(values, reference=values[: band.count]),
+        changes=tuple((shift, _shift_words(shift, points, charted, band)) for shift in found),
+        maintenance=actions,
+    )
+
+
+def _usual_power(past: Sequence[PastStart]) -> str:
+    powers = Counter(start.power for start in past if start.outcome == "completed")
+    return powers.most_common(1)[0][0] if powers else "unknown"
+
+
+def _shift_words(shift: Shift, points: Sequence[Point], charted: Sequence[int], band: Band) -> str:
+    first, last = points[charted[shift.since]], points[charted[shift.until]]
+    many = shift.until - shift.since + 1
+    where = "higher" if shift.size > 0 else "lower"
+    when = f"since {first.date}" if shift.lasting else f"from {first.date} to {last.date}"
+    starts = f"{many} {band.counted(many)}"
+    return (
+        f"Shifted: {value_text(abs(shift.size), band.unit)} {where} than the usual "
+        f"{value_text(band.centre, band.unit)} {when} (median of {starts})."
+    )
+
+
+def earlier_runs(
+    store: Store, engine: str, start_epoch_s: float, *, within_s: float = 86_400.0
+) -> tuple[StarterRun, ...]:
+    """Return the starter runs of an engine's earlier recordings, in the time of a later recording.
+
+    Parameters
+    ----------
+    store : Store
+        The open history.
+    engine : str
+        As `Store.engines` names it.
+    start_epoch_s : float
+        Instant of the first sample of the recording that is to be assessed, [s since 1970].
+    within_s : float
+        How far back, [s].
+
+    Returns
+    -------
+    tuple of StarterRun
+        In order, with negative times: `debrief.analysis.assess` takes them as they are. A run that had no
+        end in its recording, or that would overlap the new recording, is left out. Runs that nobody
+        recorded remain unknown.
+    """
+    from debrief.history.storage.failures import told
+
+    numbers: dict[str, set[tuple[int, int]]] = {}
+    for start in store.starts(engine):
+        numbers.setdefault(start.sha256, set()).add((start.engine, start.number))
+    out: list[StarterRun] = []
+    for flight in store.flights():
+        if flight.sha256 not in numbers or flight.start_epoch_s is None:
+            continue
+        offset = flight.start_epoch_s - start_epoch_s
+        if not -within_s - flight.duration_s <= offset <= 0:
+            continue
+        document = store.document(flight.sha256)
+        with told(store.place), from_the_file(f"the document of {flight.file_name}"):
+            for start in document["starts"]:
+                if (start["engine"], start["number"]) in numbers[flight.sha256]:
+                    out += _moved(start["starter_runs"], offset, within_s)
+    return tuple(sorted(out, key=lambda run: run.start_s))
+
+
+def _moved(runs: Sequence[Mapping[str, Any]], offset: float, within_s: float) -> list[StarterRun]:
+    out = []
+    for run in runs:
+        if run["end_s"] is None:
+            continue
+        start_s, end_s = run["start_s"] + offset, run["end_s"] + offset
+        if -within_s <= start_s <= end_s <= 0:
+            out.append(
+                StarterRun(
+                    start_s=start_s,
+                    end_s=end_s,
+                    duration_s=run["duration_s"],
+                    duration_low_s=run["duration_low_s"],
+                    duration_high_s=run["duration_high_s"],
+                    power=run["power"],
+                )
+            )
+    return out

@@ -1,0 +1,1 @@
+"""What is usual for an engine, and how a start compares."""

@@ -1,0 +1,1 @@
+"""From cells to time: clock texts, candidates, the time base."""

@@ -1,0 +1,1 @@
+"""From columns to channels: evidence, proposals, maps that a person gives."""

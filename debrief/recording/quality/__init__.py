@@ -1,0 +1,1 @@
+"""What is wrong or coarse in recorded data, as flags."""

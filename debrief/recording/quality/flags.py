@@ -1,0 +1,85 @@
+"""What all quality flags are made with: names and times in words, and stretches of samples."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.recording.model import Channel, QualityFlag
+from debrief.words.channels import spec_of
+from debrief.words.sentence import Quantity, Sentence
+
+Place = TypeVar("Place")
+
+
+def named(channel: Channel) -> str:
+    """Return the channel's name in words, with the engine's number where there are several."""
+    base, _, number = channel.name.partition(".")
+    row = spec_of(base)
+    word = base.replace("_", " ").capitalize() if row is None else row.in_text
+    return f"{word} of engine {number}" if number else word
+
+
+MAX_FLAGS_PER_KIND = 20
+DIGITS = 6
+"""Significant digits of a value in a flag."""
+
+
+def unit_words(channel: Channel) -> str:
+    """Return the unit as it is written in a sentence."""
+    return {"degC": "°C", "deg": "°", "N m": "N·m", "lbf ft": "lbf·ft"}.get(channel.unit, channel.unit)
+
+
+def clock(time_s: float) -> str:
+    """Return the time from the first sample as ``0:19.4`` or ``1:02:03.0``."""
+    tenths = round(time_s * 10)
+    minutes, seconds = divmod(tenths, 600)
+    hours, minutes = divmod(minutes, 60)
+    tail = f"{seconds / 10:04.1f}"
+    return f"{hours}:{minutes:02d}:{tail}" if hours else f"{minutes}:{tail}"
+
+
+def flag(kind: str, channel: Channel, start: float, end: float, message: str | Sentence) -> QualityFlag:
+    """Return a flag of a channel; times in seconds from the first sample."""
+    if isinstance(message, str):
+        return QualityFlag(kind, channel.name, float(start), float(end), message)
+    words = "".join(
+        p if isinstance(p, str) else f"{p.value:.{DIGITS}g} {unit_words(channel)}".rstrip()
+        for p in message.parts
+    )
+    return QualityFlag(kind, channel.name, float(start), float(end), words, message)
+
+
+def value_of(channel: Channel, value: float, *, is_step: bool = False) -> Quantity:
+    """Return a value of a channel for a sentence."""
+    return Quantity(float(value), channel.unit, is_difference=is_step, digits=DIGITS)
+
+
+def runs(mask: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the first and the last index of each run of True."""
+    edges = np.flatnonzero(np.diff(mask, prepend=False, append=False)).astype(np.int64)
+    return edges[::2], edges[1::2] - 1
+
+
+def told(places: Sequence[Place], word: Callable[[Place], QualityFlag]) -> list[QualityFlag]:
+    """Return a flag for each of the first places, worded, and a last one that counts the rest.
+
+    At most `MAX_FLAGS_PER_KIND` are worded, so that a channel with a fault in each sample costs little.
+    """
+    flags = [word(place) for place in places[:MAX_FLAGS_PER_KIND]]
+    if len(places) > MAX_FLAGS_PER_KIND:
+        first, last = word(places[MAX_FLAGS_PER_KIND]), word(places[-1])
+        count = len(places) - MAX_FLAGS_PER_KIND
+        more = "1 more of this kind follows." if count == 1 else f"{count} more of this kind follow."
+        flags.append(QualityFlag(first.kind, first.channel, first.start_s, last.end_s, more))
+    return flags
+
+
+def any_run(mask: NDArray[np.bool_], length: int) -> bool:
+    """Whether the mask may hold a run of True of this length: some stretch of half of it is all True."""
+    half = max(length // 2, 1)
+    whole = mask[: mask.size // half * half].reshape(-1, half)
+    return bool(np.any(np.all(whole, axis=1))) or mask.size < 2 * length

@@ -1,0 +1,297 @@
+"""Charts as shapes: lanes over one time axis, and one quantity against another. No Qt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+import numpy as np
+
+from debrief.recording.model import FloatArray
+from debrief.report import shapes as s
+from debrief.report.blocks import Lane, LaneChart, LevelLine, TimeMark, Trace, Weight
+from debrief.report.charts.axes import place_over_lines, spread, ticks, time_ticks
+from debrief.words.cautions import clock_text, plain
+
+WEIGHT_COLOUR = {"limit": s.LIMIT, "possible": s.LIMIT, "caution": s.CAUTION, "note": s.MUTED}
+WEIGHT_TINT = {
+    "limit": s.TINT_LIMIT,
+    "possible": s.TINT_LIMIT,
+    "caution": s.TINT_CAUTION,
+    "note": s.TINT_NOTE,
+}
+WEIGHT_MARK: dict[str, s.MarkKind] = {
+    "limit": "diamond",
+    "possible": "hollow_diamond",
+    "caution": "triangle",
+    "note": "circle",
+}
+
+_Place = Callable[[float], float]
+
+_LEFT, _RIGHT_WITH_LEVELS, _RIGHT = 12.0, 28.0, 4.0
+_TITLE, _ROW, _BAR, _AXIS, _RIBBON = 4.4, 3.3, 3.6, 5.0, 4.2
+DASH = (1.2, 0.9)
+_LABEL_ROW = 2.9
+
+
+def mark_shape(weight: Weight, x: float, y: float, size: float = 2.4) -> s.Mark:
+    """Return the sign of a weight, whose shape tells it without colour."""
+    return s.Mark(x, y, WEIGHT_MARK[weight], WEIGHT_COLOUR[weight], size)
+
+
+def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.Shape]:
+    """Return the shapes of a lane chart whose upper left corner is at (0, 0).
+
+    Parameters
+    ----------
+    chart : LaneChart
+        Its `height_mm` is kept: lanes share what the labels leave.
+    width : float
+        [mm]
+    measurer : Measurer
+        For the labels.
+    """
+    out: list[s.Shape] = []
+    has_levels = any(lane.levels for lane in chart.lanes)
+    left, right = _LEFT, width - (_RIGHT_WITH_LEVELS if has_levels else _RIGHT)
+    scale = (right - left) / max(chart.end_s - chart.begin_s, 1e-9)
+
+    def x_of(time_s: float) -> float:
+        return left + (min(max(time_s, chart.begin_s), chart.end_s) - chart.begin_s) * scale
+
+    y = 0.0
+    if chart.phases:
+        out += _ribbon(chart, x_of, y, measurer)
+        y += _RIBBON + 0.8
+    marks = [mark for mark in chart.marks if chart.begin_s <= mark.time_s <= chart.end_s]
+    label_shapes, label_lines, label_height = _mark_labels(marks, x_of, y, width, measurer)
+    out += label_shapes
+    y += label_height
+    if chart.signs:
+        out += _signs(chart.signs, x_of, y + 1.8)
+        y += 3.8
+    bottom = chart.height_mm - _AXIS
+    bars_height = len(chart.bars) * _BAR + (1.0 if chart.bars else 0.0)
+    titles = _TITLE * len(chart.lanes)
+    filled = [lane for lane in chart.lanes if not lane.empty]
+    room = max(bottom - y - bars_height - titles, 5.0 * len(filled))
+    shares = sum(lane.share for lane in filled) or 1.0
+    times = time_ticks(chart.begin_s, chart.end_s, max(3, int((right - left) / 20.0)))
+    lanes: list[s.Shape] = []
+    for lane in chart.lanes:
+        # A lane without a trace is its words alone.
+        height = 0.0 if lane.empty else room * lane.share / shares
+        lanes += _lane(lane, chart, (left, y + _TITLE, right, y + _TITLE + height), times, x_of, measurer)
+        y += _TITLE + height
+    y += 1.0 if chart.bars else 0.0
+    for bar in chart.bars:
+        lanes.append(s.Text(left - 1.2, y + _BAR * 0.72, bar.name, s.AXIS, s.MUTED, "right"))
+        lanes.append(s.Line(left, y + _BAR * 0.5, right, y + _BAR * 0.5, s.GRID, 0.15))
+        for begin, end in bar.spans:
+            if end >= chart.begin_s and begin <= chart.end_s:
+                a, b = x_of(begin), x_of(end)
+                lanes.append(s.Box(a, y + _BAR * 0.2, max(b - a, 0.25), _BAR * 0.6, fill=s.MUTED))
+        y += _BAR
+    # The lines of the marks lie under the traces and over the tints, which the lanes draw first.
+    tints = [shape for shape in lanes if isinstance(shape, s.Box) and shape.fill in WEIGHT_TINT.values()]
+    others = [shape for shape in lanes if not any(shape is tint for tint in tints)]
+    out += tints
+    for mark, line in zip(marks, label_lines, strict=True):
+        colour = WEIGHT_COLOUR[mark.weight] if mark.weight else s.MUTED
+        out.append(s.Line(line[0], line[1], line[0], y, colour, 0.15, (0.5, 0.6)))
+    out += others
+    out.append(s.Line(left, y, right, y, s.MUTED, 0.2))
+    out += _time_labels(times, chart, x_of, y, left, right, measurer)
+    return out
+
+
+def _time_labels(
+    times: Sequence[float],
+    chart: LaneChart,
+    x_of: _Place,
+    y: float,
+    left: float,
+    right: float,
+    measurer: s.Measurer,
+) -> list[s.Shape]:
+    out: list[s.Shape] = []
+    step = times[1] - times[0] if len(times) > 1 else 1.0
+    decimals = 0 if step >= 1 and all(abs(t - round(t)) < 1e-6 for t in times) else 1
+    last = -1e9
+    for time_s in times:
+        text = clock_text(time_s, decimals)
+        half = measurer.width_mm(text, s.AXIS) / 2
+        x = x_of(time_s)
+        out.append(s.Line(x, y, x, y + 0.8, s.MUTED, 0.2))
+        if x - half > last and x + half < right + half + 1:
+            out.append(s.Text(x, y + 3.4, text, s.AXIS, s.MUTED, "center"))
+            last = x + half + 1.5
+    return out
+
+
+def _ribbon(chart: LaneChart, x_of: _Place, y: float, measurer: s.Measurer) -> list[s.Shape]:
+    out: list[s.Shape] = []
+    for index, (name, begin, end) in enumerate(chart.phases):
+        if end <= chart.begin_s or begin >= chart.end_s:
+            continue
+        a, b = x_of(begin), x_of(end)
+        fill = s.TINT_NOTE if index % 2 else s.PANEL
+        out.append(s.Box(a, y, max(b - a, 0.1), _RIBBON, fill=fill, stroke=s.HAIRLINE, stroke_width=0.1))
+        if measurer.width_mm(name, s.AXIS) < b - a - 1.0:
+            out.append(s.Text((a + b) / 2, y + _RIBBON * 0.69, name, s.AXIS, s.INK, "center"))
+    return out
+
+
+def _mark_labels(
+    marks: Sequence[TimeMark], x_of: _Place, y: float, width: float, measurer: s.Measurer
+) -> tuple[list[s.Shape], list[tuple[float, float]], float]:
+    """Return the labels, where each mark's line begins, and the height they take."""
+    if not marks:
+        return [], [], 0.0
+    positions = [x_of(mark.time_s) for mark in marks]
+    widths = [measurer.width_mm(mark.label, s.LABEL) for mark in marks]
+    places = place_over_lines(positions, widths, 0.0, width, gap=0.9)
+    rows = max(place.row for place in places) + 1
+    out: list[s.Shape] = []
+    lines: list[tuple[float, float]] = []
+    for mark, place, x in zip(marks, places, positions, strict=True):
+        top = y + (rows - 1 - place.row) * _ROW
+        colour = WEIGHT_COLOUR[mark.weight] if mark.weight else s.INK
+        out.append(s.Text(place.left, top + _ROW * 0.74, mark.label, s.LABEL, colour))
+        covers = place.left < x < place.left + measurer.width_mm(mark.label, s.LABEL)
+        lines.append((x, top + _ROW if covers else top + 0.3))
+    return out, lines, rows * _ROW + 0.4
+
+
+def _signs(signs: Iterable[tuple[float, Weight]], x_of: _Place, y: float) -> list[s.Shape]:
+    """Return the signs; the gravest are drawn last so that they stay visible where several meet."""
+    order: dict[Weight, int] = {"note": 0, "caution": 1, "possible": 2, "limit": 3}
+    return [
+        mark_shape(weight, x_of(time_s), y)
+        for time_s, weight in sorted(signs, key=lambda sign: (order[sign[1]], sign[0]))
+    ]
+
+
+def _lane(
+    lane: Lane,
+    chart: LaneChart,
+    area: tuple[float, float, float, float],
+    times: Sequence[float],
+    x_of: _Place,
+    measurer: s.Measurer,
+) -> list[s.Shape]:
+    left, top, right, bottom = area
+    out: list[s.Shape] = []
+    title_y = top - _TITLE + 3.4
+    # The lines of the marks pass between the lanes; they do not run through the words.
+    title_width = measurer.width_mm(lane.title, s.LABEL)
+    empty_width = measurer.width_mm(lane.empty, s.AXIS) + 3.0 if lane.empty else 0.0
+    out.append(s.Box(left, title_y - 2.6, title_width + empty_width + 0.6, 3.4, fill=s.PAPER))
+    out.append(s.Text(left, title_y, lane.title, s.LABEL, lane.colour))
+    if lane.empty:
+        out.append(s.Text(left + title_width + 3.0, title_y, lane.empty, s.AXIS, s.MUTED))
+        return out
+
+    def y_of(value: float) -> float:
+        return bottom - (value - lane.low) / (lane.high - lane.low) * (bottom - top)
+
+    for span in lane.spans:
+        if span.end_s >= chart.begin_s and span.begin_s <= chart.end_s:
+            a, b = x_of(span.begin_s), x_of(span.end_s)
+            if b - a < 0.5:
+                middle = (a + b) / 2
+                a, b = max(left, middle - 0.25), min(right, middle + 0.25)
+            out.append(s.Box(a, top, b - a, bottom - top, fill=WEIGHT_TINT[span.weight]))
+    for time_s in times:
+        x = x_of(time_s)
+        out.append(s.Line(x, top, x, bottom, s.GRID, 0.12))
+    count = max(2, int((bottom - top) / 7.0))
+    last = 1e9
+    # A little room below zero is not worth a coarser scale.
+    first = 0.0 if -0.2 * lane.high < lane.low < 0.0 else lane.low
+    for value in ticks(first, lane.high, count):
+        y = y_of(value)
+        out.append(s.Line(left, y, right, y, s.GRID, 0.12))
+        if last - y > 2.6:
+            out.append(s.Text(left - 1.2, y + 0.85, plain(value), s.AXIS, s.MUTED, "right"))
+            last = y
+    out.append(s.Line(left, top, left, bottom, s.HAIRLINE, 0.2))
+    out += _levels(lane.levels, chart, x_of, y_of, area)
+    out += _trace(lane.trace, chart.begin_s, chart.end_s, x_of, y_of, lane.colour)
+    out += [
+        s.Mark(x_of(dot.time_s), y_of(dot.value), dot.kind, lane.colour, 1.7)
+        for dot in lane.dots
+        if chart.begin_s <= dot.time_s <= chart.end_s
+    ]
+    return out
+
+
+def _levels(
+    levels: Sequence[LevelLine],
+    chart: LaneChart,
+    x_of: _Place,
+    y_of: _Place,
+    area: tuple[float, float, float, float],
+) -> list[s.Shape]:
+    _, top, right, bottom = area
+    shown = [level for level in levels if top - 0.01 <= y_of(level.level) <= bottom + 0.01]
+    out: list[s.Shape] = []
+    for level in shown:
+        y, colour = y_of(level.level), _level_colour(level)
+        out.append(s.Line(x_of(level.begin_s), y, x_of(level.end_s), y, colour, 0.22, DASH))
+    # A limit of starts has a line in each of them and one name; where there is no room for all names, the
+    # gravest stay.
+    named = list({(level.level, level.label): level for level in shown}.values())
+    room = max(int((bottom - top + 2.0) / _LABEL_ROW) + 1, 1)
+    named = sorted(named, key=lambda level: (level.severity != "limit", -level.level))[:room]
+    places = spread([y_of(level.level) for level in named], _LABEL_ROW, top - 1.0, bottom + 1.0)
+    for level, label_y in zip(named, places, strict=True):
+        colour = _level_colour(level)
+        out.append(s.Line(right + 0.3, y_of(level.level), right + 1.4, label_y, colour, 0.12))
+        out.append(s.Text(right + 1.8, label_y + 0.85, level.label, s.AXIS, colour))
+    return out
+
+
+def _level_colour(level: LevelLine) -> str:
+    return s.LIMIT if level.severity == "limit" else s.CAUTION
+
+
+def _trace(
+    trace: Trace, begin_s: float, end_s: float, x_of: _Place, y_of: _Place, colour: str
+) -> list[s.Shape]:
+    """Return a polyline for each unbroken run; a lone sample becomes a dot."""
+    out: list[s.Shape] = []
+    if trace.time_s.size == 0:
+        return out
+    ends = np.flatnonzero(~trace.connect)
+    first = 0
+    for end in [*ends.tolist(), trace.time_s.size - 1]:
+        if end < first:
+            continue
+        times, values = _cut(trace.time_s[first : end + 1], trace.values[first : end + 1], begin_s, end_s)
+        first = end + 1
+        if times.size == 0:
+            continue
+        points = np.column_stack([[x_of(t) for t in times], [y_of(v) for v in values]])
+        if times.size == 1:
+            out.append(s.Mark(float(points[0, 0]), float(points[0, 1]), "dot", colour, 0.6))
+        else:
+            out.append(s.Curve(points, colour, 0.32))
+    return out
+
+
+def _cut(
+    times: FloatArray, values: FloatArray, begin_s: float, end_s: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return the run inside the range, ending on its edges where the line crosses them."""
+    inside = (times >= begin_s) & (times <= end_s)
+    out_t, out_v = times[inside], values[inside]
+    for edge, at_front in ((begin_s, True), (end_s, False)):
+        crosses = times[0] < edge < times[-1]
+        if crosses and not np.any(times == edge):
+            value = np.interp(edge, times, values)
+            if at_front:
+                out_t, out_v = np.r_[edge, out_t], np.r_[value, out_v]
+            else:
+                out_t, out_v = np.r_[out_t, edge], np.r_[out_v, value]
+    return out_t, out_v

@@ -1,0 +1,286 @@
+"""Exceedances outside a start: each with its surroundings, its levels, and the raw samples."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.analysis.model import Assessment, Event
+from debrief.profile.model import Limit
+from debrief.recording.model import Channel, FloatArray
+from debrief.report.blocks import (
+    Block,
+    Column,
+    Dot,
+    Heading,
+    LaneChart,
+    LevelLine,
+    Notice,
+    Paragraph,
+    Row,
+    Section,
+    SideBySide,
+    Table,
+    TimeMark,
+)
+from debrief.report.charts.lane_traces import event_spans, lane_of, limit_levels
+from debrief.report.charts.ranges import apart_events
+from debrief.report.content import phrases
+from debrief.report.content.evidence_tables import flight_measured_from
+from debrief.report.content.measure_tables import flight_rows
+from debrief.report.content.options import Reader
+from debrief.session.evidence.deciding_samples import sample_decimals
+from debrief.session.limits.limit_clock import windows_of
+from debrief.words.cautions import clock_text, number, unit_words, value_text
+from debrief.words.channels import base_name, channel_words
+from debrief.words.events import event_title
+
+CHART_MM = 112.0
+MOST_PAGES = 20
+_MOST_PHASES = 40
+AROUND_S = 10.0
+MOST_SAMPLES = 480
+_SETS = 6
+_COMPANIONS = ("itt", "torque", "ng", "np", "oil_temp", "oil_press", "palt", "ias")
+
+
+def summary_section(assessment: Assessment, reader: Reader) -> Section | None:
+    """Return the measures and phases of the whole recording; None where nothing is known of them.
+
+    For a technician with what the measures were read from.
+    """
+    rows = [row for row in flight_rows(assessment.flight_measures) if row.known]
+    if not rows:
+        return None
+    measures = Table(
+        (Column("measured over the whole recording", 0.56), Column("", 0.44)),
+        tuple(Row((row.title, row.value)) for row in rows),
+        dense=True,
+    )
+    phases = Table(
+        (Column("phase", 0.34), Column("from", 0.22), Column("to", 0.22), Column("lasting", 0.22)),
+        tuple(
+            Row(
+                (
+                    phrases.phase_title(phase.name),
+                    clock_text(phase.start_s),
+                    clock_text(phase.end_s),
+                    clock_text(phase.end_s - phase.start_s),
+                )
+            )
+            for phase in assessment.phases
+        ),
+        dense=True,
+    )
+    if not 0 < len(assessment.phases) <= _MOST_PHASES:
+        first: Block = measures
+    else:
+        first = SideBySide((measures,), (phases,))
+    proofs = flight_measured_from(assessment) if reader == "technician" else []
+    return Section("The whole recording", (first, *proofs))
+
+
+def flight_sections(assessment: Assessment, reader: Reader) -> list[Section]:
+    """Return a section for each exceedance outside a start."""
+    events = apart_events(assessment)
+    sections = [flight_section(assessment, event, reader) for event in events[:MOST_PAGES]]
+    if len(events) > MOST_PAGES:
+        left = Paragraph(
+            f"{len(events) - MOST_PAGES} further exceedances have no page of their own here; all of them are "
+            "in the table of events."
+        )
+        last = sections[-1]
+        sections[-1] = Section(last.title, (*last.blocks, left), last.new_page, last.subtitle)
+    return sections
+
+
+def flight_section(assessment: Assessment, event: Event, reader: Reader) -> Section:
+    """Return the section of one exceedance outside a start."""
+    blocks: list[Block] = [Notice(event.message, event.severity, phrases.band_lines(event))]
+    chart = event_chart(assessment, event)
+    if chart is not None:
+        blocks.append(chart)
+    blocks += levels_table(event)
+    blocks += at_the_peak(assessment, event)
+    if reader == "technician":
+        blocks += raw_samples(assessment, event)
+    return Section(f"{event_title(event.kind)} at {clock_text(event.start_s)}", tuple(blocks))
+
+
+def event_chart(assessment: Assessment, event: Event) -> LaneChart | None:
+    """Return the surroundings of an event: its own channel first, then what else explains it."""
+    if event.channel is None:
+        return None
+    own = base_name(event.channel)
+    length = event.end_s - event.start_s
+    around = max(30.0, 0.6 * length)
+    begin = max(0.0, event.start_s - around)
+    end = max(min(assessment.recording.duration_s, event.end_s + around), begin + 1.0)
+    names = [own, *(name for name in _COMPANIONS if name != own)]
+    recorded = [name for name in names if assessment.recording.get(name, event.engine) is not None][:5]
+    if own not in recorded:
+        return None
+    lanes = tuple(
+        lane_of(
+            assessment,
+            name,
+            event.engine,
+            begin,
+            end,
+            levels=_levels(assessment, event, begin, end) if name == own else (),
+            spans=event_spans((event,), name, begin, end),
+            dots=_peak_dot(event) if name == own else (),
+            share=2.2 if name == own else 1.0,
+        )
+        for name in recorded
+    )
+    phases = tuple(
+        (phrases.phase_title(phase.name), phase.start_s, phase.end_s) for phase in assessment.phases
+    )
+    marks: tuple[TimeMark, ...] = ()
+    if event.peak_s is not None and event.peak is not None:
+        word = "lowest" if _is_minimum(assessment, event) else "peak"
+        label = f"{word} {phrases.event_value(event)} at {clock_text(event.peak_s)}"
+        marks = (TimeMark(event.peak_s, label, event.severity),)
+    return LaneChart(begin, end, lanes, CHART_MM, marks=marks, phases=phases)
+
+
+def _limit_of(assessment: Assessment, event: Event) -> Limit | None:
+    if assessment.profile is None:
+        return None
+    return next((limit for limit in assessment.profile.limits if limit.id == event.limit_id), None)
+
+
+def _is_minimum(assessment: Assessment, event: Event) -> bool:
+    limit = _limit_of(assessment, event)
+    return limit is not None and limit.below
+
+
+def _levels(assessment: Assessment, event: Event, begin_s: float, end_s: float) -> tuple[LevelLine, ...]:
+    limit = _limit_of(assessment, event)
+    if limit is None:
+        return ()
+    out: list[LevelLine] = []
+    for a, b in windows_of(assessment, limit, event.engine):
+        if b > begin_s and a < end_s:
+            out += limit_levels(limit, max(a, begin_s), min(b, end_s))
+    return tuple(out)
+
+
+def _peak_dot(event: Event) -> tuple[Dot, ...]:
+    if event.peak_s is None or event.peak is None:
+        return ()
+    return (Dot(event.peak_s, event.peak),)
+
+
+def levels_table(event: Event) -> list[Block]:
+    """Return each level that was passed with its seconds, bounds and result."""
+    if not event.levels:
+        return []
+    rows = tuple(
+        Row(
+            (
+                phrases.level_words(level.level, event.unit, level.allowed_s),
+                phrases.level_duration(level),
+                f"{clock_text(level.start_s)} to {clock_text(level.end_s)}",
+                phrases.RESULT_WORDS[level.result],
+            )
+        )
+        for level in event.levels
+    )
+    columns = (
+        Column("level and seconds allowed", 0.3),
+        Column("beyond it (bounds)", 0.28),
+        Column("first to last crossing", 0.24),
+        Column("result", 0.18),
+    )
+    return [Heading("Every level"), Table(columns, rows)]
+
+
+def at_the_peak(assessment: Assessment, event: Event) -> list[Block]:
+    """Return what else was recorded at the peak: the last sample of each channel up to then."""
+    at = event.peak_s if event.peak_s is not None else event.start_s
+    cells: list[tuple[str, str]] = []
+    for name, channel in assessment.recording.channels.items():
+        text = _held(channel, at)
+        if text:
+            cells.append((channel_words(name), text))
+    if not cells:
+        return []
+    cells += [("", "")] * (-len(cells) % 3)
+    rows = tuple(
+        Row(tuple(text for cell in cells[i : i + 3] for text in cell)) for i in range(0, len(cells), 3)
+    )
+    columns = tuple(Column(title, share) for title, share in (("channel", 0.19), ("value", 0.14)) * 3)
+    title = "at the peak" if event.peak_s is not None else "at the beginning"
+    return [Heading(f"All other values {title}, {clock_text(at)}"), Table(columns, rows)]
+
+
+def _held(channel: Channel, time_s: float) -> str:
+    """Return the last sample up to a moment with its age where it is old; empty without one."""
+    index = int(np.searchsorted(channel.time_s, time_s + 1e-9, side="right")) - 1
+    if index < 0:
+        return ""
+    value = float(channel.values[index])
+    if channel.is_discrete:
+        text = {0.0: "off", 1.0: "on"}.get(value, number(value, 0))
+    else:
+        text = value_text(value, channel.unit)
+    age = time_s - float(channel.time_s[index])
+    return f"{text} ({number(age, 1)} s before)" if age >= 2.0 else text
+
+
+def raw_samples(assessment: Assessment, event: Event) -> list[Block]:
+    """Return the samples as recorded from 10 s before the exceedance to 10 s after it.
+
+    Notes
+    -----
+    What does not fit on two pages is not thinned out: then the stretch around the peak is printed, which
+    is said, and the rest is in the recording under its hash.
+    """
+    if event.channel is None:
+        return []
+    channel = assessment.recording.get(base_name(event.channel), event.engine)
+    if channel is None:
+        return []
+    begin, end = event.start_s - AROUND_S, event.end_s + AROUND_S
+    rows = np.flatnonzero((channel.time_s >= begin) & (channel.time_s <= end))
+    said = f"From {clock_text(max(begin, 0.0))} to {clock_text(end)}, as recorded."
+    if rows.size > MOST_SAMPLES:
+        middle = event.peak_s if event.peak_s is not None else event.start_s
+        nearest = int(np.argmin(np.abs(channel.time_s[rows] - middle)))
+        first = min(max(nearest - MOST_SAMPLES // 2, 0), rows.size - MOST_SAMPLES)
+        said = f"{rows.size} samples in all; printed are the {MOST_SAMPLES} around the peak, as recorded."
+        rows = rows[first : first + MOST_SAMPLES]
+    if rows.size == 0:
+        return []
+    decimals = sample_decimals(channel)
+    places = _time_decimals(channel.time_s[rows])
+    texts = [
+        (clock_text(float(channel.time_s[i]), places), number(float(channel.values[i]), decimals))
+        for i in rows
+    ]
+    # Line by line, so that the samples stay in order where the table runs over a page.
+    texts += [("", "")] * (-len(texts) % _SETS)
+    table = Table(
+        tuple(Column(title, 1.0, right=True) for title in ("time", unit_words(channel.unit)) * _SETS),
+        tuple(
+            Row(tuple(text for pair in texts[first : first + _SETS] for text in pair))
+            for first in range(0, len(texts), _SETS)
+        ),
+        dense=True,
+    )
+    title = f"Raw samples: {channel_words(channel.name)}, {event_title(event.kind).lower()}"
+    return [Heading(title), Paragraph(said, "muted"), table]
+
+
+def evidence_blocks(assessment: Assessment, event: Event) -> list[Block]:
+    """Return what a technician checks an exceedance with: levels, other values, raw samples."""
+    return [*levels_table(event), *at_the_peak(assessment, event), *raw_samples(assessment, event)]
+
+
+def _time_decimals(times_s: FloatArray) -> int:
+    """Return how many decimals tell the sample times, at most three."""
+    for decimals in (1, 2):
+        if np.all(np.abs(np.round(times_s, decimals) - times_s) < 1e-6):
+            return decimals
+    return 3

@@ -1,0 +1,356 @@
+"""Sentences and lists that the text form and the paper share, made from an assessment."""
+
+from __future__ import annotations
+
+from debrief import __version__
+from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
+from debrief.profile.naming import full_name
+from debrief.session.texts.definitions import definition_of
+from debrief.session.texts.plain_names import FROM_ONE_SECOND, itt_unit, not_judged_words
+from debrief.words.cautions import (
+    beside,
+    clock_text,
+    duration_text,
+    length_text,
+    number,
+    plain,
+    reference_beside,
+    unit_words,
+    value_text,
+)
+from debrief.words.channels import channel_symbol
+from debrief.words.events import OUTCOME_WORDS
+
+RESULT_WORDS = {
+    "within": "Within",
+    "caution": "Caution",
+    "possible": "Possibly exceeded",
+    "exceeded": "Exceeded",
+    "not_judged": "Not judged",
+}
+
+KIND_WORDS = {
+    "ground": "On the ground",
+    "assisted_air": "In the air, with the starter",
+    "windmilling": "In the air, windmilling",
+    "relight": "Relight",
+}
+
+FIELD_WORDS = {
+    "starter_on_s": "starter on",
+    "starter_off_s": "starter off",
+    "fuel_on_s": "fuel on",
+    "fuel_off_s": "fuel off",
+    "light_off_s": "light-off",
+    "idle_s": "idle",
+    "ng_at_fuel_pct": "Ng at fuel",
+    "peak_itt_c": "peak ITT",
+    "power_source": "power source",
+}
+
+SOURCE_WORDS = {
+    "preamble": "from the file",
+    "column": "from the file",
+    "option": "given on the command line",
+    "entered": "entered by hand",
+}
+
+OFF_CHART = "off the chart"
+"""What the analysis names a point beyond the chart's own ends."""
+
+NO_PROFILE = (
+    "No engine profile was named, so nothing was judged: give one with --profile NAME, or write the line "
+    '"# engine-profile: NAME" at the top of the file.'
+)
+
+PROGRAM = f"Turbine Debrief {__version__}"
+
+
+def who(assessment: Assessment) -> str:
+    """Return aircraft and engine in a line, saying what is not known."""
+    identity = assessment.recording.identity
+    parts = [identity.aircraft or "Aircraft not named"]
+    engine = " ".join(
+        part
+        for part in (
+            identity.engine_model,
+            f"no. {identity.engine_serial}" if identity.engine_serial else None,
+        )
+        if part
+    )
+    parts.append(f"engine {engine}" if engine else "engine not named")
+    return ", ".join(parts)
+
+
+def when(assessment: Assessment) -> str:
+    """Return the start instant as recorded, with its source, or that it is not known."""
+    identity = assessment.recording.identity
+    if identity.start is None:
+        return "date not known"
+    text = identity.start.strftime("%Y-%m-%d %H:%M:%S")
+    offset = identity.start.strftime("%z")
+    if not offset:
+        zone = " (time zone not stated)"
+    elif offset in ("+0000", "-0000"):
+        zone = " UTC"
+    else:
+        zone = f" UTC{offset[:3]}:{offset[3:5]}".replace("-", "\N{MINUS SIGN}")
+    source = (
+        f", {SOURCE_WORDS.get(identity.start_source, identity.start_source)}" if identity.start_source else ""
+    )
+    return f"{text}{zone}{source}"
+
+
+def profile_line(assessment: Assessment) -> str:
+    """Return name, revision, the file unless it is a shipped one, and whether it is approved data."""
+    profile = assessment.profile
+    if profile is None:
+        return "none"
+    approved = "entered as approved data" if profile.approved_data else "not from approved data"
+    return f"{full_name(profile)}, {approved}"
+
+
+def start_headline(start: Start) -> str:
+    """Return what a pilot asks first about one start, in one line."""
+    parts = []
+    if start.starter_on_s is not None:
+        parts.append(f"starter on at {clock_text(start.starter_on_s)}")
+    if start.ng_at_fuel_pct is not None:
+        parts.append(f"fuel at {value_text(start.ng_at_fuel_pct, '%')} Ng")
+    elif start.fuel_on_s is None and start.outcome == "motoring":
+        parts.append("no fuel")
+    if start.light_off_s is not None and start.fuel_on_s is not None:
+        parts.append(f"light-off {value_text(start.light_off_s - start.fuel_on_s, 's')} after fuel")
+    if start.peak_itt_c is not None:
+        peak = f"peak {value_text(start.peak_itt_c, itt_unit(start))}"
+        parts.append(peak if start.peak_itt_s is None else f"{peak} at {clock_text(start.peak_itt_s)}")
+    if start.idle_s is not None and start.light_off_s is not None:
+        parts.append(f"idle {value_text(start.idle_s - start.light_off_s, 's')} after light-off")
+    elif start.fuel_off_s is not None:
+        parts.append(f"fuel cut at {clock_text(start.fuel_off_s)}")
+    if start.min_bus_volts is not None:
+        parts.append(f"lowest {value_text(start.min_bus_volts, 'V')} {FROM_ONE_SECOND}")
+    return ", ".join(parts) if parts else "nothing more was recorded"
+
+
+def outcome_words(start: Start) -> str:
+    """Return the outcome in words."""
+    return OUTCOME_WORDS.get(start.outcome, start.outcome)
+
+
+def event_value(event: Event) -> str:
+    """Return the extreme value of an event, or a dash where it has none."""
+    if event.peak is None:
+        return "—"
+    if event.level is None:
+        return value_text(event.peak, event.unit)
+    return beside(event.peak, event.level, event.unit)
+
+
+def event_limit(event: Event) -> str:
+    """Return the level and the seconds allowed, such as ``1030 °C: never`` or ``830 °C: 20 s``."""
+    if event.level is None or event.unit == "s":
+        # A rule about seconds alone, such as a starter's rest: the level is these seconds.
+        return "—" if event.allowed_s is None else f"{plain(event.allowed_s)} s"
+    return level_words(event.level, event.unit, event.allowed_s)
+
+
+def level_words(level: float, unit: str, allowed_s: float | None) -> str:
+    """Return a level with what is allowed beyond it."""
+    words = f"{plain(level, unit)} {unit_words(unit)}".rstrip()
+    if allowed_s is None:
+        return words
+    return f"{words}: never" if allowed_s == 0 else f"{words}: {plain(allowed_s)} s"
+
+
+def level_duration(level: LevelResult) -> str:
+    """Return how long a level was passed, with bounds."""
+    return duration_text(level.duration_s, level.duration_low_s, level.duration_high_s)
+
+
+def event_duration(event: Event) -> str:
+    """Return the event's duration with its bounds, or a dash where it has none."""
+    if event.duration_s is None:
+        return "—"
+    return duration_text(event.duration_s, event.duration_low_s, event.duration_high_s)
+
+
+def result_words(limit: LimitResult) -> str:
+    """Return a limit's result in words; a limit with nothing to apply to is not called "within"."""
+    if limit.result == "within" and limit.why:
+        return "Did not apply"
+    return RESULT_WORDS[limit.result]
+
+
+def limit_margin(limit: LimitResult) -> str:
+    """Return the distance to the nearest level in words; empty where it is not known."""
+    if limit.nearest_level is None:
+        return ""
+    parts = [f"nearest level {plain(limit.nearest_level, limit.unit)} {unit_words(limit.unit)}".rstrip()]
+    if limit.result in ("within", "caution"):
+        distance, left = level_distance(limit), time_left(limit)
+        if distance:
+            parts.append(distance)
+        if left:
+            parts.append(f"allowed for a time of which {left} was left")
+    return ", ".join(parts)
+
+
+def level_distance(limit: LimitResult) -> str:
+    """Return how far the nearest level was from what was recorded: ``not reached, 16 °C away``, ``gone 54 °C beyond``."""
+    if limit.margin_value is None:
+        return ""
+    words = value_text(abs(limit.margin_value), limit.unit)
+    if limit.margin_value == 0:
+        return "just reached"
+    return f"gone {words} beyond" if limit.margin_value < 0 else f"not reached, {words} away"
+
+
+def time_left(limit: LimitResult) -> str:
+    """Return what was left of the time allowed beyond a level; empty where nothing was beyond it, or for too long."""
+    if limit.margin_seconds is None or limit.margin_value is None:
+        return ""
+    return value_text(limit.margin_seconds, "s") if limit.margin_value < 0 <= limit.margin_seconds else ""
+
+
+def not_judged_line(item: NotJudged) -> str:
+    """Return what was not judged, where, and why."""
+    place = ""
+    if item.start_s is not None and item.end_s is not None:
+        place = f" from {clock_text(item.start_s)} to {clock_text(item.end_s)}"
+    limit = f" ({item.limit_id})" if item.limit_id and item.limit_id not in item.what else ""
+    what, why = not_judged_words(item)
+    return f"{what}{limit}{place}: {why}"
+
+
+def needs_manual(assessment: Assessment) -> bool:
+    """Whether the advice not to start again before reading the manual has to be given."""
+    return any(event.severity in ("limit", "possible") for event in assessment.events)
+
+
+def recorded_line(assessment: Assessment) -> str:
+    """Return how much was recorded and how often, such as ``800 rows, 1 min 40 s recorded``."""
+    recording = assessment.recording
+    return f"{recording.provenance.rows} rows, {length_text(recording.duration_s)} recorded"
+
+
+def rate_text(interval_s: float | None) -> str:
+    """Return a sample rate such as ``8 per s``; slower than once a second as an interval."""
+    if interval_s is None or interval_s <= 0:
+        return "not known"
+    rate = 1.0 / interval_s
+    if rate >= 1:
+        return f"{number(rate, 0 if abs(rate - round(rate)) < 0.05 else 1)} per s"
+    return f"every {number(interval_s, 1)} s"
+
+
+def channel_list(assessment: Assessment) -> str:
+    """Return the recorded channels by their short names."""
+    return ", ".join(channel_symbol(name) for name in assessment.recording.channels)
+
+
+def factor_line(factor: Factor) -> str:
+    """Return a contributing factor beside its reference."""
+    name = factor_title(factor)
+    return (
+        f"{name} {beside(factor.value, factor.reference, factor.unit)}, reference {factor_reference(factor)}"
+    )
+
+
+def factor_title(factor: Factor) -> str:
+    """Return the factor's name in words."""
+    found = definition_of(factor.kind, "factor")
+    return found.title if found is not None else factor.kind.replace("_", " ").capitalize()
+
+
+def factor_reference(factor: Factor) -> str:
+    """Return the factor's reference as the profile has it."""
+    return (
+        f"{reference_beside(factor.value, factor.reference, factor.unit)} {unit_words(factor.unit)}".rstrip()
+    )
+
+
+def factor_value(factor: Factor) -> str:
+    """Return the factor's measured value, not rounded onto its reference."""
+    return beside(factor.value, factor.reference, factor.unit)
+
+
+def band_lines(event: Event) -> tuple[str, ...]:
+    """Return the band of the profile's chart and its action, as the profile's text and not as advice."""
+    if not event.band:
+        return ()
+    if event.band == OFF_CHART:
+        return ("The point lies off the profile's chart; nothing is extrapolated.",)
+    past = [
+        words
+        for words in (
+            None
+            if event.band_past_edge_value is None
+            else f"the peak by {value_text(event.band_past_edge_value, event.unit)}",
+            None
+            if event.band_past_edge_s is None
+            else f"the time by {value_text(event.band_past_edge_s, 's')}",
+        )
+        if words is not None
+    ]
+    beyond = f"; beyond its lower edge: {', '.join(past)}" if past else ""
+    lines = [f"Band {event.band} of the profile's chart{beyond}."]
+    if event.band_action:
+        lines.append(f"Profile text, confirm in the manual: “{event.band_action}”")
+    return tuple(lines)
+
+
+_UNITS = frozenset(
+    (
+        "%",
+        "V",
+        "A",
+        "s",
+        "kt",
+        "ft",
+        "rpm",
+        "psi",
+        "mΩ",
+        "kg/h",
+        "ft/min",
+        "%/s",
+        "°C",
+        "°C/s",
+        "°F",
+        "°F/s",
+        "bar",
+        "kPa",
+        "lb/h",
+        "m",
+        "m/s",
+        "km/h",
+        "mph",
+        "lbf·ft",
+        "N·m",
+    )
+)
+
+
+def words_of(text: str) -> list[str]:
+    """Return the words of a line; a number and its unit are one, so that no line ends between them."""
+    out: list[str] = []
+    for word in text.split(" "):
+        if out and out[-1][-1:].isdigit() and word.rstrip(".,;:)") in _UNITS:
+            out[-1] += f" {word}"
+        else:
+            out.append(word)
+    return out
+
+
+def units_line(assessment: Assessment) -> str:
+    """Return in which units the paper is, and in which everything was computed."""
+    pairs = assessment.units.pairs
+    shown = ", ".join(unit_words(to) for _, to in pairs)
+    computed = ", ".join(unit_words(unit) for unit, _ in pairs)
+    return f"shown in {shown}, limits rounded like values; data, exact limits and verdict are in {computed}"
+
+
+def phase_title(name: str) -> str:
+    """Return a phase's name in words."""
+    found = definition_of(name, "phase")
+    return found.title if found is not None else name.capitalize()

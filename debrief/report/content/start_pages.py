@@ -1,0 +1,292 @@
+"""The page of one start: what happened on one time axis, measures beside the profile, time at temperature."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from debrief.analysis.model import Assessment, Event, Start
+from debrief.report.blocks import (
+    Block,
+    Column,
+    Dot,
+    Heading,
+    LaneChart,
+    LevelLine,
+    Paragraph,
+    Row,
+    Section,
+    SideBySide,
+    Table,
+    TimeMark,
+    Weight,
+)
+from debrief.report.charts.lane_traces import bars_of, event_spans, lane_of, levels_of
+from debrief.report.charts.ranges import apart_events, chart_range
+from debrief.report.content import phrases
+from debrief.report.content.evidence_tables import measured_from
+from debrief.report.content.flight_pages import evidence_blocks
+from debrief.report.content.measure_tables import MeasureRow, abort_rows, start_rows
+from debrief.report.content.options import Reader
+from debrief.report.content.plain_words import moments_blocks, plain_words
+from debrief.report.content.reference_start import Reference, references_for
+from debrief.report.content.start_planes import speed_plane, time_at_temperature
+from debrief.report.content.trend_pages import Usual, UsualSpeeds
+from debrief.session.texts.plain_names import itt_unit, moment_of, no_factor, severity_words
+from debrief.words.cautions import (
+    clock_text,
+    plain,
+    value_text,
+)
+from debrief.words.channels import base_name
+
+CHART_MM = 96.0
+_MOST_EVIDENCE = 6
+
+
+def start_section(
+    assessment: Assessment,
+    start: Start,
+    reader: Reader,
+    usual: Sequence[Usual] = (),
+    reference: Reference | None = None,
+    usual_speeds: UsualSpeeds | None = None,
+) -> Section:
+    """Return the section of one start; a student's is compared with the reference that was named, if one was."""
+    events = assessment.events_of(start)
+    engine = f", engine {start.engine}" if len({x.engine for x in assessment.starts}) > 1 else ""
+    headline = phrases.start_headline(start)
+    blocks: list[Block] = [Paragraph(f"{headline[0].upper()}{headline[1:]}.")]
+    if start.inferred:
+        names = ", ".join(phrases.FIELD_WORDS.get(name, name) for name in start.inferred)
+        blocks.append(Paragraph(f"Inferred, not recorded directly: {names}.", "small"))
+    blocks += [Paragraph(note, "small") for note in start.notes]
+    blocks.append(start_chart(assessment, start, events))
+    if events:
+        blocks += [Heading("Found in this start"), found_table(events)]
+    if reader == "student":
+        blocks += plain_words(assessment, start, references_for(assessment, start, usual, reference))
+    elif reader == "pilot":
+        blocks += moments_blocks(assessment, start, events)
+    span = chart_range(assessment, start)
+    planes = [
+        plane
+        for plane in (
+            time_at_temperature(assessment, start, events),
+            speed_plane(assessment, start, span, usual_speeds),
+        )
+        if plane is not None
+    ]
+    factors = _factors(assessment, start)
+    abort = _abort(assessment, start) if reader != "student" else []
+    if reader == "pilot" and planes and (factors or abort):
+        blocks.append(SideBySide((planes[0],), (*factors, *abort)))
+        factors, abort = [], []
+    elif len(planes) == 2:
+        blocks.append(SideBySide((planes[0],), (planes[1],)))
+    else:
+        blocks += planes
+    if usual_speeds is not None and start.light_off_s is not None:
+        blocks.append(Paragraph(usual_speeds.words, "small"))
+    if factors and abort:
+        blocks.append(SideBySide(tuple(factors), tuple(abort)))
+    else:
+        blocks += factors or abort
+    if reader != "student":  # a student has read it in plain words
+        blocks += _usual(start, usual)
+    if reader == "technician":
+        blocks += _measures(assessment, start)
+        blocks += measured_from(assessment, start)
+        blocks += _evidence(assessment, events)
+    kind = "" if start.kind == "ground" else f" ({phrases.KIND_WORDS.get(start.kind, start.kind).lower()})"
+    return Section(f"Start {start.number}{engine}: {phrases.outcome_words(start)}{kind}", tuple(blocks))
+
+
+def found_table(events: tuple[Event, ...]) -> Table:
+    """Return the short list of what was found in one start."""
+    rows = tuple(
+        Row((clock_text(moment_of(event)), f"{severity_words(event)}: {event.message}"), event.severity)
+        for event in events
+    )
+    return Table((Column("at", 0.1), Column("what", 0.9)), rows, marked=True)
+
+
+# --- the chart ----------------------------------------------------------------------------------------
+
+
+def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...]) -> LaneChart:
+    """Return the annotated chart of one start."""
+    begin, end = chart_range(assessment, start)
+    engine = start.engine
+    levels = {
+        name: levels_of(assessment, name, engine, begin, end) for name in ("itt", "ng", "torque", "bus_volts")
+    }
+    profile = assessment.profile
+    if profile is not None:
+        rules = profile.start
+        fuel = start.fuel_on_s if start.fuel_on_s is not None else end
+        if rules.min_fuel_ng_pct is not None:
+            levels["ng"] += (
+                LevelLine(
+                    rules.min_fuel_ng_pct, f"{plain(rules.min_fuel_ng_pct)}: fuel", begin, fuel, "limit"
+                ),
+            )
+        if rules.idle_ng_pct is not None:
+            label = f"{plain(rules.idle_ng_pct)}: idle"
+            levels["ng"] += (LevelLine(rules.idle_ng_pct, label, begin, end, "caution"),)
+        if rules.min_bus_volts is not None and start.starter_on_s is not None:
+            off = start.starter_off_s if start.starter_off_s is not None else end
+            label = f"{plain(rules.min_bus_volts)}: lowest"
+            levels["bus_volts"] += (
+                LevelLine(rules.min_bus_volts, label, start.starter_on_s + 1.0, off, "caution"),
+            )
+    peak: tuple[Dot, ...] = ()
+    if start.peak_itt_s is not None and start.peak_itt_c is not None:
+        peak = (Dot(start.peak_itt_s, start.peak_itt_c),)
+    names = [("itt", 2.1), ("ng", 1.3)]
+    if assessment.recording.get("torque", engine) is not None:
+        names.append(("torque", 0.8))
+    names.append(("bus_volts", 0.9))
+    lanes = tuple(
+        lane_of(
+            assessment,
+            name,
+            engine,
+            begin,
+            end,
+            levels=levels[name],
+            spans=event_spans(events, name, begin, end),
+            dots=peak if name == "itt" else (),
+            share=share,
+            from_zero=name in ("itt", "ng", "torque"),
+        )
+        for name, share in names
+    )
+    return LaneChart(
+        begin,
+        end,
+        lanes,
+        CHART_MM,
+        bars=bars_of(assessment, engine, begin, end),
+        marks=_marks(start, events),
+    )
+
+
+def _marks(start: Start, events: tuple[Event, ...]) -> tuple[TimeMark, ...]:
+    """Return the moments of a start with their names, in order of time."""
+    peak_s = start.peak_itt_s
+    hot: Weight | None = next(
+        (
+            event.severity
+            for event in events
+            if event.severity in ("limit", "possible")
+            and base_name(event.channel or "") == "itt"
+            and peak_s is not None
+            and event.start_s <= peak_s <= event.end_s
+        ),
+        None,
+    )
+    found: list[TimeMark] = []
+
+    def add(time_s: float | None, words: str, field: str, weight: Weight | None = None) -> None:
+        if time_s is not None:
+            inferred = " (inferred)" if field in start.inferred else ""
+            found.append(TimeMark(time_s, f"{words} {clock_text(time_s)}{inferred}", weight))
+
+    add(start.starter_on_s, "starter on", "starter_on_s")
+    add(start.starter_off_s, "starter off", "starter_off_s")
+    if start.fuel_periods:
+        several = len(start.fuel_periods) > 1
+        for index, period in enumerate(start.fuel_periods, start=1):
+            which = f" {index}" if several else ""
+            source = "fuel_on_s"
+            add(period.on_s, f"fuel{which}", source)
+            add(period.light_off_s, f"light-off{which}", "light_off_s")
+            add(period.off_s, f"fuel cut{which}", "fuel_off_s")
+    else:
+        add(start.fuel_on_s, "fuel", "fuel_on_s")
+        add(start.light_off_s, "light-off", "light_off_s")
+        add(start.fuel_off_s, "fuel cut", "fuel_off_s")
+    if start.peak_itt_c is not None:
+        add(start.peak_itt_s, f"peak {value_text(start.peak_itt_c, itt_unit(start))}", "peak_itt_c", hot)
+    add(start.idle_s, "idle", "idle_s")
+    return tuple(sorted(found, key=lambda mark: mark.time_s))
+
+
+# --- tables -------------------------------------------------------------------------------------------
+
+
+def _factors(assessment: Assessment, start: Start) -> list[Block]:
+    if not start.factors:
+        none = no_factor(assessment, start)
+        return [Heading("Contributing factors"), Paragraph(none, "muted")] if none else []
+    rows = tuple(
+        Row((phrases.factor_title(factor), phrases.factor_value(factor), phrases.factor_reference(factor)))
+        for factor in start.factors
+    )
+    columns = (Column("", 0.5), Column("measured", 0.25), Column("reference", 0.25))
+    return [
+        Heading("Contributing factors"),
+        Paragraph("Present and outside the reference; not proven to be the cause.", "muted"),
+        Table(columns, rows),
+    ]
+
+
+def _abort(assessment: Assessment, start: Start) -> list[Block]:
+    rows = abort_rows(start, assessment.profile)
+    if not rows:
+        return []
+    columns = (Column("", 0.428), Column("measured", 0.41), Column("profile", 0.16))
+    return [
+        Heading("How the attempt was ended"),
+        Table(columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows)),
+    ]
+
+
+def _usual(start: Start, usual: Sequence[Usual]) -> list[Block]:
+    """Return how the start compares with the engine's own history; what is outside comes first."""
+    own = [line for line in usual if (line.engine, line.start_number) == (start.engine, start.number)]
+    if not own:
+        return []
+    own.sort(key=lambda line: not line.outside)
+    return [
+        Heading("Compared with this engine's own history"),
+        *(Paragraph(line.message, "small") for line in own),
+        Paragraph("Usual is not a limit.", "muted"),
+    ]
+
+
+def _measures(assessment: Assessment, start: Start) -> list[Block]:
+    rows = start_rows(start, assessment.profile)
+    known = [row for row in rows if row.known]
+    blocks: list[Block] = []
+    if known:
+        blocks += [Heading("Measured"), _measure_table(known)]
+    unknown = [row for row in rows if not row.known]
+    if unknown:
+        said = "; ".join(f"{row.title}: {row.value.removeprefix('not known: ')}" for row in unknown)
+        blocks.append(Paragraph(f"Not known: {said}.", "muted"))
+    return blocks
+
+
+def _measure_table(rows: Sequence[MeasureRow]) -> Table:
+    columns = (Column("", 0.36), Column("measured", 0.38), Column("profile", 0.26))
+    return Table(
+        columns, tuple(Row((row.title, row.value, row.profile or "—")) for row in rows), dense=True, sets=2
+    )
+
+
+def _evidence(assessment: Assessment, events: tuple[Event, ...]) -> list[Block]:
+    """Return levels, other values at the peak and raw samples of what was exceeded in a start."""
+    elsewhere = {id(event) for event in apart_events(assessment)}
+    exceeded = [
+        event
+        for event in events
+        if event.severity in ("limit", "possible") and event.levels and id(event) not in elsewhere
+    ]
+    out: list[Block] = []
+    for event in exceeded[:_MOST_EVIDENCE]:
+        out += evidence_blocks(assessment, event)
+    if len(exceeded) > _MOST_EVIDENCE:
+        left = len(exceeded) - _MOST_EVIDENCE
+        out.append(Paragraph(f"The samples of {left} more events of this start are not printed.", "muted"))
+    return out

@@ -1,0 +1,416 @@
+"""What the report says: from an assessment, notes and options to content. No Qt, no places on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from debrief.analysis.model import Assessment, Event
+from debrief.errors import UserError
+from debrief.recording.model import Channel
+from debrief.report.blocks import (
+    Block,
+    Column,
+    Heading,
+    LaneChart,
+    Notice,
+    Pairs,
+    Paragraph,
+    ReportContent,
+    Row,
+    Section,
+    Table,
+    TimeMark,
+    Weight,
+)
+from debrief.report.charts.lane_traces import event_spans, lane_of, recording_levels
+from debrief.report.content import phrases
+from debrief.report.content.budget import MOST_MARKS, signs_apart, table, with_pages
+from debrief.report.content.closing_pages import Note, closing_section, notes_section, quality_section
+from debrief.report.content.flight_pages import flight_sections, summary_section
+from debrief.report.content.options import Reader, ReportOptions
+from debrief.report.content.reference_start import Reference
+from debrief.report.content.start_pages import start_section
+from debrief.report.content.trend_pages import TrendValues, Usual, UsualPlanes, trend_section
+from debrief.session.assessing.user_inputs import stated
+from debrief.session.texts.plain_names import moment_of, severity_words
+from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED, clock_text, unit_words
+from debrief.words.channels import channel_words
+from debrief.words.events import VERDICT_WORDS, event_title
+
+OVERVIEW_MM = 60.0
+_FOR: dict[Reader, str] = {
+    "pilot": "for the pilot",
+    "student": "for the student",
+    "technician": "for the technician",
+}
+_VERDICT_WEIGHT: dict[str, Weight | None] = {
+    "exceeded": "limit",
+    "possible": "possible",
+    "undetermined": "caution",
+    "within": None,
+}
+
+
+def build(
+    assessment: Assessment,
+    options: ReportOptions,
+    notes: Sequence[Note] = (),
+    usual: Sequence[Usual] = (),
+    trends: Sequence[TrendValues] = (),
+    reference: Reference | None = None,
+    planes: UsualPlanes | None = None,
+) -> ReportContent:
+    """Return the content of a report.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was found.
+    options : ReportOptions
+        Which part, for whom, on which paper.
+    notes : sequence of Note
+        Printed where there are any.
+    usual : sequence of Usual
+        How unusual each start is for its engine.
+    trends : sequence of TrendValues
+        The engine's own history.
+    reference : Reference, optional
+        The start that a student's starts are compared with, where the user named one.
+    planes : mapping, optional
+        What is usual of ITT against Ng for the engine of each start.
+
+    Raises
+    ------
+    UserError
+        The start that was selected is not in this recording.
+    """
+    selection = options.selection
+    starts = assessment.starts
+    if selection.start is not None:
+        starts = tuple(start for start in starts if start.number == selection.start)
+        if not starts:
+            raise UserError(_no_such_start(assessment, selection.start))
+    elif selection.exceedances_only:
+        starts = tuple(
+            start
+            for start in starts
+            if any(event.severity in ("limit", "possible") for event in assessment.events_of(start))
+        )
+    events = _selected_events(assessment, options)
+    starts, left_out = with_pages(assessment, starts)
+    sections = [_summary(assessment, options, left_out)]
+    if assessment.profile is not None:
+        sections.append(_events_section(events))
+    origin = _origin_section(assessment)
+    if options.reader == "technician":
+        sections.append(origin)
+    speeds = planes or {}
+    sections += [
+        start_section(
+            assessment, start, options.reader, usual, reference, speeds.get((start.engine, start.number))
+        )
+        for start in starts
+    ]
+    if selection.start is None:
+        sections += flight_sections(assessment, options.reader)
+    over_time = trend_section(assessment, trends)
+    if over_time is not None and not selection.exceedances_only:
+        sections.append(over_time)
+    whole = summary_section(assessment, options.reader) if selection.start is None else None
+    quality = quality_section(assessment)
+    if whole is not None:
+        sections.append(whole)
+        quality = replace(quality, new_page=False)
+    sections.append(quality)
+    if options.reader != "technician":
+        sections.append(origin)  # a pilot and a student read it last
+    noted = notes_section(tuple(notes))
+    if noted is not None:
+        sections.append(noted)
+    sections.append(closing_section(assessment, options.reader))
+    profile = assessment.profile
+    provenance = assessment.recording.provenance
+    short_hash = f"SHA-256 {provenance.sha256[:16]}…" if provenance.sha256 else ""
+    return ReportContent(
+        title=f"Engine debrief {assessment.recording.identity.aircraft or ''} {provenance.file_name}".strip(),
+        sections=tuple(sections),
+        head_left=f"{phrases.who(assessment)}, {provenance.file_name}",
+        head_right=short_hash,
+        warning=NOT_APPROVED if profile is not None and not profile.approved_data else "",
+        caution=CAUTION,
+        program=phrases.PROGRAM,
+    )
+
+
+def _no_such_start(assessment: Assessment, number: int) -> str:
+    have = ", ".join(str(start.number) for start in assessment.starts)
+    held = f"it holds {have}" if have else "it holds no start"
+    return f"--select start:{number}: there is no such start in this recording; {held}."
+
+
+def _selected_events(assessment: Assessment, options: ReportOptions) -> tuple[Event, ...]:
+    selection = options.selection
+    if selection.start is not None:
+        return tuple(event for event in assessment.events if event.start_number == selection.start)
+    if selection.exceedances_only:
+        return tuple(event for event in assessment.events if event.severity in ("limit", "possible"))
+    return assessment.events
+
+
+# --- the first page -----------------------------------------------------------------------------------
+
+
+def _summary(assessment: Assessment, options: ReportOptions, left_out: Sequence[Block]) -> Section:
+    identity, provenance = assessment.recording.identity, assessment.recording.provenance
+    weight = _VERDICT_WEIGHT[assessment.verdict]
+    lines = []
+    if phrases.needs_manual(assessment):
+        lines.append(AFTER_LIMIT)
+    if assessment.profile is None and "--profile" not in assessment.sentence:
+        lines.append(phrases.NO_PROFILE)
+    sentence = assessment.sentence or VERDICT_WORDS[assessment.verdict]
+    blocks: list[Block] = [
+        Pairs(
+            (
+                ("Aircraft", _told(identity.aircraft, identity.aircraft_source)),
+                ("Engine", _engine(assessment)),
+                ("Recorded", f"{phrases.when(assessment)}; {phrases.recorded_line(assessment)}"),
+                ("File", provenance.file_name or "not known"),  # a path can tell private things
+                ("SHA-256", provenance.sha256 or "not known"),
+                ("Profile", phrases.profile_line(assessment)),
+            ),
+            label_mm=24.0,
+        ),
+        Notice(sentence, weight, tuple(lines)),
+    ]
+    if options.selection.words:
+        blocks.append(Paragraph(options.selection.words, "bold"))
+    blocks += left_out
+    blocks.append(overview_chart(assessment))
+    blocks += _starts_table(assessment)
+    return Section(
+        "Engine debrief", tuple(blocks), subtitle=f"{provenance.file_name}, {_FOR[options.reader]}"
+    )
+
+
+def _origin_section(assessment: Assessment) -> Section:
+    """Return how the file was read, column by column, and what it was held against."""
+    blocks: list[Block] = [_provenance(assessment), *_column_tables(assessment)]
+    count = len(assessment.recording.provenance.questions)
+    if count:
+        many = "1 open question" if count == 1 else f"{count} open questions"
+        blocks.append(Paragraph(f"{many} about columns: see data quality.", "small"))
+    return Section("Where the numbers come from", tuple(blocks), new_page=False)
+
+
+def _told(value: str | None, source: str | None) -> str:
+    if value is None:
+        return "not recorded"
+    return f"{value} ({phrases.SOURCE_WORDS.get(source, source)})" if source else value
+
+
+def _engine(assessment: Assessment) -> str:
+    identity = assessment.recording.identity
+    model = identity.engine_model or "model not recorded"
+    serial = (
+        f"serial {_told(identity.engine_serial, identity.engine_serial_source)}"
+        if identity.engine_serial
+        else "serial not recorded"
+    )
+    return f"{model}, {serial}"
+
+
+OVERVIEW_LANES = (("itt", 1.4), ("ng", 1.0))
+"""Channels of the small picture of the whole recording, each with its share of the height."""
+
+
+def overview_chart(
+    assessment: Assessment, channels: Sequence[tuple[str, float]] = OVERVIEW_LANES
+) -> LaneChart:
+    """Return the picture of the whole recording with its marks and the limits where they apply."""
+    begin, end = 0.0, max(assessment.recording.duration_s, 1.0)
+    lanes = tuple(
+        lane_of(
+            assessment,
+            name,
+            engine,
+            begin,
+            end,
+            levels=recording_levels(assessment, name, engine, begin, end),
+            spans=event_spans(
+                tuple(event for event in assessment.events if event.engine == engine), name, begin, end
+            ),
+            share=share,
+            from_zero=name != "bus_volts",
+        )
+        for engine in assessment.recording.engines
+        for name, share in channels
+    )
+    several = len({start.engine for start in assessment.starts}) > 1
+    marks = tuple(
+        TimeMark(start.begin_s, f"start {start.number}" + (f", engine {start.engine}" if several else ""))
+        for start in (assessment.starts if len(assessment.starts) <= MOST_MARKS else ())
+    )
+    signs = signs_apart([(event.start_s, event.severity) for event in assessment.events], end)
+    phases = tuple(
+        (phrases.phase_title(phase.name), phase.start_s, phase.end_s)
+        for phase in (assessment.phases if len(assessment.phases) <= MOST_MARKS else ())
+    )
+    height = OVERVIEW_MM * (1.0 + 0.6 * (len(assessment.recording.engines) - 1))
+    return LaneChart(begin, end, lanes, height, marks=marks, signs=signs, phases=phases)
+
+
+def _starts_table(assessment: Assessment) -> list[Block]:
+    if not assessment.starts:
+        words = (
+            "No start: the recording begins with the engine running."
+            if assessment.began_running
+            else "No start was found in this recording."
+        )
+        return [Paragraph(words)]
+    several = len({start.engine for start in assessment.starts}) > 1
+    rows = [
+        Row(
+            (
+                str(start.number),
+                (f"Engine {start.engine}. " if several else "")
+                + f"{phrases.outcome_words(start)}. {_capital(phrases.start_headline(start))}.",
+            ),
+            _gravest(assessment.events_of(start)),
+        )
+        for start in assessment.starts
+    ]
+    return [
+        Heading("Starts"),
+        *table((Column("no.", 0.06), Column("outcome", 0.94)), rows, "starts", marked=True),
+    ]
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _gravest(events: Sequence[Event]) -> Weight | None:
+    for weight in ("limit", "possible", "caution", "note"):
+        if any(event.severity == weight for event in events):
+            return weight
+    return None
+
+
+def _provenance(assessment: Assessment) -> Pairs:
+    provenance, profile = assessment.recording.provenance, assessment.profile
+    rows = [("Size", f"{provenance.byte_count} bytes, {phrases.recorded_line(assessment)}")]
+    dialect = ", ".join(
+        part
+        for part in (
+            provenance.encoding,
+            f"delimiter {_DELIMITERS.get(provenance.delimiter, provenance.delimiter)}"
+            if provenance.delimiter
+            else "",
+            "decimal comma" if provenance.decimal == "," else "",
+            f"time from {provenance.time_source}" if provenance.time_source else "",
+        )
+        if part
+    )
+    if dialect:
+        rows.append(("Read as", dialect))
+    rows.append(("Repairs", "; ".join(provenance.repairs) or "none"))
+    rows += stated(assessment)
+    if not assessment.units.are_canonical:
+        rows.append(("Units", phrases.units_line(assessment)))
+    if profile is not None:
+        if profile.source:
+            rows.append(("Profile source", profile.source))
+        rows.append(("Profile SHA-256", profile.sha256 or "not known"))
+    return Pairs(tuple(rows), label_mm=30.0)
+
+
+_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
+_LEAST_IN_TWO = 6
+_MAP_WORDS = {
+    "option": "by the option --map",
+    "remembered": "remembered",
+    "entered": "entered",
+    "none": "not matched",
+}
+
+
+def _column_tables(assessment: Assessment) -> list[Block]:
+    """Return which column became which channel, two side by side where there are many."""
+    channels = assessment.recording.channels
+    rows = tuple(_column_row(name, channel) for name, channel in channels.items())
+    # "psi → bar" stands on one line, also where two rows share the width.
+    converted = any("→" in row.cells[2] for row in rows)
+    columns = (
+        Column("channel", 0.285 if converted else 0.355),
+        Column("column in the file", 0.268 if converted else 0.285),
+        Column("unit", 0.187 if converted else 0.09),
+        Column("samples", 0.13, right=True),
+        Column("rate", 0.12 if converted else 0.136, right=True),
+    )
+    blocks: list[Block] = [
+        Paragraph(
+            "Columns were matched by their header unless it is said otherwise. An arrow shows a conversion.",
+            "muted",
+        )
+    ]
+    blocks.append(Table(columns, rows, dense=True, whole=True, sets=1 if len(rows) < _LEAST_IN_TWO else 2))
+    return blocks
+
+
+def _column_row(name: str, channel: Channel) -> Row:
+    source = _MAP_WORDS.get(channel.map_source, channel.map_source)
+    column = channel.column or "—"
+    if channel.map_source != "header":
+        column += f" ({source})"
+    here, there = unit_words(channel.unit), unit_words(channel.column_unit)
+    unit = f"{there} → {here}" if there and there != here else here
+    size = str(channel.time_s.size)
+    return Row((channel_words(name), column, unit or "0/1", size, phrases.rate_text(channel.interval_s)))
+
+
+# --- the table of events ------------------------------------------------------------------------------
+
+
+def _events_section(events: Sequence[Event]) -> Section:
+    if not events:
+        return Section("Events", (Paragraph("No event was found in what was recorded."),), new_page=False)
+    several = len({event.engine for event in events}) > 1
+    rows = []
+    for event in events:
+        place = "flight" if event.start_number is None else f"start {event.start_number}"
+        if several:
+            place += f", engine {event.engine}"
+        suspect = " Sensor suspect." if event.sensor_suspect else ""
+        reference = f" Profile: {event.reference}." if event.reference else ""
+        detail = " ".join([event.message + suspect + reference, *phrases.band_lines(event)])
+        rows.append(
+            Row(
+                (
+                    clock_text(moment_of(event)),
+                    event_title(event.kind),
+                    place,
+                    severity_words(event) + ("" if event.certain else ", not certain"),
+                    phrases.event_value(event),
+                    phrases.event_limit(event),
+                    phrases.event_duration(event),
+                ),
+                event.severity,
+                detail,
+            )
+        )
+    columns = (
+        Column("at", 0.09),
+        Column("event", 0.18),
+        Column("in", 0.1),
+        Column("result", 0.16),
+        Column("extreme", 0.11, right=True),
+        Column("limit", 0.16, right=True),
+        Column("beyond it (bounds)", 0.2, right=True),
+    )
+    legend = Paragraph(
+        "Diamond: exceeded, or a procedure not kept. Hollow diamond: possibly exceeded. Triangle: caution. Circle: note.",
+        "muted",
+    )
+    return Section("Events", (legend, *table(columns, rows, "events", marked=True)), new_page=False)

@@ -1,0 +1,1 @@
+"""The ways out: PDF, CSV, JSON, text, pictures."""

@@ -1,0 +1,1 @@
+"""From content to pages: layout, shapes into pieces, painting, archive."""

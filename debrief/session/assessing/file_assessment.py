@@ -1,0 +1,129 @@
+"""From a file to an assessment, the same way for the window, the command line and the history."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from os import PathLike
+from typing import TYPE_CHECKING
+
+from debrief.analysis import assess
+from debrief.analysis.model import Assessment, StarterRun
+from debrief.errors import UserError
+from debrief.session.assessing.starter_rest import earlier_runs, rest_before
+
+if TYPE_CHECKING:
+    from debrief.profile.model import EngineProfile
+    from debrief.recording.model import Recording
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What the user says about a file and how to judge it; everything may be left out.
+
+    Attributes
+    ----------
+    profile : str or None
+        Name or path; the one that the file's preamble names when None.
+    maps : tuple of str
+        Column choices, ``CHANNEL=COLUMN[:UNIT]``.
+    rate_hz : float or None
+        Rows per second of a file without times, [Hz].
+    aircraft, engine_serial, start_iso : str or None
+        Whose recording it is and when it began, entered by the user.
+    altimeter : str or None
+        The altimeter setting of the recorded altitude, in hPa or inHg, entered by the user.
+    remembered : bool
+        Whether column choices that were remembered for this header may be used.
+    starter_rest_s : float or None
+        How long the starter had rested when the recording began, [s]; None when not told.
+    """
+
+    profile: str | None = None
+    maps: tuple[str, ...] = ()
+    rate_hz: float | None = None
+    aircraft: str | None = None
+    engine_serial: str | None = None
+    start_iso: str | None = None
+    remembered: bool = False
+    starter_rest_s: float | None = None
+    altimeter: str | None = None
+
+
+def read_recording(path: str | PathLike[str], choices: Choices = Choices()) -> Recording:
+    """Return the recording, read as the choices say.
+
+    Raises
+    ------
+    UserError
+        What is wrong with the file or a choice.
+    """
+    from debrief.recording import read
+
+    remembered = None
+    if choices.remembered:
+        from debrief.recording.matching.remembered import Remembered
+
+        remembered = Remembered()
+    recording = read(path, maps=choices.maps, rate_hz=choices.rate_hz, remembered=remembered)
+    return entered(recording, choices)
+
+
+def entered(recording: Recording, choices: Choices) -> Recording:
+    """Return the recording with the identity that the user entered, if any."""
+    given = (choices.aircraft, choices.engine_serial, choices.start_iso, choices.altimeter)
+    if all(x is None for x in given):
+        return recording
+    from debrief.recording.identity import with_entered
+
+    return with_entered(
+        recording,
+        aircraft=choices.aircraft,
+        engine_serial=choices.engine_serial,
+        start_iso=choices.start_iso,
+        altimeter=choices.altimeter,
+    )
+
+
+def profile_of(recording: Recording, named: str | None) -> EngineProfile | None:
+    """Return the profile that was asked for, else the one that the file names, else None: never a default.
+
+    Raises
+    ------
+    UserError
+        There is no such profile, or it is not sound.
+    """
+    from debrief.profile.loader import find, find_named
+
+    if named is not None:
+        return find(named)
+    if recording.profile_name is None:
+        return None
+    try:
+        return find_named(recording.profile_name)
+    except UserError as error:
+        name = recording.provenance.file_name
+        raise UserError(f"{name} names the engine profile {recording.profile_name!r}: {error}") from None
+
+
+def assess_recording(
+    recording: Recording,
+    choices: Choices = Choices(),
+    known_runs: Sequence[StarterRun] = (),
+    between: Callable[[], None] = lambda: None,
+) -> Assessment:
+    """Return the assessment of a recording; `between` is called now and then, and what it raises ends it.
+
+    Earlier starter runs come from the best that is known: `known_runs` (the history), else what the user
+    says, else what the file's preamble says.
+    """
+    earlier: Sequence[StarterRun] = known_runs
+    if not earlier and choices.starter_rest_s is not None:
+        earlier = rest_before(choices.starter_rest_s)
+    profile = profile_of(recording, choices.profile)
+    return assess(recording, profile, earlier or earlier_runs(recording), between)
+
+
+def assess_file(path: str | PathLike[str], choices: Choices = Choices()) -> Assessment:
+    """Return the assessment of a file."""
+    return assess_recording(read_recording(path, choices), choices)

@@ -1,0 +1,326 @@
+"""A file as it is proposed to be read, as values: what the import dialog shows, and what it asks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Generator, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from debrief.errors import UserError
+from debrief.recording.model import FloatArray, Identity, Recording, frozen
+from debrief.session.assessing.file_assessment import Choices
+from debrief.session.importing.column_proposal import ColumnProposal
+from debrief.session.importing.import_questions import Question, merged, question_of
+from debrief.session.opening.opening_steps import Progress
+from debrief.words.channels import base_name
+from debrief.words.visible import visible
+
+if TYPE_CHECKING:
+    from debrief.recording.csv.dialect import Dialect
+    from debrief.recording.csv.table import ReadTable, Table
+    from debrief.recording.matching.proposals import Proposal
+
+SURE = 0.95
+LIKELY = 0.7
+PREVIEW_ROWS = 6
+TRACE_POINTS = 96
+TRACES_AT_ONCE = 8
+_NO_VALUE = 1e30
+
+_TIME_SOURCE = re.compile(r'^column "(.*)", ')
+
+
+@dataclass(frozen=True, eq=False)
+class FileProposal:
+    """A whole file as it is proposed to be read.
+
+    Attributes
+    ----------
+    path : Path
+    columns : tuple of ColumnProposal
+        All columns in the order of the file.
+    preview : tuple of tuple of str
+        Cells of the first data rows.
+    questions : tuple of Question
+        Those that matter first.
+    problem : str
+        Why it cannot be read yet; empty where it can.
+    needs_rate : bool
+        No column holds a time: one must be chosen, or a rate given.
+    rows : int
+    has_header : bool
+    signature : str
+        Of the header, to remember the columns by.
+    remembered : bool
+        Columns are remembered for this header.
+    profile_name : str
+        The profile that the file names; empty where it names none.
+    profiles : tuple of (str, str)
+        File name and name of the profiles that there are.
+    identity : Identity
+        What the file tells.
+    choices : Choices
+        What had been chosen before.
+    sha256 : str
+        Of the file that was looked at.
+    """
+
+    path: Path
+    columns: tuple[ColumnProposal, ...]
+    preview: tuple[tuple[str, ...], ...] = ()
+    questions: tuple[Question, ...] = ()
+    problem: str = ""
+    needs_rate: bool = False
+    rows: int = 0
+    has_header: bool = True
+    signature: str = ""
+    remembered: bool = False
+    profile_name: str = ""
+    profiles: tuple[tuple[str, str], ...] = ()
+    identity: Identity = field(default_factory=Identity)
+    choices: Choices = field(default_factory=Choices)
+    sha256: str = ""
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all columns."""
+        return tuple(column.name for column in self.columns)
+
+    @property
+    def is_unsure(self) -> bool:
+        """Whether something must be asked before the file is shown."""
+        return bool(self.problem) or any(question.matters for question in self.questions)
+
+
+def table_of(path: Path) -> Generator[Progress, None, ReadTable]:
+    """Parse a file; yields its progress.
+
+    Raises
+    ------
+    UserError
+        It cannot be read as a table at all.
+    """
+    from debrief.recording.body import table_steps
+
+    words = f"Reading {path.name}"
+    yield Progress(words, 0.0)
+    steps = table_steps(path)
+    while True:
+        try:
+            fraction = next(steps)
+        except StopIteration as done:
+            read: ReadTable = done.value
+            return read
+        yield Progress(words, 0.7 * min(max(float(fraction), 0.0), 1.0))
+
+
+def remembered_for(dialect: Dialect) -> tuple[str, ...]:
+    """Return the column choices that were kept for this header; none where they do not fit it any more."""
+    from debrief.recording.matching.maps import parse_maps
+    from debrief.recording.matching.remembered import Remembered
+
+    try:
+        maps = Remembered().get(dialect.signature, ())
+        parse_maps(maps, dialect.names)
+    except UserError:
+        return ()  # asked anew, as if nothing had been kept
+    return tuple(maps)
+
+
+def recorded_or_proposed(
+    read: ReadTable, choices: Choices, remembered: Sequence[str] = (), current: Recording | None = None
+) -> Generator[Progress, None, tuple[Recording | None, FileProposal]]:
+    """Return the recording, or None where something must be settled first, and the proposal without traces.
+
+    Yields its progress.
+
+    Parameters
+    ----------
+    read : ReadTable
+        Its rows without a time are dropped on the way.
+    choices : Choices
+        What is chosen so far.
+    remembered : sequence of str
+        Column choices that were kept for this kind of file.
+    current : Recording, optional
+        The recording as it is open: a column that it does not use is not proposed either.
+
+    Raises
+    ------
+    UserError
+        Nothing that can be chosen would help.
+    """
+    from debrief.recording.assembly import assemble, match_table
+    from debrief.recording.identity import from_preamble
+    from debrief.recording.matching.maps import parse_maps
+    from debrief.recording.reader import finished
+
+    dialect, table = read.dialect, read.table
+    if table.rows < 2:
+        raise UserError(f"{read.source.name} holds a single sample: there is nothing to debrief.")
+    kept = {dialect.signature: tuple(remembered)} if remembered else None
+
+    words = f"Reading {read.source.name}"
+
+    def attempt(rate_hz: float | None) -> Generator[Progress, None, tuple[Recording, Sequence[Proposal]]]:
+        steps = assemble(read, choices.maps, rate_hz, kept)
+        while True:
+            try:
+                yield Progress(words, 0.63 + 0.1 * next(steps))
+            except StopIteration as done:
+                recording, matching = done.value
+                return recording, matching.proposals
+
+    recording: Recording | None = None
+    problem, needs_rate = "", False
+    questions: tuple[str, ...] = ()
+    try:
+        recording, proposals = yield from attempt(choices.rate_hz)
+        questions = recording.provenance.questions
+        needs_rate = recording.provenance.time_source.startswith("stated rate")
+    except UserError as error:
+        problem = str(error)
+        questions = (problem,) if "--map time=" in problem else ()
+        try:
+            # With a rate the file reads on exactly where no time was found: then that is what it wants.
+            trial, proposals = yield from attempt(1.0)
+            questions += trial.provenance.questions
+            needs_rate = choices.rate_hz is None
+        except UserError as second:
+            needs_rate = choices.rate_hz is None and str(second) != problem
+            told = parse_maps(choices.maps, dialect.names)
+            matching = finished(match_table(dialect, table, told, {}))
+            proposals, questions = matching.proposals, questions + matching.questions
+    identity, profile_name, _ = from_preamble(dialect)
+    columns = _columns(read, proposals, recording, choices, current)
+    if problem and needs_rate:
+        problem = "No column of times was found. Choose one as Time in the table below, or give the samples per second."
+    elif problem and not any(c.channel for c in columns):
+        problem = "No column was recognised as a channel of an engine or a flight: choose at least one below."
+    asked = [question_of(text, dialect.names, columns) for text in questions]
+    return recording, FileProposal(
+        path=Path(read.source.path),
+        columns=columns,
+        preview=tuple(tuple(map(visible, row.fields)) for row in dialect.head_rows[:PREVIEW_ROWS]),
+        questions=merged([q for q in asked if q is not None]),
+        problem=problem,
+        needs_rate=needs_rate,
+        rows=table.rows,
+        has_header=bool(dialect.header),
+        signature=dialect.signature,
+        remembered=bool(remembered_for(dialect)),
+        profile_name=profile_name or "",
+        identity=recording.identity if recording is not None else identity,
+        choices=choices,
+        sha256=read.sha256,
+    )
+
+
+def _columns(
+    read: ReadTable,
+    proposals: Sequence[Proposal],
+    recording: Recording | None,
+    choices: Choices,
+    current: Recording | None,
+) -> tuple[ColumnProposal, ...]:
+    from debrief.recording.matching.maps import parse_maps
+
+    time_name = _TIME_SOURCE.match(recording.provenance.time_source) if recording is not None else None
+    told_time = next((m for m in parse_maps(choices.maps, read.dialect.names) if m.channel == "time"), None)
+    found_time = False
+    by_number = {proposal.column: proposal for proposal in proposals}
+    out = []
+    for number, name in enumerate(read.dialect.names):
+        proposal = by_number.get(number)
+        if proposal is None:
+            out.append(ColumnProposal(number, name))
+            continue
+        channel, unit, source = proposal.channel or "", "", proposal.source
+        if proposal.unit is not None:
+            unit = proposal.unit.name
+        confidence = proposal.confidence
+        if proposal.role == "time" and not found_time and time_name and time_name[1] == name:
+            channel, found_time, confidence = "time", True, SURE
+            if told_time is not None:
+                source, unit = "option", told_time.unit.name if told_time.unit else ""
+        recorded = recording is not None and channel in recording.channels
+        if recorded and current is not None and channel not in current.channels:
+            channel, source = "", "entered"
+        out.append(
+            ColumnProposal(
+                number,
+                name,
+                channel,
+                unit,
+                proposal.unit_source,
+                source,
+                proposal.role,
+                proposal.why,
+                confidence,
+                tuple(c for c, _ in proposal.candidates),
+            )
+        )
+    return tuple(out)
+
+
+def _values(table: Table, number: int, channel: str | None) -> FloatArray:
+    from debrief.recording.lexicon import load
+
+    return table.columns[number].numbers(load().words_for(base_name(channel or ""))).values
+
+
+def reduced(values: FloatArray, points: int = TRACE_POINTS) -> tuple[FloatArray, FloatArray]:
+    """Return the lowest and the highest value of each of at most `points` equal stretches of rows.
+
+    Parameters
+    ----------
+    values : (rows,) float array
+        NaN where there is no number.
+    points : int
+
+    Returns
+    -------
+    low, high : (n,) float array
+        NaN for a stretch without a number; both empty where the column has no number at all.
+    """
+    held = np.where(np.abs(values) < _NO_VALUE, values, np.nan)
+    if not np.any(np.isfinite(held)):
+        return frozen(()), frozen(())
+    edges = np.unique(np.linspace(0, held.size, min(points, held.size), endpoint=False).astype(np.int64))
+    return frozen(np.fmin.reduceat(held, edges)), frozen(np.fmax.reduceat(held, edges))
+
+
+def propose_steps(
+    path: Path | str, choices: Choices | None = None, current: Recording | None = None
+) -> Generator[Progress, None, FileProposal]:
+    """Return the proposal of a file for a person who wants to look at its columns; yields its progress.
+
+    Raises
+    ------
+    UserError
+        The file cannot be read as a table at all.
+    """
+    choices = choices if choices is not None else Choices()
+    read = yield from table_of(Path(path))
+    kept = remembered_for(read.dialect) if current is None or choices.remembered else ()
+    _, proposal = yield from recorded_or_proposed(read, choices, kept, current)
+    return (yield from completed(read, proposal))
+
+
+def completed(read: ReadTable, proposal: FileProposal) -> Generator[Progress, None, FileProposal]:
+    """Return the proposal with what only a person needs: traces, and profiles to choose; yields its progress."""
+    from debrief.profile.loader import available
+
+    columns = []
+    for column in proposal.columns:
+        if column.number % TRACES_AT_ONCE == 0:
+            share = column.number / len(proposal.columns)
+            yield Progress("Drawing the columns", 0.75 + 0.25 * share)
+        low, high = reduced(_values(read.table, column.number, column.channel))
+        columns.append(replace(column, low=low, high=high))
+    yield Progress("Ready", 1.0)
+    return replace(proposal, columns=tuple(columns), profiles=available())

@@ -1,0 +1,353 @@
+"""What a person makes of a proposed file: corrections, checked, and turned into choices for the reader."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from debrief.errors import UserError
+from debrief.session.assessing.file_assessment import Choices
+from debrief.session.importing.column_proposal import ColumnProposal
+from debrief.session.importing.file_proposal import LIKELY, SURE, FileProposal
+from debrief.session.importing.import_questions import Answer, Question
+from debrief.words.cautions import unit_words
+from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, base_name, channel_symbol, channel_words
+
+NOT_USED = ""
+_SAID = ("option", "remembered", "entered")
+TIME = "time"
+MAX_RATE_HZ = 1e6
+_PLAIN_QUANTITIES = ("voltage", "current", "angle")
+_STATES = ("0/1", "0/1/2")
+_NONE = "none"
+"""What a map calls a column that is not used."""
+_MORE_UNIT_WORDS = {
+    "": "",
+    "0/1": "off/on",
+    "0/1/2": "0, 1 or 2",
+    "krpm": "thousand rpm",
+    "rpm x100": "hundred rpm",
+    "degR": "°R",
+    "min": "minutes",
+    "s": "seconds",
+    "h": "hours",
+    "d": "days",
+    "ms": "milliseconds",
+    "us": "microseconds",
+    "ns": "nanoseconds",
+}
+
+
+def channel_choices() -> tuple[str, ...]:
+    """Return what a column can be: not used, time, every channel, then those of a second engine."""
+    second = tuple(f"{name}.2" for name in CANONICAL if name in ENGINE_CHANNELS)
+    return (NOT_USED, TIME, *CANONICAL, *second)
+
+
+def choice_words(channel: str) -> str:
+    """Return a choice as it is shown."""
+    if channel == NOT_USED:
+        return "Not used"
+    return "Time" if channel == TIME else channel_words(channel)
+
+
+def unit_choices(channel: str) -> tuple[str, ...]:
+    """Return the units in which a column of this channel may be recorded; for time also "as it is written"."""
+    from debrief.words.units import QUANTITIES, UNITS
+
+    if channel == NOT_USED:
+        return ()
+    if channel == TIME:
+        return ("", *(unit.name for unit in UNITS if unit.quantity == "time"))
+    base = base_name(channel)
+    canonical = CANONICAL[base]
+    if canonical in _STATES:
+        return (canonical,)
+    fitting = [unit.name for unit in UNITS if unit.quantity in QUANTITIES[base]]
+    return (canonical, *(name for name in fitting if name != canonical))
+
+
+def unit_choice_words(unit: str, channel: str = "") -> str:
+    """Return a unit as it is shown."""
+    if not unit:
+        return "as it is written" if channel == TIME else "choose"
+    return _MORE_UNIT_WORDS.get(unit) or unit_words(unit)
+
+
+def confidence_words(column: ColumnProposal, channel: str, unit: str) -> str:
+    """Return in words how sure it is that a column is this channel in this unit."""
+    if channel != column.channel or (channel and unit != column.unit):
+        return "chosen here"
+    if not channel:
+        if column.source in _SAID:
+            return "remembered" if column.source == "remembered" else "chosen before"
+        if column.role == "time":
+            return "another time column"
+        if column.role not in ("unmapped", "channel"):
+            return {"index": "row number", "date": "date", "identity": "identity", "text": "text"}.get(
+                column.role, column.role
+            )
+        if column.candidates:
+            return f"unsure: may be {channel_symbol(column.candidates[0])}"
+        return "not a measurement" if column.why.startswith("not a measurement") else "not recognised"
+    if column.source in ("option", "entered"):
+        return "chosen before"
+    if column.source == "remembered":
+        return "remembered"
+    words = "sure" if column.confidence >= SURE else "likely" if column.confidence >= LIKELY else "unsure"
+    if unit in _STATES or channel == TIME:
+        return words
+    if column.unit_source == "assumed":
+        return f"{words}; unit not told"
+    return f"{words}; unit by its values" if column.unit_source == "values" else words
+
+
+class ImportForm:
+    """The state of the import dialog, without a window.
+
+    Parameters
+    ----------
+    proposal : FileProposal
+
+    Attributes
+    ----------
+    proposal
+        As given.
+    rate_text, aircraft, engine_serial, start_text, altimeter : str
+        As typed; empty where nothing is.
+    profile : str or None
+        The profile to judge with; None: the one that the file names, if any.
+    remember : bool
+        Keep the columns for this kind of file.
+    """
+
+    def __init__(self, proposal: FileProposal) -> None:
+        self.proposal = proposal
+        choices = proposal.choices
+        self.rate_text = f"{choices.rate_hz:g}" if choices.rate_hz is not None else ""
+        self.aircraft = choices.aircraft or ""
+        self.engine_serial = choices.engine_serial or ""
+        self.start_text = choices.start_iso or ""
+        self.altimeter = choices.altimeter or ""
+        self.profile = choices.profile
+        self.remember = proposal.remembered
+        self._told = {
+            c.number: (c.channel, c.unit if c.channel else "") for c in proposal.columns if c.channel
+        }
+
+        self._unused = {c.number for c in proposal.columns if not c.channel and c.source in _SAID}
+
+    @property
+    def held(self) -> tuple[object, ...]:
+        """All that is chosen and typed, to tell whether anything was since."""
+        typed = (
+            self.rate_text,
+            self.aircraft,
+            self.engine_serial,
+            self.start_text,
+            self.altimeter,
+            self.profile,
+        )
+        return *typed, self.remember, tuple(sorted(self._told.items())), frozenset(self._unused)
+
+    def channel(self, column: int) -> str:
+        """Return what a column is taken for; empty for "not used"."""
+        return self._told.get(column, ("", ""))[0]
+
+    def unit(self, column: int) -> str:
+        """Return the unit of a column's values; empty where none is chosen or needed."""
+        return self._told.get(column, ("", ""))[1]
+
+    def column_of(self, channel: str) -> int | None:
+        """Return the column that is taken for a channel, or None."""
+        return next((n for n, (name, _) in self._told.items() if name == channel), None)
+
+    def assign(self, column: int, channel: str, unit: str | None = None) -> str:
+        """Take a column for a channel; return a sentence where another column had to give it up."""
+        said = ""
+        if channel == NOT_USED:
+            self._told.pop(column, None)
+            self._unused.add(column)
+            return said
+        self._unused.discard(column)
+        other = self.column_of(channel)
+        if other is not None and other != column:
+            del self._told[other]
+            names = self.proposal.names
+            said = f'{choice_words(channel)} was moved from "{names[other]}" to "{names[column]}".'
+        if unit is None:
+            unit = self._fitting_unit(column, channel)
+        self._told[column] = (channel, unit)
+        return said
+
+    def _fitting_unit(self, column: int, channel: str) -> str:
+        """Return the unit that the column is known to have, if the channel can have it; else none."""
+        from debrief.words.units import BY_NAME
+
+        choices = unit_choices(channel)
+        for known in (self.unit(column), self.proposal.columns[column].unit):
+            if known and known in choices:
+                return known
+        if channel == TIME:
+            return ""
+        unit = choices[0]
+        plain = unit in _STATES or BY_NAME[unit].quantity in _PLAIN_QUANTITIES
+        return unit if plain else ""
+
+    def set_unit(self, column: int, unit: str) -> None:
+        """Say in which unit a column's values are."""
+        channel = self.channel(column)
+        if channel and unit in unit_choices(channel):
+            self._told[column] = (channel, unit)
+
+    def answer(self, question: Question, answer: Answer) -> str:
+        """Settle a question; return a sentence where another column had to give the channel up."""
+        return self.assign(answer.column, question.channel, answer.unit or None)
+
+    def decline(self, question: Question) -> None:
+        """Settle a question by using none of its columns; the same again takes that back."""
+        declined = self.is_declined(question)
+        for column in {answer.column for answer in question.answers}:
+            self._told.pop(column, None)
+            (self._unused.discard if declined else self._unused.add)(column)
+
+    def is_declined(self, question: Question) -> bool:
+        """Return whether it is said of all columns of a question that they are not used."""
+        columns = {answer.column for answer in question.answers}
+        return bool(columns) and columns <= self._unused
+
+    def is_answered_by(self, question: Question, answer: Answer) -> bool:
+        """Return whether the form holds this answer now."""
+        if self.channel(answer.column) != question.channel:
+            return False
+        return not answer.unit or answer.unit == self.unit(answer.column)
+
+    @property
+    def needs_rate(self) -> bool:
+        """Whether no column is taken for the time, so that a rate is wanted."""
+        return self.proposal.needs_rate and self.column_of(TIME) is None
+
+    @property
+    def rate_hz(self) -> float | None:
+        """The rate that was typed, [Hz]; None where it is no number above 0."""
+        try:
+            rate = float(self.rate_text.strip().replace(",", "."))
+        except ValueError:
+            return None
+        return rate if 0 < rate <= MAX_RATE_HZ else None
+
+    @property
+    def is_problem_settled(self) -> bool:
+        """Whether what the file could not be read for is answered, whatever else is open."""
+        if self.proposal.needs_rate:
+            return not self.needs_rate or self.rate_hz is not None
+        return not self.problems()
+
+    def problems(self) -> tuple[str, ...]:
+        """Return what still has to be chosen or mended, one sentence each; empty: it can be opened."""
+        from debrief.recording.identity import altimeter_setting, instant
+
+        out = []
+        names = self.proposal.names
+        if self.needs_rate:
+            if not self.rate_text.strip():
+                out.append("Give the samples per second, or choose the column that holds the time.")
+            elif self.rate_hz is None:
+                out.append(
+                    f'"{self.rate_text.strip()}" is no rate: give samples per second above 0, such as 10.'
+                )
+        elif not self.proposal.problem and self.column_of(TIME) is None:
+            out.append("Choose the column that holds the time.")
+        if not any(channel != TIME for channel, _ in self._told.values()):
+            out.append("Choose at least one column as a channel of the engine or the flight.")
+        for column, (channel, unit) in sorted(self._told.items()):
+            if channel != TIME and not unit:
+                out.append(f'Choose the unit of "{names[column]}" ({choice_words(channel).lower()}).')
+        start = self.start_text.strip()
+        if start and instant(start) is None:
+            out.append(f'"{start}" is no date and time: write it like 2024-05-01T09:30:00+02:00.')
+        setting = self.altimeter.strip()
+        if setting and altimeter_setting(setting) is None:
+            out.append(f'"{setting}" is no altimeter setting: write it in hPa or inHg, like 1013 or 29.92.')
+        return tuple(out)
+
+    def maps(self) -> tuple[str, ...]:
+        """Return ``CHANNEL=COLUMN[:UNIT]`` for all that a person has said, or confirmed where it was unsure.
+
+        ``none=COLUMN`` stands for a column that is not used.
+        """
+        asked = {question.channel for question in self.proposal.questions}
+        out = []
+        for number, (channel, unit) in sorted(self._told.items()):
+            column = self.proposal.columns[number]
+            same = (channel, unit) == (column.channel, column.unit)
+            told = column.source in _SAID
+            if channel == TIME:
+                certain = same and not told and channel not in asked
+            else:
+                guessed = column.unit_source in ("assumed", "values") and unit not in _STATES
+                certain = same and not told and channel not in asked
+                certain = certain and column.confidence >= SURE and not guessed
+            if not certain:
+                out.append(self._map(number, channel, "" if unit in _STATES else unit))
+        out.extend(self._map(number, _NONE, "") for number in self.unused())
+        return tuple(out)
+
+    def unused(self) -> tuple[int, ...]:
+        """Return the columns of which the reader has to be told that they are not used.
+
+        Those are the ones that a person said so of and that the reader would use or ask about, and, where a
+        channel is left to no column, every other one that would take its place.
+        """
+        out: set[int] = set()
+        columns = self.proposal.columns
+        asked = {answer.column for question in self.proposal.questions for answer in question.answers}
+        left = {c.channel for c in columns if c.channel not in (NOT_USED, TIME)} - {*self.kept_channels()}
+        for column in columns:
+            if column.number in self._told or column.role == TIME:
+                continue
+            known = bool(column.channel or column.candidates) or column.source in _SAID
+            said = column.number in self._unused and (known or column.number in asked)
+            if said or left.intersection((column.channel, *column.candidates)):
+                out.add(column.number)
+        return tuple(sorted(out))
+
+    def sureness(self, column: int) -> str:
+        """Return in words how sure it is what a column is used as."""
+        proposed = self.proposal.columns[column]
+        if column in self._unused and not proposed.channel and proposed.source not in _SAID:
+            return "chosen here"
+        return confidence_words(proposed, self.channel(column), self.unit(column))
+
+    def _map(self, number: int, channel: str, unit: str) -> str:
+        """Return one map, by the column's name where that cannot be misread, else by its place."""
+        from debrief.recording.matching.maps import parse_maps
+
+        name = self.proposal.names[number]
+        ending = f":{unit}" if unit else ""
+        if self.proposal.has_header and name == name.strip() and name and not name.startswith("#"):
+            text = f"{channel}={name}{ending}"
+            try:
+                found = parse_maps([text], self.proposal.names)[0]
+            except UserError:
+                found = None
+            if found is not None and (found.column, found.unit.name if found.unit else "") == (number, unit):
+                return text
+        return f"{channel}=#{number + 1}{ending}"
+
+    def kept_channels(self) -> tuple[str, ...]:
+        """Return the channels that the recording is to have; the reader may find more, which are not used."""
+        return tuple(channel for channel, _ in self._told.values() if channel != TIME)
+
+    def choices(self) -> Choices:
+        """Return everything that was said, for the reader and the assessment."""
+        return replace(
+            self.proposal.choices,
+            profile=self.profile,
+            maps=self.maps(),
+            rate_hz=self.rate_hz if self.needs_rate else None,
+            aircraft=self.aircraft.strip() or None,
+            engine_serial=self.engine_serial.strip() or None,
+            start_iso=self.start_text.strip() or None,
+            altimeter=self.altimeter.strip() or None,
+            remembered=False,
+        )

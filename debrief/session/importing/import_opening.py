@@ -1,0 +1,148 @@
+"""Opening a file that may have to be asked about, and opening it as a person said."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Generator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from debrief.errors import UserError
+from debrief.recording.model import Channel, Recording
+from debrief.session.assessing.file_assessment import Choices
+from debrief.session.importing.file_proposal import (
+    FileProposal,
+    completed,
+    recorded_or_proposed,
+    remembered_for,
+    table_of,
+)
+from debrief.session.opening.opening_steps import Progress, assess_recording
+from debrief.session.session import Session
+
+
+class Unsure(UserError):
+    """The file can be read, but something has to be chosen first; `proposal` says what."""
+
+    def __init__(self, proposal: FileProposal) -> None:
+        asked = [question.text for question in proposal.questions if question.matters]
+        super().__init__(proposal.problem or " ".join(asked))
+        self.proposal = proposal
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """What a person decided about a file.
+
+    Attributes
+    ----------
+    path : Path
+    choices : Choices
+    kept : tuple of str
+        The channels that the recording is to have; others that the reader finds stay unused.
+    remember : bool or None
+        Keep the column choices for this kind of file (True), forget them (False), or leave that alone.
+    sha256 : str
+        Of the file of which it was decided; another one of its name is refused. Empty where none was looked at.
+    """
+
+    path: Path
+    choices: Choices
+    kept: tuple[str, ...]
+    remember: bool | None = None
+    sha256: str = ""
+
+
+def open_or_ask(path: Path | str) -> Generator[Progress, None, Session]:
+    """Open a file; yields its progress and returns the session.
+
+    Columns that were remembered for this kind of file are used as remembered, and the session's choices
+    say so; only a file without a header is asked about anew, since nothing tells its kind.
+
+    Raises
+    ------
+    Unsure
+        Something has to be chosen first.
+    UserError
+        What is wrong with the file.
+    """
+    file = Path(path)
+    read = yield from table_of(file)
+    kept = remembered_for(read.dialect)
+    choices = Choices(remembered=bool(kept))
+    recording, proposal = yield from recorded_or_proposed(read, choices, kept)
+    known = bool(kept) and proposal.has_header
+    if recording is None or (proposal.is_unsure and not known) or (kept and not known):
+        raise Unsure((yield from completed(read, proposal)))
+    del read  # the cells are not needed any more, and a long recording is large
+    return (yield from assess_recording(file, recording, choices))
+
+
+def open_as(accepted: Accepted) -> Generator[Progress, None, Session]:
+    """Open a file as a person said; yields its progress and returns the session.
+
+    Raises
+    ------
+    UserError
+        What is wrong with the file or with what was said.
+    """
+    from debrief.recording.identity import with_entered
+    from debrief.recording.matching.remembered import Remembered
+    from debrief.recording.reader import read_steps
+
+    file, choices = accepted.path, accepted.choices
+    words = f"Reading {file.name}"
+    steps = read_steps(file, maps=choices.maps, rate_hz=choices.rate_hz)
+    while True:
+        try:
+            fraction = next(steps)
+        except StopIteration as done:
+            recording: Recording = done.value
+            break
+        yield Progress(words, 0.7 * min(max(float(fraction), 0.0), 1.0))
+    if accepted.sha256 not in ("", recording.provenance.sha256):
+        raise UserError(f"{file.name} changed since its columns were looked at: open it again.")
+    recording = with_entered(
+        only(recording, accepted.kept),
+        aircraft=choices.aircraft,
+        engine_serial=choices.engine_serial,
+        start_iso=choices.start_iso,
+        altimeter=choices.altimeter,
+        source="entered",
+    )
+    session = yield from assess_recording(file, recording, choices)
+    if accepted.remember is not None:
+        maps = choices.maps if accepted.remember else ()
+        Remembered().remember(recording.provenance.header_signature, maps)
+    return session
+
+
+def only(recording: Recording, kept: Collection[str]) -> Recording:
+    """Return the recording with these channels alone; what a person mapped says that a person did.
+
+    Other channels become columns of their own name, and what was flagged of them goes.
+
+    Raises
+    ------
+    UserError
+        None of the channels holds a value.
+    """
+    channels: dict[str, Channel] = {}
+    unmapped = dict(recording.unmapped)
+    for name, channel in recording.channels.items():
+        if name in kept:
+            source = "entered" if channel.map_source == "option" else channel.map_source
+            channels[name] = replace(channel, map_source=source)
+            continue
+        own = channel.column or name
+        if own in unmapped:
+            own = f"{own} ({name})"
+        unmapped[own] = replace(channel, name=own, map_source="none")
+    if not channels:
+        name = recording.provenance.file_name
+        raise UserError(f"{name}: none of the chosen columns holds a value; choose others.")
+    quality = tuple(
+        flag
+        for flag in recording.quality
+        if flag.channel in channels or flag.channel not in recording.channels
+    )
+    return replace(recording, channels=channels, unmapped=unmapped, quality=quality)

@@ -1,0 +1,1 @@
+"""What the lanes show, as values."""

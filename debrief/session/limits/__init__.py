@@ -1,0 +1,1 @@
+"""How limits stand at a moment: seconds in use, instruments, cursors, bands."""

@@ -1,0 +1,308 @@
+"""What the instruments show at a moment: value, extreme since the start began, limit that applies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.analysis.model import Assessment
+from debrief.analysis.signal.exceedance import time_above
+from debrief.analysis.signal.interval_sets import intersect, total_s
+from debrief.analysis.signal.traces import Trace
+from debrief.profile.model import AllowedRow, Gauge, Limit
+from debrief.recording.model import Channel, FloatArray
+from debrief.session.drawing.envelope import gap_breaks
+from debrief.session.limits.cursor_measure import (
+    AboveLevel,
+    Beyond,
+    Breaks,
+    Measured,
+    interpolated,
+    measure,
+    rows_between,
+)
+from debrief.session.limits.limit_clock import LimitClock, LimitState, Windows, windows_of
+from debrief.words.channels import DISCRETE, base_name, channel_words
+from debrief.words.channels import instruments as shown_instruments
+from debrief.words.channels import named as channels_that
+
+_COUNTED_AT_ONCE = 30_000
+_LOWEST = frozenset(channels_that("lowest_matters"))
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One instrument at one moment.
+
+    Attributes
+    ----------
+    value : float or None
+        None between samples across a gap and outside the channel's samples.
+    extreme, extreme_s : float or None
+        Highest (or lowest) since the start began and when, [s].
+    states : tuple of LimitState
+        Levels of the limits that apply now which the value is beyond, mildest first.
+    """
+
+    value: float | None
+    extreme: float | None = None
+    extreme_s: float | None = None
+    states: tuple[LimitState, ...] = ()
+
+    @property
+    def exceeded(self) -> bool:
+        """Whether a limit that applies now is exceeded (a caution is not a limit)."""
+        return any(s.exceeded and s.row.severity == "limit" for s in self.states)
+
+    @property
+    def running(self) -> LimitState | None:
+        """The worst level whose seconds are being used now, or None."""
+        counted = [s for s in self.states if s.row.severity == "limit"] or list(self.states)
+        beyond = [s for s in counted if s.exceeded]
+        return (beyond or counted)[-1] if counted else None
+
+
+@dataclass(frozen=True)
+class Discrete:
+    """One switch at one moment; `state` is None where nothing is recorded or known."""
+
+    name: str
+    words: str
+    recorded: bool
+    state: float | None
+
+
+class Instrument:
+    """One gauge's data.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Source of starts, limits and the channel.
+    name : str
+        Channel name without the engine number.
+    engine : int
+        The engine.
+
+    Attributes
+    ----------
+    name, engine
+        As given.
+    channel : Channel or None
+        None where it was not recorded.
+    markings : Gauge or None
+        Of the profile, where its unit is the channel's.
+    shows_lowest : bool
+        Whether the extreme of interest is the lowest value.
+    """
+
+    def __init__(self, assessment: Assessment, name: str, engine: int = 1) -> None:
+        self.name = name
+        self.engine = engine
+        self.channel = assessment.recording.get(name, engine) or assessment.recording.unmapped.get(name)
+        self.shows_lowest = name in _LOWEST
+        profile = assessment.profile
+        gauge = profile.gauges.get(name) if profile is not None else None
+        fits = gauge is not None and (self.channel is None or self.channel.unit == gauge.unit)
+        self.markings: Gauge | None = gauge if fits else None
+        self._clock: LimitClock | None = None
+        self._begins: list[float] = [0.0]
+        self._best: list[NDArray[np.int64]] = []
+        self._breaks: Breaks = np.zeros(0, dtype=np.bool_)
+        self._limits: list[tuple[Limit, Windows]] = []
+        self._above: AboveLevel | None = None
+        self._above_of: AllowedRow | None = None
+        self._to_count: tuple[Limit, AllowedRow] | None = None
+        self._to_bound: bool | None = None
+        self._bounded: set[bool] = set()
+        if self.channel is None or self.channel.time_s.size == 0:
+            return
+        self._clock = LimitClock(assessment, self.channel, name, engine)
+        self._breaks = gap_breaks(self.channel.time_s, assessment.starts)
+        for limit in profile.limits if profile is not None else ():
+            if limit.channel == name and limit.unit == self.channel.unit:
+                self._limits.append((limit, windows_of(assessment, limit, engine)))
+        self._begins = [0.0, *(s.begin_s for s in assessment.starts if s.engine == engine)]
+        for index, begin in enumerate(self._begins):
+            end = self._begins[index + 1] if index + 1 < len(self._begins) else np.inf
+            first, last = (int(i) for i in np.searchsorted(self.channel.time_s, (begin, end), side="left"))
+            values = self.channel.values[first:last]
+            if self.shows_lowest:
+                values = -values
+            best = np.maximum.accumulate(values) if values.size else values
+            rows = np.flatnonzero(np.r_[True, best[1:] > best[:-1]]) if values.size else np.zeros(0, int)
+            self._best.append(np.asarray(first + rows, dtype=np.int64))
+
+    def _beyond(self, value: float, other: float) -> bool:
+        return value < other if self.shows_lowest else value > other
+
+    @cached_property
+    def _at_begin(self) -> list[float | None]:
+        """The value where each start begins, between two samples as a rule."""
+        return [self.value_at(begin) for begin in self._begins]
+
+    @property
+    def unit(self) -> str:
+        """Unit of the value; that of the markings where nothing is recorded."""
+        if self.channel is not None:
+            return self.channel.unit
+        return self.markings.unit if self.markings is not None else ""
+
+    @cached_property
+    def range(self) -> tuple[float, float]:
+        """Scale of the dial: the profile's, else round numbers around the recorded values."""
+        if self.markings is not None:
+            return self.markings.range
+        if self.channel is None or self.channel.values.size == 0:
+            return (0.0, 100.0)
+        return nice_range(float(self.channel.values.min()), float(self.channel.values.max()))
+
+    def value_at(self, time_s: float) -> float | None:
+        """Return the value on the straight line between samples; None across a gap or outside."""
+        channel = self.channel
+        if channel is None or channel.time_s.size == 0:
+            return None
+        return interpolated(channel, self._breaks, time_s)
+
+    def measured(self, mark_s: float, other_s: float) -> Measured | None:
+        """Return what lies between two moments, or None where there is no value.
+
+        Over more samples than can be counted at once the seconds beyond the level are left open until `count`
+        has been called, and have no bounds.
+        """
+        channel = self.channel
+        if channel is None:
+            return None
+        return measure(channel, self._breaks, mark_s, other_s, self._beyond_level(channel, mark_s, other_s))
+
+    def _beyond_level(self, channel: Channel, mark_s: float, other_s: float) -> Beyond | None:
+        """Return the seconds beyond the level nearest to the value at the mark, of those that apply between."""
+        value = self.value_at(mark_s)
+        begin, end = sorted((mark_s, other_s))
+        near: tuple[float, Limit, AllowedRow, FloatArray] | None = None
+        for limit, windows in self._limits:
+            parts = [(max(a, begin), min(b, end)) for a, b in windows if max(a, begin) < min(b, end)]
+            for row in limit.allowed if parts and value is not None else ():
+                distance = abs(row.level - (value or 0.0))
+                if near is None or distance < near[0]:
+                    near = distance, limit, row, np.array(parts)
+        if near is None:
+            return None
+        _, limit, row, inside = near
+        self._to_bound = None
+        if rows_between(channel, begin, end) > _COUNTED_AT_ONCE:
+            self._to_count = limit, row
+            seconds = None
+            if self._above is not None and self._above_of == row:
+                seconds = sum(self._above.between(a, b) for a, b in inside.tolist())
+            return Beyond(limit.id, limit.event, row.level, limit.below, seconds, unit=limit.unit)
+        trace, level = self._trace_for(limit.below), -row.level if limit.below else row.level
+        if channel.time_s.size > _COUNTED_AT_ONCE and limit.below not in self._bounded:
+            # What lies between the samples is worked out for the whole channel, once.
+            self._to_bound = limit.below
+            return Beyond(limit.id, limit.event, row.level, limit.below, None, unit=limit.unit)
+        above = time_above(trace.clip(begin, end), level)
+        least, seconds, most = (
+            total_s(intersect(rows, inside)) for rows in (above.low, above.estimate, above.high)
+        )
+        return Beyond(limit.id, limit.event, row.level, limit.below, seconds, (least, most), limit.unit)
+
+    @cached_property
+    def _trace(self) -> Trace:
+        assert self.channel is not None
+        return Trace.of(self.channel, self._breaks)
+
+    def _trace_for(self, below: bool) -> Trace:
+        return self._trace.negated() if below else self._trace
+
+    def count(self) -> None:
+        """Count the seconds beyond the level that applies; takes some hundredths of a second at the longest."""
+        channel = self.channel
+        if self._to_bound is not None:
+            _ = self._trace_for(self._to_bound).tents
+            self._bounded.add(self._to_bound)
+        elif channel is not None and self._to_count is not None:
+            limit, row = self._to_count
+            if limit.below:
+                negated = replace(channel, values=-channel.values)
+                self._above = AboveLevel(negated, self._breaks, -row.level)
+            else:
+                self._above = AboveLevel(channel, self._breaks, row.level)
+            self._above_of = row
+
+    def read(self, time_s: float) -> Reading:
+        """Return what the gauge shows at a moment."""
+        channel = self.channel
+        if channel is None or self._clock is None:
+            return Reading(None)
+        value = self.value_at(time_s)
+        group = max(0, int(np.searchsorted(self._begins, time_s + 1e-9, side="right")) - 1)
+        rows = self._best[group]
+        extreme = extreme_s = None
+        if rows.size:
+            index = int(np.searchsorted(channel.time_s[rows], time_s + 1e-9, side="right")) - 1
+            if index >= 0:
+                extreme = float(channel.values[rows[index]])
+                extreme_s = float(channel.time_s[rows[index]])
+        # What was shown between two samples counts too: the pointer never stands beyond its own extreme.
+        for shown, at in ((self._at_begin[group], self._begins[group]), (value, time_s)):
+            if shown is not None and (extreme is None or self._beyond(shown, extreme)):
+                extreme, extreme_s = shown, at
+        states = self._clock.states(time_s) if value is not None else ()
+        return Reading(value, extreme, extreme_s, states)
+
+
+def nice_range(low: float, high: float) -> tuple[float, float]:
+    """Return round numbers that hold both values, starting at 0 where that is near."""
+    if not (np.isfinite(low) and np.isfinite(high)):
+        return (0.0, 1.0)
+    if 0 < low < 0.5 * high or low == high >= 0:
+        low = 0.0
+    span = max(high - low, 1e-6)
+    step = 10.0 ** np.floor(np.log10(span))
+    for factor in (0.1, 0.2, 0.5, 1.0):
+        if span / (step * factor) <= 12:
+            step *= factor
+            break
+    begin = float(np.floor(low / step + 1e-9) * step)
+    end = float(np.ceil(high / step - 1e-9) * step)
+    return (begin, end if end > begin else begin + step)
+
+
+def instruments(assessment: Assessment, engine: int = 1) -> tuple[Instrument, ...]:
+    """Return the gauges to show: the four of every start, then what else is recorded."""
+    names = shown_instruments(switches=False)
+    return tuple(
+        Instrument(assessment, name, engine)
+        for name, always in names
+        if always or assessment.recording.get(name, engine) is not None
+    )
+
+
+def discretes(assessment: Assessment, time_s: float, engine: int = 1) -> tuple[Discrete, ...]:
+    """Return the switches at a moment: the three of every start, then what else is recorded."""
+    found = []
+    for name, always in shown_instruments(switches=True):
+        channel = assessment.recording.get(name, engine)
+        if channel is None and not always:
+            continue
+        state = None
+        if channel is not None and channel.time_s.size:
+            index = int(np.searchsorted(channel.time_s, time_s + 1e-9, side="right")) - 1
+            state = float(channel.values[index]) if index >= 0 else None
+        found.append(Discrete(name, channel_words(name), channel is not None, state))
+    return tuple(found)
+
+
+def switch_words(discrete: Discrete) -> str:
+    """Return ``on``, ``off``, a bleed position, ``not recorded`` or ``not known``."""
+    if not discrete.recorded:
+        return "not recorded"
+    if discrete.state is None:
+        return "not known"
+    if base_name(discrete.name) not in DISCRETE or discrete.state not in (0.0, 1.0):
+        return f"{discrete.state:g}"
+    return "on" if discrete.state else "off"

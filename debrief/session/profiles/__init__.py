@@ -1,0 +1,1 @@
+"""An engine profile under a person's hands."""

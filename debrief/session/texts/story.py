@@ -1,0 +1,394 @@
+"""The story of a recording as steps in order of time, from an assessment: what a reader clicks through."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from debrief.analysis.model import Assessment, Event, Start
+from debrief.analysis.verdict import is_failed_start
+from debrief.session.texts.plain_names import FROM_ONE_SECOND, itt_unit, moment_of, severity_words
+from debrief.words.cautions import (
+    beside,
+    clock_text,
+    duration_text,
+    number,
+    plain,
+    reference_beside,
+    unit_words,
+    value_text,
+)
+from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
+
+Shape = Literal["diamond", "hollow_diamond", "triangle", "circle", "heading"]
+
+SHAPE_WORDS = {
+    "diamond": "limit exceeded",
+    "hollow_diamond": "possibly exceeded",
+    "triangle": "caution",
+    "circle": "step",
+    "heading": "heading",
+}
+
+_SHAPE_OF: dict[str, Shape] = {
+    "limit": "diamond",
+    "possible": "hollow_diamond",
+    "caution": "triangle",
+    "note": "circle",
+}
+_PHASE_TITLES = {
+    "off": "Engine off",
+    "start": "Start",
+    "ground": "On the ground",
+    "takeoff": "Take-off",
+    "climb": "Climb",
+    "cruise": "Cruise",
+    "descent": "Descent",
+    "landing": "Landing",
+    "shutdown": "Shutdown",
+}
+_STEP_MARGIN_S = 5.0
+
+
+@dataclass(frozen=True)
+class StoryStep:
+    """One line of the story.
+
+    Attributes
+    ----------
+    time_s : float
+        Where the replay goes when it is chosen, [s].
+    title, detail : str
+        Words; the detail may be empty.
+    shape : str
+        ``diamond`` limit exceeded, ``hollow_diamond`` possibly, ``triangle`` caution, ``circle`` step,
+        ``heading`` for a line that only names a group.
+    begin_s, end_s : float
+        The stretch of time that shows it, [s].
+    event : Event or None
+        The finding behind it.
+    start_number : int or None
+        The start it belongs to.
+    shows_time : bool
+        Whether the time is a fact about the step, or only a place to go to.
+    """
+
+    time_s: float
+    title: str
+    detail: str
+    shape: Shape
+    begin_s: float
+    end_s: float
+    event: Event | None = None
+    start_number: int | None = None
+    shows_time: bool = True
+
+    @property
+    def is_finding(self) -> bool:
+        """Whether the step is more than a step: what "next event" stops at."""
+        return self.event is not None and self.event.severity != "note"
+
+    @property
+    def spoken(self) -> str:
+        """The step in one line for a screen reader."""
+        parts = [self.title]
+        if self.event is not None and self.shape not in ("circle", "heading"):
+            parts.append(spoken_severity(self.event))
+        elif self.shape not in ("circle", "heading"):
+            parts.append(SHAPE_WORDS[self.shape])
+        if self.shows_time:
+            parts.append(f"at {clock_text(self.time_s)}")
+        if self.detail:
+            parts.append(self.detail)
+        return ", ".join(parts)
+
+
+def shape_of(event: Event) -> Shape:
+    """Return the shape that stands for an event's severity."""
+    return _SHAPE_OF[event.severity]
+
+
+def spoken_severity(event: Event) -> str:
+    """Return what stands for an event's shape where it cannot be seen."""
+    if event.event_class == "procedure" or is_failed_start(event):
+        return severity_words(event).lower()
+    return SHAPE_WORDS[shape_of(event)]
+
+
+def story(assessment: Assessment) -> tuple[StoryStep, ...]:
+    """Return the steps of all starts, phases and events in order of time."""
+    steps: list[StoryStep] = []
+    used: set[int] = set()
+    flying = any(p.name in ("takeoff", "climb", "cruise", "descent", "landing") for p in assessment.phases)
+    headed = flying or len(assessment.starts) > 1
+    several = len({s.engine for s in assessment.starts}) > 1
+    for start in assessment.starts:
+        own = list(assessment.events_of(start))
+        used.update(id(e) for e in own)
+        group = _start_steps(assessment, start, own)
+        if headed:
+            begin, end = start_frame(start)
+            title = f"Start {start.number}" + (f", engine {start.engine}" if several else "")
+            steps.append(
+                StoryStep(
+                    start.begin_s, title, OUTCOME_WORDS[start.outcome], "heading", begin, end,
+                    start_number=start.number, shows_time=False,
+                )
+            )  # fmt: skip
+        steps.extend(group)
+    rest: list[StoryStep] = []
+    for phase in assessment.phases:
+        if phase.name == "start" or (not flying and phase.name in ("off", "ground")):
+            continue
+        title = _PHASE_TITLES.get(phase.name, phase.name.replace("_", " ").capitalize())
+        detail = _minutes(phase.end_s - phase.start_s)
+        rest.append(StoryStep(phase.start_s, title, detail, "circle", phase.start_s, phase.end_s))
+    rest.extend(_event_step(assessment, e) for e in assessment.events if id(e) not in used)
+    return _merge(steps, rest)
+
+
+def start_frame(start: Start) -> tuple[float, float]:
+    """Return the stretch of time that shows a start whole, [s]."""
+    begin = start.begin_s - _STEP_MARGIN_S
+    candidates = [start.idle_s, start.starter_off_s, start.fuel_off_s, start.peak_itt_s]
+    known = [t for t in candidates if t is not None]
+    end = max(known) if known else start.end_s
+    if start.outcome == "completed" and start.idle_s is not None:
+        end = max(start.idle_s, start.peak_itt_s or start.idle_s)
+    length = end - start.begin_s
+    return max(0.0, begin), min(start.end_s, end + max(_STEP_MARGIN_S, 0.25 * length)) if (
+        start.end_s > end
+    ) else end + _STEP_MARGIN_S
+
+
+_SAME_S = 0.05
+"""Times that differ by less read the same on the clock."""
+
+_REASON_TITLES = {
+    "run_too_long": "Starter run too long",
+    "rest_too_short": "Starter rest too short",
+    "engaged_while_turning": "Starter engaged while turning",
+    "late": "Late light-off",
+}
+
+
+def finding_title(event: Event) -> str:
+    """Return the title of an event: its kind, or its reason where that says more."""
+    return _REASON_TITLES.get(event.reason or "") or event_title(event.kind)
+
+
+def event_detail(assessment: Assessment, event: Event) -> str:
+    """Return an event's numbers in few words; its own message where it has no level."""
+    if not event.levels or event.level is None or event.peak is None or event.duration_s is None:
+        return event.message
+    below = is_below(assessment, event)
+    extreme = "lowest" if below else "peak"
+    side = "below" if below else "above"
+    time = duration_text(event.duration_s, event.duration_low_s, event.duration_high_s)
+    words = f"{extreme} {beside(event.peak, event.level, event.unit)}; {time} {side} {reference_beside(event.peak, event.level, event.unit)}"
+    if event.sensor_suspect:
+        words += "; sensor suspect"
+    return words
+
+
+def is_below(assessment: Assessment, event: Event) -> bool:
+    """Return whether the event's limit is a minimum."""
+    profile = assessment.profile
+    if profile is not None and event.limit_id is not None:
+        return any(limit.id == event.limit_id and limit.below for limit in profile.limits)
+    return event_spec(event.kind).is_below
+
+
+def _minutes(seconds: float) -> str:
+    if seconds < 90:
+        return f"{number(seconds, 0)} s"
+    minutes = round(seconds / 60)
+    return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60} min"
+
+
+def _event_step(assessment: Assessment, event: Event) -> StoryStep:
+    title = finding_title(event)
+    if event.severity == "possible":
+        title = f"{title}, possibly"
+    if event.severity == "note":
+        title = f"{title}, a note"
+    # An event goes to its worst moment where it has one; that is what the reader wants to see.
+    length = max(event.end_s - event.start_s, 4.0)
+    return StoryStep(
+        time_s=moment_of(event),
+        title=title,
+        detail=event_detail(assessment, event),
+        shape=shape_of(event),
+        begin_s=max(0.0, event.start_s - max(length, 8.0)),
+        end_s=event.end_s + max(length, 8.0),
+        event=event,
+        start_number=event.start_number,
+    )
+
+
+def _start_steps(assessment: Assessment, start: Start, events: list[Event]) -> list[StoryStep]:
+    begin, end = start_frame(start)
+    steps: list[StoryStep] = []
+    inferred = set(start.inferred)
+
+    def add(
+        time_s: float | None, title: str, detail: str, event: Event | None = None, field: str = ""
+    ) -> None:
+        if time_s is None:
+            return
+        if field in inferred:
+            detail = f"{detail}; inferred" if detail else "inferred"
+        shape: Shape = "circle" if event is None else shape_of(event)
+        steps.append(StoryStep(time_s, title, detail, shape, begin, end, event, start.number))
+
+    add(start.starter_on_s, "Starter on", _volts_words(start), field="starter_on_s")
+    periods = start.fuel_periods
+    ons: list[float | None] = [*(period.on_s for period in periods)] or [start.fuel_on_s]
+    # An exceeded minimum is told in its fuel step; a note has a step of its own, which else nobody sees.
+    early: dict[float | None, Event] = {
+        on: e
+        for e in events
+        for on in ons
+        if e.kind == "early_fuel" and e.severity != "note"
+        if on is not None and e.start_s - 1e-6 <= on <= e.end_s + 1e-6
+    }
+    if len(periods) > 1:
+        for index, period in enumerate(periods):
+            last = index == len(periods) - 1
+            add(period.on_s, f"Fuel on, {_nth(index)}", _fuel_words(assessment, period.ng_at_fuel_pct),
+                early.get(period.on_s), "fuel_on_s" if last else "")  # fmt: skip
+            if not last:
+                add(period.light_off_s, "Light-off", _after(period.light_off_s, period.on_s, "fuel"))
+                add(period.off_s, "Fuel cut", "")
+    else:
+        add(start.fuel_on_s, "Fuel on", _fuel_words(assessment, start.ng_at_fuel_pct),
+            early.get(start.fuel_on_s), "fuel_on_s")  # fmt: skip
+    light = _after(start.light_off_s, start.fuel_on_s, "fuel")
+    add(start.light_off_s, "Light-off", light, field="light_off_s")
+    steps.extend(_event_step(assessment, e) for e in events if all(e is not x for x in early.values()))
+    cut = start.fuel_off_s
+    if cut is not None and start.outcome != "completed":
+        add(cut, "Fuel cut", _cut_words(start, events), field="fuel_off_s")
+    if start.starter_off_s is not None:
+        add(start.starter_off_s, "Starter off", _starter_words(start), field="starter_off_s")
+    add(start.idle_s, "Idle", _after(start.idle_s, start.light_off_s, "light-off"), field="idle_s")
+    steps.sort(key=lambda step: step.time_s)
+    if start.outcome != "completed":
+        time_s = max([step.time_s for step in steps], default=start.begin_s)
+        shape: Shape = "circle" if start.outcome in ("motoring", "incomplete", "unknown") else "triangle"
+        steps.append(
+            StoryStep(
+                time_s, OUTCOME_WORDS[start.outcome], _outcome_words(assessment, start), shape, begin, end,
+                start_number=start.number, shows_time=False,
+            )
+        )  # fmt: skip
+    return steps
+
+
+def _nth(index: int) -> str:
+    return ("first", "second", "third", "fourth")[index] if index < 4 else f"number {index + 1}"
+
+
+def _volts_words(start: Start) -> str:
+    lowest = f"{number(start.min_bus_volts, 1)} V {FROM_ONE_SECOND}"
+    if start.rest_bus_volts is not None and start.min_bus_volts is not None:
+        return f"bus {number(start.rest_bus_volts, 1)} V, lowest {lowest}"
+    if start.min_bus_volts is not None:
+        return f"bus lowest {lowest}"
+    return "bus voltage not known"
+
+
+def _fuel_words(assessment: Assessment, ng_pct: float | None) -> str:
+    if ng_pct is None:
+        return "Ng not known"
+    rules = assessment.profile.start if assessment.profile is not None else None
+    least = rules.min_fuel_ng_pct if rules is not None else None
+    if least is None:
+        return f"Ng {value_text(ng_pct, '%')}"
+    words = f"Ng {beside(ng_pct, least, '%')}, minimum {plain(least)}"
+    advised = rules.advised_fuel_ng_pct if rules is not None else None
+    if advised is not None and least <= ng_pct < advised:
+        words += f", advised {plain(advised)}"
+    return words
+
+
+def _after(time_s: float | None, since_s: float | None, what: str) -> str:
+    if time_s is None or since_s is None:
+        return ""
+    return f"{number(time_s - since_s, 1)} s after {what}"
+
+
+def _cut_words(start: Start, events: list[Event]) -> str:
+    cut = start.fuel_off_s
+    if cut is None:
+        return ""
+    crossed = [
+        level
+        for e in events
+        if e.channel == "itt" and e.severity in ("limit", "possible")
+        for level in e.levels
+        if level.start_s is not None and level.start_s <= cut and level.result in ("exceeded", "possible")
+    ]
+    if crossed:
+        worst = max(crossed, key=lambda level: level.level)
+        assert worst.start_s is not None
+        return f"{number(cut - worst.start_s, 1)} s after {plain(worst.level)} {unit_words(itt_unit(start))} was crossed"
+    return _after(cut, start.light_off_s, "light-off") or _after(cut, start.fuel_on_s, "fuel")
+
+
+def _starter_words(start: Start) -> str:
+    parts = []
+    on, off = start.starter_on_s, start.starter_off_s
+    if on is not None and off is not None:
+        parts.append(f"{number(off - on, 1)} s on")
+    if off is not None and start.fuel_off_s is not None and start.outcome != "completed":
+        after = off - start.fuel_off_s
+        motored = f"{number(after, 1)} s motored after the cut" if after > 0 else "off before the cut"
+        parts.append("off with the cut" if abs(after) < _SAME_S else motored)
+    return "; ".join(parts)
+
+
+def _outcome_words(assessment: Assessment, start: Start) -> str:
+    if start.outcome == "motoring":
+        return f"highest Ng {value_text(start.max_motoring_ng_pct, '%')}, no fuel"
+    if start.outcome in ("aborted", "hung", "flamed_out"):
+        highest = _highest_ng(assessment, start)
+        return "idle not reached" + (f", highest Ng {highest}" if highest else "")
+    if start.outcome == "no_light_off":
+        return "fuel was on, the engine never lit"
+    if start.outcome == "unknown":
+        return "no fuel recorded; fuel may be in the engine"
+    return "the recording begins or ends before it is decided"
+
+
+def _highest_ng(assessment: Assessment, start: Start) -> str:
+    """Return the highest recorded speed of an attempt in words; empty where it was not recorded."""
+    channel = assessment.recording.get("ng", start.engine)
+    if channel is None:
+        return ""
+    first, last = channel.time_s.searchsorted((start.begin_s, start.end_s))
+    values = channel.values[int(first) : int(last)]
+    return value_text(float(values.max()), channel.unit) if values.size else ""
+
+
+def _merge(starts: list[StoryStep], rest: list[StoryStep]) -> tuple[StoryStep, ...]:
+    """Put phases and events between the groups of the starts without tearing a group apart."""
+    merged: list[StoryStep] = []
+    pending = sorted(rest, key=lambda step: step.time_s)
+    group_begin: dict[int | None, float] = {}
+    for step in starts:
+        group_begin.setdefault(step.start_number, step.time_s)
+    seen: set[int | None] = set()
+    for step in starts:
+        if step.start_number not in seen:
+            seen.add(step.start_number)
+            begin = group_begin[step.start_number]
+            while pending and pending[0].time_s < begin:
+                merged.append(pending.pop(0))
+        merged.append(step)
+    return tuple(merged + pending)
+
+
+def unit_text(unit: str) -> str:
+    """Return the unit as printed."""
+    return unit_words(unit)

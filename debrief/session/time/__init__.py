@@ -1,0 +1,1 @@
+"""The playback clock and the stretch of time in view."""

@@ -1,0 +1,523 @@
+"""The import dialog as a user meets it: when it opens, what it shows, what keys and answers do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox, QLabel, QMessageBox
+
+from debrief.errors import UserError
+from debrief.gui.importing.import_dialog import ImportDialog
+from debrief.gui.importing.import_model import CHANNEL, NAME, SURENESS, TRACE, UNIT
+from debrief.recording.matching.remembered import Remembered
+from debrief.session.importing.import_opening import open_or_ask
+
+# The offscreen platform says so of every list that opens.
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support", extend=True)
+
+DEMO = Path(__file__).parents[3] / "demo_flights"
+
+
+def write(file: Path, header: str, rows: int = 120) -> Path:
+    lines = [header] if header else []
+    for i in range(rows):
+        speed = min(60.0, i)
+        first = i * 0.5 if "Time" in header else i % 7
+        lines.append(f"{first:g},{1000 * speed:g},{max(0.0, 3 * speed - 90):g},{20 + min(500, 7 * i)}")
+    file.write_text("\n".join(lines) + "\n")
+    return file
+
+
+@pytest.fixture
+def unsure(tmp_path):
+    return write(tmp_path / "unsure.csv", "Time (s),RPM (actual),RPM (actual %),ITT (degC)")
+
+
+@pytest.fixture
+def timeless(tmp_path):
+    return write(tmp_path / "timeless.csv", "Alpha,Beta,Ng (%),ITT (degC)")
+
+
+@pytest.fixture
+def window(desk):
+    desk.window.desk._opener = open_or_ask
+    return desk.window
+
+
+def ask(window, qtbot, path: Path) -> ImportDialog:
+    window.open_path(path)
+    qtbot.waitUntil(lambda: window.importer.dialog is not None, timeout=20000)
+    dialog = window.importer.dialog
+    qtbot.waitExposed(dialog)
+    qtbot.waitUntil(lambda: dialog.is_ready)
+    return dialog
+
+
+def opened(window, qtbot, before=None):
+    qtbot.waitUntil(
+        lambda: window.replay.session is not None and window.replay.session is not before, timeout=20000
+    )
+    qtbot.waitUntil(lambda: window.importer.dialog is None)
+    return window.replay.session
+
+
+def cell(dialog: ImportDialog, row: int, column: int) -> str:
+    return dialog.table.model().index(row, column).data()
+
+
+def choose(dialog: ImportDialog, qtbot, row: int, column: int, data: str) -> None:
+    """Choose by keyboard alone, from a cell of the table."""
+    dialog.table.setFocus()
+    dialog.table.setCurrentIndex(dialog.table.model().index(row, column))
+    qtbot.keyClick(dialog.table, Qt.Key.Key_Return)
+    combo = dialog.table.findChild(QComboBox)
+    assert combo is not None
+    wanted, present = combo.findData(data), combo.currentIndex()
+    assert wanted >= 0
+    key = Qt.Key.Key_Down if wanted > present else Qt.Key.Key_Up
+    for _ in range(abs(wanted - present)):
+        qtbot.keyClick(combo.view(), key)
+    qtbot.keyClick(combo.view(), Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: dialog.table.findChild(QComboBox) is None)
+
+
+def test_a_sure_file_opens_without_the_dialog(window, qtbot):
+    window.open_path(DEMO / "02_early_fuel_hot.csv")
+    opened(window, qtbot)
+    assert window.importer.dialog is None
+
+
+def test_an_unsure_file_is_asked_about_and_the_answer_opens_it(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    assert window.view == "start"
+    assert window.messages.words == ""
+    assert "gas generator speed" in dialog.questions.words
+    assert "--map" not in dialog.questions.words
+    button = next(b for b in dialog.questions.buttons if "RPM (actual), rpm" in b.text())
+    button.setFocus()
+    qtbot.keyClick(button, Qt.Key.Key_Space)
+    assert button.isChecked()
+    assert cell(dialog, 1, CHANNEL) == "Gas generator speed"
+    assert cell(dialog, 1, UNIT) == "rpm"
+    dialog._open.click()
+    session = opened(window, qtbot)
+    assert session.recording.channels["ng"].column == "RPM (actual)"
+    assert window.view == "replay"
+    assert window._settings.recent == [str(unsure.resolve())]
+
+
+def test_the_same_answer_again_takes_it_back(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    button = dialog.questions.buttons[0]
+    button.click()
+    button.click()
+    assert not button.isChecked()
+    assert dialog.form.column_of("ng") is None
+    dialog.reject()
+
+
+def test_a_file_without_times_reaches_the_dialog_and_the_rate_opens_it(window, qtbot, timeless):
+    dialog = ask(window, qtbot, timeless)
+    assert "samples per second" in dialog.questions.words
+    assert not dialog._open.isEnabled()
+    assert dialog.focusWidget() is dialog.fields.rate
+    qtbot.keyClicks(dialog.fields.rate, "ten")
+    assert '"ten" is no rate' in dialog.words
+    dialog.fields.rate.clear()
+    qtbot.keyClicks(dialog.fields.rate, "4")
+    assert dialog._open.isEnabled()
+    qtbot.keyClick(dialog.fields.rate, Qt.Key.Key_Return)
+    session = opened(window, qtbot)
+    assert session.recording.channels["itt"].interval_s == pytest.approx(0.25)
+
+
+def test_cancel_leaves_the_window_as_it_was(window, qtbot, unsure, desk):
+    window.open_path(DEMO / "02_early_fuel_hot.csv")
+    first = opened(window, qtbot)
+    dialog = ask(window, qtbot, unsure)
+    assert window.replay.session is first
+    qtbot.keyClick(dialog, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: window.importer.dialog is None)
+    assert window.replay.session is first
+    assert window.messages.words == ""
+    assert window.progress.words == ""
+    assert str(unsure.resolve()) not in window._settings.recent
+
+
+def test_the_columns_of_the_open_flight_are_shown_on_request_and_corrected_by_keys(window, qtbot):
+    window.open_path(DEMO / "02_early_fuel_hot.csv")
+    first = opened(window, qtbot)
+    qtbot.keyClick(window, Qt.Key.Key_U, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: window.importer.dialog is not None, timeout=20000)
+    dialog = window.importer.dialog
+    qtbot.waitUntil(lambda: dialog.is_ready)
+    assert dialog.questions.isHidden()
+    assert dialog.fields.rate.isHidden()
+    assert dialog.fields.aircraft.placeholderText() == "ZZ-TRN (from the file)"
+    row = dialog.form.column_of("oil_temp")
+    assert cell(dialog, row, NAME) == "Oil temp (degC)"
+    choose(dialog, qtbot, row, UNIT, "degF")
+    assert cell(dialog, row, SURENESS) == "chosen here"
+    choose(dialog, qtbot, dialog.form.column_of("oil_press"), CHANNEL, "fuel_press")
+    assert dialog.form.column_of("oil_press") is None
+    qtbot.keyClicks(dialog.fields.aircraft, "ZZ-TRX")
+    dialog.accept()
+    session = opened(window, qtbot, before=first)
+    assert session.recording.channels["oil_temp"].column_unit == "degF"
+    assert session.recording.channels["fuel_press"].column == "Oil press (psi)"
+    assert session.recording.identity.aircraft == "ZZ-TRX"
+    assert session.profile is first.profile or session.profile.name == first.profile.name
+
+
+def test_escape_in_a_list_changes_nothing_and_keeps_the_dialog(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.table.setFocus()
+    dialog.table.setCurrentIndex(dialog.table.model().index(3, CHANNEL))
+    qtbot.keyClick(dialog.table, Qt.Key.Key_Space)
+    combo = dialog.table.findChild(QComboBox)
+    qtbot.keyClick(combo.view(), Qt.Key.Key_Down)
+    qtbot.keyClick(combo.view(), Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: dialog.table.findChild(QComboBox) is None)
+    assert dialog.isVisible()
+    assert dialog.form.channel(3) == "itt"
+    dialog.reject()
+
+
+def test_a_choice_that_cannot_be_read_is_said_in_the_dialog_which_stays(window, qtbot, timeless, monkeypatch):
+    dialog = ask(window, qtbot, timeless)
+    dialog.form.assign(2, "")
+    dialog.form.assign(3, "")
+    dialog.form.assign(0, "ng", "%")
+    dialog._model.tell_changed()
+    dialog.fields.rate.setText("4")
+
+    def refused(accepted):
+        raise UserError("timeless.csv changed while it was read.")
+        yield
+
+    monkeypatch.setattr("debrief.gui.importing.importer.open_as", refused)
+    dialog.accept()
+    qtbot.waitUntil(lambda: "changed while it was read" in dialog.words)
+    assert dialog.isVisible()
+    assert dialog._open.isEnabled()
+    assert window.replay.session is None
+    dialog.reject()
+
+
+def test_a_fault_of_the_program_while_importing_is_called_one(window, qtbot, timeless, monkeypatch, caplog):
+    dialog = ask(window, qtbot, timeless)
+    dialog.fields.rate.setText("4")
+
+    def broken(accepted):
+        raise ZeroDivisionError("inner")
+        yield
+
+    monkeypatch.setattr("debrief.gui.importing.importer.open_as", broken)
+    dialog.accept()
+    qtbot.waitUntil(lambda: "its fault" in window.messages.words)
+    assert "failed" in dialog.words
+    assert "inner" not in dialog.words
+    assert "ZeroDivisionError" in caplog.text
+    dialog.reject()
+
+
+def test_the_reading_can_be_stopped_and_the_dialog_stays(window, qtbot, timeless, monkeypatch):
+    import threading
+
+    from debrief.session.opening.opening_steps import Progress
+
+    dialog = ask(window, qtbot, timeless)
+    dialog.fields.rate.setText("4")
+    go_on = threading.Event()
+
+    def slow(accepted):
+        yield Progress("Reading slowly", 0.2)
+        go_on.wait(5)
+        yield Progress("Reading slowly", 0.4)
+        raise AssertionError("stopped jobs go no further")
+
+    monkeypatch.setattr("debrief.gui.importing.importer.open_as", slow)
+    dialog.accept()
+    qtbot.waitUntil(lambda: dialog._progress.words == "Reading slowly")
+    assert not dialog.table.isEnabled()
+    dialog._progress.cancel_wanted.emit()
+    assert dialog.words == "The reading was stopped."
+    assert dialog.table.isEnabled()
+    go_on.set()
+    qtbot.waitUntil(lambda: window.importer.jobs.count == 0)
+    assert window.replay.session is None
+    dialog.reject()
+
+
+def test_remembered_columns_open_the_next_file_and_the_window_says_so(window, qtbot, unsure, tmp_path):
+    dialog = ask(window, qtbot, unsure)
+    dialog.questions.buttons[0].click()
+    assert not dialog.remember.isChecked()
+    dialog.remember.click()
+    dialog.accept()
+    first = opened(window, qtbot)
+    assert list(Remembered()) == [first.recording.provenance.header_signature]
+    second = tmp_path / "second.csv"
+    second.write_text(unsure.read_text())
+    window.open_path(second)
+    session = opened(window, qtbot, before=first)
+    assert session.path == second
+    assert "as remembered for this kind of file" in window.messages.words
+
+
+def test_a_recognised_column_set_to_not_used_is_remembered_as_such(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.questions.buttons[0].click()
+    assert dialog.remember.isEnabled()
+    choose(dialog, qtbot, 3, CHANNEL, "")
+    dialog.remember.click()
+    dialog.accept()
+    first = opened(window, qtbot)
+    assert "itt" not in first.recording.channels
+    window.open_path(unsure)
+    second = opened(window, qtbot, before=first)
+    assert "itt" not in second.recording.channels
+    assert '"ITT (degC)" is not used, as is remembered' in second.recording.provenance.decisions
+
+
+def test_a_question_can_be_answered_by_none_of_its_columns(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    button = dialog.questions.buttons[-1]
+    assert button.text() == "None of them"
+    assert button.accessibleName() == "Gas generator speed: none of them"
+    button.click()
+    assert button.isChecked()
+    dialog.questions.buttons[0].click()
+    assert not button.isChecked()
+    assert cell(dialog, 1, CHANNEL) == "Gas generator speed"
+    button.click()
+    assert cell(dialog, 1, CHANNEL) == "Not used"
+    dialog.remember.click()
+    dialog.accept()
+    first = opened(window, qtbot)
+    window.open_path(unsure)
+    session = opened(window, qtbot, before=first)
+    assert session.recording.provenance.questions == ()
+
+
+def test_a_profile_can_be_chosen_where_the_file_names_none(window, qtbot, timeless):
+    dialog = ask(window, qtbot, timeless)
+    assert dialog.fields.profile.currentText() == "None: nothing is judged"
+    dialog.fields.profile.setCurrentIndex(dialog.fields.profile.findData("tarn-tg7"))
+    dialog.fields.rate.setText("4")
+    dialog.accept()
+    assert opened(window, qtbot).profile.name == "Tarn TG-7 (training example)"
+
+
+def test_columns_are_found_by_name(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    qtbot.keyClicks(dialog.finder, "itt")
+    assert [dialog.table.isRowHidden(row) for row in range(4)] == [True, True, True, False]
+    dialog.finder.clear()
+    assert not any(dialog.table.isRowHidden(row) for row in range(4))
+    dialog.reject()
+
+
+def test_the_chosen_column_is_marked_in_the_first_rows(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.table.setCurrentIndex(dialog.table.model().index(3, CHANNEL))
+    chosen = {index.column() for index in dialog.preview.selectionModel().selectedIndexes()}
+    assert chosen == {3}
+    assert dialog.preview.model().index(0, 3).data() == "20"
+    dialog.reject()
+
+
+@pytest.mark.parametrize("choice", ["light", "dark", "contrast"])
+def test_the_trace_of_a_column_is_drawn_in_every_theme_and_an_empty_one_is_not(
+    desk, window, qtbot, unsure, choice
+):
+    desk.theme.choose(choice)
+    dialog = ask(window, qtbot, unsure)
+    index = dialog.table.model().index(3, TRACE)
+    dialog.table.setCurrentIndex(dialog.table.model().index(0, CHANNEL))
+    picture = dialog.table.viewport().grab().toImage()
+    rect = dialog.table.visualRect(index)
+    colours = {
+        picture.pixelColor(x, y).name()
+        for x in range(rect.left(), min(rect.right(), picture.width()))
+        for y in range(rect.top(), rect.bottom())
+    }
+    assert desk.theme.color("speed").name() in colours
+    assert desk.theme.color("panel").name() in colours
+    dialog.reject()
+    desk.theme.choose("light")
+
+
+def test_the_questions_and_their_answers_are_seen_whole(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    button = dialog.questions.buttons[0]
+    qtbot.waitUntil(lambda: dialog.questions.height() >= button.height() + 12)
+    assert len(dialog.questions.buttons) == 3
+    dialog.reject()
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.5])
+def test_the_first_rows_are_shown_whole_and_the_table_keeps_room(desk, window, qtbot, unsure, scale):
+    desk.theme.set_scale(scale)
+    dialog = ask(window, qtbot, unsure)
+    row = dialog.preview.rowHeight(0)
+    shown, rest = divmod(dialog.preview.viewport().height(), row)
+    assert shown >= 1
+    assert rest <= 3
+    table = dialog.table
+    assert table.viewport().height() >= 2 * table.rowHeight(0)
+    widths = [table.columnWidth(column) for column in range(5)]
+    assert widths[NAME] >= widths[TRACE]
+    assert min(widths[NAME], widths[CHANNEL]) >= max(widths[UNIT], widths[SURENESS], widths[TRACE])
+    dialog.reject()
+
+
+def test_the_problem_is_said_until_nothing_is_open_any_more(window, qtbot, timeless):
+    dialog = ask(window, qtbot, timeless)
+    (problem,) = [
+        label for label in dialog.questions.findChildren(QLabel) if "No column of times" in label.text()
+    ]
+    assert not problem.isHidden()
+    dialog.fields.rate.setText("4")
+    assert problem.isHidden()
+    dialog.fields.rate.clear()
+    assert not problem.isHidden()
+    dialog.reject()
+
+
+def test_an_answer_settles_its_question_and_the_problem_at_once_whatever_else_is_open(
+    window, qtbot, tmp_path
+):
+    rows = "".join(f"{0.5 * n},{20 + n},{60 + n},{500 + n}\n" for n in range(60))
+    file = tmp_path / "counter.csv"
+    file.write_text(f"Counter,RPM (actual),RPM (actual %),ITT (degC)\n{rows}")
+    dialog = ask(window, qtbot, file)
+    panel = dialog.questions
+    problem = next(label for label in panel.findChildren(QLabel) if "No column of times" in label.text())
+    (time,) = (button for button, question, _ in panel._buttons if question.channel == "time")
+    assert not problem.isHidden()
+    time.click()
+    assert problem.isHidden()
+    (settled,) = (label for label in panel.findChildren(QLabel) if label.text().startswith("Settled: "))
+    assert "Counter" in settled.text()
+    assert settled.property("role") == "muted"
+    dialog.form.start_text = "no date"
+    panel.show_answers()
+    assert problem.isHidden()
+    time.click()  # the same answer again takes it back
+    assert not problem.isHidden()
+    assert "Settled" not in panel.words
+    dialog.reject()
+
+
+def test_a_list_is_as_wide_as_its_words(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.table.setCurrentIndex(dialog.table.model().index(3, UNIT))
+    qtbot.keyClick(dialog.table, Qt.Key.Key_Return)
+    combo = dialog.table.findChild(QComboBox)
+    assert combo.view().width() >= combo.view().sizeHintForColumn(0)
+    qtbot.keyClick(combo.view(), Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: dialog.table.findChild(QComboBox) is None)
+    dialog.reject()
+
+
+def test_every_part_has_a_name_for_screen_readers(window, qtbot, timeless):
+    dialog = ask(window, qtbot, timeless)
+    parts = [
+        dialog.fields.rate,
+        dialog.fields.profile,
+        dialog.fields.aircraft,
+        dialog.fields.engine_serial,
+        dialog.fields.start,
+        dialog.fields.altimeter,
+    ]
+    parts += [dialog.table, dialog.preview, dialog.finder, dialog.shown, *dialog.questions.buttons]
+    assert all(part.accessibleName() for part in parts)
+    said = dialog.table.model().index(3, CHANNEL).data(Qt.ItemDataRole.AccessibleTextRole)
+    assert said == "ITT (degC), use as: Interturbine temperature"
+    trace = dialog.table.model().index(3, TRACE).data(Qt.ItemDataRole.AccessibleTextRole)
+    assert trace == "ITT (degC), trace: from 20 to 520"
+    dialog.reject()
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.5])
+def test_no_word_of_a_button_is_cut(desk, window, qtbot, timeless, scale):
+    desk.theme.set_scale(scale)
+    dialog = ask(window, qtbot, timeless)
+    for button in (dialog._open, dialog._cancel, dialog.remember, *dialog.questions.buttons):
+        assert button.width() >= button.minimumSizeHint().width()
+        assert button.height() >= button.fontMetrics().height()
+    dialog.reject()
+    desk.theme.set_scale(1.0)
+
+
+def test_a_choice_of_a_theme_while_the_dialog_is_open_reaches_it(desk, window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    before = dialog.styleSheet()
+    desk.theme.choose("dark")
+    assert dialog.styleSheet() != before
+    desk.theme.choose("light")
+    dialog.reject()
+
+
+def test_the_window_closes_while_the_dialog_is_open_and_reads(window, qtbot, timeless, monkeypatch):
+    import threading
+
+    from debrief.session.opening.opening_steps import Progress
+
+    dialog = ask(window, qtbot, timeless)
+    dialog.fields.rate.setText("4")
+    ticking = threading.Event()
+
+    def endless(accepted):
+        while True:
+            ticking.set()
+            yield Progress("Reading", 0.1)
+
+    monkeypatch.setattr("debrief.gui.importing.importer.open_as", endless)
+    dialog.accept()
+    assert ticking.wait(5)
+    window.close()
+    assert window.importer.dialog is None
+    assert window.importer.jobs.count == 0
+
+
+def test_escape_over_what_was_chosen_asks_first(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    dialog.questions.buttons[0].click()
+    qtbot.keyClick(dialog, Qt.Key.Key_Escape)
+    box = dialog.findChild(QMessageBox)
+    assert box is not None
+    qtbot.keyClick(box, Qt.Key.Key_Escape)
+    assert window.importer.dialog is dialog  # Escape on the question loses nothing
+    assert dialog.questions.buttons[0].isChecked()
+    qtbot.keyClick(dialog, Qt.Key.Key_Escape)
+    boxes = [one for one in dialog.findChildren(QMessageBox) if one.isVisible()]
+    discard = next(button for button in boxes[-1].buttons() if "Discard" in button.text())
+    discard.click()
+    qtbot.waitUntil(lambda: window.importer.dialog is None)
+
+
+def test_escape_over_nothing_chosen_closes_at_once(window, qtbot, unsure):
+    dialog = ask(window, qtbot, unsure)
+    qtbot.keyClick(dialog, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: window.importer.dialog is None)
+
+
+def test_the_tinted_field_goes_with_the_problem_and_comes_back_with_it(window, qtbot, tmp_path):
+    dialog = ask(window, qtbot, write(tmp_path / "bare.csv", ""))
+    assert dialog.questions.isVisible()
+    assert not dialog.form.proposal.questions
+    dialog.fields.rate.clear()
+    qtbot.keyClicks(dialog.fields.rate, "4")
+    for row, channel in enumerate(("", "ng", "", "itt")):
+        dialog.form.assign(row, channel, {"ng": "%", "itt": "degC"}.get(channel))
+    dialog._form_changed("")
+    assert dialog.form.is_problem_settled
+    assert not dialog.questions.isVisible()
+    dialog.fields.rate.clear()
+    qtbot.keyClicks(dialog.fields.rate, "x")
+    assert dialog.questions.isVisible()
+    dialog.reject()

@@ -1,0 +1,494 @@
+"""The starts view: the table at every width, the usual band, and two starts over each other."""
+
+from dataclasses import replace
+from datetime import timedelta
+from hashlib import sha256
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QTableWidget
+
+from debrief.gui.starts.start_charts import PlaneChartView, TimeChartView, _is_crossed
+from debrief.gui.starts.starts_table import start_row
+from debrief.gui.widgets.placing import Placer
+from debrief.history.storage.store import Store
+from debrief.recording.model import Channel
+from debrief.session.assessing.file_assessment import Choices, assess_recording, read_recording
+from debrief.session.charts.start_charts import TimeChart, plane_chart
+from tests.history.history_making import FIRST, made_assessment, made_start
+from tests.session import assessment_maker as made
+
+DEMO = Path(__file__).resolve().parents[3] / "demo_flights"
+LIT = np.arange(0.0, 80.0, 0.25)
+
+
+def two_starts():
+    """The made hot start, and the same again, fuel a second later and completed."""
+    assessment = made.hot_start()
+    first = assessment.starts[0]
+    second = replace(
+        first, number=2, outcome="completed", light_off_s=16.2, fuel_on_s=15.0, idle_s=40.0, factors=()
+    )
+    return replace(assessment, starts=(first, second))
+
+
+@pytest.fixture
+def starts(desk, qtbot):
+    desk.show(two_starts())
+    qtbot.keyClick(desk.window, Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: desk.window.starts.is_filled, timeout=20_000)
+    return desk.window.starts
+
+
+def lay_over(starts):
+    starts.buttons.button(2).setChecked(True)
+    QApplication.processEvents()
+    return starts.overlay
+
+
+@pytest.mark.parametrize("size", [(1024, 700), (1280, 720), (1440, 900), (900, 640)])
+def test_the_table_never_scrolls_sideways_and_cuts_no_cell(desk, starts, size):
+    desk.window.resize(*size)
+    QApplication.processEvents()
+    table = starts.table
+    assert not table.horizontalScrollBar().isVisible()
+    assert table.horizontalScrollBar().maximum() == 0
+    shown = [c for c in range(table.columnCount()) if not table.isColumnHidden(c)]
+    for column in shown:
+        assert table.columnWidth(column) >= table.sizeHintForColumn(column)
+        assert table.columnWidth(column) >= table.horizontalHeader().sectionSizeHint(column)
+    assert {1, 3, 7, 8} <= set(shown)
+    left_out = [table.horizontalHeaderItem(c).text() for c in range(table.columnCount()) if c not in shown]
+    assert starts._left_out.isVisible() == bool(left_out)
+    for title in left_out:
+        assert title.replace("\n", " ") in starts._left_out.text()
+
+
+def test_all_columns_are_there_at_1024(desk, starts):
+    desk.window.resize(1024, 700)
+    QApplication.processEvents()
+    assert not any(starts.table.isColumnHidden(c) for c in range(starts.table.columnCount()))
+
+
+def test_larger_text_leaves_columns_out_and_says_so(desk, starts):
+    desk.window.resize(1024, 700)
+    desk.theme.set_scale(1.5)
+    QApplication.processEvents()
+    assert starts.table.horizontalScrollBar().maximum() == 0
+    assert starts._left_out.text().startswith("Left out for want of room, in the measures below: ")
+    desk.theme.set_scale(1.0)
+
+
+def test_a_low_window_shows_one_chart_and_a_large_one_both(desk, starts):
+    desk.window.resize(1024, 700)
+    QApplication.processEvents()
+    assert starts.plane.isVisible()
+    assert not starts.time.isVisible()
+    starts.buttons.button(1).setChecked(True)
+    assert starts.time.isVisible()
+    assert not starts.plane.isVisible()
+    desk.window.resize(1440, 900)
+    QApplication.processEvents()
+    assert starts.plane.isVisible()
+    assert starts.time.isVisible()
+    assert not starts.buttons.button(1).isVisible()
+
+
+def test_without_a_history_the_reason_for_no_band_is_said(starts):
+    assert starts._usual.text().startswith("No usual band: no flight is kept in the history yet.")
+    assert starts.plane._usual is None
+
+
+def lit(name, peak, day):
+    """A completed start of the history's engine, with a trace."""
+    assessment = made_assessment(name, at=FIRST + timedelta(days=day), starts=(made_start(peak_itt_c=peak),))
+    ng = np.clip(20.0 + (LIT - 22.0) * 1.5, 0.0, 62.0)
+    itt = np.clip(100.0 + (LIT - 22.0) * (peak - 100.0) / 2.0, 100.0, peak)
+    channels = {"ng": Channel("ng", "%", LIT, ng), "itt": Channel("itt", "degC", LIT, itt)}
+    return replace(assessment, recording=replace(assessment.recording, channels=channels))
+
+
+@pytest.fixture
+def kept(debrief_home):
+    with Store.open() as store:
+        for day in range(20):
+            store.keep(lit(f"f{day:02d}.csv", 730.0 + day, day))
+
+
+def known(assessment, path=""):
+    """The assessment as read from a file of the history's engine."""
+    identity = made_assessment(at=FIRST + timedelta(days=90)).recording.identity
+    provenance = replace(assessment.recording.provenance, sha256=sha256(b"now").hexdigest(), path=path)
+    return replace(
+        assessment, recording=replace(assessment.recording, identity=identity, provenance=provenance)
+    )
+
+
+def test_the_usual_band_is_drawn_and_says_how_it_was_made(kept, desk, qtbot):
+    desk.show(known(two_starts()))
+    desk.window.views.show_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
+    assert view.plane._usual.count == 20
+    assert "middle 90 % of 20 other completed battery starts of TG7-0042" in view._usual.text()
+    assert "Usual is not a limit." in view._usual.text()
+    assert "middle 90 %" in view.plane.accessibleDescription()
+    # A pixel between the 5th and the 95th percentile has the band's colour, one far above has not.
+    desk.window.resize(1440, 900)
+    QApplication.processEvents()
+    picture = view.plane.grab().toImage()
+    band = desk.theme.color("selection").name()
+    inside, outside = view.plane.at(45.0, 734.0), view.plane.at(45.0, 300.0)
+    assert picture.pixelColor(inside.toPoint()).name() == band
+    assert picture.pixelColor(outside.toPoint()).name() != band
+
+
+def test_measures_say_what_is_usual(kept, desk, qtbot):
+    assessment = known(two_starts())
+    measured = replace(assessment.starts[0], measures={"peak_itt": made.Measure(1087.0, "degC")})
+    desk.show(replace(assessment, starts=(measured,)))
+    desk.window.views.show_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
+    cells = [view.measures.item(r, 2).text() for r in range(view.measures.rowCount())]
+    assert any(cell.startswith("outside usual 7") for cell in cells)
+
+
+def test_a_history_that_cannot_be_read_is_said(desk, debrief_home, qtbot):
+    (debrief_home / "history.sqlite").write_text("no database, words" * 40, encoding="utf-8")
+    desk.show(known(two_starts()))
+    desk.window.views.show_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: "is not a history database" in view._usual.text(), timeout=20_000)
+
+
+def test_two_starts_are_read_out_at_one_cursor_with_their_difference(starts, qtbot):
+    panel = lay_over(starts)
+    assert panel.other.currentText() == "Start 2: completed"
+    chart = panel.chart
+    chart.move_cursor(4.0)
+    names = [row[0] for row in chart.readings()]
+    assert names == ["Ng", "ITT", "Bus"]
+    session = starts._replay.session
+    itt = session.recording.channels["itt"]
+    first = np.interp(18.0, itt.time_s, itt.values)
+    second = np.interp(19.0, itt.time_s, itt.values)
+    row = chart.readings()[1]
+    assert row[1] == f"{first:.0f} °C"
+    assert row[2] == f"{second:.0f} °C"
+    assert row[3].lstrip("+\N{MINUS SIGN}") == f"{abs(first - second):.0f} °C"
+    assert "4.0 s after fuel on" in chart.accessibleDescription()
+
+
+def test_the_cursor_is_moved_by_mouse_and_keys(starts, qtbot):
+    chart = lay_over(starts).chart
+    chart.setFocus()
+    qtbot.keyClick(chart, Qt.Key.Key_Home)
+    assert chart.cursor_s == chart._overlay.begin_s
+    QTest.mouseMove(chart, chart.area().center().toPoint())
+    QTest.mouseClick(chart, Qt.MouseButton.LeftButton, pos=chart.area().center().toPoint())
+    middle = (chart._overlay.begin_s + chart._overlay.end_s) / 2
+    assert chart.cursor_s == pytest.approx(middle, abs=0.3)
+    before = chart.cursor_s
+    qtbot.keyClick(chart, Qt.Key.Key_Right)
+    assert chart.cursor_s == pytest.approx(before + 0.1, abs=0.06)
+    qtbot.keyClick(chart, Qt.Key.Key_Left, Qt.KeyboardModifier.ShiftModifier)
+    assert chart.cursor_s == pytest.approx(before - 0.9, abs=0.06)
+
+
+def test_the_two_traces_differ_without_colour(starts):
+    """One is solid and one dashed: along the dashed one, the ground shows between the dashes."""
+    place = lay_over(starts).chart._place()
+    assert not place.pen(False).dashPattern()
+    assert place.pen(True).dashPattern()
+    assert place.pen(False).widthF() == place.pen(True).widthF()
+
+
+def test_a_start_that_lacks_the_instant_is_said_and_another_can_be_chosen(desk, qtbot):
+    assessment = two_starts()
+    dark = replace(assessment.starts[0], light_off_s=None)
+    desk.show(replace(assessment, starts=(dark, assessment.starts[1])))
+    desk.window.views.show_starts()
+    panel = lay_over(desk.window.starts)
+    panel.instant.setCurrentIndex(2)
+    assert panel.chart._overlay.problem == "Start 1 has no light-off: choose another instant to align at."
+    assert "light-off" in panel.chart.accessibleDescription()
+    panel.instant.setCurrentIndex(0)
+    assert panel.chart._overlay.problem == ""
+
+
+def test_a_single_start_says_what_can_be_laid_over_it(desk):
+    desk.show(made.hot_start())
+    desk.window.views.show_starts()
+    panel = lay_over(desk.window.starts)
+    assert "no other start" in panel._words.text()
+    assert not panel.other.isEnabled()
+
+
+def test_a_start_of_another_recording_is_laid_over(starts, qtbot):
+    panel = lay_over(starts)
+    panel.load(str(DEMO / "01_cool_normal_start.csv"))
+    qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
+    assert panel.chart._overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
+    assert panel.other.currentText() == "Start 1: completed, 01_cool_normal_start.csv"
+    assert panel.table.horizontalHeaderItem(2).text() == "Other file"
+    assert panel.table.rowCount() > 10
+    desk = starts.window()
+    desk.resize(1024, 700)
+    QApplication.processEvents()
+    assert panel.table.columnWidth(0) >= 100
+    assert sum(panel.table.columnWidth(c) for c in range(4)) <= panel.table.viewport().width() + 1
+
+
+def test_the_other_recording_is_read_out_in_the_units_of_this_one(desk, qtbot):
+    from debrief.session.texts.in_units import in_units
+    from debrief.words.display_units import ShownUnits
+
+    desk.show(in_units(two_starts(), ShownUnits((("degC", "degF"),))))
+    desk.window.views.show_starts()
+    panel = lay_over(desk.window.starts)
+    panel.load(str(DEMO / "01_cool_normal_start.csv"))
+    qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
+    itt = panel.chart._overlay.lanes[1]
+    assert itt.unit == "degF"
+    assert itt.problem == ""
+    assert itt.second.channel.unit == "degF"
+
+
+def test_a_file_that_cannot_be_read_is_told_and_the_picture_stays(desk, starts, qtbot, tmp_path):
+    panel = lay_over(starts)
+    before = panel.chart._overlay.second.label
+    bad = tmp_path / "bad.csv"
+    bad.write_bytes(b"")
+    panel.load(str(bad))
+    qtbot.waitUntil(lambda: "bad.csv" in desk.window.messages.words, timeout=20_000)
+    assert panel.chart._overlay.second.label == before
+
+
+def test_a_kept_start_whose_file_is_gone_is_told(kept, desk, qtbot):
+    desk.show(known(two_starts()))
+    desk.window.views.show_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
+    panel = lay_over(view)
+    index = next(i for i in range(panel.other.count()) if "f19.csv" in panel.other.itemText(i))
+    assert panel.other.itemText(index).endswith("(file not there)")
+    panel._other_chosen(index)
+    assert "is no longer where it was" in desk.window.messages.words
+    assert panel.other.currentText() == "Start 2: completed"
+
+
+def test_a_kept_start_is_read_from_its_file_and_laid_over(desk, debrief_home, qtbot):
+    from debrief.session.assessing.file_assessment import assess_file
+
+    with Store.open() as store:
+        store.keep(assess_file(str(DEMO / "01_cool_normal_start.csv")))
+        identity = assess_file(str(DEMO / "02_early_fuel_hot.csv")).recording.identity
+    hot = two_starts()
+    desk.show(replace(hot, recording=replace(hot.recording, identity=identity)))
+    desk.window.views.show_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
+    panel = lay_over(view)
+    index = next(i for i in range(panel.other.count()) if "01_cool" in panel.other.itemText(i))
+    panel._other_chosen(index)
+    qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
+    assert panel.chart._overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
+
+
+def test_another_recording_on_the_table_takes_the_overlay_away(desk, starts, qtbot):
+    lay_over(starts)
+    desk.show(made.hot_start())
+    QApplication.processEvents()
+    assert starts.overlay.chart._overlay is None
+
+
+def test_the_view_lives_through_a_change_of_colours(desk, starts):
+    lay_over(starts)
+    for choice in ("dark", "contrast", "light"):
+        desk.theme.choose(choice)
+        QApplication.processEvents()
+        assert not starts.grab().toImage().isNull()
+
+
+def test_many_starts_leave_room_for_the_charts(desk, qtbot):
+    assessment = two_starts()
+    many = tuple(replace(assessment.starts[0], number=i + 1) for i in range(14))
+    desk.show(replace(assessment, starts=many))
+    desk.window.views.show_starts()
+    desk.window.resize(1024, 700)
+    QApplication.processEvents()
+    view = desk.window.starts
+    assert view.plane.height() >= 190
+    assert view.table.verticalScrollBar().maximum() > 0
+    assert view.table.horizontalScrollBar().maximum() == 0
+
+
+def test_what_was_measured_over_the_whole_recording_stands_in_the_story_as_on_the_paper(desk):
+    from debrief.report.content.measure_tables import flight_rows
+
+    measures = {
+        "highest_itt_running": made.Measure(847.0, "degC", 846.0, 848.0),
+        "run_down": made.Measure(None, "s", why="no shutdown in the recording"),
+    }
+    desk.show(replace(made.hot_start(), flight_measures=measures))
+    words = desk.window.story.fact_words
+    assert "Over the whole recording" in words
+    (known_row,) = [row for row in flight_rows(measures) if row.known]
+    shown = words[words.index(known_row.title) + 1].replace("\N{NO-BREAK SPACE}", " ")
+    assert shown == known_row.value == "847 °C (846 to 848)"
+    assert not any("Run-down" in text for text in words)
+
+
+def test_without_such_a_measure_nothing_is_headed(desk):
+    desk.show(made.hot_start())
+    assert "Over the whole recording" not in desk.window.story.fact_words
+
+
+def test_the_chosen_start_stays_chosen_through_a_change_of_colours(desk, starts):
+    starts.table.selectRow(1)
+    desk.theme.choose("dark")
+    QApplication.processEvents()
+    assert starts.table.currentRow() == 1
+    assert starts._measures_heading.text() == "Start 2"
+    desk.theme.choose("light")
+
+
+def test_without_a_start_the_reason_is_said_and_no_empty_table_stands_there(desk):
+    desk.show(replace(made.without_profile(), starts=()))
+    desk.window.views.show_starts()
+    view = desk.window.starts
+    QApplication.processEvents()
+    assert view._heading.text() == "No start in this recording"
+    assert "Choose the engine's profile" in view._hint.text()
+    assert not view.table.isVisible()
+    assert not any(button.isVisible() for button in view.buttons.buttons())
+    desk.show(replace(made.hot_start(), starts=()))
+    desk.window.views.show_starts()
+    assert "no beginning of one" in view._hint.text()
+    desk.show(two_starts())
+    desk.window.views.show_starts()
+    QApplication.processEvents()
+    assert view.table.isVisible()
+    assert view._hint.text().startswith("Enter or a double click")
+
+
+def test_a_clicked_cell_has_the_plain_colour_of_the_selection(desk, qtbot):
+    desk.show(made.hot_start())
+    desk.window.views.show_starts()
+    for table in desk.window.starts.findChildren(QTableWidget):
+        if not table.isVisible() or not table.rowCount():
+            continue
+        column = next(n for n in range(1, table.columnCount()) if not table.isColumnHidden(n))
+        rect = table.visualItemRect(table.item(0, column))
+        QTest.mouseClick(table.viewport(), Qt.MouseButton.LeftButton, pos=rect.center())
+        image = table.viewport().grab().toImage()
+        wanted = desk.theme.color("selection").rgb()
+        # Along the left padding of the cell, where no text stands: a native box is a gradient there.
+        column_of_pixels = {image.pixel(rect.left() + 3, y) for y in range(rect.top() + 2, rect.bottom() - 1)}
+        assert column_of_pixels == {wanted}, table.accessibleName()
+
+
+@pytest.mark.parametrize("width", [1024, 1280, 1920])
+def test_the_tint_of_a_row_reaches_the_right_edge(desk, starts, width):
+    desk.window.resize(width, 720)
+    QApplication.processEvents()
+    table = starts.table
+    assert table.horizontalHeader().length() == table.viewport().width()
+
+
+@pytest.mark.parametrize("size", [(420, 260), (620, 330), (900, 500)])
+def test_words_of_instants_in_the_plane_are_in_their_order_and_off_the_curve(desk, monkeypatch, size):
+    choices = Choices()
+    assessment = assess_recording(read_recording(DEMO / "02_early_fuel_hot.csv", choices), choices)
+    chart = plane_chart(assessment, assessment.starts[0])
+    placed = []
+    place = Placer.place
+
+    def placing(self, candidates, crosses=None):
+        found = place(self, candidates, crosses)
+        if crosses is not None:
+            placed.append(found)
+        return found
+
+    monkeypatch.setattr(Placer, "place", placing)
+    view = PlaneChartView(desk.theme)
+    view.resize(*size)
+    view.show_chart(chart)
+    view.grab()
+    # The instants first, then the levels.
+    assert len(placed) == len(chart.marks) + len(chart.levels)
+    words = dict(zip((mark.word for mark in chart.marks), placed, strict=False))
+    assert words["fuel"].left < words["light-off"].left
+    points = [view.at(float(x), float(y)) for x, y in zip(chart.x, chart.y, strict=True) if np.isfinite(x)]
+    for box in placed:
+        inside = [
+            p
+            for p in points
+            if box.left < p.x() < box.left + box.width and box.top < p.y() < box.top + box.height
+        ]
+        assert not inside
+    view.deleteLater()
+
+
+def test_the_tint_of_a_band_ends_where_the_profiles_chart_ends(desk):
+    theme = desk.theme
+    bands = (("I", ((0.0, 1030.0), (20.0, 830.0))), ("II", ((10.0, 1100.0), (30.0, 930.0))))
+    chart = TimeChart(np.array([3.0, 0.0]), np.array([830.0, 1126.0]), ((830.0, 20.0),), bands, "degC",
+                      (0.0, 40.0), (700.0, 1200.0), ())  # fmt: skip
+    view = TimeChartView(theme)
+    view.resize(420, 420)
+    view.show_chart(chart)
+    picture = view.grab().toImage()
+
+    def color(seconds, level):
+        return picture.pixelColor(view.at(seconds, level).toPoint()).name()
+
+    caution, limit = theme.color("tint_caution").name(), theme.color("tint_limit").name()
+    assert color(3.0, 1085.0) == caution
+    assert color(22.0, 1085.0) == limit
+    # A peak of 1126 lies in no band, nor does a time beyond 30 s.
+    assert {color(3.0, 1115.0), color(22.0, 1115.0), color(33.0, 1085.0)}.isdisjoint({caution, limit})
+    view.deleteLater()
+
+
+def test_a_start_is_named_by_what_it_is_marked_for_where_its_outcome_does_not_say_it():
+    path = next(DEMO.glob("11_*.csv"))
+    assessment = assess_recording(read_recording(path), Choices())
+    outcomes = [start_row(assessment, start)[2] for start in assessment.starts]
+    rest = "starter rest too short"
+    assert outcomes == ["No light-off", f"No light-off, {rest}", f"Completed, {rest}"]
+    clean = assess_recording(read_recording(next(DEMO.glob("01_*.csv"))), Choices())
+    assert start_row(clean, clean.starts[0])[2] == "Completed"
+
+
+@pytest.mark.parametrize("height", [230, 280, 420])
+def test_every_level_against_speed_is_named_in_the_frame_and_off_the_curve(desk, height):
+    assessment = assess_recording(read_recording(DEMO / "05_hot_start_aborted_motored.csv"), Choices())
+    chart = plane_chart(assessment, assessment.starts[0])
+    view = PlaneChartView(desk.theme)
+    view.resize(420, height)
+    view.show_chart(chart)
+    view.grab()
+    assert set(view.named_levels) == {words for _, words in chart.levels}
+    pieces = view._pieces(chart.x, chart.y)
+    for words, box in view.named_levels.items():
+        assert box.top >= view.area().top() - 3
+        assert not _is_crossed(pieces, box), words
+    view.deleteLater()
+
+
+def test_the_highest_level_is_named_below_its_line_where_there_is_no_room_above(desk):
+    assessment = assess_recording(read_recording(DEMO / "01_cool_normal_start.csv"), Choices())
+    chart = plane_chart(assessment, assessment.starts[0])
+    top = max(level for level, _ in chart.levels)
+    view = PlaneChartView(desk.theme)
+    view.resize(420, 300)
+    view.show_chart(replace(chart, y_range=(chart.y_range[0], top * 1.01)))
+    view.grab()
+    box = view.named_levels[next(words for level, words in chart.levels if level == top)]
+    assert box.top >= view.at(0.0, top).y()
+    view.deleteLater()

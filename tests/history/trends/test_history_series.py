@@ -1,0 +1,119 @@
+"""Trends of an engine from what is kept, and its earlier starter runs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from debrief.analysis.model import StarterRun
+from debrief.history.storage.store import Store
+from debrief.history.trends.series import earlier_runs, trend
+from tests.history.history_making import FIRST, made_assessment, made_start, series
+
+ENGINE = "TG7-0042"
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with Store.open(str(tmp_path / "history.sqlite")) as opened:
+        yield opened
+
+
+def keep(store: Store, peaks) -> None:
+    for assessment in series(peaks):
+        store.keep(assessment)
+
+
+WAVE = [740.0 + 4 * (index % 5) for index in range(30)]
+
+
+def test_a_shift_is_said_with_its_size_and_since_when(store):
+    keep(store, [*WAVE, *(value + 30 for value in WAVE[:10])])
+    one = trend(store, ENGINE, "peak_itt")
+    ((shift, sentence),) = one.changes
+    assert shift.lasting
+    assert sentence == (
+        "Shifted: 30 °C higher than the usual 748 °C since 2031-05-01 (median of 10 battery starts)."
+    )
+    assert sentence in one.words
+    assert "Usual is not a limit." in one.words
+
+
+def test_a_quiet_engine_has_no_shift(store):
+    keep(store, WAVE)
+    one = trend(store, ENGINE, "peak_itt")
+    assert one.changes == ()
+    assert one.words.endswith("No lasting shift in 30 starts.")
+    assert len(one.average.values) == len(one.sums.high) == len(one.singles.signals) == 30
+
+
+def test_too_few_starts_are_shown_but_nothing_is_charted(store):
+    keep(store, WAVE[:5])
+    one = trend(store, ENGINE, "peak_itt")
+    assert len(one.points) == 5
+    assert one.average is None
+    assert "Not enough history: 5 of the 15" in one.words
+    assert {point.outside for point in one.points} == {None}
+
+
+def test_an_excluded_start_is_shown_but_not_charted(store):
+    keep(store, [*WAVE[:20], 1000.0])
+    store.exclude(store.find("flight-020.csv"), 1, "Probe fault found.")
+    one = trend(store, ENGINE, "peak_itt")
+    assert one.points[-1].excluded == "Probe fault found."
+    assert one.charted == tuple(range(20))
+    assert one.changes == ()
+
+
+def test_undated_failed_and_other_powered_starts_are_not_in_the_trend(store):
+    keep(store, WAVE[:15])
+    external = (StarterRun(10.0, 45.0, 35.0, 34.9, 35.1, "external"),)
+    store.keep(made_assessment("undated.csv", at=None, starts=[made_start(peak_itt_c=1.0)]))
+    store.keep(made_assessment("hung.csv", starts=[made_start(peak_itt_c=2.0, outcome="hung")]))
+    store.keep(made_assessment("cart.csv", starts=[made_start(peak_itt_c=3.0, starter_runs=external)]))
+    one = trend(store, ENGINE, "peak_itt")
+    assert min(point.value for point in one.points) == 740.0
+    assert [point.value for point in trend(store, ENGINE, "peak_itt", power="external").points] == [3.0]
+
+
+def test_a_trend_begins_anew_at_the_last_maintenance_action(store):
+    keep(store, [*WAVE, *(value + 30 for value in WAVE[:16])])
+    store.note_maintenance(ENGINE, FIRST + timedelta(days=30), "Nozzles changed.")
+    one = trend(store, ENGINE, "peak_itt")
+    assert len(one.points) == 16
+    assert one.changes == ()
+    assert one.band.since == "Nozzles changed."
+
+
+def test_a_measure_that_nothing_has_is_said(store):
+    keep(store, WAVE[:3])
+    assert "no dated completed start has it" in trend(store, ENGINE, "oil_rise").words
+
+
+# Earlier starter runs
+
+
+def test_earlier_runs_come_in_the_time_of_the_later_recording(store):
+    store.keep(made_assessment("before.csv"))
+    later = (FIRST + timedelta(minutes=10)).timestamp()
+    (run,) = earlier_runs(store, ENGINE, later)
+    assert (run.start_s, run.end_s) == (-590.0, -555.0)
+    assert (run.duration_s, run.power, run.start_number) == (35.0, "battery", None)
+
+
+def test_runs_that_are_old_open_later_or_of_another_engine_are_left_out(store):
+    open_run = (StarterRun(10.0, None, 35.0, 34.9, None, "battery"),)
+    store.keep(made_assessment("old.csv", at=FIRST - timedelta(days=2)))
+    store.keep(made_assessment("open.csv", starts=[made_start(starter_runs=open_run)]))
+    store.keep(made_assessment("other.csv", serial="TG7-0001"))
+    store.keep(made_assessment("later.csv", at=FIRST + timedelta(hours=2)))
+    store.keep(made_assessment("undated.csv", at=None))
+    assert earlier_runs(store, ENGINE, (FIRST + timedelta(hours=1)).timestamp()) == ()
+
+
+def test_runs_of_the_same_recording_are_not_its_earlier_runs(store):
+    store.keep(made_assessment("before.csv"))
+    assert earlier_runs(store, ENGINE, FIRST.timestamp()) == ()

@@ -1,0 +1,129 @@
+"""A start in words: only what was measured, beside what the profile asks, with no advice of its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from debrief.analysis.model import Measure
+from debrief.report.blocks import Block, Paragraph, Table
+from debrief.report.content.plain_words import moments_blocks, plain_words
+from debrief.report.content.reference_start import references_for
+from tests.report.content.test_reference import Band
+from tests.report.made_assessments import hot_start
+
+
+def sentences(blocks: list[Block]) -> str:
+    return " ".join(block.text for block in blocks if isinstance(block, Paragraph))
+
+
+def test_early_fuel_is_told_with_how_early_and_with_the_reference() -> None:
+    made = hot_start(starts=2)
+    text = sentences(plain_words(made, made.starts[0], references_for(made, made.starts[0], (), None)))
+    assert "Fuel came in at 10.1 % Ng. The profile asks for at least 15 %: it came 4.9 % too early." in text
+    assert "In the reference start it was 18.4 %." in text
+    assert "Ng was still rising when fuel came in" in text
+
+
+def test_fuel_between_minimum_and_advice_is_told_as_that() -> None:
+    made = hot_start()
+    start = replace(made.starts[0], ng_at_fuel_pct=16.0)
+    text = sentences(plain_words(made, start))
+    assert "above the minimum and below the 18 % that the profile advises" in text
+
+
+def test_a_value_just_below_the_minimum_does_not_read_like_it() -> None:
+    made = hot_start()
+    text = sentences(plain_words(made, replace(made.starts[0], ng_at_fuel_pct=14.97)))
+    assert "Fuel came in at 14.97 % Ng" in text
+
+
+def test_without_a_profile_nothing_is_held_against_anything() -> None:
+    made = hot_start(with_profile=False)
+    text = sentences(plain_words(made, made.starts[0]))
+    assert "Fuel came in at 10.1 % Ng." in text
+    assert "profile" not in text
+
+
+def test_reaction_times_are_told_for_each_level_in_order() -> None:
+    made = hot_start()
+    measures = {
+        "cut_after_1030": Measure(1.3, "s", 1.2, 1.3),
+        "cut_after_830": Measure(2.5, "s", 2.4, 2.5),
+        "motored_after_cut": Measure(23.5, "s", 23.4, 23.6),
+    }
+    text = sentences(plain_words(made, replace(made.starts[0], measures=measures)))
+    first = text.index("From the crossing of 830 °C to the fuel cut 2.5 s (2.4 to 2.5) went by.")
+    assert first < text.index("From the crossing of 1030 °C to the fuel cut 1.3 s (1.2 to 1.3) went by.")
+    made = replace(made, starts=(replace(made.starts[0], measures=measures),))
+    assert "the starter motored for 23.5 s (23.4 to 23.6)" in text
+
+
+def test_no_sentence_tells_what_to_do_next() -> None:
+    made = hot_start(starts=2)
+    text = sentences(
+        plain_words(made, made.starts[0], references_for(made, made.starts[0], (), None))
+    ).lower()
+    for word in ("you should", "try again", "next time", "safe", "well done", "good"):
+        assert word not in text
+
+
+def rows(blocks: list[Block]) -> list[tuple[str, ...]]:
+    table = next(block for block in blocks if isinstance(block, Table))
+    return [row.cells for row in table.rows]
+
+
+def test_moments_are_in_order_with_the_values_of_that_moment() -> None:
+    made = hot_start()
+    start = made.starts[0]
+    found = rows(moments_blocks(made, start, made.events))
+    words = [cells[2] for cells in found]
+    assert words == [
+        "Starter on, from the battery",
+        "Fuel on",
+        "Light-off",
+        "ITT above 830 °C",
+        "ITT above 920 °C",
+        "ITT above 1030 °C",
+        "Highest ITT",
+        "Fuel cut",
+        "Starter off, after 55.0 s (54.9 to 55.1)",
+    ]
+    fuel, peak = found[1], found[6]
+    assert fuel[0] == "0:18.0"
+    assert fuel[1] == "+6.0 s"
+    assert fuel[3] == "10.1 %"
+    assert peak[4] == "1097 °C"
+
+
+def test_a_channel_that_is_missing_is_a_dash() -> None:
+    made = hot_start()
+    channels = {name: made.recording.channels[name] for name in ("itt", "ng")}
+    made = replace(made, recording=made.recording.with_channels(channels))
+    assert all(cells[5] == "—" for cells in rows(moments_blocks(made, made.starts[0], made.events)))
+
+
+@dataclass(frozen=True)
+class Compared:
+    engine: int
+    start_number: int
+    outside: bool | None
+    message: str
+    measure: str = "peak_itt"
+    unit: str = "degC"
+    band: Band = Band()  # noqa: RUF009 (frozen)
+
+
+def test_comparison_with_the_own_history_is_printed_with_its_caution() -> None:
+    from debrief.report.content.start_pages import start_section
+
+    made = hot_start(starts=2)
+    usual = (
+        Compared(1, 1, False, "Light-off to idle is as usual."),
+        Compared(1, 1, True, "Peak ITT is far above the usual."),
+        Compared(1, 2, False, "This is about another start."),
+    )
+    text = sentences(list(start_section(made, made.starts[0], "technician", usual).blocks))
+    assert text.index("far above the usual") < text.index("as usual")
+    assert "Usual is not a limit." in text
+    assert "another start" not in text
+    assert "Usual is not" not in sentences(list(start_section(made, made.starts[0], "technician").blocks))
