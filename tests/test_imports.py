@@ -6,7 +6,8 @@ import ast
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -117,6 +118,36 @@ def test_only_the_door_to_the_terminal_prints() -> None:
         or (isinstance(node, ast.Attribute) and node.attr in ("stdout", "stderr"))
     }
     assert printing <= {"debrief/terminal.py", "debrief/bootstrap.py"}
+
+
+def arrows(node: Callable[[str], str]) -> dict[str, set[str]]:
+    """Return who imports whom, among modules or what `node` makes of them."""
+    names = {name_of(path) for path in MODULES}
+    found: dict[str, set[str]] = {}
+    for path in MODULES:
+        if path.name == "__init__.py":  # a face hands on what lies inside
+            continue
+        mine = node(name_of(path))
+        found.setdefault(mine, set()).update(node(other) for other in imports_of(path) if other in names)
+        found[mine].discard(mine)
+    return found
+
+
+def folder_of(name: str) -> str:
+    """Return the folder of a subject, ``debrief.analysis.starts``; a module on top of its layer stands for itself."""
+    return name.rpartition(".")[0] if name.count(".") == 3 else name
+
+
+@pytest.mark.parametrize("node", [str, folder_of], ids=["modules", "folders"])
+def test_nothing_imports_in_a_circle(node: Callable[[str], str]) -> None:
+    tuple(TopologicalSorter(arrows(node)).static_order())  # a circle is a CycleError that names it
+
+
+def test_a_circle_is_noticed() -> None:
+    with pytest.raises(CycleError):
+        tuple(TopologicalSorter({"a": {"b"}, "b": {"a"}}).static_order())
+    assert folder_of("debrief.analysis.starts.attempts") == "debrief.analysis.starts"
+    assert "debrief.recording.model" in arrows(str)["debrief.analysis.model"]
 
 
 def test_qt_is_only_in_the_window_and_in_the_one_module_that_paints_paper() -> None:
