@@ -110,7 +110,7 @@ def _show(files: list[str]) -> int:
 def _assess(options: argparse.Namespace) -> int:
     if options.format == "json" and len(options.files) > 1:
         raise UsageError("--format json takes one file: use --format jsonl for several, one object a line")
-    from debrief.session.document import assessment_document, dumps
+    from debrief.session.document import assessment_document, json_pieces
     from debrief.session.texts.in_units import in_units
     from debrief.words.display_units import parse_units
 
@@ -127,7 +127,7 @@ def _assess(options: argparse.Namespace) -> int:
             complain(error)
             if options.format == "jsonl":
                 bad = {"path": redacted(path), "error": one_line(error)}
-                say_data(dumps(bad, indent=None, ascii_only=ascii_only))
+                say_data(json_pieces(bad, indent=None, ascii_only=ascii_only))
             continue
         if options.format == "text":
             _print_text(
@@ -138,7 +138,7 @@ def _assess(options: argparse.Namespace) -> int:
         else:
             indent = 2 if options.format == "json" else None
             document = assessment_document(assessment)
-            say_data(dumps(document, indent=indent, ascii_only=ascii_only))
+            say_data(json_pieces(document, indent=indent, ascii_only=ascii_only))
     return code
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
@@ -92,10 +92,12 @@ def say_lines(text: str) -> None:
         print(visible(text, keep="\n").removesuffix("\n"), file=out)
 
 
-def say_data(text: str) -> None:
-    """Print what other programs read, as it is: nothing in it acts, see `words.visible.inert_json`."""
+def say_data(text: str | Iterable[str]) -> None:
+    """Print what other programs read, whole or in pieces, as it is: nothing in it acts, see `words.visible.inert_json`."""
     with _standard_output() as out:
-        print(text, file=out)
+        for piece in [text] if isinstance(text, str) else text:
+            out.write(piece)
+        out.write("\n")
 
 
 def send(data: bytes, *, readable: bool) -> None:

@@ -14,6 +14,7 @@ from debrief.analysis.flight.flight_measures import beta_in_flight, flight_measu
 from debrief.analysis.flight.phases import find_phases, flown
 from debrief.analysis.limits.applicability import course_of, scope_of
 from debrief.analysis.limits.judge import judge_limit
+from debrief.analysis.listed import Listed
 from debrief.analysis.measures.factors import factors_of, is_bad
 from debrief.analysis.model import (
     Assessment,
@@ -53,7 +54,7 @@ class _Engine:
     def __init__(
         self, recording: Recording, profile: EngineProfile, engine: int, between: Callable[[], None]
     ) -> None:
-        self.events: list[Event] = []
+        self.listed = Listed()
         self.limits: list[LimitResult] = []
         self.open_points: list[NotJudged] = []
         self.quality: list[QualityFlag] = []
@@ -91,17 +92,17 @@ class _Engine:
         view, found = self.view, self.found
         aloft = aloft_of(view, self.starts, self.flown)
         for start, hang in zip(self.starts, self.hangs, strict=True):
-            self.events += start_rules.of_attempt(view, start, hang, aloft)
+            self.listed.add(start_rules.of_attempt(view, start, hang, aloft))
             self.open_points += not_judged(view, start, start.number in aloft)
             self.open_points += hang_unseen(view, found.attempts[start.number - 1], hang)
         self.open_points += not_judged_aloft(view, found, self.starts, aloft)
         flying = surely(aloft)
-        self.events += start_rules.of_engine(view, found, self.starts, flying)
+        self.listed.add(start_rules.of_engine(view, found, self.starts, flying))
         events, points = motoring_short(view, found, self.starts, flying)
-        self.events += events
+        self.listed.add(events)
         self.open_points += points
         events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
-        self.events += events
+        self.listed.add(events)
         self.open_points += points
         course = course_of(view, found, self.edges, self.phases, self.air)
         spikes: dict[str, np.ndarray[tuple[int], np.dtype[np.intp]]] = {}
@@ -110,17 +111,17 @@ class _Engine:
                 spikes[limit.channel] = self._spikes(limit.channel)
             scope = scope_of(view, found, limit, course)
             judged = judge_limit(view, self.starts, limit, scope, self.edges, spikes[limit.channel])
-            self.events += judged.events
+            self.listed.add(judged.events)
             self.limits.append(judged.result)
             self.open_points += judged.open_points
         events, points = beta_in_flight(view, course.air)
-        self.events += events
+        self.listed.add(events)
         self.open_points += points
         self.measures = flight_measures(view, found, course)
         self.evidence = Later(partial(prove_flight, view, found, course, self.measures))
         self.quality += sense_flags(view, found)
         own: dict[int | None, list[Event]] = {}
-        for event in self.events:
+        for event in self.listed.events:
             own.setdefault(event.start_number, []).append(event)
         self.starts = tuple(
             replace(s, factors=factors_of(view, s, s.number in aloft))
@@ -200,7 +201,9 @@ def _assess(
     engines = [_Engine(scaled, profile, number, between) for number in scaled.engines]
     for engine in engines:
         engine.judge(context)
-    events = sorted((e for g in engines for e in g.events), key=lambda e: (e.start_s, e.engine, e.kind))
+    events = sorted(
+        (e for g in engines for e in g.listed.events), key=lambda e: (e.start_s, e.engine, e.kind)
+    )
     open_points = [*_wrong_engine(scaled, profile), *(p for g in engines for p in g.open_points)]
     found = [q for g in engines for q in g.quality]
     # The profile knows better than the reader what this engine can do: of one spike only its flag stays.
@@ -209,6 +212,7 @@ def _assess(
     quality = (*read, *found)
     starts = tuple(s for g in engines for s in g.starts)
     reads_low = temperature_is_doubtful(quality)
+    left_out = tuple(one for g in engines for one in g.listed.left_out)
     verdict = verdict_of(events, open_points, reads_low)
     # A second engine's measures carry its number, as its channels do.
     named = [
@@ -230,9 +234,12 @@ def _assess(
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,
-        sentence=sentence_of(verdict, events, starts, open_points, reads_low, any_judged(limits), profile),
+        sentence=sentence_of(
+            verdict, events, starts, open_points, reads_low, any_judged(limits), profile, left_out
+        ),
         began_running=any(g.found.began_running for g in engines),
         context=context,
+        left_out=left_out,
     )
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from debrief.words.sentence import Sentence
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Evidence:
     """What a sceptic needs to check a finding.
 

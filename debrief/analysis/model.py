@@ -56,7 +56,7 @@ class Measure:
     why: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class LevelResult:
     """How long one level of a limit was passed, and the result against what is allowed.
 
@@ -74,7 +74,7 @@ class LevelResult:
     end_s: float | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Event:
     """One finding. See the design for kinds; `unit` is that of `peak` and `level`.
 
@@ -119,6 +119,25 @@ class Event:
     evidence: Evidence | None = None
     said: Sentence | None = None
     """The message with its quantities as numbers, where it has some whose unit can be chosen."""
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """Events of one kind, severity, limit and reason in one start that are counted and not listed: the later ones of very many.
+
+    `start_s`..`end_s` spans them.
+    """
+
+    kind: str
+    event_class: EventClass
+    engine: int
+    severity: Severity
+    start_number: int | None
+    limit_id: str | None
+    reason: str | None
+    count: int
+    start_s: float
+    end_s: float
 
 
 @dataclass(frozen=True)
@@ -330,6 +349,8 @@ class Assessment(_Picklable):
     original: Assessment | None = None
     flight_evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)
     """Of each measure of the flight by name: the samples, the profile's numbers and the formula."""
+    left_out: tuple[LeftOut, ...] = ()
+    """What was found beside `events`: counted, in the verdict and in the limits' results, but not listed."""
 
     @property
     def canonical(self) -> Assessment:
@@ -363,6 +384,7 @@ __all__ = [
     "Evidence",
     "Factor",
     "FuelPeriod",
+    "LeftOut",
     "LevelResult",
     "LimitResult",
     "LimitWindow",

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
-from debrief.analysis.model import Event, LimitResult, NotJudged, Start, Verdict
+from debrief.analysis.listed import MOST_OF_A_KIND
+from debrief.analysis.model import Event, LeftOut, LimitResult, NotJudged, Start, Verdict
 from debrief.profile.model import EngineProfile
 from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
 
@@ -22,7 +24,7 @@ PROFILE_FITS = "whether the profile fits"
 """What is not judged where the profile is for another engine model."""
 
 
-def is_failed_start(event: Event) -> bool:
+def is_failed_start(event: Event | LeftOut) -> bool:
     """Return whether a finding is that a start failed: it hung, or never lit. It exceeded no number."""
     fails = event_spec(event.kind).fails_start
     return fails == "always" or (fails == "without a reason" and event.reason is None)
@@ -40,11 +42,20 @@ def verdict_of(events: Sequence[Event], not_judged: Sequence[NotJudged], reads_l
     return "undetermined" if not_judged or reads_low else "within"
 
 
-def _told(events: Sequence[Event]) -> str:
-    """Return the messages of the worst few, and how many more there are."""
+def _told(events: Sequence[Event], beside: int) -> str:
+    """Return the messages of the worst few, and how many more there are: so many beside those that are listed."""
     text = " ".join(e.message for e in events[:TOLD])
-    more = len(events) - TOLD
+    more = len(events) + beside - TOLD
     return text + (f" And {more} more." if more > 0 else "")
+
+
+def _part_of(one: LeftOut) -> str:
+    """Return with which events of the sentence it is counted."""
+    if one.severity == "limit":
+        return "failed" if is_failed_start(one) else one.event_class
+    if one.severity == "possible":
+        return "doubtful" if is_failed_start(one) else "possible"
+    return one.severity
 
 
 def _worst_first(events: Sequence[Event]) -> list[Event]:
@@ -92,10 +103,12 @@ def sentence_of(
     reads_low: bool,
     judged: bool = True,
     profile: EngineProfile | None = None,
+    left_out: Sequence[LeftOut] = (),
 ) -> str:
     """Return the verdict in words: what was exceeded and by how much, cautions counted, what is open.
 
-    `judged` is the answer of `any_judged`. Of the profile it is said when its name means another one.
+    `judged` is the answer of `any_judged`. Of the profile it is said when its name means another one. What is
+    `left_out` of the events is counted with them.
     """
     parts: list[str] = []
     limits = [e for e in events if e.severity == "limit"]
@@ -107,16 +120,21 @@ def sentence_of(
     doubtful = [e for e in possible if is_failed_start(e)]
     possible = [e for e in possible if not is_failed_start(e)]
     cautions = [e for e in events if e.severity == "caution"]
+    beside: Counter[str] = Counter()
+    for one in left_out:
+        beside[_part_of(one)] += one.count
     if engine:
-        parts.append(f"Exceeded: {_told(engine)}")
+        parts.append(f"Exceeded: {_told(engine, beside['engine'])}")
     if failed:
-        parts.append(f"Start failed: {_told(failed)}")
+        parts.append(f"Start failed: {_told(failed, beside['failed'])}")
     if procedure:
-        parts.append(f"{'Procedure also' if parts else 'Procedure'}: {_told(procedure)}")
+        parts.append(f"{'Procedure also' if parts else 'Procedure'}: {_told(procedure, beside['procedure'])}")
     if possible:
-        parts.append(f"{'Possibly also' if parts else 'Possibly exceeded'}: {_told(possible)}")
+        parts.append(
+            f"{'Possibly also' if parts else 'Possibly exceeded'}: {_told(possible, beside['possible'])}"
+        )
     if doubtful:
-        parts.append(f"Start possibly failed: {_told(doubtful)}")
+        parts.append(f"Start possibly failed: {_told(doubtful, beside['doubtful'])}")
     if not parts:
         bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
         if bad:
@@ -140,7 +158,12 @@ def sentence_of(
     parts[0] = before + first + misfit + after
     if cautions:
         names = dict.fromkeys(event_title(e.kind).lower() for e in cautions)
-        count = f"{len(cautions)} caution" + ("s" if len(cautions) > 1 else "")
+        many = len(cautions) + beside["caution"]
+        count = f"{many} caution" + ("s" if many > 1 else "")
         parts.append(f"{count}: {', '.join(names)}.")
+    if left_out:
+        parts.append(
+            f"Of each kind in each start the first {MOST_OF_A_KIND} findings are listed; {beside.total()} more are counted."
+        )
     parts.append(open_words(not_judged, reads_low))
     return " ".join(parts)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import islice
 from typing import Any
 
 from debrief.analysis.model import (
@@ -17,6 +18,7 @@ from debrief.analysis.model import (
     Evidence,
     Factor,
     FuelPeriod,
+    LeftOut,
     LevelResult,
     LimitResult,
     LimitWindow,
@@ -31,6 +33,8 @@ from debrief.analysis.model import (
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, Recording
 from debrief.words.visible import inert_json
+
+WORDS_AT_ONCE = 10_000
 
 SCHEMA_NAME = "turbine-debrief.assessment/1"
 
@@ -82,11 +86,21 @@ def assessment_document(assessment: Assessment) -> Document:
         "context": {"earlier_runs": [_run(run) for run in assessment.context]},
         "verdict": assessment.verdict,
         "sentence": assessment.sentence,
+        "events_left_out": [_left_out(one) for one in assessment.left_out],
     }
 
 
 def dumps(document: Mapping[str, Any], *, indent: int | None = 2, ascii_only: bool = False) -> str:
-    """Return the document as JSON text without a final line end; in it characters that act are escaped.
+    """Return the document as JSON text without a final line end; see `json_pieces`."""
+    return "".join(json_pieces(document, indent=indent, ascii_only=ascii_only))
+
+
+def json_pieces(
+    document: Mapping[str, Any], *, indent: int | None = 2, ascii_only: bool = False
+) -> Iterator[str]:
+    """Yield the document as JSON text, piece by piece, without a final line end; characters that act are escaped.
+
+    All at once the text of many findings would take as much memory again as the findings, and its parts more.
 
     Parameters
     ----------
@@ -103,10 +117,13 @@ def dumps(document: Mapping[str, Any], *, indent: int | None = 2, ascii_only: bo
         A number is NaN or infinite: a bug, since such JSON is not JSON.
     """
     separators = (",", ":") if indent is None else None
-    text = json.dumps(
-        document, indent=indent, allow_nan=False, ensure_ascii=ascii_only, separators=separators
-    )
-    return inert_json(text)
+    encoder = json.JSONEncoder(indent=indent, allow_nan=False, ensure_ascii=ascii_only, separators=separators)
+    if indent is None:  # quicker at once, and kept by the history as one text
+        yield inert_json(encoder.encode(document))
+        return
+    words = encoder.iterencode(document)
+    while piece := "".join(islice(words, WORDS_AT_ONCE)):
+        yield inert_json(piece)
 
 
 def _number(value: float | None) -> float | None:
@@ -358,6 +375,21 @@ def _event(event: Event) -> Document:
         "during_abort": bool(event.during_abort),
         "spans": [_numbers(span) for span in event.spans],
         "evidence": None if event.evidence is None else _evidence(event.evidence),
+    }
+
+
+def _left_out(one: LeftOut) -> Document:
+    return {
+        "kind": one.kind,
+        "class": one.event_class,
+        "engine": int(one.engine),
+        "severity": one.severity,
+        "limit_id": one.limit_id,
+        "start_number": None if one.start_number is None else int(one.start_number),
+        "reason": one.reason,
+        "count": int(one.count),
+        "start_s": _number(one.start_s),
+        "end_s": _number(one.end_s),
     }
 
 

@@ -8,7 +8,7 @@ from string import Formatter
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Quantity:
     """A number with its unit inside a sentence.
 
@@ -45,7 +45,7 @@ class Quantity:
         return Quantity(value, to, other, self.is_difference, self.is_given, self.digits)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Sentence:
     """Words and quantities in order. `debrief.words.numbers.said` puts it into words."""
 

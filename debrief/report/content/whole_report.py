@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TypeVar
 
-from debrief.analysis.model import Assessment, Event
+from debrief.analysis.model import Assessment, Event, LeftOut
 from debrief.errors import UserError
 from debrief.recording.model import Channel
 from debrief.report.blocks import (
@@ -50,6 +51,8 @@ _VERDICT_WEIGHT: dict[str, Weight | None] = {
     "undetermined": "caution",
     "within": None,
 }
+
+Found = TypeVar("Found", Event, LeftOut)
 
 
 def build(
@@ -97,11 +100,11 @@ def build(
             for start in starts
             if any(event.severity in ("limit", "possible") for event in assessment.events_of(start))
         )
-    events = _selected_events(assessment, options)
+    events = _selected(assessment.events, options)
     starts, left_out = with_pages(assessment, starts)
     sections = [_summary(assessment, options, left_out)]
     if assessment.profile is not None:
-        sections.append(_events_section(events))
+        sections.append(_events_section(events, _selected(assessment.left_out, options)))
     origin = _origin_section(assessment)
     if options.reader == "technician":
         sections.append(origin)
@@ -149,13 +152,13 @@ def _no_such_start(assessment: Assessment, number: int) -> str:
     return f"--select start:{number}: there is no such start in this recording; {held}."
 
 
-def _selected_events(assessment: Assessment, options: ReportOptions) -> tuple[Event, ...]:
+def _selected(found: tuple[Found, ...], options: ReportOptions) -> tuple[Found, ...]:
     selection = options.selection
     if selection.start is not None:
-        return tuple(event for event in assessment.events if event.start_number == selection.start)
+        return tuple(one for one in found if one.start_number == selection.start)
     if selection.exceedances_only:
-        return tuple(event for event in assessment.events if event.severity in ("limit", "possible"))
-    return assessment.events
+        return tuple(one for one in found if one.severity in ("limit", "possible"))
+    return found
 
 
 # --- the first page -----------------------------------------------------------------------------------
@@ -373,7 +376,7 @@ def _column_row(name: str, channel: Channel) -> Row:
 # --- the table of events ------------------------------------------------------------------------------
 
 
-def _events_section(events: Sequence[Event]) -> Section:
+def _events_section(events: Sequence[Event], left_out: Sequence[LeftOut]) -> Section:
     if not events:
         return Section("Events", (Paragraph("No event was found in what was recorded."),), new_page=False)
     several = len({event.engine for event in events}) > 1
@@ -413,4 +416,11 @@ def _events_section(events: Sequence[Event]) -> Section:
         "Diamond: exceeded, or a procedure not kept. Hollow diamond: possibly exceeded. Triangle: caution. Circle: note.",
         "muted",
     )
-    return Section("Events", (legend, *table(columns, rows, "events", marked=True)), new_page=False)
+    blocks: list[Block] = [legend, *table(columns, rows, "events", marked=True)]
+    more = sum(one.count for one in left_out)
+    if more:
+        words = (
+            f"{more} more events were counted and are listed nowhere, since there are so many of their kind."
+        )
+        blocks.append(Paragraph(words, "bold"))
+    return Section("Events", tuple(blocks), new_page=False)

@@ -10,7 +10,7 @@ from debrief.report.content import phrases
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.texts.plain_names import in_words, moment_of, no_factor, severity_words
 from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED, clock_text
-from debrief.words.events import event_title
+from debrief.words.events import SEVERITY_WORDS, event_title
 from debrief.words.visible import acting
 
 _ASCII = str.maketrans(
@@ -139,6 +139,13 @@ def _events(assessment: Assessment) -> list[str]:
             f"{event_title(event.kind)}{place}{suspect}. {event.message}"
         )
         lines += [f"    {line}" for line in phrases.band_lines(event)]
+    for one in assessment.left_out:
+        place = f", start {one.start_number}" if one.start_number is not None else ""
+        limit = f" ({one.limit_id})" if one.limit_id is not None else ""
+        lines.append(
+            f"And {one.count} more, not listed: {event_title(one.kind)}{limit}, {SEVERITY_WORDS[one.severity].lower()}"
+            f"{place}, from {clock_text(one.start_s)} to {clock_text(one.end_s)}."
+        )
     return lines
 
 

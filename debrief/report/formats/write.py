@@ -161,8 +161,8 @@ def write_json(assessment: Assessment, path: str | os.PathLike[str]) -> None:
     UserError
         The file cannot be written, or is something else.
     """
-    from debrief.session.document import assessment_document, dumps
+    from debrief.session.document import assessment_document, json_pieces
 
-    text = dumps(assessment_document(assessment.canonical)) + "\n"
-    data = text.encode("utf-8", "backslashreplace")
+    pieces = json_pieces(assessment_document(assessment.canonical))
+    data = b"".join(piece.encode("utf-8", "backslashreplace") for piece in pieces) + b"\n"
     write_output(path, data, Kind.ASSESSMENT, sources=sources_of(assessment))

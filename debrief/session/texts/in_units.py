@@ -76,7 +76,7 @@ class _Shown:
         if profile is not None:
             judged = any_judged(found.limits)
             sentence = sentence_of(
-                found.verdict, events, starts, found.not_judged, reads_low, judged, profile
+                found.verdict, events, starts, found.not_judged, reads_low, judged, profile, found.left_out
             )
         return replace(
             found,
