@@ -144,6 +144,7 @@ LARGE = (
     Large("4 GB in one line in a .zip", "f.zip", lambda: _zip_bomb(400)),
     Large("20,000 rows of noise", "f.csv", lambda: _starts(20_000), findings=13_664),
     Large("80,000 rows of noise", "f.csv", lambda: _starts(80_000), findings=54_656),
+    Large("20,000 rows of noise, as JSON", "f.csv", lambda: _starts(20_000), ("assess", "{}", "--format", "json"), 13_664),
     Large("ten hours at 16 Hz", "f.csv", lambda: _long_flight(580_000)),
     Large("a TOML key of 40 kB", "p.toml", lambda: _profile(b"a." * 20_000 + b"a = 1"), _WITH),
     Large("a TOML table of 40 kB", "p.toml", lambda: _profile(b"[" + b"a." * 20_000 + b"a]"), _WITH),

@@ -12,6 +12,7 @@ _DAILY = (
     "140,000 columns",
     "one line of 60 MB",
     "5 GB of rows",
+    "noise, as JSON",
     "ten hours",
     "a TOML key",
     "maintenance actions",
