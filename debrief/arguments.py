@@ -44,6 +44,7 @@ examples:
   debrief report flight.csv -o flight.pdf --select start:2 --for student --paper letter
   debrief report flight.csv -o flight.pdf --for student --reference good.csv:1 --history
   debrief report flight.csv -o events.csv
+  debrief report flight.csv -o events.parquet
   debrief report flight.csv -o start.svg --select start:1
 
 The format follows the ending of OUT unless --format says otherwise. An existing OUT is replaced only if it is
@@ -120,8 +121,9 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
     )
     reporting.add_argument(
         "--format",
-        choices=("pdf", "csv", "json", "png", "svg"),
-        help="default: by the ending of OUT, else pdf; png and svg are the lanes alone",
+        choices=("pdf", "csv", "parquet", "json", "png", "svg"),
+        help="default: by the ending of OUT, else pdf; csv and parquet are a table of starts and events, png and svg "
+        "the lanes alone",
     )
     reporting.add_argument(
         "--select",

@@ -142,7 +142,7 @@ def _assess(options: argparse.Namespace) -> int:
     return code
 
 
-_FORMAT_OF = {".csv": "csv", ".json": "json", ".png": "png", ".svg": "svg"}
+_FORMAT_OF = {f".{name}": name for name in ("csv", "parquet", "json", "png", "svg")}
 
 
 def _report(options: argparse.Namespace) -> int:
@@ -150,7 +150,7 @@ def _report(options: argparse.Namespace) -> int:
     from debrief.report.content.options import parse_select
     from debrief.report.content.reference_start import parse_reference
     from debrief.report.formats.picture import write_picture
-    from debrief.report.formats.write import KIND_OF, write_csv, write_json, write_pdf
+    from debrief.report.formats.write import KIND_OF, write_csv, write_json, write_parquet, write_pdf
     from debrief.session.texts.in_units import in_units
     from debrief.words.display_units import parse_units
 
@@ -166,7 +166,7 @@ def _report(options: argparse.Namespace) -> int:
     if options.reference and (format_ != "pdf" or options.reader != "student"):
         raise UsageError("--reference goes with a pdf for a student: say --for student")
     units = parse_units(options.units)
-    if format_ in ("csv", "json") and not units.are_canonical:
+    if format_ in ("csv", "parquet", "json") and not units.are_canonical:
         raise UsageError(f"--units does not go with {format_}, which is always in degC, psi, kg/h, ft and kt")
     sources = {options.file: "the recording"}
     if options.reference:
@@ -200,6 +200,8 @@ def _report(options: argparse.Namespace) -> int:
         write_picture(assessment, output, selection=selection, as_svg=format_ == "svg")
     elif format_ == "csv":
         write_csv(assessment, output, select=options.select)
+    elif format_ == "parquet":
+        write_parquet(assessment, output, select=options.select)
     else:
         write_json(assessment, output)
     # On standard error, since the paper itself may go to standard output.

@@ -11,6 +11,8 @@ import re
 from enum import Enum
 from pathlib import Path
 
+from debrief.output.parquet import is_parquet_of
+
 MARK = "Turbine Debrief"
 """In the creator of a PDF, the text of a PNG and the title of an SVG."""
 
@@ -31,6 +33,8 @@ class Kind(Enum):
     SVG = "a picture of the lanes (SVG)"
     HISTORY_JSONL = "an export of a history"
     HISTORY_CSV = "a table of a history's starts"
+    PARQUET = "a table of starts and events (Parquet)"
+    HISTORY_PARQUET = "a table of a history's starts (Parquet)"
     PROFILE = "an engine profile"
     INVENTED = "an invented recording"
     TRUTH = "the truth of an invented recording"
@@ -40,7 +44,7 @@ class Kind(Enum):
     @property
     def is_text(self) -> bool:
         """Whether a person can read it on a terminal."""
-        return self not in (Kind.PDF, Kind.PNG)
+        return self not in (Kind.PDF, Kind.PNG, Kind.PARQUET, Kind.HISTORY_PARQUET)
 
 
 def truth_path(recording: str | Path) -> Path:
@@ -79,6 +83,8 @@ def is_of(kind: Kind, path: Path) -> bool:
             return re.match(rb'\{"schema"\s*:\s*"turbine-debrief\.history/', data) is not None
         case Kind.HISTORY_CSV:
             return data.startswith(b"engine,date_utc,file,sha256,start,")
+        case Kind.PARQUET | Kind.HISTORY_PARQUET:
+            return data.startswith(b"PAR1") and is_parquet_of(kind.name, path)
         case Kind.PROFILE:
             return _is_profile(data)
         case Kind.TRUTH:

@@ -34,11 +34,19 @@ _WHO = ("file", "sha256", "aircraft", "engine_serial", "engine")
 _TEXT = frozenset(
     ["file", "sha256", "aircraft", "engine_serial", "kind", "outcome", "class", "severity", "channel", "unit", "limit_id",
      "band", "reference", "reason", "message", "name", "why", "event", "result", "id", "inferred_fields", "factors",
-     "engine_key", "power", "excluded", "profile", "verdict", "sentence", "engines", "untrended"]
+     "engine_key", "power", "excluded", "profile", "verdict", "sentence", "engines", "untrended", "row"]
 )  # fmt: skip
 _WHOLE = frozenset(["engine", "start_number", "starts", "events"])
 _TRUTH = frozenset(
-    ["certain", "sensor_suspect", "inferred", "ng_stable_at_fuel", "recovered", "during_abort"]
+    [
+        "certain",
+        "sensor_suspect",
+        "inferred",
+        "ng_stable_at_fuel",
+        "recovered",
+        "during_abort",
+        "approved_data",
+    ]
 )
 
 _START = (
@@ -219,11 +227,13 @@ def table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> pd.DataF
     """Return rows as a table of these columns, each with the type that its kind of value has, also when empty."""
     import pandas as pd
 
+    # Kept as Python has them: a file's name may hold what is no Unicode.
+    text = pd.StringDtype("python")
     made = {}
     for column in columns:
         values = [row.get(column) for row in rows]
         if column in _TEXT:
-            made[column] = pd.Series(values, dtype="string")
+            made[column] = pd.Series(values, dtype=text)
         elif column in _WHOLE:
             made[column] = pd.Series(values, dtype="Int64")
         elif column in _TRUTH:
@@ -231,3 +241,8 @@ def table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> pd.DataF
         else:
             made[column] = pd.Series(values, dtype="float64")
     return pd.DataFrame(made, columns=list(columns))
+
+
+def plain(column: pd.Series) -> list[Any]:
+    """Return a column as Python's own values, with None for what is unknown."""
+    return [None if missing else value for value, missing in zip(column.tolist(), column.isna(), strict=True)]

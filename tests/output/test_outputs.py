@@ -5,9 +5,12 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from debrief.cli import main
+from debrief.errors import UserError
+from debrief.output import write_output
 from debrief.output.kinds import Kind, is_of
 from debrief.resources import resource
 
@@ -22,15 +25,17 @@ def made(qapp: object, tmp_path_factory: pytest.TempPathFactory) -> dict[Kind, P
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("DEBRIEF_HOME", str(folder / "home"))
         patch.setenv("QT_QPA_PLATFORM", "offscreen")
-        for ending in ("pdf", "csv", "json", "png", "svg"):
+        for ending in ("pdf", "csv", "parquet", "json", "png", "svg"):
             assert main(["report", str(HOT), "-o", str(folder / f"hot.{ending}")]) == 0
         assert main(["history", "add", str(HOT)]) == 0
-        for name in ("all.jsonl", "starts.csv"):
+        for name in ("all.jsonl", "starts.csv", "starts.parquet"):
             assert main(["history", "export", str(folder / name)]) == 0
         assert main(["synth", str(SCENARIO), "-o", str(folder / "made.csv")]) == 0
     names = {
         Kind.PDF: "hot.pdf",
         Kind.TABLE: "hot.csv",
+        Kind.PARQUET: "hot.parquet",
+        Kind.HISTORY_PARQUET: "starts.parquet",
         Kind.ASSESSMENT: "hot.json",
         Kind.PNG: "hot.png",
         Kind.SVG: "hot.svg",
@@ -66,6 +71,19 @@ def test_an_invented_recording_that_was_changed_since_is_not_written_over(
     assert main(["synth", str(SCENARIO), "-o", str(copy)]) == 2
     assert "an invented recording never replaces it" in capsys.readouterr().err
     assert copy.read_bytes() == changed
+
+
+def test_a_parquet_file_of_another_program_or_a_broken_one_is_not_ours(
+    made: dict[Kind, Path], tmp_path: Path
+) -> None:
+    ours, other, broken = made[Kind.PARQUET], tmp_path / "other.parquet", tmp_path / "broken.parquet"
+    pd.read_parquet(ours).to_parquet(other)  # the same table, without the mark
+    broken.write_bytes(ours.read_bytes()[:-40] + b"\xff" * 32 + b"\xff\xff\xff\x7fPAR1")
+    for file in (other, broken):
+        kept = file.read_bytes()
+        with pytest.raises(UserError, match=r"is a file of another kind.*It stays as it is"):
+            write_output(file, ours.read_bytes(), Kind.PARQUET)
+        assert file.read_bytes() == kept
 
 
 def test_a_paper_that_another_program_signed_or_saved_is_not_ours_any_more(

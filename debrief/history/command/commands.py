@@ -67,10 +67,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     _add_units(checking)
 
     exporting = _sub(
-        commands, "export", "write everything to a file (.jsonl), or the starts as a table (.csv)"
+        commands, "export", "write everything to a file (.jsonl), or the starts as a table (.csv, .parquet)"
     )
     exporting.add_argument("output", metavar="OUT", help="the file to write; - for standard output")
-    exporting.add_argument("--format", choices=("jsonl", "csv"), help="default: by the ending of OUT")
+    exporting.add_argument(
+        "--format", choices=("jsonl", "csv", "parquet"), help="default: by the ending of OUT"
+    )
 
     merging = _sub(commands, "merge", "bring in another history or an export; it is not changed")
     merging.add_argument(
@@ -344,13 +346,14 @@ def _check_files(options: argparse.Namespace) -> int:
 
 
 def _export(options: argparse.Namespace) -> int:
-    from debrief.history.exchange.transfer import export_csv, export_jsonl
+    from debrief.history.exchange.transfer import export_csv, export_jsonl, export_parquet
     from debrief.output import is_stream
 
     out: str = options.output
-    table = (options.format or Path(out).suffix.lower().lstrip(".")) == "csv"
+    format_ = options.format or Path(out).suffix.lower().lstrip(".")
+    table = {"csv": export_csv, "parquet": export_parquet}.get(format_)
     with _opened(options) as store:
-        count = export_csv(store, out) if table else export_jsonl(store, out)
+        count = (table or export_jsonl)(store, out)
         # What was asked for is not all there: who makes copies by a script has to know.
         code = BAD_INPUT if _say_left_out(store) else DONE
     words = f"{count} {'start' if table else 'flight'}{'' if count == 1 else 's'} written to"

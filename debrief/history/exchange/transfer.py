@@ -36,9 +36,12 @@ from debrief.history.storage.failures import told
 from debrief.history.storage.form import can_be_written, first_fault
 from debrief.history.storage.store import Store
 from debrief.history.storage.values import document_problem, row_name, sound_rows
+from debrief.history.trends.history_frames import starts_and_numbers
 from debrief.history.trends.series import date_text
-from debrief.output import Kind, is_stream, writing_output
+from debrief.output import Kind, check_output, is_stream, write_output, writing_output
 from debrief.output.leftovers import temporary_folder
+from debrief.output.parquet import parquet_bytes
+from debrief.session.frames import plain
 from debrief.words.secrets import looks_like_url
 
 
@@ -141,31 +144,53 @@ def export_csv(store: Store, out: str | os.PathLike[str]) -> int:
     -----
     A cell that begins like a formula of a spreadsheet gets an apostrophe before it: names come from files.
     """
-    starts = store.starts()
-    names = sorted({name for start in starts for name in start.values})
+    made, columns = starts_and_numbers(store)
+    numbers: dict[str, list[str]] = {}
+    for (name, _), column in sorted(columns.items()):
+        values = ["" if value is None else repr(value) for value in plain(made[column])]
+        # A number that is kept in two units has one column here.
+        numbers[name] = [one or other for one, other in zip(numbers.get(name, values), values, strict=True)]
+    days = ["" if instant is None else date_text(instant.timestamp()) for instant in plain(made["start_utc"])]
+    words = [
+        plain(made["engine_key"]),
+        days,
+        *(
+            plain(made[name])
+            for name in ("file", "sha256", "start_number", "kind", "outcome", "power", "excluded")
+        ),
+    ]
+    cells = [[_harmless("" if value is None else str(value)) for value in column] for column in words]
     with (
         writing_output(out, Kind.HISTORY_CSV, sources=_files_of(store)) as binary,
         _as_text(binary) as file,
     ):
         writer = csv.writer(file)
         writer.writerow(
-            ["engine", "date_utc", "file", "sha256", "start", "kind", "outcome", "power", "excluded", *names]
-        )
-        for start in starts:
-            words = [
-                start.engine_key or "",
-                "" if start.at_epoch_s is None else date_text(start.at_epoch_s),
-                start.file_name,
-                start.sha256,
-                str(start.number),
-                start.kind,
-                start.outcome,
-                start.power,
-                start.excluded or "",
+            [
+                "engine",
+                "date_utc",
+                "file",
+                "sha256",
+                "start",
+                "kind",
+                "outcome",
+                "power",
+                "excluded",
+                *numbers,
             ]
-            numbers = [repr(start.values[name].value) if name in start.values else "" for name in names]
-            writer.writerow([*map(_harmless, words), *numbers])
-    return len(starts)
+        )
+        writer.writerows(zip(*cells, *numbers.values(), strict=True))
+    return len(made)
+
+
+def export_parquet(store: Store, out: str | os.PathLike[str]) -> int:
+    """Write the same starts typed, as Parquet, with units in the names of the numbers; return how many."""
+    check_output(out, Kind.HISTORY_PARQUET, sources=_files_of(store))
+    made = starts_and_numbers(store)[0]
+    write_output(
+        out, parquet_bytes(made, Kind.HISTORY_PARQUET.name), Kind.HISTORY_PARQUET, sources=_files_of(store)
+    )
+    return len(made)
 
 
 def _harmless(text: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from debrief.history.storage.store import Store
 from debrief.session.frames import column_name, table
@@ -63,21 +63,47 @@ def history_starts(db: str | None = None, engine: str | None = None) -> pd.DataF
 
 def starts_table(store: Store, engine: str | None = None) -> pd.DataFrame:
     """Return the same of a history that is open."""
-    rows: list[dict[str, Any]] = []
-    measured: dict[str, None] = {}
-    for start in store.starts(engine):
-        values = {column_name(name, kept.unit): kept.value for name, kept in start.values.items()}
-        measured |= dict.fromkeys(values)
-        rows.append(
-            {
-                **{name: getattr(start, name) for name in _START if hasattr(start, name)},
-                "file": start.file_name,
-                "start_number": start.number,
-                "start_utc": start.at_epoch_s,
-                **values,
-            }
-        )
-    return _dated(table(rows, (*_START, *sorted(measured))))
+    return starts_and_numbers(store, engine)[0]
+
+
+def starts_and_numbers(
+    store: Store, engine: str | None = None
+) -> tuple[pd.DataFrame, dict[tuple[str, str], str]]:
+    """Return the same with the column of each number by its name and unit in the history."""
+    import pandas as pd
+
+    starts = store.starts(engine)
+    rows = [
+        {
+            **{name: getattr(start, name) for name in _START if hasattr(start, name)},
+            "file": start.file_name,
+            "start_number": start.number,
+            "start_utc": start.at_epoch_s,
+        }
+        for start in starts
+    ]
+    made = _dated(table(rows, _START))
+    kinds = {(name, kept.unit) for start in starts for name, kept in start.values.items()}
+    columns: dict[tuple[str, str], str] = {}
+    taken = set(_START)
+    for name, unit in sorted(kinds):
+        columns[name, unit] = _free(column_name(name, unit), taken)
+        taken.add(columns[name, unit])
+    numbers = {
+        column: [
+            kept.value if (kept := start.values.get(name)) and kept.unit == unit else None for start in starts
+        ]
+        for (name, unit), column in columns.items()
+    }
+    ordered = pd.DataFrame(
+        {name: pd.Series(numbers[name], dtype="float64") for name in sorted(numbers)}, made.index
+    )
+    return pd.concat([made, ordered], axis=1), columns
+
+
+def _free(name: str, taken: set[str]) -> str:
+    """Return a name of a column that none has: what a history holds may be called anything."""
+    return name if name not in taken else _free(f"{name}_", taken)
 
 
 def _dated(made: pd.DataFrame) -> pd.DataFrame:

@@ -1,4 +1,4 @@
-"""Writing the report: PDF, CSV or JSON, whole or not at all."""
+"""Writing the report: PDF, CSV, Parquet or JSON, whole or not at all."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from debrief.report.pdf.steps import done, relayed
 KIND_OF = {
     "pdf": Kind.PDF,
     "csv": Kind.TABLE,
+    "parquet": Kind.PARQUET,
     "json": Kind.ASSESSMENT,
     "png": Kind.PNG,
     "svg": Kind.SVG,
@@ -151,6 +152,20 @@ def write_csv(assessment: Assessment, path: str | os.PathLike[str], *, select: s
     # The mark at the front tells spreadsheets that it is UTF-8.
     data = csv_text(assessment.canonical, parse_select(select)).encode("utf-8-sig")
     write_output(path, data, Kind.TABLE, sources=sources_of(assessment))
+
+
+def write_parquet(assessment: Assessment, path: str | os.PathLike[str], *, select: str = "all") -> None:
+    """Write the same table typed, as Parquet, in canonical units; see `debrief.report.formats.tables`.
+
+    Raises
+    ------
+    UserError
+        The selection names nothing, or the file cannot be written, or is something else.
+    """
+    from debrief.report.formats.tables import parquet
+
+    data = parquet(assessment.canonical, parse_select(select))
+    write_output(path, data, Kind.PARQUET, sources=sources_of(assessment))
 
 
 def write_json(assessment: Assessment, path: str | os.PathLike[str]) -> None:
