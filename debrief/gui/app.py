@@ -17,12 +17,13 @@ from debrief.gui.background.guarded import picture_of
 from debrief.gui.background.interpreter import calm_interpreter, put_aside
 from debrief.gui.background.last_net import EndBySignal, LastNet
 from debrief.gui.shell.window import Window
-from debrief.gui.style.palettes import DARK
+from debrief.gui.style.palettes import qt_color
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.home import home
 from debrief.output.private import open_private, private_folder, tidy_home
 from debrief.words.clean import in_lines
+from debrief.words.colours import DARK
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -72,17 +73,17 @@ def make_icon() -> QIcon:
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
             painter.scale(side / 64, side / 64)
             painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(DARK.color("panel"))
+            painter.setBrush(qt_color(DARK, "panel"))
             painter.drawRoundedRect(QRectF(0, 0, 64, 64), 12, 12)
             dial = QRectF(11, 13, 42, 42)
             for begin, sweep, role in ((225, -190, "normal"), (35, -80, "hairline")):
-                pen = QPen(DARK.color(role), 6)
+                pen = QPen(qt_color(DARK, role), 6)
                 pen.setCapStyle(Qt.PenCapStyle.FlatCap)
                 painter.setPen(pen)
                 painter.drawArc(dial, begin * 16, sweep * 16)
-            painter.setPen(QPen(DARK.color("limit"), 6))
+            painter.setPen(QPen(qt_color(DARK, "limit"), 6))
             painter.drawLine(QPointF(45, 25), QPointF(55, 18))
-            pen = QPen(DARK.color("ink"), 5)
+            pen = QPen(qt_color(DARK, "ink"), 5)
             pen.setCapStyle(Qt.PenCapStyle.RoundCap)
             painter.setPen(pen)
             painter.drawLine(QPointF(32, 34), QPointF(43, 26))

@@ -12,24 +12,21 @@ from typing import Literal, Protocol
 import numpy as np
 
 from debrief.recording.model import FloatArray
+from debrief.words.colours import ON_PAPER
 
-# Colours for paper: the light palette of the window on white. All opaque, since PDF/A-1 knows no
-# transparency.
-PAPER = "#FFFFFF"
-INK = "#20262B"
-MUTED = "#5E676E"
-HAIRLINE = "#D8D4C8"
-GRID = "#E8E4DA"
-PANEL = "#F7F5EF"
-LIMIT = "#B81E1B"
-CAUTION = "#7F5700"
-TINT_LIMIT = "#F6DDD6"
-TINT_CAUTION = "#F3E8CC"
-TINT_NOTE = "#E6ECEF"
-SPEED = "#1B649F"
-TEMPERATURE = "#A3420A"
-TORQUE = "#0A6B5A"
-VOLTAGE = "#8A3C8F"
+# Colours for paper, all opaque, since PDF/A-1 knows no transparency.
+PAPER = ON_PAPER.ground
+INK = ON_PAPER.ink
+MUTED = ON_PAPER.muted
+HAIRLINE = ON_PAPER.hairline
+GRID = ON_PAPER.grid
+PANEL = ON_PAPER.panel
+LIMIT = ON_PAPER.limit
+CAUTION = ON_PAPER.caution
+TINT_LIMIT = ON_PAPER.tint_limit
+TINT_CAUTION = ON_PAPER.tint_caution
+TINT_NOTE = ON_PAPER.selection
+TEMPERATURE = ON_PAPER.temperature
 
 Face = Literal["regular", "bold"]
 Align = Literal["left", "right", "center"]

@@ -24,20 +24,20 @@ from debrief.gui.gauges.gauge import GaugeWidget
 from debrief.gui.gauges.tape import TapeWidget
 from debrief.gui.history.trend_chart import TrendChart
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.scale import (
-    share_of,
-    shares_of,
-    tick_text,
-    time_step,
-    time_ticks,
-    value_step,
-    value_ticks,
-)
 from debrief.history.trends.series import Point, Trend, date_text
 from debrief.history.usual.baseline import Band
 from debrief.profile import find
 from debrief.recording.model import Channel
-from debrief.report.charts import axes
+from debrief.session.drawing.axes import (
+    nice_step,
+    rounded_range,
+    share_of,
+    shares_of,
+    tick_text,
+    ticks,
+    time_step,
+    time_ticks,
+)
 from debrief.session.session import Session, prepare
 from tests.session import assessment_maker as made
 
@@ -79,18 +79,13 @@ def test_what_is_not_known_has_no_place(value):
 @given(ANY, ANY, st.integers(1, 30))
 def test_ticks_of_any_range_are_few_and_inside(one, other, most):
     low, high = min(one, other), max(one, other)
-    for ticks in (
-        value_ticks(low, high, most),
-        time_ticks(low, high, most),
-        axes.ticks(low, high, most),
-        axes.time_ticks(low, high, most),
-    ):
-        assert len(ticks) <= 4 * most + 3
+    for found in (ticks(low, high, most), time_ticks(low, high, most)):
+        assert len(found) <= 4 * most + 3
         slack = 1e-8 + (1e-6 * (high - low) if math.isfinite(high - low) else 0.0)
-        assert all(low - slack <= tick <= high + slack for tick in ticks)
-    assert tick_text(low, value_step(high - low, most))
+        assert all(low - slack <= tick <= high + slack for tick in found)
+    assert tick_text(low, nice_step(high - low, most))
     assert time_step(high - low, most) > 0
-    bottom, top = axes.rounded_range(low, high)
+    bottom, top = rounded_range(low, high)
     assert bottom < top
 
 

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QWidget
 from debrief.gui.background.guarded import guarded, painted, picture_of
 from debrief.gui.gauges.instrument_widget import InstrumentWidget
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.scale import tick_text, value_step, value_ticks
+from debrief.session.drawing.axes import nice_step, tick_text, ticks
 from debrief.session.limits.instrument_readings import Instrument
 from debrief.words.cautions import unit_words
 from debrief.words.channels import channel_symbol
@@ -118,10 +118,10 @@ class GaugeWidget(InstrumentWidget):
         theme = self._theme
         low, high = self._instrument.range
         most = 6 if radius > theme.px(70) else 5
-        step = value_step(high - low, most)
+        step = nice_step(high - low, most)
         metrics = theme.metrics(11)
         painter.setFont(theme.font(11))
-        for value in value_ticks(low, high, most):
+        for value in ticks(low, high, most):
             painter.setPen(QPen(theme.color("muted"), 1))
             painter.drawLine(self._radial(centre, value, radius * 0.88, radius * 0.95))
             if radius > theme.px(70):

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.scale import share_of
+from debrief.session.drawing.axes import share_of
 from debrief.session.limits.instrument_readings import Instrument, Reading
 from debrief.words.cautions import (
     beside,

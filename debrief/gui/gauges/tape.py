@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QWidget
 from debrief.gui.background.guarded import guarded, painted, picture_of
 from debrief.gui.gauges.instrument_widget import InstrumentWidget
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.scale import tick_text, value_step, value_ticks
+from debrief.session.drawing.axes import nice_step, tick_text, ticks
 from debrief.session.limits.instrument_readings import Instrument
 from debrief.words.cautions import unit_words
 from debrief.words.channels import channel_symbol
@@ -89,9 +89,9 @@ class TapeWidget(InstrumentWidget):
         theme, markings = self._theme, self._instrument.markings
         low, high = self._instrument.range
         most = max(3, int(strip.height() / theme.px(30)))
-        step = value_step(high - low, most)
+        step = nice_step(high - low, most)
         painter.setFont(theme.font(11))
-        for value in value_ticks(low, high, most):
+        for value in ticks(low, high, most):
             y = self._y(value)
             painter.setPen(QPen(theme.color("muted"), 1))
             painter.drawLine(QLineF(strip.left() - 5, y, strip.left() - 1, y))

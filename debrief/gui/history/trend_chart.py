@@ -21,9 +21,8 @@ from PySide6.QtWidgets import QToolTip, QWidget
 from debrief.gui.background.guarded import guarded, painted, picture_of
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.scale import share_of
 from debrief.history.trends.series import Point, Trend
-from debrief.report.charts.axes import rounded_range, ticks
+from debrief.session.drawing.axes import rounded_range, share_of, ticks
 from debrief.session.texts.definitions import measure_title
 from debrief.words.cautions import decimals_for, number, unit_words, value_text
 from debrief.words.visible import visible

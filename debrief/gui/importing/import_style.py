@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import fields
 
-from debrief.gui.style.palettes import Palette
 from debrief.gui.style.theme import Theme
+from debrief.words.colours import Palette
 
 _SHEET = """
 QLineEdit, QComboBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;

@@ -12,7 +12,7 @@ from debrief.gui.lanes.lane_scene import AXIS_WIDTH, Scene, SpanInView
 from debrief.gui.lanes.trace import Trace, draw_sign
 from debrief.gui.style.shapes import TINT_ROLE
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.scale import tick_text, time_step, time_text, time_ticks, value_step, value_ticks
+from debrief.session.drawing.axes import nice_step, tick_text, ticks, time_step, time_text, time_ticks
 from debrief.session.limits.lane_bands import BandShade
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
@@ -150,8 +150,8 @@ class Backdrop(Layer):
 
     def _ticks(self, trace: Trace) -> list[tuple[float, str]]:
         most = max(3, int(trace.rect.height() / self._theme.px(30)))
-        step = value_step(trace.high - trace.low, most)
-        return [(value, tick_text(value, step)) for value in value_ticks(trace.low, trace.high, most)]
+        step = nice_step(trace.high - trace.low, most)
+        return [(value, tick_text(value, step)) for value in ticks(trace.low, trace.high, most)]
 
     def _paint_further_axis(self, painter: QPainter, trace: Trace, place: int) -> None:
         """Draw the axis of a further channel at the right, in its colour and under its sign."""

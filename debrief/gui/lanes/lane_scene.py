@@ -10,7 +10,7 @@ from PySide6.QtCore import QRectF
 from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.value_layout import Word
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.scale import share_of
+from debrief.session.drawing.axes import share_of
 from debrief.session.lanes.lane_plan import Mark, RibbonPart, Span
 
 SpanInView = tuple[Span, float, float]

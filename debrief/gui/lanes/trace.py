@@ -8,8 +8,8 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPainterStateGuard, QPen
 
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.scale import share_of, shares_of
 from debrief.recording.model import FloatArray
+from debrief.session.drawing.axes import share_of, shares_of
 from debrief.session.drawing.envelope import Drawn, Envelope
 from debrief.session.drawing.least_span import least_span, widened
 from debrief.session.lanes.lane_plan import LanePlan

@@ -13,7 +13,7 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import TINT_ROLE, draw_pin, draw_shape
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.scale import shares_of
+from debrief.session.drawing.axes import shares_of
 from debrief.words.cautions import clock_text
 from debrief.words.channels import channel_symbol
 

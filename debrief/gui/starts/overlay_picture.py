@@ -11,8 +11,8 @@ from debrief.gui.background.guarded import picture_of
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.mark_labels import place_names
 from debrief.gui.widgets.placing import Box
-from debrief.gui.widgets.scale import share_of, tick_text, value_step, value_ticks
 from debrief.session.charts.start_overlay import INSTANT_WORDS, Overlay, OverlayLane, OverlayTrace
+from debrief.session.drawing.axes import nice_step, share_of, tick_text, ticks
 from debrief.session.drawing.envelope import Drawn
 from debrief.words.cautions import unit_words
 from debrief.words.channels import CHANNELS
@@ -115,8 +115,8 @@ class OverlayPicture:
         theme, area = self._theme, self.area()
         painter.setFont(theme.font(11))
         most = max(2, int(area.width() / theme.px(58)))
-        step = value_step(overlay.end_s - overlay.begin_s, most)
-        for value in value_ticks(overlay.begin_s, overlay.end_s, most):
+        step = nice_step(overlay.end_s - overlay.begin_s, most)
+        for value in ticks(overlay.begin_s, overlay.end_s, most):
             x = self.x_of(value)
             painter.setPen(theme.color("grid"))
             for _, rect in self.panes():
@@ -133,9 +133,9 @@ class OverlayPicture:
         theme = self._theme
         painter.setFont(theme.font(11))
         most = max(2, int(rect.height() / theme.px(26)))
-        step = value_step(lane.range[1] - lane.range[0], most)
+        step = nice_step(lane.range[1] - lane.range[0], most)
         height = theme.px(14)
-        for value in value_ticks(*lane.range, most):
+        for value in ticks(*lane.range, most):
             y = y_of(lane, rect, value)
             painter.setPen(theme.color("grid"))
             painter.drawLine(QLineF(rect.left(), y, rect.right(), y))

@@ -16,8 +16,8 @@ from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.placing import Box, Placer
-from debrief.gui.widgets.scale import share_of, shares_of, tick_text, value_step, value_ticks
 from debrief.session.charts.start_charts import PlaneChart, PointMark, TimeChart
+from debrief.session.drawing.axes import nice_step, share_of, shares_of, tick_text, ticks
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.words.cautions import unit_words
 
@@ -78,15 +78,15 @@ class _Chart(QWidget):
         painter.drawText(QRectF(2, px(20), self.width() - 4, px(18)), _LEFT, words)
         painter.setFont(theme.font(11))
         most_x, most_y = max(2, int(area.width() / px(58))), max(2, int(area.height() / px(34)))
-        step = value_step(self._x_range[1] - self._x_range[0], most_x)
-        for value in value_ticks(*self._x_range, most_x):
+        step = nice_step(self._x_range[1] - self._x_range[0], most_x)
+        for value in ticks(*self._x_range, most_x):
             x = self.at(value, self._y_range[0]).x()
             painter.setPen(theme.color("grid"))
             painter.drawLine(QLineF(x, area.top(), x, area.bottom()))
             painter.setPen(theme.color("muted"))
             painter.drawText(QRectF(x - 30, area.bottom() + 2, 60, px(16)), _CENTRE, tick_text(value, step))
-        step = value_step(self._y_range[1] - self._y_range[0], most_y)
-        for value in value_ticks(*self._y_range, most_y):
+        step = nice_step(self._y_range[1] - self._y_range[0], most_y)
+        for value in ticks(*self._y_range, most_y):
             y = self.at(self._x_range[0], value).y()
             painter.setPen(theme.color("grid"))
             painter.drawLine(QLineF(area.left(), y, area.right(), y))

@@ -10,9 +10,10 @@ from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QGuiAppli
 from PySide6.QtWidgets import QApplication, QWidget
 
 from debrief.gui.background.turns import Turns
-from debrief.gui.style.palettes import DARK, LIGHT, PALETTES, Palette, mixed, qt_palette
+from debrief.gui.style.palettes import mixed, qt_color, qt_palette
 from debrief.gui.style.theme_sheet import style_sheet
 from debrief.resources import resource
+from debrief.words.colours import DARK, LIGHT, PALETTES, Palette
 
 Choice = Literal["system", "light", "dark", "contrast"]
 CHOICES: tuple[Choice, ...] = ("system", "light", "dark", "contrast")
@@ -97,7 +98,7 @@ class Theme(QObject):
         """Return the colour of a role in the present palette."""
         color = self._colors.get(role)
         if color is None:
-            color = self._colors[role] = self._palette.color(role)
+            color = self._colors[role] = qt_color(self._palette, role)
         return color
 
     def band_tint(self, kind: str, grade: float) -> QColor:

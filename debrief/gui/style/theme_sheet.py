@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import fields
 
-from debrief.gui.style.palettes import Palette
+from debrief.words.colours import Palette
 
 _SHEET = """
 QWidget {{ color: {ink}; }}

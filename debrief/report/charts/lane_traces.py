@@ -7,26 +7,18 @@ import numpy as np
 from debrief.analysis.model import Assessment, Event
 from debrief.profile.model import Limit
 from debrief.recording.model import Channel
-from debrief.report import shapes as s
 from debrief.report.blocks import Bar, Dot, Lane, LevelLine, Span, Trace
-from debrief.report.charts.axes import nice_step, rounded_range
+from debrief.session.drawing.axes import nice_step, rounded_range
 from debrief.session.drawing.envelope import Envelope, gap_breaks
 from debrief.session.lanes.lane_plan import LevelLine as PlanLine
 from debrief.session.lanes.lane_plan import level_lines, worth_showing
 from debrief.session.limits.limit_clock import windows_of
 from debrief.words.cautions import plain, unit_words
 from debrief.words.channels import base_name, channel_words, spec_of
+from debrief.words.colours import ON_PAPER
 
 COLUMNS = 900
 """Drawn columns across a lane: more than the printer can tell apart."""
-
-COLOURS = {
-    "speed": s.SPEED,
-    "temperature": s.TEMPERATURE,
-    "torque": s.TORQUE,
-    "voltage": s.VOLTAGE,
-    "ink": s.INK,
-}
 
 _RUNNING_SHARE = 0.2
 """A limit other than of starts is drawn when it applies in at least this part of a start's chart."""
@@ -79,7 +71,7 @@ def lane_of(
     """
     channel = assessment.recording.get(name, engine)
     row = spec_of(name)
-    colour = COLOURS["ink" if row is None else row.role]
+    colour = str(getattr(ON_PAPER, "ink" if row is None else row.role))
     if channel is None:
         title = channel_words(name)
         return Lane(title, colour, _NO_TRACE, 0.0, 1.0, share, empty="not recorded")

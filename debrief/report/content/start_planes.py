@@ -9,9 +9,9 @@ from debrief.profile.model import Limit
 from debrief.recording.model import FloatArray
 from debrief.report import shapes as s
 from debrief.report.blocks import Area, LevelLine, Plane, PlaneLine, PlanePoint, Weight
-from debrief.report.charts.axes import nice_step, rounded_range
 from debrief.report.charts.lane_traces import lane_of, levels_of
 from debrief.report.content.trend_pages import UsualSpeeds
+from debrief.session.drawing.axes import nice_step, rounded_range
 from debrief.words.cautions import duration_text, plain, unit_words
 from debrief.words.channels import base_name, channel_symbol
 

@@ -24,7 +24,7 @@ from debrief.report.blocks import (
     SideBySide,
     Weight,
 )
-from debrief.report.charts.axes import rounded_range
+from debrief.session.drawing.axes import rounded_range
 from debrief.session.texts.definitions import measure_title
 from debrief.words.cautions import unit_words, value_text
 

@@ -13,13 +13,14 @@ from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import LimitResult, LimitWindow
 from debrief.gui.lanes.lane_labels import Labels
-from debrief.gui.style.palettes import CONTRAST, DARK, LIGHT, contrast
+from debrief.gui.style.palettes import contrast
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.placing import Box
 from debrief.profile.model import Band
 from debrief.session.lanes.lane_stack import LaneRow
 from debrief.session.session import Session, prepare
+from debrief.words.colours import CONTRAST, DARK, LIGHT
 from tests.demo_assessing import DEMOS, assessed
 from tests.session import assessment_maker as made
 

@@ -9,7 +9,8 @@ from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QWidget
 
 from debrief.analysis.model import NotJudged
 from debrief.gui.help.why import why_html
-from debrief.gui.style.palettes import CONTRAST, DARK, LIGHT, contrast
+from debrief.gui.style.palettes import contrast, qt_color
+from debrief.words.colours import CONTRAST, DARK, LIGHT
 from tests.session import assessment_maker as made
 
 NONE = Qt.KeyboardModifier.NoModifier
@@ -597,8 +598,8 @@ def test_small_gauges_keep_below_the_words_of_the_large_one_in_a_low_window(desk
 
 def test_what_is_only_possible_is_tinted_lighter_than_what_was_exceeded(desk):
     for palette in (LIGHT, DARK, CONTRAST):
-        none, full = palette.color("panel"), palette.color("tint_limit")
-        part = palette.color("tint_possible")
+        none, full = qt_color(palette, "panel"), qt_color(palette, "tint_limit")
+        part = qt_color(palette, "tint_possible")
         assert none != part != full
         assert abs(part.red() - none.red()) <= abs(full.red() - none.red())
 

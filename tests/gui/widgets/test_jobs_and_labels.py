@@ -8,7 +8,7 @@ from debrief.gui.background.jobs import Jobs
 from debrief.gui.menus.actions import COMMANDS
 from debrief.gui.shell.verdict_bar import split_sentence
 from debrief.gui.widgets.placing import Box, Placer
-from debrief.gui.widgets.scale import tick_text, time_ticks, value_step, value_ticks
+from debrief.session.drawing.axes import nice_step, tick_text, ticks, time_ticks
 
 
 def _count_to(number):
@@ -106,10 +106,10 @@ def test_a_place_that_the_trace_crosses_is_the_last_choice():
 
 @given(st.floats(-1e5, 1e5), st.floats(1e-3, 1e5), st.integers(2, 12))
 def test_ticks_are_round_inside_and_not_too_many(low, span, most):
-    ticks = value_ticks(low, low + span, most)
-    assert len(ticks) <= most + 1
-    step = value_step(span, most)
-    assert all(low - 1e-6 * step <= tick <= low + span + 1e-6 * step for tick in ticks)
+    found = ticks(low, low + span, most)
+    assert len(found) <= most + 1
+    step = nice_step(span, most)
+    assert all(low - 1e-6 * step <= tick <= low + span + 1e-6 * step for tick in found)
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.report.charts.axes import place_over_lines, rounded_range, spread, ticks, time_ticks
+from debrief.report.charts.label_places import place_over_lines, spread
+from debrief.session.drawing.axes import rounded_range, ticks, time_ticks
 
 finite = st.floats(-1e5, 1e5, allow_nan=False)
 

@@ -1,69 +1,9 @@
-"""Axis ticks and places for labels: the arithmetic of charts, apart from drawing."""
+"""Places for labels over a chart: none on another, and no line through one. Pure geometry."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-_TIME_STEPS_S = (
-    0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0,
-    14400.0, 28800.0, 86400.0,
-)  # fmt: skip
-
-LEAST_SPAN = 1e-290
-"""Below, the steps of a scale could not be told from 0."""
-_MOST_TICKS = 2000
-_MOST_STEPS = 2.0**53
-"""Beyond, the numbers of a float lie farther apart than the steps."""
-
-
-def nice_step(span: float, count: int) -> float:
-    """Return a step of 1, 2 or 5 times a power of ten that divides the span into about `count` parts."""
-    if not LEAST_SPAN < span < math.inf:
-        return 1.0
-    raw = span / max(count, 1)
-    power: float = 10.0 ** math.floor(math.log10(raw))
-    for factor in (1.0, 2.0, 5.0, 10.0):
-        if raw <= factor * power * (1 + 1e-9):
-            return factor * power
-    return 10.0 * power
-
-
-def ticks(low: float, high: float, count: int) -> tuple[float, ...]:
-    """Return round values inside [low, high], about `count` of them."""
-    return multiples_within(low, high, nice_step(high - low, count))
-
-
-def time_ticks(low_s: float, high_s: float, count: int) -> tuple[float, ...]:
-    """Return times inside the range at seconds, minutes or hours that a clock shows."""
-    raw = (high_s - low_s) / max(count, 1)
-    days = _TIME_STEPS_S[-1] * max(1.0, nice_step((high_s - low_s) / _TIME_STEPS_S[-1], count))
-    step = next((step for step in _TIME_STEPS_S if step >= raw), days)
-    return multiples_within(low_s, high_s, step)
-
-
-def multiples_within(low: float, high: float, step: float) -> tuple[float, ...]:
-    """Return the multiples of a step in a range; none where there would be no end of them, or no telling them apart."""
-    if not (
-        step > 0 and (high - low) / step <= _MOST_TICKS and max(abs(low), abs(high)) / step < _MOST_STEPS
-    ):
-        return ()
-    first = math.ceil(low / step - 1e-9)
-    last = math.floor(high / step + 1e-9)
-    return tuple(index * step for index in range(first, last + 1))
-
-
-def rounded_range(low: float, high: float, count: int = 4) -> tuple[float, float]:
-    """Return a range around the values that ends at round numbers; never empty."""
-    if not (math.isfinite(low) and math.isfinite(high)):
-        return 0.0, 1.0
-    if high - low <= LEAST_SPAN:
-        pad = max(abs(high) * 0.05, 1.0)
-        low, high = low - pad, high + pad
-    step = nice_step(high - low, count)
-    return math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
-
 
 _MOST_TRIES = 400
 
