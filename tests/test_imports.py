@@ -52,7 +52,7 @@ MAY_IMPORT = {
     "frames": {"history", "session", "analysis", "profile", "recording", *COMMON},
     "errors": {"words"},
     "resources": set(),
-    "home": {"errors", "words"},
+    "home": {"errors", "terminal", "words"},
     "words": {"words", "errors", ""},
     "output": {"output", "terminal", "errors", "home", "words"},
     "terminal": {"errors", "words"},
