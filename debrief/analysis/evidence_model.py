@@ -16,8 +16,8 @@ class Evidence:
 
     Attributes
     ----------
-    rule : str
-        The rule in words; `rule_said` the same with its quantities as numbers, where it has some.
+    rule : Sentence
+        The rule in words.
     profile_key : str or None
         Key path in the profile, such as ``limits.itt-start``; `profile_line` its line in the file.
     formula : str
@@ -28,14 +28,13 @@ class Evidence:
         The deciding samples (at most a few hundred), as recorded.
     """
 
-    rule: str
+    rule: Sentence
     profile_key: str | None = None
     profile_line: int | None = None
     formula: str = ""
     channel: str | None = None
     times_s: tuple[float, ...] = ()
     values: tuple[float, ...] = ()
-    rule_said: Sentence | None = None
 
 
 @dataclass(frozen=True)

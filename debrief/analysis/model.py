@@ -87,7 +87,7 @@ class Event:
     severity: Severity
     start_s: float
     end_s: float
-    message: str
+    message: Sentence
     certain: bool = True
     sensor_suspect: bool = False
     channel: str | None = None
@@ -117,8 +117,6 @@ class Event:
     during_abort: bool = False
     spans: tuple[tuple[float, float], ...] = ()
     evidence: Evidence | None = None
-    said: Sentence | None = None
-    """The message with its quantities as numbers, where it has some whose unit can be chosen."""
 
 
 @dataclass(frozen=True)
@@ -227,12 +225,10 @@ class Factor:
     value: float
     reference: float
     unit: str
-    message: str = ""
+    message: Sentence
     measure: str | None = None
     profile_key: str | None = None
     profile_line: int | None = None
-    said: Sentence | None = None
-    """The message with its quantities as numbers."""
 
 
 @dataclass(frozen=True)
@@ -284,10 +280,8 @@ class Start(_Picklable):
     inferred: tuple[str, ...] = ()
     factors: tuple[Factor, ...] = ()
     time_above: TimeAbove | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Sentence, ...] = ()
     """Sentences about this attempt that a reader must know, such as a starter bit that stayed on."""
-    notes_said: tuple[Sentence, ...] = ()
-    """The notes with their quantities as numbers."""
     evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)
     """Of each measure by name: the samples, the profile's numbers and the formula."""
 
@@ -342,7 +336,7 @@ class Assessment(_Picklable):
     not_judged: tuple[NotJudged, ...]
     quality: tuple[QualityFlag, ...]
     verdict: Verdict
-    sentence: str
+    sentence: Sentence
     began_running: bool = False
     context: tuple[StarterRun, ...] = ()
     units: ShownUnits = AS_COMPUTED

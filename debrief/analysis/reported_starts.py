@@ -194,8 +194,7 @@ def build_start(
         measures=measures,
         inferred=tuple(inferred),
         time_above=curve,
-        notes=tuple(numbers.said(note) for note in notes),
-        notes_said=tuple(notes),
+        notes=tuple(notes),
         evidence=Later(partial(prove, Context(view, attempt, until, counted, cue, cut), measures)),
     )
 

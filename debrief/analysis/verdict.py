@@ -9,12 +9,13 @@ from debrief.analysis.listed import MOST_OF_A_KIND
 from debrief.analysis.model import Event, LeftOut, LimitResult, NotJudged, Start, Verdict
 from debrief.profile.model import EngineProfile
 from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
+from debrief.words.sentence import Sentence, joined, words
 
 TOLD = 2
 MOST_STARTS = 6
 """Starts without an excess that the sentence names one by one."""
 
-NO_PROFILE = (
+NO_PROFILE = words(
     "Undetermined: no engine profile is named, so nothing was judged. Name one with --profile, or with a line "
     "'# engine-profile: NAME' at the top of the file. Not judged: every limit."
 )
@@ -42,11 +43,14 @@ def verdict_of(events: Sequence[Event], not_judged: Sequence[NotJudged], reads_l
     return "undetermined" if not_judged or reads_low else "within"
 
 
-def _told(events: Sequence[Event], beside: int) -> str:
-    """Return the messages of the worst few, and how many more there are: so many beside those that are listed."""
-    text = " ".join(e.message for e in events[:TOLD])
+def _told(events: Sequence[Event], beside: int, misfit: str) -> Sentence:
+    """Return the messages of the worst few, and how many more there are: so many beside those that are listed.
+
+    After the first message stands what has to be said of the profile.
+    """
     more = len(events) + beside - TOLD
-    return text + (f" And {more} more." if more > 0 else "")
+    texts = [events[0].message + misfit, *(event.message for event in events[1:TOLD])]
+    return joined(" ", [*texts, f"And {more} more."] if more > 0 else texts)
 
 
 def _part_of(one: LeftOut) -> str:
@@ -104,13 +108,15 @@ def sentence_of(
     judged: bool = True,
     profile: EngineProfile | None = None,
     left_out: Sequence[LeftOut] = (),
-) -> str:
+) -> Sentence:
     """Return the verdict in words: what was exceeded and by how much, cautions counted, what is open.
 
     `judged` is the answer of `any_judged`. Of the profile it is said when its name means another one. What is
     `left_out` of the events is counted with them.
     """
     parts: list[str] = []
+    # The second sentence, also where the first part has more: whoever stops reading there has read it.
+    misfit = _misfit(not_judged, profile)
     limits = [e for e in events if e.severity == "limit"]
     failed = [e for e in limits if is_failed_start(e)]
     others = [e for e in limits if not is_failed_start(e)]
@@ -123,39 +129,30 @@ def sentence_of(
     beside: Counter[str] = Counter()
     for one in left_out:
         beside[_part_of(one)] += one.count
-    if engine:
-        parts.append(f"Exceeded: {_told(engine, beside['engine'])}")
-    if failed:
-        parts.append(f"Start failed: {_told(failed, beside['failed'])}")
-    if procedure:
-        parts.append(f"{'Procedure also' if parts else 'Procedure'}: {_told(procedure, beside['procedure'])}")
-    if possible:
-        parts.append(
-            f"{'Possibly also' if parts else 'Possibly exceeded'}: {_told(possible, beside['possible'])}"
-        )
-    if doubtful:
-        parts.append(f"Start possibly failed: {_told(doubtful, beside['doubtful'])}")
+    for part, found, first, later in (
+        ("engine", engine, "Exceeded", ""),
+        ("failed", failed, "Start failed", "Start failed"),
+        ("procedure", procedure, "Procedure", "Procedure also"),
+        ("possible", possible, "Possibly exceeded", "Possibly also"),
+        ("doubtful", doubtful, "Start possibly failed", "Start possibly failed"),
+    ):
+        if found:
+            opening = later if parts else first
+            parts.append(f"{opening}: " + _told(found, beside[part], "" if parts else misfit))
     if not parts:
         bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
         if bad:
             named = [f"start {s.number}: {OUTCOME_WORDS[s.outcome].lower()}" for s in bad[:MOST_STARTS]]
             more = len(bad) - len(named)
-            words = ", ".join(named) + (f", and {more} more" if more else "")
+            outcomes = ", ".join(named) + (f", and {more} more" if more else "")
             opening = "Undetermined: nothing" if verdict == "undetermined" else "Nothing"
             fully = "" if judged else ", but no limit could be judged to the end"
-            parts.append(f"{opening} exceeded in what was recorded{fully}; {words}.")
+            parts.append(f"{opening} exceeded in what was recorded{fully}; {outcomes}.{misfit}")
         elif verdict == "undetermined":
             what = "not everything could be judged" if judged else "no limit could be judged to the end"
-            parts.append(f"Undetermined: nothing exceeded in what was recorded, but {what}.")
+            parts.append(f"Undetermined: nothing exceeded in what was recorded, but {what}.{misfit}")
         else:
-            parts.append("Nothing exceeded in what was recorded.")
-    told = engine or failed or procedure or possible or doubtful
-    misfit = "".join(f" The profile may not fit: {p.why}." for p in not_judged if p.what == PROFILE_FITS)
-    if profile is not None and profile.namesake:
-        misfit += f' Judged by {profile.file_name}, which is not the shipped profile "{profile.namesake}".'
-    # The second sentence, also where the first part has more: whoever stops reading there has read it.
-    before, first, after = parts[0].partition(told[0].message if told else parts[0])
-    parts[0] = before + first + misfit + after
+            parts.append(f"Nothing exceeded in what was recorded.{misfit}")
     if cautions:
         names = dict.fromkeys(event_title(e.kind).lower() for e in cautions)
         many = len(cautions) + beside["caution"]
@@ -166,4 +163,12 @@ def sentence_of(
             f"Of each kind in each start the first {MOST_OF_A_KIND} findings are listed; {beside.total()} more are counted."
         )
     parts.append(open_words(not_judged, reads_low))
-    return " ".join(parts)
+    return joined(" ", parts)
+
+
+def _misfit(not_judged: Sequence[NotJudged], profile: EngineProfile | None) -> str:
+    """Return what has to be said of the profile beside a result; empty where nothing has."""
+    text = "".join(f" The profile may not fit: {p.why}." for p in not_judged if p.what == PROFILE_FITS)
+    if profile is not None and profile.namesake:
+        text += f' Judged by {profile.file_name}, which is not the shipped profile "{profile.namesake}".'
+    return text

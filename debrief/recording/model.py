@@ -114,16 +114,14 @@ class QualityFlag:
     """One thing about the data that a reader of the result must know.
 
     `kind` is one of ``gap, dropout, stuck, spike, out_of_range, coarse, ramped_discrete, saturated,
-    low_probe, sensor_sense`` and others that a definition in the documentation explains. `said` is the
-    message with its quantities as numbers, where it has some.
+    low_probe, sensor_sense`` and others that a definition in the documentation explains.
     """
 
     kind: str
     channel: str
     start_s: float
     end_s: float
-    message: str
-    said: Sentence | None = None
+    message: Sentence
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,6 @@ from debrief.words.numbers import (
     number,
     plain,
     reference_beside,
-    said,
     unit_words,
     value_text,
 )
@@ -31,7 +30,6 @@ __all__ = [
     "number",
     "plain",
     "reference_beside",
-    "said",
     "unit_words",
     "value_text",
 ]

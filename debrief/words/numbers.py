@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import math
 
-from debrief.words.display_units import AS_COMPUTED, CHOICES, ShownUnits
-from debrief.words.sentence import Quantity, Sentence
+from debrief.words.display_units import CHOICES
 
 _MOST_DECIMALS = 6
 _EXACT = 1e-9
@@ -123,32 +122,6 @@ def _pair(value: float, reference: float, unit: str) -> tuple[str, str]:
     return number(value, _MOST_DECIMALS), words if words == plain(reference) else number(
         reference, _MOST_DECIMALS
     )
-
-
-def said(sentence: Sentence, units: ShownUnits = AS_COMPUTED) -> str:
-    """Return a sentence in words, its quantities in the units to show."""
-    parts = sentence.shown(units).parts
-    against = {(p.beside, p.unit): p.value for p in parts if isinstance(p, Quantity) and p.beside is not None}
-    return "".join(
-        p if isinstance(p, str) else quantity_text(p, against.get((p.value, p.unit))) for p in parts
-    )
-
-
-def quantity_text(quantity: Quantity, read_against: float | None = None) -> str:
-    """Return one quantity of a sentence with its unit.
-
-    `read_against` is the value in the same sentence that a number of the profile must not seem to belie.
-    """
-    words = unit_words(quantity.unit)
-    if quantity.digits is not None:
-        return f"{quantity.value:.{quantity.digits}g} {words}".rstrip().replace("-", "\N{MINUS SIGN}")
-    if quantity.is_given and read_against is not None:
-        return f"{reference_beside(read_against, quantity.value, quantity.unit)} {words}".rstrip()
-    if quantity.is_given:
-        return f"{plain(quantity.value, quantity.unit)} {words}".rstrip()
-    if quantity.beside is not None:
-        return beside(quantity.value, quantity.beside, quantity.unit)
-    return value_text(quantity.value, quantity.unit)
 
 
 def plain(value: float, unit: str | None = None) -> str:

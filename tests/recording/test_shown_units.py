@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from debrief.errors import UserError
 from debrief.words.display_units import AS_COMPUTED, CHOICES, parse_units, shown_units
-from debrief.words.numbers import beside, decimals_for, number, plain, reference_beside, said, unit_words
+from debrief.words.numbers import beside, decimals_for, number, plain, reference_beside, unit_words
 from debrief.words.sentence import Quantity, sentence
 from debrief.words.units import BY_NAME
 
@@ -138,8 +138,8 @@ def test_where_rounding_would_turn_limit_and_value_round_both_get_more_digits():
         level=Quantity(80.0, "psi", is_given=True),
         peak=Quantity(80.02, "psi", beside=80.0),
     )
-    assert said(told, bar) == "Oil pressure was above 5.516 bar (highest 5.517 bar)."
-    assert said(told) == "Oil pressure was above 80 psi (highest 80.02 psi)."
+    assert told.shown(bar) == "Oil pressure was above 5.516 bar (highest 5.517 bar)."
+    assert told == "Oil pressure was above 80 psi (highest 80.02 psi)."
 
 
 def test_a_converted_number_without_a_unit_has_four_digits():
@@ -158,15 +158,15 @@ def test_a_sentence_is_said_in_the_units_asked_for():
         rise=Quantity(100, "degC", is_difference=True),
         rate=Quantity(10, "degC/s"),
     )
-    assert said(told) == "ITT was above 830 °C for 3.1 s (highest 830.4 °C, up by 100 °C at 10 °C/s)."
+    assert told == "ITT was above 830 °C for 3.1 s (highest 830.4 °C, up by 100 °C at 10 °C/s)."
     assert (
-        said(told, FAHRENHEIT)
+        told.shown(FAHRENHEIT)
         == "ITT was above 1526 °F for 3.1 s (highest 1527 °F, up by 180 °F at 18 °F/s)."
     )
-    assert said(told, AS_COMPUTED) == said(told)
+    assert told.shown(AS_COMPUTED) is told
 
 
 def test_words_with_braces_and_sentences_within_sentences_are_kept():
     inner = sentence("{who} at {v}", who="{x}", v=Quantity(1.0, "V"))
-    assert said(sentence("Then {inner}.", inner=inner)) == "Then {x} at 1.0 V."
-    assert said(inner + " and on") == "{x} at 1.0 V and on"
+    assert sentence("Then {inner}.", inner=inner) == "Then {x} at 1.0 V."
+    assert inner + " and on" == "{x} at 1.0 V and on"

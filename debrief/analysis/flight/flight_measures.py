@@ -17,6 +17,7 @@ from debrief.analysis.starts.light_off import Fuel
 from debrief.recording.model import FloatArray
 from debrief.words import numbers
 from debrief.words.events import event_spec
+from debrief.words.sentence import Quantity, sentence, words
 
 BEFORE_S = 3.0
 REJOIN_S = 2.0
@@ -103,13 +104,17 @@ def _beta_event(
         duration_low_s=run.duration_low_s,
         duration_high_s=run.duration_high_s,
         spans=tuple((float(a), float(b)) for a, b in run.pieces),
-        message=text,
+        message=words(text),
         evidence=Evidence(
-            "The power lever stays above the flight gate while the aircraft flies.",
+            words("The power lever stays above the flight gate while the aircraft flies."),
             key,
             view.profile.lines.get(key),
-            "in the air 3 s before and 2 s during (weight on wheels), else 100 ft above touchdown; breaks under "
-            f"{numbers.plain(REJOIN_S)} s do not end it and are not counted",
+            sentence(
+                "in the air 3 s before and 2 s during (weight on wheels), else {height} above touchdown; breaks under "
+                "{seconds} s do not end it and are not counted",
+                height=Quantity(ABOVE_TOUCHDOWN_FT, "ft", is_difference=True, is_given=True),
+                seconds=numbers.plain(REJOIN_S),
+            ),
             view.name_of("power_lever"),
             tuple(lever.time_s[part].tolist()[:400]),
             tuple(lever.values[part].tolist()[:400]),

@@ -21,6 +21,7 @@ from debrief.analysis.signal.interval_sets import Window, subtract, union
 from debrief.analysis.signal.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
 from debrief.analysis.starts.edge_bounds import Edges
 from debrief.profile.model import AllowedRow, Limit
+from debrief.words.sentence import joined
 
 POSSIBLE_APART_S = 10.0
 NEVER_APPLIED = "it never applied: what it holds for did not occur in this recording"
@@ -109,8 +110,8 @@ def _end_unknown(event: Event) -> Event:
     """Return the event as possible: without Ng idle is not seen, and what counted may have come after it."""
     if event.severity != "limit":
         return event
-    text = f"{event.message} Ng was not recorded, so when the start was over is not known."
-    return replace(event, severity="possible", certain=False, message=text)
+    message = event.message + " Ng was not recorded, so when the start was over is not known."
+    return replace(event, severity="possible", certain=False, message=message)
 
 
 def never_applied(view: EngineView, limit: Limit) -> LimitResult:
@@ -290,7 +291,7 @@ def _limit_result(
     why = None
     if result == "within" and open_points:
         result = "not_judged"
-        why = "; ".join(dict.fromkeys(p.why for p in open_points))
+        why = joined("; ", dict.fromkeys(p.why for p in open_points))
     # A run of a start counts to its own end, as in its event.
     longer = [f.counted for f in findings if f.start_number is not None]
     peak = trace.highest(union(np.concatenate((scope.everywhere, *longer))))

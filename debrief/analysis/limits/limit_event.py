@@ -150,11 +150,9 @@ def event_from(
         reference=limit.reference,
         start_number=finding.start_number,
         spans=tuple((float(a), float(b)) for a, b in run.pieces),
-        message=numbers.said(message),
-        said=message,
+        message=message,
         evidence=Evidence(
-            rule=numbers.said(rule),
-            rule_said=rule,
+            rule=rule,
             profile_key=key,
             profile_line=_line(view, limit, sign * row.level, row.seconds),
             formula=(

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from debrief.analysis.model import Event, Factor, Start
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.words import numbers
 from debrief.words.events import event_spec
 from debrief.words.sentence import Quantity, sentence
 
@@ -91,5 +90,5 @@ def factors_of(view: EngineView, start: Start, aloft: bool = False) -> tuple[Fac
             )
             measure, key = _PROOFS[kind]
             line = view.profile.lines.get(key)
-            out.append(Factor(kind, value, reference, unit, numbers.said(said), measure, key, line, said))
+            out.append(Factor(kind, value, reference, unit, said, measure, key, line))
     return tuple(out)

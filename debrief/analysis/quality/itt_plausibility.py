@@ -62,5 +62,5 @@ def sense_flags(view: EngineView, found: Found) -> list[QualityFlag]:
                     seconds=numbers.number(b - a, 0),
                     moved=Quantity(float(np.ptp(speeds)), "%", is_difference=True),
                 )
-                out.append(QualityFlag("sensor_sense", name, a, b, numbers.said(said), said))
+                out.append(QualityFlag("sensor_sense", name, a, b, said))
     return out

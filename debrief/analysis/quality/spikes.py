@@ -11,7 +11,7 @@ from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray, QualityFlag
 from debrief.words import numbers
 from debrief.words.channels import channel_words
-from debrief.words.sentence import Quantity, sentence
+from debrief.words.sentence import Quantity, sentence, words
 
 
 def spike_samples(trace: Trace, max_rate: float, protected: FloatArray = EMPTY) -> NDArray[np.intp]:
@@ -96,7 +96,7 @@ CONTRADICTED = (
 
 
 def spike_flags(
-    view: EngineView, channel: str, index: NDArray[np.intp], words: str = FAST
+    view: EngineView, channel: str, index: NDArray[np.intp], template: str = FAST
 ) -> list[QualityFlag]:
     """Return one flag per spike, at most twenty and then a count."""
     trace, recorded = view.trace(channel), view.channel(channel)
@@ -106,14 +106,14 @@ def spike_flags(
     for k in index[:20]:
         at = float(trace.time_s[k])
         said = sentence(
-            words,
+            template,
             channel=channel_words(recorded.name),
             value=Quantity(float(trace.values[k]), recorded.unit),
             at=numbers.clock_text(at),
         )
         last = float(trace.time_s[min(k + 1, trace.time_s.size - 1)])
         begin = float(trace.time_s[k - 1])
-        flags.append(QualityFlag("spike", recorded.name, begin, last, numbers.said(said), said))
+        flags.append(QualityFlag("spike", recorded.name, begin, last, said))
     if index.size > 20:
         first, last = float(trace.time_s[index[20]]), float(trace.time_s[index[-1]])
         flags.append(
@@ -122,7 +122,7 @@ def spike_flags(
                 recorded.name,
                 first,
                 last,
-                f"{index.size - 20} more single-sample jumps of this kind.",
+                words(f"{index.size - 20} more single-sample jumps of this kind."),
             )
         )
     return flags

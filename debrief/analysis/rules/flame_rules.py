@@ -17,7 +17,7 @@ from debrief.analysis.signal.traces import lowest_before
 from debrief.analysis.starts.attempts import Found
 from debrief.analysis.starts.hang_detection import Hang
 from debrief.words import numbers
-from debrief.words.sentence import Quantity, sentence
+from debrief.words.sentence import Quantity, sentence, words
 
 BURN_RATE_C_PER_S = 5.0
 
@@ -58,8 +58,8 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
             "caution" if hang.recovered else "possible" if hang.possible else "limit",
             start,
             (hang.start_s, hang.end_s),
-            text + tail,
-            rule,
+            words(text + tail),
+            words(rule),
             key,
             formula=(
                 "gain = Ng(t) - Ng(t - hung_for_s), with a step of the recorder and three deviations of noise added "

@@ -19,7 +19,7 @@ from debrief.analysis.signal.sampling_bounds import light_off_bounds
 from debrief.analysis.starts.attempts import Found
 from debrief.analysis.starts.light_off import Fuel
 from debrief.words import numbers
-from debrief.words.sentence import Quantity, sentence
+from debrief.words.sentence import Quantity, sentence, words
 
 
 def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Event]:
@@ -66,8 +66,8 @@ def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Even
                 severity,
                 start,
                 span,
-                text,
-                f"Ng when fuel came, at least {numbers.plain(level or 0.0)} %.",
+                words(text),
+                words(f"Ng when fuel came, at least {numbers.plain(level or 0.0)} %."),
                 key,
                 formula="Ng interpolated at the first sample with fuel; low and high over the interval before it.",
                 channel="ng",
@@ -125,8 +125,8 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
                 "limit",
                 start,
                 (period.on_s, stop if lit is None else lit),
-                text,
-                f"ITT rises by the light-off rise within {numbers.plain(wait)} s of fuel.",
+                words(text),
+                words(f"ITT rises by the light-off rise within {numbers.plain(wait)} s of fuel."),
                 "light_off_within_s",
                 formula="light-off (last sample before the rise), else fuel off, minus fuel on",
                 channel="itt",
@@ -239,9 +239,11 @@ def fuel_reintroduced(
                 "caution",
                 start,
                 (before.off_s, after.on_s),
-                f"Fuel came back{where} after {numbers.duration_text(motored)} of motoring since it was cut; the "
-                f"profile wants {numbers.plain(wanted)} s.",
-                f"At least {numbers.plain(wanted)} s of motoring between a fuel cut and fuel again.",
+                words(
+                    f"Fuel came back{where} after {numbers.duration_text(motored)} of motoring since it was cut; the "
+                    f"profile wants {numbers.plain(wanted)} s."
+                ),
+                words(f"At least {numbers.plain(wanted)} s of motoring between a fuel cut and fuel again."),
                 "purge_s",
                 formula="starter time between fuel off and the next fuel on",
                 channel="fuel_on",

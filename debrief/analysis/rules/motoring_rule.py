@@ -12,6 +12,7 @@ from debrief.analysis.signal.exceedance import TOLERANCE_S
 from debrief.analysis.starts.abort_technique import Cut, cuts_of, judged_cut, motored_after
 from debrief.analysis.starts.attempts import Attempt, Found
 from debrief.words import numbers
+from debrief.words.sentence import words
 
 WHAT = "motoring after the abort"
 
@@ -99,8 +100,8 @@ def _event(
             "limit" if sure else "possible",
             start,
             (cut.off_s, until),
-            text,
-            f"At least {numbers.plain(wanted)} s of motoring after the cut that ends a start.",
+            words(text),
+            words(f"At least {numbers.plain(wanted)} s of motoring after the cut that ends a start."),
             "abort.motor_for_s",
             formula="starter time after the fuel cut, and that of an engagement without fuel that follows",
             channel="starter",

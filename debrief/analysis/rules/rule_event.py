@@ -9,7 +9,6 @@ from debrief.analysis.model import (
     Start,
 )
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.words import numbers
 from debrief.words.events import event_spec
 from debrief.words.sentence import Sentence
 
@@ -20,8 +19,8 @@ def rule_event(
     severity: Severity,
     start: Start | None,
     span: tuple[float, float],
-    message: str | Sentence,
-    rule: str | Sentence,
+    message: Sentence,
+    rule: Sentence,
     key: str,
     *,
     formula: str = "",
@@ -59,8 +58,7 @@ def rule_event(
         severity=severity,
         start_s=span[0],
         end_s=span[1],
-        message=in_words(message),
-        said=message if isinstance(message, Sentence) else None,
+        message=message,
         certain=certain,
         channel=name,
         peak=peak,
@@ -77,21 +75,15 @@ def rule_event(
         during_abort=during_abort,
         spans=(span,) if spans is None else spans,
         evidence=Evidence(
-            in_words(rule),
+            rule,
             key_path,
             view.profile.lines.get(key_path),
             formula,
             name,
             times,
             values,
-            rule if isinstance(rule, Sentence) else None,
         ),
     )
-
-
-def in_words(text: str | Sentence) -> str:
-    """Return a text, or a sentence in the canonical units."""
-    return text if isinstance(text, str) else numbers.said(text)
 
 
 def by_fuel(starts: tuple[Start, ...]) -> dict[float, Start]:

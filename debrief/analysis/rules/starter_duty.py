@@ -11,6 +11,7 @@ from debrief.analysis.signal.exceedance import TOLERANCE_S
 from debrief.profile.model import DutyRow, StarterRules
 from debrief.words import numbers
 from debrief.words.events import event_spec
+from debrief.words.sentence import words
 
 
 @dataclass(frozen=True)
@@ -207,10 +208,14 @@ def _run_event(
         during_abort=_cools_abort(starts, run),
         spans=((run.start_s, end),),
         message=(
-            f"{_who(run)} ran {length}; the profile allows {numbers.plain(limit)} s{_source_words(allowed)}."
+            words(
+                f"{_who(run)} ran {length}; the profile allows {numbers.plain(limit)} s{_source_words(allowed)}."
+            )
         ),
         evidence=Evidence(
-            "Each starter run is compared with the duty row of its place in the order and its power source.",
+            words(
+                "Each starter run is compared with the duty row of its place in the order and its power source."
+            ),
             key,
             view.profile.lines.get(key),
             "duration = first sample off - first sample on; low and high from the samples beside",
@@ -263,11 +268,13 @@ def _rest_event(
         during_abort=_cools_abort(starts, run),
         spans=((max(before.end_s, 0.0), run.start_s),),
         message=(
-            f"{_who(run)} engaged after a rest of {length}; the profile wants at least "
-            f"{numbers.plain(wanted)} s{_source_words(row)}."
+            words(
+                f"{_who(run)} engaged after a rest of {length}; the profile wants at least "
+                f"{numbers.plain(wanted)} s{_source_words(row)}."
+            )
         ),
         evidence=Evidence(
-            "The rest before a starter run is compared with the rest that the run before asks for.",
+            words("The rest before a starter run is compared with the rest that the run before asks for."),
             key,
             view.profile.lines.get(key),
             "rest = starter on - previous starter off",

@@ -16,6 +16,7 @@ from debrief.analysis.signal.interval_sets import from_pairs, total_s
 from debrief.analysis.signal.sampling_bounds import coasted
 from debrief.analysis.starts.attempts import Found
 from debrief.words import numbers
+from debrief.words.sentence import words
 
 
 def voltage(view: EngineView, start: Start) -> list[Event]:
@@ -51,9 +52,11 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
                 "caution",
                 start,
                 span,
-                f"Bus voltage {was} {numbers.beside(value, least, 'V')} {where} in start {start.number}; the profile "
-                f"wants at least {numbers.plain(least)} V.",
-                f"Bus voltage {where}, at least {numbers.plain(least)} V.",
+                words(
+                    f"Bus voltage {was} {numbers.beside(value, least, 'V')} {where} in start {start.number}; the profile "
+                    f"wants at least {numbers.plain(least)} V."
+                ),
+                words(f"Bus voltage {where}, at least {numbers.plain(least)} V."),
                 key,
                 formula="median of the 5 s before" if before else "lowest sample from 1 s after starter on",
                 channel="bus_volts",
@@ -125,9 +128,11 @@ def engaged_while_turning(
                 "limit" if sure else "possible",
                 start,
                 (run.start_s, run.start_s),
-                f"The starter engaged at {numbers.beside(value, most, '%')} Ng in {who}; the profile allows it up to "
-                f"{numbers.plain(most)} %.",
-                f"Ng when the starter engages, at most {numbers.plain(most)} %.",
+                words(
+                    f"The starter engaged at {numbers.beside(value, most, '%')} Ng in {who}; the profile allows it up to "
+                    f"{numbers.plain(most)} %."
+                ),
+                words(f"Ng when the starter engages, at most {numbers.plain(most)} %."),
                 "max_engage_ng_pct",
                 formula="Ng interpolated at the first sample with the starter on",
                 channel="ng",

@@ -13,6 +13,7 @@ from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, Recording
 from debrief.session.limits.instrument_readings import Instrument, Reading
+from debrief.words.sentence import words
 
 _MOST = 6
 _STEPS = 200
@@ -129,5 +130,5 @@ def _sweep(profile: EngineProfile) -> Assessment:
         not_judged=(),
         quality=(),
         verdict="undetermined",
-        sentence="",
+        sentence=words(""),
     )

@@ -17,6 +17,7 @@ from debrief.recording.quality.flags import clock, flag, named, told
 from debrief.recording.quality.recorder_artifacts import coarse, ramped_discrete, saturated
 from debrief.recording.quality.sample_faults import dropouts, out_of_range, spikes, stuck
 from debrief.recording.quality.signal_loss import lost_signals, open_thermocouples
+from debrief.words.sentence import sentence
 
 GAP_FACTOR = 3.0
 
@@ -171,7 +172,10 @@ def gaps(time_s: FloatArray, channels: Sequence[Channel]) -> list[QualityFlag]:
 
     def word(index: int) -> QualityFlag:
         start, end = float(time_s[index]), float(time_s[index + 1])
-        words = f"No sample of {named(channels[0])}{others} for {end - start:.1f} s from {clock(start)}."
+        words = sentence(
+            "No sample of {channel}{others} for {seconds} s from {at}.",
+            channel=named(channels[0]), others=others, seconds=f"{end - start:.1f}", at=clock(start),
+        )  # fmt: skip
         return flag("gap", channels[0], start, end, words)
 
     return told(places, word)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, QualityFlag
 from debrief.words.channels import spec_of
-from debrief.words.sentence import Quantity, Sentence
+from debrief.words.sentence import Quantity, Sentence, sentence
 
 Place = TypeVar("Place")
 
@@ -28,11 +28,6 @@ DIGITS = 6
 """Significant digits of a value in a flag."""
 
 
-def unit_words(channel: Channel) -> str:
-    """Return the unit as it is written in a sentence."""
-    return {"degC": "°C", "deg": "°", "N m": "N·m", "lbf ft": "lbf·ft"}.get(channel.unit, channel.unit)
-
-
 def clock(time_s: float) -> str:
     """Return the time from the first sample as ``0:19.4`` or ``1:02:03.0``."""
     tenths = round(time_s * 10)
@@ -42,20 +37,14 @@ def clock(time_s: float) -> str:
     return f"{hours}:{minutes:02d}:{tail}" if hours else f"{minutes}:{tail}"
 
 
-def flag(kind: str, channel: Channel, start: float, end: float, message: str | Sentence) -> QualityFlag:
+def flag(kind: str, channel: Channel, start: float, end: float, message: Sentence) -> QualityFlag:
     """Return a flag of a channel; times in seconds from the first sample."""
-    if isinstance(message, str):
-        return QualityFlag(kind, channel.name, float(start), float(end), message)
-    words = "".join(
-        p if isinstance(p, str) else f"{p.value:.{DIGITS}g} {unit_words(channel)}".rstrip()
-        for p in message.parts
-    )
-    return QualityFlag(kind, channel.name, float(start), float(end), words, message)
+    return QualityFlag(kind, channel.name, float(start), float(end), message)
 
 
-def value_of(channel: Channel, value: float, *, is_step: bool = False) -> Quantity:
-    """Return a value of a channel for a sentence."""
-    return Quantity(float(value), channel.unit, is_difference=is_step, digits=DIGITS)
+def value_of(channel: Channel, value: float, *, is_step: bool = False, has_unit: bool = True) -> Quantity:
+    """Return a value of a channel for a sentence; without its unit where another value with it follows."""
+    return Quantity(float(value), channel.unit, is_difference=is_step, digits=DIGITS, has_unit=has_unit)
 
 
 def runs(mask: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -74,7 +63,7 @@ def told(places: Sequence[Place], word: Callable[[Place], QualityFlag]) -> list[
         first, last = word(places[MAX_FLAGS_PER_KIND]), word(places[-1])
         count = len(places) - MAX_FLAGS_PER_KIND
         more = "1 more of this kind follows." if count == 1 else f"{count} more of this kind follow."
-        flags.append(QualityFlag(first.kind, first.channel, first.start_s, last.end_s, more))
+        flags.append(QualityFlag(first.kind, first.channel, first.start_s, last.end_s, sentence(more)))
     return flags
 
 

@@ -9,6 +9,8 @@ import numpy as np
 
 from debrief.recording.model import Channel, QualityFlag
 from debrief.recording.quality.flags import flag
+from debrief.words.sentence import Quantity, sentence
+from debrief.words.units import BY_NAME, scale
 
 PROBE_SAMPLES = 20000
 
@@ -25,6 +27,11 @@ def _place(name: str) -> str | None:
     place = name[: number.start()].rstrip(_BETWEEN).casefold()
     word = next((word for word in _PROBE_WORDS if place.endswith(word)), "")
     return place.removesuffix(word).rstrip(_BETWEEN)
+
+
+def _temperature(value: float, unit: str) -> Quantity | str:
+    """Return a temperature for a sentence; a number alone where the column has no unit."""
+    return Quantity(float(scale(value, BY_NAME[unit], BY_NAME["degC"])), "degC") if unit else f"{value:.0f}"
 
 
 def low_probes(columns: Mapping[str, Channel]) -> list[QualityFlag]:
@@ -62,8 +69,13 @@ def low_probes(columns: Mapping[str, Channel]) -> list[QualityFlag]:
                         channel,
                         times[0],
                         times[-1],
-                        f"{channel.column} reads {own:.0f} where the probes beside it read {usual:.0f}: it may be broken "
-                        "and an average with it reads low.",
+                        sentence(
+                            "{probe} reads {own} where the probes beside it read {usual}: it may be broken and an "
+                            "average with it reads low.",
+                            probe=channel.column,
+                            own=_temperature(own, channel.unit),
+                            usual=_temperature(usual, channel.unit),
+                        ),
                     )
                 )
     return out

@@ -72,8 +72,9 @@ def coarse(channel: Channel) -> list[QualityFlag]:
     judging = base_name(channel.name) in ("itt", "ng")
     interval = (channel.interval_s or 0.0) if judging else 0.0
     if interval > COARSE_INTERVAL_S:
-        message = f"{named(channel)} is sampled every {interval:.3g} s: a peak between samples is not seen."
-        out.append(flag("coarse", channel, start, end, message))
+        words = "{channel} is sampled every {interval} s: a peak between samples is not seen."
+        rare = sentence(words, channel=named(channel), interval=f"{interval:.3g}")
+        out.append(flag("coarse", channel, start, end, rare))
     limits = spec_of(channel.name)
     if limits is None or limits.coarse_step is None or channel.resolution is None:
         return out
@@ -104,8 +105,13 @@ def ramped_discrete(channel: Channel) -> list[QualityFlag]:
             channel,
             channel.time_s[max(begin - 1, 0)],
             channel.time_s[min(end + 1, channel.time_s.size - 1)],
-            f"{named(channel)} is a state but stands between its values in {end - begin + 1} samples from "
-            f"{clock(float(channel.time_s[begin]))}: it was interpolated before it was recorded.",
+            sentence(
+                "{channel} is a state but stands between its values in {count} samples from {at}: it was interpolated "
+                "before it was recorded.",
+                channel=named(channel),
+                count=end - begin + 1,
+                at=clock(float(channel.time_s[begin])),
+            ),
         )
 
     return told(list(zip(first.tolist(), last.tolist(), strict=True)), word)

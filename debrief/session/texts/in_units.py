@@ -24,15 +24,13 @@ from debrief.analysis.model import (
     Start,
     TimeAbove,
 )
-from debrief.analysis.quality.itt_plausibility import temperature_is_doubtful
-from debrief.analysis.verdict import NO_PROFILE, any_judged, sentence_of
 from debrief.profile.model import AllowedRow, Band, EngineProfile, Gauge, Limit, WhereCondition
 from debrief.recording.model import Channel, QualityFlag, Recording
 from debrief.session.texts.definitions import level_name, level_of
-from debrief.words.cautions import said
 from debrief.words.channels import CANONICAL, base_name
 from debrief.words.display_units import ShownUnits
 from debrief.words.events import event_spec
+from debrief.words.sentence import shown_text
 
 _TEMPERATURE = "degC"
 
@@ -71,13 +69,7 @@ class _Shown:
         profile = None if found.profile is None else self.profile(found.profile)
         events = tuple(self._event(event) for event in found.events)
         starts = tuple(self._start(start) for start in found.starts)
-        reads_low = temperature_is_doubtful(found.quality)
-        sentence = NO_PROFILE
-        if profile is not None:
-            judged = any_judged(found.limits)
-            sentence = sentence_of(
-                found.verdict, events, starts, found.not_judged, reads_low, judged, profile, found.left_out
-            )
+        open_points = tuple(replace(one, why=shown_text(one.why, self._units)) for one in found.not_judged)
         return replace(
             found,
             recording=self._recording(found.recording),
@@ -87,8 +79,9 @@ class _Shown:
             limits=tuple(self._limit_result(limit) for limit in found.limits),
             flight_measures={name: self._measure(one) for name, one in found.flight_measures.items()},
             flight_evidence=self._proofs(found.flight_evidence),
+            not_judged=open_points,
             quality=tuple(self._flag(flag) for flag in found.quality),
-            sentence=sentence,
+            sentence=found.sentence.shown(self._units),
             units=self._units,
             original=found,
         )
@@ -112,7 +105,7 @@ class _Shown:
         )
 
     def _flag(self, flag: QualityFlag) -> QualityFlag:
-        return flag if flag.said is None else replace(flag, message=said(flag.said, self._units))
+        return replace(flag, message=flag.message.shown(self._units))
 
     # --- what is allowed ------------------------------------------------------------------------------
 
@@ -207,7 +200,7 @@ class _Shown:
             evidence=self._proofs(start.evidence),
             factors=tuple(self._factor(factor) for factor in start.factors),
             time_above=None if start.time_above is None else self._time_above(start.time_above),
-            notes=tuple(said(note, self._units) for note in start.notes_said) or start.notes,
+            notes=tuple(note.shown(self._units) for note in start.notes),
         )
 
     def _proofs(self, evidence: Mapping[str, MeasureEvidence]) -> dict[str, MeasureEvidence]:
@@ -232,7 +225,7 @@ class _Shown:
             value=self._units.value(factor.value, factor.unit),
             reference=self._units.value(factor.reference, factor.unit),
             unit=self._units.of(factor.unit),
-            message=factor.message if factor.said is None else said(factor.said, self._units),
+            message=factor.message.shown(self._units),
         )
 
     def _time_above(self, above: TimeAbove) -> TimeAbove:
@@ -251,7 +244,7 @@ class _Shown:
             levels=tuple(self._level(level, unit) for level in event.levels),
             unit=self._units.of(unit),
             band_past_edge_value=self._value(event.band_past_edge_value, unit, is_difference=True),
-            message=event.message if event.said is None else said(event.said, self._units),
+            message=event.message.shown(self._units),
             evidence=None if event.evidence is None else self._evidence(event.evidence),
         )
 
@@ -262,7 +255,8 @@ class _Shown:
         unit = CANONICAL.get(base_name(evidence.channel or ""), "")
         return replace(
             evidence,
-            rule=evidence.rule if evidence.rule_said is None else said(evidence.rule_said, self._units),
+            rule=evidence.rule.shown(self._units),
+            formula=shown_text(evidence.formula, self._units),
             values=tuple(self._units.value(value, unit) for value in evidence.values),
         )
 
@@ -272,4 +266,5 @@ class _Shown:
             unit=self._units.of(limit.unit),
             nearest_level=self._value(limit.nearest_level, limit.unit),
             margin_value=self._value(limit.margin_value, limit.unit, is_difference=True),
+            why=None if limit.why is None else shown_text(limit.why, self._units),
         )

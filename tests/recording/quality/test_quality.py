@@ -324,6 +324,6 @@ def test_one_probe_that_reads_low_is_flagged() -> None:
     (flag,) = low_probes(probes)
     assert flag.kind == "low_probe"
     assert flag.channel == "EGT 3"
-    assert "EGT 3 reads 480 where the probes beside it read 599" in flag.message
+    assert "EGT 3 reads 480 °C where the probes beside it read 599 °C" in flag.message
     del probes["EGT 3"]
     assert low_probes(probes) == []
