@@ -106,6 +106,11 @@ def test_a_rate_that_is_none_is_refused(rate: float) -> None:
         frames.channels(recorded("itt", "degC", [0.0, 1.0], [1.0, 2.0]), rate)
 
 
+def test_a_grid_of_more_rows_than_memory_holds_is_refused() -> None:
+    with pytest.raises(ValueError, match="more than"):
+        frames.channels(recorded("itt", "degC", [0.0, 1e12], [1.0, 2.0]), 1.0)
+
+
 def test_the_history_has_a_row_for_each_flight_and_start(tmp_path: Path) -> None:
     db = str(tmp_path / "h.sqlite")
     with Store.open(db) as store:

@@ -30,6 +30,9 @@ _TELLS_ITS_UNIT = ("volts", "amps")
 _CIRCLES = frozenset({"heading", "track", "wind_from", "lon"})
 """Angles: between 359 and 1 degree lies 0, not 180."""
 
+MOST_ROWS = 50_000_000
+"""Of an even grid: ten hours at 1 kHz are 36 million."""
+
 _WHO = ("file", "sha256", "aircraft", "engine_serial", "engine")
 _TEXT = frozenset(
     ["file", "sha256", "aircraft", "engine_serial", "kind", "outcome", "class", "severity", "channel", "unit", "limit_id",
@@ -166,7 +169,7 @@ def channels(
     Raises
     ------
     ValueError
-        The rate is not positive and finite.
+        The rate is not positive and finite, or gives more than `MOST_ROWS` rows.
     KeyError
         There is no such channel.
 
@@ -182,6 +185,10 @@ def channels(
         raise ValueError(f"rate_hz is {rate_hz}: give rows a second, more than 0")
     recording = source.canonical.recording if isinstance(source, Assessment) else source
     there = dict(recording.channels) | (dict(recording.unmapped) if unmapped else {})
+    if recording.duration_s * rate_hz > MOST_ROWS:
+        raise ValueError(
+            f"{rate_hz:g} rows a second over {recording.duration_s:.0f} s are more than {MOST_ROWS}"
+        )
     chosen = [there[name] for name in (names if names is not None else there)]
     grid = np.arange(int(np.floor(recording.duration_s * rate_hz + 1e-9)) + 1) / rate_hz
     taken = {column_name(one.name, one.unit): _on_grid(one, grid) for one in chosen}

@@ -15,6 +15,9 @@ from debrief.recording.model import FloatArray
 ROLL_KT = 30.0
 LEVEL_FT_PER_MIN = 300.0
 LEAST_S = 30.0
+STEP_S = 5.0
+MOST_STEPS = 400_000
+"""Of `STEP_S` in one flight: 23 days."""
 SMOOTH_S = 30.0
 TAKEOFF_ENDS_FT = 400.0
 TAKEOFF_MAX_S = 90.0
@@ -121,7 +124,8 @@ def _flight(view: EngineView, lift_off: float, touchdown: float) -> list[tuple[f
 def _levels(view: EngineView, begin: float, end: float) -> list[tuple[float, float, str]]:
     """Return climb, cruise and descent from pressure altitude, else from vertical speed, else one cruise."""
     palt, vs = view.trace("palt"), view.trace("vs")
-    grid = np.arange(begin, end, 5.0)
+    # A clock that runs wild may tell of centuries: what is looked at does not grow with them.
+    grid = np.arange(begin, end, max(STEP_S, (end - begin) / MOST_STEPS))
     if grid.size < 2 or (palt is None and vs is None):
         return [(begin, end, "cruise")] if end > begin else []
     if palt is not None:

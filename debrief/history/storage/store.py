@@ -179,8 +179,9 @@ class Store(PeoplesWords):
                 connection.execute(
                     r.update().where(r.c.sha256 == provenance.sha256).values(assessed_at=now, **row)
                 )
-                for table in (tables.starts, tables.start_traces, tables.measures, tables.events):
-                    connection.execute(table.delete().where(table.c.sha256 == provenance.sha256))
+            # Also of one that is new here: a damaged history may hold rows whose recording is gone.
+            for table in (tables.starts, tables.start_traces, tables.measures, tables.events):
+                connection.execute(table.delete().where(table.c.sha256 == provenance.sha256))
             keep_rows(connection, assessment, known, epoch)
         return "new" if old is None else "renewed"
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from debrief.analysis import assess
+from debrief.profile import find
 from debrief.profile.model import AllowedRow, FlightRules, Limit
+from debrief.recording.model import Channel, Recording
 from tests.analysis.recording_making import PROFILE, recording
 
 FLYING = replace(
@@ -166,3 +170,19 @@ def test_a_gap_in_the_judged_channel_is_an_open_stretch():
     )
     assert a.limits[0].result == "not_judged"
     assert a.verdict == "undetermined"
+
+
+def test_a_clock_of_centuries_costs_no_more_than_its_samples() -> None:
+    """Rows that are years apart, as a wrong rate makes them: nothing may be made for each second between."""
+    times = np.arange(40) * 1e9
+    channels = {
+        "ias": Channel("ias", "kt", times, np.where(np.arange(40) > 3, 120.0, 0.0)),
+        "palt": Channel("palt", "ft", times, np.linspace(0.0, 9000.0, 40)),
+        "ng": Channel("ng", "%", times, np.full(40, 90.0)),
+    }
+    tracemalloc.start()
+    found = assess(Recording(channels, duration_s=float(times[-1])), find("tarn-tg7"))
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 60e6
+    assert found.phases

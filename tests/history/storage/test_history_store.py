@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import sqlite3
 import tempfile
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
 from datetime import datetime, timedelta
 from hashlib import sha256
@@ -325,3 +327,16 @@ def test_whatever_is_kept_comes_back_as_it_was(starts, messages, at, aircraft, s
         store.delete(sha)
         assert store.flights() == ()
         assert store.starts() == ()
+
+
+def test_rows_whose_recording_is_gone_do_not_keep_it_from_being_added_again(store):
+    flight = made_assessment("one.csv", starts=[made_start(1)])
+    store.keep(flight)
+    sha = flight.recording.provenance.sha256
+    with closing(
+        sqlite3.connect(str(store.engine.url.database))
+    ) as connection:  # which checks no foreign key
+        connection.execute("DELETE FROM recordings")
+        connection.commit()
+    assert store.keep(flight) == "new"
+    assert [start.sha256 for start in store.starts()] == [sha]
