@@ -35,12 +35,15 @@ def full_name(profile: EngineProfile) -> str:
 
 
 def same_name(one: str, other: str) -> bool:
-    """Return whether two names read the same: in any case, width or spacing, whatever is hidden between the letters."""
+    """Return whether two names read the same: in any case, width, spacing or kind of dash, whatever is hidden in them."""
     return _as_read(one) == _as_read(other)
 
 
 def _as_read(name: str) -> str:
-    return " ".join(unicodedata.normalize("NFKC", without_symbols(name)).casefold().split())
+    plain = unicodedata.normalize("NFKC", without_symbols(name)).casefold()
+    # Dashes of any length, and the minus sign.
+    plain = "".join("-" if unicodedata.category(c) == "Pd" or c == "\N{MINUS SIGN}" else c for c in plain)
+    return " ".join(plain.split())
 
 
 def is_file_of(profile: EngineProfile, file: str | os.PathLike[str]) -> bool:

@@ -12,10 +12,12 @@ from debrief.words.visible import visible
 
 HIDDEN = "***"
 
-# Whatever follows a scheme, however mistyped ("postgres:/", "postgressql//"), up to its last "@": a password
+# Whatever follows a scheme, however mistyped ("postgres:/", "postgresql;//", "//"), up to its last "@": a password
 # may hold an unescaped "@", "/" or ":". A scheme has two letters at least, so that C:\ is none.
-_SCHEME = re.compile(r"(?:--\w[\w-]*=)?[A-Za-z][\w+.-]+(?::/*|//)(?=\S)")
-_AUTHORITY = re.compile(r"(?P<front>\b[A-Za-z][\w+.-]+(?::/*|//))(?P<inside>[^\s'\"<>]*)@")
+_LEAD = r"(?:[A-Za-z][\w+.-]+(?:[:;,\N{FULLWIDTH COLON}]/*|//)|[:;,\N{FULLWIDTH COLON}]?//)"
+_SCHEME = re.compile(rf"(?:--\w[\w-]*=)?{_LEAD}(?=\S)")
+_AUTHORITY = re.compile(rf"(?P<front>(?<![A-Za-z]){_LEAD})(?P<inside>[^\s'\"<>]*)@")
+_NO_SCHEME = re.compile(r"[A-Za-z]?[:;,\N{FULLWIDTH COLON}]?//|[^:/]*[;,\N{FULLWIDTH COLON}]")
 _HOST = re.compile(r"[^/?#]*(?:/[^?#:]*)?(?:\?[^#]*)?", re.DOTALL)
 _KEY = r"(?:\w*(?:password|passwd|passphrase)|pwd)"
 _NAMED = re.compile(
@@ -84,7 +86,7 @@ def looks_like_url(text: str) -> bool:
     scheme = _SCHEME.match(text)
     behind = "" if scheme is None else text[scheme.end() :]
     return bool(
-        (scheme is not None and (scheme[0].endswith("/") or "@" in behind))
+        (scheme is not None and ((scheme[0].endswith("/") and not _NO_SCHEME.match(text)) or "@" in behind))
         or ("://" in text and text[1:4] != "://")
         or _DATABASES.match(text)
         or re.search(rf"\b{_KEY}\s*=", text, re.IGNORECASE)

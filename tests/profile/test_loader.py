@@ -322,6 +322,8 @@ def test_two_own_profiles_of_one_name_are_not_chosen_between(debrief_home: Path)
         ("\uff54arn-tg7", "Other", True),
         ("other", "Tarn TG-7 (training example)", True),
         ("other", "tarn  tg\u200b-7 (Training example)", True),
+        ("other", "Tarn TG\u20117 (training example)", True),
+        ("other", "Tarn TG\u22127 (training example)", True),
         ("other", "Other", False),
     ],
 )

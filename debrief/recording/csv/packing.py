@@ -128,7 +128,7 @@ class _Gunzipped(_Counted):
         try:
             return self.counted(self._unpacked(size))
         except _BROKEN as error:
-            raise UserError(f"{self._file.name} is a broken gzip file: {reason(error)}.") from None
+            raise UserError(f"{self._file.name} is a broken gzip file: {_why(error)}.") from None
 
     def _unpacked(self, size: int) -> bytes:
         while True:
@@ -193,7 +193,15 @@ class _Unzipped(_Counted):
 
 
 def _zip_reason(error: Exception) -> str:
-    return "a name in it is not UTF-8" if isinstance(error, UnicodeError) else reason(error)
+    return "a name in it is not UTF-8" if isinstance(error, UnicodeError) else _why(error)
+
+
+def _why(error: Exception) -> str:
+    """Return what is broken: a library's own words of its stream tell a person nothing."""
+    text = reason(error)
+    if isinstance(error, zlib.error) and text.startswith("error -"):
+        return "its bytes do not fit its own checks, so it was damaged or not copied whole"
+    return text
 
 
 def _check_directory(data: bytes, name: str) -> None:
