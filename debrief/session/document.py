@@ -1,16 +1,21 @@
 """The assessment as a JSON document: the fields that other programs read.
 
-Fields are never renamed or removed, only added. ``resources/assessment.schema.json`` describes them.
+Fields are never renamed or removed, only added: ``_NAMES`` lists them, ``resources/assessment.schema.json`` describes
+them. What a field becomes in JSON follows from the annotation of its attribute.
 Unknown is ``null``, never 0, and there is no NaN or Infinity.
 """
 
 from __future__ import annotations
 
+import functools
 import json
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime
 from itertools import islice
-from typing import Any
+from operator import attrgetter
+from types import NoneType, UnionType
+from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 
 from debrief.analysis.model import (
     Assessment,
@@ -25,13 +30,15 @@ from debrief.analysis.model import (
     Measure,
     MeasureEvidence,
     NotJudged,
+    Phase,
     Reading,
     Start,
     StarterRun,
     TimeAbove,
 )
 from debrief.profile.model import EngineProfile
-from debrief.recording.model import Channel, Recording
+from debrief.recording.model import Channel, Identity, QualityFlag
+from debrief.words.sentence import Sentence
 from debrief.words.visible import inert_json
 
 WORDS_AT_ONCE = 10_000
@@ -67,26 +74,18 @@ def assessment_document(assessment: Assessment) -> Document:
     """
     if not assessment.units.are_canonical:
         raise ValueError("the data are in canonical units; this assessment is a copy in units to show")
+
+    def told(names: str) -> Document:
+        return _walker(Assessment, names)(assessment)
+
     return {
         "schema": SCHEMA_NAME,
-        "recording": _recording(assessment),
-        "profile": None if assessment.profile is None else _profile(assessment.profile),
-        "starts": [_start(start) for start in assessment.starts],
-        "events": [_event(event) for event in assessment.events],
-        "limits": [_limit(limit) for limit in assessment.limits],
-        "phases": [
-            {"name": phase.name, "start_s": _number(phase.start_s), "end_s": _number(phase.end_s)}
-            for phase in assessment.phases
-        ],
-        "flight": {
-            "measures": _measures(assessment.flight_measures),
-            "evidence": _proofs(assessment.flight_evidence),
-        },
-        "not_judged": [_not_judged(item) for item in assessment.not_judged],
-        "context": {"earlier_runs": [_run(run) for run in assessment.context]},
-        "verdict": assessment.verdict,
-        "sentence": assessment.sentence,
-        "events_left_out": [_left_out(one) for one in assessment.left_out],
+        "recording": told(_RECORDING),
+        **told("profile starts events limits phases"),
+        "flight": told("measures=flight_measures evidence=flight_evidence"),
+        **told("not_judged"),
+        "context": told("earlier_runs=context"),
+        **told("verdict sentence events_left_out=left_out"),
     }
 
 
@@ -126,334 +125,120 @@ def json_pieces(
         yield inert_json(piece)
 
 
-def _number(value: float | None) -> float | None:
-    """Return a plain float; None for unknown and for what is not finite."""
-    if value is None:
-        return None
+def _number(value: float) -> float | None:
+    """Return a plain float; None for what is not finite."""
     out = float(value)
     return out if math.isfinite(out) else None
 
 
-def _numbers(values: Iterable[float]) -> list[float | None]:
-    return [_number(value) for value in values]
-
-
-def _flag(value: object) -> bool | None:
-    return None if value is None else bool(value)
-
-
-def _recording(assessment: Assessment) -> Document:
-    recording: Recording = assessment.recording
-    provenance, identity = recording.provenance, recording.identity
-    return {
-        "path": provenance.path,
-        "sha256": provenance.sha256,
-        "rows": int(provenance.rows),
-        "duration_s": _number(recording.duration_s),
-        "began_running": bool(assessment.began_running),
-        "channels": {name: _channel(channel) for name, channel in recording.channels.items()},
-        "quality": [
-            {
-                "kind": flag.kind,
-                "channel": flag.channel,
-                "start_s": _number(flag.start_s),
-                "end_s": _number(flag.end_s),
-                "message": flag.message,
-            }
-            for flag in assessment.quality
-        ],
-        "repairs": list(provenance.repairs),
-        "questions": list(provenance.questions),
-        "identity": {
-            "aircraft": identity.aircraft,
-            "aircraft_source": identity.aircraft_source,
-            "engine_serial": identity.engine_serial,
-            "engine_serial_source": identity.engine_serial_source,
-            "engine_model": identity.engine_model,
-            "altimeter_setting_hpa": _number(identity.altimeter_setting_hpa),
-            "altimeter_setting_source": identity.altimeter_setting_source,
-            "start": None if identity.start is None else identity.start.isoformat(),
-            "start_source": identity.start_source,
-        },
-        "file_name": provenance.file_name,
-        "byte_count": int(provenance.byte_count),
-        "encoding": provenance.encoding,
-        "delimiter": provenance.delimiter,
-        "decimal": provenance.decimal,
-        "time_source": provenance.time_source,
-        "decisions": list(provenance.decisions),
-        "profile_named": recording.profile_name,
-        "unmapped": {name: _channel(channel) for name, channel in recording.unmapped.items()},
-    }
-
-
-def _channel(channel: Channel) -> Document:
-    return {
-        "column": channel.column,
-        "unit": channel.unit,
-        "samples": int(channel.time_s.size),
-        "interval_s": _number(channel.interval_s),
-        "map_source": channel.map_source,
-        "column_unit": channel.column_unit,
-        "confidence": _number(channel.confidence),
-        "resolution": _number(channel.resolution),
-    }
-
-
-def _profile(profile: EngineProfile) -> Document:
-    return {
-        "name": profile.name,
-        "revision": profile.revision,
-        "sha256": profile.sha256,
-        "approved_data": bool(profile.approved_data),
-        "aircraft": profile.aircraft,
-        "source": profile.source,
-    }
-
-
-def _measures(measures: Mapping[str, Measure]) -> Document:
-    return {
-        name: {
-            "value": _number(measure.value),
-            "unit": measure.unit,
-            "low": _number(measure.low),
-            "high": _number(measure.high),
-            "inferred": bool(measure.inferred),
-            "why": measure.why,
-        }
-        for name, measure in measures.items()
-    }
-
-
-def _start(start: Start) -> Document:
-    return {
-        "number": int(start.number),
-        "engine": int(start.engine),
-        "kind": start.kind,
-        "outcome": start.outcome,
-        "starter_on_s": _number(start.starter_on_s),
-        "starter_off_s": _number(start.starter_off_s),
-        "fuel_on_s": _number(start.fuel_on_s),
-        "fuel_off_s": _number(start.fuel_off_s),
-        "light_off_s": _number(start.light_off_s),
-        "idle_s": _number(start.idle_s),
-        "peak_itt_c": _number(start.peak_itt_c),
-        "peak_itt_s": _number(start.peak_itt_s),
-        "ng_at_fuel_pct": _number(start.ng_at_fuel_pct),
-        "ng_stable_at_fuel": _flag(start.ng_stable_at_fuel),
-        "max_motoring_ng_pct": _number(start.max_motoring_ng_pct),
-        "min_bus_volts": _number(start.min_bus_volts),
-        "rest_bus_volts": _number(start.rest_bus_volts),
-        "residual_itt_c": _number(start.residual_itt_c),
-        "fuel_periods": [_fuel_period(period) for period in start.fuel_periods],
-        "measures": _measures(start.measures),
-        "inferred": list(start.inferred),
-        "factors": [_factor(factor) for factor in start.factors],
-        "begin_s": _number(start.begin_s),
-        "end_s": _number(start.end_s),
-        "window_end_s": _number(start.window_end_s),
-        "starter_runs": [_run(run) for run in start.starter_runs],
-        "time_above": None if start.time_above is None else _time_above(start.time_above),
-        "notes": list(start.notes),
-        "evidence": _proofs(start.evidence),
-    }
-
-
-def _fuel_period(period: FuelPeriod) -> Document:
-    return {
-        "on_s": _number(period.on_s),
-        "on_low_s": _number(period.on_low_s),
-        "off_s": _number(period.off_s),
-        "off_low_s": _number(period.off_low_s),
-        "light_off_s": _number(period.light_off_s),
-        "peak_itt_c": _number(period.peak_itt_c),
-        "peak_itt_s": _number(period.peak_itt_s),
-        "ng_at_fuel_pct": _number(period.ng_at_fuel_pct),
-        "ng_at_fuel_low_pct": _number(period.ng_at_fuel_low_pct),
-        "ng_at_fuel_high_pct": _number(period.ng_at_fuel_high_pct),
-        "source": period.source,
-    }
-
-
-def _run(run: StarterRun) -> Document:
-    return {
-        "start_s": _number(run.start_s),
-        "end_s": _number(run.end_s),
-        "duration_s": _number(run.duration_s),
-        "duration_low_s": _number(run.duration_low_s),
-        "duration_high_s": _number(run.duration_high_s),
-        "power": run.power,
-        "start_number": None if run.start_number is None else int(run.start_number),
-        "inferred": bool(run.inferred),
-        "start_low_s": _number(run.start_low_s),
-    }
-
-
-def _factor(factor: Factor) -> Document:
-    return {
-        "kind": factor.kind,
-        "value": _number(factor.value),
-        "reference": _number(factor.reference),
-        "unit": factor.unit,
-        "message": factor.message,
-        "measure": factor.measure,
-        "profile_key": factor.profile_key,
-        "profile_line": None if factor.profile_line is None else int(factor.profile_line),
-    }
+_RECORDING = """
+    path=recording.provenance.path sha256=recording.provenance.sha256 rows=recording.provenance.rows
+    duration_s=recording.duration_s began_running channels=recording.channels quality
+    repairs=recording.provenance.repairs questions=recording.provenance.questions identity=recording.identity
+    file_name=recording.provenance.file_name byte_count=recording.provenance.byte_count
+    encoding=recording.provenance.encoding delimiter=recording.provenance.delimiter
+    decimal=recording.provenance.decimal time_source=recording.provenance.time_source
+    decisions=recording.provenance.decisions profile_named=recording.profile_name unmapped=recording.unmapped
+"""
+_NAMES: Mapping[type, str] = {
+    Channel: "column unit samples=time_s interval_s map_source column_unit confidence resolution",
+    EngineProfile: "name revision sha256 approved_data aircraft source",
+    Event: """kind class=event_class engine severity certain sensor_suspect start_s end_s channel peak unit level
+        duration_s duration_low_s duration_high_s allowed_s limit_id levels band reference start_number reason message
+        peak_s peak_low peak_high band_action band_past_edge_value band_past_edge_s recovered during_abort spans
+        evidence""",
+    Evidence: "rule profile_key profile_line formula channel times_s values",
+    Factor: "kind value reference unit message measure profile_key profile_line",
+    FuelPeriod: """on_s on_low_s off_s off_low_s light_off_s peak_itt_c peak_itt_s ng_at_fuel_pct ng_at_fuel_low_pct
+        ng_at_fuel_high_pct source""",
+    Identity: """aircraft aircraft_source engine_serial engine_serial_source engine_model altimeter_setting_hpa
+        altimeter_setting_source start start_source""",
+    LeftOut: "kind class=event_class engine severity limit_id start_number reason count start_s end_s",
+    LevelResult: "level allowed_s severity duration_s duration_low_s duration_high_s result start_s end_s",
+    LimitResult: "id result nearest_level margin_seconds margin_value why event channel engine unit windows",
+    LimitWindow: "start_s end_s start_low_s start_high_s end_low_s end_high_s start_number",
+    Measure: "value unit low high inferred why",
+    MeasureEvidence: "formula profile readings",
+    NotJudged: "what limit_id channel start_s end_s why engine",
+    Phase: "name start_s end_s",
+    QualityFlag: "kind channel start_s end_s message",
+    Reading: "channel what index times_s values span",
+    Start: """number engine kind outcome starter_on_s starter_off_s fuel_on_s fuel_off_s light_off_s idle_s peak_itt_c
+        peak_itt_s ng_at_fuel_pct ng_stable_at_fuel max_motoring_ng_pct min_bus_volts rest_bus_volts residual_itt_c
+        fuel_periods measures inferred factors begin_s end_s window_end_s starter_runs time_above notes evidence""",
+    StarterRun: """start_s end_s duration_s duration_low_s duration_high_s power start_number inferred
+        start_low_s""",
+    TimeAbove: "channel unit levels total_s longest_s",
+}
+"""The published fields of each class in their order, with ``published=attribute`` where the two differ."""
 
 
 def _proofs(evidence: Mapping[str, MeasureEvidence]) -> Document:
-    return {name: _measure_evidence(one) for name, one in evidence.items() if one.readings}
+    return {name: _converter(MeasureEvidence)(one) for name, one in evidence.items() if one.readings}
 
 
-def _measure_evidence(evidence: MeasureEvidence) -> Document:
-    return {
-        "formula": evidence.formula,
-        "profile": [
-            {"key": key, "line": None if line is None else int(line)} for key, line in evidence.profile
-        ],
-        "readings": [_reading(reading) for reading in evidence.readings],
-    }
+_SPECIAL: Mapping[tuple[type, str], Callable[[Any], Any]] = {
+    (Assessment, "evidence"): _proofs,
+    (Start, "evidence"): _proofs,
+    (MeasureEvidence, "profile"): lambda keys: [{"key": key, "line": line} for key, line in keys],
+    (Channel, "samples"): lambda times: int(times.size),
+    (Channel, "interval_s"): lambda seconds: None if seconds is None else _number(seconds),
+}
+"""Fields that are not simply what their attribute's type says."""
+
+_ONLY_WHERE_KNOWN = frozenset({(Reading, "span")})
+"""It stands only where it says more."""
 
 
-def _reading(reading: Reading) -> Document:
-    """Return the samples; the unit stands with the channel, and a span only where it says more."""
-    out: Document = {
-        "channel": reading.channel,
-        "what": reading.what,
-        "index": [int(k) for k in reading.index],
-        "times_s": _numbers(reading.times_s),
-        "values": _numbers(reading.values),
-    }
-    if reading.span is not None:
-        out["span"] = [int(k) for k in reading.span]
-    return out
+@functools.cache
+def _walker(kind: type, names: str) -> Callable[[Any], Document]:
+    """Return what makes a dictionary of the named attributes of an object, each as its annotation has it."""
+    fields = []
+    for name in names.split():
+        published, _, path = name.partition("=")
+        convert = _SPECIAL.get((kind, published))
+        if convert is None:
+            hint: Any = kind
+            for attribute in (path or published).split("."):
+                # It is not everywhere imported where it is named.
+                hint = get_type_hints(hint, localns={"Sentence": Sentence})[attribute]
+            convert = _converter(hint)
+        fields.append((published, attrgetter(path or published), convert))
+    optional = {name for owner, name in _ONLY_WHERE_KNOWN if owner is kind}
+
+    def walk(one: Any) -> Document:
+        made = {name: convert(get(one)) for name, get, convert in fields}
+        for name in optional:
+            if made[name] is None:
+                del made[name]
+        return made
+
+    return walk
 
 
-def _time_above(above: TimeAbove) -> Document:
-    return {
-        "channel": above.channel,
-        "unit": above.unit,
-        "levels": _numbers(above.levels),
-        "total_s": _numbers(above.total_s),
-        "longest_s": _numbers(above.longest_s),
-    }
-
-
-def _event(event: Event) -> Document:
-    return {
-        "kind": event.kind,
-        "class": event.event_class,
-        "engine": int(event.engine),
-        "severity": event.severity,
-        "certain": bool(event.certain),
-        "sensor_suspect": bool(event.sensor_suspect),
-        "start_s": _number(event.start_s),
-        "end_s": _number(event.end_s),
-        "channel": event.channel,
-        "peak": _number(event.peak),
-        "unit": event.unit,
-        "level": _number(event.level),
-        "duration_s": _number(event.duration_s),
-        "duration_low_s": _number(event.duration_low_s),
-        "duration_high_s": _number(event.duration_high_s),
-        "allowed_s": _number(event.allowed_s),
-        "limit_id": event.limit_id,
-        "levels": [_level(level) for level in event.levels],
-        "band": event.band,
-        "reference": event.reference,
-        "start_number": None if event.start_number is None else int(event.start_number),
-        "reason": event.reason,
-        "message": event.message,
-        "peak_s": _number(event.peak_s),
-        "peak_low": _number(event.peak_low),
-        "peak_high": _number(event.peak_high),
-        "band_action": event.band_action,
-        "band_past_edge_value": _number(event.band_past_edge_value),
-        "band_past_edge_s": _number(event.band_past_edge_s),
-        "recovered": bool(event.recovered),
-        "during_abort": bool(event.during_abort),
-        "spans": [_numbers(span) for span in event.spans],
-        "evidence": None if event.evidence is None else _evidence(event.evidence),
-    }
-
-
-def _left_out(one: LeftOut) -> Document:
-    return {
-        "kind": one.kind,
-        "class": one.event_class,
-        "engine": int(one.engine),
-        "severity": one.severity,
-        "limit_id": one.limit_id,
-        "start_number": None if one.start_number is None else int(one.start_number),
-        "reason": one.reason,
-        "count": int(one.count),
-        "start_s": _number(one.start_s),
-        "end_s": _number(one.end_s),
-    }
-
-
-def _level(level: LevelResult) -> Document:
-    return {
-        "level": _number(level.level),
-        "allowed_s": _number(level.allowed_s),
-        "severity": level.severity,
-        "duration_s": _number(level.duration_s),
-        "duration_low_s": _number(level.duration_low_s),
-        "duration_high_s": _number(level.duration_high_s),
-        "result": level.result,
-        "start_s": _number(level.start_s),
-        "end_s": _number(level.end_s),
-    }
-
-
-def _evidence(evidence: Evidence) -> Document:
-    return {
-        "rule": evidence.rule,
-        "profile_key": evidence.profile_key,
-        "profile_line": None if evidence.profile_line is None else int(evidence.profile_line),
-        "formula": evidence.formula,
-        "channel": evidence.channel,
-        "times_s": _numbers(evidence.times_s),
-        "values": _numbers(evidence.values),
-    }
-
-
-def _limit(limit: LimitResult) -> Document:
-    return {
-        "id": limit.id,
-        "result": limit.result,
-        "nearest_level": _number(limit.nearest_level),
-        "margin_seconds": _number(limit.margin_seconds),
-        "margin_value": _number(limit.margin_value),
-        "why": limit.why,
-        "event": limit.event,
-        "channel": limit.channel,
-        "engine": int(limit.engine),
-        "unit": limit.unit,
-        "windows": [_window(window) for window in limit.windows],
-    }
-
-
-def _window(window: LimitWindow) -> Document:
-    return {
-        "start_s": _number(window.start_s),
-        "end_s": _number(window.end_s),
-        "start_low_s": _number(window.start_low_s),
-        "start_high_s": _number(window.start_high_s),
-        "end_low_s": _number(window.end_low_s),
-        "end_high_s": _number(window.end_high_s),
-        "start_number": None if window.start_number is None else int(window.start_number),
-    }
-
-
-def _not_judged(item: NotJudged) -> Document:
-    return {
-        "what": item.what,
-        "limit_id": item.limit_id,
-        "channel": item.channel,
-        "start_s": _number(item.start_s),
-        "end_s": _number(item.end_s),
-        "why": item.why,
-        "engine": int(item.engine),
-    }
+@functools.cache
+def _converter(hint: Any) -> Callable[[Any], Any]:
+    """Return what makes a JSON type of a value with this annotation."""
+    kind, inside = get_origin(hint), get_args(hint)
+    if hint in _NAMES:
+        return _walker(hint, _NAMES[hint])
+    if hint is float:
+        return _number
+    if hint in (int, bool):
+        return cast("Callable[[Any], Any]", hint)
+    if hint is str or kind is Literal:
+        return lambda text: text
+    if hint is Sentence:
+        return str  # without its numbers
+    if hint is datetime:
+        return datetime.isoformat
+    if kind is UnionType and NoneType in inside:
+        (known,) = (_converter(one) for one in inside if one is not NoneType)
+        return lambda value: None if value is None else known(value)
+    if kind is tuple:
+        each = _converter(inside[0])
+        return lambda values: [each(value) for value in values]
+    if kind is Mapping:
+        of = _converter(inside[1])
+        return lambda values: {name: of(value) for name, value in values.items()}
+    raise TypeError(f"{hint} has no form in JSON")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 
 import jsonschema
@@ -12,6 +13,7 @@ import pytest
 
 from debrief.analysis.model import Assessment, Measure, Start
 from debrief.resources import resource
+from debrief.session import document
 from debrief.session.document import assessment_document, dumps
 from tests.report.made_assessments import climb_overtemp, hot_start
 
@@ -35,6 +37,31 @@ def test_every_document_is_described_by_the_schema(name: str) -> None:
 
 def test_schema_itself_is_valid() -> None:
     jsonschema.Draft202012Validator.check_schema(SCHEMA)
+
+
+def objects_of(schema: object) -> Iterator[set[str]]:
+    """Yield the names of the fields of every object that a schema describes."""
+    if isinstance(schema, dict):
+        if isinstance(schema.get("properties"), dict):
+            yield set(schema["properties"])
+        for below in schema.values():
+            yield from objects_of(below)
+    elif isinstance(schema, list):
+        for below in schema:
+            yield from objects_of(below)
+
+
+@pytest.mark.parametrize("kind", document._NAMES, ids=lambda kind: kind.__name__)
+def test_the_names_that_are_written_of_a_class_are_those_of_the_schema(kind: type) -> None:
+    names = [name.partition("=")[0] for name in document._NAMES[kind].split()]
+    assert len(names) == len(set(names))
+    assert set(names) in list(objects_of(SCHEMA))
+    document._converter(kind)  # every annotation has a form in JSON
+
+
+def test_what_has_no_form_in_json_is_a_fault_and_not_written_somehow() -> None:
+    with pytest.raises(TypeError, match="no form in JSON"):
+        document._converter(set[int])
 
 
 @pytest.mark.parametrize(
