@@ -29,6 +29,7 @@ from debrief.recording.quality.data_quality import (
     resolution,
 )
 from debrief.recording.quality.probes import low_probes
+from debrief.words.asked import Asked
 from debrief.words.shortened import listed
 from debrief.words.units import kept_unit, scale
 from debrief.words.visible import visible
@@ -128,8 +129,8 @@ def assemble(
 
 
 def _said(sentences: Sequence[str]) -> tuple[str, ...]:
-    """Return sentences, which may quote cells, as they can be shown."""
-    return tuple(map(visible, sentences))
+    """Return sentences, which may quote cells, as they can be shown: a question of the reader is so already."""
+    return tuple(text if isinstance(text, Asked) else visible(text) for text in sentences)
 
 
 def _row_repairs(table: Table) -> list[str]:

@@ -23,6 +23,7 @@ from debrief.recording.csv.table import Column, Table
 from debrief.recording.lexicon import ACCEPTED, Words, load, split_unit, squeeze
 from debrief.recording.matching.maps import ColumnMap
 from debrief.recording.model import FloatArray
+from debrief.words.asked import Asked, Doubt
 from debrief.words.units import Unit, find_unit
 
 NO_TIME_HOLDS = 1e19
@@ -235,19 +236,20 @@ def _from_numbers(
         # Days in floating point carry about 1e-11: good for a tenth of a millisecond.
         seconds = np.round(seconds, 4)
         resolution = 1e-3
-    questions = (
-        ()
-        if how.sure
-        else (f'"{name}" tells no unit of time ({how.why}): --map time="{name}:ms" or --map time="{name}:s"',)
+    words, ways = (
+        f'"{name}" tells no unit of time ({how.why})',
+        f': --map time="{name}:ms" or --map time="{name}:s"',
     )
+    doubt = Doubt("time_unit", (words,), "time", ((column, "ms"), (column, "s")), ways)
+    questions = () if how.sure else (Asked(doubt),)
     return RawTime(
         column, name, seconds, how.kind, confidence, resolution, False, start, mapped is not None, None,
         (f'time from "{name}": {how.why}',), questions,
     )  # fmt: skip
 
 
-def unnamed_time(table: Table, names: Sequence[str]) -> str:
-    """Return a hint at the first column of numbers that only rise, for the error message."""
+def unnamed_time(table: Table, names: Sequence[str]) -> Asked | None:
+    """Return the question whether the first column of numbers that only rise is the time; None without one."""
     for column, name in enumerate(names):
         if table.columns[column].is_text:
             continue
@@ -258,5 +260,7 @@ def unnamed_time(table: Table, names: Sequence[str]) -> str:
         if np.all(np.diff(values) > 0):
             if np.array_equal(values - values[0], np.arange(values.size)):
                 continue
-            return f' "{name or f"#{column + 1}"}" only rises: --map time="#{column + 1}" if it is the time in seconds.'
-    return ""
+            words = f'"{name or f"#{column + 1}"}" only rises'
+            way = f': --map time="#{column + 1}" if it is the time in seconds.'
+            return Asked(Doubt("only_rises", (words,), "time", ((column, "s"),), way))
+    return None

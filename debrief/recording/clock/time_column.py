@@ -25,6 +25,7 @@ from debrief.recording.lexicon import load, squeeze
 from debrief.recording.matching.maps import ColumnMap, columns_told
 from debrief.recording.median import median
 from debrief.recording.model import FloatArray
+from debrief.words.asked import Asked, Doubt
 
 MAX_CLOCK_SETS = 20_000
 """So often a clock may step back: each is mended by the rows around it, which takes 17 µs. Once a second would be enough
@@ -53,6 +54,14 @@ class TimeBase:
     decisions: tuple[str, ...] = ()
     repairs: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
+
+
+class NoTimeColumn(UserError):
+    """A file without a column of times; `asked` is whether a column that only rises is the time."""
+
+    def __init__(self, text: str, asked: Asked | None) -> None:
+        super().__init__(text)
+        self.asked = asked
 
 
 @dataclass
@@ -92,9 +101,10 @@ def make_time_base(
     if not candidates:
         if rate_hz is None:
             hint = unnamed_time(table, names)
-            raise UserError(
+            raise NoTimeColumn(
                 f"{file_name} has no time column: name one with --map time=COLUMN or give the samples per second with "
-                f"--rate HZ.{hint} {columns_told(names, 'time')}"
+                f"--rate HZ.{f' {hint}' if hint else ''} {columns_told(names, 'time')}",
+                hint,
             )
         count = table.rows
         return TimeBase(
@@ -126,10 +136,12 @@ def _chosen(candidates: Sequence[RawTime], told: _Told) -> RawTime:
             continue
         difference = abs(_length(other) - length)
         if difference > max(1.5 * max(chosen.resolution_s, other.resolution_s), 0.01 * max(length, 1.0)):
-            told.questions.append(
+            words = (
                 f'the time columns "{chosen.name}" and "{other.name}" disagree: {length:.6g} s against '
                 f'{_length(other):.6g} s; "{chosen.name}" was taken, {_why(chosen, other)}'
             )
+            answers = ((chosen.column, ""), (other.column, ""))
+            told.questions.append(Asked(Doubt("two_times", (words,), "time", answers)))
         else:
             told.decisions.append(f'"{other.name}" is a second time column; "{chosen.name}" was taken')
     return chosen

@@ -19,7 +19,8 @@ from debrief.recording.lexicon import (
 from debrief.recording.matching.column_readings import Evidence, Reading, read_column, told_unit
 from debrief.recording.matching.maps import NOT_USED, ColumnMap, as_option
 from debrief.recording.matching.proposals import Matching, Proposal, accepted, as_told, unsure
-from debrief.recording.matching.rivals import choose
+from debrief.recording.matching.rivals import choose, quoted
+from debrief.words.asked import Asked, Doubt, Kind
 from debrief.words.channels import CANONICAL
 from debrief.words.units import QUANTITIES
 
@@ -78,9 +79,22 @@ class _Matcher:
         self._several = False
         self._numbered: list[tuple[int, str, int]] = []
 
-    def _option(self, channel: str, column: int, unit: str = "") -> str:
-        name = self._names[column]
-        return as_option(channel, name, column, unit, unique=name in self._unique)
+    def _asked(
+        self,
+        kind: Kind,
+        parts: Sequence[str | None],
+        channel: str,
+        answers: Sequence[tuple[int, str]],
+        lead: str = ": ",
+        named: str = "",
+        reason: str = "",
+    ) -> Asked:
+        """Return a question whose answers are columns for a channel, with the options that give them."""
+        ways = " or ".join(
+            as_option(channel, self._names[c], c, unit, unique=self._names[c] in self._unique)
+            for c, unit in answers
+        )
+        return Asked(Doubt(kind, tuple(parts), channel, tuple(answers), lead + ways, named, reason))
 
     def take_told(self, maps: Sequence[ColumnMap]) -> None:
         """Settle what a person said."""
@@ -140,7 +154,7 @@ class _Matcher:
             chosen, why = None, f"{key} is already mapped"
         else:
             chosen = choose(
-                key, group, self._evidence, self._names, self.decisions, self.questions, self._option
+                key, group, self._evidence, self._names, self.decisions, self.questions, self._asked
             )
             why = f"may be {key}"
         for column, reading in group:
@@ -167,13 +181,18 @@ class _Matcher:
                 self._hint_at(column)
         for column, channel, number in self._numbered:
             if channel not in self._used:
+                parts = (
+                    f'"{self._names[column]}" may be ',
+                    None,
+                    f" of engine {number} or one of several probes",
+                )
+                key, answers = _key(channel, number), [(column, "")]
                 self.questions.append(
-                    f'"{self._names[column]}" may be {channel} of engine {number} or one of several probes; if the '
-                    f"former: {self._option(_key(channel, number), column)}"
+                    self._asked("probe_or_engine", parts, key, answers, "; if the former: ", named=channel)
                 )
         self._ask_of_krpm()
         known = self._used | {channel for _, channel, _ in self._numbered}
-        self.questions.extend(_partial_questions(self.out, known, self._option))
+        self.questions.extend(_partial_questions(self.out, known, self._asked))
 
     def _ask_of(self, column: int, options: Sequence[Reading]) -> bool:
         """Ask whether a column is the likeliest channel that is free; return whether there is one."""
@@ -185,9 +204,12 @@ class _Matcher:
             if key in self._used or (reading.doubt and reading.match.confidence < ACCEPTED):
                 continue
             units = reading.options or (reading.unit.name if reading.unit else "",)
-            ways = " or ".join(self._option(key, column, unit) for unit in units)
             doubt = f" ({reading.doubt})" if reading.doubt else ""
-            self.questions.append(f'"{self._names[column]}" may be {key}{doubt}: {ways}')
+            parts, answers = (
+                (f'"{self._names[column]}" may be ', None, doubt),
+                [(column, unit) for unit in units],
+            )
+            self.questions.append(self._asked("may_be", parts, key, answers, reason=reading.doubt))
             return True
         return False
 
@@ -209,10 +231,9 @@ class _Matcher:
             return
         for column, proposal in self.out.items():
             if proposal.channel == "ng" and proposal.unit_source == "assumed":
-                self.questions.append(
-                    f'"{self._names[column]}" tells no unit and was taken in %; if it is in thousands of rpm: '
-                    f"{self._option('ng', column, 'krpm')}"
-                )
+                parts = (f'"{self._names[column]}" tells no unit and was taken in %',)
+                lead = "; if it is in thousands of rpm: "
+                self.questions.append(self._asked("thousands", parts, "ng", [(column, "krpm")], lead))
 
     def tell_unmapped(self) -> None:
         """Give the unmapped columns their own units, and say which are no measurements."""
@@ -254,8 +275,8 @@ def _several_engines(readings: Mapping[int, Sequence[Reading]]) -> bool:
 
 
 def _partial_questions(
-    proposals: Mapping[int, Proposal], used: set[str], option: Callable[..., str]
-) -> list[str]:
+    proposals: Mapping[int, Proposal], used: set[str], asked: Callable[..., Asked]
+) -> list[Asked]:
     """Return a question per channel that no column matched while the names of some hint at it."""
     hints: dict[str, list[int]] = {}
     for proposal in proposals.values():
@@ -264,8 +285,11 @@ def _partial_questions(
             if confidence <= 0.3 and channel not in used:
                 hints.setdefault(channel, []).append(proposal.column)
     return [
-        f"{channel} was not found; "
-        + ", ".join(f'"{proposals[c].name}"' for c in columns[:3])
-        + f" may be it: {' or '.join(option(channel, c) for c in columns[:3])}"
+        asked(
+            "not_found",
+            (None, f" was not found; {quoted([proposals[c].name for c in columns[:3]])} may be it"),
+            channel,
+            [(c, "") for c in columns[:3]],
+        )
         for channel, columns in hints.items()
     ]

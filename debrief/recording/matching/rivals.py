@@ -9,6 +9,7 @@ import numpy as np
 from debrief.recording.csv.table import NO_CHANNEL_HOLDS
 from debrief.recording.matching.column_readings import Evidence, Reading
 from debrief.recording.model import FloatArray
+from debrief.words.asked import Asked
 from debrief.words.channels import CANONICAL
 
 
@@ -19,7 +20,7 @@ def choose(
     names: Sequence[str],
     decisions: list[str],
     questions: list[str],
-    option: Callable[..., str],
+    asked: Callable[..., Asked],
 ) -> int | None:
     """Return the column for a channel out of those that are sure enough; None where none stands out."""
     if len(group) == 1:
@@ -50,12 +51,9 @@ def choose(
         if agree and len(units) == len(level):
             level = in_canonical
         else:
-            ways = " or ".join(
-                option(key, column, r.unit.name if r.unit and len(units) > 1 else "") for column, r in level
-            )
-            questions.append(
-                f"{len(level)} columns may be {key} and hold different values, so none was taken: {ways}"
-            )
+            parts = (f"{len(level)} columns may be ", None, " and hold different values, so none was taken")
+            ways = [(column, r.unit.name if r.unit and len(units) > 1 else "") for column, r in level]
+            questions.append(asked("none_taken", parts, key, ways))
             return None
     chosen = level[0][0]
     taken = evidence[chosen].numbers(key).values
@@ -73,12 +71,18 @@ def choose(
         )
     if not others:
         return chosen
-    questions.append(
-        f'"{names[chosen]}" was taken for {key}; '
-        + ", ".join(f'"{names[c]}"' for c in others)
-        + f" may be it too: {' or '.join(option(key, c) for c in others)}"
+    parts = (
+        f'"{names[chosen]}" was taken for ',
+        None,
+        f"; {quoted([names[c] for c in others])} may be it too",
     )
+    questions.append(asked("may_be_too", parts, key, [(c, "") for c in others]))
     return chosen
+
+
+def quoted(names: Sequence[str]) -> str:
+    """Return names of columns as a list in quotes."""
+    return ", ".join(f'"{name}"' for name in names)
 
 
 def _proportional(one: FloatArray, other: FloatArray) -> bool:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from debrief.errors import UserError
+from debrief.recording.clock.time_column import NoTimeColumn
 from debrief.recording.model import FloatArray, Identity, Recording, frozen
 from debrief.session.assessing.file_assessment import Choices
 from debrief.session.importing.column_proposal import ColumnProposal
@@ -184,7 +185,7 @@ def recorded_or_proposed(
         needs_rate = recording.provenance.time_source.startswith("stated rate")
     except UserError as error:
         problem = str(error)
-        questions = (problem,) if "--map time=" in problem else ()
+        questions = (error.asked,) if isinstance(error, NoTimeColumn) and error.asked else ()
         try:
             # With a rate the file reads on exactly where no time was found: then that is what it wants.
             trial, proposals = yield from attempt(1.0)
@@ -201,12 +202,12 @@ def recorded_or_proposed(
         problem = "No column of times was found. Choose one as Time in the table below, or give the samples per second."
     elif problem and not any(c.channel for c in columns):
         problem = "No column was recognised as a channel of an engine or a flight: choose at least one below."
-    asked = [question_of(text, dialect.names, columns) for text in questions]
+    asked = [question_of(text, columns) for text in questions]
     return recording, FileProposal(
         path=Path(read.source.path),
         columns=columns,
         preview=tuple(tuple(map(visible, row.fields)) for row in dialect.head_rows[:PREVIEW_ROWS]),
-        questions=merged([q for q in asked if q is not None]),
+        questions=merged(asked),
         problem=problem,
         needs_rate=needs_rate,
         rows=table.rows,

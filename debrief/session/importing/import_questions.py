@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
-from debrief.errors import UserError
+from debrief.words.asked import Asked, Kind
 from debrief.words.channels import CANONICAL, base_name, channel_words
 
 if TYPE_CHECKING:
@@ -20,10 +19,6 @@ NEEDED = frozenset(
 
 _HINTED = frozenset(["ng", "itt"])
 """Of channels that no header names, these are asked for; a weak hint at another one is no reason to ask."""
-
-_OPTION = re.compile(r'--map ([\w.]+)="([^"]*)"')
-_IN_BRACKETS = re.compile(r"\((no unit[^)]*|said to be[^)]*|header says[^)]*)\)\.$")
-_QUOTED = re.compile(r'("[^"]*")')
 
 
 @dataclass(frozen=True)
@@ -48,42 +43,32 @@ class Question:
         What would settle it; empty where nothing can be chosen.
     matters : bool
         Whether a start is judged differently by the answer: then it is asked before the file is shown.
+    kind : str
+        That of the reader's doubt; empty where it has no answers.
+    reason : str
+        Why the reader is unsure.
     """
 
     text: str
     channel: str = ""
     answers: tuple[Answer, ...] = ()
     matters: bool = False
+    kind: Kind | Literal[""] = ""
+    reason: str = ""
 
 
-def question_of(text: str, names: Sequence[str], columns: Sequence[ColumnProposal]) -> Question | None:
-    """Return a question of the reader without the command line's options: these become its answers."""
-    from debrief.recording.matching.maps import find_column, parse_maps
-
-    channel, answers = "", []
-    for told, column in _OPTION.findall(text):
-        try:
-            found = parse_maps([f"{told}={column}"], names)[0]
-        except UserError:
-            continue
-        channel = channel or found.channel
-        if found.channel == channel:
-            answers.append(Answer(found.column, found.unit.name if found.unit else ""))
-    if channel == "time" and "only rises" in text:
-        answers = [Answer(a.column, a.unit or "s") for a in answers]
-        name = names[answers[0].column]
-        return Question(f'"{name}" only rises: is it the time in seconds?', "time", tuple(answers), True)
-    if "has no time column" in text:
-        return None  # said as the problem
-    if text.startswith("the time columns"):
-        quoted = re.findall(r'"([^"]*)"', text)
-        places = [find_column(name, names, "") if names.count(name) == 1 else None for name in quoted[:2]]
-        channel, answers = "time", [Answer(place) for place in places if place is not None]
-    hint = "was not found" in text
-    matters = base_name(channel) in (_HINTED if hint else NEEDED)
-    if channel not in ("", "time") and answers:
-        answers = _with_present(channel, answers, columns)
-    return Question(_plain(text, channel), channel, tuple(answers), matters)
+def question_of(text: str, columns: Sequence[ColumnProposal]) -> Question:
+    """Return a question of the reader without the command line's options: these are its answers."""
+    if not isinstance(text, Asked):
+        return Question(_sentence(text))
+    doubt = text.doubt
+    answers: Sequence[Answer] = [Answer(column, unit) for column, unit in doubt.answers]
+    matters = base_name(doubt.channel) in (_HINTED if doubt.kind == "not_found" else NEEDED)
+    if doubt.channel != "time":
+        answers = _with_present(doubt.channel, answers, columns)
+    words = doubt.sentence(_short(doubt.named or doubt.channel))
+    said = f"{words}: is it the time in seconds?" if doubt.kind == "only_rises" else _sentence(words)
+    return Question(said, doubt.channel, tuple(answers), matters, doubt.kind, doubt.reason)
 
 
 def _with_present(channel: str, answers: Sequence[Answer], columns: Sequence[ColumnProposal]) -> list[Answer]:
@@ -94,18 +79,14 @@ def _with_present(channel: str, answers: Sequence[Answer], columns: Sequence[Col
     return [*keep, *answers]
 
 
-def _plain(text: str, channel: str) -> str:
-    """Return the sentence without options, with the channel in words."""
-    text = text.split("--map")[0].rstrip(" :,")
-    text = re.sub(r"[;,] if (?:the former|it is in [\w ]+)$", "", text)
-    base = base_name(channel)
-    if base in CANONICAL:
-        words = channel_words(channel)
-        short = words if words[:2].isupper() else words[0].lower() + words[1:]
-        parts = _QUOTED.split(text)
-        pattern = re.compile(rf"(?<![\w.]){re.escape(base)}(?:\.\d)?(?![\w.])")
-        text = "".join(p if p.startswith('"') else pattern.sub(short, p) for p in parts)
-    return f"{text[:1].upper()}{text[1:]}."
+def _sentence(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}."
+
+
+def _short(channel: str) -> str:
+    """Return a channel's name for the middle of a sentence."""
+    words = channel_words(channel)
+    return words if words[:2].isupper() else words[0].lower() + words[1:]
 
 
 def merged(questions: Sequence[Question]) -> tuple[Question, ...]:
@@ -122,18 +103,16 @@ def _one_of(group: Sequence[Question]) -> Question:
     answers = tuple(dict.fromkeys(answer for question in group for answer in question.answers))
     parts = [f"Which column is {_in_sentence(channel)}?"]
     for question in group:
-        if " taken " in question.text and "none was taken" not in question.text:
+        if question.kind in ("may_be_too", "thousands"):
             parts.append(question.text)
-        elif "hold different values" in question.text:
+        elif question.kind == "none_taken":
             parts.append("They hold different values.")
-        reason = _IN_BRACKETS.search(question.text)
-        if reason:
-            parts.append(f"{reason[1][:1].upper()}{reason[1][1:]}.")
+        if question.reason:
+            parts.append(_sentence(question.reason))
     return Question(" ".join(dict.fromkeys(parts)), channel, answers, any(q.matters for q in group))
 
 
 def _in_sentence(channel: str) -> str:
     if base_name(channel) not in CANONICAL:
         return f"the {channel}"
-    words = channel_words(channel)
-    return f"the {words if words[:2].isupper() else words[0].lower() + words[1:]}"
+    return f"the {_short(channel)}"

@@ -9,6 +9,7 @@ from debrief.analysis.measures.factors import is_bad
 from debrief.analysis.model import Assessment, Event, NotJudged, Start
 from debrief.analysis.verdict import is_failed_start
 from debrief.profile.model import EngineProfile
+from debrief.words.asked import Asked
 from debrief.words.cautions import plain, unit_words
 from debrief.words.channels import CHANNELS, channel_symbol, channel_words
 from debrief.words.events import EVENTS, SEVERITY_WORDS, event_title
@@ -61,7 +62,9 @@ _KEYS = {
     "duty": ("order of starter runs and rests", ""),
     "external_duty": ("order of starter runs from external power", ""),
 }
-_KEY = re.compile(rf"`(\w+)`|(?<![\w.`])({'|'.join(sorted(_KEYS, key=len, reverse=True))})(?![\w`])")
+_KEY = re.compile(
+    rf"(the profile's )?(?:`(\w+)`|(?<![\w.`])({'|'.join(sorted(_KEYS, key=len, reverse=True))})(?![\w`]))"
+)
 
 
 def in_words(text: str) -> str:
@@ -88,12 +91,8 @@ def _named(found: re.Match[str]) -> str:
 
 def for_window(text: str) -> str:
     """Return a text for a reader at the window: in words, and without options of the command line."""
-    for option in ("--map", "--rate"):
-        if option in text:
-            head = text.split(option)[0].rstrip(" :,;(")
-            # What is left may end in the words that led to the option.
-            head = re.sub(r"(?:[;,:]?\s*\b(?:name|say|give|use|with|one|it))+$", "", head).rstrip(" :,;.")
-            return f"{in_words(head)}. {_COLUMNS}"
+    if isinstance(text, Asked):
+        return f"{in_words(text.doubt.sentence(text.doubt.named or text.doubt.channel))}. {_COLUMNS}"
     return in_words(text)
 
 
@@ -183,5 +182,4 @@ def key_words(key: str, profile: EngineProfile | None, line: int | None = None) 
 
 def keys_in_words(text: str, profile: EngineProfile | None) -> str:
     """Return a text with the profile's keys, in backticks or bare, in words."""
-    said = _KEY.sub(lambda m: f"the {key_words(m[1] or m[2], profile)}", text)
-    return said.replace("the profile's the ", "the profile's ")
+    return _KEY.sub(lambda m: f"{m[1] or 'the '}{key_words(m[2] or m[3], profile)}", text)

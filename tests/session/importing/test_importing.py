@@ -225,8 +225,9 @@ def test_a_question_about_a_channel_that_no_start_is_judged_by_does_not_hold_the
 
 
 def test_several_questions_of_one_channel_become_one():
-    one = Question('"A" may be x (no unit is told and its values reach 30).', "np", (), False)
-    other = Question('"B" may be x (no unit is told and its values reach 30).', "np", (), True)
+    why = "no unit is told and its values reach 30"
+    one = Question(f'"A" may be x ({why}).', "np", (), False, "may_be", why)
+    other = Question(f'"B" may be x ({why}).', "np", (), True, "may_be", why)
     plain = Question("The date is odd.")
     result = merged([plain, one, other])
     assert [q.channel for q in result] == ["np", ""]

@@ -1,3 +1,4 @@
+import pickle
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from debrief.session.texts.plain_names import (
     not_judged_words,
 )
 from debrief.session.texts.story import story
+from debrief.words.asked import Asked, Doubt
 from debrief.words.cautions import clock_text
 from tests.session import assessment_maker as made
 
@@ -37,8 +39,12 @@ def test_a_limit_that_was_not_judged_is_named_in_words():
 
 
 def test_the_window_offers_its_own_menu_in_place_of_an_option():
-    words = for_window('"T4" tells no unit: --map itt="T4:degF" or --map itt="T4:degC"')
-    assert words == '"T4" tells no unit. File, Columns settles it.'
+    ways = '; name it with --map itt="T4:degF" or --map itt="T4:degC"'
+    asked = Asked(Doubt("may_be", ('"T4" may be ', None), "itt", ((1, "degF"), (1, "degC")), ways))
+    assert asked == f'"T4" may be itt{ways}'
+    assert for_window(asked) == '"T4" may be ITT. File, Columns settles it.'
+    assert for_window("the stated --rate is itt") == "the stated --rate is ITT"
+    assert for_window(pickle.loads(pickle.dumps(asked))) == for_window(asked)
 
 
 def test_a_bad_start_without_a_factor_says_so_and_a_good_one_says_nothing():
