@@ -17,7 +17,7 @@ PACKAGE = ROOT / "debrief"
 MODULES = sorted(path.relative_to(ROOT) for path in PACKAGE.rglob("*.py") if "_resources" not in path.parts)
 
 # the words are below everything
-COMMON = {"", "words", "errors", "resources", "home", "output"}
+COMMON = {"", "words", "errors", "resources", "home", "output", "steps"}
 MAY_IMPORT = {
     "recording": {"recording", *COMMON},
     "profile": {"profile", "recording", *COMMON},
@@ -56,6 +56,7 @@ MAY_IMPORT = {
     "words": {"words", "errors", ""},
     "output": {"output", "terminal", "errors", "home", "words"},
     "terminal": {"errors", "words"},
+    "steps": set(),
     "bootstrap": set(),
 }
 QT = {"PySide6", "pyqtgraph", "shiboken6"}

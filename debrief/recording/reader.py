@@ -3,40 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Generator, Sequence
-from dataclasses import dataclass
 from os import PathLike
-from typing import TypeVar, cast
 
-from debrief.errors import UserError
-from debrief.recording.assembly import assemble, match_table
+from debrief.recording.assembly import assemble
 from debrief.recording.body import table_steps
-from debrief.recording.csv.dialect import Dialect
-from debrief.recording.matching.maps import parse_maps
-from debrief.recording.matching.proposals import Proposal
 from debrief.recording.model import Recording
-
-Result = TypeVar("Result")
-
-
-@dataclass(frozen=True)
-class Examination:
-    """A file read, with everything that a person may want to check or correct before using it.
-
-    Attributes
-    ----------
-    recording : Recording or None
-        None where something must be settled first; then `problem` says what.
-    dialect : Dialect
-        With the head's rows for a preview.
-    proposals : tuple of Proposal
-        One per column.
-    problem : str
-    """
-
-    recording: Recording | None
-    dialect: Dialect
-    proposals: tuple[Proposal, ...]
-    problem: str = ""
+from debrief.steps import done, relayed
 
 
 def read(
@@ -70,16 +42,7 @@ def read(
     UserError
         One sentence that says what is wrong, where, and what to do.
     """
-    return finished(read_steps(path, maps=maps, rate_hz=rate_hz, remembered=remembered))
-
-
-def finished(steps: Generator[float, None, Result]) -> Result:
-    """Take all steps and return what comes of them."""
-    while True:
-        try:
-            next(steps)
-        except StopIteration as stop:
-            return cast(Result, stop.value)
+    return done(read_steps(path, maps=maps, rate_hz=rate_hz, remembered=remembered))
 
 
 def read_steps(
@@ -92,36 +55,6 @@ def read_steps(
     """Read as `read` does, yielding the progress from 0 to 1; it can be given up at every yield."""
     read_table = yield from table_steps(path)
     steps = assemble(read_table, maps, rate_hz, remembered)
-    while True:
-        try:
-            yield 0.9 + 0.1 * next(steps)
-        except StopIteration as stop:
-            recording: Recording = stop.value[0]
-            break
+    recording, _ = yield from relayed(steps, lambda share: 0.9 + 0.1 * share)
     yield 1.0
     return recording
-
-
-def examine(
-    path: str | PathLike[str],
-    *,
-    maps: Sequence[str] = (),
-    rate_hz: float | None = None,
-    remembered: object = None,
-) -> Examination:
-    """Return the file with a proposal for each column, also where it cannot be used yet.
-
-    Raises
-    ------
-    UserError
-        The file cannot be read as a table at all, or a map is wrong.
-    """
-    read_table = finished(table_steps(path))
-    dialect, table = read_table.dialect, read_table.table
-    parse_maps(maps, dialect.names)
-    try:
-        recording, matching = finished(assemble(read_table, maps, rate_hz, remembered))
-    except UserError as error:
-        matching = finished(match_table(dialect, table, parse_maps(maps, dialect.names), {}))
-        return Examination(None, dialect, matching.proposals, str(error))
-    return Examination(recording, dialect, matching.proposals)

@@ -100,7 +100,7 @@ def save_steps(
     from debrief.output import Kind, check_output, write_output
     from debrief.report.content.reference_start import parse_reference
     from debrief.report.formats.write import KIND_OF, pdf_steps, sources_of, write_csv, write_json
-    from debrief.report.pdf.steps import relayed
+    from debrief.steps import relayed
 
     yield Progress(f"Writing {path.name}")
     assessment = session.assessment

@@ -12,7 +12,7 @@ from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions,
 from debrief.report.content.reference_start import Reference
 from debrief.report.content.trend_pages import TrendValues, Usual, UsualPlanes
 from debrief.report.content.whole_report import build
-from debrief.report.pdf.steps import done, relayed
+from debrief.steps import done, relayed
 
 KIND_OF = {
     "pdf": Kind.PDF,

@@ -50,8 +50,8 @@ from debrief.output.kinds import MARK
 from debrief.report import shapes as s
 from debrief.report.blocks import Paragraph, ReportContent
 from debrief.report.pdf.layout import Pages, lay_out
-from debrief.report.pdf.steps import done
 from debrief.resources import resource
+from debrief.steps import done
 from debrief.words.visible import acting
 
 DPI = 300

@@ -16,7 +16,8 @@ from debrief.recording.model import FloatArray, Identity, Recording, frozen
 from debrief.session.assessing.file_assessment import Choices
 from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.import_questions import Question, merged, question_of
-from debrief.session.opening.opening_steps import Progress
+from debrief.session.opening.opening_steps import Progress, reading_progress
+from debrief.steps import done, relayed
 from debrief.words.channels import base_name
 from debrief.words.visible import visible
 
@@ -107,16 +108,8 @@ def table_of(path: Path) -> Generator[Progress, None, ReadTable]:
     """
     from debrief.recording.body import table_steps
 
-    words = f"Reading {path.name}"
-    yield Progress(words, 0.0)
-    steps = table_steps(path)
-    while True:
-        try:
-            fraction = next(steps)
-        except StopIteration as done:
-            read: ReadTable = done.value
-            return read
-        yield Progress(words, 0.7 * min(max(float(fraction), 0.0), 1.0))
+    yield Progress(f"Reading {path.name}", 0.0)
+    return (yield from relayed(table_steps(path), reading_progress(path)))
 
 
 def remembered_for(dialect: Dialect) -> tuple[str, ...]:
@@ -158,7 +151,6 @@ def recorded_or_proposed(
     from debrief.recording.assembly import assemble, match_table
     from debrief.recording.identity import from_preamble
     from debrief.recording.matching.maps import parse_maps
-    from debrief.recording.reader import finished
 
     dialect, table = read.dialect, read.table
     if table.rows < 2:
@@ -169,12 +161,8 @@ def recorded_or_proposed(
 
     def attempt(rate_hz: float | None) -> Generator[Progress, None, tuple[Recording, Sequence[Proposal]]]:
         steps = assemble(read, choices.maps, rate_hz, kept)
-        while True:
-            try:
-                yield Progress(words, 0.63 + 0.1 * next(steps))
-            except StopIteration as done:
-                recording, matching = done.value
-                return recording, matching.proposals
+        recording, matching = yield from relayed(steps, lambda share: Progress(words, 0.63 + 0.1 * share))
+        return recording, matching.proposals
 
     recording: Recording | None = None
     problem, needs_rate = "", False
@@ -194,7 +182,7 @@ def recorded_or_proposed(
         except UserError as second:
             needs_rate = choices.rate_hz is None and str(second) != problem
             told = parse_maps(choices.maps, dialect.names)
-            matching = finished(match_table(dialect, table, told, {}))
+            matching = done(match_table(dialect, table, told, {}))
             proposals, questions = matching.proposals, questions + matching.questions
     identity, profile_name, _ = from_preamble(dialect)
     columns = _columns(read, proposals, recording, choices, current)

@@ -16,8 +16,9 @@ from debrief.session.importing.file_proposal import (
     remembered_for,
     table_of,
 )
-from debrief.session.opening.opening_steps import Progress, assess_recording
+from debrief.session.opening.opening_steps import Progress, assess_recording, reading_progress
 from debrief.session.session import Session
+from debrief.steps import relayed
 
 
 class Unsure(UserError):
@@ -90,15 +91,8 @@ def open_as(accepted: Accepted) -> Generator[Progress, None, Session]:
     from debrief.recording.reader import read_steps
 
     file, choices = accepted.path, accepted.choices
-    words = f"Reading {file.name}"
     steps = read_steps(file, maps=choices.maps, rate_hz=choices.rate_hz)
-    while True:
-        try:
-            fraction = next(steps)
-        except StopIteration as done:
-            recording: Recording = done.value
-            break
-        yield Progress(words, 0.7 * min(max(float(fraction), 0.0), 1.0))
+    recording = yield from relayed(steps, reading_progress(file))
     if accepted.sha256 not in ("", recording.provenance.sha256):
         raise UserError(f"{file.name} changed since its columns were looked at: open it again.")
     recording = with_entered(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -14,6 +14,7 @@ from debrief.session.opening.worker_thread import apart
 from debrief.session.session import Session, prepare
 from debrief.session.texts.definitions import definition_of
 from debrief.session.texts.in_units import in_units
+from debrief.steps import relayed
 from debrief.words.display_units import ShownUnits
 
 
@@ -23,6 +24,11 @@ class Progress:
 
     message: str
     fraction: float | None = None
+
+
+def reading_progress(file: Path) -> Callable[[float], Progress]:
+    """Return what shows how far the reading of a file is, which is most of its opening."""
+    return lambda share: Progress(f"Reading {file.name}", 0.7 * min(max(share, 0.0), 1.0))
 
 
 def open_recording(
@@ -56,13 +62,7 @@ def open_recording(
     file = Path(path)
     yield Progress(f"Reading {file.name}", 0.0)
     steps = read_steps(file, maps=maps, rate_hz=rate_hz)
-    while True:
-        try:
-            fraction = next(steps)
-        except StopIteration as done:
-            recording: Recording = done.value
-            break
-        yield Progress(f"Reading {file.name}", 0.7 * _fraction(fraction))
+    recording = yield from relayed(steps, reading_progress(file))
     return (yield from assess_recording(file, recording, Choices(profile, tuple(maps), rate_hz)))
 
 
@@ -115,8 +115,3 @@ def show_units(session: Session, units: ShownUnits) -> Generator[Progress, None,
     out.playback.seek(session.playback.position_s)
     out.framing.frame(session.framing.begin_s, session.framing.end_s)
     return out
-
-
-def _fraction(step: object) -> float:
-    value = step if isinstance(step, int | float) else getattr(step, "fraction", None)
-    return min(max(float(value), 0.0), 1.0) if value is not None else 0.0

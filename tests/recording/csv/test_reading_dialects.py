@@ -12,8 +12,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from debrief.errors import UserError
+from debrief.recording.assembly import match_table
+from debrief.recording.body import table_steps
 from debrief.recording.model import Recording
-from debrief.recording.reader import examine, read, read_steps
+from debrief.recording.reader import read, read_steps
+from debrief.steps import done
 
 Write = Callable[..., Path]
 
@@ -370,17 +374,19 @@ def test_steps_can_be_given_up(write: Write) -> None:
         next(steps)
 
 
-def test_examine_gives_a_proposal_per_column_also_without_a_time(write: Write) -> None:
-    examination = examine(write("ITT (degF),Ng,Fred\n100,10,1\n110,11,2\n"))
-    assert examination.recording is None
-    assert "no time column" in examination.problem
-    assert [(p.channel, p.unit.name if p.unit else None) for p in examination.proposals] == [
+def test_there_is_a_proposal_per_column_also_without_a_time(write: Write) -> None:
+    file = write("ITT (degF),Ng,Fred\n100,10,1\n110,11,2\n")
+    with pytest.raises(UserError, match="no time column"):
+        read(file)
+    table = done(table_steps(file))
+    proposals = done(match_table(table.dialect, table.table, {}, {})).proposals
+    assert [(p.channel, p.unit.name if p.unit else None) for p in proposals] == [
         ("itt", "degF"),
         ("ng", "%"),
         (None, None),
     ]
-    assert examination.proposals[0].confidence > 0.9
-    assert np.isclose(examination.proposals[2].confidence, 0.0)
+    assert proposals[0].confidence > 0.9
+    assert np.isclose(proposals[2].confidence, 0.0)
 
 
 def test_a_line_that_is_not_utf8_further_down_is_read_and_told(write: Write) -> None:

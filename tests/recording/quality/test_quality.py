@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from debrief.recording.model import Channel, FloatArray, QualityFlag
 from debrief.recording.quality.data_quality import flags, gap_limit_s, resolution
 from debrief.recording.quality.probes import low_probes
-from debrief.recording.reader import finished
+from debrief.steps import done
 
 
 def _channel(
@@ -33,7 +33,7 @@ def _lively(count: int, level: float, seed: int = 1) -> FloatArray:
 
 
 def _flags(*channels: Channel) -> list[QualityFlag]:
-    return list(finished(flags({c.name: c for c in channels}, float(channels[0].time_s[-1]))))
+    return list(done(flags({c.name: c for c in channels}, float(channels[0].time_s[-1]))))
 
 
 def _kinds(*channels: Channel) -> list[str]:
