@@ -25,6 +25,7 @@ from debrief.terminal import (
     say,
     say_data,
     say_lines,
+    waiting,
 )
 from debrief.words.clean import in_lines, one_line
 from debrief.words.secrets import hiding, redacted
@@ -184,18 +185,20 @@ def _report(options: argparse.Namespace) -> int:
             notes = notes_in(assessment.recording.provenance.sha256, options.db)
             if options.notes and not notes:
                 complain(NO_NOTES)
-        pages = write_pdf(
-            assessment,
-            output,
-            select=options.select,
-            reader=options.reader,
-            paper=options.paper,
-            notes=notes,
-            usual=usual,
-            trends=trends,
-            planes=planes,
-            reference=_reference(assessment, options) if options.reference else None,
-        )
+        reference = _reference(assessment, options) if options.reference else None
+        with waiting(output):
+            pages = write_pdf(
+                assessment,
+                output,
+                select=options.select,
+                reader=options.reader,
+                paper=options.paper,
+                notes=notes,
+                usual=usual,
+                trends=trends,
+                planes=planes,
+                reference=reference,
+            )
     elif format_ in ("png", "svg"):
         write_picture(assessment, output, selection=selection, as_svg=format_ == "svg")
     elif format_ == "csv":
@@ -304,11 +307,9 @@ def _assessment(path: str, options: argparse.Namespace | None) -> Assessment:
     """Return what was found in one file, read and judged as the options say."""
     from debrief.session.assessing.file_assessment import Choices, assess_file
 
-    if options is None:
-        return assess_file(path)
-    return assess_file(
-        path,
-        Choices(
+    choices = Choices()
+    if options is not None:
+        choices = Choices(
             profile=options.profile,
             maps=tuple(options.maps),
             rate_hz=options.rate,
@@ -318,8 +319,9 @@ def _assessment(path: str, options: argparse.Namespace | None) -> Assessment:
             altimeter=options.altimeter,
             remembered=options.remembered,
             starter_rest_s=options.starter_rest,
-        ),
-    )
+        )
+    with waiting(path):
+        return assess_file(path, choices)
 
 
 # --- printing -----------------------------------------------------------------------------------------

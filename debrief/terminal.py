@@ -174,3 +174,46 @@ def complain_at_length(text: str) -> None:
             print(in_lines(text), end="", file=sys.stderr, flush=True)
         except OSError:
             _silence(sys.stderr)
+
+
+_QUIET_S = 2.0
+
+
+@contextmanager
+def waiting(what: str) -> Iterator[None]:
+    """Say on a terminal that work goes on, from two seconds on, and that it can be ended.
+
+    Parameters
+    ----------
+    what : str
+        The file, or what is done. Nothing is shown where standard error is no terminal.
+    """
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield
+        return
+    import threading
+    import time
+
+    done, begun = threading.Event(), time.monotonic()
+    text = ""
+
+    def show() -> None:
+        nonlocal text
+        while not done.wait(1.0 if text else _QUIET_S):
+            text = (
+                f"debrief: {one_line(shortened(what, 50))}: {time.monotonic() - begun:.0f} s, Ctrl-C ends it"
+            )
+            sys.stderr.write(f"\r{text}")
+            sys.stderr.flush()
+
+    thread = threading.Thread(target=show, name="waiting", daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        done.set()
+        thread.join()
+        if text:
+            with contextlib.suppress(OSError):
+                sys.stderr.write("\r" + " " * len(text) + "\r")
+                sys.stderr.flush()

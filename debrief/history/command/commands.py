@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
 from debrief.history.command.reading import add_reading, assessed, instant
-from debrief.terminal import Account, complain, say, say_data, say_lines
+from debrief.terminal import Account, complain, say, say_data, say_lines, waiting
 from debrief.words.secrets import redacted
 
 if TYPE_CHECKING:
@@ -210,7 +210,8 @@ def _add(options: argparse.Namespace) -> int:
     with _opened(options) as store:
         for path in options.files:
             try:
-                assessment = assessed(path, options)
+                with waiting(path):
+                    assessment = assessed(path, options)
                 done, flight = keep_in(store, assessment, own=options.db is None)
             except UserError as error:
                 code = BAD_INPUT
@@ -328,7 +329,8 @@ def _check_files(options: argparse.Namespace) -> int:
     with _opened(options) as store:
         for path in options.files:
             try:
-                assessment = in_units(assessed(path, options, store), units)
+                with waiting(path):
+                    assessment = in_units(assessed(path, options, store), units)
             except UserError as error:
                 code = BAD_INPUT
                 complain(error)

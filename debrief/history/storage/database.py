@@ -74,6 +74,8 @@ def connect(db: str | None = None, *, migrations: Sequence[Migration] = MIGRATIO
     except OSError as error:
         raise UserError(f"The history {place} cannot be made: {error.strerror}.") from error
     except (NoSuchModuleError, ModuleNotFoundError) as error:
+        if url.get_backend_name() == "sqlite":  # which needs none
+            raise
         raise UserError(
             'A history on PostgreSQL needs a driver: install it with pip install "psycopg[binary]".'
         ) from error
