@@ -6,15 +6,18 @@ Times are seconds from the first sample of the recording. Unknown is None, never
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from itertools import groupby
 from types import MappingProxyType
 from typing import Any, Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from debrief.analysis.evidence_model import Evidence, MeasureEvidence, Reading
 from debrief.profile.model import EngineProfile
-from debrief.recording.model import QualityFlag, Recording
+from debrief.recording.model import FloatArray, QualityFlag, Recording, frozen
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 from debrief.words.events import EventClass
 from debrief.words.sentence import Sentence
@@ -155,6 +158,52 @@ class LimitWindow:
     start_number: int | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class CountedRuns:
+    """Where a channel was beyond one level of a limit, as it was judged: the one count of these seconds.
+
+    A run under way where the window of a start ends is in it to its own end.
+
+    Attributes
+    ----------
+    pieces : (m, 2) float array
+        Begin and end of each stretch beyond the level, in time order, [s].
+    low, high : (k, 2), (n, 2) float array
+        The stretches surely and possibly beyond it, [s].
+    run : (m,) int array
+        Which pieces belong together, rising: those of one unbroken run (a short break does not end it), or where the
+        limit counts in total, those of one start or engine cycle.
+    start_number : (m,) int array
+        The start of each piece; 0 where the limit is not for starts.
+    """
+
+    pieces: FloatArray
+    low: FloatArray
+    high: FloatArray
+    run: NDArray[np.intp]
+    start_number: NDArray[np.intp]
+
+    @cached_property
+    def used_before_s(self) -> FloatArray:
+        """Seconds used before each piece by those that it belongs together with, (m,), [s]."""
+        lengths = self.pieces[:, 1] - self.pieces[:, 0]
+        before = np.cumsum(lengths) - lengths
+        first = np.searchsorted(self.run, self.run, side="left")
+        return frozen(before - before[first])
+
+    def __post_init__(self) -> None:
+        for one in fields(self):
+            getattr(self, one.name).setflags(write=False)
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {one.name: getattr(self, one.name) for one in fields(self)}
+
+    def __setstate__(self, state: Mapping[str, Any]) -> None:
+        for name, array in state.items():
+            array.setflags(write=False)
+            object.__setattr__(self, name, array)
+
+
 @dataclass(frozen=True)
 class LimitResult:
     """How one limit of the profile came out over the whole recording.
@@ -174,6 +223,8 @@ class LimitResult:
     why: str | None = None
     windows: tuple[LimitWindow, ...] = ()
     """Where it applied, in time order: none where that never occurred or cannot be told."""
+    counted: tuple[CountedRuns, ...] = field(default=(), compare=False, repr=False)
+    """Of each level of the limit, in the profile's order, what was counted; none where it was not judged."""
 
 
 @dataclass(frozen=True)
@@ -373,6 +424,7 @@ class Assessment(_Picklable):
 
 __all__ = [
     "Assessment",
+    "CountedRuns",
     "Event",
     "EventClass",
     "Evidence",

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from debrief.analysis.limits.counted_runs import counted_runs
 from debrief.analysis.model import (
     Assessment,
     Event,
@@ -21,6 +22,9 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
+from debrief.analysis.signal.exceedance import in_start, time_above
+from debrief.analysis.signal.interval_sets import from_pairs
+from debrief.analysis.signal.traces import Trace
 from debrief.profile.model import (
     AllowedRow,
     DutyRow,
@@ -195,7 +199,7 @@ def hot_start(recording: Recording | None = None) -> Assessment:
             Factor("ng_not_stable", 1.6, 0.3, "%/s", "Ng still gaining 1.6 %/s at fuel; stable below 0.3"),
         ),
     )
-    return Assessment(
+    made = Assessment(
         recording=recording,
         profile=profile(),
         starts=(start,),
@@ -227,6 +231,40 @@ def hot_start(recording: Recording | None = None) -> Assessment:
         sentence="Exceeded. Start 1 was above 1030 °C for 3.0 s; the profile allows none. Fuel came in at "
         "8.6 % Ng, below 15 %. Not judged: overtorque (torque is not recorded).",
     )
+    return counted(made)
+
+
+def counted(assessment: Assessment) -> Assessment:
+    """Count anew what lies beyond each level where the results say that their limits applied."""
+    assert assessment.profile is not None
+    limits = {limit.id: limit for limit in assessment.profile.limits}
+    results = []
+    for result in assessment.limits:
+        limit, channel = limits.get(result.id), assessment.recording.channels.get(result.channel)
+        if limit is None or channel is None:
+            results.append(result)
+            continue
+        windows: dict[int | None, list[tuple[float, float]]] = {w.start_number: [] for w in result.windows}
+        for window in result.windows:
+            windows[window.start_number].append((window.start_s, window.end_s))
+        trace, sign = Trace.of(channel), 1.0
+        if limit.below:
+            trace, sign = trace.negated(), -1.0
+        levels = []
+        for row in limit.allowed:
+            above = time_above(trace, sign * row.level)
+            units = [
+                (
+                    number,
+                    in_start(above, from_pairs(at))
+                    if limit.when == "start"
+                    else above.within(from_pairs(at)),
+                )
+                for number, at in windows.items()
+            ]
+            levels.append(counted_runs(limit, units))
+        results.append(replace(result, counted=tuple(levels)))
+    return replace(assessment, limits=tuple(results))
 
 
 def _level(channel: Channel, level: float, allowed_s: float, severity: str) -> LevelResult:

@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.analysis.limits.applicability import Scope, stretches_open
+from debrief.analysis.limits.counted_runs import counted_runs
 from debrief.analysis.limits.limit_event import Finding, event_from, result_of
 from debrief.analysis.limits.reported_windows import windows_told
 from debrief.analysis.model import Event, LimitResult, NotJudged, Result, Start
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.exceedance import TOLERANCE_S, Run, in_start, runs, summed, time_above
+from debrief.analysis.signal.exceedance import TOLERANCE_S, Above, Run, in_start, runs, summed, time_above
 from debrief.analysis.signal.interval_sets import Window, subtract, union
 from debrief.analysis.signal.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
 from debrief.analysis.starts.edge_bounds import Edges
@@ -81,10 +82,12 @@ def judge_limit(
     sign = -1.0 if limit.below else 1.0
     upright = trace.negated() if limit.below else trace
     rows = [AllowedRow(sign * r.level, r.seconds, r.severity) for r in limit.allowed]
-    findings = _findings(view, limit, scope, edges, upright, rows)
+    units = _units(view, limit, scope, edges, upright, rows)
+    findings = _findings(limit, rows, units)
     clean: _Groups | None = None
     if spikes.size and any(f.worst != "within" for f in findings):
-        clean = _grouped(_findings(view, limit, scope, edges, upright.without(spikes), rows))
+        without = _units(view, limit, scope, edges, upright.without(spikes), rows)
+        clean = _grouped(_findings(limit, rows, without))
     events = []
     for finding in findings:
         view.between()
@@ -103,7 +106,11 @@ def judge_limit(
         events = [_end_unknown(e) for e in events]
         findings = [replace(f, worst="possible") if f.worst == "exceeded" else f for f in findings]
     open_points = [*scope.open_points, *_unseen(view, limit, scope, upright, rows)]
-    return Judged(events, _limit_result(view, limit, findings, scope, upright, open_points), open_points)
+    result = _limit_result(view, limit, findings, scope, upright, open_points)
+    counted = tuple(
+        counted_runs(limit, [(u.start_number, u.above[k]) for u in units]) for k in range(len(rows))
+    )
+    return Judged(events, replace(result, counted=counted), open_points)
 
 
 def _end_unknown(event: Event) -> Event:
@@ -144,12 +151,21 @@ def _rests_on_spike(finding: Finding, clean: _Groups) -> bool:
     return max((_ORDER[f.worst] for f in same), default=0) < _ORDER[finding.worst]
 
 
-def _findings(
+@dataclass(frozen=True, eq=False)
+class _Unit:
+    """What is judged by itself: a start, an engine cycle or the whole; `above` is of each row what counts in it."""
+
+    start_number: int | None
+    window: Window
+    above: list[Above]
+
+
+def _units(
     view: EngineView, limit: Limit, scope: Scope, edges: Edges, trace: Trace, rows: list[AllowedRow]
-) -> list[Finding]:
-    """Return what was found, one per start, per unbroken run or per engine cycle, in time order."""
+) -> list[_Unit]:
+    """Return what counts of each row in each unit, in time order."""
     everything = [time_above(trace, row.level) for row in rows]
-    out: list[Finding] = []
+    out: list[_Unit] = []
     for number, window in scope.units:
         view.between()  # noise makes thousands of units
         if not len(window.outer):
@@ -159,18 +175,26 @@ def _findings(
             in_start(above, window, following) if limit.when == "start" else above.within(window)
             for above in everything
         ]
-        if number is not None or limit.count == "total":
+        out.append(_Unit(number, window, clipped))
+    return out
+
+
+def _findings(limit: Limit, rows: list[AllowedRow], units: list[_Unit]) -> list[Finding]:
+    """Return what was found, one per start, per unbroken run or per engine cycle, in time order."""
+    out: list[Finding] = []
+    for unit in units:
+        if unit.start_number is not None or limit.count == "total":
             found_runs: list[Run | None] = []
-            for row, above in zip(rows, clipped, strict=True):
+            for row, above in zip(rows, unit.above, strict=True):
                 if limit.count == "total":
                     found_runs.append(summed(above))
                 else:
                     found_runs.append(_worst_run(runs(above, limit.rejoin_s), row))
-            finding = _finding(number, window, rows, found_runs)
+            finding = _finding(unit.start_number, unit.window, rows, found_runs)
             if finding is not None:
                 out.append(finding)
         else:
-            out.extend(_clusters(window, rows, [runs(above, limit.rejoin_s) for above in clipped]))
+            out.extend(_clusters(unit.window, rows, [runs(above, limit.rejoin_s) for above in unit.above]))
     return out
 
 

@@ -248,7 +248,6 @@ class LanesView(QWidget):
             self._reduced = reduced
             self.reduced_changed.emit(reduced)
         self._readout.stand_at(self._replay.position_s)
-        self._go_on_counting()
 
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:
@@ -258,7 +257,6 @@ class LanesView(QWidget):
     def _mark_changed(self) -> None:
         self._content.measuring = self._replay.mark_s is not None
         self._readout.measure_from(self._replay.mark_s)
-        self._go_on_counting()
         self._redraw()
 
     @Slot()
@@ -269,16 +267,7 @@ class LanesView(QWidget):
         self.lane_chosen.emit(self._content.chosen)
         self.update()
 
-    def _go_on_counting(self) -> None:
-        if self._readout.is_counting:
-            self._replay.turns.take(self._count)
-
-    @Slot()
-    def _count(self) -> None:
-        self._readout.count_one()
-
     def _repaint(self, places: list[QRect]) -> None:
-        self._go_on_counting()
         if self._replay.turns.waits(self._show_picture):
             return  # all of it is painted when the picture is drawn
         dirty = QRegion()

@@ -23,7 +23,6 @@ from debrief.gui.lanes.trace import Trace
 from debrief.gui.lanes.value_layout import Standing, Wish, Word, stand
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.placing import Box
-from debrief.session.limits.instrument_readings import Instrument
 from debrief.words.cautions import decimals_for, number
 
 
@@ -47,7 +46,6 @@ class Readout:
         self._mark_s: float | None = None
         self._head_x: float | None = None
         self._hover_x: float | None = None
-        self._uncounted: list[Instrument] = []
         self._tags: list[Tag] | None = []
         self._standings: list[Standing | None] = []
         self.hover_tags: list[Tag] = []
@@ -111,30 +109,14 @@ class Readout:
         self._mark_s = mark_s
         self._measure()
 
-    @property
-    def is_counting(self) -> bool:
-        """Whether seconds above a level still have to be counted."""
-        return bool(self._uncounted)
-
-    def count_one(self) -> None:
-        """Count them for one channel: one after the other, so that the event loop goes on between them."""
-        if self._uncounted and self._mark_s is not None:
-            self._uncounted.pop(0).count()
-            before = self._bounds()
-            self._measure()
-            self._repaint([*before, *self._bounds()])
-
     def _measure(self) -> None:
         """Work out what lies between the mark and the playhead, channel by channel."""
         self.measures = []
-        self._uncounted = []
         if self._mark_s is None:
             return
         for lane in self._scene.lanes:
             for row, trace in enumerate(lane.traces):
                 measured = trace.instrument.measured(self._mark_s, self._time_s)
-                if measured is not None and measured.limit is not None and measured.limit.seconds is None:
-                    self._uncounted.append(trace.instrument)
                 forms = measured.shorter if measured is not None else ("no data at one end",)
                 if lane.shared:
                     forms = tuple(f"{trace.plan.symbol}: {form}" for form in forms)

@@ -159,8 +159,9 @@ def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> tu
     for limit in profile.limits:
         if limit.channel != base or limit.unit != channel.unit:
             continue
-        for begin, end in windows_of(assessment, limit, engine):
-            for row in limit.allowed:
+        places = zip(*(windows_of(assessment, limit, engine, row) for row in limit.allowed), strict=True)
+        for stretches in places:
+            for row, (begin, end) in zip(limit.allowed, stretches, strict=True):
                 words = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
                 side = "below " if limit.below else ""
                 lines.append(

@@ -2,34 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from debrief.analysis.model import Assessment
-from debrief.analysis.signal.exceedance import time_above
-from debrief.analysis.signal.interval_sets import intersect, total_s
-from debrief.analysis.signal.traces import Trace
-from debrief.profile.model import AllowedRow, Gauge, Limit
-from debrief.recording.model import Channel, FloatArray
+from debrief.profile.model import Gauge
 from debrief.session.drawing.envelope import gap_breaks
-from debrief.session.limits.cursor_measure import (
-    AboveLevel,
-    Beyond,
-    Breaks,
-    Measured,
-    interpolated,
-    measure,
-    rows_between,
-)
-from debrief.session.limits.limit_clock import LimitClock, LimitState, Windows, windows_of
+from debrief.session.limits.cursor_measure import Beyond, Breaks, Measured, interpolated, measure
+from debrief.session.limits.limit_clock import JudgedLevel, LimitState, judged_levels
 from debrief.words.channels import DISCRETE, base_name, channel_words
 from debrief.words.channels import instruments as shown_instruments
 from debrief.words.channels import named as channels_that
 
-_COUNTED_AT_ONCE = 30_000
+_SAME_LEVEL = 1e-6
 _LOWEST = frozenset(channels_that("lowest_matters"))
 
 
@@ -108,23 +96,14 @@ class Instrument:
         gauge = profile.gauges.get(name) if profile is not None else None
         fits = gauge is not None and (self.channel is None or self.channel.unit == gauge.unit)
         self.markings: Gauge | None = gauge if fits else None
-        self._clock: LimitClock | None = None
         self._begins: list[float] = [0.0]
         self._best: list[NDArray[np.int64]] = []
         self._breaks: Breaks = np.zeros(0, dtype=np.bool_)
-        self._limits: list[tuple[Limit, Windows]] = []
-        self._above: AboveLevel | None = None
-        self._above_of: AllowedRow | None = None
-        self._to_count: tuple[Limit, AllowedRow] | None = None
-        self._to_bound: bool | None = None
-        self._bounded: set[bool] = set()
+        self._levels: tuple[JudgedLevel, ...] = ()
         if self.channel is None or self.channel.time_s.size == 0:
             return
-        self._clock = LimitClock(assessment, self.channel, name, engine)
+        self._levels = judged_levels(assessment, name, self.channel.unit, engine)
         self._breaks = gap_breaks(self.channel.time_s, assessment.starts)
-        for limit in profile.limits if profile is not None else ():
-            if limit.channel == name and limit.unit == self.channel.unit:
-                self._limits.append((limit, windows_of(assessment, limit, engine)))
         self._begins = [0.0, *(s.begin_s for s in assessment.starts if s.engine == engine)]
         for index, begin in enumerate(self._begins):
             end = self._begins[index + 1] if index + 1 < len(self._begins) else np.inf
@@ -168,75 +147,38 @@ class Instrument:
         return interpolated(channel, self._breaks, time_s)
 
     def measured(self, mark_s: float, other_s: float) -> Measured | None:
-        """Return what lies between two moments, or None where there is no value.
-
-        Over more samples than can be counted at once the seconds beyond the level are left open until `count`
-        has been called, and have no bounds.
-        """
+        """Return what lies between two moments, or None where there is no value."""
         channel = self.channel
         if channel is None:
             return None
-        return measure(channel, self._breaks, mark_s, other_s, self._beyond_level(channel, mark_s, other_s))
+        return measure(channel, self._breaks, mark_s, other_s, self._beyond_level(mark_s, other_s))
 
-    def _beyond_level(self, channel: Channel, mark_s: float, other_s: float) -> Beyond | None:
-        """Return the seconds beyond the level nearest to the value at the mark, of those that apply between."""
+    def _beyond_level(self, mark_s: float, other_s: float) -> Beyond | None:
+        """Return the seconds beyond the level nearest to the value at the mark, of those that apply between.
+
+        Of two limits with the same level it is the one that counted longer between them.
+        """
         value = self.value_at(mark_s)
         begin, end = sorted((mark_s, other_s))
-        near: tuple[float, Limit, AllowedRow, FloatArray] | None = None
-        for limit, windows in self._limits:
-            parts = [(max(a, begin), min(b, end)) for a, b in windows if max(a, begin) < min(b, end)]
-            for row in limit.allowed if parts and value is not None else ():
-                distance = abs(row.level - (value or 0.0))
-                if near is None or distance < near[0]:
-                    near = distance, limit, row, np.array(parts)
-        if near is None:
+        levels = [one for one in self._levels if one.applies_between(begin, end)]
+        if value is None or not levels:
             return None
-        _, limit, row, inside = near
-        self._to_bound = None
-        if rows_between(channel, begin, end) > _COUNTED_AT_ONCE:
-            self._to_count = limit, row
-            seconds = None
-            if self._above is not None and self._above_of == row:
-                seconds = sum(self._above.between(a, b) for a, b in inside.tolist())
-            return Beyond(limit.id, limit.event, row.level, limit.below, seconds, unit=limit.unit)
-        trace, level = self._trace_for(limit.below), -row.level if limit.below else row.level
-        if channel.time_s.size > _COUNTED_AT_ONCE and limit.below not in self._bounded:
-            # What lies between the samples is worked out for the whole channel, once.
-            self._to_bound = limit.below
-            return Beyond(limit.id, limit.event, row.level, limit.below, None, unit=limit.unit)
-        above = time_above(trace.clip(begin, end), level)
-        least, seconds, most = (
-            total_s(intersect(rows, inside)) for rows in (above.low, above.estimate, above.high)
+        nearest = min(abs(one.row.level - value) for one in levels) + _SAME_LEVEL
+        (seconds, least, most), level = max(
+            (
+                (one.seconds_between(begin, end), one)
+                for one in levels
+                if abs(one.row.level - value) <= nearest
+            ),
+            key=lambda found: found[0][0],
         )
-        return Beyond(limit.id, limit.event, row.level, limit.below, seconds, (least, most), limit.unit)
-
-    @cached_property
-    def _trace(self) -> Trace:
-        assert self.channel is not None
-        return Trace.of(self.channel, self._breaks)
-
-    def _trace_for(self, below: bool) -> Trace:
-        return self._trace.negated() if below else self._trace
-
-    def count(self) -> None:
-        """Count the seconds beyond the level that applies; takes some hundredths of a second at the longest."""
-        channel = self.channel
-        if self._to_bound is not None:
-            _ = self._trace_for(self._to_bound).tents
-            self._bounded.add(self._to_bound)
-        elif channel is not None and self._to_count is not None:
-            limit, row = self._to_count
-            if limit.below:
-                negated = replace(channel, values=-channel.values)
-                self._above = AboveLevel(negated, self._breaks, -row.level)
-            else:
-                self._above = AboveLevel(channel, self._breaks, row.level)
-            self._above_of = row
+        limit = level.limit
+        return Beyond(limit.id, limit.event, level.row.level, limit.below, seconds, (least, most), limit.unit)
 
     def read(self, time_s: float) -> Reading:
         """Return what the gauge shows at a moment."""
         channel = self.channel
-        if channel is None or self._clock is None:
+        if channel is None or channel.time_s.size == 0:
             return Reading(None)
         value = self.value_at(time_s)
         group = max(0, int(np.searchsorted(self._begins, time_s + 1e-9, side="right")) - 1)
@@ -251,8 +193,8 @@ class Instrument:
         for shown, at in ((self._at_begin[group], self._begins[group]), (value, time_s)):
             if shown is not None and (extreme is None or self._beyond(shown, extreme)):
                 extreme, extreme_s = shown, at
-        states = self._clock.states(time_s) if value is not None else ()
-        return Reading(value, extreme, extreme_s, states)
+        states = [state for level in self._levels for state in level.states(time_s)]
+        return Reading(value, extreme, extreme_s, tuple(states) if value is not None else ())
 
 
 def nice_range(low: float, high: float) -> tuple[float, float]:

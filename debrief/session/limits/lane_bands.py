@@ -14,14 +14,15 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from debrief.analysis.limits.chart_bands import edge_level, edge_seconds
-from debrief.analysis.model import Assessment
-from debrief.profile.model import AllowedRow, Band, Limit
+from debrief.analysis.limits.counted_runs import counted_above
+from debrief.analysis.model import Assessment, LimitResult
+from debrief.analysis.signal.traces import Trace
+from debrief.profile.model import Band, Limit
 from debrief.recording.model import Channel, FloatArray
 from debrief.session.drawing.envelope import gap_breaks
-from debrief.session.limits.limit_clock import LimitWindow, row_clock, running_windows, windows_of
+from debrief.session.limits.limit_clock import LimitWindow, results_of, running_windows, windows_of
 from debrief.words.channels import base_name
 
 _LEVELS = 96
@@ -78,13 +79,14 @@ def band_shades(assessment: Assessment, channel: Channel, engine: int = 1) -> tu
     if profile is None or channel.is_discrete or channel.values.size == 0:
         return ()
     found = list(_arcs(assessment, channel, engine))
-    breaks = gap_breaks(channel.time_s, assessment.starts)
+    trace = Trace.of(channel, gap_breaks(channel.time_s, assessment.starts))
     for limit in profile.limits:
         same = limit.channel == base_name(channel.name) and limit.unit == channel.unit
         if not same or limit.below or limit.band_method is None or not limit.bands:
             continue
-        for window in windows_of(assessment, limit, engine):
-            found += _chart(limit, channel, breaks, window)
+        windows = np.array(windows_of(assessment, limit, engine)).reshape(-1, 2)
+        for result in results_of(assessment, limit, engine):
+            found += _chart(limit, trace, result, windows)
     return tuple(found)
 
 
@@ -105,28 +107,23 @@ def _arcs(assessment: Assessment, channel: Channel, engine: int) -> Sequence[Ban
     ]
 
 
-def _chart(
-    limit: Limit, channel: Channel, breaks: NDArray[np.bool_], window: LimitWindow
-) -> Sequence[BandShade]:
-    """Return the bands of one window: a start, or a stretch of running."""
+def _chart(limit: Limit, trace: Trace, result: LimitResult, windows: FloatArray) -> Sequence[BandShade]:
+    """Return the bands of each start, or of each stretch of running, in which the chart's base was passed.
+
+    `windows` (m, 2) are those of the result with the runs that went on, [s].
+    """
     base = limit.allowed[0].level if limit.band_base is None else limit.band_base
     top = max(level for band in limit.bands for level, _ in band.points)
     right = max(seconds for band in limit.bands for _, seconds in band.points)
-    clock = row_clock(limit, AllowedRow(base, 0.0), channel, breaks, (window,))
-    if clock.begins.size == 0:
-        return ()
-    # A sum over the start goes on until its end; of an unbroken run nothing is left when it has ended.
-    stretches: list[list[tuple[float, float, float]]] = []
-    for begin, end, before in zip(clock.begins, clock.ends, clock.before, strict=True):
-        if not stretches or (limit.count == "longest" and before == 0.0):
-            stretches.append([])
-        stretches[-1].append((float(begin), float(end), float(before)))
     shades = []
-    for runs in stretches:
-        until = window[1] if limit.count == "total" else runs[-1][1]
+    for runs in _runs_above_base(limit, trace, result, windows, base):
+        until = runs[-1][1]
+        if limit.count == "total":
+            # A sum goes on until its window's end; of an unbroken run nothing is left when it has ended.
+            until = max([until, *windows[windows[:, 0] <= until, 1][-1:].tolist()])
         for index, band in enumerate(limit.bands):
             if limit.band_method == "curve":
-                left = _left_edge(limit, band, top, channel, breaks, (runs[0][0], until))
+                left = _left_edge(limit, band, top, trace, (runs[0][0], until))
                 corners = [*left, (until, left[-1][1]), (until, left[0][1])] if left else []
             else:
                 edge = _falling_edge(band, runs, until, right)
@@ -136,6 +133,25 @@ def _chart(
                 text = f"band {band.name}"
                 shades.append(BandShade(text, "chart", grade, np.array(corners, dtype=np.float64)))
     return shades
+
+
+def _runs_above_base(
+    limit: Limit, trace: Trace, result: LimitResult, windows: FloatArray, base: float
+) -> list[list[tuple[float, float, float]]]:
+    """Return begin, end and seconds used before of each stretch above the chart's base, by sums and runs."""
+    counted = next(
+        (runs for row, runs in zip(limit.allowed, result.counted, strict=False) if row.level == base), None
+    )
+    if counted is None and result.counted:
+        numbers = [window.start_number for window in result.windows]
+        counted = counted_above(limit, trace, base, list(zip(numbers, windows[:, None, :], strict=True)))
+    if counted is None:
+        return []
+    rows = zip(counted.run.tolist(), counted.pieces.tolist(), counted.used_before_s.tolist(), strict=True)
+    return [
+        [(begin, end, before) for _, (begin, end), before in together]
+        for _, together in itertools.groupby(rows, key=lambda row: row[0])
+    ]
 
 
 def _falling_edge(
@@ -158,27 +174,25 @@ def _falling_edge(
 
 
 def _left_edge(
-    limit: Limit,
-    band: Band,
-    top: float,
-    channel: Channel,
-    breaks: NDArray[np.bool_],
-    window: LimitWindow,
+    limit: Limit, band: Band, top: float, trace: Trace, stretch: LimitWindow
 ) -> list[tuple[float, float]]:
     """Return from which moment each level is in the band: when its own seconds above it are used up."""
     bottom = min(level for level, _ in band.points)
     levels = np.linspace(bottom, top, _LEVELS)
+    part, unit = trace.clip(*stretch), (None, np.array([stretch]))
     left: list[tuple[float, float]] = []
     reached = False
     for low, high in itertools.pairwise(levels.tolist()):
-        allowed = edge_seconds(band, float(low))
-        moment = window[1]
+        allowed = edge_seconds(band, low)
+        moment = stretch[1]
         if allowed is not None:
-            clock = row_clock(limit, AllowedRow(float(low), 0.0), channel, breaks, (window,))
-            for begin, end, before in zip(clock.begins, clock.ends, clock.before, strict=True):
+            counted = counted_above(limit, part, low, [unit])
+            for (begin, end), before in zip(
+                counted.pieces.tolist(), counted.used_before_s.tolist(), strict=True
+            ):
                 if before + end - begin >= allowed:
-                    moment = max(float(begin), float(begin + allowed - before))
+                    moment = max(begin, begin + allowed - before)
                     reached = True
                     break
-        left += [(moment, float(low)), (moment, float(high))]
+        left += [(moment, low), (moment, high)]
     return left if reached else []

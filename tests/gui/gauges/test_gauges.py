@@ -14,7 +14,8 @@ def test_a_gauge_that_is_just_beyond_a_level_reads_beyond_it(desk):
     itt = assessment.recording.channels["itt"]
     values = np.full_like(itt.values, 830.3)
     channels = {**assessment.recording.channels, "itt": replace(itt, values=values)}
-    desk.show(replace(assessment, recording=replace(assessment.recording, channels=channels)))
+    recording = replace(assessment.recording, channels=channels)
+    desk.show(made.counted(replace(assessment, recording=recording)))
     desk.window.replay.seek(20.0)
     gauge = desk.window.gauges.gauge("itt")
     assert "above 830" in gauge.used_words

@@ -1,5 +1,6 @@
 """The lanes by mouse and keyboard: sharing, moving, resizing, bands, what is remembered."""
 
+import re
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -282,23 +283,24 @@ def test_words_are_legible_on_the_tints_of_bands(qapp, palette):
         assert contrast(palette.ink, tint.name()) >= 7.0
 
 
-def test_seconds_above_over_a_long_stretch_are_counted_between_two_turns_of_the_event_loop(desk, qtbot):
+def test_seconds_above_over_a_long_stretch_are_told_at_once_with_their_bounds(desk, qtbot):
     assessment = made.many_events(300)
     end = assessment.recording.duration_s
     applied = LimitWindow(0.0, end, 0.0, 0.0, end, end)
     limit = LimitResult("itt-running", "overtemp", "itt", 1, "degC", "exceeded", windows=(applied,))
-    session = desk.show(replace(assessment, limits=(limit,)))
+    session = desk.show(made.counted(replace(assessment, limits=(limit,))))
     lanes = desk.window.lanes
     desk.window.replay.set_mark(20.0)
     desk.window.replay.seek(session.playback.duration_s - 30.0)
-    assert any("counting" in words for words in lanes.measured_words())
-    qtbot.waitUntil(lambda: not any("counting" in words for words in lanes.measured_words()))
     itt = session.recording.channels["itt"]
     inside = (itt.time_s >= 20.0) & (itt.time_s <= session.playback.duration_s - 30.0)
     words = next(words for words in lanes.measured_words() if "°C" in words)
     level = float(words.rsplit("above ", 1)[1].split()[0])
     assert level in {row.level for one in assessment.profile.limits for row in one.allowed}
-    seconds = float(words.rsplit("for ", 1)[1].removesuffix(" s"))
+    told = re.fullmatch(r"([0-9.]+) s \[([0-9.]+) to ([0-9.]+)\]", words.rsplit("for ", 1)[1])
+    assert told is not None
+    seconds, least, most = (float(number) for number in told.groups())
+    assert least < seconds < most
     # Half a second for each sample that is above, to the half second that each crossing can hide.
     assert seconds == pytest.approx(0.5 * (itt.values[inside] > level).sum(), abs=301)
     assert seconds > 1000

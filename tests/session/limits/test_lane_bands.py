@@ -26,7 +26,7 @@ def _assessment(itt, rate_hz=10.0, bands=BANDS, method="peak_vs_time_above", cou
     )
     profile = replace(base.profile, limits=(limit,), gauges={})
     recording = base.recording.with_channels({**base.recording.channels, "itt": channel})
-    return replace(base, profile=profile, recording=recording), channel
+    return made.counted(replace(base, profile=profile, recording=recording)), channel
 
 
 def _above(seconds, peak=1000.0, at_s=15.0, length_s=60.0):
@@ -136,5 +136,5 @@ def test_a_band_is_drawn_only_in_the_windows_that_the_analysis_judged():
     judged = assessment.limits[0].windows
     assert judged
     assert band_shades(assessment, channel)
-    nowhere = tuple(replace(result, windows=()) for result in assessment.limits)
+    nowhere = tuple(replace(result, windows=(), counted=()) for result in assessment.limits)
     assert band_shades(replace(assessment, limits=nowhere), channel) == ()
