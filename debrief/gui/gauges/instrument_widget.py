@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from PySide6.QtGui import QPixmap, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -9,6 +11,7 @@ from debrief.gui.background.guarded import guarded
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
 from debrief.session.limits.instrument_readings import Instrument, Reading
+from debrief.session.limits.limit_clock import LimitState
 from debrief.words.cautions import (
     beside,
     clock_text,
@@ -69,7 +72,9 @@ class InstrumentWidget(QWidget):
         unit, state = self._instrument.unit, self._reading.running
         if state is not None:
             # Beyond a level it reads beyond it, also where that takes a digit more.
-            return beside(self._reading.value, state.row.level, unit).removesuffix(f" {unit_words(unit)}")
+            return beside(_told(self._reading.value, state), state.row.level, unit).removesuffix(
+                f" {unit_words(unit)}"
+            )
         return number(self._reading.value, decimals_for(unit))
 
     @property
@@ -80,7 +85,7 @@ class InstrumentWidget(QWidget):
         if state is None or value is None:
             return ""
         side = "below" if state.limit.below else "above"
-        level = reference_beside(value, state.row.level, state.limit.unit)
+        level = reference_beside(_told(value, state), state.row.level, state.limit.unit)
         if state.row.seconds == 0:
             return f"{side} {level}: {number(state.used_s, 1)} s so far, never allowed"
         return f"{side} {level}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s so far"
@@ -126,3 +131,8 @@ class InstrumentWidget(QWidget):
         """Draw the scale anew."""
         super().resizeEvent(event)
         self._scale = None
+
+
+def _told(value: float, state: LimitState) -> float:
+    """Return the value; the level itself at the instant of crossing it, where the line between samples is off by a hair."""
+    return state.row.level if math.isclose(value, state.row.level, rel_tol=1e-9) else value

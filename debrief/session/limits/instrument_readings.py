@@ -47,10 +47,14 @@ class Reading:
 
     @property
     def running(self) -> LimitState | None:
-        """The worst level whose seconds are being used now, or None."""
+        """The worst level whose seconds are being used now, or None; of the same in two limits the longer used."""
         counted = [s for s in self.states if s.row.severity == "limit"] or list(self.states)
         beyond = [s for s in counted if s.exceeded]
-        return (beyond or counted)[-1] if counted else None
+        return max(
+            beyond or counted,
+            key=lambda s: (-s.row.level if s.limit.below else s.row.level, s.used_s),
+            default=None,
+        )
 
 
 @dataclass(frozen=True)

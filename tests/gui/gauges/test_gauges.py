@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 from PySide6.QtWidgets import QApplication
 
+from tests.demo_assessing import DEMOS, assessed
 from tests.session import assessment_maker as made
 
 
@@ -20,6 +21,18 @@ def test_a_gauge_that_is_just_beyond_a_level_reads_beyond_it(desk):
     gauge = desk.window.gauges.gauge("itt")
     assert "above 830" in gauge.used_words
     assert gauge.words == "830.3"
+
+
+def test_where_a_finding_begins_and_ends_the_digits_are_those_of_its_level(desk):
+    """There the line between samples crosses the level, but for the rounding of floats: 830.000000."""
+    assessment = assessed(next(path for path in DEMOS if path.name.startswith("12_")))
+    (event,) = [e for e in assessment.events if e.limit_id is not None]
+    desk.show(assessment)
+    gauge = desk.window.gauges.gauge("itt")
+    for time_s, used in ((event.start_s, 0.0), (event.end_s, event.duration_s)):
+        desk.window.replay.seek(time_s)
+        assert gauge.words == "830"
+        assert gauge.used_words == f"above 830: {used:.1f} of 5 s so far"
 
 
 def test_tapes_say_the_seconds_in_use_as_loudly_as_dials_and_of_which_channel(desk):
