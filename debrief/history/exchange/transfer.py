@@ -33,7 +33,7 @@ from debrief.history.storage import schema as tables
 from debrief.history.storage.damage import damaged
 from debrief.history.storage.database import writing
 from debrief.history.storage.failures import told
-from debrief.history.storage.form import can_be_written, first_fault
+from debrief.history.storage.form import first_fault, looked
 from debrief.history.storage.store import Store
 from debrief.history.storage.values import document_problem, row_name, sound_rows
 from debrief.history.trends.history_frames import starts_and_numbers
@@ -258,7 +258,7 @@ def merge_from(store: Store, other: str) -> Merged:
     with temporary_folder() as folder:
         copy = folder / path.name
         with told(str(path)):
-            fault = first_fault(path, every_page=True, immutable=not can_be_written(path))
+            fault = first_fault(path, every_page=True)
             if fault is not None:
                 raise damaged(str(path), fault)
         _copy_database(path, copy)
@@ -269,11 +269,8 @@ def merge_from(store: Store, other: str) -> Merged:
 
 def _copy_database(path: Path, copy: Path) -> None:
     try:
-        with (
-            closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as reading,
-            closing(sqlite3.connect(copy)) as target,
-        ):
-            reading.backup(target)
+        with closing(sqlite3.connect(copy)) as target:
+            looked(path, lambda reading: reading.backup(target))
     except sqlite3.Error as error:
         raise UserError(f"{path} cannot be read as a history: {error}.") from error
 

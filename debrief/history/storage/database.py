@@ -20,7 +20,13 @@ from debrief.history.storage import schema
 from debrief.history.storage.copies import keep_copy, keep_weekly_copy
 from debrief.history.storage.damage import DamagedValue, damaged
 from debrief.history.storage.failures import told
-from debrief.history.storage.files import file_engine, prepare_place, reads_only
+from debrief.history.storage.files import (
+    NO_HISTORY,
+    file_engine,
+    prepare_place,
+    reads_only,
+    refuse_newer,
+)
 from debrief.history.storage.form import first_fault, log_of
 from debrief.history.storage.migrations import MIGRATIONS, Migration
 from debrief.history.storage.places import database_url, place_words
@@ -167,10 +173,7 @@ def schema_version(connection: Connection, last: int = MIGRATIONS[-1].version) -
         if tables & set(schema.metadata.tables):
             raise DamagedValue("the table that tells its form is gone")
         if tables:
-            raise UserError(
-                "This database holds other tables and is not a history; nothing was changed. Name another "
-                "one with --db."
-            )
+            raise UserError(NO_HISTORY)
         return 0
     versions = connection.scalars(
         sa.select(schema.migrations.c.version).order_by(schema.migrations.c.version)
@@ -194,11 +197,7 @@ def _migrate(engine: Engine, place: str, migrations: Sequence[Migration]) -> Non
         with _alone(engine) as connection:
             # Asked again under the lock: another desk may have migrated meanwhile.
             version = schema_version(connection, last)
-            if version > last:
-                raise UserError(
-                    f"The history {place} was written by a newer Turbine Debrief (form {version}; this one "
-                    f"knows form {last}). Install the newer program; nothing was changed."
-                )
+            refuse_newer(version, place, last)
             if step.version <= version:
                 continue
             if to_copy is None:

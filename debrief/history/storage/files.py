@@ -14,13 +14,23 @@ from sqlalchemy.engine import URL, Connection, Engine
 
 from debrief.errors import UserError
 from debrief.history.storage.damage import damaged
-from debrief.history.storage.form import can_be_written, first_fault, log_of, read_only
+from debrief.history.storage.form import (
+    can_be_written,
+    first_fault,
+    form_of,
+    holds_history,
+    log_of,
+    looked,
+    read_only,
+)
 from debrief.history.storage.migrations import Migration
 from debrief.output.leftovers import temporary_folder
 from debrief.output.private import make_private, private_folder
 
 BUSY_TIMEOUT_MS = 30_000
 _MOST_IN_MEMORY = 256 * 2**20
+
+NO_HISTORY = "This database is not a history; nothing was changed. Name another one with --db."
 
 
 def prepare_place(file: Path, own: bool) -> None:
@@ -53,7 +63,8 @@ def file_engine(url: URL, place: str, migrations: Sequence[Migration]) -> Engine
     Raises
     ------
     UserError
-        It is damaged; then nothing was changed, neither in it nor in the log beside it.
+        It is damaged, of a newer program or no history; then no byte was changed, in it or in the log beside it,
+        and nothing was left beside it.
     sqlite3.Error
         It cannot be read.
 
@@ -67,15 +78,14 @@ def file_engine(url: URL, place: str, migrations: Sequence[Migration]) -> Engine
         make_private(file)  # what SQLite lays beside it gets the same permissions
         return _prepared(sa.create_engine(url, connect_args={"timeout": BUSY_TIMEOUT_MS / 1000}))
     if can_be_written(file):
-        _refuse_damaged(file, place, migrations)
+        _refuse_unfit(file, place, migrations)
         return _prepared(sa.create_engine(url, connect_args={"timeout": BUSY_TIMEOUT_MS / 1000}))
     if log_of(file) is None:
-        _refuse_damaged(file, place, migrations, immutable=True)
-        with closing(read_only(file, immutable=True)) as connection:
-            if _form(connection) == migrations[-1].version:
-                return _prepared(
-                    sa.create_engine(url, creator=lambda: read_only(file, immutable=True)), reads_only=True
-                )
+        _refuse_unfit(file, place, migrations)
+        if looked(file, form_of) == migrations[-1].version:
+            return _prepared(
+                sa.create_engine(url, creator=lambda: read_only(file, immutable=True)), reads_only=True
+            )
     return _prepared(_in_memory(url, file, place, migrations), reads_only=True)
 
 
@@ -84,19 +94,23 @@ def reads_only(engine: Engine | Connection) -> bool:
     return bool(engine.get_execution_options().get("debrief_reads_only", False))
 
 
-def _refuse_damaged(
-    file: Path, place: str, migrations: Sequence[Migration], *, immutable: bool = False
-) -> None:
-    fault = first_fault(file, migrations, immutable=immutable)
+def refuse_newer(version: int, place: str, last: int) -> None:
+    """Raise where a history has a form that this program does not know."""
+    if version > last:
+        raise UserError(
+            f"The history {place} was written by a newer Turbine Debrief (form {version}; this one "
+            f"knows form {last}). Install the newer program; nothing was changed."
+        )
+
+
+def _refuse_unfit(file: Path, place: str, migrations: Sequence[Migration]) -> None:
+    """Raise where a file is no sound history of a known form: before anything may write to it."""
+    fault = first_fault(file, migrations)
     if fault is not None:
         raise damaged(place, fault)
-
-
-def _form(connection: sqlite3.Connection) -> int:
-    try:
-        return int(connection.execute("SELECT max(version) FROM debrief_migrations").fetchone()[0] or 0)
-    except sqlite3.OperationalError:
-        return 0  # another program's: said where the form is asked for
+    if not looked(file, holds_history):
+        raise UserError(NO_HISTORY)
+    refuse_newer(looked(file, form_of), place, migrations[-1].version)
 
 
 def _in_memory(url: URL, file: Path, place: str, migrations: Sequence[Migration]) -> Engine:
@@ -111,7 +125,7 @@ def _in_memory(url: URL, file: Path, place: str, migrations: Sequence[Migration]
         log = log_of(file)
         if log is not None:
             shutil.copyfile(log, copy.with_name(f"{copy.name}-wal"))
-        _refuse_damaged(copy, place, migrations)
+        _refuse_unfit(copy, place, migrations)
         memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
         with closing(read_only(copy)) as reading:
             reading.backup(memory)

@@ -7,17 +7,22 @@ is: opening it for writing would bring the log beside it into the file. Nothing 
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from functools import cache
 from pathlib import Path
+from typing import TypeVar
 
 from sqlalchemy.dialects import sqlite as sqlite_dialect
 from sqlalchemy.schema import CreateTable
 
 from debrief.history.storage import schema
 from debrief.history.storage.migrations import MIGRATIONS, Migration
+from debrief.output.leftovers import temporary_folder
+
+_Found = TypeVar("_Found")
 
 MOST_BYTES = 64 * 2**20
 """Up to this size every page is checked at each opening, which takes some 60 ms; a larger one by `history check`."""
@@ -58,6 +63,67 @@ def read_only(file: Path, *, immutable: bool = False) -> sqlite3.Connection:
     return connection
 
 
+def looked(file: Path, look: Callable[[sqlite3.Connection], _Found]) -> _Found:
+    """Return what `look` finds in a file; no byte of it is changed, and nothing is left beside it.
+
+    Parameters
+    ----------
+    file : Path
+        It exists, and may be any program's.
+    look : callable
+        Called with a connection that only reads; a second time where another program wrote meanwhile.
+
+    Raises
+    ------
+    sqlite3.Error
+        It cannot be read, or is no database.
+    OSError
+        It cannot be read or copied.
+
+    Notes
+    -----
+    A reader of a file with a log makes the log's files, and cannot remove them. So such a file is read as one that
+    nobody writes while nobody has it open, and one whose last writer broke off is read as a copy with its log.
+    """
+    before = _state(file)
+    if can_be_written(file) and (before[-1] or not _has_log(file)):
+        return _look(file, look)
+    log = log_of(file)
+    if log is not None:
+        with temporary_folder() as folder:
+            copy = folder / "history.sqlite"
+            shutil.copyfile(file, copy)
+            shutil.copyfile(log, copy.with_name(f"{copy.name}-wal"))
+            return _look(copy, look)
+    try:
+        found = _look(file, look, immutable=True)
+    except (sqlite3.Error, UnicodeDecodeError):
+        if _state(file) == before:
+            raise
+    else:
+        if _state(file) == before:
+            return found
+    return _look(file, look)
+
+
+def _look(file: Path, look: Callable[[sqlite3.Connection], _Found], *, immutable: bool = False) -> _Found:
+    with closing(read_only(file, immutable=immutable)) as connection:
+        connection.execute("BEGIN")
+        return look(connection)
+
+
+def _state(file: Path) -> tuple[int, int, int, bool]:
+    """Return what changes when another program writes; the last: whether one has it open, or broke off so."""
+    state = file.stat()
+    return state.st_mtime_ns, state.st_size, state.st_ino, file.with_name(f"{file.name}-shm").exists()
+
+
+def _has_log(file: Path) -> bool:
+    """Whether a database is kept with a write-ahead log, as its 20th byte says, or has one beside it."""
+    with file.open("rb") as opened:
+        return opened.read(20)[19:] == b"\x02" or file.with_name(f"{file.name}-wal").exists()
+
+
 def is_damage(error: BaseException) -> bool:
     """Whether an error of the database says that the file is damaged."""
     return any(sign in str(error).lower() for sign in _SIGNS)
@@ -68,7 +134,6 @@ def first_fault(
     migrations: Sequence[Migration] = MIGRATIONS,
     *,
     every_page: bool = False,
-    immutable: bool = False,
 ) -> str | None:
     """Return what is damaged in an SQLite file, in a few words; None where nothing was found.
 
@@ -80,8 +145,6 @@ def first_fault(
         The forms that are known.
     every_page : bool
         Check all pages of a large file, too.
-    immutable : bool
-        Nobody can write to it.
 
     Raises
     ------
@@ -92,9 +155,9 @@ def first_fault(
     if outside is not None:
         return outside
     try:
-        with closing(read_only(file, immutable=immutable)) as connection:
-            connection.execute("BEGIN")
-            return next(faults(connection, migrations, every_page=every_page), None)
+        return looked(
+            file, lambda connection: next(faults(connection, migrations, every_page=every_page), None)
+        )
     except UnicodeDecodeError:
         return _NO_TEXT
 
@@ -104,14 +167,15 @@ def all_faults(file: Path) -> list[str]:
     outside = _fault_outside(file)
     if outside is not None:
         return [outside]
-    if not can_be_written(file) and log_of(file) is not None:
-        return []  # a copy is looked at when it is opened
     out: list[str] = []
+
+    def look(connection: sqlite3.Connection) -> None:
+        out.clear()
+        for fault in faults(connection):  # one by one: those before the last breaks off stay
+            out.append(fault)
+
     try:
-        with closing(read_only(file, immutable=not can_be_written(file))) as connection:
-            connection.execute("BEGIN")
-            for fault in faults(connection):
-                out.append(fault)
+        looked(file, look)
     except sqlite3.DatabaseError as error:
         if not is_damage(error):
             raise
@@ -143,6 +207,20 @@ def _fault_outside(file: Path) -> str | None:
     return None
 
 
+def holds_history(connection: sqlite3.Connection) -> bool:
+    """Whether a database has any table of a history; a new one has all when it gets its name."""
+    names = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
+    return any(name in _OURS for (name,) in names)
+
+
+def form_of(connection: sqlite3.Connection) -> int:
+    """Return the form that a history tells; 0 where it tells none."""
+    try:
+        return int(connection.execute("SELECT max(version) FROM debrief_migrations").fetchone()[0] or 0)
+    except sqlite3.OperationalError:
+        return 0
+
+
 def faults(
     connection: sqlite3.Connection, migrations: Sequence[Migration] = MIGRATIONS, *, every_page: bool = True
 ) -> Iterator[str]:
@@ -162,6 +240,13 @@ def faults(
             yield "its tables are gone"
         return
     wrong = list(_form_faults(connection, ours, migrations))
+    if not wrong and form_of(connection) <= migrations[-1].version:
+        # Whose file it is cannot be told then, and what is not a history is never written to.
+        wrong = [
+            f"it holds the {kind} {name}, which this program did not make"
+            for kind, name, table, _ in sorted(made - ours)
+            if kind in ("table", "view") and not name.startswith("sqlite_")
+        ]
     yield from wrong
     if not wrong and (every_page or size <= MOST_BYTES):
         for (text,) in connection.execute("PRAGMA integrity_check"):

@@ -221,3 +221,61 @@ def test_a_damaged_history_that_is_merged_is_named_and_nothing_of_it_is_taken(fi
     assert file.read_bytes() == before
     with Store.open(str(tmp_path / "mine.sqlite")) as mine:
         assert mine.flights() == ()
+
+
+def _folder(folder: Path) -> dict[str, bytes]:
+    return {one.name: one.read_bytes() for one in folder.iterdir()}
+
+
+def _in_mode(mode: str, *statements: str) -> Callable[[Path], None]:
+    def make(file: Path) -> None:
+        file.unlink()
+        change(file, f"PRAGMA journal_mode = {mode}", *statements)
+
+    return make
+
+
+NO_HISTORY: dict[str, Callable[[Path], None]] = {
+    "another program's": _in_mode("DELETE", "CREATE TABLE photos(a)", "INSERT INTO photos VALUES (1)"),
+    "another program's with a log": _in_mode(
+        "WAL", "CREATE TABLE photos(a)", "INSERT INTO photos VALUES (1)"
+    ),
+    "another program's with a table of the same name": _in_mode("DELETE", "CREATE TABLE notes(a)"),
+    "without tables": _in_mode("DELETE", "PRAGMA user_version = 7"),
+    "a history with another program's table": _by_sql("PRAGMA journal_mode = DELETE", "CREATE TABLE evil(a)"),
+    "a history with another program's view": _by_sql("CREATE VIEW evil AS SELECT 1"),
+    "of a newer program": _by_sql(
+        "PRAGMA journal_mode = DELETE", "INSERT INTO debrief_migrations VALUES (99, 'x', 'x', 'x')"
+    ),
+}
+
+
+@pytest.mark.parametrize("how", [*DAMAGE, *NO_HISTORY])
+def test_a_file_that_is_no_sound_history_stays_to_the_byte_with_nothing_beside_it(how, file, capsys):
+    (DAMAGE | NO_HISTORY)[how](file)
+    for log in file.parent.glob("*-wal"), file.parent.glob("*-shm"):
+        assert not list(log)
+    before = _folder(file.parent)
+    mine = str(file.parent.parent / f"{file.parent.name}-mine" / "mine.sqlite")
+    for arguments in (
+        *([*command, "--db", "h.sqlite"] for command in COMMANDS),
+        ["merge", "h.sqlite", "--db", mine],
+    ):
+        _worded(main(["history", *arguments]), capsys.readouterr().err)
+        assert _folder(file.parent) == before, arguments
+
+
+def test_a_log_that_was_left_beside_another_programs_file_stays_as_it_is(file, tmp_path, capsys):
+    file.unlink()
+    writer = sqlite3.connect(tmp_path / "live", isolation_level=None)
+    for statement in ("PRAGMA journal_mode = WAL", "CREATE TABLE photos(a)", "INSERT INTO photos VALUES (1)"):
+        writer.execute(statement)
+    copied = {name: (tmp_path / f"live{name}").read_bytes() for name in ("", "-wal")}
+    writer.close()
+    (tmp_path / "live").unlink()
+    for name, data in copied.items():
+        (tmp_path / f"h.sqlite{name}").write_bytes(data)
+    before = _folder(tmp_path)
+    for command in COMMANDS:
+        _worded(*_run(capsys, *command))
+        assert _folder(tmp_path) == before, command
