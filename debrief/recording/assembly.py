@@ -106,6 +106,7 @@ def assemble(
         delimiter=dialect.delimiter,
         decimal=dialect.decimal,
         time_source=base.source,
+        time_column=base.column,
         header_rows=tuple(dialect.delimiter.join(record.fields) for record in dialect.header),
         preamble=dialect.preamble,
         decisions=(f"the text is {source.encoding}", *_said(listed(decisions, MAX_REPAIRS, "decisions"))),

@@ -137,6 +137,7 @@ class Provenance:
     delimiter: str = ""
     decimal: str = "."
     time_source: str = ""
+    time_column: int | None = None
     header_rows: tuple[str, ...] = ()
     preamble: tuple[str, ...] = ()
     decisions: tuple[str, ...] = ()

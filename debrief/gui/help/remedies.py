@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from debrief.analysis.model import NotJudged
-from debrief.words.channels import channel_symbol
+from debrief.recording.model import Recording
+from debrief.words.channels import base_name, channel_symbol
 
 _REST = "It can be told: File, Starter rest before the recording; or by keeping the engine's earlier flights in the history."
 
 
-def cure_words(item: NotJudged) -> str:
-    """Return how it can be told in one sentence; empty where nothing in the window can."""
+def cure_words(item: NotJudged, recording: Recording) -> str:
+    """Return how it can be told in one sentence; empty where nothing in the window can.
+
+    A channel that is not in the recording may be there under a name that nobody knows.
+    """
     if item.what == "rest before the first starter run":
         return _REST
     if item.what == "every limit":
         return "It can be told: File, Engine profile."
-    if item.channel is not None and "not recorded" in item.why:
+    if item.channel is not None and recording.get(base_name(item.channel), item.engine) is None:
         return f"If the file has {channel_symbol(item.channel)} under another name, it can be told: File, Columns."
     return ""

@@ -57,7 +57,7 @@ def _not_judged_html(session: Session) -> list[str]:
     lines = []
     for item in session.assessment.not_judged:
         what, why = not_judged_words(item)
-        cure = cure_words(item)
+        cure = cure_words(item, session.recording)
         lines.append(
             f"<p><b>{escape(what[:1].upper() + what[1:])}</b>: {escape(why)}.{' ' + escape(cure) if cure else ''}</p>"
         )
@@ -128,8 +128,6 @@ def _event_html(session: Session, event: Event) -> str:
             profile = session.profile
             name = escape(full_name(profile)) if profile is not None else "profile"
             words = key_words(evidence.profile_key, profile, evidence.profile_line)
-            if evidence.profile_line is not None and "line " not in words:
-                words += f" (line {evidence.profile_line} of the profile)"
             lines.append(f"<p>Profile: {name}, {escape(words)}</p>")
     meaning = definition_of(event.kind, "event")
     if meaning is not None:

@@ -132,7 +132,8 @@ def _cure(session: Session) -> str:
     """Return how what left the verdict open can be told, where a person can tell it; a profile has its own button."""
     if session.assessment.verdict != "undetermined" or session.profile is None:
         return ""
-    return next((words for item in session.assessment.not_judged if (words := cure_words(item))), "")
+    cures = (cure_words(item, session.recording) for item in session.assessment.not_judged)
+    return next(filter(None, cures), "")
 
 
 def split_sentence(sentence: str) -> tuple[str, str]:

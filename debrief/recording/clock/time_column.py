@@ -44,6 +44,8 @@ class TimeBase:
         Rows of the table that have a place in it.
     columns : mapping of int to str
         Columns that serve as ``time`` or ``date``.
+    column : int or None
+        The column that the times are from; None where the rate was stated.
     """
 
     time_s: FloatArray
@@ -54,6 +56,7 @@ class TimeBase:
     decisions: tuple[str, ...] = ()
     repairs: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
+    column: int | None = None
 
 
 class NoTimeColumn(UserError):
@@ -247,6 +250,7 @@ def _repaired(
         tuple(told.decisions),
         tuple(told.repairs),
         tuple(told.questions),
+        chosen.column,
     )
 
 

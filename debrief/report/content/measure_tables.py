@@ -86,13 +86,17 @@ _ABORT = ("first_cue", "cue_to_cut", "motored_after_cut", "itt_at_starter_releas
 
 @dataclass(frozen=True)
 class MeasureRow:
-    """One measure in words, with what the profile says of it (may be empty)."""
+    """One measure in words, with what the profile says of it (may be empty).
+
+    `alone` is what stands in a list of what is not known: there the reason is enough.
+    """
 
     name: str
     title: str
     value: str
     profile: str
     known: bool
+    alone: str
 
 
 def measure_text(measure: Measure) -> str:
@@ -167,7 +171,10 @@ def _row(name: str, measure: Measure, profile: EngineProfile | None) -> MeasureR
     said = "" if profile is None or reference is None else reference(profile)
     if profile is not None and name.startswith("time_above_"):
         said = _allowed_above(name, profile)
-    return MeasureRow(name, measure_title(name), named_text(name, measure), said, measure.value is not None)
+    text, known = named_text(name, measure), measure.value is not None
+    bounded = measure.low is not None and measure.high is not None
+    alone = text if known or bounded or not measure.why else measure.why
+    return MeasureRow(name, measure_title(name), text, said, known, alone)
 
 
 def _allowed_above(name: str, profile: EngineProfile) -> str:

@@ -263,7 +263,7 @@ def _measures(assessment: Assessment, start: Start) -> list[Block]:
         blocks += [Heading("Measured"), _measure_table(known)]
     unknown = [row for row in rows if not row.known]
     if unknown:
-        said = "; ".join(f"{row.title}: {row.value.removeprefix('not known: ')}" for row in unknown)
+        said = "; ".join(f"{row.title}: {row.alone}" for row in unknown)
         blocks.append(Paragraph(f"Not known: {said}.", "muted"))
     return blocks
 

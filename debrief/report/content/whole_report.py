@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from debrief.analysis.model import Assessment, Event, LeftOut
+from debrief.analysis.verdict import NO_PROFILE
 from debrief.errors import UserError
 from debrief.recording.model import Channel
 from debrief.report.blocks import (
@@ -170,7 +171,7 @@ def _summary(assessment: Assessment, options: ReportOptions, left_out: Sequence[
     lines = []
     if phrases.needs_manual(assessment):
         lines.append(AFTER_LIMIT)
-    if assessment.profile is None and "--profile" not in assessment.sentence:
+    if assessment.profile is None and assessment.sentence != NO_PROFILE:
         lines.append(phrases.NO_PROFILE)
     sentence = assessment.sentence or VERDICT_WORDS[assessment.verdict]
     blocks: list[Block] = [

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable
 
 from debrief.analysis.model import Assessment
+from debrief.analysis.verdict import NO_PROFILE
 from debrief.report.content import phrases
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.texts.plain_names import in_words, moment_of, no_factor, severity_words
@@ -52,7 +53,7 @@ def assessment_text(assessment: Assessment, *, width: int = 100) -> str:
     """
     out: list[str] = [f"{phrases.who(assessment)}, {phrases.when(assessment)}", ""]
     out += _wrapped(assessment.sentence, width)
-    if assessment.profile is None and "--profile" not in assessment.sentence:
+    if assessment.profile is None and assessment.sentence != NO_PROFILE:
         out += _wrapped(phrases.NO_PROFILE, width)
     if phrases.needs_manual(assessment):
         out += _wrapped(AFTER_LIMIT, width)

@@ -170,12 +170,11 @@ _ALLOWED = re.compile(r"^limits\.(.+)\.allowed\[(\d+)\]$")
 def _key_line(assessment: Assessment, key: str, line: int | None) -> str:
     """Return a key of the profile in words, its value and line, with the key path itself."""
     found = _ALLOWED.match(key)
-    words = key_words(key, assessment.profile)
+    words = key_words(key, assessment.profile, line)
     if found and assessment.profile is not None:
         limit = next(one for one in assessment.profile.limits if one.id == found[1])
         row = limit.allowed[int(found[2]) - 1]
         side = "below" if limit.below else "above"
         words = f"limit {limit.id}: {side} {plain(row.level, limit.unit)} {unit_words(limit.unit)} for {plain(row.seconds)} s"
-    if line is not None and "line " not in words:
-        words += f" (line {line} of the profile)"
+        words += "" if line is None else f" (line {line} of the profile)"
     return f"{words}: {key}"

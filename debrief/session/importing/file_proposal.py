@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -32,8 +31,6 @@ PREVIEW_ROWS = 6
 TRACE_POINTS = 96
 TRACES_AT_ONCE = 8
 _NO_VALUE = 1e30
-
-_TIME_SOURCE = re.compile(r'^column "(.*)", ')
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,7 +167,7 @@ def recorded_or_proposed(
     try:
         recording, proposals = yield from attempt(choices.rate_hz)
         questions = recording.provenance.questions
-        needs_rate = recording.provenance.time_source.startswith("stated rate")
+        needs_rate = recording.provenance.time_column is None
     except UserError as error:
         problem = str(error)
         questions = (error.asked,) if isinstance(error, NoTimeColumn) and error.asked else ()
@@ -218,9 +215,8 @@ def _columns(
 ) -> tuple[ColumnProposal, ...]:
     from debrief.recording.matching.maps import parse_maps
 
-    time_name = _TIME_SOURCE.match(recording.provenance.time_source) if recording is not None else None
+    time_column = None if recording is None else recording.provenance.time_column
     told_time = next((m for m in parse_maps(choices.maps, read.dialect.names) if m.channel == "time"), None)
-    found_time = False
     by_number = {proposal.column: proposal for proposal in proposals}
     out = []
     for number, name in enumerate(read.dialect.names):
@@ -232,8 +228,8 @@ def _columns(
         if proposal.unit is not None:
             unit = proposal.unit.name
         confidence = proposal.confidence
-        if proposal.role == "time" and not found_time and time_name and time_name[1] == name:
-            channel, found_time, confidence = "time", True, SURE
+        if number == time_column:
+            channel, confidence = "time", SURE
             if told_time is not None:
                 source, unit = "option", told_time.unit.name if told_time.unit else ""
         recorded = recording is not None and channel in recording.channels

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from debrief.errors import UserError
+from debrief.recording.lexicon import wanted_word
 from debrief.session.assessing.file_assessment import Choices
 from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.file_proposal import LIKELY, SURE, FileProposal
@@ -88,7 +89,7 @@ def confidence_words(column: ColumnProposal, channel: str, unit: str) -> str:
             )
         if column.candidates:
             return f"unsure: may be {channel_symbol(column.candidates[0])}"
-        return "not a measurement" if column.why.startswith("not a measurement") else "not recognised"
+        return "not a measurement" if wanted_word(column.name) else "not recognised"
     if column.source in ("option", "entered"):
         return "chosen before"
     if column.source == "remembered":

@@ -154,7 +154,7 @@ def key_words(key: str, profile: EngineProfile | None, line: int | None = None) 
     key : str
         With or without its table, such as ``start.purge_s``, or ``limits.itt-start``.
     profile : EngineProfile or None
-        Where its value and line are looked up.
+        Where its value and line are looked up; without it the line is the one that is known.
     line : int or None
         The line where that is known better: of a limit that of the level that decides, not where it begins.
     """
@@ -162,12 +162,10 @@ def key_words(key: str, profile: EngineProfile | None, line: int | None = None) 
     words, unit = (
         (f"limit {name}", "") if table == "limits" else _KEYS.get(name, (name.replace("_", " "), ""))
     )
-    if profile is None:
-        return words
     tables = (table,) if table else ("start", "starter", "abort", "factors", "flight")
     for one in tables:
-        begins = profile.lines.get(f"{one}.{name}")
-        if begins is None:
+        begins = None if profile is None else profile.lines.get(f"{one}.{name}")
+        if profile is None or begins is None:
             continue
         held = getattr(getattr(profile, one, None), name, None)
         shown = unit_words(profile.units.of(unit))
@@ -177,7 +175,7 @@ def key_words(key: str, profile: EngineProfile | None, line: int | None = None) 
             else ""
         )
         return f"{words} ({number}line {line or begins} of the profile)"
-    return words
+    return words if line is None else f"{words} (line {line} of the profile)"
 
 
 def keys_in_words(text: str, profile: EngineProfile | None) -> str:
