@@ -103,7 +103,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
     assessing.add_argument(
         "files", nargs="+", metavar="FILE", help="recordings (CSV, .csv.gz, or one in a .zip)"
     )
-    _add_reading(assessing)
+    add_reading(assessing)
     assessing.add_argument(
         "--format",
         choices=("text", "json", "jsonl"),
@@ -111,7 +111,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         help="text for people (the default); json for one file; jsonl for several, one object a line",
     )
 
-    _add_units(assessing, "what the text is in")
+    add_units(assessing, "what the text is in")
     reporting = _command(
         commands, "report", "write the paper, a table or a picture to a file", _REPORT_EPILOG
     )
@@ -138,7 +138,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         default="technician",
         help="whom the paper is for (default: technician)",
     )
-    _add_units(reporting, "what paper and picture are in")
+    add_units(reporting, "what paper and picture are in")
     reporting.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default: a4")
     reporting.add_argument(
         "--notes",
@@ -157,7 +157,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         help="compare a student's starts with a start of another recording (default: one of the same recording; "
         "with --history also what is usual for the engine)",
     )
-    _add_reading(reporting)
+    add_reading(reporting)
 
     _command(commands, "demo", "look at an invented hot start: the window, or text and a PDF")
 
@@ -200,7 +200,8 @@ def _command(
     return parser
 
 
-def _add_units(parser: argparse.ArgumentParser, what: str) -> None:
+def add_units(parser: argparse.ArgumentParser, what: str) -> None:
+    """Add the units that a text or a paper is in."""
     parser.add_argument(
         "--units",
         default="",
@@ -215,7 +216,7 @@ def _add_debug(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_reading(parser: argparse.ArgumentParser) -> None:
+def add_reading(parser: argparse.ArgumentParser) -> None:
     """Add what says how to read a recording and what to hold it against."""
     group = parser.add_argument_group("reading")
     group.add_argument(

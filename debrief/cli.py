@@ -307,21 +307,8 @@ def _assessment(path: str, options: argparse.Namespace | None) -> Assessment:
     """Return what was found in one file, read and judged as the options say."""
     from debrief.session.assessing.file_assessment import Choices, assess_file
 
-    choices = Choices()
-    if options is not None:
-        choices = Choices(
-            profile=options.profile,
-            maps=tuple(options.maps),
-            rate_hz=options.rate,
-            aircraft=options.aircraft,
-            engine_serial=options.engine_serial,
-            start_iso=options.start,
-            altimeter=options.altimeter,
-            remembered=options.remembered,
-            starter_rest_s=options.starter_rest,
-        )
     with waiting(path):
-        return assess_file(path, choices)
+        return assess_file(path, Choices() if options is None else Choices.of(options))
 
 
 # --- printing -----------------------------------------------------------------------------------------

@@ -17,7 +17,7 @@ PACKAGE = ROOT / "debrief"
 MODULES = sorted(path.relative_to(ROOT) for path in PACKAGE.rglob("*.py") if "_resources" not in path.parts)
 
 # the words are below everything
-COMMON = {"", "words", "errors", "resources", "home", "output", "steps"}
+COMMON = {"", "words", "errors", "resources", "home", "output", "steps", "toml_lines"}
 MAY_IMPORT = {
     "recording": {"recording", *COMMON},
     "profile": {"profile", "recording", *COMMON},
@@ -25,7 +25,7 @@ MAY_IMPORT = {
     "analysis": {"analysis", "profile", "recording", "words", "", "errors"},
     "session": {"session", "analysis", "profile", "recording", *COMMON},
     # its command speaks by the same door as the others
-    "history": {"history", "session", "analysis", "profile", "recording", "terminal", *COMMON},
+    "history": {"history", "session", "analysis", "profile", "recording", "arguments", "terminal", *COMMON},
     # history reaches the paper as values
     "report": {"report", "session", "analysis", "profile", "recording", *COMMON},
     # the invented flights check the analysis, so they share no code with it
@@ -57,6 +57,7 @@ MAY_IMPORT = {
     "output": {"output", "terminal", "errors", "home", "words"},
     "terminal": {"errors", "words"},
     "steps": set(),
+    "toml_lines": set(),
     "bootstrap": set(),
 }
 QT = {"PySide6", "pyqtgraph", "shiboken6"}

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any, NoReturn
 
 from debrief.errors import UserError
-from debrief.profile.lines import KeyPath
+from debrief.toml_lines import KeyPath
 from debrief.words.visible import visible
 
 LONGEST_TEXT = 1000

@@ -8,9 +8,9 @@ from itertools import pairwise
 from typing import cast
 
 from debrief.profile.fields import Table, as_number, as_pair, did_you_mean
-from debrief.profile.lines import KeyPath
 from debrief.profile.model import AllowedRow, Band, Count, Gauge, Limit, When, WhereCondition
 from debrief.profile.units import Scale, to_canonical
+from debrief.toml_lines import KeyPath
 from debrief.words.channels import CANONICAL
 
 WHEN = ("start", "running", "ground", "airborne", "any")

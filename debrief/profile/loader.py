@@ -16,7 +16,6 @@ from debrief.errors import UserError
 from debrief.home import home
 from debrief.profile.fields import ProfileError, Source, Table
 from debrief.profile.limits import References, check_channel, read_gauges, read_limits
-from debrief.profile.lines import key_lines
 from debrief.profile.model import (
     AbortRules,
     DutyRow,
@@ -29,6 +28,7 @@ from debrief.profile.model import (
 from debrief.profile.naming import own_file, same_name
 from debrief.profile.units import torque_unit
 from debrief.resources import resource
+from debrief.toml_lines import key_lines
 from debrief.words.channels import CANONICAL
 
 FORMAT = "engine-profile/1"

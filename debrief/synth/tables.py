@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from debrief.errors import UserError
+from debrief.toml_lines import key_lines
 
 
 class Tables:
@@ -16,51 +17,15 @@ class Tables:
 
     def __init__(self, path: Path, text: str) -> None:
         self.path = path
-        self.lines = text.splitlines()
+        self._text = text
 
     def line_of(self, where: str) -> int | None:
         """Return the line of a key path such as ``recorder.columns[3].header``, or of what holds it."""
-        while where:
-            line = self._exact_line(where)
-            if line is not None:
-                return line
-            where = where.rpartition(".")[0]
-        return None
-
-    def _exact_line(self, where: str) -> int | None:
-        """Return the line of a key, a table header or an item of a list of inline tables."""
-        target = where
-        counts: dict[str, int] = {}
-        table = ""
-        inline: str | None = None
-        item = 0
-        for number, line in enumerate(self.lines, start=1):
-            bare = line.strip()
-            header = re.fullmatch(r"(\[\[?)\s*([\w.]+)\s*\]\]?\s*(#.*)?", bare)
-            if header and inline is None:
-                table = header.group(2)
-                if header.group(1) == "[[":
-                    counts[table] = counts.get(table, -1) + 1
-                    table = f"{table}[{counts[table]}]"
-                if table == target:
-                    return number
-                continue
-            if inline is not None:
-                if bare.startswith("{"):
-                    if f"{inline}[{item}]" == target:
-                        return number
-                    item += 1
-                elif bare.startswith("]"):
-                    inline = None
-                continue
-            key = re.match(r"([\w-]+)\s*=\s*(\[\s*$)?", bare)
-            if key:
-                path = f"{table}.{key.group(1)}" if table else key.group(1)
-                if path == target:
-                    return number
-                if key.group(2):
-                    inline, item = path, 0
-        return None
+        lines = key_lines(self._text.replace("\r\n", "\n"))
+        path = tuple(int(part) if part.isdecimal() else part for part in re.findall(r"[^.\[\]]+", where))
+        while path and path not in lines:
+            path = path[:-1]
+        return lines.get(path)
 
     def refuse(self, where: str, why: str) -> UserError:
         """Return the error for a key path."""

@@ -124,6 +124,13 @@ def test_the_line_of_a_column_is_its_own(tmp_path: Path) -> None:
         read_scenario(path)
 
 
+def test_the_line_is_found_of_a_key_with_its_table_before_a_point(tmp_path: Path) -> None:
+    path = tmp_path / "wrong.toml"
+    path.write_text("# by hand\nambient.oat_c = 99.0\n" + text(), encoding="utf-8", newline="\r\n")
+    with pytest.raises(UserError, match=r"line 2, ambient.oat_c: "):
+        read_scenario(path)
+
+
 @pytest.mark.parametrize(
     ("content", "why"),
     [

@@ -11,8 +11,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from debrief.arguments import add_reading, add_units
 from debrief.errors import UserError
-from debrief.history.command.reading import add_reading, assessed, instant
+from debrief.history.command.reading import assessed, instant
 from debrief.terminal import Account, complain, say, say_data, say_lines, waiting
 from debrief.words.secrets import redacted
 
@@ -47,7 +48,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     adding = _sub(commands, "add", "assess recordings and keep them")
     adding.add_argument("files", nargs="+", metavar="FILE", help="recordings (CSV, .csv.gz, one in a .zip)")
     add_reading(adding)
-    _add_units(adding)
+    add_units(adding, "what the text is in")
 
     listing = _sub(commands, "list", "list the flights that are kept")
     listing.add_argument("--engine", metavar="NAME", help="only flights of this engine")
@@ -57,14 +58,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     trending.add_argument("--engine", metavar="NAME", help="one engine (all engines if not given)")
     trending.add_argument("--measure", metavar="NAME", help="one measure, such as peak_itt, with its starts")
     trending.add_argument("--format", choices=("text", "json"), default="text", help="default: text")
-    _add_units(trending)
+    add_units(trending, "what the text is in")
 
     checking = _sub(
         commands, "check", "check that the history is sound; with files: say how usual their starts are"
     )
     checking.add_argument("files", nargs="*", metavar="FILE", help="recordings; they are not kept")
     add_reading(checking)
-    _add_units(checking)
+    add_units(checking, "what the text is in")
 
     exporting = _sub(
         commands, "export", "write everything to a file (.jsonl), or the starts as a table (.csv, .parquet)"
@@ -132,15 +133,6 @@ def _sub(
     return parser
 
 
-def _add_units(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--units",
-        default="",
-        metavar="U,...",
-        help="in which units the text is, as degF,bar; what is kept and JSON stay in degC, psi, kg/h, ft and kt",
-    )
-
-
 def _number(text: str) -> int:
     if not (text.isascii() and text.isdigit() and 0 < int(text) < 10_000):
         raise argparse.ArgumentTypeError(f"{text!r} is not a number from 1")
@@ -205,6 +197,8 @@ def _add(options: argparse.Namespace) -> int:
     units = parse_units(options.units)
     if options.start is not None and len(options.files) > 1:
         raise UserError("--start is the instant of one recording: add the files one by one.")
+    if options.starter_rest is not None and len(options.files) > 1:
+        raise UserError("--starter-rest is the rest before one recording: add the files one by one.")
     account = Account()
     code = DONE
     with _opened(options) as store:

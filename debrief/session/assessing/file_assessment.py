@@ -13,6 +13,8 @@ from debrief.errors import UserError
 from debrief.session.assessing.starter_rest import earlier_runs, rest_before
 
 if TYPE_CHECKING:
+    import argparse
+
     from debrief.profile.model import EngineProfile
     from debrief.recording.model import Recording
 
@@ -48,6 +50,21 @@ class Choices:
     remembered: bool = False
     starter_rest_s: float | None = None
     altimeter: str | None = None
+
+    @classmethod
+    def of(cls, options: argparse.Namespace) -> Choices:
+        """Return what the options of `debrief.arguments.add_reading` say."""
+        return cls(
+            profile=options.profile,
+            maps=tuple(options.maps),
+            rate_hz=options.rate,
+            aircraft=options.aircraft,
+            engine_serial=options.engine_serial,
+            start_iso=options.start,
+            remembered=options.remembered,
+            starter_rest_s=options.starter_rest,
+            altimeter=options.altimeter,
+        )
 
 
 def read_recording(path: str | PathLike[str], choices: Choices = Choices()) -> Recording:

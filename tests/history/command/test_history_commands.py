@@ -339,3 +339,13 @@ def test_earlier_starter_runs_of_the_history_enter_the_check_of_a_file(run, tmp_
     out = run("check", str(again), *start, "--start", later)[1]
     assert "Starter runs of the last 24 h in the history: 1." in out
     assert "rest before the first starter run" not in out
+
+
+def test_how_long_the_starter_had_rested_can_be_told_as_to_assess(run):
+    flight = str(resource("demo_flights") / "02_early_fuel_hot.csv")
+    assert "Not judged: rest before the first starter run" in run("add", flight)[1]
+    code, out, _ = run("add", flight, "--starter-rest", "3600")
+    assert (code, "Not judged" in out) == (0, False)
+    code, _, err = run("add", flight, flight, "--starter-rest", "3600")
+    assert code == 2
+    assert "--starter-rest is the rest before one recording" in err

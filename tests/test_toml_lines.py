@@ -7,8 +7,8 @@ import tomllib
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.profile.lines import KeyPath, key_lines
 from debrief.resources import resource
+from debrief.toml_lines import KeyPath, key_lines
 
 
 def paths_of(value: object, path: KeyPath = ()) -> set[KeyPath]:
