@@ -150,9 +150,15 @@ def _on_spans(channel: Channel, duration_s: float) -> list[tuple[float, float]]:
 
 
 def levels_of(
-    assessment: Assessment, channel: str, engine: int, begin_s: float, end_s: float
+    assessment: Assessment,
+    channel: str,
+    engine: int,
+    begin_s: float,
+    end_s: float,
+    *,
+    of_starts: bool = False,
 ) -> tuple[LevelLine, ...]:
-    """Return the levels of the limits that apply in a stretch, each where it applies."""
+    """Return the levels of the limits that apply in a stretch, each where it applies; or those of starts alone."""
     profile = assessment.profile
     recorded = assessment.recording.get(channel, engine)
     if profile is None or recorded is None:
@@ -160,6 +166,8 @@ def levels_of(
     out: list[LevelLine] = []
     for limit in profile.limits:
         if limit.channel != channel or limit.unit != recorded.unit:
+            continue
+        if of_starts and limit.when != "start":
             continue
         for a, b in windows_of(assessment, limit, engine):
             a, b = max(a, begin_s), min(b, end_s)

@@ -168,8 +168,7 @@ def speed_plane(
     points = np.column_stack([speeds, values[inside]])
     levels = tuple(
         LevelLine(level.level, level.label, 0.0, 0.0, level.severity)
-        for level in levels_of(assessment, "itt", start.engine, begin, end)
-        if " run" not in level.label
+        for level in levels_of(assessment, "itt", start.engine, begin, end, of_starts=True)
     )
     highest = max([float(values[inside].max()), *(level.level for level in levels)])
     named = []
