@@ -216,9 +216,10 @@ def _paper(rng: random.Random, shown: Assessment) -> None:
     content = build(shown, ReportOptions(selection, reader))  # type: ignore[arg-type]
     if rng.random() < 0.02:
         from debrief.report.formats.picture import picture
-        from debrief.report.pdf.paint import pdf_bytes, screen_measurer
+        from debrief.report.pdf.paint import pdf_bytes_steps, screen_measurer
+        from debrief.steps import done
 
-        pdf_bytes(content, (210.0, 297.0))
+        done(pdf_bytes_steps(content, (210.0, 297.0)))
         picture(shown, selection, screen_measurer())
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from debrief.analysis.model import StarterRun
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.interval_sets import EMPTY, contains, from_pairs, union
+from debrief.analysis.signal.interval_sets import EMPTY, from_pairs, union
 from debrief.analysis.starts.engagements import starter_runs
 from debrief.analysis.starts.light_off import (
     ENGAGED_WITHIN_S,
@@ -35,7 +35,6 @@ class Attempt:
     runs: list[StarterRun] = field(default_factory=list)
     fuels: list[Fuel] = field(default_factory=list)
     idle_s: float | None = None
-    stopped_s: float | None = None
     ended_by: str = "recording"
     notes: list[str] = field(default_factory=list)
     starter_inferred: bool = False
@@ -195,7 +194,7 @@ def _close(view: EngineView, attempt: Attempt, following: float | None) -> None:
         begins = [attempt.begin_s + 3.0] if attempt.starter_inferred else [attempt.begin_s]
         standing = _stands_after(view, min(max([*begins, *driven, *lit_ends]), limit), limit)
         if standing is not None and max([*driven, *lit_ends, 0.0]) < view.end_s:
-            attempt.end_s, attempt.ended_by, attempt.stopped_s = standing, "stopped", standing
+            attempt.end_s, attempt.ended_by = standing, "stopped"
         elif following is not None:
             attempt.end_s, attempt.ended_by = following, "next attempt"
         else:
@@ -243,8 +242,3 @@ def _cut_before_idle(attempt: Attempt) -> float | None:
 def start_windows(attempts: list[Attempt]) -> FloatArray:
     """Return the start windows as rows, (m, 2)."""
     return from_pairs((a.begin_s, a.window_end_s) for a in attempts) if attempts else EMPTY
-
-
-def lit_now(found: Found, time_s: float) -> bool:
-    """Return whether the engine burns at this instant."""
-    return contains(found.lit, time_s)

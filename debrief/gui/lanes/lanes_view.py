@@ -139,10 +139,6 @@ class LanesView(QWidget):
         """Return the values shown at the playhead by colour role."""
         return {tag.role: tag.text for tag in self._readout.tags}
 
-    def tags_by_channel(self) -> dict[str, str]:
-        """Return the values shown at the playhead by channel."""
-        return {tag.name: tag.text for tag in self._readout.tags}
-
     # --- what is shown ----------------------------------------------------------------------------
 
     @Slot()

@@ -51,7 +51,6 @@ from debrief.report import shapes as s
 from debrief.report.blocks import Paragraph, ReportContent
 from debrief.report.pdf.layout import Pages, lay_out
 from debrief.resources import resource
-from debrief.steps import done
 from debrief.words.visible import acting
 
 DPI = 300
@@ -167,11 +166,6 @@ class FontMeasurer:
         return " ".join("".join(out).split()) if self.missing else "".join(out)
 
 
-def pdf_bytes(content: ReportContent, paper_mm: tuple[float, float]) -> tuple[bytes, Pages]:
-    """Return a report as PDF/A-1b, and its laid-out pages (for bookmarks); see `pdf_bytes_steps`."""
-    return done(pdf_bytes_steps(content, paper_mm))
-
-
 def pdf_bytes_steps(
     content: ReportContent, paper_mm: tuple[float, float]
 ) -> Generator[float, None, tuple[bytes, Pages]]:
@@ -210,11 +204,6 @@ def _writer(buffer: QBuffer, paper_mm: tuple[float, float]) -> QPdfWriter:
     )
     writer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0)))
     return writer
-
-
-def paint_pages(device: QPagedPaintDevice, pages: Pages) -> None:
-    """Paint all pages on a paged device: the PDF writer, or a printer."""
-    done(paint_pages_steps(device, pages))
 
 
 def paint_pages_steps(device: QPagedPaintDevice, pages: Pages) -> Generator[float, None, None]:

@@ -236,9 +236,10 @@ def test_the_archive_check_sees_what_the_painter_leaves() -> None:
     """The painted file before it is finished breaks the rules that the last step mends."""
     from debrief.report.content.options import PAPERS
     from debrief.report.content.whole_report import build
-    from debrief.report.pdf.paint import pdf_bytes
+    from debrief.report.pdf.paint import pdf_bytes_steps
+    from debrief.steps import done
 
-    painted, _ = pdf_bytes(build(hot_start(), ReportOptions()), PAPERS["a4"])
+    painted, _ = done(pdf_bytes_steps(build(hot_start(), ReportOptions()), PAPERS["a4"]))
     clauses = {fault.split(":")[0] for fault in archive_faults(painted)}
     assert {"6.2.3.3", "6.3.3", "6.7.3"} <= clauses
 
