@@ -392,6 +392,10 @@ def _salvage(options: argparse.Namespace) -> int:
     if found.left_out:
         rows = "row that cannot be right was" if found.left_out == 1 else "rows that cannot be right were"
         say(f"{found.left_out} {rows} left out.")
+    if found.mended:
+        say("Values that could not be right, and what stands there now:")
+        for line in found.mended:
+            say(f"  {line}")
     if found.again:
         say("To be added again from their recordings with debrief history add:")
         for one in found.again:
@@ -404,6 +408,9 @@ def _salvage(options: argparse.Namespace) -> int:
         f"The damaged file is as it was. To go on with the new one, move the damaged one away with the files beside "
         f"it (-wal, -shm), and {options.output} to its place."
     )
+    if not found.rows["recordings"]:
+        complain(f"No flight came out of {options.damaged}: {found.why_no_flight}.")
+        return BAD_INPUT
     return DONE
 
 

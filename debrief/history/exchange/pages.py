@@ -211,7 +211,7 @@ def _values(payload: bytes, length: int) -> tuple[tuple[Value, ...], bool]:
                 return tuple(out), False
             out.append(_value(kind, raw))
             at += width
-    except (_Broken, UnicodeDecodeError):
+    except _Broken:
         return tuple(out), False
     return tuple(out), at == length
 
@@ -226,7 +226,12 @@ def _value(kind: int, raw: bytes) -> Value:
         return kind - 8
     if kind < 7:
         return int.from_bytes(raw, "big", signed=True)
-    return raw if kind % 2 == 0 else raw.decode("utf-8")
+    if kind % 2 == 0:
+        return raw
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError:
+        return raw  # no text; what follows it can be read all the same
 
 
 # --- the write-ahead log ------------------------------------------------------------------------------

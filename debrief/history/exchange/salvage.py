@@ -19,13 +19,14 @@ from typing import Any
 import sqlalchemy as sa
 
 from debrief.errors import UserError
+from debrief.history.exchange.mending import Mended, mended
 from debrief.history.exchange.pages import Pages, Row
 from debrief.history.storage import schema as tables
 from debrief.history.storage.database import connect
 from debrief.history.storage.fitting import CHILDREN, flight_problems, row_of_document, rows_of_document
 from debrief.history.storage.form import blank, log_of, made_by, plain
 from debrief.history.storage.migrations import MIGRATIONS
-from debrief.history.storage.values import document_problem, row_problem, shown
+from debrief.history.storage.values import document_problem, odd_values, row_problem, shown
 from debrief.output.door import flush_folder
 from debrief.output.leftovers import temporary_folder
 
@@ -61,6 +62,8 @@ class Salvaged:
         What people wrote of flights that are not there any more, a line each.
     left_out : int
         Rows that cannot be right or that belong to nothing.
+    mended : list of str
+        Flights with values that could not be right and were told by what stands beside them, a line each.
     """
 
     rows: Found
@@ -68,6 +71,16 @@ class Salvaged:
     again: list[Lost] = field(default_factory=list)
     homeless: list[str] = field(default_factory=list)
     left_out: int = 0
+    mended: list[str] = field(default_factory=list)
+
+    @property
+    def why_no_flight(self) -> str:
+        """Why no flight came out."""
+        if not self.again:
+            return "no row of a flight can be read"
+        reasons = list(dict.fromkeys(one.why for one in self.again))
+        more = f", and {len(reasons) - 1} more reasons" if len(reasons) > 1 else ""
+        return f"of {len(self.again)} flight{'' if len(self.again) == 1 else 's'} {reasons[0]}{more}"
 
     @property
     def anything(self) -> bool:
@@ -107,7 +120,9 @@ def salvage(file: Path, out: Path) -> Salvaged:
         raise UserError(f"{out} is there already, and nothing is written over: give a name that is free.")
     found = readable(file)
     if not found.anything:
-        raise UserError(f"Nothing of a history can be read in {file}; no file was made.")
+        raise UserError(
+            f"Nothing of a history can be read in {file}: {found.why_no_flight}. No file was made."
+        )
     try:
         with temporary_folder(out.absolute().parent) as folder:
             made = folder / out.name
@@ -159,7 +174,7 @@ def _worth(found: Salvaged) -> tuple[int, int]:
 
 def _whole(pages: Pages) -> Salvaged:
     form = _form(pages)
-    rows, partial, left_out = _rows(pages, form)
+    rows, partial, left_out, odd = _rows(pages, form)
     out = Salvaged({name: {} for name in tables.metadata.tables}, form, left_out=left_out)
     out.rows["maintenance"] = rows["maintenance"]
     children: dict[str, dict[str, list[dict[str, Any]]]] = {}
@@ -169,6 +184,13 @@ def _whole(pages: Pages) -> Salvaged:
     for (sha,), recording in rows["recordings"].items():
         own = {table.name: children.get(sha, {}).get(table.name, []) for table in CHILDREN}
         _take_flight(out, recording, own, rows["profiles"])
+        if (sha,) in out.rows["recordings"] and (found := odd.get(sha)) is not None:
+            name = f"{shown(recording['file_name'])} ({sha[:12]})"
+            out.mended += [f"{name}: {words}." for words in found.kept]
+            out.again += [
+                Lost(sha, recording["file_name"], recording["path"], f"{words}; it is unknown until then")
+                for words in found.unknown
+            ]
     lost = {one.sha256 for one in out.again}
     for one in partial:
         if (one.sha256,) not in out.rows["recordings"] and one.sha256 not in lost:
@@ -276,7 +298,17 @@ class _Columns:
     row_number: str | None
 
     def read(self, row: Row) -> dict[str, Any] | None:
-        """Return a row by its columns; None where it is none of this table."""
+        """Return a row by its columns; None where it is none of this table, or something in it cannot be right."""
+        out = self.values(row)
+        return None if out is None or row_problem(self.table.name, out) is not None else out
+
+    def mended(self, row: Row) -> Mended | None:
+        """Return the row of a flight without its odd values; None where it is none, or cannot be mended."""
+        out = self.values(row) if self.table is tables.recordings else None
+        return None if out is None else mended(out)
+
+    def values(self, row: Row) -> dict[str, Any] | None:
+        """Return what stands in a row by the columns; None where it is none of this table."""
         if not row.whole or len(row.values) > len(self.names):
             return None
         out = {**self.defaults, **dict(zip(self.names, row.values, strict=False))}
@@ -287,7 +319,7 @@ class _Columns:
                 out[name] = float(out[name])
         if self.row_number is not None:
             out[self.row_number] = row.number
-        return out if row_problem(self.table.name, out) is None else None
+        return out
 
 
 @cache
@@ -327,8 +359,8 @@ def _first_width(table: str) -> int:
     return 0
 
 
-def _rows(pages: Pages, form: int) -> tuple[Found, list[Lost], int]:
-    """Return the rows of each table, flights of whose rows only the beginning can be read, and rows left out.
+def _rows(pages: Pages, form: int) -> tuple[Found, list[Lost], int, dict[str, Mended]]:
+    """Return the rows of each table, flights whose rows cannot be used, rows left out, and flights that were mended.
 
     Notes
     -----
@@ -337,6 +369,7 @@ def _rows(pages: Pages, form: int) -> tuple[Found, list[Lost], int]:
     """
     out: Found = {name: {} for name in tables.metadata.tables}
     partial: list[Lost] = []
+    odd: dict[str, Mended] = {}
     left_out = 0
     roots, seen = {name: root for name, (root, _) in _tables(pages).items()}, {1}
     broken: list[_Columns] = []
@@ -352,7 +385,7 @@ def _rows(pages: Pages, form: int) -> tuple[Found, list[Lost], int]:
         if walk.broken:
             broken.append(columns)
         for row in walk.rows():
-            if not _take(out, columns, row):
+            if not _take(out, columns, row, odd):
                 left_out += 1
                 if name == "recordings":
                     partial += _named(columns, row)
@@ -362,29 +395,42 @@ def _rows(pages: Pages, form: int) -> tuple[Found, list[Lost], int]:
             if number in seen or number in free or not pages.is_leaf(number):
                 continue
             rows = list(pages.rows(number))
-            fit = max(broken, key=lambda columns: sum(columns.read(row) is not None for row in rows))
+            fit = max(broken, key=lambda columns: sum(_fits(columns, row) for row in rows))
             for row in rows:
-                if not _take(out, fit, row) and fit.table.name == "recordings":
+                if not _take(out, fit, row, odd) and fit.table.name == "recordings":
                     partial += _named(fit, row)
-    return out, partial, left_out
+    return out, partial, left_out, odd
 
 
-def _take(out: Found, columns: _Columns, row: Row) -> bool:
+def _fits(columns: _Columns, row: Row) -> bool:
+    return columns.read(row) is not None or columns.mended(row) is not None
+
+
+def _take(out: Found, columns: _Columns, row: Row, odd: dict[str, Mended]) -> bool:
     values = columns.read(row)
     if values is None:
-        return False
+        made = columns.mended(row)
+        if made is None:
+            return False
+        values = made.row
+        odd[values["sha256"]] = made
     key = tuple(values[column.name] for column in columns.table.primary_key)
     out[columns.table.name].setdefault(key, values)
     return True
 
 
 def _named(columns: _Columns, row: Row) -> Iterator[Lost]:
-    """Give a recording whose row breaks off after its name and path."""
+    """Give a recording whose row breaks off, or is odd and has no whole document; what it tells of itself."""
     begun = dict(zip(columns.names, row.values, strict=False))
     known = {name: begun.get(name) for name in ("sha256", "file_name", "path")}
-    if None not in known.values() and row_problem("recordings", known) is None:
-        words = [str(known[name]) for name in ("sha256", "file_name", "path")]
-        yield Lost(words[0], words[1], words[2], "its row cannot be read to its end")
+    odd = odd_values("recordings", known)
+    if "sha256" not in odd:
+        words = ["" if name in odd else str(known[name]) for name in ("sha256", "file_name", "path")]
+        why = "its row cannot be read to its end"
+        values = columns.values(row)
+        if values is not None:
+            why = f"{row_problem('recordings', values)}, and its document is not whole"
+        yield Lost(words[0], words[1], words[2], why)
 
 
 # --- the new history ----------------------------------------------------------------------------------

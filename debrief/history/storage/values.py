@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from types import MappingProxyType
@@ -272,16 +272,24 @@ def row_problem(table: str, row: Mapping[Any, Any]) -> str | None:
     str or None
         As ``at_epoch_s is 1e+18: it must be seconds since 1970 that lie between the years 1900 and 2200``.
     """
+    return next((words for _, words in _odd(table, row)), None)
+
+
+def odd_values(table: str, row: Mapping[Any, Any]) -> dict[str, str]:
+    """Return everything in a row that cannot be right, by column; see `row_problem`."""
+    return dict(_odd(table, row))
+
+
+def _odd(table: str, row: Mapping[Any, Any]) -> Iterator[tuple[str, str]]:
     for name, fits, nullable, rule in _CHECKS[table]:
         if name not in row:
             continue
         value = row[name]
         if value is None:
             if not nullable:
-                return f"{name} is missing"
+                yield name, f"{name} is missing"
         elif not fits(value):
-            return f"{name} is {shown(value)}: it must be {rule.words}"
-    return None
+            yield name, f"{name} is {shown(value)}: it must be {rule.words}"
 
 
 def shown(value: object) -> str:

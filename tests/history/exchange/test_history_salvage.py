@@ -224,3 +224,71 @@ def test_rows_are_read_as_the_database_reads_them(tmp_path):
     assert [row.values for row in rows] == values
     assert [row.number for row in rows] == list(range(1, len(values) + 1))
     assert all(row.whole for row in rows)
+
+
+_ONE = "WHERE file_name = 'one.csv'"
+ODD_OPTIONAL = {
+    "aircraft": "x'ff'",
+    "engine_model": "CAST(x'C328' AS TEXT)",
+    "start_text": "'long ago'",
+    "profile_key": "x'00'",
+}
+ODD_REQUIRED = {
+    "start_epoch_s": "'abc'",
+    "start_has_zone": "7",
+    "sentence": "x'ff'",
+    "verdict": "'fine'",
+    "duration_s": "9e999",
+    "byte_count": "-1",
+    "row_count": "'many'",
+    "path": "x'ff'",
+    "added_at": "5.5",
+    "assessed_at": "'once'",
+    "program": "x'ff'",
+    "version": "'x'",
+    "replaces": "'x'",
+}
+
+
+@pytest.mark.parametrize("column", [*ODD_OPTIONAL, *ODD_REQUIRED, "file_name", "sha256"])
+def test_an_odd_value_costs_that_value_alone_and_is_named(column, file, whole, tmp_path, capsys):
+    value = (ODD_OPTIONAL | ODD_REQUIRED | {"file_name": "x'ff'", "sha256": "x'ff'"})[column]
+    change(file, f"UPDATE recordings SET {column} = {value} {_ONE}")
+    new = tmp_path / "new.sqlite"
+    assert main(["history", "salvage", str(file), "-o", str(new)]) == 0
+    said = capsys.readouterr().out
+    assert "18 flights" in said
+    assert "1 note" in said
+    assert f"{column} is " in said
+    with Store.open(str(new)) as store, Store.open(str(whole)) as old:
+        assert soundness(store) == ()
+        sha = old.find("one.csv")
+        assert [note.text for note in store.notes(sha)] == ["The starter sounded weak."]
+        names = ("file_name", "sentence", "verdict", "duration_s", "start_epoch_s")
+        if column not in ODD_OPTIONAL:
+            for name in names:
+                assert getattr(store.flight(sha), name) == getattr(old.flight(sha), name), name
+            assert "To be added again" not in said
+        else:
+            assert "To be added again" in said
+            assert "unknown until then" in said
+            store.keep(made_assessment("one.csv"))
+            assert store.flight(sha) == old.flight(sha)
+
+
+@pytest.mark.parametrize(("column", "value"), [("start_epoch_s", "'abc'"), ("sentence", "x'ff'")])
+def test_an_odd_value_in_every_flight_loses_none(column, value, file, whole, tmp_path):
+    change(file, f"UPDATE recordings SET {column} = {value}")
+    salvage(file, tmp_path / "new.sqlite")
+    assert _contents(tmp_path / "new.sqlite") == _contents(whole)
+
+
+@pytest.mark.parametrize("people", [True, False])
+def test_no_flight_is_no_success_and_says_why(people, file, tmp_path, capsys):
+    change(file, "UPDATE recordings SET sentence = x'ff', document = 'cut'")
+    if not people:
+        change(file, "DELETE FROM notes", "DELETE FROM exclusions")
+    assert main(["history", "salvage", str(file), "-o", str(tmp_path / "new.sqlite")]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert "of 18 flights sentence is b'\\xff'" in said
+    assert "its document is not whole" in said
