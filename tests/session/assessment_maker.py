@@ -35,6 +35,7 @@ from debrief.profile.model import (
     StartRules,
 )
 from debrief.recording.model import Channel, Identity, Provenance, QualityFlag, Recording
+from debrief.words.sentence import words
 
 
 def profile() -> EngineProfile:
@@ -114,7 +115,7 @@ def hot_start_recording(duration_s: float = 110.0, rate_hz: float = 10.0) -> Rec
         duration_s,
         identity=Identity(aircraft="ZZ-TRN", aircraft_source="preamble"),
         provenance=Provenance(file_name="hot_start.csv", rows=t.size, sha256="0" * 64),
-        quality=(QualityFlag("coarse", "itt", 0.0, duration_s, "ITT is recorded in whole degrees."),),
+        quality=(QualityFlag("coarse", "itt", 0.0, duration_s, words("ITT is recorded in whole degrees.")),),
         profile_name="tarn-tg7",
     )
 
@@ -136,7 +137,7 @@ def hot_start(recording: Recording | None = None) -> Assessment:
         severity="limit",
         start_s=levels[0].start_s or 0.0,
         end_s=levels[0].end_s or 0.0,
-        message="Start 1 was above 1030 °C for 3.0 s; the profile allows none.",
+        message=words("Start 1 was above 1030 °C for 3.0 s; the profile allows none."),
         channel="itt",
         peak=peak,
         peak_s=peak_s,
@@ -152,7 +153,7 @@ def hot_start(recording: Recording | None = None) -> Assessment:
         reference="Training manual 3-12",
         start_number=1,
         spans=((worst.start_s or 0.0, worst.end_s or 0.0),),
-        evidence=Evidence("Time above the level, summed over the attempt.", "limits.itt-start", 104,
+        evidence=Evidence(words("Time above the level, summed over the attempt."), "limits.itt-start", 104,
                           channel="itt"),
     )  # fmt: skip
     early = Event(
@@ -162,7 +163,7 @@ def hot_start(recording: Recording | None = None) -> Assessment:
         severity="limit",
         start_s=14.0,
         end_s=14.0,
-        message="Fuel came in at 8.6 % Ng; the profile's minimum is 15 %.",
+        message=words("Fuel came in at 8.6 % Ng; the profile's minimum is 15 %."),
         channel="ng",
         start_number=1,
     )
@@ -195,8 +196,10 @@ def hot_start(recording: Recording | None = None) -> Assessment:
             )
         },
         factors=(
-            Factor("early_fuel", 8.6, 15.0, "%", "Fuel at 8.6 % Ng; minimum 15 %"),
-            Factor("ng_not_stable", 1.6, 0.3, "%/s", "Ng still gaining 1.6 %/s at fuel; stable below 0.3"),
+            Factor("early_fuel", 8.6, 15.0, "%", words("Fuel at 8.6 % Ng; minimum 15 %")),
+            Factor(
+                "ng_not_stable", 1.6, 0.3, "%/s", words("Ng still gaining 1.6 %/s at fuel; stable below 0.3")
+            ),
         ),
     )
     made = Assessment(
@@ -228,8 +231,10 @@ def hot_start(recording: Recording | None = None) -> Assessment:
         not_judged=(NotJudged("Overtorque", "torque is not recorded", "torque-max", "torque"),),
         quality=recording.quality,
         verdict="exceeded",
-        sentence="Exceeded. Start 1 was above 1030 °C for 3.0 s; the profile allows none. Fuel came in at "
-        "8.6 % Ng, below 15 %. Not judged: overtorque (torque is not recorded).",
+        sentence=words(
+            "Exceeded. Start 1 was above 1030 °C for 3.0 s; the profile allows none. Fuel came in at "
+            "8.6 % Ng, below 15 %. Not judged: overtorque (torque is not recorded)."
+        ),
     )
     return counted(made)
 
@@ -288,7 +293,7 @@ def without_profile() -> Assessment:
         events=(),
         limits=(),
         verdict="undetermined",
-        sentence="Undetermined. No engine profile was named, so nothing was judged.",
+        sentence=words("Undetermined. No engine profile was named, so nothing was judged."),
         not_judged=(NotJudged("All limits", "no engine profile was named"),),
     )
 
@@ -309,7 +314,7 @@ def many_events(count: int = 40) -> Assessment:
             kind="overtemp", event_class="engine", engine=1,
             severity=("limit", "possible", "caution")[i % 3],  # type: ignore[arg-type]
             start_s=60.0 * i + 26, end_s=60.0 * i + 34,
-            message="ITT was above 830 °C for 8.0 s; 5 s allowed.",
+            message=words("ITT was above 830 °C for 8.0 s; 5 s allowed."),
             channel="itt", peak=880.0, peak_s=60.0 * i + 30, unit="degC", level=830.0, duration_s=8.0,
             duration_low_s=7.5, duration_high_s=8.5, allowed_s=5.0, limit_id="itt-running",
             spans=((60.0 * i + 26, 60.0 * i + 34),),
@@ -318,5 +323,5 @@ def many_events(count: int = 40) -> Assessment:
     )  # fmt: skip
     return Assessment(
         recording, profile(), (), events, (), (Phase("cruise", 0.0, float(t[-1])),), {}, (), (), "exceeded",
-        "Exceeded. ITT was above 830 °C for longer than 5 s 14 times.", began_running=True,
+        words("Exceeded. ITT was above 830 °C for longer than 5 s 14 times."), began_running=True,
     )  # fmt: skip

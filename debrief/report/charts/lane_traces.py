@@ -12,7 +12,7 @@ from debrief.session.drawing.axes import nice_step, rounded_range
 from debrief.session.drawing.envelope import Envelope, gap_breaks
 from debrief.session.lanes.lane_plan import LevelLine as PlanLine
 from debrief.session.lanes.lane_plan import level_lines, worth_showing
-from debrief.session.limits.limit_clock import windows_of
+from debrief.session.limits.limit_clock import level_windows
 from debrief.words.cautions import plain, unit_words
 from debrief.words.channels import base_name, channel_words, spec_of
 from debrief.words.colours import ON_PAPER
@@ -101,17 +101,30 @@ def _axis(low: float, high: float, from_zero: bool) -> tuple[float, float]:
     return float(np.floor(low / step)) * step, top
 
 
-def limit_levels(limit: Limit, begin_s: float, end_s: float, *, words: str = "") -> tuple[LevelLine, ...]:
-    """Return the levels of a limit as lines between two times, such as ``830: 20 s``.
+def limit_levels(
+    assessment: Assessment,
+    limit: Limit,
+    engine: int,
+    begin_s: float,
+    end_s: float,
+    *,
+    words: str = "",
+    least_s: float = 0.0,
+) -> tuple[LevelLine, ...]:
+    """Return the levels of a limit between two times as lines where each counted, such as ``830: 20 s``.
 
     `words` say when it holds and stand with the level, so that ``103 running: never`` is not read as never run.
+    Lines shorter than `least_s` are left out.
     """
     out = []
-    for row in limit.allowed:
+    for row, begin, end in level_windows(assessment, limit, engine):
+        a, b = max(begin, begin_s), min(end, end_s)
+        if b <= a or b - a < least_s:
+            continue
         allowed = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
         side = "below " if limit.below else ""
         label = f"{side}{plain(row.level, limit.unit)}{words}: {allowed}"
-        out.append(LevelLine(row.level, label, begin_s, end_s, row.severity))
+        out.append(LevelLine(row.level, label, a, b, row.severity))
     return tuple(out)
 
 
@@ -169,11 +182,16 @@ def levels_of(
             continue
         if of_starts and limit.when != "start":
             continue
-        for a, b in windows_of(assessment, limit, engine):
-            a, b = max(a, begin_s), min(b, end_s)
-            if b <= a or (limit.when != "start" and b - a < _RUNNING_SHARE * (end_s - begin_s)):
-                continue
-            out += limit_levels(limit, a, b, words="" if limit.when == "start" else " running")
+        at_start = limit.when == "start"
+        out += limit_levels(
+            assessment,
+            limit,
+            engine,
+            begin_s,
+            end_s,
+            words="" if at_start else " running",
+            least_s=0.0 if at_start else _RUNNING_SHARE * (end_s - begin_s),
+        )
     return tuple(out)
 
 

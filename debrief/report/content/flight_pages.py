@@ -29,7 +29,6 @@ from debrief.report.content.evidence_tables import flight_measured_from
 from debrief.report.content.measure_tables import flight_rows
 from debrief.report.content.options import Reader
 from debrief.session.evidence.deciding_samples import sample_decimals
-from debrief.session.limits.limit_clock import windows_of
 from debrief.words.cautions import clock_text, number, unit_words, value_text
 from debrief.words.channels import base_name, channel_words
 from debrief.words.events import event_title
@@ -159,11 +158,7 @@ def _levels(assessment: Assessment, event: Event, begin_s: float, end_s: float) 
     limit = _limit_of(assessment, event)
     if limit is None:
         return ()
-    out: list[LevelLine] = []
-    for a, b in windows_of(assessment, limit, event.engine):
-        if b > begin_s and a < end_s:
-            out += limit_levels(limit, max(a, begin_s), min(b, end_s))
-    return tuple(out)
+    return limit_levels(assessment, limit, event.engine, begin_s, end_s)
 
 
 def _peak_dot(event: Event) -> tuple[Dot, ...]:

@@ -11,7 +11,7 @@ from debrief.recording.model import Channel
 from debrief.session.drawing.least_span import least_span, widened
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.limits.lane_bands import BandShade, band_shades
-from debrief.session.limits.limit_clock import windows_of
+from debrief.session.limits.limit_clock import level_windows
 from debrief.session.texts.story import Shape, finding_title, shape_of
 from debrief.words.cautions import plain, unit_words
 from debrief.words.channels import CHANNELS, ENGINE_CHANNELS, Role, base_name, channel_symbol
@@ -159,21 +159,11 @@ def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> tu
     for limit in profile.limits:
         if limit.channel != base or limit.unit != channel.unit:
             continue
-        places = zip(*(windows_of(assessment, limit, engine, row) for row in limit.allowed), strict=True)
-        for stretches in places:
-            for row, (begin, end) in zip(limit.allowed, stretches, strict=True):
-                words = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
-                side = "below " if limit.below else ""
-                lines.append(
-                    LevelLine(
-                        row.level,
-                        f"{side}{plain(row.level, limit.unit)}: {words}",
-                        begin,
-                        end,
-                        row.severity,
-                        limit.when,
-                    )
-                )
+        for row, begin, end in level_windows(assessment, limit, engine):
+            words = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
+            side = "below " if limit.below else ""
+            text = f"{side}{plain(row.level, limit.unit)}: {words}"
+            lines.append(LevelLine(row.level, text, begin, end, row.severity, limit.when))
     rules = profile.start
     for start in assessment.starts:
         if start.engine != engine:

@@ -6,7 +6,7 @@ looked up here.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,6 +65,16 @@ def windows_of(
             [runs for own, runs in zip(limit.allowed, result.counted, strict=False) if row in (None, own)],
         )
     )
+
+
+def level_windows(
+    assessment: Assessment, limit: Limit, engine: int = 1
+) -> Iterator[tuple[AllowedRow, float, float]]:
+    """Yield each level of a limit with begin and end of each stretch in which it counted, [s]."""
+    by_row = [windows_of(assessment, limit, engine, row) for row in limit.allowed]
+    for stretches in zip(*by_row, strict=True):
+        for row, (begin, end) in zip(limit.allowed, stretches, strict=True):
+            yield row, begin, end
 
 
 def _counted_windows(result: LimitResult, counted: Iterable[CountedRuns]) -> Iterable[LimitWindow]:

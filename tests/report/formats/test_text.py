@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from debrief.analysis.model import LimitResult
+from debrief.analysis.model import LimitResult, LimitWindow
 from debrief.profile.model import AllowedRow, Limit
 from debrief.report.charts.lane_traces import limit_levels
 from debrief.report.content.options import ReportOptions
@@ -141,7 +141,10 @@ def test_when_a_limit_holds_stands_with_its_level_and_not_behind_never() -> None
         "longest",
         (AllowedRow(103.0, 0.0), AllowedRow(101.5, 10.0)),
     )
-    labels = [line.label for line in limit_levels(limit, 0.0, 9.0, words=" running")]
+    ran = LimitWindow(0.0, 9.0, 0.0, 0.0, 9.0, 9.0)
+    result = LimitResult("ng-max", "overspeed_ng", "ng", 1, "%", "within", windows=(ran,))
+    made = replace(climb_overtemp(), limits=(result,))
+    labels = [line.label for line in limit_levels(made, limit, 1, 0.0, 9.0, words=" running")]
     assert labels == ["103 running: never", "101.5 running: 10 s"]
 
 

@@ -10,10 +10,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from debrief.analysis import assess
-from debrief.profile.model import AllowedRow, Limit, WhereCondition
+from debrief.profile.model import AllowedRow, Band, Limit, WhereCondition
 from debrief.recording.model import Channel, Recording
+from debrief.report.charts.lane_traces import levels_of
 from debrief.session.lanes.lane_plan import level_lines
 from debrief.session.limits.instrument_readings import Instrument
+from debrief.session.limits.lane_bands import band_shades
 from debrief.session.limits.limit_clock import judged_levels, windows_of
 from debrief.session.texts.in_units import in_units
 from debrief.words.channels import base_name
@@ -119,6 +121,25 @@ def test_the_level_is_drawn_as_long_as_it_is_counted_and_only_that_level():
         if line.when == "start"
     }
     assert ends == pytest.approx({830.0: 58.6, 920.0: start.window_end_s, 1030.0: start.window_end_s})
+    paper = {line.level: line.end_s for line in levels_of(assessment, "itt", 1, 0.0, 80.0, of_starts=True)}
+    assert paper == pytest.approx(ends)
+
+
+def banded(method, points):
+    limit = replace(START_LIMIT, band_base=825.0, band_method=method, bands=(Band("I", points, ""),))
+    assessment = assess(over_idle().recording, replace(PROFILE, limits=(limit,)))
+    (shade,) = band_shades(assessment, assessment.recording.channels["itt"])
+    assert shade.end_s == pytest.approx(58.6, abs=0.2)
+    return shade
+
+
+def test_a_band_goes_on_as_long_as_its_seconds_are_counted():
+    # Above 825 from 24.5 s to 58.6 s: 34.1 s, where the edge from 6 to 60 s has fallen by 28.1 / 54 of its 90 degC.
+    shade = banded("peak_vs_time_above", ((830.0, 60.0), (920.0, 6.0)))
+    assert shade.lowest == pytest.approx(920.0 - 90.0 * 28.1 / 54.0, abs=0.1)
+    # Above 830 the 20 s are used up at 44.6 s, long after idle.
+    shade = banded("curve", ((830.0, 20.0), (920.0, 6.0)))
+    assert shade.corners[shade.corners[:, 1] == 830.0][:, 0].min() == pytest.approx(44.6)
 
 
 def test_what_is_not_judged_is_not_counted():
