@@ -41,6 +41,7 @@ from debrief.analysis.starts.attempts import Found, find_attempts, start_windows
 from debrief.analysis.starts.edge_bounds import Edges, air_window
 from debrief.analysis.starts.hang_detection import find_hang, hang_unseen
 from debrief.analysis.starts.light_off import began_running
+from debrief.analysis.starts.unknown_running import unknown_running
 from debrief.analysis.verdict import NO_PROFILE, PROFILE_FITS, any_judged, sentence_of, verdict_of
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, QualityFlag, Recording
@@ -72,7 +73,8 @@ class _Engine:
         self.flown = None if self.airborne is None else flown(self.airborne)
         self.hangs = [find_hang(self.view, a) for a in self.found.attempts]
         self.starts = self._starts()
-        self.phases = find_phases(self.view, self.found, self.starts, self.airborne)
+        self.unknown = unknown_running(self.view, self.found)
+        self.phases = find_phases(self.view, self.found, self.starts, self.airborne, self.unknown.rows)
 
     def _starts(self) -> tuple[Start, ...]:
         found = self.found
@@ -104,7 +106,7 @@ class _Engine:
         events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
         self.listed.add(events)
         self.open_points += points
-        course = course_of(view, found, self.edges, self.phases, self.air)
+        course = course_of(view, found, self.edges, self.phases, self.air, self.unknown)
         spikes: dict[str, np.ndarray[tuple[int], np.dtype[np.intp]]] = {}
         for limit in view.profile.limits:
             if limit.channel not in spikes:

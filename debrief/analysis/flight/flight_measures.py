@@ -19,6 +19,7 @@ from debrief.words import numbers
 from debrief.words.events import event_spec
 from debrief.words.sentence import Quantity, sentence, words
 
+NEVER_RAN = "the engine did not run outside the starts"
 BEFORE_S = 3.0
 REJOIN_S = 2.0
 DURING_S = 2.0
@@ -152,7 +153,7 @@ def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str,
         if trace is None:
             out[key] = Measure(None, unit, why=f"{name} {view.missing_because(name)}")
         elif top is None:
-            why = course.run_unseen or "the engine did not run outside the starts"
+            why = course.run_unseen or (RUN_SILENT if course.unknown.parts else NEVER_RAN)
             out[key] = Measure(None, unit, why=why)
         else:
             least, most = trace.peak(running.inner), trace.peak(running.outer)
@@ -167,7 +168,8 @@ def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str,
 def _running_time(course: Course) -> Measure:
     if course.run_unseen is not None:
         return Measure(None, "s", why=course.run_unseen)
-    return _length(course.running, course.silent, RUN_SILENT, course.unsure)
+    silent = union(np.concatenate((course.silent, course.unknown.rows)))
+    return _length(course.running, silent, RUN_SILENT, course.unsure)
 
 
 def _airborne_time(course: Course) -> Measure:

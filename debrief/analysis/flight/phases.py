@@ -35,14 +35,18 @@ def flown(airborne: FloatArray) -> FloatArray:
 
 
 def find_phases(
-    view: EngineView, found: Found, starts: tuple[Start, ...], airborne: FloatArray | None
+    view: EngineView,
+    found: Found,
+    starts: tuple[Start, ...],
+    airborne: FloatArray | None,
+    unknown: FloatArray,
 ) -> tuple[Phase, ...]:
     """Return the phases: off, start, ground, takeoff, climb, cruise, descent, landing, shutdown.
 
     Notes
     -----
-    start: a start attempt. off: not lit and no attempt. shutdown: from the fuel cut of a running engine
-    until Ng is below the standing speed. Airborne stretches shorter than 5 s are the gear bouncing.
+    start: a start attempt. off: not lit, no attempt, and not `unknown`, (m, 2), where nothing shows whether it
+    ran. shutdown: from the fuel cut of a running engine until Ng is below the standing speed. Airborne stretches shorter than 5 s are the gear bouncing.
     takeoff: from the roll (airspeed above 30 kt before lift-off) to 400 ft above lift-off, at most 90 s
     after it. climb, cruise, descent: by pressure altitude over 30 s, with 300 ft/min as the border, pieces
     under 30 s joined to what came before. landing: from touchdown until airspeed is below 30 kt. ground:
@@ -58,7 +62,7 @@ def find_phases(
     rows += [(float(a), float(b), "shutdown") for a, b in shutdowns]
     busy = union(np.concatenate((attempts, shutdowns, found.lit)))
     if view.trace("ng") is not None or view.trace("itt") is not None:
-        rows += [(float(a), float(b), "off") for a, b in subtract(whole, busy)]
+        rows += [(float(a), float(b), "off") for a, b in subtract(subtract(whole, busy), unknown)]
     running = subtract(subtract(found.lit, attempts), shutdowns)
     if airborne is not None:
         air = airborne[airborne[:, 1] - airborne[:, 0] >= TOUCH_S] if len(airborne) else airborne

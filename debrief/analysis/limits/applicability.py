@@ -9,16 +9,25 @@ import numpy as np
 from debrief.analysis.model import NotJudged, Phase
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import time_above
-from debrief.analysis.signal.interval_sets import EMPTY, Window, from_pairs, intersect, total_s, union
+from debrief.analysis.signal.interval_sets import (
+    EMPTY,
+    Window,
+    from_pairs,
+    intersect,
+    subtract,
+    total_s,
+    union,
+)
 from debrief.analysis.signal.traces import GAP_FLOOR_S
 from debrief.analysis.starts.attempts import Found, start_windows
 from debrief.analysis.starts.edge_bounds import Edges, held_window
+from debrief.analysis.starts.unknown_running import UnknownRunning
 from debrief.profile.model import Limit, WhereCondition
 from debrief.recording.model import FloatArray
 
 END_UNSEEN = "without Ng it is not known when the start was over and the engine ran"
-RUN_UNSEEN = "whether the engine was running is not known: neither Ng nor ITT was recorded"
 RUN_SILENT = "whether the engine ran was not recorded there"
+PLACE_UNKNOWN = "neither weight on wheels nor airspeed tells ground from air"
 PLACE_UNSEEN = "whether it flew was not recorded there"
 LISTED = 10
 """How many stretches are listed one by one."""
@@ -52,8 +61,8 @@ class Course:
 
     `air` is None where no channel tells flight from ground. `unsure` is where it burned and either started or
     ran: without Ng no idle is seen, so the end of a start is not known. `run_unseen` is why running cannot be told
-    at all, None where it can; `silent` is where all channels that could tell it are silent, `unplaced` where the one
-    that tells ground from air is.
+    at all, None where it can; `unknown` is where nothing shows whether it ran, `silent` where all channels that could
+    tell it are silent, `unplaced` where the one that tells ground from air is.
     """
 
     edges: Edges
@@ -62,6 +71,7 @@ class Course:
     cycles: tuple[Window, ...]
     air: Window | None
     phases: tuple[Phase, ...]
+    unknown: UnknownRunning
     unsure: FloatArray = field(default_factory=lambda: EMPTY)
     unplaced: FloatArray = field(default_factory=lambda: EMPTY)
     silent: FloatArray = field(default_factory=lambda: EMPTY)
@@ -69,17 +79,21 @@ class Course:
 
 
 def course_of(
-    view: EngineView, found: Found, edges: Edges, phases: tuple[Phase, ...], air: Window | None
+    view: EngineView,
+    found: Found,
+    edges: Edges,
+    phases: tuple[Phase, ...],
+    air: Window | None,
+    unknown: UnknownRunning,
 ) -> Course:
     """Return the course of one engine that flew in `air`; running is lit and outside the start windows."""
     starts = edges.window(start_windows(found.attempts))
     running = edges.window(found.lit).minus(starts)
     cycles = tuple(running.both(edges.window(found.lit[k : k + 1])) for k in range(len(found.lit)))
     unsure = intersect(found.lit, starts.rows) if view.trace("ng") is None else EMPTY
-    nothing_tells = view.trace("ng") is None and view.trace("itt") is None and not len(found.lit)
-    why = RUN_UNSEEN if nothing_tells else END_UNSEEN if len(unsure) and not len(running.rows) else None
+    why = unknown.throughout or (END_UNSEEN if len(unsure) and not len(running.rows) else None)
     return Course(
-        edges, starts, running, cycles, air, phases, unsure, _unknown_place(view), _silent(view), why
+        edges, starts, running, cycles, air, phases, unknown, unsure, _unknown_place(view), _silent(view), why
     )
 
 
@@ -88,16 +102,21 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
     whole = Window.exactly(from_pairs([(0.0, view.end_s)]))
     scope = Scope()
     if limit.when == "start":
+        if not found.attempts and course.unknown.throughout is not None:
+            scope.why = course.unknown.throughout
+            return scope
         scope.units = [(n, course.edges.start_window(n).window) for n in range(1, len(found.attempts) + 1)]
+        scope.open_points += _unknown_points(view, limit, course, outside=course.starts.rows)
     elif limit.when == "running":
         if course.run_unseen is not None:
             scope.why = course.run_unseen
             return scope
         scope.open_points += stretches_open(view, limit, limit.channel, course.unsure, END_UNSEEN)
+        scope.open_points += _unknown_points(view, limit, course)
         scope.units = [(None, w) for w in (course.cycles if limit.count == "total" else (course.running,))]
     elif limit.when in ("ground", "airborne"):
         if course.air is None:
-            scope.why = "neither weight on wheels nor airspeed tells ground from air"
+            scope.why = PLACE_UNKNOWN
             return scope
         unknown = course.unplaced
         where_it_was = course.air if limit.when == "airborne" else whole.minus(course.air)
@@ -105,7 +124,16 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
         scope.open_points += stretches_open(view, limit, limit.channel, unknown, PLACE_UNSEEN)
     else:
         scope.units = [(None, whole)]
+    if limit.when not in ("start", "running") and (limit.phases or limit.after_takeoff_s is not None):
+        # Phases are told from when it ran.
+        if course.unknown.throughout is not None:
+            scope.why = course.unknown.throughout
+            return scope
+        scope.open_points += _unknown_points(view, limit, course)
     if limit.after_takeoff_s is not None or set(limit.phases) - {"off", "start", "shutdown"}:
+        if course.air is None:
+            scope.why = PLACE_UNKNOWN
+            return scope
         # What a gap hides may be another phase: nothing is claimed there, and said where it would matter.
         unknown = _unknown_phase(view, limit, course.unplaced)
         scope.open_points += stretches_open(
@@ -127,6 +155,17 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
         if scope.why is not None:
             return scope
     return scope
+
+
+def _unknown_points(
+    view: EngineView, limit: Limit, course: Course, outside: FloatArray = EMPTY
+) -> list[NotJudged]:
+    """Return an open point for each stretch `outside` of these, (m, 2), of which is not known whether it ran."""
+    return [
+        point
+        for rows, why in course.unknown.parts
+        for point in stretches_open(view, limit, limit.channel, subtract(rows, outside), why)
+    ]
 
 
 def _silent(view: EngineView) -> FloatArray:

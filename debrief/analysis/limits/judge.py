@@ -74,7 +74,7 @@ def judge_limit(
             why=why,
             windows=windows_told(scope),
         )
-        if not len(scope.everywhere) and not scope.why:
+        if not len(scope.everywhere) and not scope.why and not scope.open_points:
             # A phase that never occurred is judged: there was nothing to exceed in.
             return Judged([], never_applied(view, limit))
         point = NotJudged(limit.event, why or "", limit.id, name, engine=view.engine)
