@@ -17,8 +17,10 @@ from typing import BinaryIO
 
 from debrief.errors import UserError
 from debrief.home import history_file, home
-from debrief.output.kinds import Kind, is_of, what_it_is
+from debrief.output.contents import check_all_is_kept, flights_held, starts_held
+from debrief.output.kinds import Kind, is_of, sealed, what_it_is
 from debrief.output.leftovers import clear_leftovers, temporary_name
+from debrief.output.parquet import parquet_starts
 from debrief.terminal import send
 from debrief.words.reasons import reason
 from debrief.words.secrets import looks_like_url
@@ -75,7 +77,8 @@ def write_outputs(
 
     Notes
     -----
-    An existing file is replaced only when it is empty or is such an output itself (`debrief.output.kinds`). A link is
+    An existing file is replaced only when it is empty or is such an output itself (`debrief.output.kinds`), an export of
+    a history only by one that holds all that it holds (`debrief.output.contents`). A link is
     followed and stays; a device or a pipe is written to as it is. Each file is written beside its target under a
     temporary name, flushed to the disk, given the permissions of the file that it replaces, and renamed.
 
@@ -89,7 +92,7 @@ def write_outputs(
         pending = [stack.enter_context(_pending(o.path, o.kind, sources, edited)) for o in outputs]
         for one, output in zip(pending, outputs, strict=True):
             with _worded(one):
-                one.file.write(output.data)
+                one.file.write(sealed(output.kind, output.data))
         _finish(pending)
 
 
@@ -112,7 +115,7 @@ def check_output(
     UserError
         See `write_outputs`.
     """
-    named = Path(path)
+    named = _named(path)
     if _descriptor(named) is None:
         _judged(named, _real(named), kind, sources, edited)
 
@@ -129,6 +132,12 @@ def is_stream(path: AnyPath) -> bool:
 
 
 # --- what may be replaced -------------------------------------------------------------------------------
+
+
+def _named(path: AnyPath) -> Path:
+    if not os.fspath(path):  # a path makes the folder "." of it
+        raise UserError("The name of the output is empty: give the name of a file.")
+    return Path(path)
 
 
 def _real(named: Path) -> Path:
@@ -180,6 +189,14 @@ def _judged(
                 f"{named} cannot be read to see what it is, so it stays as it is: give another name."
             ) from None
     return status
+
+
+_HELD = {
+    Kind.HISTORY_JSONL: flights_held,
+    Kind.HISTORY_CSV: starts_held,
+    Kind.HISTORY_PARQUET: lambda path: (("start", one) for one in parquet_starts(path)),
+}
+"""Kinds that people keep as copies of what may be lost."""
 
 
 def _same(target: AnyPath, source: AnyPath) -> bool:
@@ -235,7 +252,10 @@ class _Pending:
             _write_through(self, self.file.getvalue())
             return
         # Once more: something else may be there meanwhile.
-        self._is_new = _judged(self.named, self.target, *self._rules) is None
+        status = _judged(self.named, self.target, *self._rules)
+        self._is_new = status is None
+        if status is not None and status.st_size and self.kind in _HELD:
+            check_all_is_kept(self.named, self.target, self.temporary, _HELD[self.kind])
         if can_be_taken_back and not self._is_new:
             self._old = _second_name(self.target)
         os.replace(self.temporary, self.target)
@@ -275,7 +295,7 @@ def _second_name(target: Path) -> Path:
 def _pending(
     path: AnyPath, kind: Kind, sources: Sources | None, edited: AnyPath | None
 ) -> Iterator[_Pending]:
-    one = _Pending(Path(path), kind, sources, edited)
+    one = _Pending(_named(path), kind, sources, edited)
     try:
         yield one
     finally:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,6 +45,16 @@ def is_parquet_of(kind: str, path: Path) -> bool:
     except (pa.ArrowException, OSError):
         return False
     return bool(metadata.get(_MARK) == kind.encode())
+
+
+def parquet_starts(path: Path) -> Iterator[tuple[str, int]]:
+    """Give SHA-256 and number of each start in a table of a history's starts, a part of the file at a time."""
+    import pyarrow.parquet as pq
+
+    columns = ["sha256", "start_number"]
+    with pq.ParquetFile(path) as file:
+        for part in file.iter_batches(columns=columns):
+            yield from zip(*(part.column(name).to_pylist() for name in columns), strict=True)
 
 
 def _unicode(text: str) -> str:

@@ -197,6 +197,8 @@ def _command(*arguments: str) -> tuple[int, str]:
 def after_merge(home: Path, export: Path) -> list[str]:
     """Return what does not hold of the user's own history, into which an export was merged."""
     wrong = []
+    for left in home.glob("again.*"):
+        left.unlink()  # of another history, which no export replaces
     commands: tuple[tuple[tuple[int, ...], list[str]], ...] = (
         ((0,), ["list"]),
         ((0,), ["list", "--format", "json"]),

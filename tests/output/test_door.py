@@ -17,22 +17,31 @@ from pathlib import Path
 
 import pytest
 
+from debrief.cli import main
 from debrief.errors import UserError
 from debrief.output import Kind, Output, check_output, door, write_output, write_outputs, writing_output
 from debrief.output.kinds import is_of
+from debrief.resources import resource
 
 system = pytest.importorskip("resource", reason="limits and links of POSIX")
 
 TRUTH = b'{\n "format": "synth-truth/1"\n}\n'
 CONTENT = {
-    Kind.TABLE: b"\xef\xbb\xbfrow,file,sha256,aircraft,engine_serial,profile\r\n",
+    Kind.TABLE: b"\xef\xbb\xbfrow,file,sha256,aircraft,engine_serial,profile\r\nrecording,a.csv,,,,\r\n",
     Kind.ASSESSMENT: b'{\n  "schema": "turbine-debrief.assessment/1"\n}\n',
     Kind.HISTORY_JSONL: b'{"schema": "turbine-debrief.history/1", "maintenance": []}\n',
-    Kind.HISTORY_CSV: b"engine,date_utc,file,sha256,start,kind\r\n",
+    Kind.HISTORY_CSV: b"engine,date_utc,file,sha256,start,kind,outcome,power,excluded,peak_itt\r\n",
     Kind.PROFILE: b'# of the school\n\nformat = "engine-profile/1"\nname = "x"\n',
     Kind.TRUTH: TRUTH,
 }
 """The beginnings that each kind is known by; those that need their writers are in test_outputs.py."""
+SHA = "5" * 64
+NEWER = {
+    Kind.HISTORY_JSONL: json.dumps({"recording": {"sha256": SHA}, "notes": [{"note_id": "n"}]}).encode()
+    + b"\n",
+    Kind.HISTORY_CSV: f"TG7,,a.csv,{SHA},1,ground,normal,,,742.0\r\n".encode(),
+}
+"""What a newer one of those kinds has more, whose content is looked at."""
 OTHERS = {
     "a history": b"SQLite format 3\x00" + b"\x00" * 84,
     "a journal": b"\x37\x7f\x06\x82" + b"\x00" * 60,
@@ -52,8 +61,9 @@ def test_an_output_replaces_one_of_its_kind_and_an_empty_file_and_nothing_else(
         target = tmp_path / str(number)
         target.write_bytes(old)
         if name == kind.name:
-            write_output(target, old + b"new", kind)
-            assert target.read_bytes() == old + b"new"
+            new = old + NEWER.get(kind, b"new")
+            write_output(target, new, kind)
+            assert target.read_bytes() == new
             continue
         for attempt in (write_output, lambda path, _, what: check_output(path, what)):
             with pytest.raises(UserError, match=r"It stays as it is: give another name\.$") as caught:
@@ -65,6 +75,67 @@ def test_an_output_replaces_one_of_its_kind_and_an_empty_file_and_nothing_else(
     write_output(empty, CONTENT[kind], kind)
     assert empty.read_bytes() == CONTENT[kind]
     assert not list(tmp_path.glob(".debrief-*"))
+
+
+@pytest.mark.parametrize("kind", NEWER, ids=lambda kind: kind.name)
+def test_an_export_never_replaces_one_that_holds_more_or_that_is_damaged_or_changed(
+    tmp_path: Path, kind: Kind
+) -> None:
+    target, less, more = tmp_path / "x", CONTENT[kind], CONTENT[kind] + NEWER[kind]
+    other = more.replace(SHA.encode(), b"6" * 64)
+    olds = {
+        "more": (more, r"^1 (flight is|flight and 1 note are|start is) only in .*x, which stays as it is: give another name\.$"),
+        "cut": (more[:-9], "is damaged or was changed since"),
+        "no text": (more + b"\xff", "is damaged or was changed since"),
+        "a line of somebody": (more + b"looked at by the chief\n", r"was changed since it was written \((line|row) 3\)"),
+        "a row of JSON": (more + b'{"by": "the chief"}\n', "was changed since"),
+        "ends of lines": (more.replace(b"\r\n", b"\n").replace(b": ", b":"), "was changed since|stays as it is"),
+        "a quote that does not end": (more + b'"', "was changed since"),
+    }  # fmt: skip
+    for name, (old, words) in olds.items():
+        for new in (less, other) if name == "more" else (more,):
+            target.write_bytes(old)
+            with pytest.raises(UserError, match=words):
+                write_output(target, new, kind)
+            assert target.read_bytes() == old, name
+            assert [one.name for one in tmp_path.iterdir()] == ["x"]
+    target.write_bytes(more)
+    write_output(target, more + other[len(less) :].replace(b'"n"', b'"m"'), kind)
+    assert target.read_bytes().count(b"6" * 64) == 1
+
+
+def test_a_spreadsheet_that_saved_the_table_of_starts_made_it_its_own(tmp_path: Path) -> None:
+    target, made = tmp_path / "x.csv", CONTENT[Kind.HISTORY_CSV] + NEWER[Kind.HISTORY_CSV]
+    titles, cells = made.decode().splitlines()
+    for old in (
+        made.replace(b"742.0", b"742"),
+        made.replace(b"742.0", b"742.00"),
+        made.replace(b"a.csv", b'"a.csv"'),
+        f"{titles},checked\r\n{cells},by me\r\n".encode(),
+    ):
+        target.write_bytes(old)
+        with pytest.raises(UserError, match="was changed since it was written"):
+            write_output(target, made, Kind.HISTORY_CSV)
+        assert target.read_bytes() == old
+
+
+def test_an_empty_name_is_no_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("DEBRIEF_HOME", str(tmp_path / "home"))
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    for attempt in (lambda: write_output("", b"x", Kind.PDF), lambda: check_output("", Kind.PDF)):
+        with pytest.raises(UserError, match="The name of the output is empty"):
+            attempt()
+    flight = resource("demo_flights") / "05_hot_start_aborted_motored.csv"
+    assert main(["history", "add", str(flight)]) == 0
+    scenario = resource("demo_flights") / "scenarios" / "01_cool_normal_start.toml"
+    for line in (["report", str(flight)], ["history", "export"], ["synth", str(scenario)]):
+        capsys.readouterr()
+        assert main([*line, *(["-o"] if line[0] != "history" else []), ""]) == 2
+        assert "The name of the output is empty: give the name of a file." in capsys.readouterr().err
+    assert not list((tmp_path / "here").iterdir())
 
 
 def test_a_new_file_never_replaces_its_own_kind(tmp_path: Path) -> None:

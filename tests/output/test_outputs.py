@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path
 
 import pandas as pd
@@ -11,7 +12,7 @@ import pytest
 from debrief.cli import main
 from debrief.errors import UserError
 from debrief.output import write_output
-from debrief.output.kinds import Kind, is_of
+from debrief.output.kinds import Kind, is_of, sealed
 from debrief.resources import resource
 
 HOT = resource("demo_flights") / "05_hot_start_aborted_motored.csv"
@@ -84,6 +85,76 @@ def test_a_parquet_file_of_another_program_or_a_broken_one_is_not_ours(
         with pytest.raises(UserError, match=r"is a file of another kind.*It stays as it is"):
             write_output(file, ours.read_bytes(), Kind.PARQUET)
         assert file.read_bytes() == kept
+
+
+@pytest.mark.parametrize(
+    "kind", [Kind.PDF, Kind.PNG, Kind.SVG, Kind.TABLE, Kind.ASSESSMENT], ids=lambda kind: kind.name
+)
+def test_an_output_that_somebody_changed_or_that_has_more_in_it_is_not_replaced(
+    made: dict[Kind, Path], tmp_path: Path, kind: Kind
+) -> None:
+    ours, target = made[kind].read_bytes(), tmp_path / "x"
+    changed = [ours + b"tail", ours + b"\n", ours + ours, ours[:-1]]
+    if kind in (Kind.PDF, Kind.PNG, Kind.SVG):
+        changed += [
+            ours[:at] + bytes([ours[at] ^ 1]) + ours[at + 1 :] for at in range(70, len(ours), len(ours) // 40)
+        ]
+    if kind is Kind.TABLE:
+        row = ours.decode().splitlines()[1].split(",")
+        own = ["Checked by the chief", *[""] * (ours.decode().splitlines()[0].count(","))]
+        changed += [
+            ours + ",".join(own).encode() + b"\r\n",
+            ours + ",".join(["event", *row[1:]]).replace(row[1], "other.csv").encode() + b"\r\n",
+            ours.replace(b"\r\n", b"\n"),
+            ours.replace(b".0,", b","),
+        ]
+    for old in changed:
+        target.write_bytes(old)
+        with pytest.raises(UserError, match=r"It stays as it is: give another name"):
+            write_output(target, ours, kind)
+        assert target.read_bytes() == old
+    target.write_bytes(ours)
+    write_output(target, ours, kind)
+
+
+def test_a_seal_is_no_change_to_those_who_read_the_format(made: dict[Kind, Path]) -> None:
+    from xml.etree import ElementTree
+
+    import pikepdf
+    from PySide6.QtGui import QImage
+
+    for kind in (Kind.PDF, Kind.PNG, Kind.SVG):
+        data = made[kind].read_bytes()
+        assert sealed(kind, data) == data
+    picture = QImage(str(made[Kind.PNG]))
+    assert re.fullmatch("[0-9a-f]{64}", picture.text("Turbine Debrief SHA-256"))  # a wrong CRC would drop it
+    assert ElementTree.fromstring(made[Kind.SVG].read_bytes()).tag == "{http://www.w3.org/2000/svg}svg"
+    with pikepdf.open(made[Kind.PDF]) as document:
+        assert not document.check_pdf_syntax()
+
+
+def test_the_table_of_each_demo_flight_is_known_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DEBRIEF_HOME", str(tmp_path / "home"))
+    for flight in sorted(resource("demo_flights").glob("*.csv")):
+        for ending, kind in (("csv", Kind.TABLE), ("json", Kind.ASSESSMENT)):
+            out = tmp_path / f"{flight.stem}.{ending}"
+            assert main(["report", str(flight), "-o", str(out)]) == 0
+            assert is_of(kind, out), out.name
+
+
+def test_a_typed_table_of_starts_is_not_replaced_by_one_that_has_less(tmp_path: Path) -> None:
+    from debrief.output.parquet import parquet_bytes
+
+    both = pd.DataFrame({"sha256": ["5" * 64, "5" * 64], "start_number": [1, 2]})
+    data = [parquet_bytes(one, Kind.HISTORY_PARQUET.name) for one in (both, both[:1])]
+    out = tmp_path / "x.parquet"
+    write_output(out, data[0], Kind.HISTORY_PARQUET)
+    with pytest.raises(UserError, match=r"1 start is only in .*x\.parquet, which stays as it is"):
+        write_output(out, data[1], Kind.HISTORY_PARQUET)
+    assert out.read_bytes() == data[0]
+    write_output(out, data[0], Kind.HISTORY_PARQUET)
 
 
 def test_a_paper_that_another_program_signed_or_saved_is_not_ours_any_more(

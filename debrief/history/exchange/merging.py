@@ -18,6 +18,7 @@ from debrief.history.storage import schema as tables
 from debrief.history.storage.changes import line_of, replaced_text
 from debrief.history.storage.joining import Joined, join_exclusions, join_maintenance, join_notes
 from debrief.history.storage.values import NoNumber, document_problem, parsed_json, row_problem, shown
+from debrief.output.contents import LONGEST_LINE
 
 EXPORT_SCHEMA = "turbine-debrief.history/1"
 OF_FLIGHTS = (tables.starts, tables.start_traces, tables.measures, tables.events)
@@ -26,8 +27,6 @@ OF_PEOPLE = (tables.notes, tables.exclusions)
 """What people wrote on a recording."""
 _ADDED_LATER = frozenset({tables.start_traces.name})
 """Tables that an export of an earlier program does not have."""
-_LONGEST_LINE = 1 << 28
-"""Of an export, in characters."""
 
 Line = Mapping[str, Any]
 
@@ -70,7 +69,7 @@ def read_export(path: Path) -> Iterator[Line]:
     try:
         with path.open(encoding="utf-8") as file:
             number = 0
-            while text := file.readline(_LONGEST_LINE):
+            while text := file.readline(LONGEST_LINE):
                 number += 1
                 if not text.strip():
                     continue

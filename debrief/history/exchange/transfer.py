@@ -52,7 +52,7 @@ def export_jsonl(store: Store, out: str | os.PathLike[str]) -> int:
     ------
     UserError
         The file cannot be written, or is something else than an export; what was there before stays. So does an
-        older export where the history has no flight or lacks something: it may be the copy of what is lost.
+        older export that holds something that the history lacks: it may be the copy of what is lost.
 
     Notes
     -----
@@ -70,11 +70,11 @@ def export_jsonl(store: Store, out: str | os.PathLike[str]) -> int:
         for line in _bundles(connection, store.left_out):
             file.write(json.dumps(line, allow_nan=False) + "\n")
             count += 1
-        if (not count or store.left_out) and _holds_something(out):
+        if store.left_out and _holds_something(out):
             # It may be the copy of what is lost here.
-            why = "has rows that cannot be right" if count else "has no flight"
             raise UserError(
-                f"{out} is an older export and stays as it is: the history {store.place} {why}. Give another name."
+                f"{out} is an older export and stays as it is: the history {store.place} has rows that cannot be "
+                "right. Give another name."
             )
     return count
 

@@ -348,9 +348,10 @@ def test_a_history_that_lost_something_never_replaces_its_older_export(store, tm
     out.write_bytes(full)
     with store.engine.begin() as connection:
         connection.execute(schema.recordings.delete())
-    with pytest.raises(UserError, match=r"older export and stays as it is: the history .* has no flight"):
+    with pytest.raises(UserError, match=r"^4 flights and 1 note are only in .*backup\.jsonl, which stays"):
         export_jsonl(store, out)
     assert out.read_bytes() == full
+    out.unlink()
     fill(store)
     assert export_jsonl(store, out) > 0
     full = out.read_bytes()
@@ -359,6 +360,23 @@ def test_a_history_that_lost_something_never_replaces_its_older_export(store, tm
     with pytest.raises(UserError, match=r"older export and stays as it is: the history .* cannot be right"):
         export_jsonl(store, out)
     assert out.read_bytes() == full
+
+
+def test_a_smaller_history_never_replaces_the_copies_of_a_larger_one(store, other, tmp_path):
+    fill(store)
+    out, table = tmp_path / "backup.jsonl", tmp_path / "starts.csv"
+    export_jsonl(store, out)
+    export_csv(store, table)
+    old = out.read_bytes(), table.read_bytes()
+    other.keep(made_assessment("another.csv", at=None))
+    with pytest.raises(UserError, match=r"4 flights and 1 note|maintenance action"):
+        export_jsonl(other, out)
+    with pytest.raises(UserError, match=r"^4 starts are only in .*starts\.csv, which stays as it is"):
+        export_csv(other, table)
+    assert (out.read_bytes(), table.read_bytes()) == old
+    merge(other, out)
+    assert export_jsonl(other, out) == 5
+    assert export_csv(other, table) == 5
 
 
 # Soundness
