@@ -10,7 +10,7 @@ from debrief.analysis.model import (
     Event,
     Start,
 )
-from debrief.analysis.rules.rule_event import by_fuel, rule_event
+from debrief.analysis.rules.rule_event import Measured, Rule, by_fuel, rule_event
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.point_readings import steepest
 from debrief.analysis.signal.traces import lowest_before
@@ -59,20 +59,22 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
             start,
             (hang.start_s, hang.end_s),
             words(text + tail),
-            words(rule),
-            key,
-            formula=(
+            Rule(
+                words(rule),
+                key,
                 "gain = Ng(t) - Ng(t - hung_for_s), with a step of the recorder and three deviations of noise added "
-                "(taken off, for what is possible), while lit and below idle less tolerance"
+                "(taken off, for what is possible), while lit and below idle less tolerance",
             ),
-            channel="ng",
+            Measured(
+                channel="ng",
+                peak=top,
+                level=rules.idle_ng_pct,
+                unit="%",
+                duration=(length, length, length),
+            ),
             certain=hang.certain,
             reason=hang.reason,
             recovered=hang.recovered,
-            peak=top,
-            level=rules.idle_ng_pct,
-            unit="%",
-            duration=(length, length, length),
         )
     ]
 
@@ -131,18 +133,22 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                     top=Quantity(float(v[top]), "degC"),
                     rate=Quantity(rate, "degC/s"),
                 ),
-                sentence(
-                    "With fuel off ITT does not rise by {rise} faster than {rate}.",
-                    rise=Quantity(rise, "degC", is_difference=True, is_given=True),
-                    rate=Quantity(BURN_RATE_C_PER_S, "degC/s", is_given=True),
+                Rule(
+                    sentence(
+                        "With fuel off ITT does not rise by {rise} faster than {rate}.",
+                        rise=Quantity(rise, "degC", is_difference=True, is_given=True),
+                        rate=Quantity(BURN_RATE_C_PER_S, "degC/s", is_given=True),
+                    ),
+                    "after_cut_rise_c",
+                    "rise above the lowest ITT of the time that such a rise takes at that rate, since the cut",
                 ),
-                "after_cut_rise_c",
-                formula="rise above the lowest ITT of the time that such a rise takes at that rate, since the cut",
-                channel="itt",
-                peak=float(v[top]),
-                peak_s=float(t[top]),
-                level=rise,
-                unit="degC",
+                Measured(
+                    channel="itt",
+                    peak=float(v[top]),
+                    peak_s=float(t[top]),
+                    level=rise,
+                    unit="degC",
+                ),
             )
         )
     return out

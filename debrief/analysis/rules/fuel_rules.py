@@ -13,7 +13,7 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
-from debrief.analysis.rules.rule_event import by_fuel, rule_event
+from debrief.analysis.rules.rule_event import Measured, Rule, by_fuel, rule_event
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.sampling_bounds import light_off_bounds
 from debrief.analysis.starts.attempts import Found
@@ -67,15 +67,19 @@ def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Even
                 start,
                 span,
                 words(text),
-                words(f"Ng when fuel came, at least {numbers.plain(level or 0.0)} %."),
-                key,
-                formula="Ng interpolated at the first sample with fuel; low and high over the interval before it.",
-                channel="ng",
+                Rule(
+                    words(f"Ng when fuel came, at least {numbers.plain(level or 0.0)} %."),
+                    key,
+                    "Ng interpolated at the first sample with fuel; low and high over the interval before it.",
+                ),
+                Measured(
+                    channel="ng",
+                    peak=shown,
+                    peak_s=period.on_s,
+                    level=level,
+                    unit="%",
+                ),
                 certain=severity == "limit",
-                peak=shown,
-                peak_s=period.on_s,
-                level=level,
-                unit="%",
             )
         )
     return out
@@ -126,16 +130,20 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
                 start,
                 (period.on_s, stop if lit is None else lit),
                 words(text),
-                words(f"ITT rises by the light-off rise within {numbers.plain(wait)} s of fuel."),
-                "light_off_within_s",
-                formula="light-off (last sample before the rise), else fuel off, minus fuel on",
-                channel="itt",
+                Rule(
+                    words(f"ITT rises by the light-off rise within {numbers.plain(wait)} s of fuel."),
+                    "light_off_within_s",
+                    "light-off (last sample before the rise), else fuel off, minus fuel on",
+                ),
+                Measured(
+                    channel="itt",
+                    level=wait,
+                    unit="s",
+                    duration=(took, *bounds),
+                    allowed_s=wait,
+                ),
                 certain=low > wait,
                 reason=None if lit is None else "late",
-                level=wait,
-                unit="s",
-                duration=(took, *bounds),
-                allowed_s=wait,
             )
         )
     return out
@@ -171,14 +179,18 @@ def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[E
                     number=start.number,
                     most=given,
                 ),
-                sentence("ITT at fuel on, at most {most}.", most=given),
-                "max_residual_itt_c",
-                formula="ITT interpolated at the first sample with fuel",
-                channel="itt",
-                peak=value,
-                peak_s=period.on_s,
-                level=most,
-                unit="degC",
+                Rule(
+                    sentence("ITT at fuel on, at most {most}.", most=given),
+                    "max_residual_itt_c",
+                    "ITT interpolated at the first sample with fuel",
+                ),
+                Measured(
+                    channel="itt",
+                    peak=value,
+                    peak_s=period.on_s,
+                    level=most,
+                    unit="degC",
+                ),
             )
         )
     return out
@@ -243,15 +255,21 @@ def fuel_reintroduced(
                     f"Fuel came back{where} after {numbers.duration_text(motored)} of motoring since it was cut; the "
                     f"profile wants {numbers.plain(wanted)} s."
                 ),
-                words(f"At least {numbers.plain(wanted)} s of motoring between a fuel cut and fuel again."),
-                "purge_s",
-                formula="starter time between fuel off and the next fuel on",
-                channel="fuel_on",
+                Rule(
+                    words(
+                        f"At least {numbers.plain(wanted)} s of motoring between a fuel cut and fuel again."
+                    ),
+                    "purge_s",
+                    "starter time between fuel off and the next fuel on",
+                ),
+                Measured(
+                    channel="fuel_on",
+                    level=wanted,
+                    unit="s",
+                    duration=(motored, *bounds),
+                    allowed_s=wanted,
+                ),
                 certain=bounds[1] is not None and bounds[1] < wanted,
-                level=wanted,
-                unit="s",
-                duration=(motored, *bounds),
-                allowed_s=wanted,
             )
         )
     return out

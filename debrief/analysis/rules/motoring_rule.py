@@ -6,7 +6,7 @@ from collections.abc import Container
 from itertools import zip_longest
 
 from debrief.analysis.model import Event, Measure, NotJudged, Start
-from debrief.analysis.rules.rule_event import rule_event
+from debrief.analysis.rules.rule_event import Measured, Rule, rule_event
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import TOLERANCE_S
 from debrief.analysis.starts.abort_technique import Cut, cuts_of, judged_cut, motored_after
@@ -101,14 +101,18 @@ def _event(
             start,
             (cut.off_s, until),
             words(text),
-            words(f"At least {numbers.plain(wanted)} s of motoring after the cut that ends a start."),
-            "abort.motor_for_s",
-            formula="starter time after the fuel cut, and that of an engagement without fuel that follows",
-            channel="starter",
+            Rule(
+                words(f"At least {numbers.plain(wanted)} s of motoring after the cut that ends a start."),
+                "abort.motor_for_s",
+                "starter time after the fuel cut, and that of an engagement without fuel that follows",
+            ),
+            Measured(
+                channel="starter",
+                level=wanted,
+                unit="s",
+                duration=(value, kept.low or 0.0, kept.high),
+                allowed_s=wanted,
+            ),
             certain=sure,
-            level=wanted,
-            unit="s",
-            duration=(value, kept.low or 0.0, kept.high),
-            allowed_s=wanted,
         )
     ]

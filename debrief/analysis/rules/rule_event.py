@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from debrief.analysis.model import (
     Event,
     Evidence,
@@ -13,6 +15,32 @@ from debrief.words.events import event_spec
 from debrief.words.sentence import Sentence
 
 
+@dataclass(frozen=True)
+class Rule:
+    """What was broken: the rule in words, its key in the profile, and how its number is worked out.
+
+    The key is one of ``[start]``, or has its table before a point.
+    """
+
+    text: Sentence
+    key: str
+    formula: str
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What was measured against a rule: of which channel, and its number beside the rule's."""
+
+    channel: str
+    level: float | None
+    unit: str
+    peak: float | None = None
+    peak_s: float | None = None
+    duration: tuple[float, float, float | None] | None = None
+    """The value and its bounds, [s]."""
+    allowed_s: float | None = None
+
+
 def rule_event(
     view: EngineView,
     kind: str,
@@ -20,37 +48,27 @@ def rule_event(
     start: Start | None,
     span: tuple[float, float],
     message: Sentence,
-    rule: Sentence,
-    key: str,
+    rule: Rule,
+    measured: Measured,
     *,
-    formula: str = "",
-    channel: str | None = None,
     certain: bool = True,
     reason: str | None = None,
     recovered: bool = False,
     during_abort: bool = False,
-    peak: float | None = None,
-    peak_s: float | None = None,
-    level: float | None = None,
-    unit: str = "",
-    duration: tuple[float, float, float | None] | None = None,
-    allowed_s: float | None = None,
     spans: tuple[tuple[float, float], ...] | None = None,
 ) -> Event:
-    """Return an event with its evidence: the samples of its channel from 2 s before to 2 s after.
-
-    `key` is one of ``[start]``, or has its table before a point.
-    """
+    """Return an event with its evidence: the samples of its channel from 2 s before to 2 s after."""
     times: tuple[float, ...] = ()
     values: tuple[float, ...] = ()
-    trace = None if channel is None else view.trace(channel)
+    trace = view.trace(measured.channel)
     if trace is not None:
         part = trace.between(span[0] - 2.0, span[1] + 2.0)
         step = max(1, (part.stop - part.start) // 400 + 1)
         times = tuple(trace.time_s[part][::step].tolist())
         values = tuple(trace.values[part][::step].tolist())
-    name = None if channel is None else view.name_of(channel)
-    key_path = key if "." in key else f"start.{key}"
+    name = view.name_of(measured.channel)
+    took, took_low, took_high = measured.duration or (None, None, None)
+    key_path = rule.key if "." in rule.key else f"start.{rule.key}"
     return Event(
         kind=kind,
         event_class=event_spec(kind).event_class,
@@ -61,24 +79,24 @@ def rule_event(
         message=message,
         certain=certain,
         channel=name,
-        peak=peak,
-        peak_s=peak_s,
-        unit=unit,
-        level=level,
-        duration_s=None if duration is None else duration[0],
-        duration_low_s=None if duration is None else duration[1],
-        duration_high_s=None if duration is None else duration[2],
-        allowed_s=allowed_s,
+        peak=measured.peak,
+        peak_s=measured.peak_s,
+        unit=measured.unit,
+        level=measured.level,
+        duration_s=took,
+        duration_low_s=took_low,
+        duration_high_s=took_high,
+        allowed_s=measured.allowed_s,
         start_number=None if start is None else start.number,
         reason=reason,
         recovered=recovered,
         during_abort=during_abort,
         spans=(span,) if spans is None else spans,
         evidence=Evidence(
-            rule,
+            rule.text,
             key_path,
             view.profile.lines.get(key_path),
-            formula,
+            rule.formula,
             name,
             times,
             values,

@@ -9,7 +9,7 @@ from debrief.analysis.model import (
     Event,
     Start,
 )
-from debrief.analysis.rules.rule_event import rule_event
+from debrief.analysis.rules.rule_event import Measured, Rule, rule_event
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import time_above
 from debrief.analysis.signal.interval_sets import from_pairs, total_s
@@ -56,16 +56,20 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
                     f"Bus voltage {was} {numbers.beside(value, least, 'V')} {where} in start {start.number}; the profile "
                     f"wants at least {numbers.plain(least)} V."
                 ),
-                words(f"Bus voltage {where}, at least {numbers.plain(least)} V."),
-                key,
-                formula="median of the 5 s before" if before else "lowest sample from 1 s after starter on",
-                channel="bus_volts",
+                Rule(
+                    words(f"Bus voltage {where}, at least {numbers.plain(least)} V."),
+                    key,
+                    "median of the 5 s before" if before else "lowest sample from 1 s after starter on",
+                ),
+                Measured(
+                    channel="bus_volts",
+                    peak=value,
+                    peak_s=lowest_s,
+                    level=least,
+                    unit="V",
+                    duration=length,
+                ),
                 reason=reason,
-                peak=value,
-                peak_s=lowest_s,
-                level=least,
-                unit="V",
-                duration=length,
                 spans=spans,
             )
         )
@@ -132,17 +136,21 @@ def engaged_while_turning(
                     f"The starter engaged at {numbers.beside(value, most, '%')} Ng in {who}; the profile allows it up to "
                     f"{numbers.plain(most)} %."
                 ),
-                words(f"Ng when the starter engages, at most {numbers.plain(most)} %."),
-                "max_engage_ng_pct",
-                formula="Ng interpolated at the first sample with the starter on",
-                channel="ng",
+                Rule(
+                    words(f"Ng when the starter engages, at most {numbers.plain(most)} %."),
+                    "max_engage_ng_pct",
+                    "Ng interpolated at the first sample with the starter on",
+                ),
+                Measured(
+                    channel="ng",
+                    peak=value,
+                    peak_s=run.start_s,
+                    level=most,
+                    unit="%",
+                ),
                 certain=sure,
                 reason="engaged_while_turning",
                 during_abort=cooling,
-                peak=value,
-                peak_s=run.start_s,
-                level=most,
-                unit="%",
             )
         )
     return out
