@@ -10,6 +10,7 @@ from typing import Any
 from debrief.analysis.model import Assessment, Event, Measure, Start, StarterRun
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, Identity, Provenance, Recording
+from debrief.words.sentence import words
 
 FIRST = datetime(2031, 4, 1, 8, 0, tzinfo=UTC)
 PROFILE = EngineProfile(name="Tarn TG-7 (training example)", revision="A", sha256="ab" * 32)
@@ -91,7 +92,7 @@ def made_assessment(
         not_judged=(),
         quality=(),
         verdict=verdict,  # type: ignore[arg-type]
-        sentence="Nothing exceeded in what was recorded.",
+        sentence=words("Nothing exceeded in what was recorded."),
     )
 
 
