@@ -87,7 +87,6 @@ class HistoryView(QWidget):
         self._theme = theme
         self._page: HistoryPage | None = None
         self._engine: str | None = None
-        self._stale = True
         self._units = AS_COMPUTED
         self._filling = False
         self._expected: tuple[str, str] | None = None
@@ -171,13 +170,11 @@ class HistoryView(QWidget):
     def use_units(self, units: ShownUnits) -> None:
         """Show the trends in these units."""
         self._units = units
-        self._stale = True
         if self.isVisible():
             self.refresh()
 
     def refresh(self) -> None:
         """Read the history again, away from the event loop."""
-        self._stale = False
         session = self._replay.session
         assessment = session.assessment if session is not None else None
         number = session.engine if session is not None else 1
@@ -224,7 +221,6 @@ class HistoryView(QWidget):
             self._look_again()
 
     def _look_again(self) -> None:
-        self._stale = True
         self._show_keep()
         if self.isVisible():
             self.refresh()
@@ -235,16 +231,14 @@ class HistoryView(QWidget):
 
     @guarded()
     def showEvent(self, event: QShowEvent) -> None:
-        """Read the history if that is not done yet."""
+        """Read the history: others may have written to it, or mended it, since it was last looked at."""
         super().showEvent(event)
-        if self._stale:
-            self.refresh()
+        self.refresh()
 
     @guarded()
     def hideEvent(self, event: QHideEvent) -> None:
         """Stop reading; it is read again when it is next looked at."""
-        if self.jobs.cancel("look"):
-            self._stale = True
+        self.jobs.cancel("look")
         super().hideEvent(event)
 
     @Slot()

@@ -1,7 +1,8 @@
 """The columns' types, strict: what comes out of the database is what this program writes, or is damage.
 
 SQLite keeps any kind of value in any column, and a damaged file has any: text in a number, an infinity, nothing
-where there must be something. Each value is looked at once, when its row is read.
+where there must be something. Each value is looked at once, when its row is read. A number passes as it is: it costs
+its row, which `values.sound_rows` leaves out as it does one that is too large.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from debrief.history.storage.damage import DamagedValue
 
 
 class Strict(sa.types.TypeDecorator[Any]):
-    """A column's type that raises `DamagedValue` for a value that is of another kind."""
+    """A column's type that raises `DamagedValue` for a value that is of another kind, but for numbers."""
 
     impl = sa.types.Text
     cache_ok = True
@@ -38,7 +39,7 @@ class Strict(sa.types.TypeDecorator[Any]):
         def checked(value: Any) -> Any:
             if value is None and nullable:
                 return None
-            if not fits(kind, value):
+            if kind != "number" and not fits(kind, value):
                 raise DamagedValue(f"{where} holds what is no {kind}")
             return bool(value) if kind == "yes or no" else value
 

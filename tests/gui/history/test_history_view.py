@@ -263,6 +263,20 @@ def test_a_history_that_cannot_be_read_is_told(desk, debrief_home, qtbot):
     assert "fault" not in desk.window.messages.words
 
 
+def test_a_history_that_was_put_back_is_seen_when_the_page_is_shown_again(kept, desk, qtbot):
+    whole = history_file().read_bytes()
+    history_file().write_bytes(whole[: len(whole) // 2])
+    desk.show(named(made.hot_start()))
+    qtbot.keyClick(desk.window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: "is damaged" in desk.window.messages.words, timeout=20_000)
+    assert desk.window.history.page is None
+    history_file().write_bytes(whole)
+    for key in (Qt.Key.Key_1, Qt.Key.Key_3):
+        qtbot.keyClick(desk.window, key, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: desk.window.history.page is not None, timeout=5_000)
+    assert desk.window.history.page.total == len(kept)
+
+
 def test_the_history_survives_a_change_of_colours(desk, kept, history):
     desk.theme.choose("dark")
     assert history.flights.model().rowCount() == len(kept)

@@ -112,11 +112,8 @@ DAMAGE: dict[str, Callable[[Path], None]] = {
 """What is seen when a history is opened, by every command."""
 
 ODD: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "text in a duration": (("UPDATE recordings SET duration_s = 'long'",), ("list", "export out.jsonl")),
-    "infinity in a number": (
-        ("UPDATE measures SET value = 9e999",),
-        ("trend", "export out.jsonl", "export out.csv"),
-    ),
+    "text in a duration": (("UPDATE recordings SET duration_s = 'long'",), ()),
+    "infinity in a number": (("UPDATE measures SET value = 9e999",), ()),
     "nothing in a number": (
         (
             "UPDATE sqlite_master SET sql = replace(sql, 'value DOUBLE PRECISION NOT NULL', "
