@@ -76,6 +76,7 @@ def _document_fits(
         and _as_kept("recordings", "sentence", document["sentence"]) == recording["sentence"]
         and len(document["starts"]) == len(children["starts"])
         and len(document["events"]) == len(children["events"])
+        and all(recording[name] == value for name, value in _identity(document).items())
     )
     begun = recording["start_text"]
     epoch = start_epoch(None if begun is None else datetime.fromisoformat(begun))
@@ -88,6 +89,16 @@ def _document_fits(
         and all(row["engine_key"] in keys(row["engine"]) for row in children[name])
         for name in expected
     )
+
+
+def _identity(document: Mapping[str, Any]) -> dict[str, str | None]:
+    """Return whose flight it is as far as its document tells; the rest was known before, or is unknown."""
+    told_of = document["recording"].get("identity") or {}
+    return {
+        name: _as_kept("recordings", name, told_of[name])
+        for name in ("aircraft", "engine_serial", "engine_model")
+        if told_of.get(name)
+    }
 
 
 def _by_key(table: str, rows: Sequence[Row]) -> dict[tuple[object, ...], dict[str, object]]:
@@ -129,6 +140,7 @@ def row_of_document(recording: Row) -> dict[str, Any]:
     told_of = document["recording"]
     return {
         **recording,
+        **_identity(document),
         "row_count": told_of["rows"],
         "duration_s": float(told_of["duration_s"]),
         "byte_count": told_of.get("byte_count", recording["byte_count"]),

@@ -140,6 +140,7 @@ ODD: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "a start of another engine": (("UPDATE starts SET engine_key = 'TG7-0043' WHERE number = 1",), ()),
     "a start at another time": (("UPDATE starts SET at_epoch_s = at_epoch_s + 3600",), ()),
     "a changed outcome": (("UPDATE starts SET outcome = 'aborted'",), ()),
+    "a forged aircraft": (("UPDATE recordings SET aircraft = 'ZZ-XXX'",), ()),
     "a note without its flight": (
         ("PRAGMA foreign_keys = OFF", f"UPDATE notes SET sha256 = '{'f' * 64}'"),
         (),
