@@ -12,7 +12,7 @@ from sqlalchemy.engine import Connection
 from debrief.history.measures import document_values, engine_key, powers_word, start_epoch
 from debrief.history.storage import schema as tables
 from debrief.history.storage.rows import document_of
-from debrief.history.storage.values import fitted, row_name, row_problem
+from debrief.history.storage.values import fitted, odd_values, row_name, row_problem
 from debrief.recording.model import Identity
 from debrief.words.channels import ENGINE_CHANNELS
 
@@ -51,8 +51,22 @@ def flight_problems(recording: Row, children: Mapping[str, Sequence[Row]]) -> It
             if problem is not None:
                 wrong.append(f"{name}: {row_name(table.name, row)}: {problem}.")
     yield from wrong
-    if not wrong and not document_fits(recording, children):
+    if wrong:
+        others = _told_otherwise(recording)
+        if others:
+            yield f"{name}: its document tells another {', '.join(others)}."
+    elif not document_fits(recording, children):
         yield f"{name}: its document does not fit its rows; add the file again."
+
+
+def _told_otherwise(recording: Row) -> list[str]:
+    """Return the columns of a flight, themselves in order, of which its document tells another value."""
+    try:
+        told_of = row_of_document(recording)
+    except (ValueError, KeyError, TypeError, AttributeError, IndexError, RecursionError):
+        return []
+    odd = odd_values(tables.recordings.name, recording)
+    return [name for name, value in told_of.items() if value != recording[name] and name not in odd]
 
 
 def document_fits(recording: Row, children: Mapping[str, Sequence[Row]]) -> bool:

@@ -270,14 +270,16 @@ def _form_faults(
         yield f"what it tells of its form is broken ({schema.migrations.name})"
         return
     expected = made_by(tuple(migrations[: len(versions)]))
-    for kind, name, table, _ in sorted(expected - ours):
+    for kind, name, table, _ in sorted(expected - ours, reverse=True):  # a table before its indexes
+        if name.startswith("sqlite_"):
+            continue  # made and lost with its table
         changed = any((kind, name) == one[:2] for one in ours)
         of = f" of {table}" if kind != "table" else ""
         yield f"the {kind} {name}{of} is {'not as it was made' if changed else 'gone'}"
     known = {one[:2] for one in expected}
     for kind, name, table, _ in sorted(ours - expected):
         if (kind, name) not in known:
-            yield f"it holds a {kind} {name} on {table} that this program did not make"
+            yield f"it holds {'an' if kind == 'index' else 'a'} {kind} {name} on {table} that this program did not make"
 
 
 @cache

@@ -277,3 +277,27 @@ def test_a_log_that_was_left_beside_another_programs_file_stays_as_it_is(file, t
     for command in COMMANDS:
         _worded(*_run(capsys, *command))
         assert _folder(tmp_path) == before, command
+
+
+def test_a_forged_sentence_is_named_also_where_another_value_of_the_flight_is_odd(file):
+    change(
+        file, "UPDATE recordings SET sentence = 'All was well.', added_at = 5.5 WHERE file_name = 'one.csv'"
+    )
+    with Store.open("h.sqlite") as store:
+        said = " ".join(soundness(store))
+    assert "added_at is" in said
+    assert "its document tells another sentence." in said
+
+
+@pytest.mark.parametrize(
+    ("statement", "words"),
+    [
+        ("DROP TABLE measures", "the table measures is gone"),
+        ("CREATE INDEX u ON notes(text)", "it holds an index u on notes"),
+    ],
+)
+def test_what_is_gone_or_too_many_is_said_in_words_of_the_trade(statement, words, file, capsys):
+    change(file, statement)
+    code, err = _run(capsys, "list")
+    _worded(code, err)
+    assert words in " ".join(err.split())
