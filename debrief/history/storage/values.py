@@ -289,7 +289,9 @@ def _odd(table: str, row: Mapping[Any, Any]) -> Iterator[tuple[str, str]]:
             if not nullable:
                 yield name, f"{name} is missing"
         elif not fits(value):
-            yield name, f"{name} is {shown(value)}: it must be {rule.words}"
+            storable = type(value) is not str or _storable(value)
+            words = rule.words if storable else "a text without NUL and without halves of characters"
+            yield name, f"{name} is {shown(value)}: it must be {words}"
 
 
 def shown(value: object) -> str:

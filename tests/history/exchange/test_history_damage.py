@@ -301,3 +301,11 @@ def test_what_is_gone_or_too_many_is_said_in_words_of_the_trade(statement, words
     code, err = _run(capsys, "list")
     _worded(code, err)
     assert words in " ".join(err.split())
+
+
+def test_a_nul_in_a_text_is_told_as_such_and_not_as_a_length(file):
+    change(file, "UPDATE recordings SET engine_serial = 'a' || char(0) || 'b' WHERE file_name = 'one.csv'")
+    with Store.open("h.sqlite") as store:
+        (said,) = (sentence for sentence in soundness(store) if "engine_serial is" in sentence)
+    assert "without NUL" in said
+    assert "at most 400" not in said
