@@ -1,38 +1,4 @@
-"""The one wording of numbers and names, for the window, the report and the command line."""
-
-from debrief.words.numbers import (
-    beside,
-    bounded,
-    bounds,
-    clock_bounds,
-    clock_text,
-    decimals_for,
-    duration_text,
-    length_text,
-    long_time_text,
-    number,
-    plain,
-    reference_beside,
-    unit_words,
-    value_text,
-)
-
-__all__ = [
-    "beside",
-    "bounded",
-    "bounds",
-    "clock_bounds",
-    "clock_text",
-    "decimals_for",
-    "duration_text",
-    "length_text",
-    "long_time_text",
-    "number",
-    "plain",
-    "reference_beside",
-    "unit_words",
-    "value_text",
-]
+"""What stands on every screen and page: the program informs and never approves."""
 
 CAUTION = (
     "For information only: this program informs and never approves. The approved flight manual, the "

@@ -24,7 +24,7 @@ from debrief.report.pdf.layout import lay_out
 from debrief.report.pdf.paint import DPI, FontMeasurer, ensure_application
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
-from debrief.words.cautions import beside, clock_text, duration_text, length_text, value_text
+from debrief.words.numbers import beside, clock_text, duration_text, length_text, value_text
 from tests.demo_assessing import assessed
 from tests.report.archive_checks import archive_faults
 from tests.report.page_checks import faults, filled, struck

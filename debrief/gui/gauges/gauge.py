@@ -18,8 +18,8 @@ from debrief.gui.gauges.instrument_widget import InstrumentWidget
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import nice_step, tick_text, ticks
 from debrief.session.limits.instrument_readings import Instrument
-from debrief.words.cautions import unit_words
 from debrief.words.channels import channel_symbol
+from debrief.words.numbers import unit_words
 
 _BEGIN_DEG = 225.0
 _SWEEP_DEG = 270.0

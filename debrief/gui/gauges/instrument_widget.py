@@ -12,7 +12,8 @@ from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
 from debrief.session.limits.instrument_readings import Instrument, Reading
 from debrief.session.limits.limit_clock import LimitState
-from debrief.words.cautions import (
+from debrief.words.channels import channel_words
+from debrief.words.numbers import (
     beside,
     clock_text,
     decimals_for,
@@ -21,7 +22,6 @@ from debrief.words.cautions import (
     reference_beside,
     unit_words,
 )
-from debrief.words.channels import channel_words
 
 
 class InstrumentWidget(QWidget):

@@ -25,9 +25,10 @@ from debrief.session.texts.plain_names import (
     not_judged_words,
     severity_words,
 )
-from debrief.words.cautions import CAUTION, clock_text, duration_text, number, plain, unit_words
+from debrief.words.cautions import CAUTION
 from debrief.words.channels import channel_symbol
 from debrief.words.events import event_title
+from debrief.words.numbers import clock_text, duration_text, number, plain, unit_words
 from debrief.words.visible import visible
 
 _UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|mΩ|[a-zA-Z]{1,3}(?:/h|/s|/min)?)(?![\w/]))")

@@ -186,7 +186,7 @@ def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
     """Return measure, last value, what is usual, its band, and what is to be said, in short."""
     from debrief.history.usual.baseline import MIN_STARTS
     from debrief.session.texts.definitions import measure_title
-    from debrief.words.cautions import decimals_for, number, value_text
+    from debrief.words.numbers import decimals_for, number, value_text
 
     band, last = trend.band, trend.points[-1]
     value = value_text(last.value, trend.unit)

@@ -24,7 +24,7 @@ from debrief.gui.style.theme import Theme
 from debrief.history.trends.series import Point, Trend
 from debrief.session.drawing.axes import rounded_range, share_of, ticks
 from debrief.session.texts.definitions import measure_title
-from debrief.words.cautions import decimals_for, number, unit_words, value_text
+from debrief.words.numbers import decimals_for, number, unit_words, value_text
 from debrief.words.visible import visible
 
 _REACH_PX = 14.0

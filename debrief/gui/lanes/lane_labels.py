@@ -20,7 +20,7 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.placing import Box, Placer
 from debrief.recording.model import FloatArray
 from debrief.session.lanes.lane_plan import Span
-from debrief.words.cautions import unit_words
+from debrief.words.numbers import unit_words
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter

@@ -23,7 +23,7 @@ from debrief.gui.lanes.trace import Trace
 from debrief.gui.lanes.value_layout import Standing, Wish, Word, stand
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.placing import Box
-from debrief.words.cautions import decimals_for, number
+from debrief.words.numbers import decimals_for, number
 
 
 class Readout:

@@ -7,8 +7,8 @@ from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QMenu, QWidget
 
 from debrief.gui.style.settings import Settings
-from debrief.words.cautions import unit_words
 from debrief.words.display_units import CHOICES, shown_units
+from debrief.words.numbers import unit_words
 
 
 class UnitsMenu(QMenu):

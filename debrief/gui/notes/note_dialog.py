@@ -22,8 +22,8 @@ from PySide6.QtWidgets import (
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
 from debrief.session.session import Session
-from debrief.words.cautions import clock_text
 from debrief.words.events import event_title
+from debrief.words.numbers import clock_text
 
 if TYPE_CHECKING:
     from debrief.history.model import Note

@@ -15,7 +15,7 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.session.time.playback import RATES
-from debrief.words.cautions import clock_text, number, plain
+from debrief.words.numbers import clock_text, number, plain
 
 _ASIDE = 90
 """Left for the words beside the clock at the least, [px at usual text size]."""

@@ -14,8 +14,8 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import TINT_ROLE, draw_pin, draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import shares_of
-from debrief.words.cautions import clock_text
 from debrief.words.channels import channel_symbol
+from debrief.words.numbers import clock_text
 
 _GRIP = 6.0
 _MARKS = 16

@@ -9,7 +9,7 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.widgets.labels import ElidedLabel
 from debrief.session.session import Session
-from debrief.words.cautions import length_text, number
+from debrief.words.numbers import length_text, number
 
 VIEWS = ("Replay", "Starts", "History", "Report")
 

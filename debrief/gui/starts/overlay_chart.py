@@ -19,7 +19,7 @@ from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.starts.overlay_picture import ROLES, OverlayPicture, y_of
 from debrief.gui.style.theme import Theme
 from debrief.session.charts.start_overlay import INSTANT_WORDS, Overlay, OverlayLane, signed
-from debrief.words.cautions import number, value_text
+from debrief.words.numbers import number, value_text
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter

@@ -37,9 +37,9 @@ from debrief.session.charts.start_overlay import INSTANT_WORDS, INSTANTS, Side, 
 from debrief.session.importing.import_opening import Unsure, open_or_ask
 from debrief.session.opening.opening_steps import Progress, show_units
 from debrief.session.session import Session
-from debrief.words.cautions import value_text
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 from debrief.words.events import OUTCOME_WORDS
+from debrief.words.numbers import value_text
 
 if TYPE_CHECKING:
     from debrief.history.service.start_history import EarlierStart, StartsPage

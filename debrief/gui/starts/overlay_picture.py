@@ -14,8 +14,8 @@ from debrief.gui.widgets.placing import Box
 from debrief.session.charts.start_overlay import INSTANT_WORDS, Overlay, OverlayLane, OverlayTrace
 from debrief.session.drawing.axes import nice_step, share_of, tick_text, ticks
 from debrief.session.drawing.envelope import Drawn
-from debrief.words.cautions import unit_words
 from debrief.words.channels import CHANNELS
+from debrief.words.numbers import unit_words
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter

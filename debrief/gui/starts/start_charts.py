@@ -19,7 +19,7 @@ from debrief.gui.widgets.placing import Box, Placer
 from debrief.session.charts.start_charts import PlaneChart, PointMark, TimeChart
 from debrief.session.drawing.axes import nice_step, share_of, shares_of, tick_text, ticks
 from debrief.session.limits.instrument_readings import nice_range
-from debrief.words.cautions import unit_words
+from debrief.words.numbers import unit_words
 
 if TYPE_CHECKING:
     from debrief.history.usual.start_traces import UsualPlane

@@ -15,7 +15,7 @@ from debrief.gui.widgets.cells import WrappedCells
 from debrief.session.session import Session
 from debrief.session.texts.definitions import definition_of, measure_title
 from debrief.session.texts.plain_names import keys_in_words
-from debrief.words.cautions import bounds, decimals_for, number, unit_words, value_text
+from debrief.words.numbers import bounds, decimals_for, number, unit_words, value_text
 
 if TYPE_CHECKING:
     from debrief.history.usual.comparing import Comparison

@@ -13,8 +13,8 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.session.texts.definitions import level_name
 from debrief.session.texts.story import finding_title, shape_of, spoken_severity
-from debrief.words.cautions import clock_text, number, plain, unit_words
 from debrief.words.events import OUTCOME_WORDS
+from debrief.words.numbers import clock_text, number, plain, unit_words
 
 _ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter

@@ -17,7 +17,7 @@ from debrief.session.assessing.user_inputs import stated
 from debrief.session.session import Session
 from debrief.session.texts.definitions import definition_of
 from debrief.session.texts.plain_names import for_window, keys_in_words, no_factor, not_judged_words
-from debrief.words.cautions import beside, length_text, reference_beside
+from debrief.words.numbers import beside, length_text, reference_beside
 
 _MOST_NOTES = 8
 

@@ -31,7 +31,7 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.session.texts.story import StoryStep
-from debrief.words.cautions import clock_text
+from debrief.words.numbers import clock_text
 
 _RAIL = 22
 _MOST_KEPT = 2000

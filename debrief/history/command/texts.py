@@ -12,7 +12,7 @@ from debrief.history.trends.series import Trend
 from debrief.history.usual.baseline import MIN_STARTS
 from debrief.history.usual.comparing import Comparison
 from debrief.session.texts.definitions import measure_title
-from debrief.words.cautions import value_text
+from debrief.words.numbers import value_text
 from debrief.words.visible import visible
 
 

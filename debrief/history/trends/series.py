@@ -29,7 +29,7 @@ from debrief.history.usual.baseline import (
     usual_band,
 )
 from debrief.session.texts.definitions import measure_title
-from debrief.words.cautions import value_text
+from debrief.words.numbers import value_text
 
 if TYPE_CHECKING:
     from debrief.history.storage.store import Store

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 
 from debrief.history.model import Maintenance, PastStart
 from debrief.session.texts.definitions import measure_title
-from debrief.words.cautions import decimals_for, number, unit_words, value_text
+from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
 MIN_STARTS = 15
 """With fewer completed starts nothing is called usual."""

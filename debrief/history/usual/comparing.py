@@ -21,7 +21,7 @@ from debrief.history.usual.baseline import OUTSIDE_SPREADS, Band, History, usual
 from debrief.history.usual.expected_peak import expected
 from debrief.recording.model import Identity
 from debrief.session.texts.definitions import measure_title
-from debrief.words.cautions import beside, decimals_for, value_text
+from debrief.words.numbers import beside, decimals_for, value_text
 
 
 @dataclass(frozen=True)

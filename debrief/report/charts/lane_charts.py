@@ -11,7 +11,7 @@ from debrief.report import shapes as s
 from debrief.report.blocks import Lane, LaneChart, LevelLine, TimeMark, Trace, Weight
 from debrief.report.charts.label_places import place_over_lines, spread
 from debrief.session.drawing.axes import ticks, time_ticks
-from debrief.words.cautions import clock_text, plain
+from debrief.words.numbers import clock_text, plain
 
 WEIGHT_COLOUR = {"limit": s.LIMIT, "possible": s.LIMIT, "caution": s.CAUTION, "note": s.MUTED}
 WEIGHT_TINT = {

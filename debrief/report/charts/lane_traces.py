@@ -13,9 +13,9 @@ from debrief.session.drawing.envelope import Envelope, gap_breaks
 from debrief.session.lanes.lane_plan import LevelLine as PlanLine
 from debrief.session.lanes.lane_plan import level_lines, worth_showing
 from debrief.session.limits.limit_clock import level_windows
-from debrief.words.cautions import plain, unit_words
 from debrief.words.channels import base_name, channel_words, spec_of
 from debrief.words.colours import ON_PAPER
+from debrief.words.numbers import plain, unit_words
 
 COLUMNS = 900
 """Drawn columns across a lane: more than the printer can tell apart."""

@@ -13,7 +13,7 @@ from debrief.report.blocks import Plane
 from debrief.report.charts.label_places import spread
 from debrief.report.charts.lane_charts import DASH, WEIGHT_COLOUR, WEIGHT_TINT
 from debrief.session.drawing.axes import ticks
-from debrief.words.cautions import plain
+from debrief.words.numbers import plain
 
 _MARK, _SMALL_MARK, _MANY = 1.8, 0.9, 60
 """Size of a point's sign, [mm], and above how many points it is smaller."""

@@ -12,17 +12,10 @@ from debrief.report.content import phrases
 from debrief.report.content.budget import table
 from debrief.report.content.options import Reader
 from debrief.session.texts.plain_names import in_words, not_judged_words
-from debrief.words.cautions import (
-    AFTER_LIMIT,
-    CAUTION,
-    NOT_APPROVED,
-    clock_text,
-    plain,
-    unit_words,
-    value_text,
-)
+from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
 from debrief.words.channels import channel_words
 from debrief.words.events import event_title
+from debrief.words.numbers import clock_text, plain, unit_words, value_text
 
 SIGNATURE = (
     "The signature confirms only that the data on these pages were reviewed. It is not a release to service and "

@@ -29,9 +29,9 @@ from debrief.report.content.evidence_tables import flight_measured_from
 from debrief.report.content.measure_tables import flight_rows
 from debrief.report.content.options import Reader
 from debrief.session.evidence.deciding_samples import sample_decimals
-from debrief.words.cautions import clock_text, number, unit_words, value_text
 from debrief.words.channels import base_name, channel_words
 from debrief.words.events import event_title
+from debrief.words.numbers import clock_text, number, unit_words, value_text
 
 CHART_MM = 112.0
 MOST_PAGES = 20

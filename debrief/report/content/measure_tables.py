@@ -10,7 +10,7 @@ from debrief.analysis.model import Measure, Start
 from debrief.profile.model import EngineProfile
 from debrief.session.evidence.why import INSTANTS, LONG_TIMES
 from debrief.session.texts.definitions import level_name, level_of, measure_title
-from debrief.words.cautions import (
+from debrief.words.numbers import (
     bounded,
     bounds,
     clock_bounds,

@@ -7,7 +7,9 @@ from debrief.analysis.model import Assessment, Event, Factor, LevelResult, Limit
 from debrief.profile.naming import full_name
 from debrief.session.texts.definitions import definition_of
 from debrief.session.texts.plain_names import FROM_ONE_SECOND, itt_unit, not_judged_words
-from debrief.words.cautions import (
+from debrief.words.channels import channel_symbol
+from debrief.words.events import OUTCOME_WORDS
+from debrief.words.numbers import (
     beside,
     clock_text,
     duration_text,
@@ -18,8 +20,6 @@ from debrief.words.cautions import (
     unit_words,
     value_text,
 )
-from debrief.words.channels import channel_symbol
-from debrief.words.events import OUTCOME_WORDS
 
 RESULT_WORDS = {
     "within": "Within",

@@ -15,7 +15,8 @@ from debrief.report.content.measure_tables import measure_text
 from debrief.report.content.reference_start import NONE_TO_COMPARE, Reference
 from debrief.session.texts.definitions import level_of
 from debrief.session.texts.plain_names import itt_unit
-from debrief.words.cautions import (
+from debrief.words.channels import base_name
+from debrief.words.numbers import (
     beside,
     clock_text,
     duration_text,
@@ -25,7 +26,6 @@ from debrief.words.cautions import (
     unit_words,
     value_text,
 )
-from debrief.words.channels import base_name
 
 # --- moment by moment ---------------------------------------------------------------------------------
 

@@ -10,7 +10,7 @@ from debrief.analysis.model import Assessment, Start
 from debrief.errors import UserError
 from debrief.report.content.phrases import outcome_words
 from debrief.report.content.trend_pages import Usual
-from debrief.words.cautions import value_text
+from debrief.words.numbers import value_text
 
 NONE_TO_COMPARE = (
     "No other start in this recording was completed with nothing found, and no other start was named, so "

@@ -32,12 +32,8 @@ from debrief.report.content.reference_start import Reference, references_for
 from debrief.report.content.start_planes import speed_plane, time_at_temperature
 from debrief.report.content.trend_pages import Usual, UsualSpeeds
 from debrief.session.texts.plain_names import itt_unit, moment_of, no_factor, severity_words
-from debrief.words.cautions import (
-    clock_text,
-    plain,
-    value_text,
-)
 from debrief.words.channels import base_name
+from debrief.words.numbers import clock_text, plain, value_text
 
 CHART_MM = 96.0
 _MOST_EVIDENCE = 6

@@ -12,8 +12,8 @@ from debrief.report.blocks import Area, LevelLine, Plane, PlaneLine, PlanePoint,
 from debrief.report.charts.lane_traces import lane_of, levels_of
 from debrief.report.content.trend_pages import UsualSpeeds
 from debrief.session.drawing.axes import nice_step, rounded_range
-from debrief.words.cautions import duration_text, plain, unit_words
 from debrief.words.channels import base_name, channel_symbol
+from debrief.words.numbers import duration_text, plain, unit_words
 
 
 def start_limit(assessment: Assessment, above: TimeAbove) -> Limit | None:

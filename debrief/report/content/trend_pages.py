@@ -26,7 +26,7 @@ from debrief.report.blocks import (
 )
 from debrief.session.drawing.axes import rounded_range
 from debrief.session.texts.definitions import measure_title
-from debrief.words.cautions import unit_words, value_text
+from debrief.words.numbers import unit_words, value_text
 
 
 class UsualBand(Protocol):

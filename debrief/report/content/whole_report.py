@@ -36,9 +36,10 @@ from debrief.report.content.start_pages import start_section
 from debrief.report.content.trend_pages import TrendValues, Usual, UsualPlanes, trend_section
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.texts.plain_names import moment_of, severity_words
-from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED, clock_text, unit_words
+from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
 from debrief.words.channels import channel_words
 from debrief.words.events import VERDICT_WORDS, event_title
+from debrief.words.numbers import clock_text, unit_words
 
 OVERVIEW_MM = 60.0
 _FOR: dict[Reader, str] = {

@@ -10,8 +10,9 @@ from debrief.analysis.verdict import NO_PROFILE
 from debrief.report.content import phrases
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.texts.plain_names import in_words, moment_of, no_factor, severity_words
-from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED, clock_text
+from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
 from debrief.words.events import SEVERITY_WORDS, event_title
+from debrief.words.numbers import clock_text
 from debrief.words.visible import acting
 
 _ASCII = str.maketrans(

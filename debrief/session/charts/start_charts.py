@@ -15,7 +15,7 @@ from debrief.session.drawing.least_span import least_span, widened
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.texts.definitions import level_name
 from debrief.session.texts.plain_names import itt_unit
-from debrief.words.cautions import number, plain
+from debrief.words.numbers import number, plain
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,8 @@ from debrief.session.limits.cursor_measure import Breaks, interpolated
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.texts.definitions import measure_title
 from debrief.session.texts.story import start_frame
-from debrief.words.cautions import decimals_for, number, unit_words, value_text
 from debrief.words.channels import channel_symbol
+from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
 Instant = Literal["starter_on", "fuel_on", "light_off"]
 INSTANTS: tuple[Instant, ...] = ("starter_on", "fuel_on", "light_off")

@@ -9,7 +9,7 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Event, Reading
 from debrief.recording.model import Channel
-from debrief.words.cautions import decimals_for
+from debrief.words.numbers import decimals_for
 
 MOST_STRETCHES = 4
 """Beyond the level in more stretches than these, the first ones are told and the number of all."""

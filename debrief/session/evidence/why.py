@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from debrief.analysis.model import Assessment, Factor, Measure, Reading, Start
 from debrief.session.texts.definitions import Definition, definition_of, measure_title, source_text
 from debrief.session.texts.plain_names import key_words, keys_in_words
-from debrief.words.cautions import (
+from debrief.words.channels import channel_symbol
+from debrief.words.display_units import ShownUnits
+from debrief.words.numbers import (
     bounded,
     clock_bounds,
     clock_text,
@@ -19,8 +21,6 @@ from debrief.words.cautions import (
     unit_words,
     value_text,
 )
-from debrief.words.channels import channel_symbol
-from debrief.words.display_units import ShownUnits
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from debrief.session.assessing.file_assessment import Choices
 from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.file_proposal import LIKELY, SURE, FileProposal
 from debrief.session.importing.import_questions import Answer, Question
-from debrief.words.cautions import unit_words
 from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, base_name, channel_symbol, channel_words
+from debrief.words.numbers import unit_words
 
 NOT_USED = ""
 _SAID = ("option", "remembered", "entered")

@@ -13,8 +13,8 @@ from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.limits.lane_bands import BandShade, band_shades
 from debrief.session.limits.limit_clock import level_windows
 from debrief.session.texts.story import Shape, finding_title, shape_of
-from debrief.words.cautions import plain, unit_words
 from debrief.words.channels import CHANNELS, ENGINE_CHANNELS, Role, base_name, channel_symbol
+from debrief.words.numbers import plain, unit_words
 
 _PHASE_WORDS = {"off": "Off", "ground": "Ground", "takeoff": "Take-off", "climb": "Climb", "cruise": "Cruise",
                 "descent": "Descent", "landing": "Landing", "shutdown": "Shutdown"}  # fmt: skip

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import Channel
-from debrief.words.cautions import bounds, decimals_for, number, plain, unit_words
 from debrief.words.events import event_title
+from debrief.words.numbers import bounds, decimals_for, number, plain, unit_words
 
 Breaks = NDArray[np.bool_]
 

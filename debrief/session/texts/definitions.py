@@ -13,7 +13,7 @@ from functools import cache
 from types import MappingProxyType
 
 from debrief.resources import resource
-from debrief.words.cautions import unit_words
+from debrief.words.numbers import unit_words
 
 PAGE = "definitions.md"
 MEASURE = "measure"

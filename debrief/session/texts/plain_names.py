@@ -10,9 +10,9 @@ from debrief.analysis.model import Assessment, Event, NotJudged, Start
 from debrief.analysis.verdict import is_failed_start
 from debrief.profile.model import EngineProfile
 from debrief.words.asked import Asked
-from debrief.words.cautions import plain, unit_words
 from debrief.words.channels import CHANNELS, channel_symbol, channel_words
 from debrief.words.events import EVENTS, SEVERITY_WORDS, event_title
+from debrief.words.numbers import plain, unit_words
 
 NO_FACTOR = "None of the factors that the profile names was outside its reference."
 """Said of a bad start that was examined, so that "none" differs from "not examined"."""

@@ -8,7 +8,8 @@ from typing import Literal
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.analysis.verdict import is_failed_start
 from debrief.session.texts.plain_names import FROM_ONE_SECOND, itt_unit, moment_of, severity_words
-from debrief.words.cautions import (
+from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
+from debrief.words.numbers import (
     beside,
     clock_text,
     duration_text,
@@ -18,7 +19,6 @@ from debrief.words.cautions import (
     unit_words,
     value_text,
 )
-from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
 
 Shape = Literal["diamond", "hollow_diamond", "triangle", "circle", "heading"]
 

@@ -14,7 +14,7 @@ from debrief.report.blocks import Table
 from debrief.report.content.flight_pages import summary_section
 from debrief.report.content.measure_tables import flight_rows
 from debrief.session.evidence.why import factor_why, flight_whys, measure_why, value_and_bounds
-from debrief.words.cautions import length_text, long_time_text
+from debrief.words.numbers import length_text, long_time_text
 from tests.demo_assessing import assessed
 
 DEMOS = Path(__file__).parents[3] / "demo_flights"

@@ -20,7 +20,7 @@ from debrief.session.texts.plain_names import (
 )
 from debrief.session.texts.story import story
 from debrief.words.asked import Asked, Doubt
-from debrief.words.cautions import clock_text
+from debrief.words.numbers import clock_text
 from tests.session import assessment_maker as made
 
 ROOT = Path(__file__).parents[3]
