@@ -111,7 +111,7 @@ def _show(files: list[str]) -> int:
 def _assess(options: argparse.Namespace) -> int:
     if options.format == "json" and len(options.files) > 1:
         raise UsageError("--format json takes one file: use --format jsonl for several, one object a line")
-    from debrief.session.document import assessment_document, json_pieces
+    from debrief.session.document import assessment_document, assessment_pieces, json_pieces
     from debrief.session.texts.in_units import in_units
     from debrief.words.display_units import parse_units
 
@@ -136,10 +136,10 @@ def _assess(options: argparse.Namespace) -> int:
                 heading=path if len(options.files) > 1 else None,
                 first=index == 0,
             )
+        elif options.format == "json":
+            say_data(assessment_pieces(assessment, ascii_only=ascii_only))
         else:
-            indent = 2 if options.format == "json" else None
-            document = assessment_document(assessment)
-            say_data(json_pieces(document, indent=indent, ascii_only=ascii_only))
+            say_data(json_pieces(assessment_document(assessment), indent=None, ascii_only=ascii_only))
     return code
 
 

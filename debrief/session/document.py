@@ -11,12 +11,14 @@ import functools
 import json
 import math
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from datetime import datetime
 from itertools import islice
 from operator import attrgetter
 from types import NoneType, UnionType
 from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 
+from debrief.analysis.evidence.lazy_mapping import Later
 from debrief.analysis.model import (
     Assessment,
     Event,
@@ -87,6 +89,27 @@ def assessment_document(assessment: Assessment) -> Document:
         "context": told("earlier_runs=context"),
         **told("verdict sentence events_left_out=left_out"),
     }
+
+
+def assessment_pieces(assessment: Assessment, *, ascii_only: bool = False) -> Iterator[str]:
+    """Yield `assessment_document` as indented JSON text, piece by piece; see `json_pieces`.
+
+    Each start is put into its form when its turn comes, and what it was read from is not kept: a recording of
+    noise has thousands.
+    """
+    document = assessment_document(replace(assessment, starts=()))
+    document["starts"] = _OneByOne(assessment.starts)
+    return json_pieces(document, ascii_only=ascii_only)
+
+
+class _OneByOne(list[Any]):
+    """Starts that become documents as they are gone through."""
+
+    def __iter__(self) -> Iterator[Document]:
+        own = _NAMES[Start].removesuffix(" evidence")
+        for start in super().__iter__():
+            proofs = start.evidence.once() if isinstance(start.evidence, Later) else start.evidence
+            yield {**_walker(Start, own)(start), "evidence": _proofs(proofs)}
 
 
 def dumps(document: Mapping[str, Any], *, indent: int | None = 2, ascii_only: bool = False) -> str:

@@ -11,10 +11,12 @@ import jsonschema
 import numpy as np
 import pytest
 
+from debrief.analysis.evidence.lazy_mapping import Later
 from debrief.analysis.model import Assessment, Measure, Start
 from debrief.resources import resource
 from debrief.session import document
-from debrief.session.document import assessment_document, dumps
+from debrief.session.document import assessment_document, assessment_pieces, dumps
+from tests.demo_assessing import DEMOS, assessed
 from tests.report.made_assessments import climb_overtemp, hot_start
 
 SCHEMA = json.loads(resource("assessment.schema.json").read_text(encoding="utf-8"))
@@ -239,3 +241,26 @@ def test_no_field_of_the_values_is_left_out() -> None:
         # What was counted is for drawing: the windows, events and levels tell it.
         names = {renamed.get(field.name, field.name) for field in fields(kind)} - {"counted"}
         assert names == set(found), kind.__name__
+
+
+@pytest.mark.parametrize("path", DEMOS[:8], ids=lambda path: path.stem)
+def test_the_document_in_pieces_is_the_document(path):
+    assert "".join(assessment_pieces(assessed(path))) == dumps(assessment_document(assessed(path)))
+
+
+def test_thousands_of_starts_are_written_one_by_one():
+    """What each was read from is made when its turn comes, and not kept."""
+    found = assessed(DEMOS[1])
+    made: list[int] = []
+
+    def evidence(number):
+        made.append(number)
+        return {}
+
+    starts = tuple(
+        replace(found.starts[0], number=n, evidence=Later(lambda n=n: evidence(n))) for n in range(1, 6)
+    )
+    pieces = assessment_pieces(replace(found, starts=starts))
+    first = next(pieces)
+    assert "".join((first, *pieces)) == dumps(assessment_document(replace(found, starts=starts)))
+    assert made == [1, 2, 3, 4, 5] * 2  # once by each way: the pieces kept none

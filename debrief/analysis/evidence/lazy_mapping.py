@@ -28,6 +28,10 @@ class Later(Mapping[str, V], Generic[V]):
 
     @cached_property
     def _made(self) -> Mapping[str, V]:
+        return self.once()
+
+    def once(self) -> Mapping[str, V]:
+        """Return the content without keeping it: for whoever looks at thousands of these, each a single time."""
         # As in `assess`: values no engine has overflow quietly.
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
             return self._make()

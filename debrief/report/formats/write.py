@@ -176,8 +176,8 @@ def write_json(assessment: Assessment, path: str | os.PathLike[str]) -> None:
     UserError
         The file cannot be written, or is something else.
     """
-    from debrief.session.document import assessment_document, json_pieces
+    from debrief.session.document import assessment_pieces
 
-    pieces = json_pieces(assessment_document(assessment.canonical))
+    pieces = assessment_pieces(assessment.canonical)
     data = b"".join(piece.encode("utf-8", "backslashreplace") for piece in pieces) + b"\n"
     write_output(path, data, Kind.ASSESSMENT, sources=sources_of(assessment))
