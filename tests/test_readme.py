@@ -83,6 +83,9 @@ def test_a_command_line_of_the_readme_is_understood(command: str, tmp_path: Path
     shutil.copytree(ROOT / "demo_flights", tmp_path / "demo_flights")
     rows = ["RPM;EGT", *(f"{min(108000, 200 * i)};{20 + i / 10:.1f}" for i in range(600))]
     (tmp_path / "bench.csv").write_text("\n".join(rows), encoding="utf-8")
+    if {"other.jsonl", "damaged.sqlite"} & set(arguments):  # what another desk, or a bad disk, has left
+        for made in (["add", "flight.csv"], ["export", str(tmp_path / "other.jsonl")]):
+            assert run(["history", *made, "--db", "damaged.sqlite"], tmp_path).returncode == 0
     arguments = [
         name
         for word in arguments
