@@ -62,7 +62,7 @@ def assessment_document(assessment: Assessment) -> Document:
     -------
     dict
         In the order of the published fields. Numbers are as computed, not rounded: what a person reads is
-        rounded in one place, `debrief.words.cautions`. Times are seconds from the recording's first
+        rounded in one place, `debrief.words.numbers`. Times are seconds from the recording's first
         sample.
 
     Notes

@@ -1,6 +1,6 @@
 """One wording of every number and name, shared by messages, screen, paper and JSON text.
 
-`debrief.words.cautions` hands these on to the window and the report, so that no place rounds on its own.
+No other place rounds on its own.
 """
 
 from __future__ import annotations

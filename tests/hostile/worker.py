@@ -183,7 +183,12 @@ def broken_by(ran: Ran, command: tuple[str, ...], trial: Trial, room: Path) -> l
     wrong += [f"a line of {len(line)} characters" for line in lines if len(line) > LONGEST_LINE][:1]
     as_data = "json" in command or "jsonl" in command
     for stream, data in (("output", ran.out), ("complaint", ran.err)):
-        control = _control(data.decode("utf-8", "replace"), as_data and stream == "output")
+        # A paper is no text: its XMP packet begins with U+FEFF (ISO 16684-1, 7.3.2; from memory).
+        control = (
+            ""
+            if stream == "output" and data.startswith(b"%PDF-")
+            else _control(data.decode("utf-8", "replace"), as_data and stream == "output")
+        )
         if control:
             wrong.append(f"control character U+{ord(control):04X} in the {stream}")
         wrong += [
