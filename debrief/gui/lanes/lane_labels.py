@@ -17,8 +17,8 @@ from debrief.gui.lanes.trace import Trace, draw_sign
 from debrief.gui.lanes.value_layout import Word
 from debrief.gui.style.shapes import TINT_ROLE, draw_shape
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.placing import Box, Placer
 from debrief.recording.model import FloatArray
+from debrief.session.drawing.placing import Box, Placer
 from debrief.session.lanes.lane_plan import Span
 from debrief.words.numbers import unit_words
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from debrief.gui.widgets.placing import Box
+from debrief.session.drawing.placing import Box
 
 ASIDE = 10.0
 """Between the playhead and a value, [px]."""

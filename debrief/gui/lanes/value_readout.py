@@ -22,7 +22,7 @@ from debrief.gui.lanes.overlay_paint import (
 from debrief.gui.lanes.trace import Trace
 from debrief.gui.lanes.value_layout import Standing, Wish, Word, stand
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.placing import Box
+from debrief.session.drawing.placing import Box
 from debrief.words.numbers import decimals_for, number
 
 

@@ -9,11 +9,11 @@ from PySide6.QtGui import QPainter, QPainterPath, QPainterStateGuard, QPen, QPix
 
 from debrief.gui.background.guarded import picture_of
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.mark_labels import place_names
-from debrief.gui.widgets.placing import Box
 from debrief.session.charts.start_overlay import INSTANT_WORDS, Overlay, OverlayLane, OverlayTrace
 from debrief.session.drawing.axes import nice_step, share_of, tick_text, ticks
 from debrief.session.drawing.envelope import Drawn
+from debrief.session.drawing.mark_names import place_names
+from debrief.session.drawing.placing import Box
 from debrief.words.channels import CHANNELS
 from debrief.words.numbers import unit_words
 

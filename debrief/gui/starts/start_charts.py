@@ -15,9 +15,9 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.placing import Box, Placer
 from debrief.session.charts.start_charts import PlaneChart, PointMark, TimeChart
 from debrief.session.drawing.axes import nice_step, share_of, shares_of, tick_text, ticks
+from debrief.session.drawing.placing import Box, Placer
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.words.numbers import unit_words
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from debrief.gui.lanes.value_layout import GAP, Wish, Word, spread, stand
-from debrief.gui.widgets.placing import Box, Placer
+from debrief.session.drawing.placing import Box, Placer
 
 LANE = Box(100.0, 50.0, 500.0, 160.0)
 HEIGHT = 19.0

@@ -17,8 +17,8 @@ from debrief.gui.lanes.lane_labels import Labels
 from debrief.gui.style.palettes import contrast
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.placing import Box
 from debrief.profile.model import Band
+from debrief.session.drawing.placing import Box
 from debrief.session.lanes.lane_stack import LaneRow
 from debrief.session.session import Session, prepare
 from debrief.words.colours import CONTRAST, DARK, LIGHT

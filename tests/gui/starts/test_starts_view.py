@@ -13,11 +13,11 @@ from PySide6.QtWidgets import QApplication, QTableWidget
 
 from debrief.gui.starts.start_charts import PlaneChartView, TimeChartView, _is_crossed
 from debrief.gui.starts.starts_table import start_row
-from debrief.gui.widgets.placing import Placer
 from debrief.history.storage.store import Store
 from debrief.recording.model import Channel
 from debrief.session.assessing.file_assessment import Choices, assess_recording, read_recording
 from debrief.session.charts.start_charts import TimeChart, plane_chart
+from debrief.session.drawing.placing import Placer
 from tests.history.history_making import FIRST, made_assessment, made_start
 from tests.session import assessment_maker as made
 

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from debrief.gui.background.jobs import Jobs
 from debrief.gui.menus.actions import COMMANDS
 from debrief.gui.shell.verdict_bar import split_sentence
-from debrief.gui.widgets.placing import Box, Placer
 from debrief.session.drawing.axes import nice_step, tick_text, ticks, time_ticks
+from debrief.session.drawing.placing import Box, Placer
 
 
 def _count_to(number):

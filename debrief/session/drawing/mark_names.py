@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from debrief.gui.widgets.placing import Box, Placer
+from debrief.session.drawing.placing import Box, Placer
 
 _DOT = 3.0
 

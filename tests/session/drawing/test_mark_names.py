@@ -3,8 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.gui.widgets.mark_labels import place_names
-from debrief.gui.widgets.placing import Box
+from debrief.session.drawing.mark_names import place_names
+from debrief.session.drawing.placing import Box
 
 ROOM = Box(0.0, 0.0, 600.0, 18.0)
 WORDS = ("starter", "fuel", "light-off", "peak", "cut", "idle")
