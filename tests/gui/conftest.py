@@ -10,11 +10,13 @@ from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import Assessment
+from debrief.gui.shell.open_jobs import Opener
 from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.session.opening.opening_steps import Progress
 from debrief.session.session import Session, prepare
+from tests.gui.user import User
 from tests.session import assessment_maker as made
 
 
@@ -33,6 +35,8 @@ class Desk:
 
     def __init__(self, qtbot) -> None:
         self.clock = Clock()
+        self.opener: Opener = self._open
+        """What opens a recording; `_open` gives one of `assessments`, by its name."""
         self.assessments: dict[str, Assessment | Exception] = {}
         self.open_answer: str | None = None
         self.save_answer: str | None = None
@@ -50,12 +54,13 @@ class Desk:
             ask_open=self._ask_open,
             ask_save=self._ask_save,
             ask_rest=self._ask_rest,
-            opener=self._open,
+            opener=lambda path, *choices: self.opener(path, *choices),
         )
         app.setStyleSheet(sheet)
         qtbot.addWidget(self.window)
         self.window.resize(1280, 720)
         self.window.show()
+        self.user = User(self.window)
         qtbot.waitExposed(self.window)
         self._qtbot = qtbot
 

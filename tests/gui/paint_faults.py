@@ -12,8 +12,7 @@ import json
 import logging
 import os
 import sys
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -39,6 +38,7 @@ from debrief.gui.widgets.choice_boxes import ChoiceBox, TickBox
 from debrief.history.storage.store import Store
 from debrief.session.importing.file_proposal import propose_steps
 from debrief.session.session import Session, prepare
+from tests.gui.user import until
 from tests.history.history_making import made_assessment, series
 from tests.session import assessment_maker as made
 
@@ -99,14 +99,6 @@ def result_of(steps: Any) -> Any:
             return done.value
 
 
-def until(ready: Callable[[], object]) -> None:
-    end = time.monotonic() + 30
-    while not ready():
-        if time.monotonic() > end:
-            raise TimeoutError
-        QApplication.processEvents()
-
-
 def two_starts() -> Session:
     """Return two starts of an engine that the history knows."""
     hot = made.hot_start()
@@ -156,7 +148,7 @@ def words_alone(widget: QWidget) -> QImage:
     image = QImage(device.size(), QImage.Format.Format_RGB32)
     with QPainter(image) as painter:
         painter.setFont(device.font())
-        guarded._say(painter, device.rect(), device.palette())
+        guarded.say_undrawn(painter, device.rect(), device.palette())
     return image
 
 
@@ -180,7 +172,8 @@ def tried(widget: QWidget, log: Counting) -> dict[str, Any]:
         told.append(log.count - count)
         said.append(images[-1] != before)
     alone = words_alone(widget)
-    covered = guarded._is_covered(device_of(widget))
+    parts = device_of(widget).findChildren(QWidget, options=Qt.FindChildOption.FindDirectChildrenOnly)
+    covered = any(part.isVisible() and not part.isWindow() for part in parts)  # where words could not be read
     words = owner is not widget or covered or images[-1].convertToFormat(alone.format()) == alone
     with watched(Lines(owner, code)):
         after = picture(widget, size)
@@ -233,13 +226,13 @@ def main() -> None:
         QApplication.processEvents()
         try_all(window)
         window.looks.toggle_tapes()
-        until(lambda: not window.replay.turns._waiting)
+        until(lambda: not window.replay.turns.count)
         try_all(window)
         window.views.show_starts()
-        until(lambda: window.starts.is_filled and not window.replay.turns._waiting)
+        until(lambda: window.starts.is_filled and not window.replay.turns.count)
         try_all(window)
         window.starts.buttons.button(2).setChecked(True)
-        until(lambda: not window.replay.turns._waiting)
+        until(lambda: not window.replay.turns.count)
         try_all(window)
         window.views.show_history()
         until(lambda: any(chart.trend and chart.isVisible() for chart in window.findChildren(TrendChart)))
@@ -248,7 +241,7 @@ def main() -> None:
         QApplication.processEvents()
         try_all(window)
         window.views.show_report()
-        until(lambda: window.report.pages_view._images)
+        until(lambda: window.report.pages_view.sharp_pages)
         try_all(window)
         dialog = ImportDialog(result_of(propose_steps(DEMO / "02_early_fuel_hot.csv")), theme, window)
         dialog.open()

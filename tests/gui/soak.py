@@ -14,7 +14,6 @@ import json
 import os
 import sys
 import tempfile
-import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -29,6 +28,7 @@ from debrief.gui.background.interpreter import calm_interpreter, put_aside
 from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
+from tests.gui.user import busy, until
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 WAIT_S = 60
@@ -62,26 +62,14 @@ class Soak:
         self.openings = 0
         self.kinds: collections.Counter[str] = collections.Counter()
 
-    def until(self, ready: Callable[[], object]) -> None:
-        end = time.monotonic() + WAIT_S
-        while not ready():
-            if time.monotonic() > end:
-                raise TimeoutError
-            QApplication.processEvents()
-            time.sleep(0.0005)
-
     def settle(self) -> None:
-        window = self.window
-        jobs = (window.desk.jobs, window.history.jobs, window.report.jobs, window.starts.jobs)
-        self.until(lambda: not any(one.count for one in jobs) and not window.replay.turns._waiting)
+        until(lambda: not busy(self.window), WAIT_S)
         QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
     def open(self, path: Path) -> None:
         before = self.window.replay.session
         self.window.open_path(path)
-        self.until(
-            lambda: self.window.replay.session is not before and self.window.replay.session is not None
-        )
+        until(lambda: self.window.replay.session is not before and self.window.replay.session is not None)
         self.openings += 1
         self.settle()
 
@@ -102,7 +90,7 @@ class Soak:
                     dialog.close()
             if index % 4 == 1:
                 window.open_path(broken)
-                self.until(lambda: window.messages.words)
+                until(lambda: window.messages.words)
                 window.messages.dismiss()
             if index % 4 == 2:
                 window.open_path(flights[0])
@@ -111,7 +99,7 @@ class Soak:
             if index % 8 == 3:
                 assert window.replay.session is not None
                 window.importer.show_columns(window.replay.session)
-                self.until(lambda: window.importer.dialog is not None and window.importer.dialog.is_ready)
+                until(lambda: window.importer.dialog is not None and window.importer.dialog.is_ready)
                 assert window.importer.dialog is not None
                 window.importer.dialog.reject()
             self.settle()

@@ -227,7 +227,7 @@ def test_a_recording_of_any_numbers_is_drawn(desk, qtbot, name):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         window.replay.show(session)
-        qtbot.waitUntil(lambda: not window.replay.turns._waiting)
+        qtbot.waitUntil(lambda: not window.replay.turns.count)
         for time_s in np.linspace(0.0, assessment.recording.duration_s, 5):
             window.replay.seek(float(time_s))
             window.grab()
@@ -237,7 +237,7 @@ def test_a_recording_of_any_numbers_is_drawn(desk, qtbot, name):
         window.replay.frame_all()
         window.views.show_starts()
         qtbot.waitUntil(
-            lambda: (window.starts.is_filled or not assessment.starts) and not window.replay.turns._waiting,
+            lambda: (window.starts.is_filled or not assessment.starts) and not window.replay.turns.count,
             timeout=20_000,
         )
         window.grab()

@@ -273,7 +273,7 @@ def look_at(root: QWidget, problems: set[str], seen: set[str]) -> None:
 def test_no_text_of_others_is_obeyed_anywhere_in_the_window(desk, qtbot, planted, monkeypatch):
     file, profile, picture, evil = planted
     window = desk.window
-    window.desk._opener = open_or_ask
+    desk.opener = open_or_ask
     drawn: set[str] = set()
     draw = QPainter.drawText
 
@@ -300,14 +300,14 @@ def test_no_text_of_others_is_obeyed_anywhere_in_the_window(desk, qtbot, planted
         session = window.replay.session
         window.notebook.add(evil("note", long=True), evil("author"), 5.0)
         qtbot.waitUntil(lambda: window.notebook.is_kept)
-        qtbot.waitUntil(lambda: not window.replay.turns._waiting)
+        qtbot.waitUntil(lambda: not window.replay.turns.count)
         window.messages.tell(f"{file} cannot be read: {evil('message', long=True)}")
         look()
         assert window.width() <= 1400, "a long name widens the window"
         window.messages.dismiss()
         foreign = next(name for name in session.lane_choices() if "column" in name)
         window.desk.add_lane(foreign)
-        qtbot.waitUntil(lambda: foreign in session.lane_stack.names and not window.replay.turns._waiting)
+        qtbot.waitUntil(lambda: foreign in session.lane_stack.names and not window.replay.turns.count)
         for step in range(len(session.story)):
             window.replay.choose(step)
         window.replay.frame_all()
@@ -322,7 +322,7 @@ def test_no_text_of_others_is_obeyed_anywhere_in_the_window(desk, qtbot, planted
             if dialog.isWindow() and dialog.isVisible() and dialog is not window:
                 dialog.close()
         window.views.show_starts()
-        qtbot.waitUntil(lambda: window.starts.is_filled and not window.replay.turns._waiting, timeout=20_000)
+        qtbot.waitUntil(lambda: window.starts.is_filled and not window.replay.turns.count, timeout=20_000)
         look()
         window.views.show_history()
         qtbot.waitUntil(lambda: window.history.page is not None, timeout=20_000)
@@ -330,7 +330,7 @@ def test_no_text_of_others_is_obeyed_anywhere_in_the_window(desk, qtbot, planted
         qtbot.waitUntil(lambda: window.history.page.total == 1, timeout=20_000)
         look()
         window.views.show_report()
-        qtbot.waitUntil(lambda: bool(window.report.pages_view._images), timeout=30_000)
+        qtbot.waitUntil(lambda: bool(window.report.pages_view.sharp_pages), timeout=30_000)
         look()
         window.views.show_definitions()
         look()

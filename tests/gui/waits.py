@@ -19,7 +19,7 @@ from pathlib import Path
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 from PySide6.QtCore import QEventLoop
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QProgressBar
 
 from debrief.gui.app import make_app
 from debrief.gui.background.interpreter import calm_interpreter
@@ -27,6 +27,7 @@ from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from tests.benchmarks.long_flight import write_long_flight
+from tests.gui.user import busy
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_flights"
 LONGEST_S = 300.0
@@ -41,11 +42,6 @@ def new_window() -> Window:
     window.show()
     calm_interpreter()
     return window
-
-
-def busy(window: Window) -> bool:
-    jobs = (window.desk, window.history, window.report, window.starts, window.importer)
-    return any(one.jobs.count for one in jobs) or bool(window.replay.turns._waiting)
 
 
 def cancel(window: Window) -> None:
@@ -64,7 +60,7 @@ def run(window: Window, work: Callable[[], object], stop_at: float | None = None
         stall = max(stall, now - last)
         last = now
         progress = window.progress
-        here = (progress.words, progress._bar.value())
+        here = (progress.words, progress.findChild(QProgressBar).value())
         if progress.words and shown is None:
             shown = now - begun
         if here != said or not progress.words:

@@ -105,7 +105,7 @@ def painted_over(base: _PaintEvent | None) -> Callable[[_Draw], _PaintEvent]:
                     _failed[widget] = None
                     device.update()  # also what was drawn before around this part
                 with QPainter(device) as painter:
-                    _say(painter, device.rect(), device.palette(), _is_covered(device))
+                    say_undrawn(painter, device.rect(), device.palette(), _is_covered(device))
             else:
                 if widget in _failed:
                     del _failed[widget]
@@ -130,7 +130,7 @@ def painted_cell(
             tell_fault(delegate, error)
             given: Any = option
             with QPainterStateGuard(painter):
-                _say(painter, given.rect, given.palette)
+                say_undrawn(painter, given.rect, given.palette)
 
     return _marked(paint)
 
@@ -174,7 +174,7 @@ def _is_covered(device: QWidget) -> bool:
     )
 
 
-def _say(painter: QPainter, rect: QRect, palette: QPalette, is_covered: bool = False) -> None:
+def say_undrawn(painter: QPainter, rect: QRect, palette: QPalette, is_covered: bool = False) -> None:
     """Write over whatever is there that it cannot be drawn; where there is no room for words a sign does."""
     painter.setClipping(False)
     painter.fillRect(rect, palette.color(QPalette.ColorRole.Base))

@@ -37,6 +37,11 @@ class Turns(QObject):
         """Do these steps no more."""
         self._waiting = [step for step in self._waiting if step not in steps]
 
+    @property
+    def count(self) -> int:
+        """Steps that are still to come."""
+        return len(self._waiting)
+
     def waits(self, step: Step) -> bool:
         """Return whether a step is still to come."""
         return step in self._waiting

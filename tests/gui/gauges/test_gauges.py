@@ -3,9 +3,10 @@
 from dataclasses import replace
 
 import numpy as np
-from PySide6.QtWidgets import QApplication
 
+from debrief.profile.model import Gauge
 from tests.demo_assessing import DEMOS, assessed
+from tests.gui.user import colours, has_room_for_its_text, painted, shown_text
 from tests.session import assessment_maker as made
 
 
@@ -42,25 +43,38 @@ def test_tapes_say_the_seconds_in_use_as_loudly_as_dials_and_of_which_channel(de
     levels = made.hot_start().events[1].levels
     red, ink = (desk.theme.color(role).name() for role in ("limit", "ink"))
     desk.window.replay.seek(levels[0].start_s + 0.3)
-    assert panel._used.text() == "ITT above 830: 0.3 of 20 s so far"
-    assert f"color: {ink}" in panel._used.styleSheet()
+    used = desk.user.find("Seconds used of the seconds allowed")
+    assert shown_text(used) == "ITT above 830: 0.3 of 20 s so far"
+    assert ink in colours(used)
+    assert red not in colours(used)
     desk.window.replay.seek(levels[-1].start_s + 0.3)
-    assert panel._used.text().startswith("ITT above 1030: 0.3 s so far, never allowed")
-    assert f"color: {red}" in panel._used.styleSheet()
-    QApplication.processEvents()
+    assert shown_text(used).startswith("ITT above 1030: 0.3 s so far, never allowed")
+    assert red in colours(used)
+    assert ink not in colours(used)
     # Beside the tape that it is of, which is the first, and whole.
-    assert panel._used.geometry().bottom() <= panel.gauge("itt").geometry().top()
-    assert panel._used.sizeHint().width() <= panel._used.width()
+    assert used.geometry().bottom() <= panel.gauge("itt").geometry().top()
+    assert has_room_for_its_text(used)
     desk.window.replay.seek(levels[0].end_s + 1.0)
-    assert panel._used.text() == ""
+    assert shown_text(used) == ""
 
 
 def test_the_words_below_a_small_dial_fit_and_say_that_they_are_of_the_time_until_now(desk):
-    desk.show(made.hot_start())
+    whole = made.hot_start()
+    ng = whole.recording.channels["ng"]
+    more = {
+        "np": replace(ng, name="np", unit="rpm", values=20 * ng.values),
+        "fuel_flow": replace(ng, name="fuel_flow", unit="kg/h", values=7 * ng.values),
+    }
+    gauges = {**whole.profile.gauges, "fuel_flow": Gauge("fuel_flow", "kg/h", (0, 200), (), (), (), ())}
+    recording = replace(whole.recording, channels={**whole.recording.channels, **more})
+    desk.show(replace(whole, recording=recording, profile=replace(whole.profile, gauges=gauges)))
+    desk.window.resize(1280, 900)
     desk.window.replay.seek(30.0)
-    for name, word in (("ng", "max"), ("bus_volts", "min")):
-        gauge = desk.window.gauges.gauge(name)
-        for unit in ("%", "rpm", "kg/h"):
-            words = gauge._below_the_digits(unit, 119.0)
-            assert f"{word} so far " in words
-            assert desk.theme.metrics(11).horizontalAdvance(words) <= 119.0
+    user = desk.user.part("Gauges")
+    for name, word in (
+        ("Gas generator speed", "%"), ("Bus voltage", "V"), ("Propeller speed", "rpm"), ("Fuel flow", "kg/h")
+    ):  # fmt: skip
+        gauge = user.find(name)
+        (below,) = (one for one in painted(gauge) if "so far" in one.text)
+        assert f"{word}, {'min' if word == 'V' else 'max'} so far " in below.text.replace(" ·", ",")
+        assert 0 <= below.rect.left() < below.rect.right() <= gauge.width()

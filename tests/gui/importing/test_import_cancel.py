@@ -13,7 +13,7 @@ from debrief.session.importing.import_opening import open_or_ask
 
 @pytest.fixture
 def window(desk, monkeypatch):
-    desk.window.desk._opener = open_or_ask
+    desk.opener = open_or_ask
     monkeypatch.setattr(source, "HEAD_BYTES", 4096)
     monkeypatch.setattr(source, "AT_ONCE_BYTES", 0)
     monkeypatch.setattr(source, "BLOCK_BYTES", 8192)

@@ -42,7 +42,7 @@ def timeless(tmp_path):
 
 @pytest.fixture
 def window(desk):
-    desk.window.desk._opener = open_or_ask
+    desk.opener = open_or_ask
     return desk.window
 
 

@@ -496,7 +496,7 @@ def test_thousands_of_moments_are_drawn_in_a_moment(desk, qtbot):
     session = Session(Path("made.csv"), assessment, replace(prepared, marks=marks), clock=desk.clock)
     desk.window.replay.show(session)
     desk.window.replay.frame_all()
-    qtbot.waitUntil(lambda: not desk.window.replay.turns._waiting)
+    qtbot.waitUntil(lambda: not desk.window.replay.turns.count)
     desk.window.lanes._picture.forget()
     begun = time.process_time()
     desk.window.lanes.grab()

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QLabel
 
 from debrief.gui.style.settings import Settings
 from debrief.session.session import Session, prepare
@@ -24,15 +23,15 @@ def opened(desk, qtbot):
     return desk
 
 
-def choose(desk, qtbot, kind: str, unit: str) -> Session:
+def choose(desk, qtbot, words: str) -> Session:
     before = desk.window.replay.session
-    desk.window.units_menu.choose(kind, unit)
+    desk.user.takes("View", "Units", words)
     qtbot.waitUntil(lambda: desk.window.replay.session is not before, timeout=20000)
     return desk.window.replay.session
 
 
 def test_temperatures_of_the_whole_window_follow_the_choice(opened, qtbot):
-    session = choose(opened, qtbot, "temperature", "degF")
+    session = choose(opened, qtbot, "Temperature in °F")
     peak = session.assessment.canonical.starts[0].peak_itt_c
     assert session.assessment.starts[0].peak_itt_c == pytest.approx(peak * 1.8 + 32)
     assert "1886 °F" in session.sentence
@@ -42,28 +41,27 @@ def test_temperatures_of_the_whole_window_follow_the_choice(opened, qtbot):
     gauge = next(one for one in session.prepared.instruments if one.name == "itt")
     assert gauge.unit == "degF"
     opened.window.views.show_starts()
-    table = opened.window.starts.measures
-    qtbot.waitUntil(lambda: table.rowCount() > 0)
-    texts = {table.item(row, column).text() for row in range(table.rowCount()) for column in range(2)}
+    table = opened.user.table("Measures of the chosen start")
+    qtbot.waitUntil(lambda: bool(table.rows))
+    texts = {text for row in table.rows for text in row}
     assert "Time above 1886 °F" in texts
     assert f"{peak * 1.8 + 32:.0f} °F" in texts
-    shown = " ".join(label.text() for label in opened.window.findChildren(QLabel) if label.isVisible())
-    assert "°C" not in shown
+    assert not opened.user.sees("°C")
 
 
 def test_the_view_and_the_place_are_kept_when_the_units_change(opened, qtbot):
     opened.window.views.show_starts()
     opened.window.replay.seek(31.0)
-    session = choose(opened, qtbot, "temperature", "degF")
+    session = choose(opened, qtbot, "Temperature in °F")
     assert session.playback.position_s == pytest.approx(31.0)
     qtbot.waitUntil(lambda: opened.window.view == "starts")
-    back = choose(opened, qtbot, "temperature", "degC")
+    back = choose(opened, qtbot, "Temperature in °C")
     assert back.assessment is back.assessment.canonical
 
 
 def test_the_choice_is_remembered_and_holds_for_the_next_recording(desk, qtbot):
-    desk.window.units_menu.choose("pressure", "bar")
-    desk.window.units_menu.choose("altitude", "m")
+    desk.user.takes("View", "Units", "Pressure in bar")
+    desk.user.takes("View", "Units", "Altitude in m")
     assert Settings().units == parse_units("bar,m")
     desk.assessments[DEMO.name] = made.hot_start()
     desk.window.open_path(DEMO)
@@ -71,14 +69,15 @@ def test_the_choice_is_remembered_and_holds_for_the_next_recording(desk, qtbot):
     assert desk.window.replay.session.assessment.units == parse_units("bar,m")
 
 
-def test_a_setting_that_cannot_be_read_is_as_none():
-    settings = Settings()
-    settings._store.setValue("units", "cubits")
-    assert settings.units.are_canonical
+def test_a_setting_that_cannot_be_read_is_as_none(debrief_home):
+    (debrief_home / "window.ini").write_text("[General]\nunits=cubits\n", encoding="utf-8")
+    assert Settings().units.are_canonical
+    (debrief_home / "window.ini").write_text("[General]\nunits=bar\n", encoding="utf-8")
+    assert Settings().units == parse_units("bar")
 
 
 def test_judging_again_by_a_profile_keeps_the_units_and_the_numbers(opened, qtbot):
-    shown = choose(opened, qtbot, "temperature", "degF")
+    shown = choose(opened, qtbot, "Temperature in °F")
     opened.window.desk.use_profile("tarn-tg7")
     qtbot.waitUntil(lambda: opened.window.replay.session is not shown, timeout=20000)
     again = opened.window.replay.session

@@ -8,6 +8,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication
 from debrief.errors import UserError
 from debrief.session.opening.opening_steps import Progress
 from debrief.words.cautions import CAUTION
+from tests.gui.user import entries
 from tests.session import assessment_maker as made
 
 DEMO = Path(__file__).parents[3] / "demo_flights"
@@ -30,7 +31,7 @@ def test_a_path_is_opened_in_the_background_and_shown(desk):
 
 def test_the_dialog_s_answer_is_opened(desk, qtbot):
     desk.open_answer = "chosen.csv"
-    qtbot.keyClick(desk.window, Qt.Key.Key_O, Qt.KeyboardModifier.ControlModifier)
+    desk.user.presses("Ctrl+O")
     assert desk.opened().path.name == "chosen.csv"
 
 
@@ -77,7 +78,7 @@ def test_a_fault_of_the_program_is_called_one_and_can_be_copied(desk, qtbot, cap
     qtbot.waitUntil(lambda: desk.window.messages.words != "")
     assert "its fault" in desk.window.messages.words
     assert "inner detail" not in desk.window.messages.words
-    desk.window.messages._copy.click()
+    desk.user.clicks("Copy details")
     assert "ZeroDivisionError: inner detail" in QGuiApplication.clipboard().text()
     assert "ZeroDivisionError" in caplog.text
 
@@ -91,10 +92,10 @@ def test_opening_can_be_cancelled_and_its_result_is_dropped(desk, qtbot):
         yield Progress("Reading", 0.5)
         raise AssertionError("cancelled jobs go no further")
 
-    desk.window.desk._opener = slow
+    desk.opener = slow
     desk.window.open_path("slow.csv")
     qtbot.waitUntil(lambda: desk.window.progress.words == "Reading")
-    desk.window.desk.cancel()
+    desk.user.clicks("Cancel")
     assert desk.window.progress.words == ""
     go_on.set()
     qtbot.waitUntil(lambda: desk.window.desk.jobs.count == 0)
@@ -104,7 +105,7 @@ def test_opening_can_be_cancelled_and_its_result_is_dropped(desk, qtbot):
 
 def test_the_later_of_two_files_wins_whichever_is_ready_first(desk, qtbot):
     go_on = threading.Event()
-    usual = desk.window.desk._opener
+    usual = desk.opener
 
     def first_slow(path, profile=None):
         if path.name == "first.csv":
@@ -112,7 +113,7 @@ def test_the_later_of_two_files_wins_whichever_is_ready_first(desk, qtbot):
             go_on.wait(5)
         return (yield from usual(path, profile))
 
-    desk.window.desk._opener = first_slow
+    desk.opener = first_slow
     desk.window.open_path("first.csv")
     desk.window.open_path("second.csv")
     desk.opened()
@@ -129,7 +130,7 @@ def test_the_window_closes_while_a_job_runs(desk, qtbot):
             ticking.set()
             yield Progress("Reading", 0.1)
 
-    desk.window.desk._opener = endless
+    desk.opener = endless
     desk.window.open_path("endless.csv")
     assert ticking.wait(5)
     desk.window.close()
@@ -141,18 +142,17 @@ def test_a_recent_file_is_offered_on_the_start_page(desk, tmp_path):
     file.write_text("x")
     desk.window.open_path(str(file))
     desk.opened()
-    desk.window.close_recording()
+    desk.user.takes("File", "Close the recording")
     assert desk.window.view == "start"
-    buttons = [
-        b.text() for b in desk.window.start_page._recent.findChildren(type(desk.window.start_page._open))
-    ]
-    assert buttons == ["before.csv"]
+    assert desk.user.sees("Opened before")
+    desk.user.clicks("before.csv")
+    assert desk.opened().path == file
 
 
 def test_a_demo_flight_is_read_assessed_and_shown_for_real(desk, qtbot):
     from debrief.session.opening.opening_steps import open_recording
 
-    desk.window.desk._opener = open_recording
+    desk.opener = open_recording
     desk.window.open_path(DEMO / "02_early_fuel_hot.csv")
     qtbot.waitUntil(lambda: desk.window.replay.session is not None, timeout=20000)
     assert desk.window.verdict.words.startswith("Exceeded")
@@ -163,13 +163,11 @@ def test_a_demo_flight_is_read_assessed_and_shown_for_real(desk, qtbot):
 def test_without_a_profile_one_is_offered_and_used(desk, qtbot):
     session = desk.show(made.without_profile())
     assert session.profile is None
-    assert desk.window.verdict._profile.isVisible()
-    desk.window.profiles.fill()
-    choices = {action.data(): action for action in desk.window.profiles.actions()}
-    choices["tarn-tg7"].trigger()
+    assert desk.user.part("Verdict").has("Choose a profile...")
+    desk.user.takes("File", "Engine profile", "Tarn TG-7 (training example)")
     qtbot.waitUntil(lambda: desk.window.replay.session.profile is not None, timeout=10000)
     assert "Tarn TG-7" in desk.window.replay.session.profile.name
-    assert not desk.window.verdict._profile.isVisible()
+    assert not desk.user.part("Verdict").has("Choose a profile...")
 
 
 def test_an_unknown_profile_gives_its_sentence(desk, qtbot):
@@ -182,7 +180,7 @@ def test_an_unknown_profile_gives_its_sentence(desk, qtbot):
 def test_the_report_is_saved_in_the_background(desk, qtbot, tmp_path):
     desk.show(made.hot_start())
     desk.save_answer = str(tmp_path / "start.pdf")
-    desk.window.requests.ask_save_report()
+    desk.user.clicks("Save report...")
     qtbot.waitUntil(lambda: desk.window.messages.words != "", timeout=20000)
     assert desk.window.messages.words == f"Report saved: {tmp_path / 'start.pdf'}"
     assert (tmp_path / "start.pdf").read_bytes().startswith(b"%PDF")
@@ -191,16 +189,16 @@ def test_the_report_is_saved_in_the_background(desk, qtbot, tmp_path):
 def test_the_starter_s_rest_before_the_recording_can_be_told(desk, qtbot):
     from debrief.session.opening.opening_steps import open_recording
 
-    desk.window.desk._opener = open_recording
+    desk.opener = open_recording
     desk.window.open_path(DEMO / "01_cool_normal_start.csv")
     first = desk.opened()
     desk.rest_answer = "86400"
-    desk.window.requests.ask_starter_rest()
+    desk.user.takes("File", "Starter rest before the recording...")
     qtbot.waitUntil(lambda: desk.window.replay.session is not first, timeout=10000)
     assert desk.window.replay.session.choices.starter_rest_s == 86400.0
     assert not any("rest before" in n.what for n in desk.window.replay.session.assessment.not_judged)
     desk.rest_answer = "a day"
-    desk.window.requests.ask_starter_rest()
+    desk.user.takes("File", "Starter rest before the recording...")
     assert "not a number of seconds" in desk.window.messages.words
 
 
@@ -209,9 +207,8 @@ def test_a_second_engine_can_be_shown(desk, qtbot):
     second = {f"{name}.2": channel for name, channel in one.channels.items() if name in ("ng", "itt")}
     both = one.with_channels({**one.channels, **{n: replace(c, name=n) for n, c in second.items()}})
     desk.show(made.hot_start(both))
-    entries = {a.text(): a for a in desk.window.engine_menu.actions()}
-    assert list(entries) == ["Engine &1", "Engine &2"]
-    entries["Engine &2"].trigger()
+    assert list(entries(desk.user.menu("View", "Engine").menu())) == ["Engine 1", "Engine 2"]
+    desk.user.takes("View", "Engine", "Engine 2")
     qtbot.waitUntil(lambda: desk.window.replay.session.engine == 2)
     assert desk.window.gauges.gauge("torque").words == "not recorded"
     assert desk.window.lanes.tag_words()["temperature"] != ""
