@@ -9,15 +9,16 @@ from debrief.analysis.listed import MOST_OF_A_KIND
 from debrief.analysis.model import Event, LeftOut, LimitResult, NotJudged, Start, Verdict
 from debrief.profile.model import EngineProfile
 from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
-from debrief.words.sentence import Sentence, joined, words
+from debrief.words.sentence import Sentence, joined, led
 
 TOLD = 2
 MOST_STARTS = 6
 """Starts without an excess that the sentence names one by one."""
 
-NO_PROFILE = words(
-    "Undetermined: no engine profile is named, so nothing was judged. Name one with --profile, or with a line "
-    "'# engine-profile: NAME' at the top of the file. Not judged: every limit."
+NO_PROFILE = led(
+    "Undetermined:",
+    "no engine profile is named, so nothing was judged. Name one with --profile, or with a line "
+    "'# engine-profile: NAME' at the top of the file. Not judged: every limit.",
 )
 
 
@@ -138,21 +139,24 @@ def sentence_of(
     ):
         if found:
             opening = later if parts else first
-            parts.append(f"{opening}: " + _told(found, beside[part], "" if parts else misfit))
+            parts.append(led(f"{opening}:", _told(found, beside[part], "" if parts else misfit)))
     if not parts:
         bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
         if bad:
             named = [f"start {s.number}: {OUTCOME_WORDS[s.outcome].lower()}" for s in bad[:MOST_STARTS]]
             more = len(bad) - len(named)
             outcomes = ", ".join(named) + (f", and {more} more" if more else "")
-            opening = "Undetermined: nothing" if verdict == "undetermined" else "Nothing"
             fully = "" if judged else ", but no limit could be judged to the end"
-            parts.append(f"{opening} exceeded in what was recorded{fully}; {outcomes}.{misfit}")
+            recorded = f"exceeded in what was recorded{fully};"
+            if verdict == "undetermined":
+                parts.append(led("Undetermined:", f"nothing {recorded} {outcomes}.{misfit}"))
+            else:
+                parts.append(led(f"Nothing {recorded}", f"{outcomes}.{misfit}"))
         elif verdict == "undetermined":
             what = "not everything could be judged" if judged else "no limit could be judged to the end"
-            parts.append(f"Undetermined: nothing exceeded in what was recorded, but {what}.{misfit}")
+            parts.append(led("Undetermined:", f"nothing exceeded in what was recorded, but {what}.{misfit}"))
         else:
-            parts.append(f"Nothing exceeded in what was recorded.{misfit}")
+            parts.append(led("Nothing exceeded in what was recorded.") + misfit)
     if cautions:
         names = dict.fromkeys(event_title(e.kind).lower() for e in cautions)
         many = len(cautions) + beside["caution"]

@@ -21,12 +21,14 @@ from debrief.session.time.framing import Framing
 from debrief.session.time.playback import Playback
 from debrief.words.cautions import AFTER_LIMIT, NOT_APPROVED
 from debrief.words.channels import base_name
+from debrief.words.sentence import Sentence, led
 
 _MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")
 _BRIEF_S = 300.0
-_NO_PROFILE = (
-    "Undetermined: no engine profile is chosen, so nothing was judged. Choose the engine's profile to see its "
-    "starts, what was exceeded, and by how much. Not judged: every limit."
+_NO_PROFILE = led(
+    "Undetermined:",
+    "no engine profile is chosen, so nothing was judged. Choose the engine's profile to see its "
+    "starts, what was exceeded, and by how much. Not judged: every limit.",
 )
 
 
@@ -188,7 +190,7 @@ class Session:
         return self.recording.identity.aircraft or self.path.name
 
     @property
-    def sentence(self) -> str:
+    def sentence(self) -> Sentence:
         """The verdict; without a profile it says what can be done here, not on a command line."""
         return self.assessment.sentence if self.profile is not None else _NO_PROFILE
 

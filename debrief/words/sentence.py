@@ -60,35 +60,43 @@ class Sentence(str):
     ----------
     parts : tuple of str or Quantity
         Words and quantities in order.
+    lead : str
+        Its first words where they say what it amounts to, such as ``Exceeded:``; else empty.
     """
 
-    __slots__ = ("parts",)
+    __slots__ = ("lead", "parts")
 
     parts: tuple[str | Quantity, ...]
+    lead: str
 
-    def __new__(cls, parts: tuple[str | Quantity, ...] = ()) -> Sentence:
-        """Return the sentence of these words and quantities."""
+    def __new__(cls, parts: tuple[str | Quantity, ...] = (), lead: str = "") -> Sentence:
+        """Return the sentence of these words and quantities, of which the first are the lead."""
         against = {
             (p.beside, p.unit): p.value for p in parts if isinstance(p, Quantity) and p.beside is not None
         }
         said = (p if isinstance(p, str) else quantity_text(p, against.get((p.value, p.unit))) for p in parts)
         made = super().__new__(cls, "".join(said))
-        made.parts = parts
+        made.parts, made.lead = parts, lead
         return made
 
-    def __reduce__(self) -> tuple[type[Sentence], tuple[tuple[str | Quantity, ...]]]:
+    def __reduce__(self) -> tuple[type[Sentence], tuple[tuple[str | Quantity, ...], str]]:
         """Keep the numbers where it is copied or pickled."""
-        return Sentence, (self.parts,)
+        return Sentence, (self.parts, self.lead)
+
+    @property
+    def rest(self) -> str:
+        """What follows the lead."""
+        return self[len(self.lead) :].lstrip()
 
     def shown(self, units: ShownUnits) -> Sentence:
         """Return the sentence with its quantities in the units to show."""
         if units.are_canonical:
             return self
-        return Sentence(tuple(p if isinstance(p, str) else p.shown(units) for p in self.parts))
+        return Sentence(tuple(p if isinstance(p, str) else p.shown(units) for p in self.parts), self.lead)
 
     def __add__(self, other: str) -> Sentence:
         """Return the sentence followed by another."""
-        return Sentence((*self.parts, *_parts(other)))
+        return Sentence((*self.parts, *_parts(other)), self.lead)
 
     def __radd__(self, other: str) -> Sentence:
         """Return words followed by the sentence."""
@@ -109,12 +117,20 @@ def words(text: str) -> Sentence:
     return Sentence((text,))
 
 
+def led(lead: str, rest: str = "") -> Sentence:
+    """Return a sentence whose first words say what it amounts to; it may be all of it."""
+    return Sentence((f"{lead} " if rest else lead, *_parts(rest)), lead)
+
+
 def joined(separator: str, texts: Iterable[str]) -> Sentence:
-    """Return texts put together with a separator between each two; their quantities stay numbers."""
+    """Return texts put together with a separator between each two; quantities stay numbers, the first's lead leads."""
     parts: list[str | Quantity] = []
+    lead = ""
     for text in texts:
+        if not parts and isinstance(text, Sentence):
+            lead = text.lead
         parts += ((separator,) if parts else ()) + _parts(text)
-    return Sentence(tuple(parts))
+    return Sentence(tuple(parts), lead)
 
 
 def quantity_text(quantity: Quantity, read_against: float | None = None) -> str:
@@ -161,4 +177,4 @@ def sentence(template: str, /, **values: str | int | Quantity) -> Sentence:
     return Sentence(tuple(merged))
 
 
-__all__ = ["Quantity", "Sentence", "joined", "sentence", "shown_text", "words"]
+__all__ = ["Quantity", "Sentence", "joined", "led", "sentence", "shown_text", "words"]

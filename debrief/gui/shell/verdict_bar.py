@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from html import escape
+
 from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
@@ -97,12 +99,12 @@ class VerdictBar(QWidget):
         self.setVisible(session is not None)
         if session is None:
             return
-        lead, rest = split_sentence(session.sentence)
         role = _ROLES[session.assessment.verdict][0]
         color = self._theme.color(role if role != "muted" else "ink").name()
-        words = f'<b style="color: {color}">{_escaped(lead)}</b> ' if lead else ""
-        self._sentence.setText(words + _escaped(with_short_words(rest)))
-        self._sentence.setAccessibleName(visible(session.sentence))
+        sentence = session.sentence
+        words = f'<b style="color: {color}">{escape(sentence.lead)}</b> ' if sentence.lead else ""
+        self._sentence.setText(words + escape(with_short_words(sentence.rest)))
+        self._sentence.setAccessibleName(visible(sentence))
         after = [text for text in (session.after_limit, _cure(session), session.not_approved) if text]
         self._after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
         self._after.setVisible(bool(after))
@@ -134,16 +136,3 @@ def _cure(session: Session) -> str:
         return ""
     cures = (cure_words(item, session.recording) for item in session.assessment.not_judged)
     return next(filter(None, cures), "")
-
-
-def split_sentence(sentence: str) -> tuple[str, str]:
-    """Return the lead of a verdict (its first few words up to a full stop or colon) and the rest."""
-    for mark in (". ", ": "):
-        head, found, tail = sentence.partition(mark)
-        if found and len(head.split()) <= 7 and not any(c.isdigit() for c in head):
-            return head + mark.strip(), tail
-    return "", sentence
-
-
-def _escaped(text: str) -> str:
-    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
