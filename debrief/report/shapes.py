@@ -163,11 +163,3 @@ Shape = Text | Line | Box | Curve | Mark
 def moved(shapes: Iterable[Shape], dx: float, dy: float) -> list[Shape]:
     """Return the shapes elsewhere."""
     return [shape.moved(dx, dy) for shape in shapes]
-
-
-def text_box(text: Text, measurer: Measurer) -> tuple[float, float, float, float]:
-    """Return left, top, right and bottom of a text, [mm], without the room for line spacing."""
-    width = measurer.width_mm(text.text, text.style)
-    left = {"left": text.x, "right": text.x - width, "center": text.x - width / 2}[text.align]
-    size = text.style.size_pt * MM_PER_PT
-    return left, text.y - 0.76 * size, left + width, text.y + 0.22 * size

@@ -26,7 +26,7 @@ import json, sys, time
 import pikepdf
 import debrief.report.pdf.archive, debrief.report.pdf.paint
 from debrief.report.content.options import ReportOptions
-from debrief.report.formats.write import pdf
+from tests.report.pdf_making import pdf
 from debrief.session.assessing.file_assessment import assess_file
 from tests.report.made_assessments import hot_start
 def highest():

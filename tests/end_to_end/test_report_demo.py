@@ -19,7 +19,6 @@ from PySide6.QtGui import QImage
 from debrief.report.blocks import LaneChart
 from debrief.report.content.options import PAPERS, ReportOptions
 from debrief.report.content.whole_report import build
-from debrief.report.formats.write import pdf
 from debrief.report.pdf.layout import lay_out
 from debrief.report.pdf.paint import DPI, FontMeasurer, ensure_application
 from debrief.resources import resource
@@ -28,6 +27,7 @@ from debrief.words.numbers import beside, clock_text, duration_text, length_text
 from tests.demo_assessing import assessed
 from tests.report.archive_checks import archive_faults
 from tests.report.page_checks import faults, filled, struck
+from tests.report.pdf_making import pdf
 from tests.report.vector_reading import drawn_peak
 
 FLIGHTS = sorted(resource("demo_flights").glob("*.csv"))

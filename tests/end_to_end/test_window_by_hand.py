@@ -22,6 +22,7 @@ from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.resources import resource
+from tests.gui.lane_words import hover_words, measured_words, tag_words
 
 NONE = Qt.KeyboardModifier.NoModifier
 CONTROL = Qt.KeyboardModifier.ControlModifier
@@ -66,7 +67,7 @@ def _itt_under(window: Window, x: int) -> float:
     """Read the temperature that stands beside the mouse."""
     QTest.mouseMove(window.lanes, QPoint(x, 420))
     QApplication.processEvents()
-    return float(window.lanes.hover_words()[1].replace("\N{MINUS SIGN}", "-"))
+    return float(hover_words(window.lanes)[1].replace("\N{MINUS SIGN}", "-"))
 
 
 def _wheel(window: Window, x: int, turns: int) -> None:
@@ -108,7 +109,7 @@ def test_by_mouse_a_hot_start_is_opened_found_and_measured(window, qtbot):
     pixel_s = 1 / (lanes.x_of(33.0) - lanes.x_of(32.0))
     # Two edges, each to a pixel and to half a degree at the slope there; the recording has 16 samples a second.
     assert seconds == pytest.approx(truth["total_s"], abs=0.0625 + 2 * pixel_s)
-    assert re.search(r"above 10[234]\d (\(hot start\) )?for 2\.\d s", lanes.measured_words()[1])
+    assert re.search(r"above 10[234]\d (\(hot start\) )?for 2\.\d s", measured_words(lanes)[1])
 
     # A click on the peak's step shows its value on the gauge.
     QTest.mouseClick(lanes, LEFT, NONE, QPoint(round(lanes.x_of(truth["peak"]["at_s"])), 420))
@@ -135,7 +136,7 @@ def test_by_keyboard_a_hot_start_is_opened_found_measured_and_printed(window, qt
 
     # Sample by sample to the first above the level; the mark; on to the first that is not.
     def value() -> float:
-        return float(window.lanes.tag_words()["temperature"])
+        return float(tag_words(window.lanes)["temperature"])
 
     while value() <= LEVEL:
         press(Qt.Key.Key_Right)
@@ -146,7 +147,7 @@ def test_by_keyboard_a_hot_start_is_opened_found_measured_and_printed(window, qt
     # Up to one sample at either end.
     assert seconds == pytest.approx(truth["total_s"], abs=2 * 0.0625)
     press(Qt.Key.Key_M)
-    assert window.lanes.measured_words() == []
+    assert measured_words(window.lanes) == []
 
     # Zoom, all, back and forward again come to the same ranges.
     session = window.replay.session

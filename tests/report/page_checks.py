@@ -8,11 +8,19 @@ import numpy as np
 
 from debrief.recording.model import FloatArray
 from debrief.report.pdf.layout import MARGIN_X, Pages
-from debrief.report.shapes import GRID, PAPER, Box, Curve, Line, Mark, Measurer, Shape, Text, text_box
+from debrief.report.shapes import GRID, MM_PER_PT, PAPER, Box, Curve, Line, Mark, Measurer, Shape, Text
 
 SLACK_MM = 0.12
 _FINE_MM = 0.15
 _FRAME_MM = 21.5
+
+
+def text_box(text: Text, measurer: Measurer) -> tuple[float, float, float, float]:
+    """Return left, top, right and bottom of a text, [mm], without the room for line spacing."""
+    width = measurer.width_mm(text.text, text.style)
+    left = {"left": text.x, "right": text.x - width, "center": text.x - width / 2}[text.align]
+    size = text.style.size_pt * MM_PER_PT
+    return left, text.y - 0.76 * size, left + width, text.y + 0.22 * size
 
 
 def faults(pages: Pages, measurer: Measurer) -> list[str]:

@@ -14,12 +14,12 @@ from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_layers import Layer, band_polygon
 from debrief.gui.lanes.lane_scene import Scene, measure_box
 from debrief.gui.lanes.trace import Trace, draw_sign
-from debrief.gui.lanes.value_layout import Word
 from debrief.gui.style.shapes import TINT_ROLE, draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.recording.model import FloatArray
 from debrief.session.drawing.placing import Box, Placer
 from debrief.session.lanes.lane_plan import Span
+from debrief.session.lanes.value_layout import Word
 from debrief.words.numbers import unit_words
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter

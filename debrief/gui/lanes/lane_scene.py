@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from PySide6.QtCore import QRectF
 
 from debrief.gui.lanes.lane import Lane
-from debrief.gui.lanes.value_layout import Word
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
 from debrief.session.lanes.lane_plan import Mark, RibbonPart, Span
+from debrief.session.lanes.value_layout import Word
 
 SpanInView = tuple[Span, float, float]
 

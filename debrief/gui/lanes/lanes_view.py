@@ -68,7 +68,7 @@ class LanesView(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(320, 200)
         self._picture = LanePicture(self._content, theme)
-        self._readout = Readout(self._content, theme, self._repaint)
+        self.readout = Readout(self._content, theme, self._repaint)
         self._gestures = LaneGestures(self._content, replay, self)
         self._gestures.resized.connect(self._arrange)
         self._gestures.drop_changed.connect(self.update)
@@ -127,18 +127,6 @@ class LanesView(QWidget):
         """The lane that was chosen by keyboard, or None."""
         return self._content.chosen
 
-    def measured_words(self) -> list[str]:
-        """Return what is measured between the mark and the playhead, channel by channel."""
-        return [words for _, words, _ in self._readout.measures]
-
-    def hover_words(self) -> list[str]:
-        """Return the values under the mouse, channel by channel."""
-        return [tag.text for tag in self._readout.hover_tags]
-
-    def tag_words(self) -> dict[str, str]:
-        """Return the values shown at the playhead by colour role."""
-        return {tag.role: tag.text for tag in self._readout.tags}
-
     # --- what is shown ----------------------------------------------------------------------------
 
     @Slot()
@@ -151,8 +139,8 @@ class LanesView(QWidget):
         content = self._content
         content.lanes = []
         content.measuring = self._replay.mark_s is not None
-        self._readout.clear()
-        self._readout.measure_from(self._replay.mark_s)
+        self.readout.clear()
+        self.readout.measure_from(self._replay.mark_s)
         session = self._replay.session
         if session is None:
             content.spans = content.labelled = content.marks = content.ribbon = ()
@@ -217,7 +205,7 @@ class LanesView(QWidget):
         is_new = not self._picture.is_drawn
         picture = self._picture.whole(self.size(), self.devicePixelRatioF())
         if is_new:
-            self._readout.replace_tags()
+            self.readout.replace_tags()
         return picture
 
     @Slot()
@@ -243,16 +231,16 @@ class LanesView(QWidget):
         if reduced != self._reduced:
             self._reduced = reduced
             self.reduced_changed.emit(reduced)
-        self._readout.stand_at(self._replay.position_s)
+        self.readout.stand_at(self._replay.position_s)
 
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:
-        self._readout.show_at(time_s)
+        self.readout.show_at(time_s)
 
     @Slot()
     def _mark_changed(self) -> None:
         self._content.measuring = self._replay.mark_s is not None
-        self._readout.measure_from(self._replay.mark_s)
+        self.readout.measure_from(self._replay.mark_s)
         self._redraw()
 
     @Slot()
@@ -292,11 +280,11 @@ class LanesView(QWidget):
         painter.setClipRegion(event.region())
         painter.drawPixmap(0, 0, picture)
         ratio = wordless.devicePixelRatio()
-        for place in self._readout.hidden_words:
+        for place in self.readout.hidden_words:
             whole = QRectF(place.toAlignedRect())
             pixels = QRectF(whole.topLeft() * ratio, whole.size() * ratio)
             painter.drawPixmap(whole, wordless, pixels)
-        self._readout.paint(painter)
+        self.readout.paint(painter)
         chosen = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
         if chosen is not None and self.hasFocus():
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
@@ -330,7 +318,7 @@ class LanesView(QWidget):
     @guarded()
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Scrub with the left button, take a title or a border; pan with the others."""
-        self._readout.hover(None)
+        self.readout.hover(None)
         shape = self._gestures.press(event)
         if shape is not None:
             self.setCursor(shape)
@@ -343,7 +331,7 @@ class LanesView(QWidget):
             self._gestures.move(event.position())
         else:
             self.setCursor(self._gestures.cursor_at(event.position()))
-            self._readout.hover(event.position().x())
+            self.readout.hover(event.position().x())
         event.accept()
 
     @guarded()
@@ -356,7 +344,7 @@ class LanesView(QWidget):
     @guarded()
     def leaveEvent(self, event: QEvent) -> None:
         """End the read-out under the mouse."""
-        self._readout.hover(None)
+        self.readout.hover(None)
         super().leaveEvent(event)
 
     @guarded()

@@ -20,9 +20,9 @@ from debrief.gui.lanes.overlay_paint import (
     playhead_bounds,
 )
 from debrief.gui.lanes.trace import Trace
-from debrief.gui.lanes.value_layout import Standing, Wish, Word, stand
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.placing import Box
+from debrief.session.lanes.value_layout import Standing, Wish, Word, stand
 from debrief.words.numbers import decimals_for, number
 
 

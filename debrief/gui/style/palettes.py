@@ -20,20 +20,6 @@ def mixed(first: QColor, second: QColor, share: float) -> QColor:
     return QColor(*(round(a + (b - a) * share) for a, b in pairs))
 
 
-def contrast(first: str, second: str) -> float:
-    """Return the WCAG contrast ratio of two colours, 1 to 21."""
-
-    def luminance(text: str) -> float:
-        color = QColor(text)
-        parts = []
-        for value in (color.redF(), color.greenF(), color.blueF()):
-            parts.append(value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4)
-        return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
-
-    bright, dim = sorted((luminance(first), luminance(second)), reverse=True)
-    return (bright + 0.05) / (dim + 0.05)
-
-
 def qt_palette(palette: Palette) -> QPalette:
     """Return the colours for what Qt draws by itself."""
     made = QPalette()

@@ -9,8 +9,9 @@ import numpy as np
 from debrief.recording.model import FloatArray
 from debrief.report import shapes as s
 from debrief.report.blocks import Lane, LaneChart, LevelLine, TimeMark, Trace, Weight
-from debrief.report.charts.label_places import place_over_lines, spread
 from debrief.session.drawing.axes import ticks, time_ticks
+from debrief.session.drawing.mark_names import place_over_lines
+from debrief.session.drawing.placing import spread
 from debrief.words.numbers import clock_text, plain
 
 WEIGHT_COLOUR = {"limit": s.LIMIT, "possible": s.LIMIT, "caution": s.CAUTION, "note": s.MUTED}

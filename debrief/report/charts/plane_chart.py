@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from debrief.recording.model import FloatArray
 from debrief.report import shapes as s
 from debrief.report.blocks import Plane
-from debrief.report.charts.label_places import spread
 from debrief.report.charts.lane_charts import DASH, WEIGHT_COLOUR, WEIGHT_TINT
 from debrief.session.drawing.axes import ticks
+from debrief.session.drawing.placing import spread
 from debrief.words.numbers import plain
 
 _MARK, _SMALL_MARK, _MANY = 1.8, 0.9, 60

@@ -75,7 +75,7 @@ def write_pdf(
     """
     check_output(path, Kind.PDF, sources=sources_of(assessment))
     options = ReportOptions(parse_select(select), reader, paper)
-    data, pages = _made(assessment, options, notes, usual, trends, reference, planes)
+    data, pages = done(pdf_steps(assessment, options, notes, usual, trends, reference, planes))
     write_output(path, data, Kind.PDF, sources=sources_of(assessment))
     return pages
 
@@ -88,7 +88,7 @@ def sources_of(assessment: Assessment) -> dict[str, str]:
     return sources
 
 
-def pdf(
+def pdf_steps(
     assessment: Assessment,
     options: ReportOptions,
     notes: Sequence[Note] = (),
@@ -96,32 +96,6 @@ def pdf(
     trends: Sequence[TrendValues] = (),
     reference: Reference | None = None,
     planes: UsualPlanes | None = None,
-) -> bytes:
-    """Return the report as the bytes of a PDF/A file."""
-    return _made(assessment, options, notes, usual, trends, reference, planes)[0]
-
-
-def _made(
-    assessment: Assessment,
-    options: ReportOptions,
-    notes: Sequence[Note],
-    usual: Sequence[Usual],
-    trends: Sequence[TrendValues],
-    reference: Reference | None,
-    planes: UsualPlanes | None,
-) -> tuple[bytes, int]:
-    """Return the bytes of a PDF/A file and how many pages it has."""
-    return done(pdf_steps(assessment, options, notes, usual, trends, reference, planes))
-
-
-def pdf_steps(
-    assessment: Assessment,
-    options: ReportOptions,
-    notes: Sequence[Note],
-    usual: Sequence[Usual],
-    trends: Sequence[TrendValues],
-    reference: Reference | None,
-    planes: UsualPlanes | None,
 ) -> Generator[float, None, tuple[bytes, int]]:
     """Make a PDF/A file in steps that can be stopped between; return its bytes and how many pages it has.
 

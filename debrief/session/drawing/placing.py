@@ -1,9 +1,9 @@
-"""Where words go so that they never stand on each other. Pure geometry."""
+"""Where words go so that they never stand on each other, on screen and paper. Pure geometry, in whatever unit."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 _COLUMN = 48.0
@@ -116,3 +116,40 @@ class Placer:
             for column in self._columns_of(box)
             for other in self._columns.get(column, ())
         )
+
+
+def spread(
+    wanted: Sequence[float], each: float, low: float, high: float, order: Sequence[int] | None = None
+) -> list[float]:
+    """Return places none nearer than `each` to the next, as near to the wanted as can be, in the wanted's order.
+
+    Parameters
+    ----------
+    wanted : sequence of float
+        Where each would be alone.
+    each : float
+        Least distance.
+    low, high : float
+        The least and the greatest place; where there is no room for all between them, the last lie beyond.
+    order : sequence of int, optional
+        In which they are to stand from the least on; by what is wanted when not given.
+
+    Notes
+    -----
+    Least squares: what is closer than it may be shares the way (pool adjacent violators). The places follow the
+    wanted ones without a jump.
+    """
+    if order is None:
+        order = sorted(range(len(wanted)), key=lambda index: wanted[index])
+    pools: list[tuple[float, int]] = []
+    for rank, index in enumerate(order):
+        pools.append((wanted[index] - rank * each, 1))
+        while len(pools) > 1 and pools[-2][0] >= pools[-1][0]:
+            (a, m), (b, n) = pools[-2:]
+            pools[-2:] = [((a * m + b * n) / (m + n), m + n)]
+    most = high - (len(wanted) - 1) * each
+    level = [min(max(place, low), max(most, low)) for place, count in pools for _ in range(count)]
+    out = [0.0] * len(wanted)
+    for rank, index in enumerate(order):
+        out[index] = level[rank] + rank * each
+    return out

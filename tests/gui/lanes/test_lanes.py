@@ -14,7 +14,6 @@ from PySide6.QtWidgets import QApplication
 
 from debrief.analysis.model import LimitResult, LimitWindow
 from debrief.gui.lanes.lane_labels import Labels
-from debrief.gui.style.palettes import contrast
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.profile.model import Band
@@ -23,6 +22,8 @@ from debrief.session.lanes.lane_stack import LaneRow
 from debrief.session.session import Session, prepare
 from debrief.words.colours import CONTRAST, DARK, LIGHT
 from tests.demo_assessing import DEMOS, assessed
+from tests.gui.contrast import contrast
+from tests.gui.lane_words import hover_words, measured_words
 from tests.session import assessment_maker as made
 
 NONE = Qt.KeyboardModifier.NoModifier
@@ -90,16 +91,16 @@ def test_every_channel_of_a_shared_lane_has_its_value_at_playhead_mouse_and_curs
     _join(desk, qtbot, "bus_volts", "itt")
     lanes = desk.window.lanes
     _settle(desk)
-    shared = [tag for tag in lanes._readout.tags if tag.text.startswith(("Bus ", "ITT "))]
+    shared = [tag for tag in lanes.readout.tags if tag.text.startswith(("Bus ", "ITT "))]
     assert [tag.text for tag in shared][1] == "ITT 1087"
     first, second = shared
     assert not first.box.intersects(second.box)
     QTest.mouseMove(lanes, QPoint(round(lanes.x_of(40.0)), 300))
-    assert sum("ITT " in words for words in lanes.hover_words()) == 1
+    assert sum("ITT " in words for words in hover_words(lanes)) == 1
     desk.window.replay.set_mark(15.2)
-    words = lanes.measured_words()
+    words = measured_words(lanes)
     assert [w.split(":")[0] for w in words[-2:]] == ["Bus", "ITT"]
-    boxes = [box for box, _, _ in lanes._readout.measures[-2:]]
+    boxes = [box for box, _, _ in lanes.readout.measures[-2:]]
     assert not boxes[0].intersects(boxes[1])
 
 
@@ -294,7 +295,7 @@ def test_seconds_above_over_a_long_stretch_are_told_at_once_with_their_bounds(de
     desk.window.replay.seek(session.playback.duration_s - 30.0)
     itt = session.recording.channels["itt"]
     inside = (itt.time_s >= 20.0) & (itt.time_s <= session.playback.duration_s - 30.0)
-    words = next(words for words in lanes.measured_words() if "°C" in words)
+    words = next(words for words in measured_words(lanes) if "°C" in words)
     level = float(words.rsplit("above ", 1)[1].split()[0])
     assert level in {row.level for one in assessment.profile.limits for row in one.allowed}
     told = re.fullmatch(r"([0-9.]+) s \[([0-9.]+) to ([0-9.]+)\]", words.rsplit("for ", 1)[1])
@@ -333,8 +334,8 @@ def test_values_of_a_shared_lane_never_cut_a_word_wherever_the_playhead_is(desk,
     was_hidden = False
     for step in range(200):
         desk.window.replay.seek(9.0 + 41.0 * step / 199)
-        boxes = [_box(tag.box) for tag in lanes._readout.tags if tag.box is not None]
-        hidden = [_box(rect) for rect in lanes._readout.hidden_words]
+        boxes = [_box(tag.box) for tag in lanes.readout.tags if tag.box is not None]
+        hidden = [_box(rect) for rect in lanes.readout.hidden_words]
         was_hidden = was_hidden or bool(hidden)
         for i, box in enumerate(boxes):
             assert not any(box.meets(other) for other in boxes[i + 1 :])
@@ -356,14 +357,12 @@ def test_a_word_that_gives_way_leaves_nothing_behind_and_comes_back(desk):
     desk.window.replay.frame(9.0, 50.0)
     lanes = desk.window.lanes
     _settle(desk)
-    at = next(
-        t / 10 for t in range(90, 500) if desk.window.replay.seek(t / 10) or lanes._readout.hidden_words
-    )
+    at = next(t / 10 for t in range(90, 500) if desk.window.replay.seek(t / 10) or lanes.readout.hidden_words)
     desk.window.replay.seek(at)
-    places = lanes._readout.hidden_words
+    places = lanes.readout.hidden_words
     with_value = lanes.grab().toImage()
     bare = lanes._picture.without_words(lanes.size(), lanes.devicePixelRatioF()).toImage()
-    tags = [tag.bounds for tag in lanes._readout.tags]
+    tags = [tag.bounds for tag in lanes.readout.tags]
     seen = 0
     for place in places:
         for x in range(round(place.left()), round(place.right())):
@@ -374,7 +373,7 @@ def test_a_word_that_gives_way_leaves_nothing_behind_and_comes_back(desk):
                     assert with_value.pixel(x, y) == bare.pixel(x, y)
     assert seen > 50
     clear = next(
-        t / 10 for t in range(90, 500) if desk.window.replay.seek(t / 10) or not lanes._readout.hidden_words
+        t / 10 for t in range(90, 500) if desk.window.replay.seek(t / 10) or not lanes.readout.hidden_words
     )
     desk.window.replay.seek(clear)
     again = lanes.grab().toImage()

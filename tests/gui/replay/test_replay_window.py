@@ -9,8 +9,10 @@ from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QWidget
 
 from debrief.analysis.model import NotJudged
 from debrief.gui.help.why import why_html
-from debrief.gui.style.palettes import contrast, qt_color
+from debrief.gui.style.palettes import qt_color
 from debrief.words.colours import CONTRAST, DARK, LIGHT
+from tests.gui.contrast import contrast
+from tests.gui.lane_words import hover_words, measured_words, tag_words
 from tests.session import assessment_maker as made
 
 NONE = Qt.KeyboardModifier.NoModifier
@@ -230,7 +232,7 @@ def test_gauges_follow_the_playhead_and_say_what_is_not_recorded(desk):
     desk.window.replay.seek(60.0)
     gauges = desk.window.gauges
     assert gauges.gauge("torque").words == "not recorded"
-    assert gauges.gauge("itt").words == desk.window.lanes.tag_words()["temperature"]
+    assert gauges.gauge("itt").words == tag_words(desk.window.lanes)["temperature"]
     assert gauges.gauge("itt").extreme_words == "highest so far 1087 at 0:18.4"
     assert gauges.gauge("bus_volts").extreme_words.startswith("min so far 19.")
 
@@ -384,14 +386,14 @@ def test_measuring_from_a_mark_to_the_playhead(desk, qtbot):
     desk.window.replay.seek(15.2)
     qtbot.keyClick(desk.window, Qt.Key.Key_M)
     desk.window.replay.seek(18.4)
-    words = desk.window.lanes.measured_words()
+    words = measured_words(desk.window.lanes)
     assert len(words) == 3
     assert words[1].startswith("+107")
     assert "°C/s, above 830 (hot start) for " in words[1]
     assert words[1].endswith("]")  # with the bounds
     assert not any("above 0" in one for one in words)
     qtbot.keyClick(desk.window, Qt.Key.Key_M)
-    assert desk.window.lanes.measured_words() == []
+    assert measured_words(desk.window.lanes) == []
 
 
 def test_ctrl_and_drag_measures(desk):
@@ -403,7 +405,7 @@ def test_ctrl_and_drag_measures(desk):
     QTest.mouseMove(lanes, last)
     QTest.mouseRelease(lanes, LEFT, control, last)
     assert desk.window.replay.mark_s == pytest.approx(27.0, abs=0.1)
-    assert lanes.measured_words()[1].startswith("\N{MINUS SIGN}")
+    assert measured_words(lanes)[1].startswith("\N{MINUS SIGN}")
 
 
 def test_the_values_under_the_mouse_are_shown(desk):
@@ -411,9 +413,9 @@ def test_the_values_under_the_mouse_are_shown(desk):
     lanes = desk.window.lanes
     QTest.mouseMove(lanes, QPoint(round(lanes.x_of(40.0)), 300))
     QApplication.processEvents()
-    assert lanes.hover_words()[0].startswith("19.")
+    assert hover_words(lanes)[0].startswith("19.")
     QApplication.sendEvent(lanes, QEvent(QEvent.Type.Leave))
-    assert lanes.hover_words() == []
+    assert hover_words(lanes) == []
 
 
 def test_the_start_and_the_phase_can_be_framed(desk, qtbot):

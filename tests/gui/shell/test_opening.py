@@ -8,6 +8,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication
 from debrief.errors import UserError
 from debrief.session.opening.opening_steps import Progress
 from debrief.words.cautions import CAUTION
+from tests.gui.lane_words import tag_words
 from tests.gui.user import entries
 from tests.session import assessment_maker as made
 
@@ -211,4 +212,4 @@ def test_a_second_engine_can_be_shown(desk, qtbot):
     desk.user.takes("View", "Engine", "Engine 2")
     qtbot.waitUntil(lambda: desk.window.replay.session.engine == 2)
     assert desk.window.gauges.gauge("torque").words == "not recorded"
-    assert desk.window.lanes.tag_words()["temperature"] != ""
+    assert tag_words(desk.window.lanes)["temperature"] != ""

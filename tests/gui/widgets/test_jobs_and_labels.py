@@ -6,7 +6,6 @@ from hypothesis import strategies as st
 
 from debrief.gui.background.jobs import Jobs
 from debrief.gui.menus.actions import COMMANDS
-from debrief.gui.shell.verdict_bar import split_sentence
 from debrief.session.drawing.axes import nice_step, tick_text, ticks, time_ticks
 from debrief.session.drawing.placing import Box, Placer
 
@@ -123,13 +122,6 @@ def test_tick_numbers_have_the_decimals_of_their_step(value, step, text):
 def test_time_ticks_are_round_times():
     assert time_ticks(5.0, 56.0, 6) == (10.0, 20.0, 30.0, 40.0, 50.0)
     assert time_ticks(0.0, 36000.0, 6) == (0.0, 7200.0, 14400.0, 21600.0, 28800.0, 36000.0)
-
-
-def test_the_lead_of_a_sentence_is_its_first_words_only():
-    assert split_sentence("Exceeded: ITT was high.") == ("Exceeded:", "ITT was high.")
-    assert split_sentence("Start failed. No light-off.") == ("Start failed.", "No light-off.")
-    lead, rest = split_sentence("In start 1 ITT was above 1030 °C. More.")
-    assert (lead, rest) == ("", "In start 1 ITT was above 1030 °C. More.")
 
 
 def test_no_key_does_two_things():

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.report.charts.label_places import place_over_lines, spread
 from debrief.session.drawing.axes import rounded_range, ticks, time_ticks
+from debrief.session.drawing.mark_names import place_over_lines
+from debrief.session.drawing.placing import spread
 
 finite = st.floats(-1e5, 1e5, allow_nan=False)
 
@@ -82,7 +83,7 @@ def test_spread_keeps_the_distance_and_the_order(wanted: list[float], height: fl
 
 
 def test_spread_leaves_alone_what_is_far_enough_apart() -> None:
-    assert spread([10.0, 50.0, 30.0], 3.0, 0.0, 100.0) == (10.0, 50.0, 30.0)
+    assert spread([10.0, 50.0, 30.0], 3.0, 0.0, 100.0) == [10.0, 50.0, 30.0]
 
 
 @pytest.mark.parametrize("count", [0, 1])

@@ -17,11 +17,11 @@ import pytest
 
 from debrief.analysis.model import Assessment
 from debrief.report.content.options import ReportOptions, parse_select
-from debrief.report.formats.write import pdf
 from debrief.session.document import assessment_document
 from debrief.words.numbers import clock_text, duration_text, number, value_text
 from tests.report.archive_checks import archive_faults, ends_in_carriage_return
 from tests.report.made_assessments import climb_overtemp, hot_start
+from tests.report.pdf_making import pdf
 from tests.report.vector_reading import drawn_peak
 
 pytestmark = pytest.mark.usefixtures("qapp")

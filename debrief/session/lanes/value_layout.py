@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from debrief.session.drawing.placing import Box
+from debrief.session.drawing.placing import Box, spread
 
 ASIDE = 10.0
 """Between the playhead and a value, [px]."""
@@ -142,9 +142,8 @@ class _Columns:
         each = self.height + GAP
         kept = fitting[: max(int((bottom - top + GAP) / each), 0)]
         ordered = [i for i in self.order if i in kept]
-        tops = spread(
-            [self.wishes[i].y - self.height / 2 - 4 for i in ordered], each, top, bottom + GAP - each
-        )
+        wanted = [self.wishes[i].y - self.height / 2 - 4 for i in ordered]
+        tops = spread(wanted, each, top, bottom + GAP - each, range(len(ordered)))
         return {
             i: Box(
                 self.x - ASIDE - self.wishes[i].width if on_left else self.x + ASIDE,
@@ -199,31 +198,3 @@ def _order(wishes: Sequence[Wish], before: tuple[int, ...] | None) -> tuple[int,
             if wishes[order[k]].y > wishes[order[k + 1]].y + _APART:
                 order[k], order[k + 1] = order[k + 1], order[k]
     return tuple(order)
-
-
-def spread(wanted: Sequence[float], each: float, low: float, high: float) -> list[float]:
-    """Return places in the given order, none nearer than `each` to the next, as near to the wanted as can be.
-
-    Parameters
-    ----------
-    wanted : sequence of float
-        Where each would be alone, in the order in which they are to stand.
-    each : float
-        Least distance.
-    low, high : float
-        The least and the greatest place; there is room for all between them.
-
-    Notes
-    -----
-    Least squares: what is closer than it may be shares the way (pool adjacent violators). The places follow the
-    wanted ones without a jump.
-    """
-    pools: list[tuple[float, int]] = []
-    for index, place in enumerate(wanted):
-        pools.append((place - index * each, 1))
-        while len(pools) > 1 and pools[-2][0] >= pools[-1][0]:
-            (a, m), (b, n) = pools[-2:]
-            pools[-2:] = [((a * m + b * n) / (m + n), m + n)]
-    most = high - (len(wanted) - 1) * each
-    level = [min(max(place, low), max(most, low)) for place, count in pools for _ in range(count)]
-    return [place + index * each for index, place in enumerate(level)]

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.gui.lanes.value_layout import GAP, Wish, Word, spread, stand
 from debrief.session.drawing.placing import Box, Placer
+from debrief.session.lanes.value_layout import GAP, Wish, Word, spread, stand
 
 LANE = Box(100.0, 50.0, 500.0, 160.0)
 HEIGHT = 19.0
@@ -112,7 +112,7 @@ def test_where_there_is_no_room_for_all_the_last_are_left_out():
 
 @given(st.lists(st.floats(-50.0, 150.0), min_size=1, max_size=6))
 def test_spread_places_keep_their_distance_and_stay_inside(wanted):
-    places = spread(wanted, 10.0, 0.0, 100.0)
+    places = spread(wanted, 10.0, 0.0, 100.0, range(len(wanted)))
     assert all(b - a >= 10.0 - 1e-9 for a, b in itertools.pairwise(places))
     assert min(places) >= -1e-9
     assert max(places) <= 100.0 + 1e-9
