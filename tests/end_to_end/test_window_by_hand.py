@@ -105,7 +105,7 @@ def test_by_mouse_a_hot_start_is_opened_found_and_measured(window, qtbot):
     QTest.mousePress(lanes, LEFT, CONTROL, QPoint(over[0], 420))
     QTest.mouseMove(lanes, QPoint(over[-1], 420))
     QTest.mouseRelease(lanes, LEFT, CONTROL, QPoint(over[-1], 420))
-    seconds = float(re.match(r"([\d.]+) s from the mark", window.playback_bar.aside_words)[1])  # type: ignore[index]
+    seconds = float(re.match(r"([\d.]+) s from the mark", window.playback_bar.aside.text())[1])  # type: ignore[index]
     pixel_s = 1 / (lanes.x_of(33.0) - lanes.x_of(32.0))
     # Two edges, each to a pixel and to half a degree at the slope there; the recording has 16 samples a second.
     assert seconds == pytest.approx(truth["total_s"], abs=0.0625 + 2 * pixel_s)
@@ -143,7 +143,7 @@ def test_by_keyboard_a_hot_start_is_opened_found_measured_and_printed(window, qt
     press(Qt.Key.Key_M)
     while value() > LEVEL:
         press(Qt.Key.Key_Right)
-    seconds = float(re.match(r"([\d.]+) s from the mark", window.playback_bar.aside_words)[1])  # type: ignore[index]
+    seconds = float(re.match(r"([\d.]+) s from the mark", window.playback_bar.aside.text())[1])  # type: ignore[index]
     # Up to one sample at either end.
     assert seconds == pytest.approx(truth["total_s"], abs=2 * 0.0625)
     press(Qt.Key.Key_M)

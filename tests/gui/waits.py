@@ -159,7 +159,7 @@ def main(folder: Path, only: str) -> None:
         "report of ten hours": after_opening(ten, lambda window: window.views.show_report),
         "report of thousands of events": after_opening(events, lambda window: window.views.show_report),
         "save the paper of ten hours": after_opening(
-            ten, lambda window: lambda: window.report.save_pdf(str(folder / "paper.pdf"))
+            ten, lambda window: lambda: window.report.save("pdf", str(folder / "paper.pdf"))
         ),
         "add a hundred files": lambda window: lambda: window.history.add(files),
     }

@@ -10,6 +10,7 @@ from typing import Any
 from PySide6.QtCore import QObject, QThreadPool, Signal, Slot
 
 from debrief.gui.background.guarded import guarded
+from debrief.session.opening.opening_steps import Progress
 
 Work = Callable[[], Generator[Any, None, Any]]
 
@@ -73,6 +74,8 @@ class Jobs(QObject):
     Signals
     -------
     progressed, succeeded, failed : JobReport
+    advanced : Progress
+        How far a wanted job is, of one that tells it.
     ended : JobReport
         A job has left the pool, wanted or not.
     """
@@ -81,6 +84,7 @@ class Jobs(QObject):
     succeeded = Signal(object)
     failed = Signal(object)
     ended = Signal(object)
+    advanced = Signal(object)
     _step = Signal(object)
     _done = Signal(object)
 
@@ -135,6 +139,8 @@ class Jobs(QObject):
     def _on_step(self, report: JobReport) -> None:
         if self._wanted.get(report.name) == report.number:
             self.progressed.emit(report)
+            if isinstance(report.value, Progress):
+                self.advanced.emit(report.value)
 
     @Slot(object)
     def _on_done(self, report: JobReport) -> None:

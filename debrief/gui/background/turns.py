@@ -22,9 +22,7 @@ class Turns(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._waiting: list[Step] = []
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.setInterval(0)
+        self._timer = QTimer(self, singleShot=True, interval=0)
         self._timer.timeout.connect(self._next)
 
     def take(self, *steps: Step) -> None:

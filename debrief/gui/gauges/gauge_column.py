@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
-from PySide6.QtWidgets import QGridLayout, QLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QLayout, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.gauges.gauge import GaugeWidget
@@ -13,6 +13,7 @@ from debrief.gui.gauges.tape import TapeWidget
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
+from debrief.gui.widgets.parts import column_layout, remove_parts, set_ground
 from debrief.session.limits.instrument_readings import Discrete, discretes, switch_words
 from debrief.session.limits.limit_clock import windows_of
 from debrief.words.channels import channel_symbol
@@ -114,12 +115,8 @@ class GaugePanel(QWidget):
         self._tapes = False
         self._start_windows: tuple[tuple[float, float], ...] = ()
         self._start_levels: dict[str, tuple[float, ...]] = {}
-        self.setObjectName("gauges")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        self.setAccessibleName("Gauges")
-        self._column = QVBoxLayout(self)
-        self._column.setContentsMargins(14, 10, 14, 8)
-        self._column.setSpacing(6)
+        set_ground(self, "gauges", "Gauges")
+        self._column = column_layout(self, margins=(14, 10, 14, 8), spacing=6)
         # The number of gauges follows the height; they must not hold the height up.
         self._column.setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
         self._grid = QGridLayout()
@@ -154,11 +151,7 @@ class GaugePanel(QWidget):
 
     @Slot()
     def _session_changed(self) -> None:
-        for gauge in self._gauges:
-            self._grid.removeWidget(gauge)
-            gauge.hide()
-            gauge.deleteLater()
-        self._gauges = []
+        remove_parts(self._grid, self._gauges)
         session = self._replay.session
         self._start_windows, self._start_levels = (), {}
         if session is None:

@@ -9,9 +9,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QListWidget,
     QListWidgetItem,
-    QPushButton,
     QTextBrowser,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -19,6 +17,7 @@ from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
+from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.session.texts.definitions import Definition, definition_of
 from debrief.session.texts.definitions_page import LINK, address, group_title, search, to_html
 
@@ -40,19 +39,11 @@ class DefinitionsView(QWidget):
         super().__init__(parent)
         self._theme = theme
         self._is_filled = False
-        self.setObjectName("panel")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        self.setAccessibleName("What every number means")
-        column = QVBoxLayout(self)
-        column.setContentsMargins(18, 14, 18, 14)
-        column.setSpacing(8)
+        set_ground(self, "panel", "What every number means")
+        column = column_layout(self, margins=(18, 14, 18, 14), spacing=8)
         row = QHBoxLayout()
-        heading = PlainLabel("What every number means")
-        heading.setProperty("role", "heading")
-        row.addWidget(heading, 1)
-        back = QPushButton("&Back")
-        back.clicked.connect(self.back_wanted)
-        row.addWidget(back)
+        row.addWidget(PlainLabel("What every number means", role="heading"), 1)
+        row.addWidget(made_button("&Back", self.back_wanted))
         column.addLayout(row)
         self.field = QLineEdit()
         self.field.setPlaceholderText(
@@ -63,8 +54,7 @@ class DefinitionsView(QWidget):
         self.field.textChanged.connect(self._search)
         self.field.installEventFilter(self)
         column.addWidget(self.field)
-        body = QHBoxLayout()
-        body.setSpacing(12)
+        body = row_layout(spacing=12)
         column.addLayout(body, 1)
         self.titles = QListWidget()
         self.titles.setAccessibleName("Entries")

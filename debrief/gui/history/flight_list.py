@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QSize, Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon
 
-from debrief.gui.background.guarded import guarded, guarded_data, picture_of
+from debrief.gui.background.guarded import guarded_data, picture_of
 from debrief.gui.style.shapes import VERDICT_SHAPE, draw_shape
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.tables import RIGHT, Index, RowsModel
 from debrief.history.model import Flight
 from debrief.session.texts.story import Shape
 
@@ -18,56 +19,33 @@ _WORDS = {
     "undetermined": "undetermined",
     "within": "nothing exceeded",
 }
-_Index = QModelIndex | QPersistentModelIndex
-_ROOT = QModelIndex()
-_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+_STARTS = 2
 
 
-class FlightModel(QAbstractTableModel):
+class FlightModel(RowsModel):
     """Rows are flights, columns are `TITLES`."""
 
     def __init__(self, theme: Theme) -> None:
-        super().__init__()
+        super().__init__(TITLES, numbers=(_STARTS,))
         self._theme = theme
-        self._flights: tuple[Flight, ...] = ()
         self._own = ""
         self._icons: dict[str, QIcon] = {}
 
     def show(self, flights: tuple[Flight, ...], own_sha256: str) -> None:
         """Show these flights; the open one is named."""
         self.beginResetModel()
-        self._flights = flights
+        self._rows = flights
         self._own = own_sha256
         self._icons.clear()
         self.endResetModel()
 
     def flight(self, row: int) -> Flight | None:
         """Return the flight of a row, or None."""
-        return self._flights[row] if 0 <= row < len(self._flights) else None
-
-    @guarded(0)
-    def rowCount(self, parent: _Index = _ROOT) -> int:
-        """Return how many flights there are."""
-        return 0 if parent.isValid() else len(self._flights)
-
-    @guarded(0)
-    def columnCount(self, parent: _Index = _ROOT) -> int:
-        """Return how many columns there are."""
-        return 0 if parent.isValid() else len(TITLES)
+        flight: Flight | None = self._rows[row] if 0 <= row < len(self._rows) else None
+        return flight
 
     @guarded_data
-    def headerData(
-        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
-    ) -> object:
-        """Return the title of a column."""
-        if orientation != Qt.Orientation.Horizontal:
-            return None
-        if role == Qt.ItemDataRole.DisplayRole:
-            return TITLES[section]
-        return _RIGHT if role == Qt.ItemDataRole.TextAlignmentRole and section == 2 else None
-
-    @guarded_data
-    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         """Return what one cell shows."""
         flight = self.flight(index.row())
         if flight is None:
@@ -78,8 +56,8 @@ class FlightModel(QAbstractTableModel):
                 return self._words(flight, column)
             case Qt.ItemDataRole.DecorationRole if column == 0 and flight.verdict in VERDICT_SHAPE:
                 return self._icon(VERDICT_SHAPE[flight.verdict])
-            case Qt.ItemDataRole.TextAlignmentRole if column == 2:
-                return _RIGHT
+            case Qt.ItemDataRole.TextAlignmentRole if column == _STARTS:
+                return RIGHT
             case Qt.ItemDataRole.ToolTipRole:
                 tip = f"{flight.sentence}\n{flight.path or flight.file_name}"
                 return f"{tip}\nNot trended: {flight.untrended}." if flight.untrended else tip

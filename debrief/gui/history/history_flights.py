@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QModelIndex, Signal, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHeaderView, QTableView, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHeaderView, QTableView, QWidget
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.history.flight_list import FlightModel
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
+from debrief.gui.widgets.parts import column_layout
 from debrief.gui.widgets.tables import dress, heading
 from debrief.gui.widgets.whole_rows import WholeRows
 
@@ -36,9 +37,7 @@ class FlightsPanel(QWidget):
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._theme = theme
-        left = QVBoxLayout(self)
-        left.setContentsMargins(0, 0, 0, 0)
-        left.setSpacing(6)
+        left = column_layout(self, margins=(0, 0, 0, 0), spacing=6)
         left.addWidget(heading("Flights"))
         self._model = FlightModel(self._theme)
         self.table = QTableView()
@@ -47,9 +46,7 @@ class FlightsPanel(QWidget):
         dress(self.table, "Flights in the history")
         self.table.activated.connect(self._flight_chosen)
         left.addWidget(self.table, 1)
-        hint = PlainLabel("Enter or a double click opens the flight.")
-        hint.setProperty("role", "small")
-        left.addWidget(hint)
+        left.addWidget(PlainLabel("Enter or a double click opens the flight.", role="small"))
 
     def show_page(self, page: HistoryPage) -> None:
         """Show these flights."""

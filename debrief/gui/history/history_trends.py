@@ -13,6 +13,7 @@ from debrief.gui.history.flight_list import shape_icon
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import WrappedLabel
+from debrief.gui.widgets.parts import column_layout
 from debrief.gui.widgets.tables import heading, made_table
 from debrief.gui.widgets.whole_rows import WholeRows
 
@@ -50,9 +51,7 @@ class TrendsPanel(QWidget):
         self._own = ""
         self._filling = False
         self.chart: TrendChart | None = None
-        right = QVBoxLayout(self)
-        right.setContentsMargins(0, 0, 0, 0)
-        right.setSpacing(6)
+        right = column_layout(self, margins=(0, 0, 0, 0), spacing=6)
         right.addWidget(heading("Trends of completed starts"))
         self.measures = made_table("Trends", ("", "Measure", "Last", "Usual", "Band", "What it says"))
         WholeRows(self.measures, theme)
@@ -67,8 +66,7 @@ class TrendsPanel(QWidget):
         self._blank = QWidget()  # holds the chart's room until there is one
         self._chart_place.addWidget(self._blank, 1)
         right.addLayout(self._chart_place, 1)
-        self._legend = WrappedLabel(_LEGEND)
-        self._legend.setProperty("role", "small")
+        self._legend = WrappedLabel(_LEGEND, role="small")
         right.addWidget(self._legend)
 
     def show_page(self, page: HistoryPage, own_sha256: str) -> None:

@@ -14,8 +14,6 @@ from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
-    QPushButton,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -30,6 +28,7 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import FilesAsker, ask_for_recordings
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
+from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.gui.widgets.scrolled import LowStack
 from debrief.gui.widgets.tables import heading
 from debrief.session.opening.opening_steps import Progress
@@ -91,11 +90,8 @@ class HistoryView(QWidget):
         self._filling = False
         self._expected: tuple[str, str] | None = None
         self.jobs = Jobs(self)
-        self.setObjectName("panel")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(18, 12, 18, 12)
-        column.setSpacing(10)
+        set_ground(self, "panel")
+        column = column_layout(self, margins=(18, 12, 18, 12), spacing=10)
         column.addLayout(self._make_top())
         self._stack = LowStack()
         column.addWidget(self._stack, 1)
@@ -105,7 +101,7 @@ class HistoryView(QWidget):
         self._empty.setMargin(60)
         self._stack.addWidget(self._empty)
         self._stack.addWidget(self._make_body())
-        self.jobs.progressed.connect(self._job_progressed)
+        self.jobs.advanced.connect(self.progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)
         self.jobs.ended.connect(self._job_ended)
@@ -116,10 +112,8 @@ class HistoryView(QWidget):
     # --- the parts --------------------------------------------------------------------------------------
 
     def _make_top(self) -> QHBoxLayout:
-        row = QHBoxLayout()
-        row.setSpacing(10)
-        self.back_button = QPushButton("&Back to the start page")
-        self.back_button.clicked.connect(self.back_wanted)
+        row = row_layout(spacing=10)
+        self.back_button = made_button("&Back to the start page", self.back_wanted)
         row.addWidget(self.back_button)
         row.addWidget(heading("History of"))
         self.engines = QComboBox()
@@ -128,23 +122,21 @@ class HistoryView(QWidget):
         self.engines.addItem(ALL_FLIGHTS, "")
         self.engines.currentIndexChanged.connect(self._engine_chosen)
         row.addWidget(self.engines)
-        self._summary = ElidedLabel()
-        self._summary.setProperty("role", "muted")
+        self._summary = ElidedLabel(role="muted")
         row.addWidget(self._summary, 1)
-        self.add_button = QPushButton("&Add flights...")
-        self.add_button.setToolTip("Assess any number of recordings and keep them in the history")
-        self.add_button.clicked.connect(self.ask_files)
+        self.add_button = made_button(
+            "&Add flights...",
+            self.ask_files,
+            tip="Assess any number of recordings and keep them in the history",
+        )
         row.addWidget(self.add_button)
-        self.keep_button = QPushButton("&Keep this flight")
-        self.keep_button.clicked.connect(self.keep)
+        self.keep_button = made_button("&Keep this flight", self.keep)
         row.addWidget(self.keep_button)
         return row
 
     def _make_body(self) -> QWidget:
         body = QWidget()
-        row = QHBoxLayout(body)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(18)
+        row = row_layout(body, margins=(0, 0, 0, 0), spacing=18)
         self._flights = FlightsPanel(self._theme)
         self._flights.flight_chosen.connect(self._open)
         self._trends = TrendsPanel(self._theme)
@@ -333,11 +325,6 @@ class HistoryView(QWidget):
             self.open_wanted.emit(flight.path)
 
     # --- jobs -------------------------------------------------------------------------------------------
-
-    @Slot(object)
-    def _job_progressed(self, report: JobReport) -> None:
-        if isinstance(report.value, Progress):
-            self.progressed.emit(report.value)
 
     @Slot(object)
     def _job_succeeded(self, report: JobReport) -> None:

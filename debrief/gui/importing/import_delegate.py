@@ -17,10 +17,11 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.gui.background.guarded import guarded, painted_cell
-from debrief.gui.importing.import_model import CHANNEL, HEADINGS, TRACE, ColumnsModel, Index
+from debrief.gui.importing.import_model import CHANNEL, HEADINGS, TRACE, ColumnsModel
 from debrief.gui.plain_text import entry
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import ChoiceBox, paint_chevron
+from debrief.gui.widgets.tables import Index
 from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.import_form import (
     channel_choices,

@@ -11,7 +11,6 @@ from PySide6.QtWidgets import (
     QDialog,
     QHBoxLayout,
     QLineEdit,
-    QPushButton,
     QVBoxLayout,
     QWidget,
 )
@@ -29,6 +28,7 @@ from debrief.gui.widgets.asking import ask_about_choices
 from debrief.gui.widgets.choice_boxes import ChoiceBox, TickBox
 from debrief.gui.widgets.labels import ElidedLabel, WrappedLabel
 from debrief.gui.widgets.message_bar import ProgressBar
+from debrief.gui.widgets.parts import column_layout, made_button, row_layout
 from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.file_proposal import FileProposal
 from debrief.session.importing.import_form import ImportForm
@@ -72,16 +72,12 @@ class ImportDialog(QDialog):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         self.setWindowTitle(f"Columns of {titled(proposal.path.name)}")
         self.setStyleSheet(style_sheet(theme))  # before there is anything that it would be laid over anew
-        self._column = QVBoxLayout(self)
-        self._column.setContentsMargins(18, 14, 18, 14)
-        self._column.setSpacing(8)
+        self._column = column_layout(self, margins=(18, 14, 18, 14), spacing=8)
         self._column.addLayout(self._make_top())
         self._fit_to_screen()
         self._ready = False
         self._steps: Iterator[None] | None = self._build()
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.setInterval(0)
+        self._timer = QTimer(self, singleShot=True, interval=0)
         self._timer.timeout.connect(self._go_on)
         self._timer.start()
 
@@ -139,20 +135,16 @@ class ImportDialog(QDialog):
 
     def _make_top(self) -> QHBoxLayout:
         proposal = self.form.proposal
-        row = QHBoxLayout()
-        row.setSpacing(14)
-        title = ElidedLabel(f"What are the columns of {proposal.path.name}?", keeps_width=True)
-        title.setProperty("role", "title")
+        row = row_layout(spacing=14)
+        title = ElidedLabel(f"What are the columns of {proposal.path.name}?", keeps_width=True, role="title")
         row.addWidget(title)
-        self._summary = ElidedLabel()
-        self._summary.setProperty("role", "muted")
+        self._summary = ElidedLabel(role="muted")
         row.addWidget(self._summary, 1)
         return row
 
     def _make_filter(self) -> QHBoxLayout:
         columns = self.form.proposal.columns
-        row = QHBoxLayout()
-        row.setSpacing(8)
+        row = row_layout(spacing=8)
         self.shown = ChoiceBox(self._theme)
         self.shown.setAccessibleName("Which columns are listed")
         self.shown.addItem("All columns")
@@ -168,8 +160,7 @@ class ImportDialog(QDialog):
         self.finder.setMaximumWidth(self._theme.px(260))
         self.finder.textChanged.connect(self._filter)
         row.addWidget(self.finder)
-        self._listed = ElidedLabel()
-        self._listed.setProperty("role", "small")
+        self._listed = ElidedLabel(role="small")
         row.addWidget(self._listed, 1)
         return row
 
@@ -180,19 +171,15 @@ class ImportDialog(QDialog):
         self._progress = ProgressBar()
         self._progress.cancel_wanted.connect(self.cancel_wanted)
         column.addWidget(self._progress)
-        row = QHBoxLayout()
-        row.setSpacing(10)
+        row = row_layout(spacing=10)
         self.remember = TickBox("&Remember the columns for this kind of file", self._theme)
         self.remember.setChecked(self.form.remember)
         self.remember.toggled.connect(self._remember_toggled)
         row.addWidget(self.remember)
         row.addStretch(1)
-        self._cancel = QPushButton("Cancel")
-        self._cancel.setAutoDefault(False)
-        self._cancel.clicked.connect(self.reject)
+        self._cancel = made_button("Cancel", self.reject)
         row.addWidget(self._cancel)
-        self._open = QPushButton("&Open")
-        self._open.setProperty("role", "primary")
+        self._open = made_button("&Open", role="primary")
         self._open.setDefault(True)
         self._open.clicked.connect(self.accept)
         row.addWidget(self._open)

@@ -9,6 +9,7 @@ from debrief.gui.plain_text import entry, plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel
+from debrief.gui.widgets.parts import restyle
 from debrief.session.importing.import_form import ImportForm
 
 
@@ -69,8 +70,7 @@ class FileFields(QWidget):
             ("Al&timeter setting (optional)", self.altimeter, 2),
         ]
         for place, (words, widget, stretch) in enumerate(parts):
-            label = PlainLabel(words)
-            label.setProperty("role", "small")
+            label = PlainLabel(words, role="small")
             label.setBuddy(widget)
             widget.setAccessibleName(words.replace("&", ""))
             grid.addWidget(label, 0, place)
@@ -104,9 +104,7 @@ class FileFields(QWidget):
         self.rate.setEnabled(self._form.needs_rate)
         wanted = self._form.needs_rate and self._form.rate_hz is None
         if self.rate.property("wanted") != wanted:
-            self.rate.setProperty("wanted", wanted)
-            self.rate.style().unpolish(self.rate)
-            self.rate.style().polish(self.rate)
+            restyle(self.rate, "wanted", wanted)
 
     @Slot()
     def _typed(self) -> None:

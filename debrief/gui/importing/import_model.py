@@ -6,30 +6,25 @@ from math import isfinite
 from typing import Any
 
 from PySide6.QtCore import (
-    QAbstractTableModel,
     QLocale,
-    QModelIndex,
     QObject,
-    QPersistentModelIndex,
     Qt,
     Signal,
 )
 
 from debrief.gui.background.guarded import guarded, guarded_data
+from debrief.gui.widgets.tables import Index, RowsModel
 from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.import_form import ImportForm, choice_words, unit_choice_words, unit_choices
 
-Index = QModelIndex | QPersistentModelIndex
-
 NAME, CHANNEL, UNIT, SURENESS, TRACE = range(5)
 HEADINGS = ("Column in the file", "Use as", "Unit", "How sure", "Trace")
-_TOP = QModelIndex()
 _DISPLAY = Qt.ItemDataRole.DisplayRole
 _SAID = Qt.ItemDataRole.AccessibleTextRole
 _TIP = Qt.ItemDataRole.ToolTipRole
 
 
-class ColumnsModel(QAbstractTableModel):
+class ColumnsModel(RowsModel):
     """One row for each column of the file; channel and unit can be chosen.
 
     Signals
@@ -41,33 +36,13 @@ class ColumnsModel(QAbstractTableModel):
     form_changed = Signal(str)
 
     def __init__(self, form: ImportForm, parent: QObject | None = None) -> None:
-        super().__init__(parent)
+        super().__init__(HEADINGS, form.proposal.columns, parent=parent)
         self.form = form
         self._columns = form.proposal.columns
 
     def proposal_of(self, row: int) -> ColumnProposal:
         """Return the proposal that a row shows."""
         return self._columns[row]
-
-    @guarded(0)
-    def rowCount(self, parent: Index = _TOP) -> int:
-        """Return the number of columns of the file."""
-        return 0 if parent.isValid() else len(self._columns)
-
-    @guarded(0)
-    def columnCount(self, parent: Index = _TOP) -> int:
-        """Return the number of columns of the table."""
-        return 0 if parent.isValid() else len(HEADINGS)
-
-    @guarded_data
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = _DISPLAY) -> Any:
-        """Return the heading."""
-        if orientation == Qt.Orientation.Horizontal:
-            if role == _DISPLAY:
-                return HEADINGS[section]
-            if role == Qt.ItemDataRole.TextAlignmentRole:
-                return Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-        return None
 
     @guarded(Qt.ItemFlag.NoItemFlags)
     def flags(self, index: Index) -> Qt.ItemFlag:

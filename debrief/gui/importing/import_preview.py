@@ -3,62 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt
+from PySide6.QtCore import QObject, Qt
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
-from debrief.gui.background.guarded import guarded, guarded_data
+from debrief.gui.background.guarded import guarded_data
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import FixedHeader
+from debrief.gui.widgets.tables import Index, RowsModel
 from debrief.session.importing.file_proposal import FileProposal
 
-Index = QModelIndex | QPersistentModelIndex
-
-_TOP = QModelIndex()
-_DISPLAY = Qt.ItemDataRole.DisplayRole
-_TIP = Qt.ItemDataRole.ToolTipRole
-_ALIGNED = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_NO_NAME = "(no name)"
 _AT_ONCE = 60
 _WIDEST = 240
 _ROWS_BY_HEIGHT = ((740, 5), (540, 3), (0, 1))
 """Rows that are shown in a dialog of at least this height."""
 
 
-class PreviewModel(QAbstractTableModel):
+class PreviewModel(RowsModel):
     """The cells of the first rows, as written."""
 
     def __init__(self, proposal: FileProposal, parent: QObject | None = None) -> None:
-        super().__init__(parent)
-        self._names = proposal.names
-        self._rows = proposal.preview
-
-    @guarded(0)
-    def rowCount(self, parent: Index = _TOP) -> int:
-        """Return the number of rows."""
-        return 0 if parent.isValid() else len(self._rows)
-
-    @guarded(0)
-    def columnCount(self, parent: Index = _TOP) -> int:
-        """Return the number of columns."""
-        return 0 if parent.isValid() else len(self._names)
+        super().__init__([name or _NO_NAME for name in proposal.names], proposal.preview, parent=parent)
 
     @guarded_data
-    def data(self, index: Index, role: int = _DISPLAY) -> Any:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         """Return a cell's text."""
-        if role in (_DISPLAY, _TIP):
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
             row = self._rows[index.row()]
             return row[index.column()] if index.column() < len(row) else ""
-        return None
-
-    @guarded_data
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = _DISPLAY) -> Any:
-        """Return the column's name."""
-        if orientation == Qt.Orientation.Horizontal:
-            if role == _DISPLAY:
-                return self._names[section] or "(no name)"
-            if role == Qt.ItemDataRole.TextAlignmentRole:
-                return _ALIGNED
         return None
 
 
@@ -114,7 +87,7 @@ class PreviewTable(QTableView):
         for number, name in enumerate(self._proposal.names):
             if number and number % _AT_ONCE == 0:
                 yield
-            texts = [name or "(no name)", *(row[number] for row in rows if number < len(row))]
+            texts = [name or _NO_NAME, *(row[number] for row in rows if number < len(row))]
             width = max(map(metrics.horizontalAdvance, texts)) + self._theme.px(30)
             header.resizeSection(number, round(min(width, self._theme.px(_WIDEST))))
         self._fit_rows()

@@ -8,12 +8,10 @@ from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QAbstractButton,
     QFrame,
-    QHBoxLayout,
     QLabel,
     QPushButton,
     QScrollArea,
     QSizePolicy,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -21,6 +19,7 @@ from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import WrappedLabel
+from debrief.gui.widgets.parts import column_layout, made_button, restyle, row_layout
 from debrief.session.importing.import_form import ImportForm, choice_words, unit_choice_words
 from debrief.session.importing.import_questions import Answer, Question
 from debrief.words.visible import visible
@@ -53,8 +52,7 @@ class QuestionsPanel(QFrame):
         self.setObjectName("asked")
         self.setAccessibleName("Questions")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
-        outer = QVBoxLayout(self)
-        outer.setContentsMargins(4, 4, 4, 4)
+        outer = column_layout(self, margins=(4, 4, 4, 4))
         self._area = QScrollArea()
         self._area.setObjectName("asked_area")
         self._area.setWidgetResizable(True)
@@ -62,9 +60,7 @@ class QuestionsPanel(QFrame):
         self._area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._body = QWidget()
         self._body.setObjectName("asked_body")
-        self._column = QVBoxLayout(self._body)
-        self._column.setContentsMargins(10, 6, 10, 6)
-        self._column.setSpacing(4)
+        self._column = column_layout(self._body, margins=(10, 6, 10, 6), spacing=4)
         proposal = form.proposal
         self._problem = self._say(proposal.problem, bold=True) if proposal.problem else None
         self._area.setWidget(self._body)
@@ -152,21 +148,18 @@ class QuestionsPanel(QFrame):
         self._labels.append((label, question))
         buttons = self._make_buttons(question)
         width = sum(button.sizeHint().width() + 6 for button in buttons)
-        row = QHBoxLayout()
-        row.setSpacing(6)
+        row = row_layout(spacing=6)
         self._column.addLayout(row)
         row.addWidget(label, 1)
         if width > self._theme.px(_WIDEST):
-            row = QHBoxLayout()
-            row.setSpacing(6)
+            row = row_layout(spacing=6)
             self._column.addLayout(row)
             filled = 0
             for button in buttons:
                 filled += button.sizeHint().width() + 6
                 if filled > self._theme.px(_WIDEST_ALONE):
                     row.addStretch(1)
-                    row = QHBoxLayout()
-                    row.setSpacing(6)
+                    row = row_layout(spacing=6)
                     self._column.addLayout(row)
                     filled = button.sizeHint().width()
                 row.addWidget(button)
@@ -179,9 +172,9 @@ class QuestionsPanel(QFrame):
         several_columns = len({answer.column for answer in question.answers}) > 1
         made = []
         for answer in question.answers:
-            button = QPushButton(self._words(answer, several_columns, len(question.answers) > 1))
-            button.setCheckable(True)
-            button.setAutoDefault(False)
+            button = made_button(
+                self._words(answer, several_columns, len(question.answers) > 1), checkable=True
+            )
             name = visible(self._form.proposal.names[answer.column])
             unit = f", {unit_choice_words(answer.unit)}" if answer.unit else ""
             whole = f'{choice_words(question.channel)}: "{name}"{unit}'
@@ -191,9 +184,7 @@ class QuestionsPanel(QFrame):
             self._buttons.append((button, question, answer))
             made.append(button)
         if made and question.channel != "time":
-            button = QPushButton("None of them" if several_columns else "Not used")
-            button.setCheckable(True)
-            button.setAutoDefault(False)
+            button = made_button("None of them" if several_columns else "Not used", checkable=True)
             whole = f"{choice_words(question.channel)}: {button.text().lower()}"
             button.setAccessibleName(whole)
             button.setToolTip(plain_tip(f"{whole}; it is not asked again where the columns are remembered"))
@@ -237,6 +228,4 @@ def _show_settled(label: WrappedLabel, text: str, is_settled: bool) -> None:
         return
     label.setText(words)
     label.setAccessibleName(label.text())
-    label.setProperty("role", "muted" if is_settled else "")
-    label.style().unpolish(label)
-    label.style().polish(label)
+    restyle(label, "role", "muted" if is_settled else "")

@@ -14,13 +14,12 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLineEdit,
     QPlainTextEdit,
-    QPushButton,
-    QVBoxLayout,
     QWidget,
 )
 
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
+from debrief.gui.widgets.parts import column_layout, made_button
 from debrief.session.session import Session
 from debrief.words.events import event_title
 from debrief.words.numbers import clock_text
@@ -91,9 +90,7 @@ class NoteDialog(QDialog):
         self.setWindowTitle("Note" if note is None else "Change the note")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         self.setModal(True)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(18, 16, 18, 14)
-        column.setSpacing(10)
+        column = column_layout(self, margins=(18, 16, 18, 14), spacing=10)
         self.text = QPlainTextEdit(note.text if note is not None else "")
         self.text.setAccessibleName("Text of the note")
         self.text.setPlaceholderText("What was seen, said or done")
@@ -113,19 +110,16 @@ class NoteDialog(QDialog):
         form.addRow("&Pinned to", self.pin)
         form.addRow("&By", self.author)
         column.addLayout(form)
-        hint = PlainLabel("Printed on the paper's page of notes. It changes no finding and no verdict.")
-        hint.setProperty("role", "small")
-        hint.setWordWrap(True)
+        hint = PlainLabel(
+            "Printed on the paper's page of notes. It changes no finding and no verdict.",
+            role="small",
+            wraps=True,
+        )
         column.addWidget(hint)
         row = QHBoxLayout()
         row.addStretch(1)
-        self.cancel_button = QPushButton("Cancel")
-        self.cancel_button.setAutoDefault(False)
-        self.cancel_button.clicked.connect(self.reject)
-        self.keep_button = QPushButton("&Keep (Ctrl+Enter)")
-        self.keep_button.setProperty("role", "primary")
-        self.keep_button.setAutoDefault(False)
-        self.keep_button.clicked.connect(self._keep)
+        self.cancel_button = made_button("Cancel", self.reject)
+        self.keep_button = made_button("&Keep (Ctrl+Enter)", self._keep, role="primary")
         row.addWidget(self.cancel_button)
         row.addWidget(self.keep_button)
         column.addLayout(row)

@@ -68,9 +68,7 @@ class Notebook(QObject):
         self._is_read = True
         self.undo_stack = QUndoStack(self)
         self.jobs = Jobs(self)
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.setInterval(READ_AFTER_MS)
+        self._timer = QTimer(self, singleShot=True, interval=READ_AFTER_MS)
         self._timer.timeout.connect(self.refresh)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)

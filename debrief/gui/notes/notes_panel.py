@@ -11,9 +11,7 @@ from PySide6.QtWidgets import (
     QListWidget,
     QListWidgetItem,
     QMenu,
-    QPushButton,
     QSizePolicy,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -26,6 +24,7 @@ from debrief.gui.story.story_panel import WIDTH
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
+from debrief.gui.widgets.parts import column_layout, made_button, set_ground
 from debrief.session.lanes.pins import NotePin
 from debrief.words.visible import visible
 
@@ -82,21 +81,18 @@ class NotesPanel(QWidget):
         self._shown: tuple[Note, ...] = ()
         self._changing: Note | None = None
         self._adding_to = ""
-        self.setObjectName("story")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        self.setAccessibleName("Notes")
-        column = QVBoxLayout(self)
-        column.setContentsMargins(18, 6, 9, 8)
-        column.setSpacing(4)
+        set_ground(self, "story", "Notes")
+        column = column_layout(self, margins=(18, 6, 9, 8), spacing=4)
         row = QHBoxLayout()
-        self._heading = PlainLabel()
-        self._heading.setProperty("role", "heading")
+        self._heading = PlainLabel(role="heading")
         row.addWidget(self._heading, 1)
-        self.add_button = QPushButton("Add")
-        self.add_button.setProperty("role", "flat")
-        self.add_button.setAccessibleName("Add a note")
-        self.add_button.setToolTip("Add a note where the playhead is (Ctrl+N)")
-        self.add_button.clicked.connect(self.ask_new)
+        self.add_button = made_button(
+            "Add",
+            self.ask_new,
+            role="flat",
+            name="Add a note",
+            tip="Add a note where the playhead is (Ctrl+N)",
+        )
         row.addWidget(self.add_button)
         column.addLayout(row)
         self.list = _List()

@@ -12,17 +12,16 @@ from PySide6.QtWidgets import (
     QHeaderView,
     QLineEdit,
     QPlainTextEdit,
-    QPushButton,
     QSizePolicy,
     QTableWidget,
     QTableWidgetItem,
-    QVBoxLayout,
     QWidget,
 )
 
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.cells import PlainCells
+from debrief.gui.widgets.parts import column_layout, made_button
 from debrief.session.profiles.profile_fields import Field
 from debrief.session.profiles.profile_form import Value
 
@@ -45,9 +44,7 @@ class FieldEditor(QWidget):
         self.field = field
         # What is left over goes below the last field, not between them.
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(4)
+        column = column_layout(self, margins=(0, 0, 0, 0), spacing=4)
         self._read: Callable[[], Value]
         self.widget: QWidget
         if field.kind == "flag":
@@ -131,12 +128,7 @@ class FieldEditor(QWidget):
     def _row_buttons(self) -> QHBoxLayout:
         row = QHBoxLayout()
         for words, slot in (("Add a row", self._add_row), ("Remove the row", self._remove_row)):
-            button = QPushButton(words)
-            button.setProperty("role", "flat")
-            button.setAccessibleName(f"{words}: {self.field.title}")
-            button.setAutoDefault(False)
-            button.clicked.connect(slot)
-            row.addWidget(button)
+            row.addWidget(made_button(words, slot, role="flat", name=f"{words}: {self.field.title}"))
         row.addStretch(1)
         return row
 

@@ -34,6 +34,7 @@ from debrief.gui.widgets.asking import (
     ask_for_profile,
 )
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
+from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.profile.fields import ProfileError
 from debrief.profile.naming import is_shipped
 from debrief.session.profiles.profile_form import FieldError, ProfileForm, Section, Value, own_folder
@@ -69,8 +70,7 @@ class ProfileEditor(QWidget):
     ) -> None:
         super().__init__(parent, Qt.WindowType.Window)
         self._theme = theme
-        self.setObjectName("ground")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        set_ground(self, "ground")
         self._ask_open, self._ask_save, self._ask_channel = ask_open, ask_save, ask_channel
         self.form = ProfileForm()
         self._sections: tuple[Section, ...] = ()
@@ -80,15 +80,10 @@ class ProfileEditor(QWidget):
         self._discards = False
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         self.resize(theme.px(1180), theme.px(660))
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.setInterval(CHECK_MS)
+        self._timer = QTimer(self, singleShot=True, interval=CHECK_MS)
         self._timer.timeout.connect(self.check)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(16, 14, 16, 12)
-        column.setSpacing(10)
-        row = QHBoxLayout()
-        row.setSpacing(14)
+        column = column_layout(self, margins=(16, 14, 16, 12), spacing=10)
+        row = row_layout(spacing=14)
         column.addLayout(row, 1)
         row.addLayout(self._make_list())
         self._scroll = QScrollArea()
@@ -107,10 +102,8 @@ class ProfileEditor(QWidget):
     # --- the parts --------------------------------------------------------------------------------------
 
     def _make_list(self) -> QVBoxLayout:
-        left = QVBoxLayout()
-        left.setSpacing(6)
-        label = PlainLabel("Pa&rts")
-        label.setProperty("role", "heading")
+        left = column_layout(spacing=6)
+        label = PlainLabel("Pa&rts", role="heading")
         self.list = QListWidget()
         self.list.setAccessibleName("Parts of the profile")
         self.list.setFixedWidth(self._theme.px(270))
@@ -131,8 +124,7 @@ class ProfileEditor(QWidget):
         return left
 
     def _make_message(self) -> QHBoxLayout:
-        row = QHBoxLayout()
-        row.setSpacing(10)
+        row = row_layout(spacing=10)
         self.message = WrappedLabel()
         row.addWidget(self.message, 1)
         self.go_button = _button("Go &to it", self.go_to_problem)
@@ -140,8 +132,7 @@ class ProfileEditor(QWidget):
         return row
 
     def _make_buttons(self) -> QHBoxLayout:
-        row = QHBoxLayout()
-        row.setSpacing(8)
+        row = row_layout(spacing=8)
         row.addWidget(_button("&Open...", self.ask_open))
         row.addWidget(_button("&New", self.start_anew))
         row.addStretch(1)
@@ -417,9 +408,7 @@ class ProfileEditor(QWidget):
 
 
 def _button(words: str, slot: Callable[[], object]) -> QPushButton:
-    button = QPushButton(words)
-    button.setAutoDefault(False)
-    button.clicked.connect(slot)
+    button = made_button(words, slot)
     return button
 
 

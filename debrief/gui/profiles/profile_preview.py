@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QGridLayout, QSlider, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QSlider, QWidget
 
 from debrief.analysis.model import Assessment
 from debrief.gui.gauges.gauge import GaugeWidget
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
+from debrief.gui.widgets.parts import column_layout, remove_parts
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, Recording
 from debrief.session.limits.instrument_readings import Instrument, Reading
@@ -28,17 +29,12 @@ class ProfilePreview(QWidget):
         self._gauges: list[GaugeWidget] = []
         self._profile: EngineProfile | None = None
         self._first = ""
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(6)
-        heading = PlainLabel("Gauges as they will look")
-        heading.setProperty("role", "heading")
-        column.addWidget(heading)
+        column = column_layout(self, margins=(0, 0, 0, 0), spacing=6)
+        column.addWidget(PlainLabel("Gauges as they will look", role="heading"))
         self._grid = QGridLayout()
         self._grid.setSpacing(6)
         column.addLayout(self._grid, 1)
-        self._nothing = WrappedLabel("The profile has no gauge.")
-        self._nothing.setProperty("role", "small")
+        self._nothing = WrappedLabel("The profile has no gauge.", role="small")
         column.addWidget(self._nothing)
         label = PlainLabel("&Pointer")
         self.slider = QSlider(Qt.Orientation.Horizontal)
@@ -49,8 +45,9 @@ class ProfilePreview(QWidget):
         label.setBuddy(self.slider)
         column.addWidget(label)
         column.addWidget(self.slider)
-        hint = WrappedLabel("Short marks outside the arc: levels that are allowed for a time in a start.")
-        hint.setProperty("role", "small")
+        hint = WrappedLabel(
+            "Short marks outside the arc: levels that are allowed for a time in a start.", role="small"
+        )
         column.addWidget(hint)
         theme.changed.connect(self._restyle)
 
@@ -75,11 +72,7 @@ class ProfilePreview(QWidget):
             self._make(profile)
 
     def _make(self, profile: EngineProfile) -> None:
-        for gauge in self._gauges:
-            self._grid.removeWidget(gauge)
-            gauge.hide()
-            gauge.deleteLater()
-        self._gauges = []
+        remove_parts(self._grid, self._gauges)
         sample = _sweep(profile)
         names = sorted(profile.gauges, key=lambda name: name != self._first)
         for index, name in enumerate(names[:_MOST]):

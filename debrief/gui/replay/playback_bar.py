@@ -7,13 +7,13 @@ from datetime import timedelta
 
 from PySide6.QtCore import QPointF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
-from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
-from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
+from debrief.gui.widgets.parts import made_button, row_layout
 from debrief.session.time.playback import RATES
 from debrief.words.numbers import clock_text, number, plain
 
@@ -88,9 +88,7 @@ class PlaybackBar(QWidget):
         self._theme = theme
         self._notice = ""
         self._words_px = 0
-        row = QHBoxLayout(self)
-        row.setContentsMargins(14, 0, 14, 8)
-        row.setSpacing(8)
+        row = row_layout(self, margins=(14, 0, 14, 8), spacing=8)
         # What goes first where there is no room, in this order; all of it can be done by keyboard.
         self._spare: list[list[QWidget]] = [[], [], []]
         self._play = PlayButton(theme)
@@ -102,49 +100,38 @@ class PlaybackBar(QWidget):
             ("‹ sample", "One sample back", "Left arrow", replay.step_back),
             ("sample ›", "One sample on", "Right arrow", replay.step_forward),
         ):
-            button = QPushButton(text)
-            button.setAccessibleName(name)
-            button.setToolTip(plain_tip(f"{name} ({key})"))
-            button.clicked.connect(slot)
-            button.setProperty("role", "small")
+            button = made_button(text, slot, role="small", name=name, tip=f"{name} ({key})")
             row.addWidget(button)
             self._spare[1 if "sample" in text else 2].append(button)
         row.addSpacing(8)
-        self._clock = PlainLabel()
-        self._clock.setProperty("role", "clock")
-        self._clock.setAccessibleName("Time at the playhead")
-        row.addWidget(self._clock)
-        self._aside = ElidedLabel()
-        self._aside.setProperty("role", "muted")
-        row.addWidget(self._aside, 1)
-        self._reduced = ElidedLabel("reduced picture, every extreme drawn", keeps_width=True)
-        self._reduced.setProperty("role", "small")
+        self.clock = PlainLabel(role="clock")
+        self.clock.setAccessibleName("Time at the playhead")
+        row.addWidget(self.clock)
+        self.aside = ElidedLabel(role="muted")
+        row.addWidget(self.aside, 1)
+        self._reduced = ElidedLabel("reduced picture, every extreme drawn", keeps_width=True, role="small")
         self._reduced.setToolTip(
             "The picture is reduced at this zoom: no highest or lowest sample is missing."
         )
         self._reduced.hide()
         row.addWidget(self._reduced)
-        self._loop = QPushButton("repeat")
-        self._loop.setProperty("role", "flat")
-        self._loop.setCheckable(True)
-        self._loop.setAccessibleName("Repeat what is in view")
-        self._loop.setToolTip("Repeat what is in view (L)")
-        self._loop.clicked.connect(replay.toggle_loop)
+        self._loop = made_button(
+            "repeat",
+            replay.toggle_loop,
+            role="flat",
+            name="Repeat what is in view",
+            tip="Repeat what is in view (L)",
+            checkable=True,
+        )
         row.addWidget(self._loop)
-        label = PlainLabel("speed")
-        label.setProperty("role", "muted")
+        label = PlainLabel("speed", role="muted")
         row.addWidget(label)
         self._spare[0].append(label)
-        self._rates = QButtonGroup(self)
-        self._rates.setExclusive(True)
-        inner = QHBoxLayout()
-        inner.setSpacing(0)
+        self._rates = QButtonGroup(self, exclusive=True)
+        inner = row_layout(spacing=0)
         for index, rate in enumerate(RATES):
-            button = QPushButton(plain(rate))
-            button.setProperty("role", "flat")
-            button.setCheckable(True)
+            button = made_button(plain(rate), role="flat", name=f"Speed {plain(rate)}", checkable=True)
             button.setChecked(rate == 1.0)
-            button.setAccessibleName(f"Speed {plain(rate)}")
             self._rates.addButton(button, index)
             inner.addWidget(button)
         row.addLayout(inner)
@@ -182,11 +169,6 @@ class PlaybackBar(QWidget):
         """Return the width of the play button, the clock and the speeds."""
         return QSize(self._theme.px(620), super().minimumSizeHint().height())
 
-    @property
-    def clock_words(self) -> str:
-        """The time shown."""
-        return self._clock.text()
-
     @Slot(bool)
     def show_reduced(self, reduced: bool) -> None:
         """Say whether samples are left out of the picture."""
@@ -197,7 +179,7 @@ class PlaybackBar(QWidget):
     def _session_changed(self) -> None:
         session = self._replay.session
         self.setEnabled(session is not None)
-        self._clock.setText("")
+        self.clock.setText("")
         self._notice = ""
         self._words_px = 0
         self._size_clock()
@@ -209,27 +191,22 @@ class PlaybackBar(QWidget):
             # As wide as it gets, so that the row is not laid out anew with every digit.
             longest = clock_text(session.playback.duration_s)
             digits = "".join("0" if c.isdigit() else c for c in longest)
-            self._clock.setFixedWidth(round(self._theme.metrics(17, bold=True).horizontalAdvance(digits)) + 6)
+            self.clock.setFixedWidth(round(self._theme.metrics(17, bold=True).horizontalAdvance(digits)) + 6)
             self._fit()
-
-    @property
-    def aside_words(self) -> str:
-        """What stands beside the clock."""
-        return self._aside.text()
 
     @Slot(str)
     def _tell(self, words: str) -> None:
         """Say something beside the clock until the playhead moves."""
-        self._clock.clear()
+        self.clock.clear()
         self._position_changed(self._replay.position_s)
         self._notice = words
-        self._say([words, self._aside.text()])
+        self._say([words, self.aside.text()])
 
     def _say(self, parts: list[str]) -> None:
         """Write beside the clock, and let buttons give way where the words are longer than any before."""
         words = " · ".join(part for part in parts if part)
-        self._aside.setText(words)
-        needed = self._aside.fontMetrics().horizontalAdvance(words)
+        self.aside.setText(words)
+        needed = self.aside.fontMetrics().horizontalAdvance(words)
         if needed > self._words_px:
             self._words_px = -(-needed // _STEP) * _STEP
             self._fit()
@@ -252,22 +229,22 @@ class PlaybackBar(QWidget):
     def _mark_changed(self) -> None:
         self._words_px = 0
         self._fit()
-        self._clock.clear()
+        self.clock.clear()
         self._position_changed(self._replay.position_s)
 
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:
         session = self._replay.session
         if session is None:
-            self._clock.clear()
-            self._aside.clear()
+            self.clock.clear()
+            self.aside.clear()
             return
         words = clock_text(time_s)
         mark = self._replay.mark_s
-        if words == self._clock.text() and mark is None and not self._notice:
+        if words == self.clock.text() and mark is None and not self._notice:
             return
         self._notice = ""
-        self._clock.setText(words)
+        self.clock.setText(words)
         parts = []
         if mark is not None:
             parts.append(f"{number(time_s - mark, 2)} s from the mark")

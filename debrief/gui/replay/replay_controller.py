@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from debrief.gui.background.turns import Turns
-from debrief.session.lanes.lane_stack import LaneData
+from debrief.session.lanes.lane_stack import LaneData, LaneStack
 from debrief.session.lanes.pins import NotePin
 from debrief.session.session import Session
 from debrief.session.texts.story import start_frame
@@ -67,9 +67,7 @@ class Replay(QObject):
         self._pins: tuple[NotePin, ...] = ()
         self.turns = Turns(self)
         self.lanes_changed.connect(self.layout_changed)
-        self._timer = QTimer(self)
-        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
-        self._timer.setInterval(_FRAME_MS)
+        self._timer = QTimer(self, timerType=Qt.TimerType.PreciseTimer, interval=_FRAME_MS)
         self._timer.timeout.connect(self._tick)
 
     @property
@@ -110,11 +108,14 @@ class Replay(QObject):
         """Begin measuring at the playhead, or end it."""
         self.set_mark(self.position_s if self._mark_s is None else None)
 
+    def _change_lanes(self, change: Callable[[LaneStack], object]) -> None:
+        if self._session is not None:
+            change(self._session.lane_stack)
+            self.lanes_changed.emit()
+
     def add_lane(self, lane: LaneData) -> None:
         """Show another lane below the others."""
-        if self._session is not None:
-            self._session.lane_stack.add(lane)
-            self.lanes_changed.emit()
+        self._change_lanes(lambda lanes: lanes.add(lane))
 
     def join_lane(self, name: str, lane: LaneData) -> None:
         """Show a further channel in a lane; say so where it keeps a lane of its own."""
@@ -127,27 +128,19 @@ class Replay(QObject):
 
     def part_lane(self, name: str, other: str) -> None:
         """Take a further channel out of a lane."""
-        if self._session is not None:
-            self._session.lane_stack.part(name, other)
-            self.lanes_changed.emit()
+        self._change_lanes(lambda lanes: lanes.part(name, other))
 
     def remove_lane(self, name: str) -> None:
         """Take a lane away."""
-        if self._session is not None:
-            self._session.lane_stack.remove(name)
-            self.lanes_changed.emit()
+        self._change_lanes(lambda lanes: lanes.remove(name))
 
     def move_lane(self, name: str, direction: int) -> None:
         """Move a lane up (-1) or down (+1)."""
-        if self._session is not None:
-            self._session.lane_stack.move(name, direction)
-            self.lanes_changed.emit()
+        self._change_lanes(lambda lanes: lanes.move(name, direction))
 
     def place_lane(self, name: str, index: int) -> None:
         """Put a lane at this place, counted without it."""
-        if self._session is not None:
-            self._session.lane_stack.place(name, index)
-            self.lanes_changed.emit()
+        self._change_lanes(lambda lanes: lanes.place(name, index))
 
     def resize_lanes(self, weights: Mapping[str, float]) -> None:
         """Remember the heights of lanes, which the view has already."""
@@ -159,9 +152,7 @@ class Replay(QObject):
     @Slot()
     def reset_lanes(self) -> None:
         """Show the usual lanes at their usual heights."""
-        if self._session is not None:
-            self._session.lane_stack.reset()
-            self.lanes_changed.emit()
+        self._change_lanes(LaneStack.reset)
 
     def show(self, session: Session | None) -> None:
         """Show another session, or none."""
@@ -199,15 +190,16 @@ class Replay(QObject):
     @Slot()
     def faster(self) -> None:
         """Go to the next higher rate."""
-        if self._session is not None:
-            self._session.playback.change_rate(1)
-            self.playing_changed.emit()
+        self._change_rate(1)
 
     @Slot()
     def slower(self) -> None:
         """Go to the next lower rate."""
+        self._change_rate(-1)
+
+    def _change_rate(self, step: int) -> None:
         if self._session is not None:
-            self._session.playback.change_rate(-1)
+            self._session.playback.change_rate(step)
             self.playing_changed.emit()
 
     @Slot()

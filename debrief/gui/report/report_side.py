@@ -13,7 +13,6 @@ from PySide6.QtWidgets import (
     QListWidget,
     QListWidgetItem,
     QPushButton,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -22,6 +21,8 @@ from debrief.gui.report.report_jobs import PaperChoice
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker, ask_for_recording
 from debrief.gui.widgets.labels import PlainLabel
+from debrief.gui.widgets.parts import column_layout, made_button, set_ground
+from debrief.gui.widgets.tables import heading
 from debrief.gui.widgets.whole_rows import WholeRows
 
 if TYPE_CHECKING:
@@ -34,12 +35,13 @@ _PAPERS = (("A4", "a4"), ("Letter", "letter"))
 _HISTORY = (("Notes on this flight", False), ("Notes, usual, trends", True))
 _OTHER = "?"
 _REFERENCES = (("Another start here", ""), ("Another recording...", _OTHER))
-_ENDINGS = (
-    ("pdf", "PDF", (0, 0, 2)),
-    ("csv", "CSV", (1, 0, 1)),
-    ("json", "JSON", (1, 1, 1)),
-    ("png", "Lanes PNG", (2, 0, 1)),
-    ("svg", "Lanes SVG", (2, 1, 1)),
+_PICTURE = "A picture of the chosen start, else of the whole recording"
+_WAYS_OUT = (
+    ("pdf", "PDF", "", (0, 0, 1, 2)),
+    ("csv", "CSV", "Starts and events of what is chosen above, as a table", (1, 0)),
+    ("json", "JSON", "The whole assessment, whatever is chosen above", (1, 1)),
+    ("png", "Lanes PNG", _PICTURE, (2, 0)),
+    ("svg", "Lanes SVG", _PICTURE, (2, 1)),
 )
 
 
@@ -68,15 +70,12 @@ class ReportSide(QWidget):
         self._ask_open = ask_open
         self._folder = ""
         self._labels: dict[QComboBox, QLabel] = {}
-        self.setObjectName("story")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(16, 14, 14, 14)
-        column.setSpacing(8)
-        column.addWidget(_heading("Report"))
+        set_ground(self, "story")
+        column = column_layout(self, margins=(16, 14, 14, 14), spacing=8)
+        column.addWidget(heading("Report"))
         column.addLayout(self._make_choices())
         column.addSpacing(4)
-        column.addWidget(_heading("Pages"))
+        column.addWidget(heading("Pages"))
         self.contents = QListWidget()
         self.contents.setAccessibleName("Pages of the report")
         self.contents.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -86,7 +85,7 @@ class ReportSide(QWidget):
         WholeRows(self.contents, theme)
         self.contents.currentRowChanged.connect(self._content_chosen)
         column.addWidget(self.contents, 1)
-        column.addWidget(_heading("Save and print"))
+        column.addWidget(heading("Save and print"))
         column.addLayout(self._make_buttons())
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
@@ -120,20 +119,12 @@ class ReportSide(QWidget):
         grid = QGridLayout()
         grid.setSpacing(6)
         self.buttons: dict[str, QPushButton] = {}
-        slots = (self._save_pdf, self._save_csv, self._save_json, self._save_png, self._save_svg)
-        for (ending, words, place), slot in zip(_ENDINGS, slots, strict=True):
-            button = QPushButton(f"Save as {words}..." if ending == "pdf" else f"{words}...")
-            button.setAccessibleName(f"Save as {words}")
-            button.clicked.connect(slot)
+        for ending, words, tip, place in _WAYS_OUT:
+            says, role = (f"Save as {words}...", "primary") if ending == "pdf" else (f"{words}...", "")
+            button = made_button(says, self._save, role=role, name=f"Save as {words}", tip=tip)
             self.buttons[ending] = button
-            grid.addWidget(button, place[0], place[1], 1, place[2])
-        self.buttons["pdf"].setProperty("role", "primary")
-        self.buttons["csv"].setToolTip("Starts and events of what is chosen above, as a table")
-        self.buttons["json"].setToolTip("The whole assessment, whatever is chosen above")
-        for ending in ("png", "svg"):
-            self.buttons[ending].setToolTip("A picture of the chosen start, else of the whole recording")
-        self.buttons["print"] = QPushButton("Pr&int...")
-        self.buttons["print"].clicked.connect(self._print)
+            grid.addWidget(button, *place)
+        self.buttons["print"] = made_button("Pr&int...", self.print_wanted)
         grid.addWidget(self.buttons["print"], 3, 0, 1, 2)
         return grid
 
@@ -207,9 +198,8 @@ class ReportSide(QWidget):
     def _reference_chosen(self, index: int) -> None:
         if self.reference.itemData(index) != _OTHER:
             return
-        blocked = QSignalBlocker(self.reference)
-        self.reference.setCurrentIndex(0)
-        blocked.unblock()
+        with QSignalBlocker(self.reference):
+            self.reference.setCurrentIndex(0)
         self.changed.emit()
         self._ask_open(self, self._folder, self.compare_with)
 
@@ -255,9 +245,8 @@ class ReportSide(QWidget):
             return
         for row in range(self.contents.count()):
             if self.contents.item(row).data(Qt.ItemDataRole.UserRole) == page:
-                blocked = QSignalBlocker(self.contents)
-                self.contents.setCurrentRow(row)
-                blocked.unblock()
+                with QSignalBlocker(self.contents):
+                    self.contents.setCurrentRow(row)
                 return
 
     @Slot(int)
@@ -266,38 +255,10 @@ class ReportSide(QWidget):
         if item is not None:
             self.page_wanted.emit(int(item.data(Qt.ItemDataRole.UserRole)))
 
-    # --- the ways out -----------------------------------------------------------------------------------
-
     @Slot()
-    def _save_pdf(self) -> None:
-        self.save_wanted.emit("pdf")
-
-    @Slot()
-    def _save_csv(self) -> None:
-        self.save_wanted.emit("csv")
-
-    @Slot()
-    def _save_json(self) -> None:
-        self.save_wanted.emit("json")
-
-    @Slot()
-    def _save_png(self) -> None:
-        self.save_wanted.emit("png")
-
-    @Slot()
-    def _save_svg(self) -> None:
-        self.save_wanted.emit("svg")
-
-    @Slot()
-    def _print(self) -> None:
-        self.print_wanted.emit()
+    def _save(self) -> None:
+        self.save_wanted.emit(next(e for e, button in self.buttons.items() if button is self.sender()))
 
     @Slot()
     def _theme_changed(self) -> None:
         self.setFixedWidth(self._theme.px(SIDE_WIDTH))
-
-
-def _heading(words: str) -> QLabel:
-    label = PlainLabel(words)
-    label.setProperty("role", "heading")
-    return label

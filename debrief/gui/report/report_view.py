@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QWidget
 
 from debrief.gui.background.error_words import told_of
 from debrief.gui.background.guarded import guarded
@@ -21,6 +21,7 @@ from debrief.gui.report.report_side import ReportSide
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker, ask_for_recording, ask_for_report
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
+from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.session.opening.opening_steps import Progress
 
 if TYPE_CHECKING:
@@ -76,6 +77,7 @@ class ReportView(QWidget):
         self.side = ReportSide(theme, ask_open)
         self.jobs = Jobs(self)
         self._make_parts()
+        self.jobs.advanced.connect(self.progressed)
         self.jobs.progressed.connect(self._job_progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)
@@ -87,17 +89,14 @@ class ReportView(QWidget):
     # --- the parts --------------------------------------------------------------------------------------
 
     def _make_parts(self) -> None:
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(0)
+        row = row_layout(self, margins=(0, 0, 0, 0), spacing=0)
         row.addWidget(self.side)
-        right = QVBoxLayout()
-        right.setSpacing(0)
+        right = column_layout(spacing=0)
         self.pages_view = PagesView(self._theme)
         right.addWidget(self.pages_view, 1)
         right.addWidget(self._make_bottom())
         row.addLayout(right, 1)
-        self.side.changed.connect(self._changed)
+        self.side.changed.connect(self.lay_out_anew)
         self.side.page_wanted.connect(self.pages_view.go_to)
         self.side.save_wanted.connect(self._ask)
         self.side.print_wanted.connect(self.ask_print)
@@ -107,37 +106,30 @@ class ReportView(QWidget):
 
     def _make_bottom(self) -> QWidget:
         bottom = QWidget()
-        bottom.setObjectName("bottom")
-        bottom.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        row = QHBoxLayout(bottom)
-        row.setContentsMargins(16, 5, 16, 5)
-        row.setSpacing(6)
+        set_ground(bottom, "bottom")
+        row = row_layout(bottom, margins=(16, 5, 16, 5), spacing=6)
         self._where = ElidedLabel()
         row.addWidget(self._where, 1)
         self._fit_buttons = {
-            "width": self._flat("Fit width", self.pages_view.fit_width, checkable=True),
-            "page": self._flat("Fit page", self.pages_view.fit_page, checkable=True),
+            "width": made_button("Fit width", self.pages_view.fit_width, role="flat", checkable=True),
+            "page": made_button("Fit page", self.pages_view.fit_page, role="flat", checkable=True),
         }
-        smaller = self._flat("\N{MINUS SIGN}", self.pages_view.zoom_out)
-        smaller.setAccessibleName("Smaller")
-        smaller.setToolTip("Smaller (-, or Ctrl and the wheel)")
-        larger = self._flat("+", self.pages_view.zoom_in)
-        larger.setAccessibleName("Larger")
-        larger.setToolTip("Larger (+, or Ctrl and the wheel)")
-        self._percent = PlainLabel()
-        self._percent.setProperty("role", "muted")
+        smaller = made_button(
+            "\N{MINUS SIGN}",
+            self.pages_view.zoom_out,
+            role="flat",
+            name="Smaller",
+            tip="Smaller (-, or Ctrl and the wheel)",
+        )
+        larger = made_button(
+            "+", self.pages_view.zoom_in, role="flat", name="Larger", tip="Larger (+, or Ctrl and the wheel)"
+        )
+        self._percent = PlainLabel(role="muted")
         self._percent.setAlignment(Qt.AlignmentFlag.AlignCenter)
         for widget in (*self._fit_buttons.values(), smaller, self._percent, larger):
             row.addWidget(widget)
         self._zoom_changed()
         return bottom
-
-    def _flat(self, words: str, slot: Callable[[], None], checkable: bool = False) -> QPushButton:
-        button = QPushButton(words)
-        button.clicked.connect(slot)
-        button.setProperty("role", "flat")
-        button.setCheckable(checkable)
-        return button
 
     # --- what is chosen ---------------------------------------------------------------------------------
 
@@ -154,10 +146,11 @@ class ReportView(QWidget):
     @Slot()
     def _session_changed(self) -> None:
         self.side.show_session(self._replay.session)
-        self._changed()
+        self.lay_out_anew()
 
     @Slot()
-    def _changed(self) -> None:
+    def lay_out_anew(self) -> None:
+        """Lay the pages out again, when they are looked at: what is on them has changed."""
         self._stale = True
         self.jobs.cancel("pages")
         self.jobs.cancel("images")
@@ -167,11 +160,6 @@ class ReportView(QWidget):
             self.pages_view.say("No recording is open.")
         elif self.isVisible():
             self._begin_pages()
-
-    @Slot()
-    def notes_changed(self) -> None:
-        """Lay the pages out anew: the notes on them are others."""
-        self._changed()
 
     def _begin_pages(self) -> None:
         session = self._replay.session
@@ -243,46 +231,15 @@ class ReportView(QWidget):
         suggested = session.path.with_suffix(f".{ending}")
         if suggested == session.path:
             suggested = session.path.with_name(f"{session.path.stem}_report.{ending}")
-        answers = {
-            "pdf": self.save_pdf,
-            "csv": self.save_csv,
-            "json": self.save_json,
-            "png": self.save_png,
-            "svg": self.save_svg,
-        }
-        self._ask_save(self, str(suggested), answers[ending])
+        self._ask_save(self, str(suggested), partial(self.save, ending))
 
-    @Slot(str)
-    def save_pdf(self, path: str) -> None:
-        """Write the paper in the background."""
-        self._save("pdf", path)
-
-    @Slot(str)
-    def save_csv(self, path: str) -> None:
-        """Write the table in the background."""
-        self._save("csv", path)
-
-    @Slot(str)
-    def save_json(self, path: str) -> None:
-        """Write the assessment in the background."""
-        self._save("json", path)
-
-    @Slot(str)
-    def save_png(self, path: str) -> None:
-        """Write the picture in the background."""
-        self._save("png", path)
-
-    @Slot(str)
-    def save_svg(self, path: str) -> None:
-        """Write the drawing in the background."""
-        self._save("svg", path)
-
-    def _save(self, format_: str, path: str) -> None:
+    def save(self, ending: str, path: str) -> None:
+        """Write a file in this format in the background."""
         session = self._replay.session
         if session is None or not path:
             return
         self.progressed.emit(Progress(f"Writing {Path(path).name}"))
-        self.jobs.start("save", partial(save_steps, session, self.choice, format_, Path(path)))
+        self.jobs.start("save", partial(save_steps, session, self.choice, ending, Path(path)))
 
     @Slot()
     def ask_print(self) -> None:
@@ -328,8 +285,6 @@ class ReportView(QWidget):
         if report.name == "images" and report.value is not None:
             page, dpi, image = report.value
             self.pages_view.show_image(page, dpi, image)
-        elif isinstance(report.value, Progress) and report.name == "save":
-            self.progressed.emit(report.value)
 
     @Slot(object)
     def _job_succeeded(self, report: JobReport) -> None:

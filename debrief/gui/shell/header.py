@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QButtonGroup, QWidget
 
-from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.widgets.labels import ElidedLabel
+from debrief.gui.widgets.parts import made_button, row_layout, set_ground
 from debrief.session.session import Session
 from debrief.words.numbers import length_text, number
 
@@ -31,30 +31,19 @@ class Header(QWidget):
     def __init__(self, replay: Replay, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._replay = replay
-        self.setObjectName("header")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(18, 0, 18, 0)
-        row.setSpacing(14)
-        self._title = ElidedLabel(keeps_width=True)
-        self._title.setProperty("role", "title")
+        set_ground(self, "header")
+        row = row_layout(self, margins=(18, 0, 18, 0), spacing=14)
+        self._title = ElidedLabel(keeps_width=True, role="title")
         row.addWidget(self._title)
-        self._about = ElidedLabel()
-        self._about.setProperty("role", "muted")
+        self._about = ElidedLabel(role="muted")
         row.addWidget(self._about, 1)
-        report = QPushButton("Save report...")
-        report.setProperty("role", "flat")
-        report.setToolTip("Write the paper as a PDF (Ctrl+S)")
-        report.clicked.connect(self.report_wanted)
+        report = made_button(
+            "Save report...", self.report_wanted, role="flat", tip="Write the paper as a PDF (Ctrl+S)"
+        )
         row.addWidget(report)
-        self._tabs = QButtonGroup(self)
-        self._tabs.setExclusive(True)
+        self._tabs = QButtonGroup(self, exclusive=True)
         for index, name in enumerate(VIEWS):
-            tab = QPushButton(name)
-            tab.setProperty("role", "tab")
-            tab.setCheckable(True)
-            tab.setAccessibleName(f"View {name}")
-            tab.setToolTip(plain_tip(f"Ctrl+{index + 1}"))
+            tab = made_button(name, role="tab", name=f"View {name}", tip=f"Ctrl+{index + 1}", checkable=True)
             self._tabs.addButton(tab, index)
             row.addWidget(tab)
         self._tabs.idClicked.connect(self.view_wanted)

@@ -83,7 +83,7 @@ class Desk(QObject):
         self._layout = layout
         self._units = units
         self._ready: Session | None = None
-        self.jobs.progressed.connect(self._job_progressed)
+        self.jobs.advanced.connect(self.progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)
 
@@ -163,11 +163,6 @@ class Desk(QObject):
     def close(self) -> None:
         """Stop everything and wait for it."""
         self.jobs.close()
-
-    @Slot(object)
-    def _job_progressed(self, report: JobReport) -> None:
-        if isinstance(report.value, Progress):
-            self.progressed.emit(report.value)
 
     @Slot(object)
     def _job_succeeded(self, report: JobReport) -> None:

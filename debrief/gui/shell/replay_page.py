@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QWidget
 
 from debrief.gui.gauges.gauge_column import GaugePanel
 from debrief.gui.lanes.lanes_view import LanesView
@@ -15,6 +15,7 @@ from debrief.gui.replay.timeline import Timeline
 from debrief.gui.story.story_panel import StoryPanel
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.parts import column_layout, row_layout, set_ground
 
 GAUGES_WIDTH = 272
 
@@ -51,27 +52,19 @@ class ReplayPage(QWidget):
         self._theme_changed()
 
     def _lay_out(self) -> None:
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(0)
-        left = QVBoxLayout()
-        left.setSpacing(0)
+        row = row_layout(self, margins=(0, 0, 0, 0), spacing=0)
+        left = column_layout(spacing=0)
         left.addWidget(self.story, 1)
         left.addWidget(self.notes)
         row.addLayout(left)
-        right = QVBoxLayout()
-        right.setSpacing(0)
-        upper = QHBoxLayout()
-        upper.setSpacing(0)
+        right = column_layout(spacing=0)
+        upper = row_layout(spacing=0)
         upper.addWidget(self.lanes, 1)
         upper.addWidget(self.gauges)
         right.addLayout(upper, 1)
         self._bottom = bottom = QWidget()
-        bottom.setObjectName("bottom")
-        bottom.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        lower = QVBoxLayout(bottom)
-        lower.setContentsMargins(0, 3, 0, 0)
-        lower.setSpacing(6)
+        set_ground(bottom, "bottom")
+        lower = column_layout(bottom, margins=(0, 3, 0, 0), spacing=6)
         lower.addWidget(self.timeline)
         lower.addWidget(self.playback_bar)
         right.addWidget(bottom)

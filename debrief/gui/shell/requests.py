@@ -133,4 +133,4 @@ class Requests(QObject):
     def _save_report(self, path: str) -> None:
         if path:
             self._messages.dismiss()
-            self._report.save_pdf(path)
+            self._report.save("pdf", path)

@@ -6,7 +6,7 @@ from html import escape
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.help.remedies import cure_words
@@ -15,6 +15,7 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import VERDICT_SHAPE, draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
+from debrief.gui.widgets.parts import column_layout, made_button, row_layout
 from debrief.session.session import Session
 from debrief.words.visible import visible
 
@@ -47,30 +48,28 @@ class VerdictBar(QWidget):
         self._theme = theme
         self.setAccessibleName("Verdict")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(46, 9, 16, 10)
-        row.setSpacing(16)
-        column = QVBoxLayout()
-        column.setSpacing(3)
+        row = row_layout(self, margins=(46, 9, 16, 10), spacing=16)
+        column = column_layout(spacing=3)
         self._sentence = PlainLabel()
         self._sentence.setTextFormat(Qt.TextFormat.RichText)  # its lead in colour; the rest is escaped
         self._sentence.setWordWrap(True)
         self._sentence.setProperty("role", "verdict")
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._after = WrappedLabel()
+        self.after = WrappedLabel()
         column.addWidget(self._sentence)
-        column.addWidget(self._after)
+        column.addWidget(self.after)
         row.addLayout(column, 1)
-        self._profile = QPushButton("Choose a profile...")
-        self._profile.clicked.connect(self.profile_wanted)
+        self._profile = made_button("Choose a profile...", self.profile_wanted)
         row.addWidget(self._profile, 0, Qt.AlignmentFlag.AlignVCenter)
-        self._why = QPushButton("Why?")
-        self._why.setAccessibleName("Why: the evidence behind the verdict")
-        self._why.setToolTip("The rule, the profile's line and the samples behind it (W)")
-        self._why.clicked.connect(self.why_wanted)
+        self._why = made_button(
+            "Why?",
+            self.why_wanted,
+            name="Why: the evidence behind the verdict",
+            tip="The rule, the profile's line and the samples behind it (W)",
+        )
         row.addWidget(self._why, 0, Qt.AlignmentFlag.AlignVCenter)
         replay.session_changed.connect(self._session_changed)
-        theme.changed.connect(self._theme_changed)
+        theme.changed.connect(self._session_changed)
         self._session_changed()
 
     @property
@@ -79,19 +78,10 @@ class VerdictBar(QWidget):
         session = self._replay.session
         return session.sentence if session is not None else ""
 
-    @property
-    def after_words(self) -> str:
-        """What is said below the sentence."""
-        return self._after.text()
-
     @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return the height that the sentence needs."""
         return QSize(600, super().sizeHint().height())
-
-    @Slot()
-    def _theme_changed(self) -> None:
-        self._session_changed()
 
     @Slot()
     def _session_changed(self) -> None:
@@ -106,8 +96,8 @@ class VerdictBar(QWidget):
         self._sentence.setText(words + escape(with_short_words(sentence.rest)))
         self._sentence.setAccessibleName(visible(sentence))
         after = [text for text in (session.after_limit, _cure(session), session.not_approved) if text]
-        self._after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
-        self._after.setVisible(bool(after))
+        self.after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
+        self.after.setVisible(bool(after))
         self._profile.setVisible(session.profile is None)
         assessment = session.assessment
         self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)

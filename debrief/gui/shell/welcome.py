@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 
-from debrief.gui.plain_text import plain_tip, unmarked
+from debrief.gui.plain_text import unmarked
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
+from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.words.cautions import CAUTION
 
 _WIDTH = 620
@@ -36,19 +37,13 @@ class StartPage(QWidget):
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._theme = theme
-        self.setObjectName("ground")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        self.setAccessibleName("Start page")
+        set_ground(self, "ground", "Start page")
         outer = QHBoxLayout(self)
         outer.addStretch(1)
         self._body = QWidget()
-        column = QVBoxLayout(self._body)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(10)
+        column = column_layout(self._body, margins=(0, 0, 0, 0), spacing=10)
         column.addStretch(2)
-        title = PlainLabel("Turbine Debrief")
-        title.setProperty("role", "display")
-        column.addWidget(title)
+        column.addWidget(PlainLabel("Turbine Debrief", role="display"))
         self._lines = [
             PlainLabel(
                 "Open the recording of a turbine engine start or flight. It is read, never changed, and you "
@@ -58,31 +53,21 @@ class StartPage(QWidget):
         self._lines[0].setProperty("role", "verdict")
         column.addWidget(self._lines[0])
         column.addSpacing(10)
-        row = QHBoxLayout()
-        row.setSpacing(10)
-        self._open = QPushButton("Open a recording...")
-        self._open.setProperty("role", "primary")
-        self._open.setToolTip("Ctrl+O")
-        self._open.clicked.connect(self.open_wanted)
+        row = row_layout(spacing=10)
+        self._open = made_button("Open a recording...", self.open_wanted, role="primary", tip="Ctrl+O")
         row.addWidget(self._open)
-        demo = QPushButton("Look at an invented hot start")
-        demo.clicked.connect(self.demo_wanted)
-        row.addWidget(demo)
-        drop = PlainLabel("or drop a file here")
-        drop.setProperty("role", "muted")
-        row.addWidget(drop)
+        row.addWidget(made_button("Look at an invented hot start", self.demo_wanted))
+        row.addWidget(PlainLabel("or drop a file here", role="muted"))
         row.addStretch(1)
         column.addLayout(row)
         kinds = PlainLabel(
-            "CSV, also .csv.gz, or one CSV in a .zip; any column names, asked for where unsure."
+            "CSV, also .csv.gz, or one CSV in a .zip; any column names, asked for where unsure.",
+            role="small",
+            wraps=True,
         )
-        kinds.setProperty("role", "small")
-        kinds.setWordWrap(True)
         column.addWidget(kinds)
         self._recent = QWidget()
-        self._recent_column = QVBoxLayout(self._recent)
-        self._recent_column.setContentsMargins(0, 14, 0, 0)
-        self._recent_column.setSpacing(2)
+        self._recent_column = column_layout(self._recent, margins=(0, 14, 0, 0), spacing=2)
         column.addWidget(self._recent)
         column.addStretch(1)
         caution = PlainLabel(CAUTION)
@@ -113,15 +98,10 @@ class StartPage(QWidget):
         self._recent.setVisible(bool(paths))
         if not paths:
             return
-        heading = PlainLabel("Opened before")
-        heading.setProperty("role", "heading")
-        self._recent_column.addWidget(heading)
+        self._recent_column.addWidget(PlainLabel("Opened before", role="heading"))
         for path in paths:
-            button = QPushButton(unmarked(Path(path).name))
-            button.setProperty("role", "flat")
+            button = made_button(unmarked(Path(path).name), self._recent_clicked, role="flat", tip=path)
             button.setProperty("path", path)
-            button.setToolTip(plain_tip(path))
-            button.clicked.connect(self._recent_clicked)
             self._recent_column.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
 
     @Slot()

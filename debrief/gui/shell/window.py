@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
     QAbstractButton,
     QMainWindow,
     QStyle,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -49,6 +48,7 @@ from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker, ask_for_recording, ask_for_report, ask_for_rest
 from debrief.gui.widgets.message_bar import MessageBar, ProgressBar
+from debrief.gui.widgets.parts import column_layout
 from debrief.gui.widgets.scrolled import Scrolled
 from debrief.session.importing.import_opening import open_or_ask
 from debrief.session.lanes.lane_stack import LaneRow
@@ -202,9 +202,7 @@ class Window(QMainWindow):
         theme, replay = self._theme, self.replay
         central = QWidget()
         central.setObjectName("ground")
-        column = QVBoxLayout(central)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(0)
+        column = column_layout(central, margins=(0, 0, 0, 0), spacing=0)
         self.header = Header(replay)
         self.verdict = VerdictBar(replay, theme)
         self.messages = MessageBar(theme)
@@ -277,7 +275,7 @@ class Window(QMainWindow):
         self.importer.broken.connect(self.desk.tell_bug)
         self.progress.cancel_wanted.connect(self.importer.cancel)
         self.notebook.told.connect(self.messages.tell)
-        self.notebook.written.connect(self.report.notes_changed)
+        self.notebook.written.connect(self.report.lay_out_anew)
         self.notebook.undo_stack.indexChanged.connect(self._undo_changed)
         self._undo_changed()
         self.views.changed.connect(self._enable_actions)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from debrief.analysis.model import Factor
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel, WrappedLabel
+from debrief.gui.widgets.parts import column_layout, made_button, remove_parts
 from debrief.profile.naming import own_file
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.session import Session
@@ -50,17 +52,16 @@ class StoryFacts(QWidget):
         self._theme = theme
         self._shown_start: int | None = None
         self._groups: list[QWidget] = []
-        self._column = QVBoxLayout(self)
-        self._column.setContentsMargins(10, 0, 6, 0)
-        self._column.setSpacing(5)
+        self._column = column_layout(self, margins=(10, 0, 6, 0), spacing=5)
         self._lines = QVBoxLayout()
-        self._steps = (
-            self._write_factors,
-            self._write_whole,
-            self._write_recording,
-            self._write_quality,
-            self._write_not_judged,
+        adds = (
+            self._add_factors,
+            self._add_whole,
+            self._add_recording,
+            self._add_quality,
+            self._add_not_judged,
         )
+        self._steps = tuple(partial(self._write, add) for add in adds)
 
     @property
     def words(self) -> list[str]:
@@ -72,11 +73,7 @@ class StoryFacts(QWidget):
         """Write everything anew; what was there is gone at once."""
         turns = self._replay.turns
         turns.drop(*self._steps)
-        for group in self._groups:
-            group.hide()
-            self._column.removeWidget(group)
-            group.deleteLater()
-        self._groups = []
+        remove_parts(self._column, self._groups)
         self._shown_start = self._start_in_view()
         if self._replay.session is not None:
             turns.take(*self._steps)
@@ -97,30 +94,13 @@ class StoryFacts(QWidget):
         starts = session.assessment.starts
         return next((s.number for s in starts if s.factors or no_factor(session.assessment, s)), None)
 
-    def _write_factors(self) -> None:
-        self._write(self._add_factors)
-
-    def _write_whole(self) -> None:
-        self._write(self._add_whole)
-
-    def _write_recording(self) -> None:
-        self._write(self._add_recording)
-
-    def _write_quality(self) -> None:
-        self._write(self._add_quality)
-
-    def _write_not_judged(self) -> None:
-        self._write(self._add_not_judged)
-
     def _write(self, add: Callable[[Session], None]) -> None:
         """Write one group below those that are there; none where it has nothing to say."""
         session = self._replay.session
         if session is None:
             return
         group = QWidget()
-        self._lines = QVBoxLayout(group)
-        self._lines.setContentsMargins(0, 6 if self._groups else 0, 0, 0)
-        self._lines.setSpacing(5)
+        self._lines = column_layout(group, margins=(0, 6 if self._groups else 0, 0, 0), spacing=5)
         add(session)
         if self._lines.count():
             self._groups.append(group)
@@ -128,40 +108,39 @@ class StoryFacts(QWidget):
 
     def _heading(self, text: str) -> None:
         self._lines.addWidget(rule())
-        label = PlainLabel(text)
-        label.setProperty("role", "heading")
+        label = PlainLabel(text, role="heading")
         label.setContentsMargins(0, 4, 0, 0)
         self._lines.addWidget(label)
 
-    def _rows(self, rows: list[tuple[str, str, bool]]) -> None:
+    def _table(self, rows: Sequence[Sequence[QLabel]], spacing: int, stretches: tuple[int, ...]) -> None:
+        """Write labels in columns, all but the first to the right."""
         holder = QWidget()
         grid = QGridLayout(holder)
         grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(10)
+        grid.setHorizontalSpacing(spacing)
         grid.setVerticalSpacing(3)
-        for index, (name, value, strong) in enumerate(rows):
-            left = PlainLabel(name)
-            left.setProperty("role", "muted")
-            left.setAlignment(Qt.AlignmentFlag.AlignTop)
-            right: QLabel
-            if " " in value:
-                right = WrappedLabel(value)
-                right.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
-            else:
-                # A file name cannot be wrapped.
-                right = ElidedLabel(value, Qt.AlignmentFlag.AlignRight, Qt.TextElideMode.ElideMiddle)
-            if strong:
-                right.setFont(self._theme.font(13, bold=True))
-            grid.addWidget(left, index, 0)
-            grid.addWidget(right, index, 1)
-        grid.setColumnStretch(1, 1)
+        for row, labels in enumerate(rows):
+            for column, label in enumerate(labels):
+                side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
+                label.setAlignment(side | Qt.AlignmentFlag.AlignTop)
+                grid.addWidget(label, row, column)
+        for column, stretch in enumerate(stretches):
+            grid.setColumnStretch(column, stretch)
         self._lines.addWidget(holder)
 
+    def _fact(self, name: str, value: str, strong: bool = False) -> tuple[QLabel, QLabel]:
+        right: QLabel
+        if " " in value:
+            right = WrappedLabel(value)
+        else:
+            # A file name cannot be wrapped.
+            right = ElidedLabel(value, Qt.AlignmentFlag.AlignRight, Qt.TextElideMode.ElideMiddle)
+        if strong:
+            right.setFont(self._theme.font(13, bold=True))
+        return PlainLabel(name, role="muted"), right
+
     def _paragraph(self, text: str, muted: bool = True) -> None:
-        label = WrappedLabel(text)
-        if muted:
-            label.setProperty("role", "small")
-        self._lines.addWidget(label)
+        self._lines.addWidget(WrappedLabel(text, role="small" if muted else ""))
 
     def _add_factors(self, session: Session) -> None:
         start = next((s for s in session.assessment.starts if s.number == self._shown_start), None)
@@ -176,23 +155,15 @@ class StoryFacts(QWidget):
             self._paragraph(none)
             return
         self._paragraph("Present, not proven to be the cause.")
-        holder = QWidget()
-        grid = QGridLayout(holder)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(8)
-        grid.setVerticalSpacing(3)
-        for row, factor in enumerate(start.factors):
-            words = factor_words(factor)
-            name, value, reference = WrappedLabel(words[0]), PlainLabel(words[1]), PlainLabel(words[2])
-            value.setFont(self._theme.font(13, bold=True))
-            reference.setProperty("role", "muted")
-            for column, label in enumerate((name, value, reference)):
-                side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
-                label.setAlignment(side | Qt.AlignmentFlag.AlignTop)
+        rows = []
+        for factor in start.factors:
+            name, value, reference = factor_words(factor)
+            labels = WrappedLabel(name), PlainLabel(value), PlainLabel(reference, role="muted")
+            labels[1].setFont(self._theme.font(13, bold=True))
+            for label in labels:
                 label.setToolTip(plain_tip(factor.message))
-                grid.addWidget(label, row, column)
-        grid.setColumnStretch(0, 1)
-        self._lines.addWidget(holder)
+            rows.append(labels)
+        self._table(rows, 8, (1,))
 
     def _add_whole(self, session: Session) -> None:
         """Say what was measured over the whole recording, as the paper does."""
@@ -202,54 +173,42 @@ class StoryFacts(QWidget):
         if not known:
             return
         self._heading("Over the whole recording")
-        holder = QWidget()
-        grid = QGridLayout(holder)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(8)
-        grid.setVerticalSpacing(3)
-        for row, measure in enumerate(known):
+        rows = []
+        for measure in known:
             meaning = definition_of(measure.name, "measure")
             shown, found, bounds = measure.value.partition(" (")
             if found:  # a line breaks before the bounds, not inside them
                 shown += found + bounds.replace(" ", "\N{NO-BREAK SPACE}")
-            name, value = WrappedLabel(measure.title), WrappedLabel(shown)
-            name.setProperty("role", "muted")
-            for column, label in enumerate((name, value)):
-                side = Qt.AlignmentFlag.AlignLeft if column == 0 else Qt.AlignmentFlag.AlignRight
-                label.setAlignment(side | Qt.AlignmentFlag.AlignTop)
-                if meaning is not None:
+            labels = WrappedLabel(measure.title, role="muted"), WrappedLabel(shown)
+            if meaning is not None:
+                for label in labels:
                     label.setToolTip(plain_tip(keys_in_words(meaning.formula, session.profile)))
-                grid.addWidget(label, row, column)
-        grid.setColumnStretch(0, 6)
-        grid.setColumnStretch(1, 5)
-        self._lines.addWidget(holder)
+            rows.append(labels)
+        self._table(rows, 8, (6, 5))
 
     def _add_recording(self, session: Session) -> None:
         self._heading("Recording")
         recording, profile = session.recording, session.profile
         who = recording.identity
-        rows = [("File", recording.provenance.file_name or session.path.name, False)]
+        rows = [self._fact("File", recording.provenance.file_name or session.path.name)]
         if who.start is not None:
-            rows.append(
-                ("Began", f"{who.start:%d %b %Y, %H:%M:%S} {who.start.tzname() or ''}".strip(), False)
-            )
-        rows.append(("Length", length_text(recording.duration_s), False))
-        rows.append(("Channels", str(len(recording.channels)), False))
-        rows += [(label, words, False) for label, words in stated(session.assessment)]
+            began = f"{who.start:%d %b %Y, %H:%M:%S} {who.start.tzname() or ''}".strip()
+            rows.append(self._fact("Began", began))
+        rows.append(self._fact("Length", length_text(recording.duration_s)))
+        rows.append(self._fact("Channels", str(len(recording.channels))))
+        rows += [self._fact(label, words) for label, words in stated(session.assessment)]
         if profile is None:
-            rows.append(("Profile", "none", True))
+            rows.append(self._fact("Profile", "none", strong=True))
         else:
             revision = f", rev {profile.revision}" if profile.revision else ""
-            rows.append(("Profile", f"{profile.name}{revision}", False))
+            rows.append(self._fact("Profile", f"{profile.name}{revision}"))
             file = own_file(profile)
             if file:
                 # In a row of its own: a copy has its original's name, and behind that the file would be cut.
-                rows.append(("from the file", file, False))
-        self._rows(rows)
+                rows.append(self._fact("from the file", file))
+        self._table(rows, 10, (0, 1))
         if profile is None:
-            button = QPushButton("Choose a profile...")
-            button.clicked.connect(self.profile_wanted)
-            self._lines.addWidget(button)
+            self._lines.addWidget(made_button("Choose a profile...", self.profile_wanted))
         elif session.not_approved is not None:
             self._paragraph(f"{session.not_approved}.", muted=False)
 
@@ -259,23 +218,21 @@ class StoryFacts(QWidget):
         repairs = session.recording.provenance.repairs
         questions = session.recording.provenance.questions
         notes = [*(f.message for f in flags), *repairs, *questions]
-        if not notes:
-            self._paragraph("Nothing conspicuous found.")
-        for text in notes[:_MOST_NOTES]:
-            self._paragraph(for_window(text))
-        if len(notes) > _MOST_NOTES:
-            self._paragraph(f"and {len(notes) - _MOST_NOTES} more, all in the report.")
+        self._listed([for_window(text) for text in notes], "Nothing conspicuous found.")
 
     def _add_not_judged(self, session: Session) -> None:
         self._heading("Not judged")
-        items = session.assessment.not_judged
-        if not items:
-            self._paragraph("Nothing: everything that the profile asks was judged.")
-        for item in items[:_MOST_NOTES]:
-            what, why = not_judged_words(item)
-            self._paragraph(f"{what[:1].upper()}{what[1:]}: {why}")
-        if len(items) > _MOST_NOTES:
-            self._paragraph(f"and {len(items) - _MOST_NOTES} more, all in the report.")
+        items = map(not_judged_words, session.assessment.not_judged)
+        self._listed(
+            [f"{what[:1].upper()}{what[1:]}: {why}" for what, why in items],
+            "Nothing: everything that the profile asks was judged.",
+        )
+
+    def _listed(self, texts: list[str], none: str) -> None:
+        for text in texts[:_MOST_NOTES] or [none]:
+            self._paragraph(text)
+        if len(texts) > _MOST_NOTES:
+            self._paragraph(f"and {len(texts) - _MOST_NOTES} more, all in the report.")
 
 
 def factor_words(factor: Factor) -> tuple[str, str, str]:

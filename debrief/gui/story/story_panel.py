@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRect, Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.story.story_facts import StoryFacts
 from debrief.gui.story.story_list import StoryList
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
+from debrief.gui.widgets.parts import column_layout, set_ground
 
 WIDTH = 292
 
@@ -29,11 +30,8 @@ class StoryPanel(QWidget):
         super().__init__(parent)
         self._replay = replay
         self._theme = theme
-        self.setObjectName("story")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        self.setAccessibleName("Story")
-        outer = QVBoxLayout(self)
-        outer.setContentsMargins(0, 0, 1, 0)
+        set_ground(self, "story", "Story")
+        outer = column_layout(self, margins=(0, 0, 1, 0))
         self._scroll = QScrollArea()
         self._scroll.setWidgetResizable(True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
@@ -42,34 +40,25 @@ class StoryPanel(QWidget):
         outer.addWidget(self._scroll)
         inner = QWidget()
         inner.setObjectName("panel")
-        column = QVBoxLayout(inner)
-        column.setContentsMargins(8, 12, 6, 12)
-        column.setSpacing(6)
-        heading = PlainLabel("What happened")
-        heading.setProperty("role", "heading")
+        column = column_layout(inner, margins=(8, 12, 6, 12), spacing=6)
+        heading = PlainLabel("What happened", role="heading")
         heading.setContentsMargins(10, 0, 0, 0)
         column.addWidget(heading)
         self.list = StoryList(replay, theme)
         self.list.row_shown.connect(self._show_row)
         column.addWidget(self.list)
-        self._nothing = WrappedLabel()
-        self._nothing.setProperty("role", "small")
+        self._nothing = WrappedLabel(role="small")
         self._nothing.setContentsMargins(10, 0, 6, 6)
         column.addWidget(self._nothing)
-        self._facts = StoryFacts(replay, theme)
-        self._facts.profile_wanted.connect(self.profile_wanted)
-        column.addWidget(self._facts)
+        self.facts = StoryFacts(replay, theme)
+        self.facts.profile_wanted.connect(self.profile_wanted)
+        column.addWidget(self.facts)
         column.addStretch(1)
         self._scroll.setWidget(inner)
         replay.session_changed.connect(self._session_changed)
-        replay.selection_changed.connect(self._facts.follow_choice)
+        replay.selection_changed.connect(self.facts.follow_choice)
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
-
-    @property
-    def fact_words(self) -> list[str]:
-        """All words below the list, for tests."""
-        return self._facts.words
 
     @Slot()
     def _theme_changed(self) -> None:
@@ -92,4 +81,4 @@ class StoryPanel(QWidget):
         if session is not None and empty:
             no_profile = "Nothing was judged: choose the engine's profile to see starts and limits."
             self._nothing.setText("No start found." if session.profile is not None else no_profile)
-        self._facts.fill()
+        self.facts.fill()

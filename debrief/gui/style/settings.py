@@ -18,8 +18,29 @@ from debrief.words.display_units import AS_COMPUTED, ShownUnits, parse_units
 _MOST_RECENT = 5
 
 
+class _Flag:
+    """A setting that is on or off."""
+
+    def __init__(self, usual: bool) -> None:
+        self._usual = usual
+
+    def __set_name__(self, owner: type[Settings], name: str) -> None:
+        self._name = name
+
+    def __get__(self, settings: Settings, owner: type[Settings]) -> bool:
+        return str(settings._store.value(self._name, self._usual)).lower() == "true"
+
+    def __set__(self, settings: Settings, on: bool) -> None:
+        settings._store.setValue(self._name, on)
+
+
 class Settings:
     """Kept in the user's folder; never the recording itself."""
+
+    tapes = _Flag(False)
+    """Whether gauges are shown as tapes."""
+    bands = _Flag(True)
+    """Whether the profile's bands are shaded in the lanes."""
 
     def __init__(self) -> None:
         file = home() / "window.ini"
@@ -49,24 +70,6 @@ class Settings:
     @scale.setter
     def scale(self, scale: float) -> None:
         self._store.setValue("scale", scale)
-
-    @property
-    def tapes(self) -> bool:
-        """Whether gauges are shown as tapes."""
-        return str(self._store.value("tapes", "false")).lower() == "true"
-
-    @tapes.setter
-    def tapes(self, tapes: bool) -> None:
-        self._store.setValue("tapes", tapes)
-
-    @property
-    def bands(self) -> bool:
-        """Whether the profile's bands are shaded in the lanes."""
-        return str(self._store.value("bands", "true")).lower() == "true"
-
-    @bands.setter
-    def bands(self, bands: bool) -> None:
-        self._store.setValue("bands", bands)
 
     @property
     def units(self) -> ShownUnits:

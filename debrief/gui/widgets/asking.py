@@ -6,86 +6,85 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFileDialog, QInputDialog, QMessageBox, QWidget
+from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QMessageBox, QWidget
 
 Asker = Callable[[QWidget, str, Callable[[str], None]], None]
 FilesAsker = Callable[[QWidget, str, Callable[[list[str]], None]], None]
 ChannelAsker = Callable[[QWidget, list[str], Callable[[str], None]], None]
 
 _RECORDINGS = "Recordings (*.csv *.txt *.tsv *.gz *.zip);;All files (*)"
+_PROFILES = "Engine profiles (*.toml)"
 
 
 def ask_for_recording(parent: QWidget, folder: str, answer: Callable[[str], None]) -> None:
     """Ask for a file to open without blocking; call `answer` with it."""
-    dialog = QFileDialog(parent, "Open a recording", folder, _RECORDINGS)
-    dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.fileSelected.connect(answer)
-    dialog.open()
+    _open(QFileDialog(parent, "Open a recording", folder, _RECORDINGS), answer)
 
 
 def ask_for_recordings(parent: QWidget, folder: str, answer: Callable[[list[str]], None]) -> None:
     """Ask for any number of files without blocking; call `answer` with them."""
     dialog = QFileDialog(parent, "Add recordings to the history", folder, _RECORDINGS)
     dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.filesSelected.connect(answer)
-    dialog.open()
+    _show(dialog)
 
 
 def ask_for_report(parent: QWidget, suggested: str, answer: Callable[[str], None]) -> None:
     """Ask for a name to save under without blocking; call `answer` with it. The suggestion's ending is the format."""
     ending = Path(suggested).suffix.lstrip(".").lower() or "pdf"
     dialog = QFileDialog(parent, "Save the report", suggested, f"{ending.upper()} (*.{ending})")
-    dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
-    dialog.setDefaultSuffix(ending)
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.fileSelected.connect(answer)
-    dialog.open()
+    _open(dialog, answer, new=ending)
 
 
 def ask_for_profile(parent: QWidget, folder: str, answer: Callable[[str], None]) -> None:
     """Ask for an engine profile without blocking; call `answer` with its path."""
-    dialog = QFileDialog(parent, "Choose an engine profile", folder, "Engine profiles (*.toml)")
-    dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.fileSelected.connect(answer)
-    dialog.open()
-
-
-def ask_for_rest(parent: QWidget, known: str, answer: Callable[[str], None]) -> None:
-    """Ask how long the starter had rested before the recording; call `answer` with the seconds."""
-    dialog = QInputDialog(parent)
-    dialog.setWindowTitle("Starter rest before the recording")
-    dialog.setInputMode(QInputDialog.InputMode.TextInput)
-    dialog.setLabelText(
-        "The recording does not tell of starter runs before it.\n"
-        "For how many seconds had the starter rested when the recording began?"
-    )
-    dialog.setTextValue(known)
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.textValueSelected.connect(answer)
-    dialog.open()
+    _open(QFileDialog(parent, "Choose an engine profile", folder, _PROFILES), answer)
 
 
 def ask_for_new_profile(parent: QWidget, suggested: str, answer: Callable[[str], None]) -> None:
     """Ask for a name to save a profile under without blocking; call `answer` with it."""
-    dialog = QFileDialog(parent, "Save the engine profile", suggested, "Engine profiles (*.toml)")
-    dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
-    dialog.setDefaultSuffix("toml")
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.fileSelected.connect(answer)
-    dialog.open()
+    _open(QFileDialog(parent, "Save the engine profile", suggested, _PROFILES), answer, new="toml")
+
+
+def ask_for_rest(parent: QWidget, known: str, answer: Callable[[str], None]) -> None:
+    """Ask how long the starter had rested before the recording; call `answer` with the seconds."""
+    words = (
+        "The recording does not tell of starter runs before it.\n"
+        "For how many seconds had the starter rested when the recording began?"
+    )
+    dialog = _question(parent, "Starter rest before the recording", words, answer)
+    dialog.setTextValue(known)
+    _show(dialog)
 
 
 def ask_for_channel(parent: QWidget, channels: list[str], answer: Callable[[str], None]) -> None:
     """Ask for a channel without blocking; call `answer` with its name."""
-    dialog = QInputDialog(parent)
-    dialog.setWindowTitle("Add a gauge")
-    dialog.setLabelText("A gauge of which channel?")
+    dialog = _question(parent, "Add a gauge", "A gauge of which channel?", answer)
     dialog.setComboBoxItems(channels)
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    _show(dialog)
+
+
+def _question(parent: QWidget, title: str, words: str, answer: Callable[[str], None]) -> QInputDialog:
+    dialog = QInputDialog(parent)
+    dialog.setWindowTitle(title)
+    dialog.setLabelText(words)
     dialog.textValueSelected.connect(answer)
+    return dialog
+
+
+def _open(dialog: QFileDialog, answer: Callable[[str], None], new: str = "") -> None:
+    """Ask for one file that is there, or for a `new` one of this ending."""
+    if new:
+        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+        dialog.setDefaultSuffix(new)
+    else:
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+    dialog.fileSelected.connect(answer)
+    _show(dialog)
+
+
+def _show(dialog: QDialog) -> None:
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.open()
 
 
@@ -106,9 +105,8 @@ def _ask_to_discard(
     box = QMessageBox(parent)
     box.setWindowTitle(title)
     box.setText(words)
-    box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     box.addButton("&Discard them", QMessageBox.ButtonRole.DestructiveRole).clicked.connect(discard)
     stay = box.addButton(stay_words, QMessageBox.ButtonRole.RejectRole)
     box.setDefaultButton(stay)
     box.setEscapeButton(stay)
-    box.open()
+    _show(box)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
+from PySide6.QtWidgets import QLabel, QSizePolicy
 
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.plain_text import plain_tip, with_short_words
@@ -12,11 +12,14 @@ from debrief.words.visible import visible
 
 
 class PlainLabel(QLabel):
-    """Shows a text as it is written, control characters as symbols."""
+    """Shows a text as it is written, control characters as symbols; `role` is one of the style sheet's."""
 
-    def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+    def __init__(self, text: str = "", *, role: str = "", wraps: bool = False) -> None:
+        super().__init__()
         self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setWordWrap(wraps)
+        if role:
+            self.setProperty("role", role)
         self.setText(text)
 
     @guarded()
@@ -37,9 +40,9 @@ class ElidedLabel(PlainLabel):
         align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft,
         mode: Qt.TextElideMode = Qt.TextElideMode.ElideRight,
         keeps_width: bool = False,
-        parent: QWidget | None = None,
+        role: str = "",
     ) -> None:
-        super().__init__(text, parent)
+        super().__init__(text, role=role)
         self._keeps_width = keeps_width
         self._align = align
         self._mode = mode
@@ -72,9 +75,8 @@ class ElidedLabel(PlainLabel):
 class WrappedLabel(PlainLabel):
     """Wraps at words and is as narrow as the layout wants; the tooltip has a word whole that no line could hold."""
 
-    def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
-        super().__init__(text, parent)
-        self.setWordWrap(True)
+    def __init__(self, text: str = "", *, role: str = "") -> None:
+        super().__init__(text, role=role, wraps=True)
         self.setMinimumWidth(1)
         self.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QProgressBar, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.plain_text import plain_tip, shortened
 from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, WrappedLabel
+from debrief.gui.widgets.parts import made_button, row_layout, set_ground
 from debrief.words.secrets import redacted
 from debrief.words.visible import visible
 
@@ -28,17 +29,12 @@ class MessageBar(QWidget):
         self._is_problem = False
         self.setAccessibleName("Message")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(46, 8, 16, 9)
-        row.setSpacing(8)
+        row = row_layout(self, margins=(46, 8, 16, 9), spacing=8)
         self._text = WrappedLabel()
         row.addWidget(self._text, 1)
-        self._copy = QPushButton("Copy details")
-        self._copy.clicked.connect(self._copy_details)
+        self._copy = made_button("Copy details", self._copy_details)
         row.addWidget(self._copy, 0, Qt.AlignmentFlag.AlignVCenter)
-        self._close = QPushButton("Close")
-        self._close.setAccessibleName("Close the message")
-        self._close.clicked.connect(self.dismiss)
+        self._close = made_button("Close", self.dismiss, name="Close the message")
         row.addWidget(self._close, 0, Qt.AlignmentFlag.AlignVCenter)
         theme.changed.connect(self.update)
         self.hide()
@@ -96,13 +92,9 @@ class ProgressBar(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._over: QWidget | None = None
-        self.setObjectName("panel")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        self.setAccessibleName("Progress")
+        set_ground(self, "panel", "Progress")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(16, 7, 16, 7)
-        row.setSpacing(12)
+        row = row_layout(self, margins=(16, 7, 16, 7), spacing=12)
         self._text = ElidedLabel(mode=Qt.TextElideMode.ElideMiddle, keeps_width=True)
         row.addWidget(self._text)
         self._bar = QProgressBar()
@@ -110,9 +102,7 @@ class ProgressBar(QWidget):
         self._bar.setRange(0, 1000)
         self._bar.setFixedHeight(8)
         row.addWidget(self._bar, 1)
-        cancel = QPushButton("Cancel")
-        cancel.clicked.connect(self.cancel_wanted)
-        row.addWidget(cancel)
+        row.addWidget(made_button("Cancel", self.cancel_wanted))
         self.hide()
 
     def float_over(self, page: QWidget) -> None:

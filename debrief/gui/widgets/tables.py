@@ -2,16 +2,63 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from collections.abc import Sequence
+from typing import Any
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QLabel, QSizePolicy, QTableView, QTableWidget
 
+from debrief.gui.background.guarded import guarded, guarded_data
 from debrief.gui.widgets.labels import PlainLabel
+
+Index = QModelIndex | QPersistentModelIndex
+LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+_ROOT = QModelIndex()
+
+
+class RowsModel(QAbstractTableModel):
+    """Rows under titles, made into cells only where they are seen; what a cell shows is the subclass's."""
+
+    def __init__(
+        self,
+        titles: Sequence[str],
+        rows: Sequence[Any] = (),
+        numbers: Sequence[int] = (),
+        parent: QObject | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._titles = titles
+        self._rows = rows
+        self._numbers = numbers
+        """Columns that stand on the right."""
+
+    @guarded(0)
+    def rowCount(self, parent: Index = _ROOT) -> int:
+        """Return how many rows there are."""
+        return 0 if parent.isValid() else len(self._rows)
+
+    @guarded(0)
+    def columnCount(self, parent: Index = _ROOT) -> int:
+        """Return how many columns there are."""
+        return 0 if parent.isValid() else len(self._titles)
+
+    @guarded_data
+    def headerData(
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> object:
+        """Return the title of a column."""
+        if orientation == Qt.Orientation.Horizontal:
+            if role == Qt.ItemDataRole.DisplayRole:
+                return self._titles[section]
+            if role == Qt.ItemDataRole.TextAlignmentRole:
+                return RIGHT if section in self._numbers else LEFT
+        return None
 
 
 def heading(words: str) -> QLabel:
     """Return a heading."""
-    label = PlainLabel(words)
-    label.setProperty("role", "heading")
+    label = PlainLabel(words, role="heading")
     label.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
     return label
 

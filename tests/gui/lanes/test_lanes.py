@@ -188,7 +188,7 @@ def test_a_lane_is_chosen_moved_resized_and_removed_by_keyboard(desk, qtbot):
     qtbot.keyClick(lanes, Qt.Key.Key_Down)
     qtbot.keyClick(lanes, Qt.Key.Key_Down)
     assert lanes.chosen_lane == "itt"
-    assert "lane Temperature" in desk.window.playback_bar.aside_words
+    assert "lane Temperature" in desk.window.playback_bar.aside.text()
     qtbot.keyClick(lanes, Qt.Key.Key_Up, CONTROL)
     assert lanes.lane_names()[:2] == ["itt", "ng"]
     assert lanes.chosen_lane == "itt"
@@ -310,12 +310,12 @@ def test_seconds_above_over_a_long_stretch_are_told_at_once_with_their_bounds(de
 def test_a_channel_that_keeps_its_own_lane_is_said_to_do_so(desk, qtbot):
     desk.show(made.hot_start())
     _join(desk, qtbot, "itt", "ng")
-    assert "keeps its own lane too" in desk.window.playback_bar.aside_words
+    assert "keeps its own lane too" in desk.window.playback_bar.aside.text()
     desk.window.replay.remove_lane("ng")
     desk.window.replay.part_lane("itt", "ng")
     desk.window.replay.seek(20.0)
     _join(desk, qtbot, "itt", "ng")
-    assert "own lane" not in desk.window.playback_bar.aside_words
+    assert "own lane" not in desk.window.playback_bar.aside.text()
 
 
 @pytest.mark.parametrize("units", ["", "degF"])

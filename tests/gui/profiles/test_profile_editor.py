@@ -347,7 +347,7 @@ def test_a_copy_is_named_by_its_file_in_the_menu_and_the_panel_and_has_the_tick(
     menu.fill()
     ticked = [action.text() for action in menu.actions() if action.isChecked()]
     assert ticked == ["Tarn TG-7 (training example), from myengine.toml"]
-    assert "myengine.toml" in desk.window.story.fact_words
+    assert "myengine.toml" in desk.window.story.facts.words
     desk.show(replace(assessment, profile=load(shipped)))
     menu.fill()
     assert [action.text() for action in menu.actions() if action.isChecked()] == [

@@ -79,7 +79,7 @@ def test_space_plays_by_the_clock_and_pauses(desk, qtbot):
     desk.window.replay.seek(20.0)
     qtbot.keyClick(desk.window, Qt.Key.Key_Space)
     desk.clock.now += 7.5
-    qtbot.waitUntil(lambda: desk.window.playback_bar.clock_words == "0:27.5")
+    qtbot.waitUntil(lambda: desk.window.playback_bar.clock.text() == "0:27.5")
     qtbot.keyClick(desk.window, Qt.Key.Key_Space)
     desk.clock.now += 50.0
     QApplication.processEvents()
@@ -270,7 +270,7 @@ def test_a_missing_channel_has_a_lane_that_says_so(desk):
 
 def test_the_story_side_tells_profile_quality_and_what_was_not_judged(desk):
     desk.show(made.hot_start())
-    words = desk.window.story.fact_words
+    words = desk.window.story.facts.words
     assert any("Tarn TG-7" in w for w in words)
     assert "Limits not from approved data." in words
     assert "ITT is recorded in whole degrees." in words
@@ -281,7 +281,7 @@ def test_an_undetermined_verdict_shows_no_green_and_asks_for_a_profile(desk):
     desk.show(made.without_profile())
     assert desk.window.verdict.words.startswith("Undetermined")
     assert "--" not in desk.window.verdict.words
-    assert desk.window.verdict.after_words == ""
+    assert desk.window.verdict.after.text() == ""
 
 
 def test_the_starts_view_shows_each_start_and_leads_back_to_the_replay(desk, qtbot):
@@ -522,9 +522,9 @@ def test_after_the_last_finding_the_status_says_so(desk, qtbot):
     desk.show(made.hot_start())
     qtbot.keyClick(desk.window, Qt.Key.Key_End)
     qtbot.keyClick(desk.window, Qt.Key.Key_N)
-    assert desk.window.playback_bar.aside_words.startswith("last finding")
+    assert desk.window.playback_bar.aside.text().startswith("last finding")
     desk.window.replay.seek(20.0)
-    assert "finding" not in desk.window.playback_bar.aside_words
+    assert "finding" not in desk.window.playback_bar.aside.text()
 
 
 def test_the_story_marks_the_step_that_the_playhead_is_in(desk):
@@ -542,8 +542,8 @@ def test_clock_and_instant_are_rounded_alike(desk):
     desk.show(replace(assessment, recording=replace(assessment.recording, identity=dated)))
     for time_s in (20.04, 20.05, 20.06, 20.19, 20.96):
         desk.window.replay.seek(time_s)
-        words = desk.window.playback_bar.aside_words
-        assert f".{desk.window.playback_bar.clock_words[-1]}" in words.split("·")[-1]
+        words = desk.window.playback_bar.aside.text()
+        assert f".{desk.window.playback_bar.clock.text()[-1]}" in words.split("·")[-1]
 
 
 def test_heights_that_fit_do_not_blow_noise_up(desk):
@@ -657,7 +657,7 @@ def test_the_words_beside_the_clock_are_whole_at_1280(desk, qtbot):
     desk.window.replay.seek(begin + 3)
     desk.window.replay.toggle_mark()
     desk.window.replay.seek(begin + 5.2)
-    aside = desk.window.playback_bar._aside
+    aside = desk.window.playback_bar.aside
     assert "from the mark" in aside.text()
     assert "after fuel" in aside.text()
     QApplication.processEvents()
@@ -686,7 +686,7 @@ def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
         )
     )
     verdict = desk.window.verdict
-    assert verdict.after_words.startswith(
+    assert verdict.after.text().startswith(
         "If the file has Torque under another name, it can be told: File, Columns."
     )
     assert verdict._why.isVisible()
@@ -703,7 +703,7 @@ def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
     menu = {action.text().replace("&", "") for action in desk.window.findChildren(QAction)}
     assert {"Starter rest before the recording...", "Columns..."} <= menu
     desk.show(replace(made.hot_start(), not_judged=(rest,)))
-    assert "Starter rest" not in verdict.after_words  # what was exceeded comes first
+    assert "Starter rest" not in verdict.after.text()  # what was exceeded comes first
 
 
 def _letters(texts):

@@ -157,8 +157,8 @@ def test_a_demo_flight_is_read_assessed_and_shown_for_real(desk, qtbot):
     desk.window.open_path(DEMO / "02_early_fuel_hot.csv")
     qtbot.waitUntil(lambda: desk.window.replay.session is not None, timeout=20000)
     assert desk.window.verdict.words.startswith("Exceeded")
-    assert "Do not attempt another start before consulting the manual." in desk.window.verdict.after_words
-    assert "Limits not from approved data." in desk.window.verdict.after_words
+    assert "Do not attempt another start before consulting the manual." in desk.window.verdict.after.text()
+    assert "Limits not from approved data." in desk.window.verdict.after.text()
 
 
 def test_without_a_profile_one_is_offered_and_used(desk, qtbot):

@@ -335,7 +335,7 @@ def test_what_was_measured_over_the_whole_recording_stands_in_the_story_as_on_th
         "run_down": made.Measure(None, "s", why="no shutdown in the recording"),
     }
     desk.show(replace(made.hot_start(), flight_measures=measures))
-    words = desk.window.story.fact_words
+    words = desk.window.story.facts.words
     assert "Over the whole recording" in words
     (known_row,) = [row for row in flight_rows(measures) if row.known]
     shown = words[words.index(known_row.title) + 1].replace("\N{NO-BREAK SPACE}", " ")
@@ -345,7 +345,7 @@ def test_what_was_measured_over_the_whole_recording_stands_in_the_story_as_on_th
 
 def test_without_such_a_measure_nothing_is_headed(desk):
     desk.show(made.hot_start())
-    assert "Over the whole recording" not in desk.window.story.fact_words
+    assert "Over the whole recording" not in desk.window.story.facts.words
 
 
 def test_the_chosen_start_stays_chosen_through_a_change_of_colours(desk, starts):
