@@ -12,18 +12,24 @@ from debrief.history.model import Flight, Maintenance, PastStart
 from debrief.words.display_units import ShownUnits
 
 
-class _Source(Protocol):
-    def starts(self, engine: str | None = None) -> tuple[PastStart, ...]: ...
+class History(Protocol):
+    """What comparisons and trends ask of a history: `debrief.history.storage.store.Store` gives it."""
 
-    def maintenance(self, engine: str) -> tuple[Maintenance, ...]: ...
+    def starts(self, engine: str | None = None) -> tuple[PastStart, ...]:
+        """Return the starts of an engine."""
+        ...
 
+    def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
+        """Return its maintenance actions in order of time."""
+        ...
 
-class _Flights(Protocol):
-    def flight_measures(self, engine: str) -> tuple[tuple[float, str, Mapping[str, Kept]], ...]: ...
+    def flight_measures(self, engine: str) -> tuple[tuple[float, str, Mapping[str, Kept]], ...]:
+        """Return (instant, SHA-256, numbers of the whole flight) of one engine's dated flights, in order."""
+        ...
 
-    def flights(self) -> tuple[Flight, ...]: ...
-
-    def maintenance(self, engine: str) -> tuple[Maintenance, ...]: ...
+    def flights(self) -> tuple[Flight, ...]:
+        """Return every kept recording."""
+        ...
 
 
 def shown_values(values: Mapping[str, Kept], units: ShownUnits) -> Mapping[str, Kept]:
@@ -38,32 +44,26 @@ def shown_values(values: Mapping[str, Kept], units: ShownUnits) -> Mapping[str, 
     )
 
 
-class ShownStarts:
-    """An open history that gives its starts in the units to show, to be compared and trended in them."""
+class ShownHistory:
+    """An open history in the units to show, to be compared and trended in them; an engine's starts are read once."""
 
-    def __init__(self, store: _Source, units: ShownUnits) -> None:
+    def __init__(self, store: History, units: ShownUnits) -> None:
         self._store = store
         self._units = units
+        self._starts: dict[str | None, tuple[PastStart, ...]] = {}
 
     def starts(self, engine: str | None = None) -> tuple[PastStart, ...]:
         """Return an engine's starts."""
-        kept = self._store.starts(engine)
-        return kept if self._units.are_canonical else tuple(self._shown(start) for start in kept)
-
-    def _shown(self, start: PastStart) -> PastStart:
-        return replace(start, values=shown_values(start.values, self._units))
+        if engine not in self._starts:
+            kept = self._store.starts(engine)
+            if not self._units.are_canonical:
+                kept = tuple(replace(one, values=shown_values(one.values, self._units)) for one in kept)
+            self._starts[engine] = kept
+        return self._starts[engine]
 
     def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
         """Return an engine's maintenance actions."""
         return self._store.maintenance(engine)
-
-
-class ShownFlights:
-    """The same of whole flights."""
-
-    def __init__(self, store: _Flights, units: ShownUnits) -> None:
-        self._store = store
-        self._units = units
 
     def flight_measures(self, engine: str) -> tuple[tuple[float, str, Mapping[str, Kept]], ...]:
         """Return (instant, SHA-256, numbers) of an engine's dated flights."""
@@ -73,7 +73,3 @@ class ShownFlights:
     def flights(self) -> tuple[Flight, ...]:
         """Return every kept recording."""
         return self._store.flights()
-
-    def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
-        """Return an engine's maintenance actions."""
-        return self._store.maintenance(engine)

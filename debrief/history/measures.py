@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
-from debrief.analysis.model import Measure, Start
+from debrief.analysis.model import Start
 from debrief.recording.model import Identity
 
 _FIELDS: Mapping[str, tuple[str, str]] = {
@@ -74,64 +75,48 @@ def start_values(start: Start) -> dict[str, Kept]:
     -----
     `Start.measures` comes first; the named fields add what it does not hold.
     """
-    out = _measured(start.measures)
-    inferred = set(start.inferred)
-    for name, (attribute, unit) in _FIELDS.items():
-        value = getattr(start, attribute)
-        if value is not None and math.isfinite(value):
-            out.setdefault(name, Kept(float(value), unit, attribute in inferred))
-    for name, begin, end in _DURATIONS:
-        first, last = getattr(start, begin), getattr(start, end)
-        if first is not None and last is not None and 0 <= last - first < math.inf:
-            out.setdefault(name, Kept(float(last - first), "s", bool(inferred & {begin, end})))
-    return out
+    measured = ((name, one.value, one.unit, one.inferred) for name, one in start.measures.items())
+    return _known(measured, partial(getattr, start), start.inferred)
 
 
-def _measured(measures: Mapping[str, Measure]) -> dict[str, Kept]:
-    return {
-        name: Kept(float(measure.value), measure.unit, measure.inferred)
-        for name, measure in measures.items()
-        if measure.value is not None and math.isfinite(measure.value)
-    }
+def told_values(start: Mapping[str, Any]) -> dict[str, Kept]:
+    """Return the same of a start as a kept assessment document tells it."""
+    return _known(_told(start["measures"]), start.__getitem__, start.get("inferred", ()))
 
 
-def flight_values(measures: Mapping[str, Measure]) -> dict[tuple[int, str], Kept]:
-    """Return the known numbers of a flight by (engine, name); ``name.2`` is the second engine's."""
-    out: dict[tuple[int, str], Kept] = {}
-    for name, kept in _measured(measures).items():
+def told_flight_values(document: Mapping[str, Any]) -> dict[tuple[int, str], Kept]:
+    """Return the known numbers of a document's flight by (engine, name); ``name.2`` is the second engine's."""
+    out = {}
+    for name, kept in _known(_told(document["flight"]["measures"])).items():
         base, _, engine = name.partition(".")
         out[(int(engine) if engine.isdigit() else 1, base)] = kept
     return out
 
 
-def document_values(document: Mapping[str, Any], engine: int, number: int) -> dict[str, Kept]:
-    """Return the numbers of a start, or of the flight (number 0), as a kept assessment document has them."""
-    if number == 0:
-        out = {}
-        for key, kept in _told(document["flight"]["measures"]).items():
-            base, _, of = key.partition(".")
-            if (int(of) if of.isdigit() else 1) == engine:
-                out[base] = kept
-        return out
-    start = next(one for one in document["starts"] if (one["engine"], one["number"]) == (engine, number))
-    out = _told(start["measures"])
-    inferred = set(start.get("inferred", ()))
-    for name, (attribute, unit) in _FIELDS.items():
-        if start[attribute] is not None:
-            out.setdefault(name, Kept(start[attribute], unit, attribute in inferred))
-    for name, begin, end in _DURATIONS:
-        first, last = start[begin], start[end]
-        if first is not None and last is not None and last >= first:
-            out.setdefault(name, Kept(last - first, "s", bool(inferred & {begin, end})))
-    return out
+def _told(measures: Mapping[str, Any]) -> Iterator[tuple[str, float | None, str, bool]]:
+    for name, one in measures.items():
+        yield name, one["value"], one["unit"], one.get("inferred", False)
 
 
-def _told(measures: Mapping[str, Any]) -> dict[str, Kept]:
-    return {
-        name: Kept(one["value"], one["unit"], one.get("inferred", False))
-        for name, one in measures.items()
-        if one["value"] is not None
+def _known(
+    measured: Iterable[tuple[str, float | None, str, bool]],
+    field: Callable[[str], float | None] = lambda _: None,
+    inferred: Collection[str] = (),
+) -> dict[str, Kept]:
+    out = {
+        name: Kept(float(value), unit, is_inferred)
+        for name, value, unit, is_inferred in measured
+        if value is not None and math.isfinite(value)
     }
+    for name, (attribute, unit) in _FIELDS.items():
+        value = field(attribute)
+        if value is not None and math.isfinite(value):
+            out.setdefault(name, Kept(float(value), unit, attribute in inferred))
+    for name, begin, end in _DURATIONS:
+        first, last = field(begin), field(end)
+        if first is not None and last is not None and 0 <= last - first < math.inf:
+            out.setdefault(name, Kept(float(last - first), "s", begin in inferred or end in inferred))
+    return out
 
 
 def start_power(start: Start) -> str:

@@ -7,7 +7,7 @@ The pages were read in public copies that quote them; each table was recomputed 
 import numpy as np
 import pytest
 
-from debrief.history.trends.control_charts import cusum, ewma, individuals, shifts
+from debrief.history.trends.control_charts import cusum, ewma, shifts
 
 # Section 6.3.2.4, https://www.itl.nist.gov/div898/handbook/pmc/section3/pmc324.htm
 EWMA_X = [
@@ -37,29 +37,6 @@ def test_its_first_exact_limits_equal_the_computed_ones():
     # Computed, not in the handbook.
     chart = ewma(EWMA_X, target=50.0, sigma=2.0539, weight=0.3)
     np.testing.assert_allclose(chart.upper[:3], [51.84851, 52.25639, 52.43141], atol=1e-5)
-
-
-# Section 6.3.2.2, .../pmc322.htm
-INDIVIDUALS_X = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
-MOVING_RANGES = [2.0, 2.3, 1.4, 3.5, 3.4, 1.4, 0.2, 1.2, 1.5]
-
-
-def test_individuals_and_moving_ranges_equal_the_handbook():
-    chart = individuals(INDIVIDUALS_X)
-    np.testing.assert_allclose(chart.ranges, MOVING_RANGES, atol=1e-9)
-    assert chart.centre == pytest.approx(50.81, abs=1e-9)
-    assert chart.mean_range == pytest.approx(1.8778, abs=5e-5)
-    assert chart.upper == pytest.approx(55.8041, abs=5e-5)
-    assert chart.lower == pytest.approx(45.8159, abs=5e-5)
-    assert not chart.signals.any()
-
-
-def test_the_range_limit_and_sigma_equal_the_computed_ones():
-    # Computed, not in the handbook.
-    chart = individuals(INDIVIDUALS_X)
-    assert chart.range_upper == pytest.approx(6.1347, abs=1e-4)
-    assert chart.sigma == pytest.approx(1.66470, abs=1e-5)
-    assert not chart.range_signals.any()
 
 
 # Section 6.3.2.3, .../pmc323.htm. The printed table was read in one copy only.

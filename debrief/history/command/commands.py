@@ -254,7 +254,7 @@ def _trend(options: argparse.Namespace) -> int:
     import json
 
     from debrief.history.command.texts import trend_document, trend_lines
-    from debrief.history.display_units import ShownFlights, ShownStarts
+    from debrief.history.display_units import ShownHistory
     from debrief.history.measures import USUAL_MEASURES
     from debrief.history.trends.flight_trends import flight_measure_names, flight_trends
     from debrief.history.trends.series import Trend, trend
@@ -274,12 +274,12 @@ def _trend(options: argparse.Namespace) -> int:
             names = ", ".join(sorted(of_starts | of_flights)) or "none yet"
             raise UserError(f"The history has no measure {options.measure}; it has: {names}.")
         found: list[Trend] = []
-        starts, flights = ShownStarts(store, units), ShownFlights(store, units)
+        shown = ShownHistory(store, units)
         for engine in engines:
             if options.measure is None or options.measure in of_starts:
-                found += [trend(starts, engine, name) for name in measures]
+                found += [trend(shown, engine, name) for name in measures]
             if options.measure is None or options.measure in of_flights:
-                found += flight_trends(flights, engine, () if options.measure is None else measures)
+                found += flight_trends(shown, engine, () if options.measure is None else measures)
         _say_left_out(store)
     if options.format == "json":
         say_data(json.dumps([trend_document(one) for one in found], indent=2, allow_nan=False))

@@ -40,14 +40,10 @@ def trend_document(one: Trend) -> dict[str, object]:
         "measure": one.measure,
         "unit": one.unit,
         "usual": {
-            "enough": band.enough,
-            "count": band.count,
-            "centre": band.centre,
-            "spread": band.spread,
-            "low": band.low,
-            "high": band.high,
-            "frozen": band.frozen,
-            "power": band.power,
+            **{
+                name: getattr(band, name)
+                for name in ("enough", "count", "centre", "spread", "low", "high", "frozen", "power")
+            },
             "left_out": dict(band.left_out),
         },
         "points": [

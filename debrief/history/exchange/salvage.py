@@ -10,7 +10,7 @@ from __future__ import annotations
 import mmap
 import os
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -22,7 +22,7 @@ from debrief.errors import UserError
 from debrief.history.exchange.mending import Mended, mended
 from debrief.history.exchange.pages import Pages, Row
 from debrief.history.storage import schema as tables
-from debrief.history.storage.database import connect
+from debrief.history.storage.database import alone, connect
 from debrief.history.storage.fitting import CHILDREN, flight_problems, row_of_document, rows_of_document
 from debrief.history.storage.form import blank, log_of, made_by, plain
 from debrief.history.storage.migrations import MIGRATIONS
@@ -440,7 +440,7 @@ def _write(found: Salvaged, file: Path) -> None:
     """Make a history of the form that was found, fill it, and bring it to the present form."""
     engine = connect(str(file), migrations=MIGRATIONS[: found.form])
     try:
-        with _filling(engine) as connection:
+        with alone(engine) as connection:
             for table in tables.metadata.sorted_tables:
                 rows = list(found.rows[table.name].values())
                 if rows and table is not tables.migrations:
@@ -448,12 +448,6 @@ def _write(found: Salvaged, file: Path) -> None:
     finally:
         engine.dispose()
     connect(str(file)).dispose()
-
-
-@contextmanager
-def _filling(engine: sa.Engine) -> Iterator[sa.Connection]:
-    with engine.connect().execution_options(debrief_writes=True) as connection, connection.begin():
-        yield connection
 
 
 def _insert(connection: sa.Connection, table: str, rows: Sequence[Mapping[str, Any]]) -> None:

@@ -217,12 +217,17 @@ def merge(store: Store, other: Store | Path) -> Merged:
     else stays, removed notes as well; see `debrief.history.storage.changes`.
     """
     if isinstance(other, Path):
-        with _writing_into(store) as target:
+        with told(store.place), writing(store.engine) as target:
             return merge_lines(target, read_export(other), other.name)
     if other.engine.url == store.engine.url:
         raise UserError(f"{other.place} is this history itself: name another one to merge.")
     left_out: set[str] = set()
-    with told(other.place), other.engine.connect() as source, _writing_into(store) as target:
+    with (
+        told(other.place),
+        other.engine.connect() as source,
+        told(store.place),
+        writing(store.engine) as target,
+    ):
         lines = chain([_head(source, left_out)], _bundles(source, left_out))
         return replace(merge_lines(target, lines, other.place), left_out=len(left_out))
 
@@ -273,10 +278,3 @@ def _copy_database(path: Path, copy: Path) -> None:
             looked(path, lambda reading: reading.backup(target))
     except sqlite3.Error as error:
         raise UserError(f"{path} cannot be read as a history: {error}.") from error
-
-
-@contextmanager
-def _writing_into(store: Store) -> Iterator[Connection]:
-    """Give a connection in one transaction, with failures told in the store's name."""
-    with told(store.place), writing(store.engine) as connection:
-        yield connection

@@ -11,14 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
-from debrief.history.display_units import ShownFlights, ShownStarts
+from debrief.history.display_units import ShownHistory
 from debrief.home import history_file
 from debrief.session.opening.opening_steps import Progress
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
-    from debrief.history.model import Flight, Maintenance, Note, PastStart
+    from debrief.history.model import Flight, Note
     from debrief.history.storage.store import Kept_as, Store
     from debrief.history.trends.series import Trend
     from debrief.history.usual.comparing import Comparison
@@ -65,20 +65,6 @@ class HistoryPage:
     kept: Flight | None = None
     total: int = 0
     left_out: str = ""
-
-
-class _Once:
-    """One engine's starts and actions, read once for all its measures."""
-
-    def __init__(self, starts: tuple[PastStart, ...], actions: tuple[Maintenance, ...]) -> None:
-        self._starts = starts
-        self._actions = actions
-
-    def starts(self, engine: str | None = None) -> tuple[PastStart, ...]:
-        return self._starts
-
-    def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
-        return self._actions
 
 
 @dataclass(frozen=True)
@@ -164,10 +150,7 @@ def look(
     """
     if not history_file().exists():
         return HistoryPage(str(history_file()))
-    from debrief.history.measures import USUAL_MEASURES
     from debrief.history.storage.store import Store
-    from debrief.history.trends.flight_trends import flight_trends
-    from debrief.history.trends.series import trend
 
     with Store.open() as store:
         flights = store.flights()
@@ -179,19 +162,26 @@ def look(
         kept = next((flight for flight in flights if flight.sha256 == sha256), None)
         total = len(flights)
         trends: tuple[Trend, ...] = ()
-        starts: tuple[PastStart, ...] = ()
+        starts = 0
         if engine is not None:
             flights = tuple(flight for flight in flights if engine in flight.engines)
-            starts = ShownStarts(store, units).starts(engine)
-            once = _Once(starts, store.maintenance(engine))
-            of_starts = (trend(once, engine, measure) for measure in USUAL_MEASURES)
-            found = (*of_starts, *flight_trends(ShownFlights(store, units), engine))
-            trends = tuple(one for one in found if one.points)
+            shown = ShownHistory(store, units)
+            starts = len(shown.starts(engine))
+            trends = tuple(one for one in _trends(shown, engine) if one.points)
         place, left_out = store.place, store.left_out_words
     ordered = sorted(flights, key=lambda f: (f.start_epoch_s is not None, f.start_epoch_s or 0.0, f.added_at))
     return HistoryPage(
-        place, engines, engine, tuple(reversed(ordered)), len(starts), trends, kept, total, left_out
+        place, engines, engine, tuple(reversed(ordered)), starts, trends, kept, total, left_out
     )
+
+
+def _trends(history: ShownHistory, engine: str) -> tuple[Trend, ...]:
+    from debrief.history.measures import USUAL_MEASURES
+    from debrief.history.trends.flight_trends import flight_trends
+    from debrief.history.trends.series import trend
+
+    of_starts = (trend(history, engine, measure) for measure in USUAL_MEASURES)
+    return *of_starts, *flight_trends(history, engine)
 
 
 def keep(assessment: Assessment) -> Kept_as:
@@ -266,19 +256,13 @@ def add_files(paths: Sequence[Path]) -> Generator[Progress, None, Added]:
 
 def paper_values(assessment: Assessment, store: Store) -> PaperValues:
     """Return what the history adds to the paper of a recording, in the assessment's units."""
-    from debrief.history.measures import USUAL_MEASURES
     from debrief.history.service.start_history import starts_page
-    from debrief.history.trends.flight_trends import flight_trends
-    from debrief.history.trends.series import trend
 
     known = store.engines()
     trends: list[Trend] = []
     for key in engine_names(assessment):
         if key in known:
-            shown = ShownStarts(store, assessment.units)
-            once = _Once(shown.starts(key), shown.maintenance(key))
-            trends += [trend(once, key, name) for name in USUAL_MEASURES]
-            trends += flight_trends(ShownFlights(store, assessment.units), key)
+            trends += _trends(ShownHistory(store, assessment.units), key)
     sha256 = assessment.recording.provenance.sha256
     notes = store.notes(sha256) if store.flight(sha256) is not None else ()
     page = starts_page(assessment, store)

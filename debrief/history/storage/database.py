@@ -146,12 +146,13 @@ def writing(engine: Engine) -> Iterator[Connection]:
         copy = keep_weekly_copy(_file(engine), _refuser(engine), datetime.now(UTC))
         if copy is not None:
             _said(engine).append(copy.words)
-    with _alone(engine) as connection:
+    with alone(engine) as connection:
         yield connection
 
 
 @contextmanager
-def _alone(engine: Engine) -> Iterator[Connection]:
+def alone(engine: Engine) -> Iterator[Connection]:
+    """Give a connection as `writing` does, also to a history that is only now being made."""
     with engine.connect().execution_options(debrief_writes=True) as connection, connection.begin():
         if engine.dialect.name == "postgresql":
             connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_LOCK_KEY)))
@@ -194,7 +195,7 @@ def _migrate(engine: Engine, place: str, migrations: Sequence[Migration]) -> Non
             return
     to_copy: bool | None = None
     for step in migrations:
-        with _alone(engine) as connection:
+        with alone(engine) as connection:
             # Asked again under the lock: another desk may have migrated meanwhile.
             version = schema_version(connection, last)
             refuse_newer(version, place, last)

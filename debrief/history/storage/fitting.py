@@ -9,12 +9,11 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from debrief.history.measures import document_values, engine_key, powers_word, start_epoch
+from debrief.history.measures import engine_key, start_epoch
 from debrief.history.storage import schema as tables
-from debrief.history.storage.rows import document_of
+from debrief.history.storage.rows import document_of, told_rows
 from debrief.history.storage.values import fitted, odd_values, row_name, row_problem
 from debrief.recording.model import Identity
-from debrief.words.channels import ENGINE_CHANNELS
 
 Row = Mapping[str, Any]
 
@@ -27,9 +26,6 @@ CHILDREN = (
     tables.exclusions,
 )
 """Tables whose rows belong to a flight."""
-
-_OF_EVENTS = ("kind", "engine", "severity", "start_number", "start_s", "end_s", "limit_id")
-"""What an event has by the same name in its row and in the document."""
 
 
 def flight_problems(recording: Row, children: Mapping[str, Sequence[Row]]) -> Iterator[str]:
@@ -136,12 +132,6 @@ def _as_kept(table: str, column: str, value: str | None) -> str | None:
     return kept
 
 
-def _begun(start: Mapping[str, Any]) -> float | None:
-    """Return when a start of a document began, in seconds of the recording."""
-    begun: float | None = start["begin_s"] if start["starter_on_s"] is None else start["starter_on_s"]
-    return begun
-
-
 def row_of_document(recording: Row) -> dict[str, Any]:
     """Return a flight's row with what its document tells of it.
 
@@ -171,61 +161,11 @@ def rows_of_document(recording: Row) -> dict[str, list[dict[str, Any]]]:
     ValueError, KeyError, TypeError
         The document cannot be read.
     """
-    document = document_of(recording["document"])
-    sha, epoch = recording["sha256"], recording["start_epoch_s"]
-    parts = [name.partition(".") for name in document["recording"]["channels"]]
-    engines = {int(number or 1) for base, _, number in parts if base in ENGINE_CHANNELS} or {1}
     identity = Identity(aircraft=recording["aircraft"], engine_serial=recording["engine_serial"])
-
-    def key_of(engine: int) -> str | None:
-        return engine_key(identity, engine, len(engines))
-
-    starts = []
-    for start in document["starts"]:
-        begun = _begun(start)
-        starts.append(
-            {
-                "sha256": sha,
-                "engine": start["engine"],
-                "number": start["number"],
-                "engine_key": key_of(start["engine"]),
-                "at_epoch_s": None if epoch is None or begun is None else epoch + begun,
-                "kind": start["kind"],
-                "outcome": start["outcome"],
-                "power": powers_word({run["power"] for run in start["starter_runs"]}),
-            }
-        )
-    numbered = [(start["engine"], start["number"]) for start in starts]
-    of_flight = (name.rpartition(".")[2] for name in document["flight"]["measures"])
-    of_engines = engines | {int(number) for number in of_flight if number.isdigit()}
-    measures = [
-        {
-            "sha256": sha,
-            "engine": engine,
-            "start_number": number,
-            "name": name,
-            "engine_key": key_of(engine),
-            "value": float(kept.value),
-            "unit": kept.unit,
-            "inferred": kept.inferred,
-        }
-        for engine, number in [*numbered, *((engine, 0) for engine in sorted(of_engines))]
-        for name, kept in document_values(document, engine, number).items()
-    ]
-    events = [
-        {
-            "sha256": sha,
-            "position": position,
-            "event_class": event["class"],
-            "engine_key": key_of(event["engine"]),
-            **{name: event[name] for name in (*_OF_EVENTS, "message")},
-        }
-        for position, event in enumerate(document["events"])
-    ]
-    made = {"starts": starts, "measures": measures, "events": events}
+    document, epoch = document_of(recording["document"]), recording["start_epoch_s"]
     return {
         table: [kept for row in rows if row_problem(table, kept := fitted(table, row)) is None]
-        for table, rows in made.items()
+        for table, rows in told_rows(document, recording["sha256"], identity, epoch).items()
     }
 
 

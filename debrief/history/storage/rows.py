@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -15,7 +14,7 @@ from sqlalchemy.engine import Connection
 
 from debrief.analysis.model import Assessment
 from debrief.errors import UserError
-from debrief.history.measures import Kept, engine_key, flight_values, start_power, start_values
+from debrief.history.measures import engine_key, powers_word, told_flight_values, told_values
 from debrief.history.model import Flight
 from debrief.history.storage import schema as tables
 from debrief.history.storage.damage import from_the_file
@@ -24,9 +23,12 @@ from debrief.history.storage.values import fitted, row_problem
 from debrief.history.usual.start_traces import rising_trace, trace_text
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Identity
+from debrief.words.channels import ENGINE_CHANNELS
 
 _SEVERITIES = ("limit", "possible", "caution", "note")
 """The worst first."""
+_OF_EVENTS = ("kind", "engine", "severity", "start_number", "start_s", "end_s", "limit_id", "message")
+"""What an event has by the same name in its row and in the document."""
 
 
 def merged_identity(new: Identity, old: Mapping[Any, Any]) -> Identity:
@@ -94,60 +96,86 @@ def keep_profile(connection: Connection, profile: EngineProfile | None, toml: st
 
 
 def keep_rows(
-    connection: Connection, assessment: Assessment, identity: Identity, epoch: float | None
+    connection: Connection,
+    assessment: Assessment,
+    document: Mapping[str, Any],
+    identity: Identity,
+    epoch: float | None,
 ) -> None:
-    """Write the starts, measures and events of a recording."""
+    """Write the starts, measures and events of a recording, as its document tells them, and the traces."""
     sha = assessment.recording.provenance.sha256
-    count = len(assessment.recording.engines)
+    for name, rows in told_rows(document, sha, identity, epoch).items():
+        if name == tables.measures.name:
+            # A number beyond all that can be is as good as none: an export with it would not be taken back.
+            rows = [row for row in rows if row_problem(name, fitted(name, row)) is None]
+        table = tables.metadata.tables[name]
+        if rows:
+            connection.execute(table.insert(), [storable_row(table, row) for row in rows])
+    keep_traces(connection, assessment)
+
+
+def told_rows(
+    document: Mapping[str, Any], sha: str, identity: Identity, epoch: float | None
+) -> dict[str, list[dict[str, Any]]]:
+    """Return the starts, measures and events that the document of a flight tells, as rows of the present form.
+
+    Raises
+    ------
+    ValueError, KeyError, TypeError
+        The document is not whole.
+    """
+    parts = [name.partition(".") for name in document["recording"]["channels"]]
+    engines = {int(number or 1) for base, _, number in parts if base in ENGINE_CHANNELS} or {1}
 
     def key_of(engine: int) -> str | None:
-        return engine_key(identity, engine, count)
+        return engine_key(identity, engine, len(engines))
 
-    starts, measures = [], []
-    for start in assessment.starts:
-        begun = start.starter_on_s if start.starter_on_s is not None else start.begin_s
-        at = None if epoch is None or not math.isfinite(begun) else epoch + begun
+    starts = []
+    for start in document["starts"]:
+        begun = start["begin_s"] if start["starter_on_s"] is None else start["starter_on_s"]
         starts.append(
             {
                 "sha256": sha,
-                "engine": int(start.engine),
-                "number": int(start.number),
-                "engine_key": key_of(start.engine),
-                "at_epoch_s": at,
-                "kind": start.kind,
-                "outcome": start.outcome,
-                "power": start_power(start),
+                "engine": start["engine"],
+                "number": start["number"],
+                "engine_key": key_of(start["engine"]),
+                "at_epoch_s": None if epoch is None or begun is None else epoch + begun,
+                "kind": start["kind"],
+                "outcome": start["outcome"],
+                "power": powers_word({run["power"] for run in start["starter_runs"]}),
             }
         )
-        measures += _measure_rows(
-            sha, start.engine, start.number, key_of(start.engine), start_values(start).items()
-        )
-    for (engine, name), kept in flight_values(assessment.flight_measures).items():
-        measures += _measure_rows(sha, engine, 0, key_of(engine), [(name, kept)])
+    values = {
+        (start["engine"], start["number"], name): kept
+        for start in document["starts"]
+        for name, kept in told_values(start).items()
+    }
+    flight = told_flight_values(document)
+    values |= {(engine, 0, name): kept for (engine, name), kept in flight.items()}
+    measures = [
+        {
+            "sha256": sha,
+            "engine": engine,
+            "start_number": number,
+            "name": name,
+            "engine_key": key_of(engine),
+            "value": kept.value,
+            "unit": kept.unit,
+            "inferred": kept.inferred,
+        }
+        for (engine, number, name), kept in values.items()
+    ]
     events = [
         {
             "sha256": sha,
             "position": position,
-            "kind": event.kind,
-            "event_class": event.event_class,
-            "engine": event.engine,
-            "engine_key": key_of(event.engine),
-            "severity": event.severity,
-            "start_number": event.start_number,
-            "start_s": float(event.start_s),
-            "end_s": float(event.end_s),
-            "limit_id": event.limit_id,
-            "message": event.message,
+            "event_class": event["class"],
+            "engine_key": key_of(event["engine"]),
+            **{name: event[name] for name in _OF_EVENTS},
         }
-        for position, event in enumerate(assessment.events)
+        for position, event in enumerate(document["events"])
     ]
-    # A number beyond all that can be is as good as none: an export with it would not be taken back.
-    measures = [fitted(tables.measures.name, row) for row in measures]
-    measures = [row for row in measures if row_problem(tables.measures.name, row) is None]
-    for table, rows in ((tables.starts, starts), (tables.measures, measures), (tables.events, events)):
-        if rows:
-            connection.execute(table.insert(), [storable_row(table, row) for row in rows])
-    keep_traces(connection, assessment)
+    return {"starts": starts, "measures": measures, "events": events}
 
 
 def storable_row(table: sa.Table, row: Mapping[str, Any], what: str = "The flight") -> dict[str, Any]:
@@ -182,24 +210,6 @@ def keep_traces(connection: Connection, assessment: Assessment) -> bool:
     return bool(rows)
 
 
-def _measure_rows(
-    sha: str, engine: int, number: int, key: str | None, values: Iterable[tuple[str, Kept]]
-) -> list[dict[str, Any]]:
-    return [
-        {
-            "sha256": sha,
-            "engine": engine,
-            "start_number": number,
-            "name": name,
-            "engine_key": key,
-            "value": kept.value,
-            "unit": kept.unit,
-            "inferred": kept.inferred,
-        }
-        for name, kept in values
-    ]
-
-
 def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], severities: frozenset[str]) -> Flight:
     """Return a kept recording as listed; `severities` are those of its events."""
     missing = []
@@ -207,23 +217,16 @@ def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], severities: froz
         missing.append("undated")
     if not engines and not (row["aircraft"] or row["engine_serial"]):
         missing.append("no aircraft or engine named")
-    profile = None if row["name"] is None else f"{row['name']}, revision {row['revision']}"
+    names = (
+        "sha256", "file_name", "aircraft", "engine_serial", "duration_s", "verdict", "sentence", "starts", "events",
+        "added_at", "start_epoch_s",
+    )  # fmt: skip
     return Flight(
-        sha256=row["sha256"],
-        file_name=row["file_name"],
-        aircraft=row["aircraft"],
-        engine_serial=row["engine_serial"],
+        **{name: row[name] for name in names},
         start=row["start_text"],
-        duration_s=row["duration_s"],
-        profile=profile,
-        verdict=row["verdict"],
-        sentence=row["sentence"],
-        starts=row["starts"],
-        events=row["events"],
+        profile=None if row["name"] is None else f"{row['name']}, revision {row['revision']}",
         engines=engines,
         untrended=", ".join(missing),
-        added_at=row["added_at"],
-        start_epoch_s=row["start_epoch_s"],
         path=row["path"] or "",
         highest_severity=next((one for one in _SEVERITIES if one in severities), ""),
     )

@@ -182,7 +182,7 @@ class Store(PeoplesWords):
             # Also of one that is new here: a damaged history may hold rows whose recording is gone.
             for table in (tables.starts, tables.start_traces, tables.measures, tables.events):
                 connection.execute(table.delete().where(table.c.sha256 == provenance.sha256))
-            keep_rows(connection, assessment, known, epoch)
+            keep_rows(connection, assessment, document, known, epoch)
         return "new" if old is None else "renewed"
 
     @staticmethod

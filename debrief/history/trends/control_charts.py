@@ -1,6 +1,6 @@
-"""Control charts as pure functions: EWMA, tabular CUSUM, individuals with moving range, and shifts.
+"""Control charts as pure functions: EWMA, tabular CUSUM, and shifts.
 
-The forms are those of the NIST/SEMATECH e-Handbook of Statistical Methods, sections 6.3.2.2 to 6.3.2.4.
+The forms are those of the NIST/SEMATECH e-Handbook of Statistical Methods, sections 6.3.2.3 and 6.3.2.4.
 Values are given in order of time; NaN is refused, since a missing value is simply not in the series.
 """
 
@@ -14,11 +14,6 @@ from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-
-D2_OF_TWO = 1.128
-"""Mean range of two values of a normal distribution over its standard deviation."""
-D4_OF_TWO = 3.267
-"""Upper limit of a moving range of two, over the mean moving range."""
 
 
 def _series(values: ArrayLike) -> FloatArray:
@@ -142,70 +137,6 @@ def cusum(values: ArrayLike, *, target: float, slack: float, decision: float) ->
         below = max(0.0, below + target - slack - float(value))
         high[index], low[index] = above, below
     return Cusum(high=high, low=low, high_signals=high > decision, low_signals=low > decision)
-
-
-@dataclass(frozen=True, eq=False)
-class Individuals:
-    """A chart of single values: limits from the mean moving range. `ranges` is (n-1,), `signals` (n,)."""
-
-    centre: float
-    mean_range: float
-    sigma: float
-    lower: float
-    upper: float
-    range_upper: float
-    ranges: FloatArray
-    signals: BoolArray
-    range_signals: BoolArray
-
-
-def individuals(values: ArrayLike, *, reference: ArrayLike | None = None, width: float = 3.0) -> Individuals:
-    """Return the limits of single values, from the moving ranges of a reference stretch.
-
-    Parameters
-    ----------
-    values : (n,) array
-        In order of time, n at least 1.
-    reference : (m,) array, optional
-        The stretch that the limits are learnt from, m at least 2; the values themselves if not given.
-    width : float
-        Of the limits, in standard deviations.
-
-    Notes
-    -----
-    sigma = mean moving range of two / 1.128; limits at the mean +/- width sigma; the moving range's upper
-    limit is 3.267 times its mean. A value equal to a limit is not a signal.
-
-    References
-    ----------
-    NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.2.
-
-    Raises
-    ------
-    ValueError
-        NaN in a series, or fewer than two reference values.
-    """
-    x = _series(values)
-    known = x if reference is None else _series(reference)
-    if known.size < 2:
-        raise ValueError("a moving range needs at least two reference values")
-    ranges = np.abs(np.diff(x))
-    mean_range = float(np.mean(np.abs(np.diff(known))))
-    centre = float(np.mean(known))
-    sigma = mean_range / D2_OF_TWO
-    lower, upper = centre - width * sigma, centre + width * sigma
-    range_upper = D4_OF_TWO * mean_range
-    return Individuals(
-        centre=centre,
-        mean_range=mean_range,
-        sigma=sigma,
-        lower=lower,
-        upper=upper,
-        range_upper=range_upper,
-        ranges=ranges,
-        signals=(x < lower) | (x > upper),
-        range_signals=ranges > range_upper,
-    )
 
 
 @dataclass(frozen=True)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Protocol
 
+from debrief.history.display_units import History
 from debrief.history.measures import ANY_RUN, FLIGHT_MEASURES, UNTRENDED, Kept
-from debrief.history.model import Flight, Maintenance, PastStart
+from debrief.history.model import PastStart
 from debrief.history.trends.series import Trend, trend_of
 from debrief.history.usual.baseline import OF_FLIGHTS
 
@@ -14,28 +14,12 @@ _ON_THE_GROUND = "ground run"
 AIRBORNE = "airborne_time"
 
 
-class FlightHistory(Protocol):
-    """What is asked of the history: `debrief.history.storage.store.Store` gives it."""
-
-    def flight_measures(self, engine: str) -> tuple[tuple[float, str, Mapping[str, Kept]], ...]:
-        """Return (instant, SHA-256, numbers of the whole flight) of one engine's dated flights, in order."""
-        ...
-
-    def flights(self) -> tuple[Flight, ...]:
-        """Return every kept recording."""
-        ...
-
-    def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
-        """Return its maintenance actions in order of time."""
-        ...
-
-
-def flight_trends(store: FlightHistory, engine: str, measures: Sequence[str] = ()) -> tuple[Trend, ...]:
+def flight_trends(store: History, engine: str, measures: Sequence[str] = ()) -> tuple[Trend, ...]:
     """Return the trends of an engine's numbers of whole flights since its last maintenance action.
 
     Parameters
     ----------
-    store : FlightHistory
+    store : History
         The open history.
     engine : str
         As `Store.engines` names it.
@@ -74,7 +58,7 @@ def flight_trends(store: FlightHistory, engine: str, measures: Sequence[str] = (
     return tuple(out)
 
 
-def flight_measure_names(store: FlightHistory, engine: str) -> tuple[str, ...]:
+def flight_measure_names(store: History, engine: str) -> tuple[str, ...]:
     """Return the names of an engine's numbers of whole flights that are trended."""
     return tuple(_names(store.flight_measures(engine)))
 

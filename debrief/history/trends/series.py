@@ -9,23 +9,19 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from debrief.analysis.model import StarterRun
+from debrief.history.display_units import History
 from debrief.history.model import Maintenance, PastStart
 from debrief.history.storage.damage import from_the_file
 from debrief.history.trends.control_charts import (
-    Cusum,
     Ewma,
-    Individuals,
     Shift,
-    cusum,
     ewma,
-    individuals,
     shifts,
 )
 from debrief.history.usual.baseline import (
     OF_FLIGHTS,
     OUTSIDE_SPREADS,
     Band,
-    History,
     usual_band,
 )
 from debrief.session.texts.definitions import measure_title
@@ -72,7 +68,7 @@ class Trend:
         Completed starts in order of time.
     charted : tuple of int
         Indices into `points` of those in the charts: all that no person excluded.
-    average, sums, singles : Ewma, Cusum, Individuals or None
+    average : Ewma or None
         Over the charted points; None when there is not enough history.
     changes : tuple of (Shift, str)
         Lasting changes, indices into the charted points, each with its sentence.
@@ -87,8 +83,6 @@ class Trend:
     charted: tuple[int, ...]
     band: Band
     average: Ewma | None = None
-    sums: Cusum | None = None
-    singles: Individuals | None = None
     changes: tuple[tuple[Shift, str], ...] = ()
     maintenance: tuple[Maintenance, ...] = ()
 
@@ -192,8 +186,6 @@ def trend_of(
         charted=charted,
         band=band,
         average=ewma(values, target=band.centre, sigma=band.spread, weight=WEIGHT, width=OUTSIDE_SPREADS),
-        sums=cusum(values, target=band.centre, slack=SLACK * band.spread, decision=DECISION * band.spread),
-        singles=individuals(values, reference=values[: band.count]),
         changes=tuple((shift, _shift_words(shift, points, charted, band)) for shift in found),
         maintenance=actions,
     )

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -28,18 +27,6 @@ MAD_TO_SIGMA = 1.4826
 USUAL_IS_NOT_A_LIMIT = "Usual is not a limit."
 OF_FLIGHTS = "flight"
 """The kind of a band that counts flights in place of starts."""
-
-
-class History(Protocol):
-    """What a comparison asks of the history: `debrief.history.storage.store.Store` gives it."""
-
-    def starts(self, engine: str | None = None) -> tuple[PastStart, ...]:
-        """Return the starts of an engine."""
-        ...
-
-    def maintenance(self, engine: str) -> tuple[Maintenance, ...]:
-        """Return its maintenance actions in order of time."""
-        ...
 
 
 def robust_centre(values: ArrayLike) -> tuple[float, float]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from debrief.analysis.model import Assessment
-from debrief.history.display_units import ShownStarts, shown_values
+from debrief.history.display_units import History, ShownHistory, shown_values
 from debrief.history.measures import (
     ADJUSTED_PEAK,
     USUAL_MEASURES,
@@ -16,8 +16,8 @@ from debrief.history.measures import (
     start_power,
     start_values,
 )
-from debrief.history.model import Maintenance, PastStart
-from debrief.history.usual.baseline import OUTSIDE_SPREADS, Band, History, usual_band
+from debrief.history.model import PastStart
+from debrief.history.usual.baseline import OUTSIDE_SPREADS, Band, usual_band
 from debrief.history.usual.expected_peak import expected
 from debrief.recording.model import Identity
 from debrief.session.texts.definitions import measure_title
@@ -71,17 +71,15 @@ def compare(
     """
     units = assessment.units
     known = identity or assessment.recording.identity
-    source = ShownStarts(store, units)
+    source = ShownHistory(store, units)
     epoch, _ = start_epoch(known.start)
     sha = assessment.recording.provenance.sha256
     out: list[Comparison] = []
-    past: dict[str, tuple[tuple[PastStart, ...], tuple[Maintenance, ...]]] = {}
     for start in assessment.canonical.starts:
         key = engine_key(known, start.engine, len(assessment.recording.engines))
         if key is None:
             continue
-        if key not in past:
-            past[key] = (source.starts(key), source.maintenance(key))
+        past, actions = source.starts(key), source.maintenance(key)
         begun = start.starter_on_s if start.starter_on_s is not None else start.begin_s
         at = None if epoch is None else epoch + begun
         values = shown_values(start_values(start), units)
@@ -90,7 +88,7 @@ def compare(
                 continue
             kept = values[measure]
             band = usual_band(
-                past[key][0],
+                past,
                 measure,
                 engine=key,
                 power=start_power(start),
@@ -98,12 +96,12 @@ def compare(
                 unit=kept.unit,
                 judged=(sha, start.engine, start.number),
                 judged_at=at,
-                maintenance=past[key][1],
+                maintenance=actions,
             )
             where = (start.engine, start.number)
             out.append(_compared(where, measure, kept.value, kept.unit, band))
             if measure == "peak_itt" and band.enough:
-                out += _allowing(where, values, band, past[key][0])
+                out += _allowing(where, values, band, past)
     return tuple(out)
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.history.trends.control_charts import cusum, ewma, individuals, shifts
+from debrief.history.trends.control_charts import cusum, ewma, shifts
 
 finite = st.floats(-1e4, 1e4)
 lists = st.lists(finite, min_size=2, max_size=40)
@@ -52,23 +52,12 @@ def test_a_sum_equal_to_the_decision_value_is_not_a_signal():
     np.testing.assert_array_equal(chart.high_signals, [False, False, True])
 
 
-def test_limits_come_from_the_reference_stretch_alone():
-    # By hand: mean of 1 2 1 2 is 1.5, moving ranges 1 1 1, sigma 1/1.128.
-    chart = individuals([1.0, 2.0, 1.0, 2.0, 50.0], reference=[1.0, 2.0, 1.0, 2.0])
-    assert chart.centre == 1.5
-    assert chart.sigma == pytest.approx(1 / 1.128)
-    np.testing.assert_array_equal(chart.signals, [False] * 4 + [True])
-    np.testing.assert_array_equal(chart.range_signals, [False] * 3 + [True])
-
-
 @pytest.mark.parametrize("bad", [[1.0, math.nan], [math.inf, 0.0], [[1.0], [2.0]]])
 def test_missing_values_are_refused_not_charted(bad):
     with pytest.raises(ValueError, match="series"):
         ewma(bad, target=0.0, sigma=1.0)
     with pytest.raises(ValueError, match="series"):
         cusum(bad, target=0.0, slack=0.5, decision=5.0)
-    with pytest.raises(ValueError, match="series"):
-        individuals(bad)
     with pytest.raises(ValueError, match="series"):
         shifts(bad, target=0.0, sigma=1.0)
 
@@ -80,12 +69,11 @@ def test_missing_values_are_refused_not_charted(bad):
         lambda: ewma([1.0], target=0.0, sigma=1.0, weight=1.5),
         lambda: ewma([1.0], target=0.0, sigma=-1.0),
         lambda: cusum([1.0], target=0.0, slack=-0.1, decision=5.0),
-        lambda: individuals([1.0]),
         lambda: shifts([1.0], target=0.0, sigma=0.0),
     ],
 )
 def test_senseless_settings_are_refused(call):
-    with pytest.raises(ValueError, match=r"must|needs"):
+    with pytest.raises(ValueError, match="must"):
         call()
 
 
