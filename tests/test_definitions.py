@@ -166,8 +166,9 @@ def test_the_numbers_of_events_limits_and_starts_are_fields_of_the_model():
         "start_number", "reason", "spans", "evidence", "said",
     }  # fmt: skip
     assert names("event number") == numbers
-    # `counted` are the runs themselves, for the window; they are in no document.
-    results = {f.name for f in fields(LimitResult)} - {"id", "event", "channel", "engine", "unit", "counted"}
+    # `counted` and `base` are the runs themselves, for the window; they are in no document.
+    runs = {"counted", "base"}
+    results = {f.name for f in fields(LimitResult)} - {"id", "event", "channel", "engine", "unit"} - runs
     assert names("limit result") == results
     times = {f.name for f in fields(Start) if f.name.endswith("_s")} - {"peak_itt_s"} | {"ng_stable_at_fuel"}
     assert names("start time") == times

@@ -112,7 +112,7 @@ class _Engine:
             if limit.channel not in spikes:
                 spikes[limit.channel] = self._spikes(limit.channel)
             scope = scope_of(view, found, limit, course)
-            judged = judge_limit(view, self.starts, limit, scope, self.edges, spikes[limit.channel])
+            judged = judge_limit(view, limit, scope, self.edges, spikes[limit.channel])
             self.listed.add(judged.events)
             self.limits.append(judged.result)
             self.open_points += judged.open_points

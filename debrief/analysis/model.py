@@ -225,6 +225,8 @@ class LimitResult:
     """Where it applied, in time order: none where that never occurred or cannot be told."""
     counted: tuple[CountedRuns, ...] = field(default=(), compare=False, repr=False)
     """Of each level of the limit, in the profile's order, what was counted; none where it was not judged."""
+    base: CountedRuns | None = field(default=None, compare=False, repr=False)
+    """Of the base of the limit's chart of bands, counted as the levels are; None without a chart or not judged."""
 
 
 @dataclass(frozen=True)
@@ -286,6 +288,7 @@ class Factor:
 class TimeAbove:
     """Time above every level of one start attempt: exact for the piecewise-linear signal.
 
+    Counted as start limits are: in the window of the start, and of a run under way at its end to the run's own end.
     `levels` (n,) rising; `total_s` and `longest_s` (n,).
     """
 

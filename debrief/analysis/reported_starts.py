@@ -6,6 +6,8 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from functools import partial
 
+import numpy as np
+
 from debrief.analysis.evidence.lazy_mapping import Later
 from debrief.analysis.evidence.start_evidence import Context, prove
 from debrief.analysis.measures.start_measures import fuel_period, measure_start
@@ -108,7 +110,8 @@ def build_start(
 ) -> Start:
     """Return the reported value of the attempt of this number, without factors (they need the events)."""
     attempt = found.attempts[number - 1]
-    until = _temperature_until(view, attempt, counted)
+    run_on_s = _run_on_s(view, counted)
+    until = max(min(max(attempt.end_s, attempt.window_end_s), counted.following[1]), run_on_s)
     periods = []
     for n, fuel in enumerate(attempt.fuels):
         stop = attempt.fuels[n + 1].on_s if n + 1 < len(attempt.fuels) else until
@@ -162,8 +165,8 @@ def build_start(
     curve = None
     channel = view.channel("itt")
     if itt is not None and channel is not None and attempt.lit:
-        window = from_pairs([(attempt.begin_s, until)])
-        curve = time_above_curve(itt, window, channel.name, channel.unit, CURVE_LEAST_C)
+        window = counted.window.rows
+        curve = time_above_curve(itt, window, channel.name, channel.unit, CURVE_LEAST_C, run_on_s)
     return Start(
         number=number,
         engine=view.engine,
@@ -199,13 +202,11 @@ def build_start(
     )
 
 
-def _temperature_until(view: EngineView, attempt: Attempt, counted: StartWindow) -> float:
-    """Return until when the temperature counts as the start's, [s].
+def _run_on_s(view: EngineView, counted: StartWindow) -> float:
+    """Return until when a run above a start level counts for the start, past its window, [s]; -inf without one.
 
-    Until its end, or past it while start limits go on; and a run above a start level that is under way then counts to
-    its own end, so it is the start's to there as it is in the limit's event.
+    The start's temperature is its own to there, as it is in the limit's event.
     """
-    until = min(max(attempt.end_s, attempt.window_end_s), counted.following[1])
     itt = view.trace("itt")
     levels = [
         row.level
@@ -214,9 +215,9 @@ def _temperature_until(view: EngineView, attempt: Attempt, counted: StartWindow)
         for row in limit.allowed
     ]
     if itt is None or not levels:
-        return until
+        return -np.inf
     rows = counted.above(itt, min(levels)).estimate
-    return max(until, float(rows[-1, 1])) if len(rows) else until
+    return float(rows[-1, 1]) if len(rows) else -np.inf
 
 
 def _cut_time(attempt: Attempt, fuel: Fuel | None) -> float | None:

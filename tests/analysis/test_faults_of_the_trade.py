@@ -369,9 +369,9 @@ FAULTS = (
     Fault(
         "peak of a start",
         "reported_starts",
-        "_temperature_until",
-        "max(until, float(rows[-1, 1]))",
-        "until",
+        "build_start",
+        "counted.following[1]), run_on_s)",
+        "counted.following[1]), 0.0)",
         "test_repeated",
         "test_the_peak_reaches_as_far_as_the_run_that_counts",
     ),

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from debrief.analysis.limits.counted_runs import counted_runs
+from debrief.analysis.limits.chart_bands import base_level
+from debrief.analysis.limits.counted_runs import Unit, counted_above
 from debrief.analysis.model import (
     Assessment,
     Event,
@@ -22,8 +23,7 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
-from debrief.analysis.signal.exceedance import in_start, time_above
-from debrief.analysis.signal.interval_sets import from_pairs
+from debrief.analysis.signal.interval_sets import Window, from_pairs
 from debrief.analysis.signal.traces import Trace
 from debrief.profile.model import (
     AllowedRow,
@@ -255,20 +255,13 @@ def counted(assessment: Assessment) -> Assessment:
         trace, sign = Trace.of(channel), 1.0
         if limit.below:
             trace, sign = trace.negated(), -1.0
-        levels = []
-        for row in limit.allowed:
-            above = time_above(trace, sign * row.level)
-            units = [
-                (
-                    number,
-                    in_start(above, from_pairs(at))
-                    if limit.when == "start"
-                    else above.within(from_pairs(at)),
-                )
-                for number, at in windows.items()
-            ]
-            levels.append(counted_runs(limit, units))
-        results.append(replace(result, counted=tuple(levels)))
+        units = [Unit(number, Window.exactly(from_pairs(at))) for number, at in windows.items()]
+        base = base_level(limit)
+        *levels, above_base = (
+            counted_above(limit, trace, sign * level, units)
+            for level in (*(row.level for row in limit.allowed), np.inf if base is None else base)
+        )
+        results.append(replace(result, counted=tuple(levels), base=None if base is None else above_base))
     return replace(assessment, limits=tuple(results))
 
 

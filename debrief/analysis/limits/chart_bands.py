@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable
 
-from debrief.analysis.model import TimeAbove
 from debrief.profile.model import Band, Limit
 
 OFF_CHART = "off the chart"
+
+
+def base_level(limit: Limit) -> float | None:
+    """Return the level above which the chart's seconds are counted, None for a limit without a chart."""
+    if limit.below or limit.band_method is None or not limit.bands:
+        return None
+    return limit.allowed[0].level if limit.band_base is None else limit.band_base
 
 
 def edge_level(band: Band, seconds: float) -> float | None:
@@ -63,24 +70,17 @@ def band_at(limit: Limit, level: float, seconds: float) -> str | None:
     return found
 
 
-def band_of(limit: Limit, peak: float, base_seconds: float, curve: TimeAbove | None) -> str | None:
-    """Return the band of one start by the profile's method; None without a method or below all bands.
+def band_of(
+    limit: Limit, peak: float, base_seconds: float, curve: Iterable[tuple[float, float]]
+) -> str | None:
+    """Return the band of one event by the profile's method; None without a method or below all bands.
 
     ``peak_vs_time_above``: the point (peak, time above `band_base`). ``curve``: the worst band that any
-    point of the time-at-temperature curve reaches.
+    point (level, time above it) of the time-at-temperature curve reaches.
     """
     if limit.band_method is None or not limit.bands:
         return None
     if limit.band_method == "peak_vs_time_above":
         return band_at(limit, peak, base_seconds)
-    if curve is None:
-        return None
-    order = [band.name for band in limit.bands]
-    worst = -1
-    for level, seconds in zip(curve.levels, curve.total_s, strict=True):
-        name = band_at(limit, level, seconds)
-        if name == OFF_CHART:
-            return OFF_CHART
-        if name is not None:
-            worst = max(worst, order.index(name))
-    return order[worst] if worst >= 0 else None
+    order = [None, *(band.name for band in limit.bands), OFF_CHART]
+    return max((band_at(limit, level, seconds) for level, seconds in curve), key=order.index, default=None)

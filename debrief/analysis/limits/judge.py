@@ -12,13 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.analysis.limits.applicability import Scope, stretches_open
-from debrief.analysis.limits.counted_runs import counted_runs
+from debrief.analysis.limits.chart_bands import base_level
+from debrief.analysis.limits.counted_runs import Unit, counted_runs
 from debrief.analysis.limits.limit_event import Finding, event_from, result_of
 from debrief.analysis.limits.reported_windows import windows_told
-from debrief.analysis.model import Event, LimitResult, NotJudged, Result, Start
+from debrief.analysis.model import Event, LimitResult, NotJudged, Result
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.exceedance import TOLERANCE_S, Above, Run, in_start, runs, summed, time_above
-from debrief.analysis.signal.interval_sets import Window, subtract, union
+from debrief.analysis.signal.exceedance import TOLERANCE_S, Above, Run, runs, summed, time_above
+from debrief.analysis.signal.interval_sets import subtract, union
 from debrief.analysis.signal.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
 from debrief.analysis.starts.edge_bounds import Edges
 from debrief.profile.model import AllowedRow, Limit
@@ -40,7 +41,6 @@ class Judged:
 
 def judge_limit(
     view: EngineView,
-    starts: tuple[Start, ...],
     limit: Limit,
     scope: Scope,
     edges: Edges,
@@ -82,18 +82,23 @@ def judge_limit(
     sign = -1.0 if limit.below else 1.0
     upright = trace.negated() if limit.below else trace
     rows = [AllowedRow(sign * r.level, r.seconds, r.severity) for r in limit.allowed]
-    units = _units(view, limit, scope, edges, upright, rows)
+    levels = [row.level for row in rows]
+    base = base_level(limit)
+    charted = levels if base is None or base in levels else [*levels, base]
+    units = _units(view, limit, scope, edges, upright, charted)
     findings = _findings(limit, rows, units)
+    counted = [counted_runs(limit, [(u.start_number, a[k]) for u, a in units]) for k in range(len(charted))]
+    above_base = None if base is None else counted[charted.index(base)]
     clean: _Groups | None = None
     if spikes.size and any(f.worst != "within" for f in findings):
-        without = _units(view, limit, scope, edges, upright.without(spikes), rows)
+        without = _units(view, limit, scope, edges, upright.without(spikes), levels)
         clean = _grouped(_findings(limit, rows, without))
     events = []
     for finding in findings:
         view.between()
         suspect = clean is not None and _rests_on_spike(finding, clean)
         for severity in ("limit", "caution") if finding.severity is None else (finding.severity,):
-            event = event_from(view, limit, finding, severity, starts, upright, sign, suspect)
+            event = event_from(view, limit, finding, severity, upright, suspect, above_base)
             if event is not None:
                 events.append(event)
     if clean is not None:
@@ -107,10 +112,8 @@ def judge_limit(
         findings = [replace(f, worst="possible") if f.worst == "exceeded" else f for f in findings]
     open_points = [*scope.open_points, *_unseen(view, limit, scope, upright, rows)]
     result = _limit_result(view, limit, findings, scope, upright, open_points)
-    counted = tuple(
-        counted_runs(limit, [(u.start_number, u.above[k]) for u in units]) for k in range(len(rows))
-    )
-    return Judged(events, replace(result, counted=counted), open_points)
+    result = replace(result, counted=tuple(counted[: len(rows)]), base=above_base)
+    return Judged(events, result, open_points)
 
 
 def _end_unknown(event: Event) -> Event:
@@ -151,50 +154,42 @@ def _rests_on_spike(finding: Finding, clean: _Groups) -> bool:
     return max((_ORDER[f.worst] for f in same), default=0) < _ORDER[finding.worst]
 
 
-@dataclass(frozen=True, eq=False)
-class _Unit:
-    """What is judged by itself: a start, an engine cycle or the whole; `above` is of each row what counts in it."""
-
-    start_number: int | None
-    window: Window
-    above: list[Above]
+_Units = list[tuple[Unit, list[Above]]]
+"""Each unit with what counts in it of each level."""
 
 
 def _units(
-    view: EngineView, limit: Limit, scope: Scope, edges: Edges, trace: Trace, rows: list[AllowedRow]
-) -> list[_Unit]:
-    """Return what counts of each row in each unit, in time order."""
-    everything = [time_above(trace, row.level) for row in rows]
-    out: list[_Unit] = []
+    view: EngineView, limit: Limit, scope: Scope, edges: Edges, trace: Trace, levels: list[float]
+) -> _Units:
+    """Return what counts of each level in each unit, in time order."""
+    everything = [time_above(trace, level) for level in levels]
+    out: _Units = []
     for number, window in scope.units:
         view.between()  # noise makes thousands of units
         if not len(window.outer):
             continue
-        following = (np.inf, np.inf) if number is None else edges.following(number)
-        clipped = [
-            in_start(above, window, following) if limit.when == "start" else above.within(window)
-            for above in everything
-        ]
-        out.append(_Unit(number, window, clipped))
+        unit = Unit(number, window) if number is None else Unit(number, window, edges.following(number))
+        out.append((unit, [unit.counts(limit, above) for above in everything]))
     return out
 
 
-def _findings(limit: Limit, rows: list[AllowedRow], units: list[_Unit]) -> list[Finding]:
+def _findings(limit: Limit, rows: list[AllowedRow], units: _Units) -> list[Finding]:
     """Return what was found, one per start, per unbroken run or per engine cycle, in time order."""
     out: list[Finding] = []
-    for unit in units:
+    for unit, counts in units:
         if unit.start_number is not None or limit.count == "total":
             found_runs: list[Run | None] = []
-            for row, above in zip(rows, unit.above, strict=True):
+            for row, above in zip(rows, counts, strict=False):  # behind them a chart's base
                 if limit.count == "total":
                     found_runs.append(summed(above))
                 else:
                     found_runs.append(_worst_run(runs(above, limit.rejoin_s), row))
-            finding = _finding(unit.start_number, unit.window, rows, found_runs)
+            finding = _finding(unit, rows, found_runs)
             if finding is not None:
                 out.append(finding)
         else:
-            out.extend(_clusters(unit.window, rows, [runs(above, limit.rejoin_s) for above in unit.above]))
+            per_row = [runs(above, limit.rejoin_s) for above in counts[: len(rows)]]
+            out.extend(_clusters(unit, rows, per_row))
     return out
 
 
@@ -212,8 +207,7 @@ def _worst_run(found_runs: list[Run], row: AllowedRow) -> Run | None:
 
 
 def _finding(
-    number: int | None,
-    window: Window,
+    unit: Unit,
     rows: list[AllowedRow],
     found_runs: list[Run | None],
     severity: Literal["limit", "caution"] | None = None,
@@ -225,26 +219,26 @@ def _finding(
     worst = max((result_of(run, row) for row, run in own), key=lambda r: _ORDER[r])
     begin = min(run.start_s for _, run in own)
     end = max(run.end_s for _, run in own)
-    return Finding(number, window, begin, end, tuple(pairs), worst, severity)
+    return Finding(unit, begin, end, tuple(pairs), worst, severity)
 
 
-def _clusters(window: Window, rows: list[AllowedRow], per_row: list[list[Run]]) -> list[Finding]:
+def _clusters(unit: Unit, rows: list[AllowedRow], per_row: list[list[Run]]) -> list[Finding]:
     """Return one finding per severity and unbroken run that passed what its row allows.
 
     Levels of one severity in one run are together: an hour in the caution range is one caution, and each
     run above the limit inside it is a finding of its own.
     """
-    out = _of_severity(window, rows, per_row, "limit") + _of_severity(window, rows, per_row, "caution")
+    out = _of_severity(unit, rows, per_row, "limit") + _of_severity(unit, rows, per_row, "caution")
     if out:
         return out
     # Keep the longest run of each level all the same: the margin is told from it.
     longest = [max(r, key=lambda x: x.duration_s) if r else None for r in per_row]
-    finding = _finding(None, window, rows, longest)
+    finding = _finding(unit, rows, longest)
     return [] if finding is None else [finding]
 
 
 def _of_severity(
-    window: Window,
+    unit: Unit,
     rows: list[AllowedRow],
     per_row: list[list[Run]],
     severity: Literal["limit", "caution"],
@@ -274,7 +268,7 @@ def _of_severity(
             low = bisect_left(found_runs, begin_s, key=_end_of)
             high = bisect_right(found_runs, end_s, key=_begin_of)
             chosen.append(_worst_run(found_runs[low:high], row))
-        finding = _finding(None, window, rows, chosen, severity)
+        finding = _finding(unit, rows, chosen, severity)
         if finding is not None:
             out.append(finding)
     return out

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from debrief.analysis.limits.chart_bands import band_of, past_edge
-from debrief.analysis.model import Event, Evidence, LevelResult, Result, Severity, Start
+from debrief.analysis.limits.counted_runs import Unit, counted_above, most_used_s
+from debrief.analysis.model import CountedRuns, Event, Evidence, LevelResult, Result, Severity
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.exceedance import TOLERANCE_S, Run, time_above
-from debrief.analysis.signal.interval_sets import Window, from_pairs, intersect, total_s, union
+from debrief.analysis.signal.exceedance import TOLERANCE_S, Run
+from debrief.analysis.signal.interval_sets import Window, from_pairs, intersect, union
 from debrief.analysis.signal.traces import Trace
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import FloatArray
@@ -20,23 +22,34 @@ from debrief.words.channels import channel_symbol
 from debrief.words.sentence import Quantity, Sentence, sentence
 
 EVIDENCE_SAMPLES = 400
+CURVE_LEVELS = 200
+"""At how many levels a time-at-temperature curve is held against the bands."""
 
 
 @dataclass(frozen=True, eq=False)
 class Finding:
     """What was found in one start, one unbroken run or one engine cycle.
 
-    `levels` pairs each row (level in the upright trace's sign) with its run; `window` is where the limit
-    applied; `begin_s`..`end_s` spans the runs. `severity` is that of the rows it was found by, None for both.
+    `levels` pairs each row (level in the upright trace's sign) with its run; `unit` is what was judged by itself;
+    `begin_s`..`end_s` spans the runs. `severity` is that of the rows it was found by, None for both.
     """
 
-    start_number: int | None
-    window: Window
+    unit: Unit
     begin_s: float
     end_s: float
     levels: tuple[tuple[AllowedRow, Run], ...]
     worst: Result
     severity: Literal["limit", "caution"] | None = None
+
+    @property
+    def start_number(self) -> int | None:
+        """Of a limit for starts the start's number."""
+        return self.unit.start_number
+
+    @property
+    def window(self) -> Window:
+        """Where the limit applied."""
+        return self.unit.window
 
     @property
     def counted(self) -> FloatArray:
@@ -63,15 +76,16 @@ def event_from(
     limit: Limit,
     finding: Finding,
     row_severity: Literal["limit", "caution"],
-    starts: tuple[Start, ...],
     trace: Trace,
-    sign: float,
     suspect: bool,
+    above_base: CountedRuns | None,
 ) -> Event | None:
     """Return the event of this severity, or None when no row of it was passed.
 
-    The headline is the highest level exceeded, else the highest that may have been.
+    The headline is the highest level exceeded, else the highest that may have been. `trace` is upright; `above_base` is
+    what was counted above the base of the limit's chart, None without one.
     """
+    sign = -1.0 if limit.below else 1.0
     passed = [
         (row, run)
         for row, run in finding.levels
@@ -87,9 +101,7 @@ def event_from(
         severity = "possible"
     own = [x for r, x in finding.levels if r.severity == row_severity]
     peak = _peak(trace, finding, own)
-    # Starts are numbered from 1 in order.
-    start = None if finding.start_number is None else starts[finding.start_number - 1]
-    band, seconds_above_base = _band(limit, trace, finding, start, peak.value)
+    band, seconds_above_base = _band(limit, trace, finding, above_base, peak.value)
     chosen = next((b for b in limit.bands if b.name == band), None)
     past = (None, None) if chosen is None else past_edge(chosen, peak.value, seconds_above_base)
     levels = tuple(
@@ -219,14 +231,29 @@ def _peak(trace: Trace, finding: Finding, own: list[Run]) -> _Peak:
 
 
 def _band(
-    limit: Limit, trace: Trace, finding: Finding, start: Start | None, peak: float
+    limit: Limit, trace: Trace, finding: Finding, above_base: CountedRuns | None, peak: float
 ) -> tuple[str | None, float]:
-    """Return the band's name and the time above the chart's base, [s]."""
-    if limit.below or limit.band_method is None or not limit.bands:
+    """Return the band's name and the seconds above the chart's base, as they were judged, [s]."""
+    if above_base is None:
         return None, 0.0
-    base = limit.allowed[0].level if limit.band_base is None else limit.band_base
-    seconds = total_s(time_above(trace, base).within(finding.counted).estimate)
-    return band_of(limit, peak, seconds, None if start is None else start.time_above), seconds
+    seconds = _used_s(above_base, finding)
+    return band_of(limit, peak, seconds, _curve(limit, trace, finding)), seconds
+
+
+def _used_s(counted: CountedRuns, finding: Finding) -> float:
+    return most_used_s(counted, finding.start_number, finding.begin_s, finding.end_s)
+
+
+def _curve(limit: Limit, trace: Trace, finding: Finding) -> Iterator[tuple[float, float]]:
+    """Yield each level of the samples, [unit], that may lie in a band, with its seconds, counted as those of the limit."""
+    part = trace.clip(float(finding.counted[0, 0]), float(finding.counted[-1, 1]))
+    levels = np.unique(
+        part.values[part.values >= min(level for band in limit.bands for level, _ in band.points)]
+    )
+    if levels.size > CURVE_LEVELS:
+        levels = levels[np.linspace(0, levels.size - 1, CURVE_LEVELS).astype(int)]
+    for level in levels.tolist():
+        yield level, _used_s(counted_above(limit, part, level, [finding.unit]), finding)
 
 
 def _message(

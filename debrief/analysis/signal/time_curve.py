@@ -16,7 +16,9 @@ CURVE_LEVELS = 40
 """How many levels share the samples that the curve looks at: higher ones have fewer."""
 
 
-def time_above_curve(trace: Trace, windows: FloatArray, channel: str, unit: str, least: float) -> TimeAbove:
+def time_above_curve(
+    trace: Trace, windows: FloatArray, channel: str, unit: str, least: float, run_on_s: float = -np.inf
+) -> TimeAbove:
     """Return total and longest time above every level where the answer bends.
 
     Parameters
@@ -25,6 +27,8 @@ def time_above_curve(trace: Trace, windows: FloatArray, channel: str, unit: str,
         Where the trace counts.
     least : float
         Levels below this are left out.
+    run_on_s : float
+        Until when a run under way where the last window ends goes on counting, at each level to its own end, [s].
 
     Notes
     -----
@@ -32,10 +36,11 @@ def time_above_curve(trace: Trace, windows: FloatArray, channel: str, unit: str,
     only at sample values. At most 200 levels are kept, evenly among the sample values; between them the
     straight line is exact up to the bends left out. The longest time is that of one unbroken run.
     """
-    t, v, gap = _inside(trace, windows)
+    t, v, gap = _inside(trace, windows, run_on_s)
     if v.size and not v.max() >= least:
         return TimeAbove(channel, unit, (), (), ())
-    levels = np.unique(v[v >= least])
+    on = trace.values[trace.between(windows[-1, 1], run_on_s)] if v.size else v
+    levels = np.unique(np.concatenate((v[v >= least], on[on >= least])))
     if levels.size > 200:
         levels = np.unique(levels[np.linspace(0, levels.size - 1, 200).astype(int)])
     if not levels.size:
@@ -87,8 +92,14 @@ def _above_levels(
     return total, part.max(axis=1, initial=0.0)
 
 
-def _inside(trace: Trace, windows: FloatArray) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
-    """Return times, values and gaps of the trace inside the windows, its straight lines cut at their edges."""
+def _inside(
+    trace: Trace, windows: FloatArray, run_on_s: float
+) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+    """Return times, values and gaps of the trace inside the windows, its straight lines cut at their edges.
+
+    Behind the last window, to `run_on_s`, stands the lowest that it has been since: that is above a level just as long
+    as a run under way at the window's end goes on.
+    """
     times: list[float] = []
     values: list[float] = []
     gaps: list[bool] = []
@@ -104,4 +115,28 @@ def _inside(trace: Trace, windows: FloatArray) -> tuple[FloatArray, FloatArray, 
         if times and t:
             gaps.append(True)
         times, values, gaps = times + t, values + v, gaps + g
+    if times and run_on_s > times[-1] == windows[-1, 1]:
+        t_on, lowest = _lowest_since(trace, times[-1], run_on_s)
+        times, values, gaps = [*times, *t_on], [*values, *lowest], gaps + [False] * t_on.size
     return np.array(times), np.array(values), np.array(gaps, dtype=np.bool_)
+
+
+def _lowest_since(trace: Trace, begin_s: float, end_s: float) -> tuple[FloatArray, FloatArray]:
+    """Return time and value of the corners behind `begin_s` of the lowest value since then, to `end_s` or a gap.
+
+    None where nothing is under way: in a gap, or at the first sample behind one.
+    """
+    first, last = (int(trace.time_s.searchsorted(x, side="right")) for x in (begin_s, end_s))
+    value = trace.at(begin_s)
+    if value is None or (trace.time_s[first - 1] == begin_s and (first == 1 or trace.gap[first - 2])):
+        return np.empty(0), np.empty(0)
+    gaps = trace.gap_index[trace.gap_index.searchsorted(first - 1) :]
+    stop = min([last, *(gaps[:1] + 1).tolist()])
+    edge = trace.at(end_s) if stop == last else None
+    t = np.concatenate(([begin_s], trace.time_s[first:stop], [] if edge is None else [end_s]))
+    v = np.concatenate(([value], trace.values[first:stop], [] if edge is None else [edge]))
+    low = np.minimum.accumulate(v)
+    # Between two samples it falls below the lowest only from where the line passes that.
+    k = np.flatnonzero(low[1:] < low[:-1])
+    passed = t[k] + (v[k] - low[k]) / (v[k] - v[k + 1]) * (t[k + 1] - t[k])
+    return np.insert(t, k + 1, passed)[1:], np.insert(low, k + 1, low[k])[1:]

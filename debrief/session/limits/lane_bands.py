@@ -8,7 +8,7 @@ there is no band before the first of them. A gauge's yellow and red arcs are hei
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -16,8 +16,9 @@ from typing import Literal
 import numpy as np
 
 from debrief.analysis.limits.chart_bands import edge_level, edge_seconds
-from debrief.analysis.limits.counted_runs import counted_above
-from debrief.analysis.model import Assessment, LimitResult
+from debrief.analysis.limits.counted_runs import Unit, counted_above
+from debrief.analysis.model import Assessment, CountedRuns, LimitResult, Start
+from debrief.analysis.signal.interval_sets import Window, from_pairs, intersect
 from debrief.analysis.signal.traces import Trace
 from debrief.profile.model import Band, Limit
 from debrief.recording.model import Channel, FloatArray
@@ -85,8 +86,9 @@ def band_shades(assessment: Assessment, channel: Channel, engine: int = 1) -> tu
         if not same or limit.below or limit.band_method is None or not limit.bands:
             continue
         windows = np.array(windows_of(assessment, limit, engine)).reshape(-1, 2)
+        starts = {start.number: start for start in assessment.starts if start.engine == engine}
         for result in results_of(assessment, limit, engine):
-            found += _chart(limit, trace, result, windows)
+            found += _chart(limit, trace, result, windows, starts)
     return tuple(found)
 
 
@@ -107,23 +109,28 @@ def _arcs(assessment: Assessment, channel: Channel, engine: int) -> Sequence[Ban
     ]
 
 
-def _chart(limit: Limit, trace: Trace, result: LimitResult, windows: FloatArray) -> Sequence[BandShade]:
+def _chart(
+    limit: Limit, trace: Trace, result: LimitResult, windows: FloatArray, starts: Mapping[int, Start]
+) -> Sequence[BandShade]:
     """Return the bands of each start, or of each stretch of running, in which the chart's base was passed.
 
     `windows` (m, 2) are those of the result with the runs that went on, [s].
     """
-    base = limit.allowed[0].level if limit.band_base is None else limit.band_base
+    counted = result.base
+    if counted is None:
+        return ()
     top = max(level for band in limit.bands for level, _ in band.points)
     right = max(seconds for band in limit.bands for _, seconds in band.points)
     shades = []
-    for runs in _runs_above_base(limit, trace, result, windows, base):
+    for number, runs in _runs(counted):
         until = runs[-1][1]
         if limit.count == "total":
             # A sum goes on until its window's end; of an unbroken run nothing is left when it has ended.
             until = max([until, *windows[windows[:, 0] <= until, 1][-1:].tolist()])
         for index, band in enumerate(limit.bands):
             if limit.band_method == "curve":
-                left = _left_edge(limit, band, top, trace, (runs[0][0], until))
+                unit = _unit(result, number, (runs[0][0], until), starts)
+                left = _left_edge(limit, band, top, trace, (runs[0][0], until), unit)
                 corners = [*left, (until, left[-1][1]), (until, left[0][1])] if left else []
             else:
                 edge = _falling_edge(band, runs, until, right)
@@ -135,23 +142,24 @@ def _chart(limit: Limit, trace: Trace, result: LimitResult, windows: FloatArray)
     return shades
 
 
-def _runs_above_base(
-    limit: Limit, trace: Trace, result: LimitResult, windows: FloatArray, base: float
-) -> list[list[tuple[float, float, float]]]:
-    """Return begin, end and seconds used before of each stretch above the chart's base, by sums and runs."""
-    counted = next(
-        (runs for row, runs in zip(limit.allowed, result.counted, strict=False) if row.level == base), None
-    )
-    if counted is None and result.counted:
-        numbers = [window.start_number for window in result.windows]
-        counted = counted_above(limit, trace, base, list(zip(numbers, windows[:, None, :], strict=True)))
-    if counted is None:
-        return []
-    rows = zip(counted.run.tolist(), counted.pieces.tolist(), counted.used_before_s.tolist(), strict=True)
-    return [
-        [(begin, end, before) for _, (begin, end), before in together]
-        for _, together in itertools.groupby(rows, key=lambda row: row[0])
-    ]
+def _runs(counted: CountedRuns) -> Iterator[tuple[int, list[tuple[float, float, float]]]]:
+    """Yield of each sum or unbroken run its start, with begin, end and seconds used before of each stretch."""
+    rows = zip(
+        counted.run.tolist(), counted.start_number.tolist(), counted.pieces.tolist(),
+        counted.used_before_s.tolist(), strict=True,
+    )  # fmt: skip
+    for (_, number), together in itertools.groupby(rows, key=lambda row: row[:2]):
+        yield number, [(begin, end, before) for _, _, (begin, end), before in together]
+
+
+def _unit(result: LimitResult, number: int, stretch: LimitWindow, starts: Mapping[int, Start]) -> Unit:
+    """Return what the analysis counted by itself: the start of this number, or a stretch of a limit for none."""
+    rows = from_pairs((w.start_s, w.end_s) for w in result.windows if (w.start_number or 0) == number)
+    if not number:
+        return Unit(None, Window.exactly(intersect(rows, np.array([stretch]))))
+    following = starts.get(number + 1)
+    until = np.inf if following is None else following.begin_s
+    return Unit(number, Window.exactly(rows), (until, until))
 
 
 def _falling_edge(
@@ -174,12 +182,12 @@ def _falling_edge(
 
 
 def _left_edge(
-    limit: Limit, band: Band, top: float, trace: Trace, stretch: LimitWindow
+    limit: Limit, band: Band, top: float, trace: Trace, stretch: LimitWindow, unit: Unit
 ) -> list[tuple[float, float]]:
     """Return from which moment each level is in the band: when its own seconds above it are used up."""
     bottom = min(level for level, _ in band.points)
     levels = np.linspace(bottom, top, _LEVELS)
-    part, unit = trace.clip(*stretch), (None, np.array([stretch]))
+    part = trace.clip(*stretch)
     left: list[tuple[float, float]] = []
     reached = False
     for low, high in itertools.pairwise(levels.tolist()):

@@ -261,8 +261,7 @@ def test_the_distance_to_the_edge_is_in_degrees_and_in_seconds(lab: Analysis) ->
 
 
 def test_the_method_of_the_profile_decides_the_band(lab: Analysis) -> None:
-    TimeAbove = lab.model.TimeAbove
-    curve = TimeAbove("itt", "degC", (900.0, 1000.0, 1050.0), (29.0, 16.5, 2.0), (29.0, 16.5, 2.0))
+    curve = [(900.0, 29.0), (1000.0, 16.5), (1050.0, 2.0)]
     # (1000, 16.5) lies on II (its edge there is 997.5); the point (1050, 5) lies in I.
     assert lab.chart_bands.band_of(replace(CHART, band_method="curve"), 1050, 5, curve) == "II"
     assert lab.chart_bands.band_of(CHART, 1050, 5, curve) == "I"

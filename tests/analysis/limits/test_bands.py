@@ -8,7 +8,6 @@ import pytest
 
 from debrief.analysis import assess
 from debrief.analysis.limits.chart_bands import OFF_CHART, band_at, band_of, edge_level, past_edge
-from debrief.analysis.model import TimeAbove
 from debrief.profile.model import Band
 from tests.analysis.recording_making import PROFILE, START_LIMIT, normal_start, recording
 
@@ -55,10 +54,10 @@ def test_the_distance_to_the_edge_is_told_in_degrees_and_in_seconds():
 
 
 def test_the_curve_method_takes_the_worst_band_of_any_point():
-    curve = TimeAbove("itt", "degC", (900.0, 1000.0, 1080.0), (14.0, 11.0, 2.0), (14.0, 11.0, 2.0))
+    curve = [(900.0, 14.0), (1000.0, 11.0), (1080.0, 2.0)]
     limit = replace(LIMIT, band_method="curve")
     assert band_of(limit, 1080, 14, curve) == "I"
-    longer = replace(curve, total_s=(29.0, 20.0, 10.0))
+    longer = [(900.0, 29.0), (1000.0, 20.0), (1080.0, 10.0)]
     assert band_of(limit, 1080, 29, longer) == "II"
     assert band_of(replace(LIMIT, band_method=None), 1080, 29, longer) is None
 

@@ -446,7 +446,19 @@ def test_the_peak_of_a_start_reaches_as_far_as_the_run_that_counts():
     assert s.fuel_periods[0].peak_itt_c == 900.0
     assert s.measures["time_above_830"].value == pytest.approx(60 - (40 + 5 * 70 / 80))
     assert s.time_above.levels[-1] == 900.0
-    assert s.time_above.total_s[s.time_above.levels.index(830.0)] == pytest.approx(60 - (40 + 5 * 70 / 80))
+    # Up on (40, 760)-(45, 840), down on (50, 900)-(60, 830); above 864.3, which it had at idle, only after the start.
+    at_idle = 840 + 60 * (s.idle_s - 45) / 5
+    told = {
+        level: seconds
+        for level, seconds in zip(s.time_above.levels, s.time_above.total_s, strict=True)
+        if level > 830
+    }
+    assert sum(level < at_idle for level in told) > 10
+    for level, seconds in told.items():
+        by_hand = (50 + (900 - level) / 7) - (
+            40 + (level - 760) / 16 if level < 840 else 45 + (level - 840) / 12
+        )
+        assert seconds == pytest.approx(by_hand if level < at_idle else 0.0)
 
 
 def test_a_peak_after_the_start_and_after_the_run_is_not_the_start_s():

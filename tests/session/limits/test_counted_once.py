@@ -134,9 +134,9 @@ def banded(method, points):
 
 
 def test_a_band_goes_on_as_long_as_its_seconds_are_counted():
-    # Above 825 from 24.5 s to 58.6 s: 34.1 s, where the edge from 6 to 60 s has fallen by 28.1 / 54 of its 90 degC.
+    # Above 825 from 24.5 s to 58.75 s: 34.25 s, where the edge from 6 to 60 s has fallen by 28.25 / 54 of its 90 degC.
     shade = banded("peak_vs_time_above", ((830.0, 60.0), (920.0, 6.0)))
-    assert shade.lowest == pytest.approx(920.0 - 90.0 * 28.1 / 54.0, abs=0.1)
+    assert shade.lowest == pytest.approx(920.0 - 90.0 * 28.25 / 54.0)
     # Above 830 the 20 s are used up at 44.6 s, long after idle.
     shade = banded("curve", ((830.0, 20.0), (920.0, 6.0)))
     assert shade.corners[shade.corners[:, 1] == 830.0][:, 0].min() == pytest.approx(44.6)

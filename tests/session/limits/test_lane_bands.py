@@ -136,5 +136,5 @@ def test_a_band_is_drawn_only_in_the_windows_that_the_analysis_judged():
     judged = assessment.limits[0].windows
     assert judged
     assert band_shades(assessment, channel)
-    nowhere = tuple(replace(result, windows=(), counted=()) for result in assessment.limits)
+    nowhere = tuple(replace(result, windows=(), counted=(), base=None) for result in assessment.limits)
     assert band_shades(replace(assessment, limits=nowhere), channel) == ()
