@@ -23,7 +23,7 @@ from debrief.session.texts.definitions import (
     parse,
     source_text,
 )
-from debrief.words.events import EVENTS, OUTCOME_WORDS, VERDICT_WORDS
+from debrief.words.events import EVENTS, OUTCOME_WORDS, VERDICTS
 from tests.demo_assessing import DEMOS, assessed
 
 ROOT = Path(__file__).parents[1]
@@ -179,8 +179,8 @@ def test_titles_are_the_words_that_the_program_uses():
         assert definition_of(kind, "event").title == title
     for outcome, title in OUTCOME_WORDS.items():
         assert definition_of(outcome, "outcome").title == title
-    for verdict, title in VERDICT_WORDS.items():
-        assert definition_of(verdict, "verdict").title == title
+    for verdict, row in VERDICTS.items():
+        assert definition_of(verdict, "verdict").title == row.title
 
 
 def test_every_source_is_in_the_list_of_sources_and_every_listed_one_is_used():

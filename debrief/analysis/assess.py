@@ -8,6 +8,7 @@ from functools import partial
 
 import numpy as np
 
+from debrief.analysis.core_questions import with_core
 from debrief.analysis.evidence.flight_evidence import prove_flight
 from debrief.analysis.evidence.lazy_mapping import Later
 from debrief.analysis.flight.flight_measures import beta_in_flight, flight_measures
@@ -27,7 +28,7 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
-from debrief.analysis.quality.itt_plausibility import sense_flags, temperature_is_doubtful
+from debrief.analysis.quality.itt_plausibility import doubts, sense_flags
 from debrief.analysis.quality.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
 from debrief.analysis.reported_starts import build_start
 from debrief.analysis.rules import start_rules
@@ -42,7 +43,14 @@ from debrief.analysis.starts.edge_bounds import Edges, air_window
 from debrief.analysis.starts.hang_detection import find_hang, hang_unseen
 from debrief.analysis.starts.light_off import began_running
 from debrief.analysis.starts.unknown_running import unknown_running
-from debrief.analysis.verdict import NO_PROFILE, PROFILE_FITS, any_judged, sentence_of, verdict_of
+from debrief.analysis.verdict import (
+    EVERY_LIMIT,
+    NO_PROFILE,
+    PROFILE_FITS,
+    any_judged,
+    sentence_of,
+    verdict_of,
+)
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, QualityFlag, Recording
 
@@ -119,6 +127,9 @@ class _Engine:
         events, points = beta_in_flight(view, course.air)
         self.listed.add(events)
         self.open_points += points
+        self.open_points = with_core(
+            self.open_points, view.profile.limits, self.starts, found.lit, self.unknown.rows, self.airborne
+        )
         self.measures = flight_measures(view, found, course)
         self.evidence = Later(partial(prove_flight, view, found, course, self.measures))
         self.quality += sense_flags(view, found)
@@ -182,7 +193,7 @@ def assess(
     """
     context = tuple(sorted(earlier_runs, key=lambda r: r.start_s))
     if profile is None:
-        point = NotJudged("every limit", "no engine profile is named")
+        point = NotJudged(EVERY_LIMIT, "no engine profile is named", core=True)
         return Assessment(
             recording, None, (), (), (), (), {}, (point,), recording.quality, "undetermined", NO_PROFILE,
             context=context,
@@ -206,16 +217,19 @@ def _assess(
     events = sorted(
         (e for g in engines for e in g.listed.events), key=lambda e: (e.start_s, e.engine, e.kind)
     )
-    open_points = [*_wrong_engine(scaled, profile), *(p for g in engines for p in g.open_points)]
     found = [q for g in engines for q in g.quality]
     # The profile knows better than the reader what this engine can do: of one spike only its flag stays.
     told = {(q.channel, q.start_s) for q in found if q.kind == "spike"}
     read = (q for q in recording.quality if q.kind != "spike" or (q.channel, q.start_s) not in told)
     quality = (*read, *found)
     starts = tuple(s for g in engines for s in g.starts)
-    reads_low = temperature_is_doubtful(quality)
+    open_points = [
+        *_wrong_engine(scaled, profile),
+        *doubts(quality),
+        *(p for g in engines for p in g.open_points),
+    ]
     left_out = tuple(one for g in engines for one in g.listed.left_out)
-    verdict = verdict_of(events, open_points, reads_low)
+    verdict = verdict_of(events, open_points)
     # A second engine's measures carry its number, as its channels do.
     named = [
         (g, name, name if g.view.engine == 1 else f"{name}.{g.view.engine}")
@@ -236,9 +250,7 @@ def _assess(
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,
-        sentence=sentence_of(
-            verdict, events, starts, open_points, reads_low, any_judged(limits), profile, left_out
-        ),
+        sentence=sentence_of(verdict, events, starts, open_points, any_judged(limits), profile, left_out),
         began_running=any(g.found.began_running for g in engines),
         context=context,
         left_out=left_out,
@@ -251,7 +263,9 @@ def _wrong_engine(recording: Recording, profile: EngineProfile) -> list[NotJudge
     if model is None or not profile.engines or model in profile.engines:
         return []
     names = ", ".join(profile.engines)
-    return [NotJudged(PROFILE_FITS, f'the recording is of a "{model}", the profile is for {names}')]
+    return [
+        NotJudged(PROFILE_FITS, f'the recording is of a "{model}", the profile is for {names}', core=True)
+    ]
 
 
 __all__ = ["Found", "assess"]

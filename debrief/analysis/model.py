@@ -351,7 +351,10 @@ class Phase:
 
 @dataclass(frozen=True)
 class NotJudged:
-    """Something the profile asks that could not be decided, and why."""
+    """Something the profile asks that could not be decided, and why.
+
+    A `core` question leaves the verdict open; any other is a footnote to it.
+    """
 
     what: str
     why: str
@@ -360,6 +363,7 @@ class NotJudged:
     start_s: float | None = None
     end_s: float | None = None
     engine: int = 1
+    core: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,19 +8,23 @@ from collections.abc import Sequence
 from debrief.analysis.listed import MOST_OF_A_KIND
 from debrief.analysis.model import Event, LeftOut, LimitResult, NotJudged, Start, Verdict
 from debrief.profile.model import EngineProfile
-from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
-from debrief.words.sentence import Sentence, joined, led
+from debrief.words.events import OUTCOME_WORDS, VERDICTS, event_spec, event_title
+from debrief.words.sentence import Sentence, joined, led, words
 
 TOLD = 2
 MOST_STARTS = 6
 """Starts without an excess that the sentence names one by one."""
+MOST_OPEN = 5
+"""Open points that are named; the rest is counted."""
 
 NO_PROFILE = led(
-    "Undetermined:",
+    f"{VERDICTS['undetermined'].title}:",
     "no engine profile is named, so nothing was judged. Name one with --profile, or with a line "
-    "'# engine-profile: NAME' at the top of the file. Not judged: every limit.",
+    "'# engine-profile: NAME' at the top of the file.",
 )
 
+EVERY_LIMIT = "every limit"
+"""What is not judged without a profile."""
 
 PROFILE_FITS = "whether the profile fits"
 """What is not judged where the profile is for another engine model."""
@@ -32,16 +36,25 @@ def is_failed_start(event: Event | LeftOut) -> bool:
     return fails == "always" or (fails == "without a reason" and event.reason is None)
 
 
-def verdict_of(events: Sequence[Event], not_judged: Sequence[NotJudged], reads_low: bool) -> Verdict:
-    """Return the first that fits: exceeded, possible, undetermined, within.
+def bars_restart(events: Sequence[Event], profile: EngineProfile | None) -> bool:
+    """Return whether no start should be attempted before the manual is consulted.
 
-    `reads_low` is whether the temperature sense is in doubt, which turns within into undetermined.
+    So it is after what start limits, hot, failed and burning starts and starter duty found, certain or possible.
     """
+    of_starts = set() if profile is None else {one.id for one in profile.limits if one.when == "start"}
+    return any(
+        e.severity in ("limit", "possible") and (event_spec(e.kind).bars_restart or e.limit_id in of_starts)
+        for e in events
+    )
+
+
+def verdict_of(events: Sequence[Event], not_judged: Sequence[NotJudged]) -> Verdict:
+    """Return the first that fits: exceeded, possible, undetermined (a core question is open), within."""
     if any(e.severity == "limit" for e in events):
         return "exceeded"
     if any(e.severity == "possible" for e in events):
         return "possible"
-    return "undetermined" if not_judged or reads_low else "within"
+    return "undetermined" if any(point.core for point in not_judged) else "within"
 
 
 def _told(events: Sequence[Event], beside: int, misfit: str) -> Sentence:
@@ -74,25 +87,43 @@ def _weight(point: NotJudged) -> int:
     return 3 if point.limit_id is None else 0 if event_spec(point.what).rank == 0 else 2
 
 
-def open_words(not_judged: Sequence[NotJudged], reads_low: bool) -> str:
-    """Return the sentence that tells what was not judged; it always ends the verdict."""
-    names: list[str] = []
-    # Only a few are named: the limits first, and of these the temperatures; before all whether they are of this engine.
+def _named(point: NotJudged) -> str:
+    """Return in the middle of a sentence what was not judged."""
+    what = event_title(point.what) if "_" in point.what or point.limit_id else point.what
+    what = what[0].lower() + what[1:] if what[:2] not in ("Ng", "Np", "IT") else what
+    # "Overspeed, propeller" is a title; in a list it would read as two things.
+    what = " ".join(reversed(what.split(", "))) if point.limit_id else what
+    return what + " in part" if point.start_s is not None and point.limit_id is not None else what
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return the first few of a list, and how many more there are."""
+    more = len(names) - MOST_OPEN
+    return ", ".join(names[:MOST_OPEN]) + (f" and {more} more" if more > 0 else "")
+
+
+def core_words(not_judged: Sequence[NotJudged]) -> Sentence:
+    """Return the core questions that are open, each with its reason: the limits first, of these the temperatures."""
+    by_reason: dict[str, list[str]] = {}
     for point in sorted(not_judged, key=_weight):
-        what = event_title(point.what) if "_" in point.what or point.limit_id else point.what
-        what = what[0].lower() + what[1:] if what[:2] not in ("Ng", "Np", "IT") else what
-        # "Overspeed, propeller" is a title; in a list it would read as two things.
-        what = " ".join(reversed(what.split(", "))) if point.limit_id else what
-        if point.start_s is not None and point.limit_id is not None:
-            what += " in part"
-        if what not in names:
-            names.append(what)
-    if reads_low:
-        names.append("temperature for sure: the sensor reads low or stands still, limits may be missed")
-    if not names:
-        return "Everything that the profile asks was judged."
-    shown = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
-    return f"Not judged: {shown}."
+        if point.core:
+            names = by_reason.setdefault(point.why, [])
+            if _named(point) not in names:
+                names.append(_named(point))
+    if not by_reason:
+        return words("")
+    told = [joined("", [_listed(names), " (", why, ")"]) for why, names in by_reason.items()]
+    more = len(told) - TOLD
+    rest = [f"{more} more"] if more > 0 else []
+    return led(f"{VERDICTS['undetermined'].title}:", joined("; ", [*told[:TOLD], *rest]) + ".")
+
+
+def footnotes(not_judged: Sequence[NotJudged]) -> Sentence:
+    """Return what was not checked besides: it stands below the verdict and changes neither its word nor its colour."""
+    if not not_judged:
+        return words("Everything that the profile asks was judged.")
+    names = dict.fromkeys(_named(point) for point in sorted(not_judged, key=_weight) if not point.core)
+    return words(f"Not checked: {_listed(list(names))}." if names else "")
 
 
 def any_judged(limits: Sequence[LimitResult]) -> bool:
@@ -105,19 +136,20 @@ def sentence_of(
     events: Sequence[Event],
     starts: Sequence[Start],
     not_judged: Sequence[NotJudged],
-    reads_low: bool,
     judged: bool = True,
     profile: EngineProfile | None = None,
     left_out: Sequence[LeftOut] = (),
 ) -> Sentence:
-    """Return the verdict in words: what was exceeded and by how much, cautions counted, what is open.
+    """Return the verdict in words: what was exceeded and by how much, cautions counted, core questions open.
 
     `judged` is the answer of `any_judged`. Of the profile it is said when its name means another one. What is
     `left_out` of the events is counted with them.
     """
     parts: list[str] = []
     # The second sentence, also where the first part has more: whoever stops reading there has read it.
-    misfit = _misfit(not_judged, profile)
+    misfit = [f" The profile may not fit: {p.why}." for p in not_judged if p.what == PROFILE_FITS]
+    namesake = _namesake(profile)
+    beside_first = "".join(misfit) + namesake
     limits = [e for e in events if e.severity == "limit"]
     failed = [e for e in limits if is_failed_start(e)]
     others = [e for e in limits if not is_failed_start(e)]
@@ -133,30 +165,30 @@ def sentence_of(
     for part, found, first, later in (
         ("engine", engine, "Exceeded", ""),
         ("failed", failed, "Start failed", "Start failed"),
-        ("procedure", procedure, "Procedure", "Procedure also"),
+        ("procedure", procedure, "Procedure", "Also, procedure"),
         ("possible", possible, "Possibly exceeded", "Possibly also"),
         ("doubtful", doubtful, "Start possibly failed", "Start possibly failed"),
     ):
         if found:
             opening = later if parts else first
-            parts.append(led(f"{opening}:", _told(found, beside[part], "" if parts else misfit)))
-    if not parts:
+            parts.append(led(f"{opening}:", _told(found, beside[part], "" if parts else beside_first)))
+    if parts:
+        parts += filter(None, [core_words([p for p in not_judged if p.what != PROFILE_FITS])])
+    else:
+        unsure = core_words(not_judged)
         bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
-        if bad:
-            named = [f"start {s.number}: {OUTCOME_WORDS[s.outcome].lower()}" for s in bad[:MOST_STARTS]]
-            more = len(bad) - len(named)
-            outcomes = ", ".join(named) + (f", and {more} more" if more else "")
-            fully = "" if judged else ", but no limit could be judged to the end"
-            recorded = f"exceeded in what was recorded{fully};"
-            if verdict == "undetermined":
-                parts.append(led("Undetermined:", f"nothing {recorded} {outcomes}.{misfit}"))
-            else:
-                parts.append(led(f"Nothing {recorded}", f"{outcomes}.{misfit}"))
-        elif verdict == "undetermined":
-            what = "not everything could be judged" if judged else "no limit could be judged to the end"
-            parts.append(led("Undetermined:", f"nothing exceeded in what was recorded, but {what}.{misfit}"))
-        else:
-            parts.append(led("Nothing exceeded in what was recorded.") + misfit)
+        named = [f"start {s.number}: {OUTCOME_WORDS[s.outcome].lower()}" for s in bad[:MOST_STARTS]]
+        more = len(bad) - len(named)
+        outcomes = ", ".join(named) + (f", and {more} more" if more else "")
+        nothing = "Nothing exceeded in what was recorded"
+        if unsure:
+            nothing = (
+                "Nothing else exceeded in what was recorded"
+                if judged
+                else "No limit could be judged to the end"
+            )
+        lead = led(f"{nothing};", f"{outcomes}.") if bad else led(f"{nothing}.")
+        parts += [unsure + namesake, lead] if unsure else [lead + namesake]
     if cautions:
         names = dict.fromkeys(event_title(e.kind).lower() for e in cautions)
         many = len(cautions) + beside["caution"]
@@ -166,13 +198,11 @@ def sentence_of(
         parts.append(
             f"Of each kind in each start the first {MOST_OF_A_KIND} findings are listed; {beside.total()} more are counted."
         )
-    parts.append(open_words(not_judged, reads_low))
     return joined(" ", parts)
 
 
-def _misfit(not_judged: Sequence[NotJudged], profile: EngineProfile | None) -> str:
-    """Return what has to be said of the profile beside a result; empty where nothing has."""
-    text = "".join(f" The profile may not fit: {p.why}." for p in not_judged if p.what == PROFILE_FITS)
-    if profile is not None and profile.namesake:
-        text += f' Judged by {profile.file_name}, which is not the shipped profile "{profile.namesake}".'
-    return text
+def _namesake(profile: EngineProfile | None) -> str:
+    """Return what has to be said beside a result where the profile's name means another one; else nothing."""
+    if profile is None or not profile.namesake:
+        return ""
+    return f' Judged by {profile.file_name}, which is not the shipped profile "{profile.namesake}".'

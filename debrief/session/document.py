@@ -182,7 +182,7 @@ _NAMES: Mapping[type, str] = {
     LimitWindow: "start_s end_s start_low_s start_high_s end_low_s end_high_s start_number",
     Measure: "value unit low high inferred why",
     MeasureEvidence: "formula profile readings",
-    NotJudged: "what limit_id channel start_s end_s why engine",
+    NotJudged: "what limit_id channel start_s end_s why engine core",
     Phase: "name start_s end_s",
     QualityFlag: "kind channel start_s end_s message",
     Reading: "channel what index times_s values span",

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from debrief.analysis.model import Assessment
+from debrief.analysis.verdict import bars_restart, footnotes
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, Recording
 from debrief.session.assessing.file_assessment import Choices
@@ -21,14 +22,15 @@ from debrief.session.time.framing import Framing
 from debrief.session.time.playback import Playback
 from debrief.words.cautions import AFTER_LIMIT, NOT_APPROVED
 from debrief.words.channels import base_name
+from debrief.words.events import VERDICTS
 from debrief.words.sentence import Sentence, led
 
 _MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")
 _BRIEF_S = 300.0
 _NO_PROFILE = led(
-    "Undetermined:",
-    "no engine profile is chosen, so nothing was judged. Choose the engine's profile to see its "
-    "starts, what was exceeded, and by how much. Not judged: every limit.",
+    f"{VERDICTS['undetermined'].title}:",
+    "no engine profile is chosen, so nothing was judged. Choose the engine's profile to see its starts, what was "
+    "exceeded, and by how much.",
 )
 
 
@@ -197,8 +199,12 @@ class Session:
     @property
     def after_limit(self) -> str | None:
         """The sentence to say after an exceedance, certain or possible, or None."""
-        bad = any(e.severity in ("limit", "possible") for e in self.assessment.events)
-        return AFTER_LIMIT if bad else None
+        return AFTER_LIMIT if bars_restart(self.assessment.events, self.profile) else None
+
+    @property
+    def footnotes(self) -> str:
+        """What was not checked besides; empty without a profile."""
+        return "" if self.profile is None else footnotes(self.assessment.not_judged)
 
     @property
     def not_approved(self) -> str | None:

@@ -32,6 +32,8 @@ class EventSpec:
         Whether it says that a start failed, so that no number was exceeded.
     makes_bad : bool
         Whether what contributed is looked for.
+    bars_restart : bool
+        Whether no start should be attempted after it before the manual is consulted.
     is_rise : bool
         Its level is a rise, not a value: its zero does not move with the unit.
     is_below : bool
@@ -44,6 +46,7 @@ class EventSpec:
     rank: int = 2
     fails_start: Literal["always", "without a reason", ""] = ""
     makes_bad: bool = False
+    bars_restart: bool = False
     is_rise: bool = False
     is_below: bool = False
 
@@ -52,16 +55,16 @@ EVENTS: Mapping[str, EventSpec] = MappingProxyType(
     {
         row.kind: row
         for row in (
-            EventSpec("hot_start", "Hot start", rank=0, makes_bad=True),
-            EventSpec("hung_start", "Hung start", fails_start="always", makes_bad=True),
-            EventSpec("no_light_off", "No light-off", "procedure", fails_start="without a reason", makes_bad=True),
+            EventSpec("hot_start", "Hot start", rank=0, makes_bad=True, bars_restart=True),
+            EventSpec("hung_start", "Hung start", fails_start="always", makes_bad=True, bars_restart=True),
+            EventSpec("no_light_off", "No light-off", "procedure", fails_start="without a reason", makes_bad=True, bars_restart=True),
             EventSpec("early_fuel", "Early fuel", "procedure"),
             EventSpec("low_start_voltage", "Low start voltage", is_below=True),
             EventSpec("residual_heat", "Residual heat"),
             EventSpec("fuel_reintroduced", "Fuel reintroduced", "procedure"),
             EventSpec("motoring_short", "Motoring too short", "procedure"),
-            EventSpec("burning_after_cut", "Burning after the cut", rank=1, makes_bad=True, is_rise=True),
-            EventSpec("starter_overrun", "Starter overrun", "procedure"),
+            EventSpec("burning_after_cut", "Burning after the cut", rank=1, makes_bad=True, bars_restart=True, is_rise=True),
+            EventSpec("starter_overrun", "Starter overrun", "procedure", bars_restart=True),
             EventSpec("overtemp", "Overtemperature", rank=0, makes_bad=True),
             EventSpec("overtorque", "Overtorque"),
             EventSpec("overspeed_ng", "Overspeed, gas generator"),
@@ -87,14 +90,35 @@ OUTCOME_WORDS = {
     "unknown": "Motoring or no light-off",
 }
 
+Sign = Literal["diamond", "hollow_diamond", "triangle", "circle"]
+
+SIGNS: Mapping[str, Sign] = MappingProxyType(
+    {"limit": "diamond", "possible": "hollow_diamond", "caution": "triangle", "note": "circle"}
+)
+"""The shape that stands beside the colour of a severity, on screen and paper."""
+
 SEVERITY_WORDS = {"limit": "Exceeded", "possible": "Possibly exceeded", "caution": "Caution", "note": "Note"}
 
-VERDICT_WORDS = {
-    "exceeded": "Exceeded",
-    "possible": "Possibly exceeded",
-    "undetermined": "Undetermined",
-    "within": "Nothing exceeded in what was recorded",
-}
+
+@dataclass(frozen=True)
+class VerdictSpec:
+    """What a verdict is called, also in a list, and of which severity its sign and colour are.
+
+    Nothing exceeded has none and is never green: it is not an approval.
+    """
+
+    title: str
+    severity: Literal["limit", "possible", "caution"] | None
+
+
+VERDICTS: Mapping[str, VerdictSpec] = MappingProxyType(
+    {
+        "exceeded": VerdictSpec("Exceeded", "limit"),
+        "possible": VerdictSpec("Possibly exceeded", "possible"),
+        "undetermined": VerdictSpec("Cannot be told", "caution"),
+        "within": VerdictSpec("Nothing exceeded", None),
+    }
+)
 
 
 def event_spec(kind: str) -> EventSpec:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from debrief.analysis.model import NotJudged
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.starts.attempts import Found
 from debrief.recording.model import QualityFlag
@@ -15,14 +16,24 @@ from debrief.words.sentence import Quantity, sentence
 
 FLAT_FOR_S = 10.0
 NG_MOVED_PCT = 10.0
-_DOUBTS = ("sensor_sense", "open_thermocouple")
+_DOUBTS = {
+    "sensor_sense": "ITT stood still or reads low",
+    "open_thermocouple": "ITT reads as an open probe does",
+    "signal_lost": "ITT was lost",
+}
+"""Which flags say that ITT reads low or not at all, so that limits may be missed, and what of it is said."""
+
+TEMPERATURE = "limits on ITT"
+"""What is not judged where ITT is in doubt."""
 
 
-def temperature_is_doubtful(quality: Iterable[QualityFlag]) -> bool:
-    """Return whether a flag says that ITT reads low or not at all, so that limits may be missed."""
-    return any(
-        q.kind in _DOUBTS or (q.kind == "signal_lost" and base_name(q.channel) == "itt") for q in quality
-    )
+def doubts(quality: Iterable[QualityFlag]) -> list[NotJudged]:
+    """Return the core question of each flag that says that ITT reads low or not at all: limits may be missed."""
+    return [
+        NotJudged(TEMPERATURE, _DOUBTS[q.kind], None, q.channel, q.start_s, q.end_s, core=True)
+        for q in quality
+        if q.kind in _DOUBTS and base_name(q.channel) == "itt"
+    ]
 
 
 def sense_flags(view: EngineView, found: Found) -> list[QualityFlag]:

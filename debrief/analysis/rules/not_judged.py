@@ -19,13 +19,9 @@ def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJ
     rules = view.profile.start
     out: list[NotJudged] = []
 
-    def add(what: str, why: str | None, channel: str) -> None:
+    def add(what: str, why: str | None, channel: str, core: bool = False) -> None:
         text = why or "not recorded"
-        out.append(
-            NotJudged(
-                what, text, channel=channel, start_s=start.begin_s, end_s=start.end_s, engine=view.engine
-            )
-        )
+        out.append(NotJudged(what, text, None, channel, start.begin_s, start.end_s, view.engine, core))
 
     fuelled = bool(start.fuel_periods)
     last: FuelPeriod | None = start.fuel_periods[-1] if fuelled else None
@@ -56,7 +52,7 @@ def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJ
     elif last is not None and last.source == "light_off" and rules.light_off_within_s is not None:
         add("time from fuel to light-off", "no fuel signal", "fuel_on")
     if rules.idle_ng_pct is not None and view.trace("ng") is None:
-        add("idle and hung start", view.missing_because("ng"), "ng")
+        add("idle and hung start", view.missing_because("ng"), "ng", core=fuelled)
     if start.starter_runs:
         for key, name in (("min_bus_volts_before", "rest_bus_volts"), ("min_bus_volts", "min_bus_volts")):
             measure = start.measures[name]
@@ -67,7 +63,12 @@ def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJ
         add("motoring between fuel cut and fuel again", view.missing_because("starter"), "starter")
     if start.outcome == "incomplete":
         edge = "ends before it is" if start.end_s >= view.end_s else "begins after it was"
-        add("how the start came out", f"the recording {edge} decided", "ng")
+        add("outcome of the start", f"the recording {edge} decided", "ng", core=fuelled)
     if start.outcome == "unknown":
-        add("how the start came out", "motoring or no light-off; fuel may be in the engine", "fuel_on")
+        add(
+            "outcome of the start",
+            "motoring or no light-off; fuel may be in the engine",
+            "fuel_on",
+            core=True,
+        )
     return out

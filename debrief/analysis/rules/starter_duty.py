@@ -13,6 +13,9 @@ from debrief.words import numbers
 from debrief.words.events import event_spec
 from debrief.words.sentence import words
 
+REST_BEFORE = "starter rest before the first start"
+"""What is not judged where nobody knows when the starter ran last before the recording."""
+
 
 @dataclass(frozen=True)
 class Allowed:
@@ -95,7 +98,7 @@ def duty_events(
         elif previous is None and not known_before and not _rested_in_view(view, run):
             open_points.append(
                 NotJudged(
-                    "rest before the first starter run",
+                    REST_BEFORE,
                     "starter runs before the recording are not known",
                     channel="starter",
                     start_s=0.0,

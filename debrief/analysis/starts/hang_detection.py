@@ -202,7 +202,7 @@ def hang_unseen(view: EngineView, attempt: Attempt, hang: Hang | None) -> list[N
     out: list[NotJudged] = []
 
     def add(why: str, begin: float, end: float) -> None:
-        out.append(NotJudged("hung start", why, None, view.name_of("ng"), begin, end, view.engine))
+        out.append(NotJudged("hung start", why, None, view.name_of("ng"), begin, end, view.engine, core=True))
 
     for _, light_off, end in _lit(attempt):
         for k in ng.gap_index:

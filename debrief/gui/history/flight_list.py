@@ -6,19 +6,14 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon
 
 from debrief.gui.background.guarded import guarded_data, picture_of
-from debrief.gui.style.shapes import VERDICT_SHAPE, draw_shape
+from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.tables import RIGHT, Index, RowsModel
 from debrief.history.model import Flight
 from debrief.session.texts.story import Shape
+from debrief.words.events import SIGNS, VERDICTS
 
 TITLES = ("Verdict", "Date", "Starts", "File", "What was found")
-_WORDS = {
-    "exceeded": "exceeded",
-    "possible": "possible",
-    "undetermined": "undetermined",
-    "within": "nothing exceeded",
-}
 _STARTS = 2
 
 
@@ -54,8 +49,8 @@ class FlightModel(RowsModel):
         match role:
             case Qt.ItemDataRole.DisplayRole:
                 return self._words(flight, column)
-            case Qt.ItemDataRole.DecorationRole if column == 0 and flight.verdict in VERDICT_SHAPE:
-                return self._icon(VERDICT_SHAPE[flight.verdict])
+            case Qt.ItemDataRole.DecorationRole if column == 0:
+                return self._sign(flight.verdict)
             case Qt.ItemDataRole.TextAlignmentRole if column == _STARTS:
                 return RIGHT
             case Qt.ItemDataRole.ToolTipRole:
@@ -66,7 +61,7 @@ class FlightModel(RowsModel):
     def _words(self, flight: Flight, column: int) -> str:
         match column:
             case 0:
-                return _WORDS.get(flight.verdict, flight.verdict)
+                return VERDICTS[flight.verdict].title
             case 1:
                 return flight.start[:10] if flight.start else "undated"
             case 2:
@@ -76,10 +71,11 @@ class FlightModel(RowsModel):
             case _:
                 return flight.sentence
 
-    def _icon(self, shape: Shape) -> QIcon:
-        if shape not in self._icons:
-            self._icons[shape] = shape_icon(shape, self._theme)
-        return self._icons[shape]
+    def _sign(self, verdict: str) -> QIcon | None:
+        severity = VERDICTS[verdict].severity
+        if severity is not None and severity not in self._icons:
+            self._icons[severity] = shape_icon(SIGNS[severity], self._theme)
+        return None if severity is None else self._icons[severity]
 
 
 def shape_icon(shape: Shape, theme: Theme) -> QIcon:

@@ -12,20 +12,13 @@ from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.help.remedies import cure_words
 from debrief.gui.plain_text import with_short_words
 from debrief.gui.replay.replay_controller import Replay
-from debrief.gui.style.shapes import VERDICT_SHAPE, draw_shape
+from debrief.gui.style.shapes import SHAPE_ROLE, draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout
 from debrief.session.session import Session
+from debrief.words.events import SIGNS, VERDICTS, Sign
 from debrief.words.visible import visible
-
-_ROLES = {
-    "exceeded": ("limit", "tint_limit"),
-    "possible": ("limit", "tint_limit"),
-    "undetermined": ("caution", "tint_caution"),
-    # Nothing is green for "nothing exceeded": it is not an approval.
-    "within": ("muted", "panel"),
-}
 
 
 class VerdictBar(QWidget):
@@ -89,13 +82,17 @@ class VerdictBar(QWidget):
         self.setVisible(session is not None)
         if session is None:
             return
-        role = _ROLES[session.assessment.verdict][0]
-        color = self._theme.color(role if role != "muted" else "ink").name()
+        sign = _sign(session)
+        color = self._theme.color("ink" if sign is None else SHAPE_ROLE[sign]).name()
         sentence = session.sentence
         words = f'<b style="color: {color}">{escape(sentence.lead)}</b> ' if sentence.lead else ""
         self._sentence.setText(words + escape(with_short_words(sentence.rest)))
         self._sentence.setAccessibleName(visible(sentence))
-        after = [text for text in (session.after_limit, _cure(session), session.not_approved) if text]
+        after = [
+            text
+            for text in (session.after_limit, session.footnotes, _cure(session), session.not_approved)
+            if text
+        ]
         self.after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
         self.after.setVisible(bool(after))
         self._profile.setVisible(session.profile is None)
@@ -110,19 +107,26 @@ class VerdictBar(QWidget):
         if session is None:
             return
         theme = self._theme
-        role, tint = _ROLES[session.assessment.verdict]
+        sign = _sign(session)
+        role = "muted" if sign is None else SHAPE_ROLE[sign]
+        tint = "panel" if sign is None else f"tint_{role}"
         painter.fillRect(self.rect(), theme.color(tint))
         painter.fillRect(QRectF(0, 0, 6, self.height()), theme.color(role))
         painter.setPen(theme.color("hairline"))
         painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
-        shape = VERDICT_SHAPE.get(session.assessment.verdict)
-        if shape is not None:
-            draw_shape(painter, shape, 26, self._sentence.y() + theme.px(10), theme.px(8), theme, tint)
+        if sign is not None:
+            draw_shape(painter, sign, 26, self._sentence.y() + theme.px(10), theme.px(8), theme, tint)
+
+
+def _sign(session: Session) -> Sign | None:
+    """Return the sign of the verdict; none where nothing was exceeded."""
+    severity = VERDICTS[session.assessment.verdict].severity
+    return None if severity is None else SIGNS[severity]
 
 
 def _cure(session: Session) -> str:
-    """Return how what left the verdict open can be told, where a person can tell it; a profile has its own button."""
-    if session.assessment.verdict != "undetermined" or session.profile is None:
+    """Return how what is open can be told, core questions first, where a person can tell it; a profile has its button."""
+    if session.profile is None:
         return ""
-    cures = (cure_words(item, session.recording) for item in session.assessment.not_judged)
-    return next(filter(None, cures), "")
+    items = sorted(session.assessment.not_judged, key=lambda item: not item.core)
+    return next(filter(None, (cure_words(item, session.recording) for item in items)), "")

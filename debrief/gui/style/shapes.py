@@ -14,14 +14,6 @@ TINT_ROLE = {"limit": "tint_limit", "possible": "tint_possible", "caution": "tin
 """What an event's stretch is tinted with, by severity: what is only possible is lighter."""
 
 
-VERDICT_SHAPE: dict[str, Shape] = {
-    "exceeded": "diamond",
-    "possible": "hollow_diamond",
-    "undetermined": "triangle",
-}
-"""The sign of a verdict, the same wherever one stands; nothing exceeded has none."""
-
-
 def draw_pin(painter: QPainter, x: float, y: float, size: float, theme: Theme) -> None:
     """Draw the sign of a note centred at a point, a sheet with a line: no finding has this shape."""
     with QPainterStateGuard(painter):

@@ -12,6 +12,7 @@ from debrief.report.blocks import Lane, LaneChart, LevelLine, TimeMark, Trace, W
 from debrief.session.drawing.axes import ticks, time_ticks
 from debrief.session.drawing.mark_names import place_over_lines
 from debrief.session.drawing.placing import spread
+from debrief.words.events import SIGNS
 from debrief.words.numbers import clock_text, plain
 
 WEIGHT_COLOUR = {"limit": s.LIMIT, "possible": s.LIMIT, "caution": s.CAUTION, "note": s.MUTED}
@@ -20,12 +21,6 @@ WEIGHT_TINT = {
     "possible": s.TINT_LIMIT,
     "caution": s.TINT_CAUTION,
     "note": s.TINT_NOTE,
-}
-WEIGHT_MARK: dict[str, s.MarkKind] = {
-    "limit": "diamond",
-    "possible": "hollow_diamond",
-    "caution": "triangle",
-    "note": "circle",
 }
 
 _Place = Callable[[float], float]
@@ -38,7 +33,7 @@ _LABEL_ROW = 2.9
 
 def mark_shape(weight: Weight, x: float, y: float, size: float = 2.4) -> s.Mark:
     """Return the sign of a weight, whose shape tells it without colour."""
-    return s.Mark(x, y, WEIGHT_MARK[weight], WEIGHT_COLOUR[weight], size)
+    return s.Mark(x, y, SIGNS[weight], WEIGHT_COLOUR[weight], size)
 
 
 def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.Shape]:

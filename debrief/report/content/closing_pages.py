@@ -7,6 +7,7 @@ from typing import Protocol
 
 from debrief.analysis.limits.judge import NEVER_APPLIED
 from debrief.analysis.model import Assessment
+from debrief.analysis.verdict import bars_restart
 from debrief.report.blocks import Blanks, Block, Column, Heading, Notice, Paragraph, Row, Section, Table
 from debrief.report.content import phrases
 from debrief.report.content.budget import table
@@ -231,7 +232,7 @@ def _moment(text: str) -> str:
 def closing_section(assessment: Assessment, reader: Reader) -> Section:
     """Return the cautions, the definitions, and the blocks to fill in and sign."""
     lines = list(_WHAT_TO_DO[reader])
-    if phrases.needs_manual(assessment):
+    if bars_restart(assessment.events, assessment.profile):
         lines.insert(0, AFTER_LIMIT)
     if assessment.profile is not None and not assessment.profile.approved_data:
         lines.append(f"{NOT_APPROVED}: every result here has to be repeated with the approved data.")

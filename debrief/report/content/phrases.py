@@ -223,11 +223,6 @@ def not_judged_line(item: NotJudged) -> str:
     return f"{what}{limit}{place}: {why}"
 
 
-def needs_manual(assessment: Assessment) -> bool:
-    """Whether the advice not to start again before reading the manual has to be given."""
-    return any(event.severity in ("limit", "possible") for event in assessment.events)
-
-
 def recorded_line(assessment: Assessment) -> str:
     """Return how much was recorded and how often, such as ``800 rows, 1 min 40 s recorded``."""
     recording = assessment.recording

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from debrief.analysis.model import Assessment, Event, LeftOut
-from debrief.analysis.verdict import NO_PROFILE
+from debrief.analysis.verdict import NO_PROFILE, bars_restart, footnotes
 from debrief.errors import UserError
 from debrief.recording.model import Channel
 from debrief.report.blocks import (
@@ -38,7 +38,7 @@ from debrief.session.assessing.user_inputs import stated
 from debrief.session.texts.plain_names import moment_of, severity_words
 from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
 from debrief.words.channels import channel_words
-from debrief.words.events import VERDICT_WORDS, event_title
+from debrief.words.events import VERDICTS, event_title
 from debrief.words.numbers import clock_text, unit_words
 
 OVERVIEW_MM = 60.0
@@ -47,13 +47,6 @@ _FOR: dict[Reader, str] = {
     "student": "for the student",
     "technician": "for the technician",
 }
-_VERDICT_WEIGHT: dict[str, Weight | None] = {
-    "exceeded": "limit",
-    "possible": "possible",
-    "undetermined": "caution",
-    "within": None,
-}
-
 Found = TypeVar("Found", Event, LeftOut)
 
 
@@ -168,13 +161,13 @@ def _selected(found: tuple[Found, ...], options: ReportOptions) -> tuple[Found, 
 
 def _summary(assessment: Assessment, options: ReportOptions, left_out: Sequence[Block]) -> Section:
     identity, provenance = assessment.recording.identity, assessment.recording.provenance
-    weight = _VERDICT_WEIGHT[assessment.verdict]
     lines = []
-    if phrases.needs_manual(assessment):
+    if bars_restart(assessment.events, assessment.profile):
         lines.append(AFTER_LIMIT)
     if assessment.profile is None and assessment.sentence != NO_PROFILE:
         lines.append(phrases.NO_PROFILE)
-    sentence = assessment.sentence or VERDICT_WORDS[assessment.verdict]
+    if assessment.profile is not None:
+        lines += filter(None, [footnotes(assessment.not_judged)])
     blocks: list[Block] = [
         Pairs(
             (
@@ -187,7 +180,7 @@ def _summary(assessment: Assessment, options: ReportOptions, left_out: Sequence[
             ),
             label_mm=24.0,
         ),
-        Notice(sentence, weight, tuple(lines)),
+        Notice(assessment.sentence, VERDICTS[assessment.verdict].severity, tuple(lines)),
     ]
     if options.selection.words:
         blocks.append(Paragraph(options.selection.words, "bold"))

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable
 
 from debrief.analysis.model import Assessment
-from debrief.analysis.verdict import NO_PROFILE
+from debrief.analysis.verdict import NO_PROFILE, bars_restart, footnotes
 from debrief.report.content import phrases
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.texts.plain_names import in_words, moment_of, no_factor, severity_words
@@ -56,8 +56,10 @@ def assessment_text(assessment: Assessment, *, width: int = 100) -> str:
     out += _wrapped(assessment.sentence, width)
     if assessment.profile is None and assessment.sentence != NO_PROFILE:
         out += _wrapped(phrases.NO_PROFILE, width)
-    if phrases.needs_manual(assessment):
+    if bars_restart(assessment.events, assessment.profile):
         out += _wrapped(AFTER_LIMIT, width)
+    if assessment.profile is not None:
+        out += _wrapped(footnotes(assessment.not_judged), width)
     if assessment.profile is not None and not assessment.profile.approved_data:
         out.append(f"{NOT_APPROVED}.")
     out += _section("Starts", _starts(assessment), width)

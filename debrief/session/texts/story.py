@@ -8,7 +8,7 @@ from typing import Literal
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.analysis.verdict import is_failed_start
 from debrief.session.texts.plain_names import FROM_ONE_SECOND, itt_unit, moment_of, severity_words
-from debrief.words.events import OUTCOME_WORDS, event_spec, event_title
+from debrief.words.events import OUTCOME_WORDS, SIGNS, event_spec, event_title
 from debrief.words.numbers import (
     beside,
     clock_text,
@@ -30,12 +30,6 @@ SHAPE_WORDS = {
     "heading": "heading",
 }
 
-_SHAPE_OF: dict[str, Shape] = {
-    "limit": "diamond",
-    "possible": "hollow_diamond",
-    "caution": "triangle",
-    "note": "circle",
-}
 _PHASE_TITLES = {
     "off": "Engine off",
     "start": "Start",
@@ -105,7 +99,7 @@ class StoryStep:
 
 def shape_of(event: Event) -> Shape:
     """Return the shape that stands for an event's severity."""
-    return _SHAPE_OF[event.severity]
+    return SIGNS[event.severity]
 
 
 def spoken_severity(event: Event) -> str:

@@ -152,7 +152,7 @@ def test_a_temperature_that_stands_still_while_the_speed_moves_is_said():
     a = assess(recording(flight(itt=[(0, 600), (900, 600)]), 900, 4.0), replace(FLYING, max_rate={}))
     assert "sensor_sense" in [q.kind for q in a.quality]
     assert a.verdict == "undetermined"
-    assert "reads low or stands still" in a.sentence
+    assert "limits on ITT (ITT stood still or reads low)" in a.sentence
 
 
 def test_a_gap_in_the_judged_channel_is_an_open_stretch():

@@ -153,7 +153,7 @@ def test_runs_before_the_recording_count_when_they_are_known(lab: Analysis) -> N
         a = lab.judge(traces, on_s + 30, profile=with_starter(), earlier=earlier, rate_hz=1.0)
         return [p.what for p in a.not_judged], [e.reason for e in a.events]
 
-    assert result(()) == (["rest before the first starter run"], [])
+    assert result(()) == (["starter rest before the first start"], [])
     assert result(RESTED) == ([], [])
     assert result((StarterRun(-60.0, -30.0, 30.0, 30.0, 30.0, "battery"),)) == ([], ["rest_too_short"])
     # Two earlier runs with a short rest between them are not this recording's doing.

@@ -364,53 +364,66 @@ def event(
     return lab.model.Event(kind, event_class, 1, severity, at, at + 1, f"{kind} {severity}.", **more)
 
 
-def point(lab: Analysis, what: str = "rest before the first starter run") -> object:
-    return lab.model.NotJudged(what, "not known")
+def point(lab: Analysis, what: str = "oil temperature", core: bool = False) -> object:
+    return lab.model.NotJudged(what, "not known", core=core)
 
 
 def test_the_verdict_is_the_first_that_fits(lab: Analysis) -> None:
     of = lab.verdict.verdict_of
     limit, possible, caution = (event(lab, s) for s in ("limit", "possible", "caution"))
-    assert of([caution, possible, limit], [point(lab)], True) == "exceeded"
-    assert of([caution, possible], [point(lab)], True) == "possible"
-    assert of([caution], [point(lab)], False) == "undetermined"
-    assert of([], [], True) == "undetermined"
-    assert of([caution], [], False) == "within"
+    footnote, core = point(lab), point(lab, core=True)
+    assert of([caution, possible, limit], [core]) == "exceeded"
+    assert of([caution, possible], [core]) == "possible"
+    assert of([caution], [footnote, core]) == "undetermined"
+    assert of([caution], [footnote]) == "within"
+    assert of([], []) == "within"
 
 
-def test_the_sentence_always_ends_with_what_was_not_judged(lab: Analysis) -> None:
+def test_the_sentence_says_which_core_question_is_open_and_leaves_the_footnotes_out(lab: Analysis) -> None:
     say = lab.verdict.sentence_of
     limit, caution = event(lab, "limit"), event(lab, "caution", "residual_heat")
     hung = event(lab, "limit", "hung_start", at=0.0)
     failed = event(lab, "limit", "no_light_off", "procedure")
     early = event(lab, "limit", "early_fuel", "procedure")
-    open_point, again = point(lab), point(lab)
-    assert say("exceeded", [limit], [], [open_point, again], False) == (
-        "Exceeded: overtemp limit. Not judged: rest before the first starter run."
+    footnote, core = point(lab), point(lab, "outcome of the start", core=True)
+    assert say("exceeded", [limit], [], [footnote, footnote]) == "Exceeded: overtemp limit."
+    assert say("exceeded", [limit], [], [footnote, core, core]) == (
+        "Exceeded: overtemp limit. Cannot be told: outcome of the start (not known)."
     )
-    assert say("exceeded", [failed, early, caution], [], [], False) == (
-        "Start failed: no_light_off limit. Procedure also: early_fuel limit. 1 caution: residual heat. "
-        "Everything that the profile asks was judged."
+    assert say("exceeded", [failed, early, caution], [], []) == (
+        "Start failed: no_light_off limit. Also, procedure: early_fuel limit. 1 caution: residual heat."
     )
     # The hotter one first, although the hang came before it; three events: two are told.
     many = [event(lab, "limit", "overspeed_ng", at=1.0), limit, event(lab, "limit", "oil_press_low", at=5.0)]
-    told = say("exceeded", [hung, *many], [], [], False)
+    told = say("exceeded", [hung, *many], [], [])
     assert told.startswith(
         "Exceeded: overtemp limit. overspeed_ng limit. And 1 more. Start failed: hung_start"
     )
     hangs = [event(lab, "possible", "hung_start")]
-    assert say("possible", hangs, [], [], False).startswith("Start possibly failed: hung_start possible.")
-    fits = lab.model.NotJudged("whether the profile fits", "it is for another engine")
-    told = say("undetermined", [], [], [open_point, fits], False)
-    assert told.endswith("Not judged: whether the profile fits, rest before the first starter run.")
-    told = say("exceeded", [limit, *many], [], [fits], False)
+    assert say("possible", hangs, [], []).startswith("Start possibly failed: hung_start possible.")
+    fits = lab.model.NotJudged("whether the profile fits", "it is for another engine", core=True)
+    told = say("undetermined", [], [], [footnote, core, fits])
+    assert told == (
+        "Cannot be told: whether the profile fits (it is for another engine); outcome of the start (not known). "
+        "Nothing else exceeded in what was recorded."
+    )
+    told = say("exceeded", [limit, *many], [], [fits])
     assert told.startswith(
         "Exceeded: overtemp limit. The profile may not fit: it is for another engine. overtemp limit."
     )
-    low = say("undetermined", [], [], [], True)
-    assert low.endswith("limits may be missed.")
-    assert low.startswith("Undetermined: nothing exceeded in what was recorded")
-    assert say("within", [], [], [], False).startswith("Nothing exceeded in what was recorded.")
+    assert told.count("may not fit") == 1
+    assert "Cannot be told" not in told
+    assert say("within", [], [], [footnote]) == "Nothing exceeded in what was recorded."
+
+
+def test_footnotes_name_what_else_was_not_checked_and_never_a_core_question(lab: Analysis) -> None:
+    say = lab.verdict.footnotes
+    assert say([]) == "Everything that the profile asks was judged."
+    assert (
+        say([point(lab), point(lab, "hung start", core=True), point(lab)]) == "Not checked: oil temperature."
+    )
+    assert say([point(lab, core=True)]) == ""
+    assert say([point(lab, f"rule {n}") for n in range(7)]).endswith("rule 3, rule 4 and 2 more.")
 
 
 def test_a_profile_for_another_engine_cannot_be_within(lab: Analysis) -> None:
@@ -419,12 +432,9 @@ def test_a_profile_for_another_engine_cannot_be_within(lab: Analysis) -> None:
     profile = replace(PROFILE, engines=("TG-7",))
     found = lab.of(other, profile)
     assert found.verdict == "undetermined"
-    # It is the second sentence, and the first of what was not judged.
-    assert (
-        '. The profile may not fit: the recording is of a "Quill", the profile is for TG-7. Not judged:'
-        in found.sentence
+    assert found.sentence.startswith(
+        'Cannot be told: whether the profile fits (the recording is of a "Quill", the profile is for TG-7).'
     )
-    assert "Not judged: whether the profile fits" in found.sentence
     assert found.not_judged[0].what == "whether the profile fits"
     assert (
         lab.of(replace(made, identity=replace(made.identity, engine_model="TG-7")), profile).verdict

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from tests.analysis.fault_making import Analysis, close
 from tests.analysis.hand_worked.test_arithmetic import CHART, ONE
-from tests.analysis.hand_worked.test_judging import NO_DUTY, event, one, plateau, point, running
+from tests.analysis.hand_worked.test_judging import NO_DUTY, event, one, plateau, running
 from tests.analysis.recording_making import PROFILE, normal_start
 
 
@@ -40,15 +40,16 @@ def test_a_hot_start_names_its_band_by_the_curve(lab: Analysis) -> None:
 def test_the_sentence_counts_right_and_says_undetermined(lab: Analysis) -> None:
     say = lab.verdict.sentence_of
     two = [event(lab, "limit"), event(lab, "limit", "oil_press_low", at=5.0)]
-    assert "more" not in say("exceeded", two, [], [], False)
-    five = [point(lab, f"point {n}") for n in range(5)]
-    assert say("undetermined", [], [], five, False).endswith("point 3, point 4.")
-    assert say("within", [], [], [], False).startswith("Nothing exceeded in what was recorded. ")
+    assert "more" not in say("exceeded", two, [], [])
+    assert say("within", [], [], []) == "Nothing exceeded in what was recorded."
     cold = normal_start() | {"itt": [(0, 15)], "ng": [(0, 0), (10, 0), (17, 20), (40, 20), (55, 3)]}
     silent = {k: v for k, v in cold.items() if k != "fuel_on"}
     failed = lab.judge(silent, 80, replace(PROFILE, starter=NO_DUTY))
     assert failed.starts[0].outcome == "unknown"
-    assert failed.sentence.startswith("Undetermined: nothing exceeded in what was recorded; start 1:")
+    assert failed.sentence.startswith("Cannot be told: outcome of the start (motoring or no light-off;")
+    assert failed.sentence.endswith(
+        "Nothing else exceeded in what was recorded; start 1: motoring or no light-off."
+    )
 
 
 def test_a_starter_run_points_at_the_table_of_its_source(lab: Analysis) -> None:

@@ -68,7 +68,7 @@ def test_what_is_not_listed_is_counted_and_judged(pair: tuple[Assessment, Assess
     assert (short.verdict, short.limits, short.starts) == (whole.verdict, whole.limits, whole.starts)
     assert short.not_judged == whole.not_judged
     more = len(whole.events) - len(short.events)
-    told = f"Of each kind in each start the first {MOST} findings are listed; {more} more are counted. "
+    told = f" Of each kind in each start the first {MOST} findings are listed; {more} more are counted."
     assert short.sentence.replace(told, "") == whole.sentence
     assert told in short.sentence
 

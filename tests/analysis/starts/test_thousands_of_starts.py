@@ -80,7 +80,7 @@ def test_the_story_of_twice_as_many_starts_costs_twice_as_much() -> None:
 def test_the_sentence_names_a_few_and_counts_the_rest() -> None:
     starts = judged(800).starts
     bad = sum(s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown") for s in starts)
-    sentence = sentence_of("undetermined", (), starts, (), reads_low=False)
+    sentence = sentence_of("undetermined", (), starts, ())
     assert bad > 50
     assert sentence.count("start ") == MOST_STARTS
     assert f", and {bad - MOST_STARTS} more." in sentence

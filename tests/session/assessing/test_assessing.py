@@ -26,7 +26,7 @@ def open_points(assessment) -> list[str]:
 
 def test_without_a_word_the_rest_before_the_recording_is_not_judged():
     assert open_points(assess_recording(with_line("# aircraft: ZZ-TRN"))) == [
-        "rest before the first starter run"
+        "starter rest before the first start"
     ]
 
 

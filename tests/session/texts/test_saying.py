@@ -4,7 +4,7 @@ from pathlib import Path
 
 from debrief.analysis import assess
 from debrief.analysis.model import NotJudged
-from debrief.analysis.verdict import open_words
+from debrief.analysis.verdict import footnotes
 from debrief.profile import find
 from debrief.recording import read
 from debrief.report.formats.text import assessment_text
@@ -83,7 +83,7 @@ def test_an_early_fuel_stands_at_its_fuel_in_the_story_the_text_and_on_the_paper
 
 def test_names_in_the_list_of_what_was_not_judged_are_small_in_any_order() -> None:
     points = [NotJudged("overspeed_np", "np not recorded", "np-max", "np")]
-    assert open_words(points, False) == "Not judged: propeller overspeed."
+    assert footnotes(points) == "Not checked: propeller overspeed."
 
 
 def test_a_starter_that_went_off_with_the_cut_was_not_off_before_it() -> None:
