@@ -232,7 +232,7 @@ def hot_start(
         flight_measures={"oat": Measure(31.0, "degC"), "density_altitude": Measure(2410.0, "ft")},
         not_judged=(
             NotJudged("oil pressure", "not recorded", "oil-press-min", "oil_press"),
-            NotJudged("rest before the first starter run", "earlier runs are not known"),
+            NotJudged("starter rest before the first start", "earlier runs are not known"),
         ),
         quality=recording.quality,
         verdict="exceeded" if found else "within",

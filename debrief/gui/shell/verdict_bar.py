@@ -125,8 +125,11 @@ def _sign(session: Session) -> Sign | None:
 
 
 def _cure(session: Session) -> str:
-    """Return how what is open can be told, core questions first, where a person can tell it; a profile has its button."""
-    if session.profile is None:
+    """Return how what is open can be told, core questions first, where a person can tell it.
+
+    What was exceeded comes first: then nothing. A profile has a button of its own.
+    """
+    if session.profile is None or session.assessment.verdict not in ("undetermined", "within"):
         return ""
     items = sorted(session.assessment.not_judged, key=lambda item: not item.core)
     return next(filter(None, (cure_words(item, session.recording) for item in items)), "")

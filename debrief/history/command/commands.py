@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from debrief.analysis.verdict import footnotes
 from debrief.arguments import add_reading, add_units
 from debrief.errors import UserError
 from debrief.history.command.reading import assessed, instant
@@ -214,6 +215,9 @@ def _add(options: argparse.Namespace) -> int:
             words = {"new": "Added", "renewed": "Assessed anew", "unchanged": "Already kept, unchanged"}[done]
             said = replace(flight, sentence=in_units(assessment, units).sentence)
             account.tell(*f"{words}: {flight_words(said)}".split("\n"))
+            beside = "" if assessment.profile is None else footnotes(assessment.not_judged)
+            if beside:
+                account.tell(f"  {beside}")
             if flight.untrended:
                 account.tell(f"  Kept and listed, not trended: {flight.untrended}.")
     return code or account.code

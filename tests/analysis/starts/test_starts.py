@@ -160,13 +160,13 @@ def test_without_a_fuel_channel_no_light_off_stays_unknown():
     a = judge(traces)
     assert a.starts[0].outcome == "unknown"
     assert any("fuel may be in the engine" in p.why for p in a.not_judged)
-    assert a.verdict == "within"  # a footnote
+    assert a.verdict == "undetermined"
 
 
 def test_a_recording_that_ends_inside_a_start_is_incomplete():
     a = judge(normal_start(), 35)
     assert a.starts[0].outcome == "incomplete"
-    assert a.verdict == "within"  # a footnote
+    assert a.verdict == "undetermined"
 
 
 def test_a_flame_that_goes_out_with_fuel_on_is_flamed_out():

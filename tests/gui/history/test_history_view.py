@@ -14,10 +14,10 @@ from PySide6.QtWidgets import QApplication, QPushButton
 from debrief.cli import main
 from debrief.gui.history.flight_list import FlightModel, shape_icon
 from debrief.gui.history.trend_chart import point_words
-from debrief.gui.style.shapes import VERDICT_SHAPE
 from debrief.history.service.history_service import look
 from debrief.history.storage.store import Store
 from debrief.home import history_file
+from debrief.words.events import SIGNS, VERDICTS
 from tests.history.history_making import made_assessment, made_event, series
 from tests.session import assessment_maker as made
 
@@ -185,12 +185,12 @@ def test_a_click_on_a_point_opens_its_flight(desk, debrief_home, qtbot, tmp_path
 @pytest.mark.parametrize(
     ("verdict", "severities", "said"),
     [
-        ("undetermined", ("note", "caution"), "undetermined"),
-        ("within", ("caution",), "nothing exceeded"),
-        ("undetermined", ("note",), "undetermined"),
-        ("within", (), "nothing exceeded"),
-        ("exceeded", ("caution", "limit"), "exceeded"),
-        ("possible", ("possible", "caution"), "possible"),
+        ("undetermined", ("note", "caution"), "Cannot be told"),
+        ("within", ("caution",), "Nothing exceeded"),
+        ("undetermined", ("note",), "Cannot be told"),
+        ("within", (), "Nothing exceeded"),
+        ("exceeded", ("caution", "limit"), "Exceeded"),
+        ("possible", ("possible", "caution"), "Possibly exceeded"),
     ],
 )
 def test_a_flight_has_the_sign_and_the_word_of_its_verdict_as_above_the_recording(
@@ -206,8 +206,8 @@ def test_a_flight_has_the_sign_and_the_word_of_its_verdict_as_above_the_recordin
     cell = model.index(0, 0)
     assert cell.data() == said
     sign = cell.data(Qt.ItemDataRole.DecorationRole)
-    shape = VERDICT_SHAPE.get(verdict)  # the verdict bar draws from the same
-    assert (sign is None) == (shape is None) == (said == "nothing exceeded")
+    shape = SIGNS.get(VERDICTS[verdict].severity or "")  # the verdict bar draws from the same
+    assert (sign is None) == (shape is None) == (said == "Nothing exceeded")
     if shape is not None:
         assert sign.pixmap(20, 20).toImage() == shape_icon(shape, theme).pixmap(20, 20).toImage()
 

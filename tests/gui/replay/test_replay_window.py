@@ -279,7 +279,7 @@ def test_the_story_side_tells_profile_quality_and_what_was_not_judged(desk):
 
 def test_an_undetermined_verdict_shows_no_green_and_asks_for_a_profile(desk):
     desk.show(made.without_profile())
-    assert desk.window.verdict.words.startswith("Undetermined")
+    assert desk.window.verdict.words.startswith("Cannot be told")
     assert "--" not in desk.window.verdict.words
     assert desk.window.verdict.after.text() == ""
 
@@ -675,7 +675,7 @@ def test_that_the_picture_is_reduced_is_said_in_whole_words_at_1280(desk, qtbot)
 
 
 def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
-    rest = NotJudged("rest before the first starter run", "starter runs before the recording are not known")
+    rest = NotJudged("starter rest before the first start", "starter runs before the recording are not known")
     torque = NotJudged("overtorque", "torque is not recorded", channel="torque")
     desk.show(
         replace(
@@ -687,6 +687,7 @@ def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
     )
     verdict = desk.window.verdict
     assert verdict.after.text().startswith(
+        "Not checked: overtorque, starter rest before the first start, a. "
         "If the file has Torque under another name, it can be told: File, Columns."
     )
     assert verdict._why.isVisible()

@@ -60,7 +60,7 @@ def test_adding_says_whose_flight_it_is_and_what_was_found_in_the_assessments_ow
     sha = files["one.csv"].recording.provenance.sha256[:12]
     assert (
         out
-        == f"Added: one.csv ({sha}), ZZ-TRN TG7-0042, 2031-04-01 08:00Z, 1 start\n  Start failed: no light-off in start 1.\n"
+        == f"Added: one.csv ({sha}), ZZ-TRN TG7-0042, 2031-04-01 08:00Z, 1 start\n  Start failed: no light-off in start 1.\n  Everything that the profile asks was judged.\n"
     )
     assert run("add", "one.csv")[1].startswith("Already kept, unchanged: one.csv")
     files["one.csv"] = made_assessment(starts=[made_start(), made_start(2)])
@@ -338,14 +338,14 @@ def test_earlier_starter_runs_of_the_history_enter_the_check_of_a_file(run, tmp_
     later = FIRST.replace(hour=9).isoformat()
     out = run("check", str(again), *start, "--start", later)[1]
     assert "Starter runs of the last 24 h in the history: 1." in out
-    assert "rest before the first starter run" not in out
+    assert "starter rest before" not in out
 
 
 def test_how_long_the_starter_had_rested_can_be_told_as_to_assess(run):
     flight = str(resource("demo_flights") / "02_early_fuel_hot.csv")
-    assert "Not judged: rest before the first starter run" in run("add", flight)[1]
+    assert "  Not checked: starter rest before the first start." in run("add", flight)[1]
     code, out, _ = run("add", flight, "--starter-rest", "3600")
-    assert (code, "Not judged" in out) == (0, False)
+    assert (code, "Not checked" in out) == (0, False)
     code, _, err = run("add", flight, flight, "--starter-rest", "3600")
     assert code == 2
     assert "--starter-rest is the rest before one recording" in err
