@@ -57,10 +57,7 @@ def all_maps(dialect: Dialect, maps: Sequence[str], remembered: object) -> list[
 
 
 def assemble(
-    read: ReadTable,
-    maps: Sequence[str],
-    rate_hz: float | None,
-    remembered: object,
+    read: ReadTable, maps: Sequence[str], rate_hz: float | None, remembered: object
 ) -> Generator[float, None, tuple[Recording, Matching]]:
     """Return the recording that the table holds, and how its columns were matched; yields the progress from 0 to 1.
 

@@ -4,14 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, Qt, QUrl, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QShowEvent
-from PySide6.QtWidgets import (
-    QHBoxLayout,
-    QLineEdit,
-    QListWidget,
-    QListWidgetItem,
-    QTextBrowser,
-    QWidget,
-)
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QTextBrowser, QWidget
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import plain_tip

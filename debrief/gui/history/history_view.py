@@ -11,11 +11,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import (
-    QComboBox,
-    QHBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QWidget
 
 from debrief.gui.background.error_words import told_of
 from debrief.gui.background.guarded import guarded

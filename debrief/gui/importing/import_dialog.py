@@ -6,14 +6,7 @@ from collections.abc import Iterator
 
 from PySide6.QtCore import QModelIndex, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QKeySequence
-from PySide6.QtWidgets import (
-    QComboBox,
-    QDialog,
-    QHBoxLayout,
-    QLineEdit,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.importing.import_fields import FileFields
@@ -42,12 +35,6 @@ class ImportDialog(QDialog):
 
     It is put together in steps of the event loop, so that a file of some hundred columns does not hold the
     window up; nothing can be opened before `is_ready`.
-
-    Parameters
-    ----------
-    proposal : FileProposal
-        What to show.
-    theme : Theme
 
     Signals
     -------

@@ -16,11 +16,6 @@ from debrief.session.importing.import_form import ImportForm
 class FileFields(QWidget):
     """The fields in one row; what is typed goes into the form at once.
 
-    Parameters
-    ----------
-    form : ImportForm
-    theme : Theme
-
     Attributes
     ----------
     rate, aircraft, engine_serial, start, altimeter : QLineEdit

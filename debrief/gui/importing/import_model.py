@@ -5,12 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
-from PySide6.QtCore import (
-    QLocale,
-    QObject,
-    Qt,
-    Signal,
-)
+from PySide6.QtCore import QLocale, QObject, Qt, Signal
 
 from debrief.gui.background.guarded import guarded, guarded_data
 from debrief.gui.widgets.tables import Index, RowsModel

@@ -36,13 +36,7 @@ class PreviewModel(RowsModel):
 
 
 class PreviewTable(QTableView):
-    """The first rows of a file, not to be changed.
-
-    Parameters
-    ----------
-    proposal : FileProposal
-    theme : Theme
-    """
+    """The first rows of a file, not to be changed."""
 
     def __init__(self, proposal: FileProposal, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)

@@ -5,15 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtWidgets import (
-    QAbstractButton,
-    QFrame,
-    QLabel,
-    QPushButton,
-    QScrollArea,
-    QSizePolicy,
-    QWidget,
-)
+from PySide6.QtWidgets import QAbstractButton, QFrame, QLabel, QPushButton, QScrollArea, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import plain_tip

@@ -7,15 +7,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import (
-    QComboBox,
-    QDialog,
-    QFormLayout,
-    QHBoxLayout,
-    QLineEdit,
-    QPlainTextEdit,
-    QWidget,
-)
+from PySide6.QtWidgets import QComboBox, QDialog, QFormLayout, QHBoxLayout, QLineEdit, QPlainTextEdit, QWidget
 
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel

@@ -6,14 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPoint, QRect, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import (
-    QHBoxLayout,
-    QListWidget,
-    QListWidgetItem,
-    QMenu,
-    QSizePolicy,
-    QWidget,
-)
+from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QMenu, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.notes.note_dialog import NoteDialog, Pin, pin_words
@@ -66,12 +59,7 @@ class NotesPanel(QWidget):
     """The notes of the recording. A click goes to the time; a double click changes the note."""
 
     def __init__(
-        self,
-        replay: Replay,
-        book: Notebook,
-        settings: Settings,
-        theme: Theme,
-        parent: QWidget | None = None,
+        self, replay: Replay, book: Notebook, settings: Settings, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self._replay = replay

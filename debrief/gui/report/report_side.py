@@ -129,12 +129,7 @@ class ReportSide(QWidget):
         return grid
 
     def _choice(
-        self,
-        grid: QGridLayout,
-        line: int,
-        words: str,
-        name: str,
-        entries: tuple[tuple[str, object], ...],
+        self, grid: QGridLayout, line: int, words: str, name: str, entries: tuple[tuple[str, object], ...]
     ) -> QComboBox:
         box = QComboBox()
         box.setAccessibleName(name)

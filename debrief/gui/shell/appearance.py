@@ -15,16 +15,7 @@ _STEP = 0.1
 
 
 class Looks(QObject):
-    """Changes the looks of the replay and remembers them.
-
-    Parameters
-    ----------
-    theme : Theme
-    settings : Settings
-    page : ReplayPage
-        What is shown with or without tapes, bands and fitted heights.
-    parent : QObject
-    """
+    """Changes the looks of the replay and remembers them."""
 
     def __init__(self, theme: Theme, settings: Settings, page: ReplayPage, parent: QObject) -> None:
         super().__init__(parent)

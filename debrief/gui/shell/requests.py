@@ -29,18 +29,7 @@ class Askers:
 
 
 class Requests(QObject):
-    """Asks, and starts what was asked for.
-
-    Parameters
-    ----------
-    window : QWidget
-        Parent of the dialogs.
-    askers : Askers
-    settings : Settings
-        Where the last file was opened.
-    replay, desk, importer, report, messages
-        Who gets the answers.
-    """
+    """Asks, and starts what was asked for."""
 
     def __init__(
         self,

@@ -6,19 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import (
-    QAction,
-    QCloseEvent,
-    QDragEnterEvent,
-    QDropEvent,
-    QGuiApplication,
-)
-from PySide6.QtWidgets import (
-    QAbstractButton,
-    QMainWindow,
-    QStyle,
-    QWidget,
-)
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtWidgets import QAbstractButton, QMainWindow, QStyle, QWidget
 
 from debrief.gui.background.guarded import guarded, tell_fault
 from debrief.gui.help.definitions_view import DefinitionsView

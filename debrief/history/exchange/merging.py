@@ -17,7 +17,8 @@ from debrief.errors import UserError
 from debrief.history.storage import schema as tables
 from debrief.history.storage.changes import line_of, replaced_text
 from debrief.history.storage.joining import Joined, join_exclusions, join_maintenance, join_notes
-from debrief.history.storage.values import NoNumber, document_problem, parsed_json, row_problem, shown
+from debrief.history.storage.rules import NoNumber, parsed_json
+from debrief.history.storage.values import document_problem, row_problem, shown
 from debrief.output.contents import LONGEST_LINE
 
 EXPORT_SCHEMA = "turbine-debrief.history/1"

@@ -160,10 +160,7 @@ def export_csv(store: Store, out: str | os.PathLike[str]) -> int:
         ),
     ]
     cells = [[_harmless("" if value is None else str(value)) for value in column] for column in words]
-    with (
-        writing_output(out, Kind.HISTORY_CSV, sources=_files_of(store)) as binary,
-        _as_text(binary) as file,
-    ):
+    with writing_output(out, Kind.HISTORY_CSV, sources=_files_of(store)) as binary, _as_text(binary) as file:
         writer = csv.writer(file)
         writer.writerow(
             [

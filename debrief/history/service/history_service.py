@@ -124,10 +124,7 @@ def engine_names(assessment: Assessment, first: int = 1) -> tuple[str, ...]:
 
 
 def look(
-    sha256: str = "",
-    engine: str | None = None,
-    default: Sequence[str] = (),
-    units: ShownUnits = AS_COMPUTED,
+    sha256: str = "", engine: str | None = None, default: Sequence[str] = (), units: ShownUnits = AS_COMPUTED
 ) -> HistoryPage:
     """Return one engine's page of the user's history.
 

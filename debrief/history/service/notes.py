@@ -11,7 +11,8 @@ from __future__ import annotations
 import json
 import re
 import uuid
-from contextlib import AbstractContextManager
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -192,28 +193,16 @@ def _beside(asked: str, kept: Note) -> str:
     return "Somebody else has changed this note meanwhile: theirs stays, and yours is kept beside it."
 
 
-class _kept_store:
-    """Opens the user's history where it keeps the recording; gives None otherwise."""
+@contextmanager
+def _kept_store(sha256: str) -> Iterator[Store | None]:
+    """Open the user's history where it keeps the recording; give None otherwise."""
+    if not history_file().exists():
+        yield None
+        return
+    from debrief.history.storage.store import Store
 
-    def __init__(self, sha256: str) -> None:
-        self._sha256 = sha256
-        self._store: Store | None = None
-
-    def __enter__(self) -> Store | None:
-        if not history_file().exists():
-            return None
-        from debrief.history.storage.store import Store
-
-        self._store = Store.open()
-        try:
-            return self._store if self._store.flight(self._sha256) is not None else None
-        except BaseException:
-            self._store.close()
-            raise
-
-    def __exit__(self, *_exc: object) -> None:
-        if self._store is not None:
-            self._store.close()
+    with Store.open() as store:
+        yield store if store.flight(sha256) is not None else None
 
 
 # --- the files ------------------------------------------------------------------------------------------

@@ -20,13 +20,7 @@ from debrief.history.storage import schema
 from debrief.history.storage.copies import keep_copy, keep_weekly_copy
 from debrief.history.storage.damage import DamagedValue, damaged
 from debrief.history.storage.failures import told
-from debrief.history.storage.files import (
-    NO_HISTORY,
-    file_engine,
-    prepare_place,
-    reads_only,
-    refuse_newer,
-)
+from debrief.history.storage.files import NO_HISTORY, file_engine, prepare_place, reads_only, refuse_newer
 from debrief.history.storage.form import first_fault, log_of
 from debrief.history.storage.migrations import MIGRATIONS, Migration
 from debrief.history.storage.places import database_url, place_words

@@ -130,10 +130,7 @@ def is_damage(error: BaseException) -> bool:
 
 
 def first_fault(
-    file: Path,
-    migrations: Sequence[Migration] = MIGRATIONS,
-    *,
-    every_page: bool = False,
+    file: Path, migrations: Sequence[Migration] = MIGRATIONS, *, every_page: bool = False
 ) -> str | None:
     """Return what is damaged in an SQLite file, in a few words; None where nothing was found.
 

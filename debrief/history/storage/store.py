@@ -274,9 +274,7 @@ class Store(PeoplesWords):
                 found.setdefault(sha, set()).add(severity)
         return tuple(
             flight_of(
-                row,
-                tuple(sorted(named.get(row["sha256"], ()))),
-                frozenset(found.get(row["sha256"], ())),
+                row, tuple(sorted(named.get(row["sha256"], ()))), frozenset(found.get(row["sha256"], ()))
             )
             for row in rows
         )

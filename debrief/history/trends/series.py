@@ -12,18 +12,8 @@ from debrief.analysis.model import StarterRun
 from debrief.history.display_units import History
 from debrief.history.model import Maintenance, PastStart
 from debrief.history.storage.damage import from_the_file
-from debrief.history.trends.control_charts import (
-    Ewma,
-    Shift,
-    ewma,
-    shifts,
-)
-from debrief.history.usual.baseline import (
-    OF_FLIGHTS,
-    OUTSIDE_SPREADS,
-    Band,
-    usual_band,
-)
+from debrief.history.trends.control_charts import Ewma, Shift, ewma, shifts
+from debrief.history.usual.baseline import OF_FLIGHTS, OUTSIDE_SPREADS, Band, usual_band
 from debrief.session.texts.definitions import measure_title
 from debrief.words.numbers import value_text
 

@@ -105,20 +105,17 @@ def unwrapped(
     if back.size or ahead.size:
         steps = steps.copy()
         usual = typical_step(time_s)
-        for index in back.tolist():
-            size = -float(steps[index])
-            steps[index] = _around(steps, index, usual)
-            if len(repairs) < 12:
-                repairs.append(
-                    f"the clock stepped back by {_span(size)} after {place(index)}; the rows keep their order and the "
-                    f"time goes on by {_span(float(steps[index]))}"
-                )
-        for index in ahead.tolist():
+        for index in (*back.tolist(), *ahead.tolist()):
             size = float(steps[index])
             steps[index] = _around(steps, index, usual)
             if len(repairs) < 12:
+                way, order = (
+                    ("stepped back", "the rows keep their order and ")
+                    if size < 0
+                    else ("was set forward", "")
+                )
                 repairs.append(
-                    f"the clock was set forward by {_span(size)} after {place(index)}; the time goes on by "
+                    f"the clock {way} by {_span(abs(size))} after {place(index)}; {order}the time goes on by "
                     f"{_span(float(steps[index]))}"
                 )
         if back.size + ahead.size > 12:

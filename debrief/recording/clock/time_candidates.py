@@ -8,16 +8,9 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from debrief.recording.clock.time_base import (
-    printed_resolution,
-)
+from debrief.recording.clock.time_base import printed_resolution
 from debrief.recording.clock.time_cell import NS
-from debrief.recording.clock.time_column_text import (
-    ClockColumn,
-    numeric_time,
-    read_clock,
-    start_instant,
-)
+from debrief.recording.clock.time_column_text import ClockColumn, numeric_time, read_clock, start_instant
 from debrief.recording.csv.cells import is_time_word
 from debrief.recording.csv.table import Column, Table
 from debrief.recording.lexicon import ACCEPTED, Words, load, split_unit, squeeze

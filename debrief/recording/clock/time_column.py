@@ -320,9 +320,6 @@ def _repeated_rows(table: Table, keep: NDArray[np.bool_], time_s: FloatArray) ->
 def _nudged(time_s: FloatArray) -> FloatArray:
     """Return times made strictly increasing by the least float step, after rounding took it away."""
     out = time_s.copy()
-    for index in (np.flatnonzero(np.diff(out) <= 0) + 1).tolist():
-        if out[index] <= out[index - 1]:
-            out[index] = np.nextafter(out[index - 1], np.inf)
     for index in range(1, out.size):
         if out[index] <= out[index - 1]:
             out[index] = np.nextafter(out[index - 1], np.inf)

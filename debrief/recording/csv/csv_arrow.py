@@ -51,13 +51,7 @@ def null_values() -> list[str]:
 
 
 def parse(
-    data: bytes,
-    first_line: int,
-    layout: Layout,
-    name: str,
-    *,
-    last: bool,
-    line_ends: int | None = None,
+    data: bytes, first_line: int, layout: Layout, name: str, *, last: bool, line_ends: int | None = None
 ) -> list[Block]:
     """Return whole records parsed, as one block or several; see `records.parse_tolerantly` for the other arguments.
 

@@ -8,13 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from debrief.recording.csv.table import Numbers
-from debrief.recording.lexicon import (
-    NameMatch,
-    load,
-    match_name,
-    split_unit,
-    wanted_word,
-)
+from debrief.recording.lexicon import NameMatch, load, match_name, split_unit, wanted_word
 from debrief.recording.median import median
 from debrief.recording.model import FloatArray
 from debrief.words.channels import CANONICAL, DISCRETE

@@ -29,10 +29,7 @@ NOT_MEASURED = "not a measurement but a set point, target, limit or command"
 
 
 def match_columns(
-    evidence: Sequence[Evidence],
-    names: Sequence[str],
-    maps: Sequence[ColumnMap],
-    taken: Mapping[int, str],
+    evidence: Sequence[Evidence], names: Sequence[str], maps: Sequence[ColumnMap], taken: Mapping[int, str]
 ) -> Generator[float, None, Matching]:
     """Return which column is which channel; yields the progress of `assembly.assemble`.
 

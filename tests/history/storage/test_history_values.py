@@ -13,10 +13,11 @@ from debrief.cli import main
 from debrief.errors import UserError
 from debrief.history.exchange.transfer import merge
 from debrief.history.service.history_service import look
-from debrief.history.storage import schema, values
+from debrief.history.storage import rules, schema
 from debrief.history.storage.column_types import kind_of
+from debrief.history.storage.rules import parsed_json
 from debrief.history.storage.store import Store
-from debrief.history.storage.values import document_problem, fitted, parsed_json, row_name, row_problem, shown
+from debrief.history.storage.values import document_problem, fitted, row_name, row_problem, shown
 from debrief.history.trends.series import trend
 from debrief.recording.model import Identity
 from tests.history.history_making import FIRST, made_assessment, made_event, made_start, series
@@ -38,8 +39,10 @@ NOTE = {
 
 def test_every_column_of_every_table_has_its_rule():
     for name, table in schema.metadata.tables.items():
-        of_words = {column.name for column in table.columns if kind_of(column) != "yes or no"}
-        assert set(values._RULES[name]) == of_words, name
+        for column in table.columns:
+            assert (column.info["rule"] is rules.TRUTH) == (kind_of(column) == "yes or no"), (
+                f"{name}.{column}"
+            )
 
 
 @pytest.mark.parametrize(("table", "row"), [("starts", START), ("measures", MEASURE), ("notes", NOTE)])
