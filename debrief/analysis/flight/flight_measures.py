@@ -9,7 +9,7 @@ import numpy as np
 from debrief.analysis.limits.applicability import PLACE_UNSEEN, RUN_SILENT, Course
 from debrief.analysis.model import Event, Evidence, Measure, NotJudged
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.exceedance import Run, runs, time_above
+from debrief.analysis.signal.exceedance import TOLERANCE_S, Above, Run, runs, time_above
 from debrief.analysis.signal.interval_sets import EMPTY, Window, contains, total_s, union
 from debrief.analysis.signal.traces import Trace
 from debrief.analysis.starts.attempts import Found
@@ -26,6 +26,10 @@ DURING_S = 2.0
 ABOVE_TOUCHDOWN_FT = 100.0
 RUN_DOWN_FROM_PCT = 40.0
 RUN_DOWN_TO_PCT = 10.0
+BETA = "beta in flight"
+MAY_BE_LANDING = (
+    "it may be the landing: wheels came on with it, or nothing shows that it was 100 ft above touchdown"
+)
 HIGHEST = (("itt", "degC"), ("torque", "%"), ("ng", "%"), ("np", "rpm"), ("oil_temp", "degC"))
 """Channels whose highest value while running is told, with their units."""
 
@@ -39,45 +43,83 @@ class Fall:
 
 
 def beta_in_flight(view: EngineView, air: Window | None) -> tuple[list[Event], list[NotJudged]]:
-    """Return each stretch with the power lever below the flight gate in the air.
+    """Return each stretch with the power lever below the flight gate in the air, and what could be a landing.
 
     Notes
     -----
     A lever that flickers at the gate is below it once: breaks under 2 s do not end a stretch and are not counted.
-    With weight on wheels it is a limit only when the aircraft was in the air for 3 s before and 2 s during;
-    from airspeed alone only when it was 100 ft above the level of touchdown. Everything less is possible:
-    it could be the landing roll. The power lever must be calibrated for the number to mean the gate.
+    With weight on wheels it is a limit only when the aircraft was in the air for 3 s before and surely 2 s during;
+    a shorter one that ends with the touchdown is not judged. From airspeed alone it is a limit 100 ft above the level
+    of touchdown, and not judged below: there it is the landing, or may be. The power lever must be calibrated for the
+    number to mean the gate.
     """
     gate = view.profile.flight.flight_gate_power_lever_pct
     if gate is None:
         return [], []
     lever = view.trace("power_lever")
-    what = "beta in flight"
     if air is None:
         return [], [
-            NotJudged(what, "neither weight on wheels nor airspeed tells whether it flew", engine=view.engine)
+            NotJudged(BETA, "neither weight on wheels nor airspeed tells whether it flew", engine=view.engine)
         ]
     if not len(air.rows):
         return [], []
+    name = view.name_of("power_lever")
     if lever is None:
         why = f"power lever {view.missing_because('power_lever')}"
-        return [], [NotJudged(what, why, channel="power_lever", engine=view.engine)]
+        return [], [NotJudged(BETA, why, channel=name, engine=view.engine)]
     upright = lever.negated()
-    below = time_above(upright, -gate).within(air)
-    return [
-        _beta_event(view, lever, upright, gate, run, air.rows)
-        for run in runs(below, REJOIN_S)
-        if run.measured and run.duration_s > 0
-    ], []
+    below = time_above(upright, -gate)
+    wheels = view.channel("weight_on_wheels") is not None
+    where = air if wheels else air.both(_above_touchdown(view, air.rows))
+    events = []
+    for run in _measured(below.within(where)):
+        sure = _surely_flying(air.rows, run) if wheels else run.duration_low_s > 0
+        if sure or (wheels and not _at_touchdown(air.rows, run)):
+            events.append(_beta_event(view, lever, upright, gate, run, sure))
+    return events, [
+        NotJudged(BETA, MAY_BE_LANDING, None, name, run.start_s, run.end_s, view.engine)
+        for run in _measured(below.within(air))
+        if not any(event.start_s <= run.end_s and event.end_s >= run.start_s for event in events)
+    ]
 
 
-def _beta_event(
-    view: EngineView, lever: Trace, upright: Trace, gate: float, run: Run, airborne: FloatArray
-) -> Event:
+def _measured(above: Above) -> list[Run]:
+    return [run for run in runs(above, REJOIN_S) if run.measured and run.duration_s > 0]
+
+
+def _above_touchdown(view: EngineView, airborne: FloatArray) -> Window:
+    """Return where it flew more than 100 ft above the level of the touchdown that ends each flight, by its altitude."""
+    palt = view.trace("palt")
+    if palt is None:
+        return Window.exactly(EMPTY)
+    parts = []
+    for row in airborne:
+        touchdown = palt.at(min(float(row[1]), float(palt.time_s[-1])))
+        if touchdown is not None:
+            high = time_above(palt, touchdown + ABOVE_TOUCHDOWN_FT).within(row[None, :])
+            parts.append((high.estimate, high.low, high.high))
+    return (
+        Window.between(*(union(np.concatenate(each)) for each in zip(*parts, strict=True)))
+        if parts
+        else Window.exactly(EMPTY)
+    )
+
+
+def _surely_flying(airborne: FloatArray, run: Run) -> bool:
+    """Return whether wheels were off for 3 s before and 2 s during; before a touchdown whatever the samples hide."""
+    row = airborne[(airborne[:, 0] <= run.start_s - BEFORE_S) & (airborne[:, 1] >= run.start_s + DURING_S)]
+    lasted = run.duration_low_s if _at_touchdown(airborne, run) else run.end_s - run.start_s
+    return bool(len(row)) and lasted >= DURING_S
+
+
+def _at_touchdown(airborne: FloatArray, run: Run) -> bool:
+    """Return whether the stretch ends where wheels came on."""
+    return bool(np.any(np.abs(airborne[:, 1] - run.end_s) <= TOLERANCE_S))
+
+
+def _beta_event(view: EngineView, lever: Trace, upright: Trace, gate: float, run: Run, sure: bool) -> Event:
     begin, end = run.start_s, run.end_s
     lowest = upright.peak(run.pieces)
-    wheels = view.channel("weight_on_wheels") is not None
-    sure = _surely_flying(view, airborne, begin, end, wheels)
     low = gate if lowest is None else -lowest[1]
     text = (
         f"The power lever was below the flight gate ({numbers.plain(gate)} %) in the air for "
@@ -85,7 +127,7 @@ def _beta_event(
         f"(lowest {numbers.value_text(low, '%')})."
     )
     if not sure:
-        text += " It could be the landing roll."
+        text += " It was not 3 s after lift-off, or for less than 2 s."
     part = lever.between(begin - 3.0, end + 3.0)
     key = "flight.flight_gate_power_lever_pct"
     return Event(
@@ -121,19 +163,6 @@ def _beta_event(
             tuple(lever.values[part].tolist()[:400]),
         ),
     )
-
-
-def _surely_flying(view: EngineView, airborne: FloatArray, begin: float, end: float, wheels: bool) -> bool:
-    if wheels:
-        row = airborne[(airborne[:, 0] <= begin - BEFORE_S) & (airborne[:, 1] >= begin + DURING_S)]
-        return bool(len(row)) and end - begin >= DURING_S
-    palt = view.trace("palt")
-    row = airborne[(airborne[:, 0] <= begin) & (airborne[:, 1] >= end)]
-    if palt is None or not len(row):
-        return False
-    touchdown = palt.at(min(float(row[0, 1]), float(palt.time_s[-1])))
-    here = palt.values[palt.between(begin, end)]
-    return touchdown is not None and bool(here.size) and float(here.min()) > touchdown + ABOVE_TOUCHDOWN_FT
 
 
 def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str, Measure]:

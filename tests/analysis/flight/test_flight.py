@@ -50,13 +50,32 @@ def test_beta_well_above_touchdown_is_a_limit_from_airspeed_alone():
     assert beta(IN_CRUISE) == [("beta_in_flight", "limit")]
 
 
-def test_beta_at_touchdown_could_be_the_landing_roll():
-    assert beta(AT_TOUCHDOWN) == [("beta_in_flight", "possible")]
+@pytest.mark.parametrize(
+    "more", [{}, {"weight_on_wheels": WHEELS}, {"palt": None}], ids=["airspeed", "wheels", "no altitude"]
+)
+def test_beta_at_touchdown_is_a_landing_and_a_footnote(more):
+    traces = {k: v for k, v in flight(AT_TOUCHDOWN, **more).items() if v is not None}
+    a = assess(recording(traces, 900, 4.0), FLYING)
+    assert [e.kind for e in a.events] == []
+    (point,) = (p for p in a.not_judged if p.what == "beta in flight")
+    assert point.start_s == pytest.approx(797.26, abs=0.05)  # 60 to 10 % in 1 s: 22 % after 0.76 s
+    assert not point.core
+    assert a.verdict == "within"
+
+
+def test_beta_from_high_up_to_the_touchdown_is_a_limit_as_far_as_it_was_high():
+    # 3500 ft down in 195 s, to 500 ft at 795 s: 100 ft above the touchdown there is 5.57 s earlier.
+    lever = ((0, 60), (780, 60), (781, 10), (900, 10))
+    a = assess(recording(flight(lever), 900, 4.0), FLYING)
+    (event,) = a.events
+    assert (event.kind, event.severity) == ("beta_in_flight", "limit")
+    assert event.start_s == pytest.approx(780.76, abs=0.05)
+    assert event.end_s == pytest.approx(795 - 100 * 195 / 3500, abs=0.05)
+    assert [p for p in a.not_judged if p.what == "beta in flight"] == []
 
 
 def test_beta_with_weight_on_wheels_needs_three_seconds_before_and_two_during():
     assert beta(IN_CRUISE, weight_on_wheels=WHEELS) == [("beta_in_flight", "limit")]
-    assert beta(AT_TOUCHDOWN, weight_on_wheels=WHEELS) == [("beta_in_flight", "possible")]
 
 
 def test_beta_on_the_ground_is_no_event():

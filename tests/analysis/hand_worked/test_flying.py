@@ -114,7 +114,8 @@ def test_beta_with_weight_on_wheels_needs_three_seconds_before_and_two_during(la
     assert beta(lab, 102.0, 2.5, up) == ["possible"]
     assert beta(lab, 104.0, 1.5, up) == ["possible"]
     assert beta(lab, 600.0, 5.0, up) == []
-    assert beta(lab, 499.0, 5.0, up) == ["possible"]
+    assert beta(lab, 499.0, 5.0, up) == []  # one second before the touchdown: the landing
+    assert beta(lab, 497.0, 5.0, up) == ["limit"]
 
 
 def test_a_lever_that_flickers_at_the_gate_is_below_it_once(lab: Analysis) -> None:
@@ -148,7 +149,8 @@ def test_beta_from_airspeed_alone_needs_a_hundred_feet_above_touchdown(lab: Anal
     # Airspeed falls through 68 kt at 797.6 s, at 548 ft; -20 ft/s before.
     assert beta(lab, 780.0, 5.0, None) == ["limit"]  # 800 ft and more
     # Down to 548 + 4.6 x 20 = 640 ft at 793 s... lowest 640 - 548 = 92 ft above touchdown.
-    assert beta(lab, 790.0, 3.0, None) == ["possible"]
+    assert beta(lab, 790.0, 3.0, None) == ["limit"]  # as far as it was high
+    assert beta(lab, 793.0, 3.0, None) == []
     # Lowest 112 ft above touchdown at 792 s.
     assert beta(lab, 790.0, 2.0, None) == ["limit"]
 
