@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
 from debrief.recording.model import FloatArray
 from debrief.report.shapes import MarkKind
+from debrief.session.drawing.envelope import Drawn
+from debrief.session.lanes.lane_events import RibbonPart, Span, SwitchStrip
 
 Weight = Literal["limit", "possible", "caution", "note"]
 Tone = Literal["body", "muted", "small", "bold"]
@@ -107,15 +106,6 @@ class LevelLine:
 
 
 @dataclass(frozen=True)
-class Span:
-    """A stretch of an event, tinted behind the trace."""
-
-    begin_s: float
-    end_s: float
-    weight: Weight
-
-
-@dataclass(frozen=True)
 class Dot:
     """A point of a trace that is pointed at."""
 
@@ -125,21 +115,12 @@ class Dot:
 
 
 @dataclass(frozen=True, eq=False)
-class Trace:
-    """Recorded samples; `connect` says whether a line goes from point i to i + 1."""
-
-    time_s: FloatArray
-    values: FloatArray
-    connect: NDArray[np.bool_]
-
-
-@dataclass(frozen=True, eq=False)
 class Lane:
     """One quantity over the common time axis."""
 
     title: str
     colour: str
-    trace: Trace
+    trace: Drawn
     low: float
     high: float
     share: float = 1.0
@@ -148,14 +129,6 @@ class Lane:
     dots: tuple[Dot, ...] = ()
     empty: str = ""
     """What is said in place of the trace where nothing was recorded."""
-
-
-@dataclass(frozen=True)
-class Bar:
-    """A discrete: the stretches where it is on."""
-
-    name: str
-    spans: tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
@@ -175,11 +148,11 @@ class LaneChart:
     end_s: float
     lanes: tuple[Lane, ...]
     height_mm: float
-    bars: tuple[Bar, ...] = ()
+    bars: tuple[SwitchStrip, ...] = ()
     marks: tuple[TimeMark, ...] = ()
     signs: tuple[tuple[float, Weight], ...] = ()
     """Signs in a strip above the lanes, by time."""
-    phases: tuple[tuple[str, float, float], ...] = ()
+    ribbon: tuple[RibbonPart, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,8 @@ from debrief.analysis.verdict import bars_restart, footnotes
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, Recording
 from debrief.session.assessing.file_assessment import Choices
-from debrief.session.lanes.lane_plan import Mark, RibbonPart, Span, event_spans, marks, ribbon, standard_lanes
+from debrief.session.lanes.lane_events import Mark, RibbonPart, Span, event_spans, marks, ribbon
+from debrief.session.lanes.lane_plan import standard_lanes
 from debrief.session.lanes.lane_stack import LaneData, LaneRow, LaneStack, lane_data, prepare_lane
 from debrief.session.limits.instrument_readings import Instrument, instruments
 from debrief.session.texts.story import StoryStep, start_frame, story

@@ -31,6 +31,12 @@ class Palette:
     tint_caution: str
     on_limit: str
 
+    @property
+    def tint_possible(self) -> str:
+        """Halfway between the panel and the limit's tint."""
+        pairs = ((int(one[at : at + 2], 16) for one in (self.panel, self.tint_limit)) for at in (1, 3, 5))
+        return "#" + "".join(f"{round(sum(pair) / 2):02X}" for pair in pairs)
+
 
 LIGHT = Palette(
     name="light",
@@ -95,3 +101,14 @@ CONTRAST = Palette(
 PALETTES = {"light": LIGHT, "dark": DARK, "contrast": CONTRAST}
 ON_PAPER = replace(LIGHT, name="paper", ground="#FFFFFF", panel="#F7F5EF")
 """The light colours on white."""
+
+COLOUR_ROLE = {"limit": "limit", "possible": "limit", "caution": "caution", "note": "muted"}
+"""The role of a finding's sign and words, by severity."""
+
+TINT_ROLE = {
+    "limit": "tint_limit",
+    "possible": "tint_possible",
+    "caution": "tint_caution",
+    "note": "selection",
+}
+"""The role of its stretch, from the worst to the mildest: what is only possible is lighter."""

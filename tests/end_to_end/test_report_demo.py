@@ -150,7 +150,7 @@ def test_the_paper_of_every_demo_flight_is_an_archive_file_and_its_curves_hold_t
 
 def lane_ticks(low: float, high: float) -> list[float]:
     """Return the values of a lane's grid lines, from 0 on, by the steps of its axis."""
-    step = {1500.0: 500.0, 1000.0: 500.0, 800.0: 200.0}[high]
+    step = {1400.0: 500.0, 1200.0: 500.0, 1100.0: 500.0, 350.0: 100.0}[high]
     assert -step < low <= 0.0
     return [step * i for i in range(int(high / step) + 1)]
 

@@ -43,7 +43,7 @@ def drawn_peak(data: bytes, title: str, ticks: Sequence[float]) -> float:
         reverse=True,
     )[: len(ticks)]
     top, bottom = levels[0], levels[-1]
-    inside = [y for path in curves for x, y in path if left - 1 < x < right + 1 and bottom - 1 < y < top + 1]
+    inside = [y for path in curves for x, y in path if left - 1 < x < right + 1 and y > bottom - 1]
     return ticks[0] + (max(inside) - bottom) / (top - bottom) * (ticks[-1] - ticks[0])
 
 

@@ -9,7 +9,7 @@ from debrief.gui.lanes.trace import SIGNS, Trace
 from debrief.gui.style.theme import Theme
 from debrief.session.lanes.lane_plan import LanePlan
 from debrief.session.lanes.lane_stack import LaneData
-from debrief.words.channels import spec_of, usual_weight
+from debrief.words.channels import usual_weight
 
 _ROLES = ("speed", "temperature", "torque", "voltage", "ink")
 
@@ -105,8 +105,6 @@ def _colours(plans: list[LanePlan]) -> list[str]:
     """Return a colour role for each channel of a lane, its usual one where no other has it."""
     taken: list[str] = []
     for plan in plans:
-        row = spec_of(plan.name)
-        usual = plan.role if row is None else row.role
         free = [role for role in _ROLES if role not in taken]
-        taken.append(usual if usual not in taken else free[0])
+        taken.append(plan.role if plan.role not in taken else free[0])
     return taken

@@ -14,12 +14,13 @@ from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_layers import Layer, band_polygon
 from debrief.gui.lanes.lane_scene import Scene, measure_box
 from debrief.gui.lanes.trace import Trace, draw_sign
-from debrief.gui.style.shapes import TINT_ROLE, draw_shape
+from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.recording.model import FloatArray
 from debrief.session.drawing.placing import Box, Placer
-from debrief.session.lanes.lane_plan import Span
+from debrief.session.lanes.lane_events import Span
 from debrief.session.lanes.value_layout import Word
+from debrief.words.colours import TINT_ROLE
 from debrief.words.numbers import unit_words
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
@@ -106,7 +107,7 @@ class Labels(Layer):
             found = [
                 (*edges, trace.y_of(line.level))
                 for trace in lane.traces
-                for line in trace.plan.lines
+                for line in trace.lines
                 if (edges := self._scene.clipped(line.begin_s, line.end_s)) is not None
             ]
             left, right, y = np.array(found, dtype=np.float64).reshape(-1, 3).T
@@ -284,11 +285,11 @@ class Labels(Layer):
         painter.setFont(theme.font(11))
         metrics = theme.metrics(11)
         height = theme.px(14)
-        worst_first = sorted(plan.lines, key=lambda line: (line.severity != "limit", -line.level))
+        worst_first = sorted(trace.lines, key=lambda line: (line.severity != "limit", -line.level))
         named: set[tuple[str, int]] = set()
         for line in worst_first:
             edges = scene.clipped(line.begin_s, line.end_s)
-            if edges is None or not trace.low <= line.level <= trace.high:
+            if edges is None:
                 continue
             words = f"{plan.symbol} {line.text}" if lane.shared else line.text
             width = metrics.horizontalAdvance(words) + 4
@@ -308,7 +309,7 @@ class Labels(Layer):
         """Return the colour role behind the middle of a box."""
         middle = self._scene.time_of(box.left + box.width / 2)
         for span in reversed(self._scene.spans):
-            if span.begin_s <= middle <= span.end_s and (span.across or span.channel in lane.names):
+            if span.begin_s <= middle <= span.end_s and span.tints(lane.names):
                 return TINT_ROLE[span.severity]
         return "panel"
 

@@ -10,10 +10,10 @@ from PySide6.QtGui import QPainter, QPainterStateGuard, QPen, QPolygonF
 from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_scene import AXIS_WIDTH, Scene, SpanInView
 from debrief.gui.lanes.trace import Trace, draw_sign
-from debrief.gui.style.shapes import TINT_ROLE
 from debrief.gui.style.theme import Theme
-from debrief.session.drawing.axes import nice_step, tick_text, ticks, time_step, time_text, time_ticks
+from debrief.session.drawing.axes import time_labels
 from debrief.session.limits.lane_bands import BandShade
+from debrief.words.colours import TINT_ROLE
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -41,16 +41,15 @@ class Backdrop(Layer):
         scene, theme = self._scene, self._theme
         painter.fillRect(scene.size, theme.color("ground"))
         painter.setFont(theme.font(11))
-        step = time_step(scene.end_s - scene.begin_s, self._time_tick_count())
-        ticks = time_ticks(scene.begin_s, scene.end_s, self._time_tick_count())
+        labels = time_labels(scene.begin_s, scene.end_s, self._time_tick_count())
+        ticks = [tick for tick, _ in labels]
         self._paint_ribbon(painter)
         spans = scene.visible_spans()
         for lane in scene.lanes:
             self._paint_lane(painter, lane, ticks, spans)
         painter.setPen(theme.color("muted"))
         last_right = -1e9
-        for tick in ticks:
-            text = time_text(tick, step)
+        for tick, text in labels:
             width = theme.metrics(11).horizontalAdvance(text) + 4
             x = scene.x_of(tick)
             box = QRectF(x - width / 2, scene.axis_top + 2, width, theme.px(16))
@@ -110,17 +109,14 @@ class Backdrop(Layer):
         top, height = lane.rect.top(), lane.rect.height()
         tints: dict[str, list[QRectF]] = {}
         for span, left, width in spans:
-            if span.across or span.channel in lane.names:
+            if span.tints(lane.names):
                 tints.setdefault(TINT_ROLE[span.severity], []).append(QRectF(left, top, width, height))
         painter.setPen(Qt.PenStyle.NoPen)
         # What is worse covers what is milder where the two meet.
-        for role in ("tint_caution", "tint_possible", "tint_limit"):
+        for role in reversed(TINT_ROLE.values()):
             if role in tints:
                 painter.setBrush(self._theme.color(role))
-                painter.drawRects(tints.pop(role))
-        for role, rects in tints.items():
-            painter.setBrush(self._theme.color(role))
-            painter.drawRects(rects)
+                painter.drawRects(tints[role])
 
     def _paint_bands(self, painter: QPainter, lane: Lane, chart: bool) -> None:
         """Fill the bands with opaque tints, the worst last: it covers the milder one that it lies beyond."""
@@ -139,7 +135,7 @@ class Backdrop(Layer):
     def _paint_values(self, painter: QPainter, lane: Lane) -> None:
         theme, rect, trace = self._theme, lane.rect, lane.traces[0]
         height = theme.px(14)
-        for value, text in self._ticks(trace):
+        for value, text in trace.ticks:
             y = trace.y_of(value)
             painter.setPen(theme.color("grid"))
             painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
@@ -147,11 +143,6 @@ class Backdrop(Layer):
             # Numbers of the topmost and lowest tick stay inside their lane, so that lanes never touch.
             top = min(max(y - height / 2, rect.top() - 1), rect.bottom() - height + 1)
             painter.drawText(QRectF(0, top, rect.left() - 8, height), _RIGHT, text)
-
-    def _ticks(self, trace: Trace) -> list[tuple[float, str]]:
-        most = max(3, int(trace.rect.height() / self._theme.px(30)))
-        step = nice_step(trace.high - trace.low, most)
-        return [(value, tick_text(value, step)) for value in ticks(trace.low, trace.high, most)]
 
     def _paint_further_axis(self, painter: QPainter, trace: Trace, place: int) -> None:
         """Draw the axis of a further channel at the right, in its colour and under its sign."""
@@ -164,7 +155,7 @@ class Backdrop(Layer):
         if trace.sign:
             draw_sign(painter, trace.sign, left + 9, rect.top() + 7, theme, trace.role)
             free_from += 15
-        for value, text in self._ticks(trace):
+        for value, text in trace.ticks:
             y = trace.y_of(value)
             top = min(y - height / 2, rect.bottom() - height + 1)
             if top < free_from:
@@ -174,9 +165,9 @@ class Backdrop(Layer):
 
     def _paint_limits(self, painter: QPainter, trace: Trace) -> None:
         scene, theme = self._scene, self._theme
-        for line in trace.plan.lines:
+        for line in trace.lines:
             edges = scene.clipped(line.begin_s, line.end_s)
-            if edges is None or not trace.low <= line.level <= trace.high:
+            if edges is None:
                 continue
             painter.setPen(QPen(theme.color(line.severity), 1, Qt.PenStyle.DashLine))
             y = trace.y_of(line.level)

@@ -10,7 +10,7 @@ from PySide6.QtCore import QRectF
 from debrief.gui.lanes.lane import Lane
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
-from debrief.session.lanes.lane_plan import Mark, RibbonPart, Span
+from debrief.session.lanes.lane_events import Mark, RibbonPart, Span
 from debrief.session.lanes.value_layout import Word
 
 SpanInView = tuple[Span, float, float]

@@ -11,21 +11,18 @@ from debrief.gui.style.theme import Theme
 from debrief.recording.model import FloatArray
 from debrief.session.drawing.axes import share_of, shares_of
 from debrief.session.drawing.envelope import Drawn, Envelope
-from debrief.session.drawing.least_span import least_span, widened
-from debrief.session.lanes.lane_plan import LanePlan
+from debrief.session.lanes.lane_plan import LanePlan, LevelLine
+from debrief.session.lanes.lane_range import value_ticks
 from debrief.session.lanes.lane_stack import LaneData
-from debrief.session.limits.instrument_readings import Instrument, nice_range
+from debrief.session.limits.instrument_readings import Instrument
 
 _TITLE_STRIP = 22
+_TICK_ROW = 28
 _BOLD_POINTS = 900
 _SMOOTH_POINTS = 2500
 _SIGN_EVERY = 150.0
 _SIGN_REACH = 24.0
 _BUCKET = 6.0
-_LEAST_SPANS = {"V": 2.0, "%": 5.0, "degC": 20.0, "degF": 36.0, "A": 20.0, "psi": 5.0, "kt": 10.0, "ft": 100.0,
-                "rpm": 50.0, "kg/h": 10.0, "bar": 0.35, "kPa": 35.0, "lb/h": 20.0, "km/h": 20.0, "mph": 12.0,
-                "m": 30.0}  # fmt: skip
-_LEAST_OF = {"ng": 2.0}
 
 _SEGMENTS = pg.Qt.internals.PrimitiveArray(QLineF, 4)
 """Room for the lines of one trace: making an object of each would take longer than drawing them."""
@@ -83,8 +80,8 @@ class Trace:
         As given.
     rect : QRectF
         Where the lane lies in the view, [px].
-    low, high : float
-        The values at the lower and upper edge of the lane.
+    low, top, high : float
+        The values at the lower edge of the lane, below the strip for its title, and at the upper edge.
     reduced : bool
         Whether samples are left out of the picture now.
     """
@@ -95,7 +92,7 @@ class Trace:
         self.role = role
         self.sign = sign
         self.rect = QRectF()
-        self.low, self.high = self.plan.low, self.plan.high
+        self.low, self.top, self.high = self.plan.low, self.plan.high, self.plan.high
         self.reduced = False
         self._envelope: Envelope | None = data.envelope
         self._theme = theme
@@ -117,40 +114,20 @@ class Trace:
         """Show this vertical range; a strip at the top is kept free for the title."""
         strip = min(float(self._theme.px(_TITLE_STRIP)), 0.3 * self.rect.height())
         share = self.rect.height() / max(self.rect.height() - strip, 1.0)
-        self.low, self.high = low, low + (high - low) * share
+        self.low, self.top, self.high = low, high, low + (high - low) * share
         self._reach = None
 
-    def _fit(self, begin_s: float, end_s: float) -> None:
-        """Show the vertical range of what is in view, with the limit levels near it."""
-        drawn = self._drawn
-        if drawn is None or drawn.values.size == 0:
-            return
-        inside = drawn.values[(drawn.time_s >= begin_s) & (drawn.time_s <= end_s)]
-        values = inside if inside.size else drawn.values
-        lowest, highest = float(values.min()), float(values.max())
-        low, high = self._at_least(lowest, highest)
-        span = max(high - low, 0.02 * self._plan_span())
-        levels = [
-            line.level
-            for line in self.plan.lines
-            if line.end_s >= begin_s and line.begin_s <= end_s and low - span <= line.level <= high + span
-        ]
-        if not levels and self.plan.channel is not None:
-            # Without a limit to stand close to, nothing is worth more than a look at its usual size.
-            low, high = widened(lowest, highest, least_span(self.plan.name, self.plan.channel.unit))
-        low, high = min([low, *levels]), max([high, *levels])
-        room = 0.06 * max(high - low, span)
-        self._scale(*nice_range(low - room, high + room))
+    @property
+    def ticks(self) -> tuple[tuple[float, str], ...]:
+        """The ticks of its axis with their numbers."""
+        tall = self.rect.height() * (self.top - self.low) / (self.high - self.low)
+        return value_ticks(self.low, self.top, max(3, int(tall / self._theme.px(_TICK_ROW))))
 
-    def _plan_span(self) -> float:
-        return self.plan.high - self.plan.low
-
-    def _at_least(self, low: float, high: float) -> tuple[float, float]:
-        """Return a range no narrower than is worth reading: noise is not blown up to the lane's height."""
-        channel = self.plan.channel
-        unit = channel.unit if channel is not None else ""
-        least = _LEAST_OF.get(self.plan.name, _LEAST_SPANS.get(unit, 0.0))
-        return widened(low, high, least)
+    @property
+    def lines(self) -> list[LevelLine]:
+        """The levels that are drawn now."""
+        between = self.plan.lines_between(self._begin_s, self._end_s)
+        return [line for line in between if self.low <= line.level <= self.top]
 
     def show_range(self, begin_s: float, end_s: float, fit: bool = False, closer_only: bool = False) -> None:
         """Take this stretch of time; `fit` takes the vertical range from what is in view.
@@ -164,8 +141,10 @@ class Trace:
         self.reduced = self._drawn.reduced
         self._reach = None
         if fit:
-            self._fit(begin_s, end_s)
-        if not fit or (closer_only and self.high - self.low > 0.5 * self._plan_span()):
+            self._scale(
+                *self.plan.closer(self._drawn.within(begin_s, end_s), begin_s, end_s, only_twice=closer_only)
+            )
+        else:
             self._scale(self.plan.low, self.plan.high)
 
     def paint(self, painter: QPainter) -> None:

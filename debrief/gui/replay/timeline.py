@@ -11,10 +11,11 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from debrief.gui.background.guarded import guarded, painted, picture_of
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
-from debrief.gui.style.shapes import TINT_ROLE, draw_pin, draw_shape
+from debrief.gui.style.shapes import draw_pin, draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import shares_of
 from debrief.words.channels import channel_symbol
+from debrief.words.colours import TINT_ROLE
 from debrief.words.numbers import clock_text
 
 _GRIP = 6.0

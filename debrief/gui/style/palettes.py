@@ -8,9 +8,7 @@ from debrief.words.colours import Palette
 
 
 def qt_color(palette: Palette, role: str) -> QColor:
-    """Return the colour of a role; ``tint_possible`` lies halfway between the panel and the limit's tint."""
-    if role == "tint_possible":
-        return mixed(QColor(palette.panel), QColor(palette.tint_limit), 0.5)
+    """Return the colour of a role."""
     return QColor(str(getattr(palette, role)))
 
 

@@ -10,9 +10,6 @@ from debrief.session.texts.story import Shape
 
 SHAPE_ROLE = {"diamond": "limit", "hollow_diamond": "limit", "triangle": "caution", "circle": "muted"}
 
-TINT_ROLE = {"limit": "tint_limit", "possible": "tint_possible", "caution": "tint_caution"}
-"""What an event's stretch is tinted with, by severity: what is only possible is lighter."""
-
 
 def draw_pin(painter: QPainter, x: float, y: float, size: float, theme: Theme) -> None:
     """Draw the sign of a note centred at a point, a sheet with a line: no finding has this shape."""

@@ -8,20 +8,17 @@ import numpy as np
 
 from debrief.recording.model import FloatArray
 from debrief.report import shapes as s
-from debrief.report.blocks import Lane, LaneChart, LevelLine, TimeMark, Trace, Weight
-from debrief.session.drawing.axes import ticks, time_ticks
+from debrief.report.blocks import Lane, LaneChart, LevelLine, TimeMark, Weight
+from debrief.session.drawing.axes import time_labels
+from debrief.session.drawing.envelope import Drawn
 from debrief.session.drawing.mark_names import place_over_lines
 from debrief.session.drawing.placing import spread
+from debrief.session.lanes.lane_range import value_ticks
+from debrief.words.colours import COLOUR_ROLE, ON_PAPER, TINT_ROLE
 from debrief.words.events import SIGNS
-from debrief.words.numbers import clock_text, plain
 
-WEIGHT_COLOUR = {"limit": s.LIMIT, "possible": s.LIMIT, "caution": s.CAUTION, "note": s.MUTED}
-WEIGHT_TINT = {
-    "limit": s.TINT_LIMIT,
-    "possible": s.TINT_LIMIT,
-    "caution": s.TINT_CAUTION,
-    "note": s.TINT_NOTE,
-}
+WEIGHT_COLOUR = {weight: str(getattr(ON_PAPER, role)) for weight, role in COLOUR_ROLE.items()}
+WEIGHT_TINT = {weight: str(getattr(ON_PAPER, role)) for weight, role in TINT_ROLE.items()}
 
 _Place = Callable[[float], float]
 
@@ -29,6 +26,7 @@ _LEFT, _RIGHT_WITH_LEVELS, _RIGHT = 12.0, 28.0, 4.0
 _TITLE, _ROW, _BAR, _AXIS, _RIBBON = 4.4, 3.3, 3.6, 5.0, 4.2
 DASH = (1.2, 0.9)
 _LABEL_ROW = 2.9
+_TICK_ROW = 4.5
 
 
 def mark_shape(weight: Weight, x: float, y: float, size: float = 2.4) -> s.Mark:
@@ -57,7 +55,7 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
         return left + (min(max(time_s, chart.begin_s), chart.end_s) - chart.begin_s) * scale
 
     y = 0.0
-    if chart.phases:
+    if chart.ribbon:
         out += _ribbon(chart, x_of, y, measurer)
         y += _RIBBON + 0.8
     marks = [mark for mark in chart.marks if chart.begin_s <= mark.time_s <= chart.end_s]
@@ -73,7 +71,8 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
     filled = [lane for lane in chart.lanes if not lane.empty]
     room = max(bottom - y - bars_height - titles, 5.0 * len(filled))
     shares = sum(lane.share for lane in filled) or 1.0
-    times = time_ticks(chart.begin_s, chart.end_s, max(3, int((right - left) / 20.0)))
+    labels = time_labels(chart.begin_s, chart.end_s, max(3, int((right - left) / 20.0)))
+    times = [time_s for time_s, _ in labels]
     lanes: list[s.Shape] = []
     for lane in chart.lanes:
         # A lane without a trace is its words alone.
@@ -98,25 +97,16 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
         out.append(s.Line(line[0], line[1], line[0], y, colour, 0.15, (0.5, 0.6)))
     out += others
     out.append(s.Line(left, y, right, y, s.MUTED, 0.2))
-    out += _time_labels(times, chart, x_of, y, left, right, measurer)
+    out += _time_labels(labels, x_of, y, right, measurer)
     return out
 
 
 def _time_labels(
-    times: Sequence[float],
-    chart: LaneChart,
-    x_of: _Place,
-    y: float,
-    left: float,
-    right: float,
-    measurer: s.Measurer,
+    labels: Sequence[tuple[float, str]], x_of: _Place, y: float, right: float, measurer: s.Measurer
 ) -> list[s.Shape]:
     out: list[s.Shape] = []
-    step = times[1] - times[0] if len(times) > 1 else 1.0
-    decimals = 0 if step >= 1 and all(abs(t - round(t)) < 1e-6 for t in times) else 1
     last = -1e9
-    for time_s in times:
-        text = clock_text(time_s, decimals)
+    for time_s, text in labels:
         half = measurer.width_mm(text, s.AXIS) / 2
         x = x_of(time_s)
         out.append(s.Line(x, y, x, y + 0.8, s.MUTED, 0.2))
@@ -128,14 +118,14 @@ def _time_labels(
 
 def _ribbon(chart: LaneChart, x_of: _Place, y: float, measurer: s.Measurer) -> list[s.Shape]:
     out: list[s.Shape] = []
-    for index, (name, begin, end) in enumerate(chart.phases):
-        if end <= chart.begin_s or begin >= chart.end_s:
+    for index, part in enumerate(chart.ribbon):
+        if part.end_s <= chart.begin_s or part.begin_s >= chart.end_s:
             continue
-        a, b = x_of(begin), x_of(end)
+        a, b = x_of(part.begin_s), x_of(part.end_s)
         fill = s.TINT_NOTE if index % 2 else s.PANEL
         out.append(s.Box(a, y, max(b - a, 0.1), _RIBBON, fill=fill, stroke=s.HAIRLINE, stroke_width=0.1))
-        if measurer.width_mm(name, s.AXIS) < b - a - 1.0:
-            out.append(s.Text((a + b) / 2, y + _RIBBON * 0.69, name, s.AXIS, s.INK, "center"))
+        if measurer.width_mm(part.word, s.AXIS) < b - a - 1.0:
+            out.append(s.Text((a + b) / 2, y + _RIBBON * 0.69, part.word, s.AXIS, s.INK, "center"))
     return out
 
 
@@ -192,25 +182,24 @@ def _lane(
     def y_of(value: float) -> float:
         return bottom - (value - lane.low) / (lane.high - lane.low) * (bottom - top)
 
-    for span in lane.spans:
+    # What is worse covers what is milder where the two meet.
+    worst_last = list(reversed(TINT_ROLE))
+    for span in sorted(lane.spans, key=lambda span: worst_last.index(span.severity)):
         if span.end_s >= chart.begin_s and span.begin_s <= chart.end_s:
             a, b = x_of(span.begin_s), x_of(span.end_s)
             if b - a < 0.5:
                 middle = (a + b) / 2
                 a, b = max(left, middle - 0.25), min(right, middle + 0.25)
-            out.append(s.Box(a, top, b - a, bottom - top, fill=WEIGHT_TINT[span.weight]))
+            out.append(s.Box(a, top, b - a, bottom - top, fill=WEIGHT_TINT[span.severity]))
     for time_s in times:
         x = x_of(time_s)
         out.append(s.Line(x, top, x, bottom, s.GRID, 0.12))
-    count = max(2, int((bottom - top) / 7.0))
     last = 1e9
-    # A little room below zero is not worth a coarser scale.
-    first = 0.0 if -0.2 * lane.high < lane.low < 0.0 else lane.low
-    for value in ticks(first, lane.high, count):
+    for value, text in value_ticks(lane.low, lane.high, max(3, int((bottom - top) / _TICK_ROW))):
         y = y_of(value)
         out.append(s.Line(left, y, right, y, s.GRID, 0.12))
         if last - y > 2.6:
-            out.append(s.Text(left - 1.2, y + 0.85, plain(value), s.AXIS, s.MUTED, "right"))
+            out.append(s.Text(left - 1.2, y + 0.85, text, s.AXIS, s.MUTED, "right"))
             last = y
     out.append(s.Line(left, top, left, bottom, s.HAIRLINE, 0.2))
     out += _levels(lane.levels, chart, x_of, y_of, area)
@@ -254,7 +243,7 @@ def _level_colour(level: LevelLine) -> str:
 
 
 def _trace(
-    trace: Trace, begin_s: float, end_s: float, x_of: _Place, y_of: _Place, colour: str
+    trace: Drawn, begin_s: float, end_s: float, x_of: _Place, y_of: _Place, colour: str
 ) -> list[s.Shape]:
     """Return a polyline for each unbroken run; a lone sample becomes a dot."""
     out: list[s.Shape] = []

@@ -13,7 +13,6 @@ from debrief.report.blocks import (
     Dot,
     Heading,
     LaneChart,
-    LevelLine,
     Notice,
     Paragraph,
     Row,
@@ -22,13 +21,15 @@ from debrief.report.blocks import (
     Table,
     TimeMark,
 )
-from debrief.report.charts.lane_traces import event_spans, lane_of, limit_levels
+from debrief.report.charts.lane_traces import lane_of
 from debrief.report.charts.ranges import apart_events
 from debrief.report.content import phrases
 from debrief.report.content.evidence_tables import flight_measured_from
 from debrief.report.content.measure_tables import flight_rows
 from debrief.report.content.options import Reader
 from debrief.session.evidence.deciding_samples import sample_decimals
+from debrief.session.lanes.lane_events import event_spans, ribbon
+from debrief.session.texts.definitions import phase_title
 from debrief.words.channels import base_name, channel_words
 from debrief.words.events import event_title
 from debrief.words.numbers import clock_text, number, unit_words, value_text
@@ -60,7 +61,7 @@ def summary_section(assessment: Assessment, reader: Reader) -> Section | None:
         tuple(
             Row(
                 (
-                    phrases.phase_title(phase.name),
+                    phase_title(phase.name),
                     clock_text(phase.start_s),
                     clock_text(phase.end_s),
                     clock_text(phase.end_s - phase.start_s),
@@ -118,6 +119,7 @@ def event_chart(assessment: Assessment, event: Event) -> LaneChart | None:
     recorded = [name for name in names if assessment.recording.get(name, event.engine) is not None][:5]
     if own not in recorded:
         return None
+    spans = event_spans(assessment, event.engine)
     lanes = tuple(
         lane_of(
             assessment,
@@ -125,22 +127,19 @@ def event_chart(assessment: Assessment, event: Event) -> LaneChart | None:
             event.engine,
             begin,
             end,
-            levels=_levels(assessment, event, begin, end) if name == own else (),
-            spans=event_spans((event,), name, begin, end),
+            spans=spans,
             dots=_peak_dot(event) if name == own else (),
             share=2.2 if name == own else 1.0,
+            of_finding=name == own,
         )
         for name in recorded
-    )
-    phases = tuple(
-        (phrases.phase_title(phase.name), phase.start_s, phase.end_s) for phase in assessment.phases
     )
     marks: tuple[TimeMark, ...] = ()
     if event.peak_s is not None and event.peak is not None:
         word = "lowest" if _is_minimum(assessment, event) else "peak"
         label = f"{word} {phrases.event_value(event)} at {clock_text(event.peak_s)}"
         marks = (TimeMark(event.peak_s, label, event.severity),)
-    return LaneChart(begin, end, lanes, CHART_MM, marks=marks, phases=phases)
+    return LaneChart(begin, end, lanes, CHART_MM, marks=marks, ribbon=ribbon(assessment, event.engine))
 
 
 def _limit_of(assessment: Assessment, event: Event) -> Limit | None:
@@ -152,13 +151,6 @@ def _limit_of(assessment: Assessment, event: Event) -> Limit | None:
 def _is_minimum(assessment: Assessment, event: Event) -> bool:
     limit = _limit_of(assessment, event)
     return limit is not None and limit.below
-
-
-def _levels(assessment: Assessment, event: Event, begin_s: float, end_s: float) -> tuple[LevelLine, ...]:
-    limit = _limit_of(assessment, event)
-    if limit is None:
-        return ()
-    return limit_levels(assessment, limit, event.engine, begin_s, end_s)
 
 
 def _peak_dot(event: Event) -> tuple[Dot, ...]:

@@ -343,9 +343,3 @@ def units_line(assessment: Assessment) -> str:
     shown = ", ".join(unit_words(to) for _, to in pairs)
     computed = ", ".join(unit_words(unit) for unit, _ in pairs)
     return f"shown in {shown}, limits rounded like values; data, exact limits and verdict are in {computed}"
-
-
-def phase_title(name: str) -> str:
-    """Return a phase's name in words."""
-    found = definition_of(name, "phase")
-    return found.title if found is not None else name.capitalize()

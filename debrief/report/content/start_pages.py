@@ -11,7 +11,6 @@ from debrief.report.blocks import (
     Dot,
     Heading,
     LaneChart,
-    LevelLine,
     Paragraph,
     Row,
     Section,
@@ -20,7 +19,7 @@ from debrief.report.blocks import (
     TimeMark,
     Weight,
 )
-from debrief.report.charts.lane_traces import bars_of, event_spans, lane_of, levels_of
+from debrief.report.charts.lane_traces import lane_of
 from debrief.report.charts.ranges import apart_events, chart_range
 from debrief.report.content import phrases
 from debrief.report.content.evidence_tables import measured_from
@@ -31,9 +30,10 @@ from debrief.report.content.plain_words import moments_blocks, plain_words
 from debrief.report.content.reference_start import Reference, references_for
 from debrief.report.content.start_planes import speed_plane, time_at_temperature
 from debrief.report.content.trend_pages import Usual, UsualSpeeds
+from debrief.session.lanes.lane_events import event_spans, start_marks, switch_strips
 from debrief.session.texts.plain_names import itt_unit, moment_of, no_factor, severity_words
 from debrief.words.channels import base_name
-from debrief.words.numbers import clock_text, plain, value_text
+from debrief.words.numbers import clock_text, value_text
 
 CHART_MM = 96.0
 _MOST_EVIDENCE = 6
@@ -113,28 +113,6 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
     """Return the annotated chart of one start."""
     begin, end = chart_range(assessment, start)
     engine = start.engine
-    levels = {
-        name: levels_of(assessment, name, engine, begin, end) for name in ("itt", "ng", "torque", "bus_volts")
-    }
-    profile = assessment.profile
-    if profile is not None:
-        rules = profile.start
-        fuel = start.fuel_on_s if start.fuel_on_s is not None else end
-        if rules.min_fuel_ng_pct is not None:
-            levels["ng"] += (
-                LevelLine(
-                    rules.min_fuel_ng_pct, f"{plain(rules.min_fuel_ng_pct)}: fuel", begin, fuel, "limit"
-                ),
-            )
-        if rules.idle_ng_pct is not None:
-            label = f"{plain(rules.idle_ng_pct)}: idle"
-            levels["ng"] += (LevelLine(rules.idle_ng_pct, label, begin, end, "caution"),)
-        if rules.min_bus_volts is not None and start.starter_on_s is not None:
-            off = start.starter_off_s if start.starter_off_s is not None else end
-            label = f"{plain(rules.min_bus_volts)}: lowest"
-            levels["bus_volts"] += (
-                LevelLine(rules.min_bus_volts, label, start.starter_on_s + 1.0, off, "caution"),
-            )
     peak: tuple[Dot, ...] = ()
     if start.peak_itt_s is not None and start.peak_itt_c is not None:
         peak = (Dot(start.peak_itt_s, start.peak_itt_c),)
@@ -142,6 +120,7 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
     if assessment.recording.get("torque", engine) is not None:
         names.append(("torque", 0.8))
     names.append(("bus_volts", 0.9))
+    spans = event_spans(assessment, engine)
     lanes = tuple(
         lane_of(
             assessment,
@@ -149,11 +128,9 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
             engine,
             begin,
             end,
-            levels=levels[name],
-            spans=event_spans(events, name, begin, end),
+            spans=spans,
             dots=peak if name == "itt" else (),
             share=share,
-            from_zero=name in ("itt", "ng", "torque"),
         )
         for name, share in names
     )
@@ -162,7 +139,7 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
         end,
         lanes,
         CHART_MM,
-        bars=bars_of(assessment, engine, begin, end),
+        bars=switch_strips(assessment, engine, begin, end),
         marks=_marks(start, events),
     )
 
@@ -181,31 +158,16 @@ def _marks(start: Start, events: tuple[Event, ...]) -> tuple[TimeMark, ...]:
         ),
         None,
     )
-    found: list[TimeMark] = []
-
-    def add(time_s: float | None, words: str, field: str, weight: Weight | None = None) -> None:
-        if time_s is not None:
-            inferred = " (inferred)" if field in start.inferred else ""
-            found.append(TimeMark(time_s, f"{words} {clock_text(time_s)}{inferred}", weight))
-
-    add(start.starter_on_s, "starter on", "starter_on_s")
-    add(start.starter_off_s, "starter off", "starter_off_s")
-    if start.fuel_periods:
-        several = len(start.fuel_periods) > 1
-        for index, period in enumerate(start.fuel_periods, start=1):
-            which = f" {index}" if several else ""
-            source = "fuel_on_s"
-            add(period.on_s, f"fuel{which}", source)
-            add(period.light_off_s, f"light-off{which}", "light_off_s")
-            add(period.off_s, f"fuel cut{which}", "fuel_off_s")
-    else:
-        add(start.fuel_on_s, "fuel", "fuel_on_s")
-        add(start.light_off_s, "light-off", "light_off_s")
-        add(start.fuel_off_s, "fuel cut", "fuel_off_s")
-    if start.peak_itt_c is not None:
-        add(start.peak_itt_s, f"peak {value_text(start.peak_itt_c, itt_unit(start))}", "peak_itt_c", hot)
-    add(start.idle_s, "idle", "idle_s")
-    return tuple(sorted(found, key=lambda mark: mark.time_s))
+    peak = f"peak {value_text(start.peak_itt_c, itt_unit(start))}" if start.peak_itt_c is not None else ""
+    return tuple(
+        TimeMark(
+            mark.time_s,
+            f"{peak if mark.kind == 'peak' else mark.word} {clock_text(mark.time_s)}"
+            + (" (inferred)" if mark.inferred else ""),
+            hot if mark.kind == "peak" else None,
+        )
+        for mark in start_marks(start)
+    )
 
 
 # --- tables -------------------------------------------------------------------------------------------

@@ -9,9 +9,10 @@ from debrief.profile.model import Limit
 from debrief.recording.model import FloatArray
 from debrief.report import shapes as s
 from debrief.report.blocks import Area, LevelLine, Plane, PlaneLine, PlanePoint, Weight
-from debrief.report.charts.lane_traces import lane_of, levels_of
+from debrief.report.charts.lane_traces import trace_of
 from debrief.report.content.trend_pages import UsualSpeeds
 from debrief.session.drawing.axes import nice_step, rounded_range
+from debrief.session.lanes.lane_plan import plan_lane
 from debrief.words.channels import base_name, channel_symbol
 from debrief.words.numbers import duration_text, plain, unit_words
 
@@ -159,16 +160,17 @@ def speed_plane(
     if start.light_off_s is None or itt is None or ng is None or ng.time_s.size < 2 or ng.unit != "%":
         return None
     begin, end = span
-    lane = lane_of(assessment, "itt", start.engine, begin, end)
-    times, values = lane.trace.time_s, lane.trace.values
+    trace = trace_of(assessment, itt, begin, end)
+    times, values = trace.time_s, trace.values
     inside = (times >= max(begin, float(ng.time_s[0]))) & (times <= min(end, float(ng.time_s[-1])))
     if inside.sum() < 2:
         return None
     speeds = np.interp(times[inside], ng.time_s, ng.values)
     points = np.column_stack([speeds, values[inside]])
     levels = tuple(
-        LevelLine(level.level, level.label, 0.0, 0.0, level.severity)
-        for level in levels_of(assessment, "itt", start.engine, begin, end, of_starts=True)
+        LevelLine(line.level, line.text_apart, 0.0, 0.0, line.severity)
+        for line in plan_lane(assessment, "itt", start.engine).lines_between(begin, end)
+        if line.when == "start"
     )
     highest = max([float(values[inside].max()), *(level.level for level in levels)])
     named = []

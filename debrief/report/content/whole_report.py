@@ -25,7 +25,7 @@ from debrief.report.blocks import (
     TimeMark,
     Weight,
 )
-from debrief.report.charts.lane_traces import event_spans, lane_of, recording_levels
+from debrief.report.charts.lane_traces import lane_of
 from debrief.report.content import phrases
 from debrief.report.content.budget import MOST_MARKS, signs_apart, table, with_pages
 from debrief.report.content.closing_pages import Note, closing_section, notes_section, quality_section
@@ -35,6 +35,7 @@ from debrief.report.content.reference_start import Reference
 from debrief.report.content.start_pages import start_section
 from debrief.report.content.trend_pages import TrendValues, Usual, UsualPlanes, trend_section
 from debrief.session.assessing.user_inputs import stated
+from debrief.session.lanes.lane_events import event_spans, ribbon
 from debrief.session.texts.plain_names import moment_of, severity_words
 from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
 from debrief.words.channels import channel_words
@@ -235,12 +236,8 @@ def overview_chart(
             engine,
             begin,
             end,
-            levels=recording_levels(assessment, name, engine, begin, end),
-            spans=event_spans(
-                tuple(event for event in assessment.events if event.engine == engine), name, begin, end
-            ),
+            spans=event_spans(assessment, engine),
             share=share,
-            from_zero=name != "bus_volts",
         )
         for engine in assessment.recording.engines
         for name, share in channels
@@ -251,12 +248,12 @@ def overview_chart(
         for start in (assessment.starts if len(assessment.starts) <= MOST_MARKS else ())
     )
     signs = signs_apart([(event.start_s, event.severity) for event in assessment.events], end)
-    phases = tuple(
-        (phrases.phase_title(phase.name), phase.start_s, phase.end_s)
-        for phase in (assessment.phases if len(assessment.phases) <= MOST_MARKS else ())
-    )
-    height = OVERVIEW_MM * (1.0 + 0.6 * (len(assessment.recording.engines) - 1))
-    return LaneChart(begin, end, lanes, height, marks=marks, signs=signs, phases=phases)
+    engines = assessment.recording.engines
+    parts = ribbon(assessment, engines[0] if len(engines) == 1 else None)
+    if len(parts) > MOST_MARKS:
+        parts = ()
+    height = OVERVIEW_MM * (1.0 + 0.6 * (len(engines) - 1))
+    return LaneChart(begin, end, lanes, height, marks=marks, signs=signs, ribbon=parts)
 
 
 def _starts_table(assessment: Assessment) -> list[Block]:

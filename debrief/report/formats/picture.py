@@ -10,13 +10,13 @@ from debrief.errors import UserError
 from debrief.output import Kind, write_output
 from debrief.report import shapes as s
 from debrief.report.charts.lane_charts import lane_chart
-from debrief.report.charts.lane_traces import BAR_NAMES, bars_of
 from debrief.report.content import phrases
 from debrief.report.content.options import Selection
 from debrief.report.content.start_pages import start_chart
 from debrief.report.content.whole_report import overview_chart
 from debrief.report.formats.write import sources_of
 from debrief.report.pdf.pieces import Maker
+from debrief.session.lanes.lane_events import SWITCHES, switch_strips
 from debrief.words.cautions import CAUTION, NOT_APPROVED
 from debrief.words.channels import base_name
 
@@ -68,7 +68,7 @@ def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) 
         chart = overview_chart(assessment, _channels(assessment))
         engines = assessment.recording.engines
         if len(engines) == 1:
-            bars = bars_of(assessment, engines[0], chart.begin_s, chart.end_s)
+            bars = switch_strips(assessment, engines[0], chart.begin_s, chart.end_s)
             chart = replace(chart, bars=bars)
         title = "Whole recording"
     else:
@@ -98,7 +98,7 @@ def _channels(assessment: Assessment) -> tuple[tuple[str, float], ...]:
     """Return the lanes of the whole recording: the usual ones, and each channel that something was found in."""
     found = (base_name(event.channel) for event in assessment.events if event.channel is not None)
     # What is on or off has a bar below the lanes.
-    names = dict.fromkeys((*_USUAL_LANES, *(name for name in found if name not in BAR_NAMES)))
+    names = dict.fromkeys((*_USUAL_LANES, *(name for name in found if name not in SWITCHES)))
     engines = assessment.recording.engines
     shown = [name for name in names if any(assessment.recording.get(name, e) is not None for e in engines)]
     return tuple((name, _USUAL_LANES.get(name, 0.8)) for name in shown[:_MOST_LANES])

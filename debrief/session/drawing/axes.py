@@ -103,6 +103,7 @@ def tick_text(value: float, step: float) -> str:
     return number(value, max(0, -math.floor(math.log10(step) + 1e-9)) if step < 1 else 0)
 
 
-def time_text(time_s: float, step_s: float) -> str:
-    """Return a tick's time as a clock."""
-    return clock_text(time_s, 1 if step_s < 1 else 0)
+def time_labels(low_s: float, high_s: float, count: int) -> tuple[tuple[float, str], ...]:
+    """Return the ticks of a range of time, each with its time as a clock shows it."""
+    decimals = 1 if time_step(high_s - low_s, count) < 1 else 0
+    return tuple((time_s, clock_text(time_s, decimals)) for time_s in time_ticks(low_s, high_s, count))

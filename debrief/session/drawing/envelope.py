@@ -49,6 +49,11 @@ class Drawn:
         before[1:] = self.connect[:-1]
         return np.asarray(~self.connect & ~before)
 
+    def within(self, begin_s: float, end_s: float) -> FloatArray:
+        """Return the values between two times; all of them where there is none."""
+        inside = self.values[(self.time_s >= begin_s) & (self.time_s <= end_s)]
+        return inside if inside.size else self.values
+
 
 def gap_breaks(time_s: FloatArray, starts: Sequence[Start] = ()) -> NDArray[np.bool_]:
     """Return for each sample but the last whether a gap follows it, as the analysis defines gaps.

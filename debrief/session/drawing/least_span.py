@@ -3,17 +3,35 @@
 from __future__ import annotations
 
 from debrief.words.channels import base_name
+from debrief.words.display_units import CHOICES
+from debrief.words.units import BY_NAME, scale
 
-_UNITS = {"V": 4.0, "%": 20.0, "degC": 200.0, "degF": 360.0, "A": 50.0, "psi": 20.0, "kt": 20.0, "ft": 200.0,
-          "rpm": 200.0, "kg/h": 20.0, "bar": 1.4, "kPa": 140.0, "lb/h": 40.0, "km/h": 40.0, "mph": 24.0,
-          "m": 60.0}  # fmt: skip
-_COOL = {"oat": 0.1, "oil_temp": 0.25}
-"""Temperatures of which less is worth reading: as a share of the gas temperature's."""
+_SPANS = {"degC": (200.0, 20.0), "%": (20.0, 5.0), "V": (4.0, 2.0), "A": (50.0, 20.0), "psi": (20.0, 5.0),
+          "kt": (20.0, 10.0), "ft": (200.0, 100.0), "rpm": (200.0, 50.0), "kg/h": (20.0, 10.0)}  # fmt: skip
+"""In the canonical unit: where no limit is near, and beside one, where less is worth reading."""
+_OF = {("oat", "degC"): (20.0, 20.0), ("oil_temp", "degC"): (50.0, 20.0), ("ng", "%"): (20.0, 2.0)}
+"""Channels of which less is worth reading than of others in their unit."""
 
 
-def least_span(name: str, unit: str) -> float:
-    """Return the least that an axis of a channel spans where no limit lies in it, [unit]; 0 for an unknown unit."""
-    return _UNITS.get(unit, 0.0) * _COOL.get(base_name(name), 1.0)
+def least_span(name: str, unit: str, *, beside_limit: bool = False) -> float:
+    """Return the least that an axis of a channel spans, [unit]; 0 for an unknown unit.
+
+    Parameters
+    ----------
+    name : str
+        The channel's name, with or without its engine.
+    unit : str
+        That of the axis: one that a person can choose for it too.
+    beside_limit : bool
+        Whether a limit lies near what is drawn.
+    """
+    canonical = next((units[0] for units in CHOICES.values() if unit in units), unit)
+    spans = _OF.get((base_name(name), canonical), _SPANS.get(canonical, (0.0, 0.0)))
+    least = spans[beside_limit]
+    if canonical == unit:
+        return least
+    to, of = BY_NAME[unit], BY_NAME[canonical]
+    return float(scale(least, of, to) - scale(0.0, of, to))
 
 
 def widened(low: float, high: float, least: float) -> tuple[float, float]:

@@ -1,72 +1,79 @@
-"""What the lanes show, as values: channels, limit lines where they apply, spans, marks, the ribbon."""
+"""The lanes as values, from which the window paints its own and the paper its: channel, range, limits, bands, colour."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
+from weakref import WeakKeyDictionary
 
-from debrief.analysis.model import Assessment, Severity
-from debrief.recording.model import Channel
-from debrief.session.drawing.least_span import least_span, widened
-from debrief.session.limits.instrument_readings import nice_range
+from debrief.analysis.model import Assessment
+from debrief.recording.model import Channel, FloatArray
+from debrief.session.lanes.lane_range import Range, close_range, usual_range
 from debrief.session.limits.lane_bands import BandShade, band_shades
 from debrief.session.limits.limit_clock import level_windows
-from debrief.session.texts.story import Shape, finding_title, shape_of
-from debrief.words.channels import CHANNELS, ENGINE_CHANNELS, Role, base_name, channel_symbol
+from debrief.words.channels import (
+    CHANNELS,
+    ENGINE_CHANNELS,
+    Role,
+    base_name,
+    channel_symbol,
+    channel_words,
+    spec_of,
+)
 from debrief.words.numbers import plain, unit_words
 
-_PHASE_WORDS = {"off": "Off", "ground": "Ground", "takeoff": "Take-off", "climb": "Climb", "cruise": "Cruise",
-                "descent": "Descent", "landing": "Landing", "shutdown": "Shutdown"}  # fmt: skip
+_WHEN_WORDS = {"start": "", "running": "running", "ground": "on ground", "airborne": "in the air", "any": ""}
+_SETTLED_S = 1.0
+"""After the starter comes on: from then on the bus voltage is judged."""
 
 
 @dataclass(frozen=True)
 class LevelLine:
-    """A limit level between two times: dashed, named at its right end.
+    """A level between two times: dashed and named.
 
-    `when` is the limit's, such as ``running``; of a rule of the start it is ``start``.
+    Attributes
+    ----------
+    level : float
+        In `unit`.
+    begin_s, end_s : float
+        Where it applies, [s].
+    severity : str
+        ``limit`` or ``caution``.
+    seconds : float or None
+        Allowed beyond it; None for a rule of the start, which `word` names.
+    below : bool
+        Whether being lower is beyond it.
+    when : str
+        When the limit applies, such as ``running``; of a rule of the start it is ``start``.
     """
 
     level: float
-    text: str
+    unit: str
     begin_s: float
     end_s: float
     severity: Literal["limit", "caution"]
+    seconds: float | None = None
+    below: bool = False
     when: str = "start"
+    word: str = ""
 
+    @cached_property
+    def text(self) -> str:
+        """Its name at its own end, such as ``830: 20 s``."""
+        return self._named("")
 
-@dataclass(frozen=True)
-class Span:
-    """An event's stretch of time.
+    @cached_property
+    def text_apart(self) -> str:
+        """Its name apart from its line, with when it applies: ``103 running: never`` is not read as never run."""
+        return self._named(_WHEN_WORDS.get(self.when, self.when))
 
-    `label` is empty for all but the first stretch of an event; `across` says whether it is tinted in all
-    lanes, as what the engine suffered is, or only in its own.
-    """
-
-    begin_s: float
-    end_s: float
-    severity: Severity
-    label: str
-    shape: Shape
-    channel: str | None
-    across: bool = True
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A moment with a small word: a dotted line."""
-
-    time_s: float
-    word: str
-
-
-@dataclass(frozen=True)
-class RibbonPart:
-    """A named stretch of the ribbon above the lanes."""
-
-    begin_s: float
-    end_s: float
-    word: str
+    def _named(self, when: str) -> str:
+        level = f"{'below ' if self.below else ''}{plain(self.level, self.unit)} {when}".rstrip()
+        if self.seconds is None:
+            return f"{self.word} {level}".lstrip()
+        return f"{level}: never" if self.seconds == 0 else f"{level}: {plain(self.seconds)} s"
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +91,7 @@ class LanePlan:
     role : str
         Which colour of the theme.
     low, high : float
-        The vertical range, in the channel's unit.
+        The vertical range of the whole recording, in the channel's unit.
     lines : tuple of LevelLine
         Limits of this channel.
     bands : tuple of BandShade
@@ -106,9 +113,46 @@ class LanePlan:
         """Short trade symbol of the channel, such as ``ITT``."""
         return channel_symbol(self.channel.name if self.channel is not None else self.name)
 
+    @property
+    def full_title(self) -> str:
+        """The channel in full with its unit, such as ``Interturbine temperature, °C``."""
+        if self.channel is None:
+            return channel_words(self.name)
+        unit = unit_words(self.channel.unit)
+        return channel_words(self.channel.name) + (f", {unit}" if unit else "")
 
-def plan_lane(assessment: Assessment, name: str, title: str, role: Role, engine: int = 1) -> LanePlan:
-    """Return the plan of one channel's lane."""
+    def lines_between(self, begin_s: float, end_s: float) -> tuple[LevelLine, ...]:
+        """Return the levels that apply somewhere between two times."""
+        return tuple(line for line in self.lines if line.end_s >= begin_s and line.begin_s <= end_s)
+
+    def closer(self, values: FloatArray, begin_s: float, end_s: float, *, only_twice: bool = False) -> Range:
+        """Return the vertical range for what was recorded between two times.
+
+        With `only_twice` it is that of the whole recording, unless the closer one shows things at twice the size.
+        """
+        usual = (self.low, self.high)
+        if self.channel is None or values.size == 0:
+            return usual
+        levels = [line.level for line in self.lines_between(begin_s, end_s)]
+        low, high = close_range(self.name, self.channel.unit, usual, values, levels)
+        return usual if only_twice and high - low > 0.5 * (self.high - self.low) else (low, high)
+
+
+_PLANS: WeakKeyDictionary[Assessment, dict[tuple[str, int], LanePlan]] = WeakKeyDictionary()
+
+
+def plan_lane(assessment: Assessment, name: str, engine: int = 1) -> LanePlan:
+    """Return the plan of one channel's lane; made once, since a paper shows the same lanes on many pages."""
+    plans = _PLANS.setdefault(assessment, {})
+    if (name, engine) not in plans:
+        plans[name, engine] = _planned(assessment, name, engine)
+    return plans[name, engine]
+
+
+def _planned(assessment: Assessment, name: str, engine: int) -> LanePlan:
+    row = spec_of(name)
+    title = CHANNELS[name].lane if name in CHANNELS and CHANNELS[name].lane else channel_words(name)
+    role = "ink" if row is None else row.role
     channel = assessment.recording.get(name, engine)
     if channel is None:
         channel = assessment.recording.unmapped.get(name)
@@ -118,157 +162,48 @@ def plan_lane(assessment: Assessment, name: str, title: str, role: Role, engine:
     if base_name(channel.name) in ENGINE_CHANNELS and number.isdigit():
         # Another engine's channel, shown for comparison: its own starts decide where its limits apply.
         engine = int(number)
-    lines = level_lines(assessment, channel, engine)
-    low, high = float(channel.values.min()), float(channel.values.max())
-    near = [line.level for line in lines if worth_showing(line.level, low, high)]
-    least, most = min([low, *near]), max([high, *near])
-    # A little room above and below, so that a peak is not drawn on the frame.
-    room = 0.04 * (most - least)
+    lines = tuple(level_lines(assessment, channel, engine))
     gauge = assessment.profile.gauges.get(name) if assessment.profile is not None else None
-    if gauge is not None and gauge.unit == channel.unit:
-        # Noise around nothing is not blown up to the height of the lane.
-        most = max(most, gauge.range[0] + 0.25 * (gauge.range[1] - gauge.range[0]))
-    elif not near:
-        least, most = widened(least, most, least_span(name, channel.unit))
-    bottom, top = nice_range(max(0.0, least - room) if least >= 0 else least - room, most + room)
+    low, high = usual_range(name, channel, gauge, [line.level for line in lines])
     label = f"{channel_symbol(channel.name)} {unit_words(channel.unit)}".strip()
     if channel_symbol(channel.name) == title:
         label = unit_words(channel.unit)
     bands = band_shades(assessment, channel, engine)
-    return LanePlan(title, name, channel, label, role, bottom, top, lines, bands)
+    return LanePlan(title, name, channel, label, role, low, high, lines, bands)
 
 
 def standard_lanes(assessment: Assessment, engine: int = 1) -> tuple[LanePlan, ...]:
     """Return the four lanes of every recording: speed, temperature, torque, voltage."""
-    standard = [row for row in CHANNELS.values() if row.lane]
-    return tuple(plan_lane(assessment, row.name, row.lane, row.role, engine) for row in standard)
+    return tuple(plan_lane(assessment, row.name, engine) for row in CHANNELS.values() if row.lane)
 
 
-def worth_showing(level: float, low: float, high: float) -> bool:
-    """Whether the axis is stretched so that a limit line is in view: not where the data stay far away."""
-    return level <= max(high * 1.6, high + 0.6 * (high - low))
-
-
-def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> tuple[LevelLine, ...]:
-    """Return the limit levels of a channel with the stretches where they apply."""
+def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> Iterator[LevelLine]:
+    """Yield the levels of a channel, each where it applies: of its limits, then of the rules of the starts."""
     profile = assessment.profile
     if profile is None:
-        return ()
+        return
     base = base_name(channel.name)
-    lines: list[LevelLine] = []
     for limit in profile.limits:
         if limit.channel != base or limit.unit != channel.unit:
             continue
         for row, begin, end in level_windows(assessment, limit, engine):
-            words = "never" if row.seconds == 0 else f"{plain(row.seconds)} s"
-            side = "below " if limit.below else ""
-            text = f"{side}{plain(row.level, limit.unit)}: {words}"
-            lines.append(LevelLine(row.level, text, begin, end, row.severity, limit.when))
+            yield LevelLine(
+                row.level, limit.unit, begin, end, row.severity, row.seconds, limit.below, limit.when
+            )
     rules = profile.start
     for start in assessment.starts:
         if start.engine != engine:
             continue
-        if base == "ng" and rules.min_fuel_ng_pct is not None and channel.unit == "%":
-            until = start.light_off_s or start.fuel_on_s or start.starter_off_s or start.window_end_s
-            if start.fuel_on_s is not None:
-                lines.append(
-                    LevelLine(
-                        rules.min_fuel_ng_pct, f"fuel min {plain(rules.min_fuel_ng_pct)}",
-                        start.begin_s, max(until, start.fuel_on_s), "limit",
-                    )
-                )  # fmt: skip
+        if base == "ng" and channel.unit == "%":
+            begin = start.begin_s
+            if rules.min_fuel_ng_pct is not None and start.fuel_on_s is not None:
+                until = max(start.light_off_s or start.fuel_on_s, start.fuel_on_s)
+                yield LevelLine(rules.min_fuel_ng_pct, "%", begin, until, "limit", word="fuel min")
+            if rules.idle_ng_pct is not None:
+                until = start.window_end_s if start.idle_s is None else start.idle_s
+                yield LevelLine(rules.idle_ng_pct, "%", begin, until, "caution", word="idle")
         if base == "bus_volts" and rules.min_bus_volts is not None and start.starter_on_s is not None:
             off = start.starter_off_s if start.starter_off_s is not None else start.end_s
-            lines.append(
-                LevelLine(rules.min_bus_volts, f"min {plain(rules.min_bus_volts)}",
-                          start.starter_on_s, off, "caution")
-            )  # fmt: skip
-    return tuple(lines)
-
-
-def event_spans(assessment: Assessment, engine: int = 1) -> tuple[Span, ...]:
-    """Return the stretches of the events to tint, in order of time; notes are not tinted."""
-    spans = []
-    for event in assessment.events:
-        if event.engine != engine or event.severity == "note":
-            continue
-        pieces: Sequence[tuple[float, float]] = event.spans or ((event.start_s, event.end_s),)
-        for index, (begin, end) in enumerate(pieces):
-            label = finding_title(event) if index == 0 else ""
-            channel = None if event.channel is None else base_name(event.channel)
-            across = event.event_class == "engine" and event.severity != "caution"
-            spans.append(Span(begin, end, event.severity, label, shape_of(event), channel, across))
-    return tuple(sorted(spans, key=lambda span: span.begin_s))
-
-
-def marks(assessment: Assessment, engine: int = 1) -> tuple[Mark, ...]:
-    """Return the moments of all starts: fuel, light-off, fuel cut, idle."""
-    found: list[Mark] = []
-    for start in assessment.starts:
-        if start.engine != engine:
-            continue
-        periods = start.fuel_periods
-        ons: list[float | None] = [p.on_s for p in periods]
-        ons = ons or [start.fuel_on_s]
-        lights = [p.light_off_s for p in periods] or [start.light_off_s]
-        offs = [p.off_s for p in periods] or [start.fuel_off_s]
-        for word, times in (
-            ("fuel", ons),
-            ("light-off", lights),
-            ("fuel cut", offs),
-            ("idle", [start.idle_s]),
-        ):
-            found.extend(Mark(t, word) for t in times if t is not None)
-    return tuple(sorted(set(found), key=lambda mark: (mark.time_s, mark.word)))
-
-
-def ribbon(assessment: Assessment, engine: int = 1) -> tuple[RibbonPart, ...]:
-    """Return the stretches of the ribbon: what the engine was doing, filled up with the flight's phases."""
-    parts: list[RibbonPart] = []
-    for start in assessment.starts:
-        if start.engine != engine:
-            continue
-        edges: list[tuple[float, str]] = []
-        if start.starter_on_s is not None:
-            edges.append((start.starter_on_s, "Motoring"))
-        if start.fuel_on_s is not None:
-            edges.append((start.fuel_on_s, "Fuel on"))
-        if start.light_off_s is not None:
-            edges.append((start.light_off_s, "Lit"))
-        end = start.end_s
-        if start.outcome == "completed":
-            end = start.idle_s if start.idle_s is not None else end
-        elif start.fuel_off_s is not None:
-            edges.append((start.fuel_off_s, "Run-down"))
-            off = start.starter_off_s
-            if off is not None and off > start.fuel_off_s:
-                edges[-1] = (start.fuel_off_s, "Motoring after the cut")
-                edges.append((off, "Run-down"))
-        elif start.starter_off_s is not None and start.light_off_s is None:
-            edges.append((start.starter_off_s, "Run-down"))
-        edges.sort()
-        for index, (begin, word) in enumerate(edges):
-            until = edges[index + 1][0] if index + 1 < len(edges) else end
-            if until > begin:
-                parts.append(RibbonPart(begin, until, word))
-    parts.sort(key=lambda part: part.begin_s)
-    return tuple(_fill(parts, assessment))
-
-
-def _fill(parts: list[RibbonPart], assessment: Assessment) -> list[RibbonPart]:
-    filled = list(parts)
-    taken = [(p.begin_s, p.end_s) for p in parts]
-    for phase in assessment.phases:
-        if phase.name == "start":
-            continue
-        word = _PHASE_WORDS.get(phase.name, phase.name.replace("_", " ").capitalize())
-        begin = phase.start_s
-        for a, b in taken:
-            if b <= begin or a >= phase.end_s:
-                continue
-            if a > begin:
-                filled.append(RibbonPart(begin, a, word))
-            begin = max(begin, b)
-        if phase.end_s > begin:
-            filled.append(RibbonPart(begin, phase.end_s, word))
-    return sorted(filled, key=lambda part: part.begin_s)
+            begin = start.starter_on_s + _SETTLED_S
+            if off > begin:
+                yield LevelLine(rules.min_bus_volts, "V", begin, off, "caution", word="min")

@@ -10,7 +10,6 @@ from debrief.analysis.model import Assessment
 from debrief.session.drawing.envelope import Envelope, gap_breaks
 from debrief.session.lanes.lane_plan import LanePlan, plan_lane
 from debrief.session.limits.instrument_readings import Instrument
-from debrief.words.channels import channel_words
 
 MOST_IN_LANE = 4
 """Channels that one lane can hold: more could not be told apart."""
@@ -61,7 +60,7 @@ def lane_data(assessment: Assessment, plan: LanePlan, instrument: Instrument) ->
 
 def prepare_lane(assessment: Assessment, name: str, engine: int = 1) -> LaneData:
     """Return what a lane of any channel draws. Takes a moment for a long recording."""
-    plan = plan_lane(assessment, name, channel_words(name), "ink", engine)
+    plan = plan_lane(assessment, name, engine)
     return lane_data(assessment, plan, Instrument(assessment, name, engine))
 
 

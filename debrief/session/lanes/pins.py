@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from debrief.session.lanes.lane_plan import Mark
+from debrief.session.lanes.lane_events import Mark
 
 
 @dataclass(frozen=True)

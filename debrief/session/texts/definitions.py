@@ -218,6 +218,12 @@ def measure_title(name: str) -> str:
     return " ".join([_TRADE.get(first, first.capitalize()), *(_TRADE.get(word, word) for word in rest)])
 
 
+def phase_title(name: str) -> str:
+    """Return a phase's name in words."""
+    found = definition_of(name, "phase")
+    return found.title if found is not None else name.capitalize()
+
+
 def source_text(definition: Definition) -> str:
     """Return the sources with their full titles, for "why?"."""
     titles = page().sources

@@ -9,11 +9,11 @@ import pytest
 
 from debrief.analysis.model import LimitResult, LimitWindow
 from debrief.profile.model import AllowedRow, Limit
-from debrief.report.charts.lane_traces import limit_levels
 from debrief.report.content.options import ReportOptions
 from debrief.report.content.phrases import limit_margin
 from debrief.report.content.whole_report import build
 from debrief.report.formats.text import assessment_text, to_ascii
+from debrief.session.lanes.lane_plan import level_lines
 from debrief.session.texts.plain_names import severity_words
 from debrief.session.texts.story import spoken_severity, story
 from tests.report.made_assessments import climb_overtemp, hot_start
@@ -144,8 +144,11 @@ def test_when_a_limit_holds_stands_with_its_level_and_not_behind_never() -> None
     ran = LimitWindow(0.0, 9.0, 0.0, 0.0, 9.0, 9.0)
     result = LimitResult("ng-max", "overspeed_ng", "ng", 1, "%", "within", windows=(ran,))
     made = replace(climb_overtemp(), limits=(result,))
-    labels = [line.label for line in limit_levels(made, limit, 1, 0.0, 9.0, words=" running")]
-    assert labels == ["103 running: never", "101.5 running: 10 s"]
+    assert made.profile is not None
+    made = replace(made, profile=replace(made.profile, limits=(limit,)))
+    lines = list(level_lines(made, made.recording.channels["ng"]))
+    assert [line.text_apart for line in lines][:2] == ["103 running: never", "101.5 running: 10 s"]
+    assert [line.text for line in lines][:2] == ["103: never", "101.5: 10 s"]
 
 
 def test_a_hang_exceeds_no_number_and_is_a_failed_start() -> None:

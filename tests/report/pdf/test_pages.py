@@ -288,7 +288,7 @@ def test_the_highest_point_of_the_drawn_curve_is_the_recorded_peak(measurer: Fon
     }
     curve = next(s for s in shapes if isinstance(s, Curve) and s.colour == lane.colour)
     # Later lanes have a "0" and a "50" too, so the scale is read from labels that only this lane has.
-    per_degree = (ticks["1000"] - ticks["500"]) / 500.0
+    per_degree = (ticks["1000"] - ticks["600"]) / 400.0
     peak = 1000.0 + (float(curve.points[:, 1].min()) - ticks["1000"]) / per_degree
     assert peak == pytest.approx(assessment.starts[0].peak_itt_c, abs=0.005 * (lane.high - lane.low))
 
@@ -300,7 +300,7 @@ def test_a_cold_engine_does_not_press_its_lane_into_the_upper_half() -> None:
     itt = made.recording.channels["itt"]
     cold = replace(itt, values=np.where(itt.values < 60.0, itt.values - 75.0, itt.values))
     made = replace(made, recording=made.recording.with_channels({"itt": cold}))
-    lane = lane_of(made, "itt", 1, 0.0, 90.0, from_zero=True)
+    lane = lane_of(made, "itt", 1, 0.0, 90.0)
     assert float(cold.values.min()) - 50.0 < lane.low <= float(cold.values.min())
     assert lane.high >= float(cold.values.max())
 

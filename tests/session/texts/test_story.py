@@ -3,7 +3,8 @@ from itertools import pairwise
 from pathlib import Path
 
 from debrief.analysis.model import Phase
-from debrief.session.lanes.lane_plan import event_spans, level_lines, marks, ribbon, standard_lanes
+from debrief.session.lanes.lane_events import event_spans, marks, ribbon
+from debrief.session.lanes.lane_plan import level_lines, standard_lanes
 from debrief.session.session import Session, prepare
 from debrief.session.texts.story import story
 from tests.session import assessment_maker as made
@@ -115,7 +116,7 @@ def test_next_event_stops_at_findings_not_at_steps():
 
 def test_limit_lines_are_named_and_end_where_they_no_longer_apply():
     assessment = made.hot_start()
-    lines = level_lines(assessment, assessment.recording.channels["itt"])
+    lines = list(level_lines(assessment, assessment.recording.channels["itt"]))
     assert [line.text for line in lines] == ["830: 20 s", "920: 6 s", "1030: never"]
     assert {(line.begin_s, line.end_s) for line in lines} == {(10.0, 45.0)}
 
