@@ -104,16 +104,12 @@ class Lexicon:
 
 @dataclass(frozen=True)
 class NameMatch:
-    """A reading of a column's name: channel, engine number (None where the name has none), unit, confidence.
-
-    `unit_text` is the unit as written in the name, or "".
-    """
+    """A reading of a column's name: channel, engine number (None where the name has none), unit, confidence."""
 
     channel: str
     engine: int | None
     confidence: float
     unit: Unit | None
-    unit_text: str
     plain_number: bool = False
     """Whether the number is a bare one, which may also number the probes of one engine."""
 
@@ -337,7 +333,6 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
     row_unit = find_unit(units_cell) if units_cell.strip() else None
     for base, unit_text in split_unit(name):
         unit = row_unit or (find_unit(unit_text) if unit_text else None)
-        text = units_cell.strip() if row_unit else unit_text
         for tokens, number, bare in _engine_readings(_tokens(base)):
             for cost, reduced in _reductions(tokens):
                 key, unified = "".join(reduced), _unified(reduced)
@@ -368,7 +363,7 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
                         or (confidence == best.confidence and best.unit is None and unit is not None)
                         or (not best.unit_fits and _fits(unit, channel))
                     ):
-                        found[channel, engine] = NameMatch(channel, engine, confidence, unit, text, bare)
+                        found[channel, engine] = NameMatch(channel, engine, confidence, unit, bare)
     fitting = {match.channel for match in found.values() if match.unit_fits and match.confidence >= ACCEPTED}
     found = {key: match for key, match in found.items() if match.unit_fits or match.channel not in fitting}
     return tuple(

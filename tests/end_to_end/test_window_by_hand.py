@@ -23,6 +23,7 @@ from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.resources import resource
 from tests.gui.lane_words import hover_words, measured_words, tag_words
+from tests.gui.user import User
 
 NONE = Qt.KeyboardModifier.NoModifier
 CONTROL = Qt.KeyboardModifier.ControlModifier
@@ -86,7 +87,7 @@ def test_by_mouse_a_hot_start_is_opened_found_and_measured(window, qtbot):
     qtbot.waitUntil(lambda: window.view == "replay", timeout=30_000)
     QApplication.processEvents()
     # The sentence says what, by how much, and what is allowed.
-    assert f"above {LEVEL:.0f} °C for {truth['total_s']:.1f} s" in window.verdict.words
+    assert f"above {LEVEL:.0f} °C for {truth['total_s']:.1f} s" in User(window.verdict).words
 
     # A click on the finding's shape on the timeline goes there.
     line = window.timeline

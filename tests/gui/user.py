@@ -51,6 +51,11 @@ def plain(text: str) -> str:
     return text.replace("&&", "\0").replace("&", "").replace("\0", "&")
 
 
+def choose_unit(menu: QMenu, unit: str) -> None:
+    """Choose a unit in the menu of units."""
+    next(action for action in menu.actions() if action.data() == unit).trigger()
+
+
 def until(ready: Callable[[], object], seconds: float = WAIT_S) -> None:
     """Let the event loop run until something is so."""
     end = time.monotonic() + seconds

@@ -45,10 +45,6 @@ class SwitchList(QWidget):
             self.updateGeometry()
         self.update()
 
-    def words(self) -> dict[str, str]:
-        """Return each switch's state in words."""
-        return {s.name: switch_words(s) for s in self._switches}
-
     def _recorded(self) -> list[Discrete]:
         return [s for s in self._switches if s.recorded]
 
@@ -138,10 +134,6 @@ class GaugePanel(QWidget):
     def gauge(self, name: str) -> InstrumentWidget | None:
         """Return the gauge of a channel, or None."""
         return next((g for g in self._gauges if g.instrument.name == name), None)
-
-    def switch_words(self) -> dict[str, str]:
-        """Return each switch's state in words."""
-        return self._switches.words()
 
     @guarded(QSize())
     def minimumSizeHint(self) -> QSize:

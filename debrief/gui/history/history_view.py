@@ -31,7 +31,6 @@ from debrief.session.opening.opening_steps import Progress
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 
 if TYPE_CHECKING:
-    from debrief.gui.history.trend_chart import TrendChart
     from debrief.history.service.history_service import Added, HistoryPage
 
 ALL_FLIGHTS = "All flights"
@@ -80,7 +79,7 @@ class HistoryView(QWidget):
         self._ask_files = ask_files
         self._replay = replay
         self._theme = theme
-        self._page: HistoryPage | None = None
+        self.page: HistoryPage | None = None
         self._engine: str | None = None
         self._units = AS_COMPUTED
         self._filling = False
@@ -135,24 +134,14 @@ class HistoryView(QWidget):
         row = row_layout(body, margins=(0, 0, 0, 0), spacing=18)
         self._flights = FlightsPanel(self._theme)
         self._flights.flight_chosen.connect(self._open)
-        self._trends = TrendsPanel(self._theme)
-        self._trends.flight_chosen.connect(self._open)
-        self.flights, self.measures = self._flights.table, self._trends.measures
+        self.trends = TrendsPanel(self._theme)
+        self.trends.flight_chosen.connect(self._open)
+        self.flights, self.measures = self._flights.table, self.trends.measures
         row.addWidget(self._flights, 2)
-        row.addWidget(self._trends, 3)
+        row.addWidget(self.trends, 3)
         return body
 
     # --- what is shown ----------------------------------------------------------------------------------
-
-    @property
-    def page(self) -> HistoryPage | None:
-        """What is shown; None until the history was read."""
-        return self._page
-
-    @property
-    def chart(self) -> TrendChart | None:
-        """The chart of the chosen measure; None until there is one."""
-        return self._trends.chart
 
     @Slot()
     def use_units(self, units: ShownUnits) -> None:
@@ -253,7 +242,7 @@ class HistoryView(QWidget):
         session = self._replay.session
         known = session is not None and len(session.recording.provenance.sha256) == 64
         self.keep_button.setEnabled(known and not self.jobs.is_running("keep"))
-        kept = self._page.kept if self._page is not None and session is not None else None
+        kept = self.page.kept if self.page is not None and session is not None else None
         if kept is not None and session is not None and kept.sha256 == session.recording.provenance.sha256:
             self.keep_button.setText("&Update the kept flight")
             self.keep_button.setToolTip(
@@ -267,7 +256,7 @@ class HistoryView(QWidget):
         self.back_button.setVisible(session is None)
 
     def _show_page(self, page: HistoryPage) -> None:
-        self._page = page
+        self.page = page
         self._filling = True
         self.engines.clear()
         for engine in page.engines:
@@ -289,7 +278,7 @@ class HistoryView(QWidget):
     def _fill(self, page: HistoryPage) -> None:
         session = self._replay.session
         self._flights.show_page(page)
-        self._trends.show_page(page, session.recording.provenance.sha256 if session is not None else "")
+        self.trends.show_page(page, session.recording.provenance.sha256 if session is not None else "")
 
     # --- choosing ---------------------------------------------------------------------------------------
 
@@ -302,7 +291,7 @@ class HistoryView(QWidget):
     @Slot(str)
     def _open(self, sha256: str) -> None:
         """Open a kept flight's file, if it is still where it was."""
-        page, session = self._page, self._replay.session
+        page, session = self.page, self._replay.session
         flight = next((f for f in page.flights if f.sha256 == sha256), None) if page is not None else None
         if flight is None:
             return
@@ -352,8 +341,8 @@ class HistoryView(QWidget):
 
     @Slot()
     def _theme_changed(self) -> None:
-        if self._page is not None and self._page.total:
-            self._fill(self._page)
+        if self.page is not None and self.page.total:
+            self._fill(self.page)
 
 
 def _summary(page: HistoryPage) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtWidgets import QAbstractButton, QFrame, QLabel, QPushButton, QScrollArea, QSizePolicy, QWidget
+from PySide6.QtWidgets import QAbstractButton, QFrame, QPushButton, QScrollArea, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import plain_tip
@@ -67,11 +67,6 @@ class QuestionsPanel(QFrame):
         self._column.addStretch(1)
         yield  # what was added is shown, and has a size, in the next step only
         self.updateGeometry()
-
-    @property
-    def words(self) -> str:
-        """All that is said."""
-        return "\n".join(label.text() for label in self._body.findChildren(QLabel))
 
     @property
     def has_time_answer(self) -> bool:

@@ -39,12 +39,6 @@ class UnitsMenu(QMenu):
                 self.addAction(action)
             group.triggered.connect(self._chosen)
 
-    def choose(self, kind: str, unit: str) -> None:
-        """Choose the unit of a kind of quantity, as a click does."""
-        for action in self._groups[kind].actions():
-            if action.data() == unit:
-                action.trigger()
-
     @Slot(QAction)
     def _chosen(self, action: QAction) -> None:
         wanted = {}

@@ -26,7 +26,7 @@ class ProfilePreview(QWidget):
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._theme = theme
-        self._gauges: list[GaugeWidget] = []
+        self.gauges: list[GaugeWidget] = []
         self._profile: EngineProfile | None = None
         self._first = ""
         column = column_layout(self, margins=(0, 0, 0, 0), spacing=6)
@@ -51,11 +51,6 @@ class ProfilePreview(QWidget):
         column.addWidget(hint)
         theme.changed.connect(self._restyle)
 
-    @property
-    def gauges(self) -> tuple[GaugeWidget, ...]:
-        """The gauges that are shown."""
-        return tuple(self._gauges)
-
     def show_first(self, channel: str) -> None:
         """Put this channel's gauge, which is being edited, before the others."""
         if channel != self._first:
@@ -72,15 +67,15 @@ class ProfilePreview(QWidget):
             self._make(profile)
 
     def _make(self, profile: EngineProfile) -> None:
-        remove_parts(self._grid, self._gauges)
+        remove_parts(self._grid, self.gauges)
         sample = _sweep(profile)
         names = sorted(profile.gauges, key=lambda name: name != self._first)
         for index, name in enumerate(names[:_MOST]):
             gauge = GaugeWidget(Instrument(sample, name), self._theme, large=False, parent=self)
             gauge.setMinimumSize(self._theme.px(110), self._theme.px(110))
             self._grid.addWidget(gauge, index // 2, index % 2)
-            self._gauges.append(gauge)
-        self._nothing.setVisible(not self._gauges)
+            self.gauges.append(gauge)
+        self._nothing.setVisible(not self.gauges)
         self._moved()
 
     @Slot()
@@ -89,7 +84,7 @@ class ProfilePreview(QWidget):
         if profile is None:
             return
         share = self.slider.value() / _STEPS
-        for gauge in self._gauges:
+        for gauge in self.gauges:
             low, high = gauge.instrument.range
             levels = tuple(
                 row.level
@@ -101,7 +96,7 @@ class ProfilePreview(QWidget):
 
     @Slot()
     def _restyle(self) -> None:
-        for gauge in self._gauges:
+        for gauge in self.gauges:
             gauge.restyle()
 
 

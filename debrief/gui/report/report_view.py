@@ -16,7 +16,7 @@ from debrief.gui.background.guarded import guarded
 from debrief.gui.background.jobs import JobReport, Jobs
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.report.pages_view import PagesView
-from debrief.gui.report.report_jobs import PaperChoice, image_steps, pages_steps, print_steps, save_steps
+from debrief.gui.report.report_jobs import image_steps, pages_steps, print_steps, save_steps
 from debrief.gui.report.report_side import ReportSide
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker, ask_for_recording, ask_for_report
@@ -71,7 +71,7 @@ class ReportView(QWidget):
         self._theme = theme
         self._ask_save = ask_save
         self._ask_printer = ask_printer
-        self._pages: Pages | None = None
+        self.pages: Pages | None = None
         self._stale = True
         self._printer: QPrinter | None = None
         self.side = ReportSide(theme, ask_open)
@@ -133,16 +133,6 @@ class ReportView(QWidget):
 
     # --- what is chosen ---------------------------------------------------------------------------------
 
-    @property
-    def choice(self) -> PaperChoice:
-        """What the paper is to be."""
-        return self.side.choice
-
-    @property
-    def pages(self) -> Pages | None:
-        """What is previewed; None until it is laid out."""
-        return self._pages
-
     @Slot()
     def _session_changed(self) -> None:
         self.side.show_session(self._replay.session)
@@ -155,7 +145,7 @@ class ReportView(QWidget):
         self.jobs.cancel("pages")
         self.jobs.cancel("images")
         if self._replay.session is None:
-            self._pages = None
+            self.pages = None
             self.side.show_contents(None)
             self.pages_view.say("No recording is open.")
         elif self.isVisible():
@@ -166,10 +156,10 @@ class ReportView(QWidget):
         if session is None:
             return
         self._stale = False
-        if self._pages is None:
+        if self.pages is None:
             self.pages_view.say("Laying out the pages...")
         self._where.setText("Laying out the pages...")
-        self.jobs.start("pages", partial(pages_steps, session.assessment, self.choice))
+        self.jobs.start("pages", partial(pages_steps, session.assessment, self.side.choice))
 
     @guarded()
     def showEvent(self, event: QShowEvent) -> None:
@@ -188,8 +178,8 @@ class ReportView(QWidget):
     # --- the pages --------------------------------------------------------------------------------------
 
     def _show_pages(self, pages: Pages) -> None:
-        page = self.pages_view.page if self._pages is not None else 0
-        self._pages = pages
+        page = self.pages_view.page if self.pages is not None else 0
+        self.pages = pages
         self.side.show_contents(pages)
         self.pages_view.show_pages(len(pages.pages), (pages.width, pages.height))
         self.pages_view.go_to(min(page, len(pages.pages) - 1))
@@ -197,7 +187,7 @@ class ReportView(QWidget):
 
     @Slot(int)
     def _page_changed(self, page: int) -> None:
-        pages = self._pages
+        pages = self.pages
         if pages is None:
             return
         count = len(pages.pages)
@@ -210,7 +200,7 @@ class ReportView(QWidget):
 
     @Slot(object, int)
     def _draw(self, wanted: tuple[int, ...], dpi: int) -> None:
-        pages = self._pages
+        pages = self.pages
         if pages is not None:
             self.jobs.start("images", partial(image_steps, pages, wanted, dpi))
 
@@ -239,7 +229,7 @@ class ReportView(QWidget):
         if session is None or not path:
             return
         self.progressed.emit(Progress(f"Writing {Path(path).name}"))
-        self.jobs.start("save", partial(save_steps, session, self.choice, ending, Path(path)))
+        self.jobs.start("save", partial(save_steps, session, self.side.choice, ending, Path(path)))
 
     @Slot()
     def ask_print(self) -> None:
@@ -251,11 +241,11 @@ class ReportView(QWidget):
 
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
         printer.setFullPage(True)
-        size = QPageSize.PageSizeId.A4 if self.choice.paper == "a4" else QPageSize.PageSizeId.Letter
+        size = QPageSize.PageSizeId.A4 if self.side.choice.paper == "a4" else QPageSize.PageSizeId.Letter
         printer.setPageSize(QPageSize(size))
         printer.setDocName(f"Engine debrief {self._replay.session.path.name}")
-        if self._pages is not None:
-            printer.setFromTo(1, len(self._pages.pages))
+        if self.pages is not None:
+            printer.setFromTo(1, len(self.pages.pages))
         self._printer = printer
         self._ask_printer(self, printer, self.print_pages)
 
@@ -266,7 +256,7 @@ class ReportView(QWidget):
         self._printer = None
         if session is not None and printer is not None:
             self.progressed.emit(Progress("Printing"))
-            self.jobs.start("save", partial(print_steps, session.assessment, self.choice, printer))
+            self.jobs.start("save", partial(print_steps, session.assessment, self.side.choice, printer))
 
     @Slot()
     def cancel(self) -> None:
@@ -302,7 +292,7 @@ class ReportView(QWidget):
             self.progressed.emit(None)
         words, details = told_of(error)
         if report.name == "pages":
-            self._pages = None
+            self.pages = None
             self.side.show_contents(None)
             self.pages_view.say(words if not details else "The pages could not be laid out.")
         self.told.emit(words, True, details)

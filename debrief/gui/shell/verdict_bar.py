@@ -65,12 +65,6 @@ class VerdictBar(QWidget):
         theme.changed.connect(self._session_changed)
         self._session_changed()
 
-    @property
-    def words(self) -> str:
-        """The sentence as shown."""
-        session = self._replay.session
-        return session.sentence if session is not None else ""
-
     @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return the height that the sentence needs."""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from debrief.gui.plain_text import unmarked
 from debrief.gui.style.theme import Theme
@@ -82,11 +82,6 @@ class StartPage(QWidget):
         outer.addStretch(1)
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
-
-    @property
-    def words(self) -> str:
-        """All the words of the page."""
-        return "\n".join(label.text() for label in self.findChildren(QLabel))
 
     def show_recent(self, paths: Sequence[str]) -> None:
         """List files that were open before."""

@@ -33,8 +33,6 @@ from debrief.output.leftovers import temporary_folder
 Found = dict[str, dict[tuple[Any, ...], dict[str, Any]]]
 """Rows by table and key."""
 
-_MADE_ANEW = ("starts", "measures", "events")
-
 
 @dataclass(frozen=True)
 class Lost:

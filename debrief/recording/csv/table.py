@@ -86,8 +86,6 @@ class Numbers:
         Cells that are neither number nor missing mark nor known word, with how often.
     suffixes : Counter of str
         Units found behind the numbers.
-    from_words : int
-        Cells whose state word became a number.
     declared : int
         Cells with a number that the file declares to mean missing.
     """
@@ -96,7 +94,6 @@ class Numbers:
     infinite: int
     rejected: Counter[str]
     suffixes: Counter[str]
-    from_words: int = 0
     declared: int = 0
 
     @cached_property
@@ -261,7 +258,7 @@ class Column:
         values = np.concatenate(parts) if parts else np.empty(0)
         values, declared = self._without_missing(values)
         values.setflags(write=False)
-        return Numbers(values, tally.infinite, tally.rejected(), tally.suffixes, tally.stated, declared)
+        return Numbers(values, tally.infinite, tally.rejected(), tally.suffixes, declared)
 
     def _without_missing(self, values: FloatArray) -> tuple[FloatArray, int]:
         """Return the values without the numbers that the file declares to mean missing, and how many."""

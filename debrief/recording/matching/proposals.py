@@ -72,7 +72,7 @@ def as_told(told: ColumnMap, item: Evidence, decisions: list[str], questions: li
             unit = None
     if unit is None:
         base = told.channel.partition(".")[0]
-        match = NameMatch(base, None, 1.0, None, "")
+        match = NameMatch(base, None, 1.0, None)
         reading = with_values(Reading(match, None, "", 1.0), item.numbers(told.channel), set(), "")
         unit, source = reading.unit, reading.unit_source
         if unit is None:

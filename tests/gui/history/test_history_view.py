@@ -110,15 +110,15 @@ def test_a_shift_is_flagged_with_its_size_and_since_when(kept, history):
     assert since in history.measures.item(row, 5).text()
     assert not history.measures.item(row, 0).icon().isNull()
     assert history.measures.currentRow() == row
-    assert sentence in history._trends.words.text()
-    assert "Usual is not a limit." in history._trends.words.text()
-    assert sentence in history.chart.accessibleName()
+    assert sentence in history.trends.words.text()
+    assert "Usual is not a limit." in history.trends.words.text()
+    assert sentence in history.trends.chart.accessibleName()
 
 
 def test_every_other_measure_can_be_charted(kept, history):
     for row in range(history.measures.rowCount()):
         history.measures.selectRow(row)
-        assert history.chart.trend is history.page.trends[row]
+        assert history.trends.chart.trend is history.page.trends[row]
 
 
 def test_too_few_starts_are_said_and_nothing_is_called_usual(debrief_home, desk, qtbot):
@@ -131,7 +131,7 @@ def test_too_few_starts_are_said_and_nothing_is_called_usual(debrief_home, desk,
     qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
     assert view.measures.item(0, 3).text() == ""
     assert "5 of 15" in view.measures.item(0, 5).text()
-    assert "Not enough history" in view._trends.words.text()
+    assert "Not enough history" in view.trends.words.text()
 
 
 def test_an_instant_that_cannot_be_is_left_out_of_the_charts_and_said(kept, desk, qtbot):
@@ -173,10 +173,12 @@ def test_a_click_on_a_point_opens_its_flight(desk, debrief_home, qtbot, tmp_path
     desk.show(named(made.hot_start()))
     desk.window.views.show_history()
     view = desk.window.history
-    qtbot.waitUntil(lambda: view.chart is not None and view.chart.isVisible(), timeout=20_000)
+    qtbot.waitUntil(lambda: view.trends.chart is not None and view.trends.chart.isVisible(), timeout=20_000)
     wanted = []
     view.open_wanted.connect(wanted.append)
-    QTest.mouseClick(view.chart, Qt.MouseButton.LeftButton, pos=view.chart.place_of(2).toPoint())
+    QTest.mouseClick(
+        view.trends.chart, Qt.MouseButton.LeftButton, pos=view.trends.chart.place_of(2).toPoint()
+    )
     assert wanted == [str(file)]
     qtbot.waitUntil(lambda: desk.window.replay.session.path == file, timeout=20_000)
     assert desk.window.view == "replay"
@@ -236,7 +238,7 @@ def test_a_file_that_was_changed_since_is_told(desk, debrief_home, qtbot, tmp_pa
 
 
 def test_the_chart_is_walked_by_keys(kept, history, qtbot):
-    chart = history.chart
+    chart = history.trends.chart
     chart.setFocus(Qt.FocusReason.TabFocusReason)
     qtbot.waitUntil(chart.hasFocus)
     last = len(chart.trend.points) - 1
@@ -247,7 +249,7 @@ def test_the_chart_is_walked_by_keys(kept, history, qtbot):
 
 
 def test_every_point_is_drawn_inside_the_chart(kept, history):
-    chart = history.chart
+    chart = history.trends.chart
     for index in range(len(chart.trend.points)):
         place = chart.place_of(index)
         assert chart._plot().adjusted(-1, -1, 1, 1).contains(place)
@@ -280,12 +282,12 @@ def test_a_history_that_was_put_back_is_seen_when_the_page_is_shown_again(kept, 
 def test_the_history_survives_a_change_of_colours(desk, kept, history):
     desk.theme.choose("dark")
     assert history.flights.model().rowCount() == len(kept)
-    assert history.chart.trend is not None
+    assert history.trends.chart.trend is not None
     desk.theme.choose("light")
 
 
 def test_every_control_has_a_name(kept, history):
-    for widget in (history.engines, history.flights, history.measures, history.chart):
+    for widget in (history.engines, history.flights, history.measures, history.trends.chart):
         assert widget.accessibleName()
     for button in history.findChildren(QPushButton):
         assert button.text()
@@ -329,7 +331,9 @@ def test_the_history_can_be_looked_at_without_a_recording(desk, kept, qtbot):
     assert not view.keep_button.isVisible()
     assert view.flights.model().rowCount() == len(kept)
     view.engines.setCurrentIndex(view.engines.findData(ENGINE))
-    qtbot.waitUntil(lambda: view.chart is not None and view.chart.trend is not None, timeout=20_000)
+    qtbot.waitUntil(
+        lambda: view.trends.chart is not None and view.trends.chart.trend is not None, timeout=20_000
+    )
     view.back_button.click()
     assert window.view == "start"
 
@@ -346,8 +350,8 @@ def test_a_narrow_list_keeps_the_files_and_leaves_the_sentence_to_the_tool_tip(d
 def test_nothing_of_the_trends_stands_on_anything_else(desk, kept, history, size):
     desk.window.resize(*size)
     QApplication.processEvents()
-    panel = history._trends
-    parts = [history.measures, panel._title, panel.words, history.chart, panel._legend]
+    panel = history.trends
+    parts = [history.measures, panel._title, panel.words, history.trends.chart, panel._legend]
     for above, below in pairwise(part.geometry() for part in parts):
         assert above.bottom() < below.top()
     assert panel._legend.geometry().bottom() <= panel.height()

@@ -13,6 +13,7 @@ from debrief.gui.importing.import_dialog import ImportDialog
 from debrief.gui.importing.import_model import CHANNEL, NAME, SURENESS, TRACE, UNIT
 from debrief.recording.matching.remembered import Remembered
 from debrief.session.importing.import_opening import open_or_ask
+from tests.gui.user import User
 
 # The offscreen platform says so of every list that opens.
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support", extend=True)
@@ -93,8 +94,8 @@ def test_an_unsure_file_is_asked_about_and_the_answer_opens_it(window, qtbot, un
     dialog = ask(window, qtbot, unsure)
     assert window.view == "start"
     assert window.messages.words == ""
-    assert "gas generator speed" in dialog.questions.words
-    assert "--map" not in dialog.questions.words
+    assert "gas generator speed" in User(dialog.questions).words
+    assert "--map" not in User(dialog.questions).words
     button = next(b for b in dialog.questions.buttons if "RPM (actual), rpm" in b.text())
     button.setFocus()
     qtbot.keyClick(button, Qt.Key.Key_Space)
@@ -120,7 +121,7 @@ def test_the_same_answer_again_takes_it_back(window, qtbot, unsure):
 
 def test_a_file_without_times_reaches_the_dialog_and_the_rate_opens_it(window, qtbot, timeless):
     dialog = ask(window, qtbot, timeless)
-    assert "samples per second" in dialog.questions.words
+    assert "samples per second" in User(dialog.questions).words
     assert not dialog._open.isEnabled()
     assert dialog.focusWidget() is dialog.fields.rate
     qtbot.keyClicks(dialog.fields.rate, "ten")
@@ -408,7 +409,7 @@ def test_an_answer_settles_its_question_and_the_problem_at_once_whatever_else_is
     assert problem.isHidden()
     time.click()  # the same answer again takes it back
     assert not problem.isHidden()
-    assert "Settled" not in panel.words
+    assert "Settled" not in User(panel).words
     dialog.reject()
 
 

@@ -24,6 +24,7 @@ from debrief.words.colours import CONTRAST, DARK, LIGHT
 from tests.demo_assessing import DEMOS, assessed
 from tests.gui.contrast import contrast
 from tests.gui.lane_words import hover_words, measured_words
+from tests.gui.user import choose_unit
 from tests.session import assessment_maker as made
 
 NONE = Qt.KeyboardModifier.NoModifier
@@ -324,7 +325,7 @@ def test_values_of_a_shared_lane_never_cut_a_word_wherever_the_playhead_is(desk,
     assessment = _banded()
     session = desk.show(assessment)
     if units:
-        desk.window.units_menu.choose("temperature", units)
+        choose_unit(desk.window.units_menu, units)
         qtbot.waitUntil(lambda: desk.window.replay.session is not session)
     _join(desk, qtbot, "itt", "ng")
     desk.window.replay.frame(9.0, 50.0)
@@ -387,7 +388,7 @@ def test_every_level_that_is_drawn_is_named_in_a_shared_lane(desk, qtbot, size):
     desk.window.resize(*size)
     desk.show(_banded())
     _join(desk, qtbot, "itt", "ng")
-    desk.window.units_menu.choose("temperature", "degF")
+    choose_unit(desk.window.units_menu, "degF")
     qtbot.waitUntil(lambda: "°F" in _lane(desk, "itt").plan.label)
     lanes = desk.window.lanes
     for frame in ((9.0, 60.0), (14.0, 40.0), (16.0, 30.0)):

@@ -83,7 +83,7 @@ def test_each_choice_lays_the_paper_out_anew(report, qtbot, box, value, chosen):
     before = report.pages
     combo: QComboBox = getattr(report.side, box)
     combo.setCurrentIndex(combo.findData(value))
-    assert report.choice == chosen
+    assert report.side.choice == chosen
     drawn(report, qtbot)
     assert report.pages is not before
     from debrief.report.content.options import parse_select
@@ -109,13 +109,13 @@ def test_a_students_start_is_compared_with_a_recording_that_is_asked_for(desk, r
     assert labels[side.reference].isVisible()
     side._ask_open = lambda parent, folder, answer: answer(other)
     side.reference.activated.emit(side.reference.findData("?"))
-    assert report.choice == PaperChoice(reader="student", reference=other)
+    assert report.side.choice == PaperChoice(reader="student", reference=other)
     assert side.reference.currentText() == "01_cool_normal_start.csv"
     drawn(report, qtbot)
     texts = [shape.text for page in report.pages.pages for shape in page if isinstance(shape, Text)]
     assert any("Compared with start 1 of 01_cool_normal_start.csv" in text for text in texts)
     side.reader.setCurrentIndex(side.reader.findData("pilot"))
-    assert report.choice == PaperChoice(reader="pilot")
+    assert report.side.choice == PaperChoice(reader="pilot")
     drawn(report, qtbot)
 
 
@@ -124,7 +124,7 @@ def test_asking_for_no_recording_leaves_the_comparison_as_it_was(desk, report, q
     side.reader.setCurrentIndex(side.reader.findData("student"))
     side._ask_open = lambda parent, folder, answer: None
     side.reference.activated.emit(side.reference.findData("?"))
-    assert report.choice == PaperChoice(reader="student")
+    assert report.side.choice == PaperChoice(reader="student")
     drawn(report, qtbot)
 
 

@@ -9,7 +9,7 @@ from debrief.errors import UserError
 from debrief.session.opening.opening_steps import Progress
 from debrief.words.cautions import CAUTION
 from tests.gui.lane_words import tag_words
-from tests.gui.user import entries
+from tests.gui.user import User, entries
 from tests.session import assessment_maker as made
 
 DEMO = Path(__file__).parents[3] / "demo_flights"
@@ -17,8 +17,8 @@ DEMO = Path(__file__).parents[3] / "demo_flights"
 
 def test_the_start_page_says_what_to_do_and_carries_the_caution(desk):
     assert desk.window.view == "start"
-    assert CAUTION in desk.window.start_page.words
-    assert "drop a file here" in desk.window.start_page.words
+    assert CAUTION in User(desk.window.start_page).words
+    assert "drop a file here" in User(desk.window.start_page).words
 
 
 def test_a_path_is_opened_in_the_background_and_shown(desk):
@@ -26,7 +26,7 @@ def test_a_path_is_opened_in_the_background_and_shown(desk):
     assert desk.window.view == "start"
     desk.opened()
     assert desk.window.view == "replay"
-    assert "1030" in desk.window.verdict.words
+    assert "1030" in User(desk.window.verdict).words
     assert desk.window.progress.words == ""
 
 
@@ -156,7 +156,7 @@ def test_a_demo_flight_is_read_assessed_and_shown_for_real(desk, qtbot):
     desk.opener = open_recording
     desk.window.open_path(DEMO / "02_early_fuel_hot.csv")
     qtbot.waitUntil(lambda: desk.window.replay.session is not None, timeout=20000)
-    assert desk.window.verdict.words.startswith("Exceeded")
+    assert User(desk.window.verdict).words.startswith("Exceeded")
     assert "Do not attempt another start before consulting the manual." in desk.window.verdict.after.text()
     assert "Limits not from approved data." in desk.window.verdict.after.text()
 
