@@ -127,7 +127,7 @@ def test_a_share_is_met_while_chance_makes_that_many() -> None:
 
 def test_a_row_is_met_by_its_own_answers() -> None:
     rows = {"x": Target("nothing"), "y": Target("holds", missed=0.05, covers=True)}
-    answers = [Answer("x", "within"), Answer("y", "holds"), Answer("y", "out", "missed")]
+    answers = [Answer("x", "within"), Answer("y", "1.5"), Answer("y", "2.5", "missed")]
     assert met(answers[:1], rows["x"])
     assert not met([Answer("x", "exceeded", "false")], rows["x"])
     lines, failed = table(answers, rows)

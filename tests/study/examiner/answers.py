@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import comb
+from statistics import median
 from typing import Any, Literal
 from zlib import crc32
 
@@ -112,7 +113,9 @@ def table(answers: Sequence[Answer], targets: Mapping[str, Target]) -> tuple[lis
         mine = rows[name]
         target = targets[name]
         said = Counter(a.said for a in mine)
-        words = "" if target.covers else ", ".join(f"{word} {n}" for word, n in said.most_common(4))
+        words = ", ".join(f"{word} {n}" for word, n in said.most_common(4))
+        if target.covers:
+            words = f"width {median(float(a.said) for a in mine):.3g}"
         false, missed = (sum(a.wrong == w for a in mine) for w in ("false", "missed"))
         covers = f"{1 - missed / len(mine):.3f}" if target.covers else ""
         good = met(mine, target)
@@ -137,5 +140,6 @@ def wrong_ones(answers: Sequence[Answer], targets: Mapping[str, Target], each: i
     out = []
     for name, mine in by_row(answers).items():
         if not met(mine, targets[name]):
-            out += [f"{a.case}: {a.wrong}, said {a.said}" for a in mine if a.wrong][:each]
+            shown = "width" if targets[name].covers else "said"
+            out += [f"{a.case}: [{name}] {a.wrong}, {shown} {a.said}" for a in mine if a.wrong][:each]
     return out

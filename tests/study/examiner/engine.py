@@ -263,7 +263,9 @@ def _electrify(
         cranking += np.where(
             on,
             inrush
-            * np.maximum(e.amps * (1.0 - ng / 48.0) ** 2 * 0.55 + 300.0 * np.exp(-(t - a) / 0.8), 30.0),
+            * np.maximum(
+                e.amps * (1.0 - ng / 48.0) ** 2 * 0.55 + 300.0 * np.exp(-np.maximum(t - a, 0.0) / 0.8), 30.0
+            ),
             0.0,
         )
     for f in plan.fuels:

@@ -13,7 +13,7 @@ from types import ModuleType
 from tests.study.examiner.answers import Answer, Case, table, wrong_ones
 from tests.study.examiner.asking import ask
 
-FAMILIES = ("levels", "hung", "sensors")
+FAMILIES = ("levels", "hung", "sensors", "ordinary", "recorders", "bounds")
 
 
 def family(name: str) -> ModuleType:
