@@ -126,6 +126,9 @@ class Lane:
     share: float = 1.0
     levels: tuple[LevelLine, ...] = ()
     spans: tuple[Span, ...] = ()
+    """Stretches of findings that tint it."""
+    named: tuple[Span, ...] = ()
+    """Findings that it names, the gravest first."""
     dots: tuple[Dot, ...] = ()
     empty: str = ""
     """What is said in place of the trace where nothing was recorded."""

@@ -19,8 +19,9 @@ from debrief.gui.style.theme import Theme
 from debrief.recording.model import FloatArray
 from debrief.session.drawing.placing import Box, Placer
 from debrief.session.lanes.lane_events import Span
+from debrief.session.lanes.lane_words import name_places, named_in
 from debrief.session.lanes.value_layout import Word
-from debrief.words.colours import TINT_ROLE
+from debrief.words.colours import COLOUR_ROLE, TINT_ROLE
 from debrief.words.numbers import unit_words
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
@@ -46,7 +47,7 @@ class Labels(Layer):
         self._moments = sorted(mark.time_s for mark in scene.marks)
         drawn = [lane for lane in scene.lanes if lane.recorded]
         words_lane = next((lane for lane in drawn if "itt" in lane.names), drawn[0] if drawn else None)
-        names = {name for lane in drawn for name in lane.names}
+        findings = iter(named_in([lane.names for lane in drawn], scene.labelled))
         scene.words.clear()
         scene.named.clear()
         scene.handles.clear()
@@ -64,12 +65,7 @@ class Labels(Layer):
             strips = self._reserve_measures(lane, placer) if scene.measuring else ()
             for trace in lane.traces:
                 self._paint_limit_names(painter, lane, trace, placer)
-            mine = [
-                span
-                for span in scene.labelled
-                if span.channel in lane.names or (span.channel not in names and lane is words_lane)
-            ]
-            self._paint_events(painter, lane, placer, mine)
+            self._paint_events(painter, lane, placer, next(findings))
             if lane is words_lane:
                 self._paint_marks(painter, lane, placer)
             if scene.shows_bands:
@@ -366,42 +362,26 @@ class Labels(Layer):
         font = theme.font(12, bold=True)
         metrics = theme.metrics(12, bold=True)
         height, icon = theme.px(16), theme.px(14)
-        order = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
         visible = [span for span in spans if scene.clipped(span.begin_s, span.end_s)]
         wanted = sum(metrics.horizontalAdvance(span.label) + icon + 8 for span in visible)
         # Where words for all would cover the lane, the shapes alone stand there; the story has the words.
         crowded = wanted > 0.8 * rect.width()
-        for span in sorted(visible, key=lambda s: order[s.severity]):
+        area = Box(rect.left(), rect.top(), rect.width(), rect.height())
+        for span in visible:
             edges = scene.clipped(span.begin_s, span.end_s)
             if edges is None:
                 continue
             words = "" if crowded else span.label
             width = metrics.horizontalAdvance(words) + icon + 4 if words else icon
-            centre = (edges[0] + edges[1]) / 2
-            left = min(max(centre - width / 2, rect.left() + 4), rect.right() - width - 4)
-            # Below the trace there is room where a limit was passed upwards; the top comes last.
-            rows = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(2 if crowded else 4)]
-            rows.append(rect.top() + theme.px(26))
-            lefts = [left]
-            if edges[1] - edges[0] < width:
-                # A short stretch, such as a spike: its words may stand beside it, off the trace.
-                aside = (edges[1] + 18, edges[0] - width - 18)
-                lefts += [x for x in aside if rect.left() + 4 <= x <= rect.right() - width - 4]
-            box = placer.place(
-                [
-                    *(Box(x, top, width, height) for x in lefts for top in rows[:-1]),
-                    Box(left, rows[-1], width, height),
-                ],
-                partial(self._crosses, lane),
-            )
+            places = name_places(area, edges, width, height, rect.top() + theme.px(26), 2 if crowded else 4)
+            box = placer.place(places, partial(self._crosses, lane))
             if box is None:
                 continue
             self._paint_ground(painter, lane, box)
-            role = "caution" if span.severity == "caution" else "limit"
             draw_shape(painter, span.shape, box.left + icon / 2, box.top + height / 2, icon * 0.36, theme)
             if words:
                 painter.setFont(font)
-                painter.setPen(theme.color(role))
+                painter.setPen(theme.color(COLOUR_ROLE[span.severity]))
                 self._text(painter, Box(box.left + icon + 2, box.top, box.width - icon, height), words)
 
     def _paint_marks(self, painter: QPainter, lane: Lane, placer: Placer) -> None:

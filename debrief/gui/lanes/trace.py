@@ -14,6 +14,7 @@ from debrief.session.drawing.envelope import Drawn, Envelope
 from debrief.session.lanes.lane_plan import LanePlan, LevelLine
 from debrief.session.lanes.lane_range import value_ticks
 from debrief.session.lanes.lane_stack import LaneData
+from debrief.session.lanes.lane_words import Reach
 from debrief.session.limits.instrument_readings import Instrument
 
 _TITLE_STRIP = 22
@@ -22,7 +23,7 @@ _BOLD_POINTS = 900
 _SMOOTH_POINTS = 2500
 _SIGN_EVERY = 150.0
 _SIGN_REACH = 24.0
-_BUCKET = 6.0
+_STRIP = 6.0
 
 _SEGMENTS = pg.Qt.internals.PrimitiveArray(QLineF, 4)
 """Room for the lines of one trace: making an object of each would take longer than drawing them."""
@@ -97,7 +98,7 @@ class Trace:
         self._envelope: Envelope | None = data.envelope
         self._theme = theme
         self._drawn: Drawn | None = None
-        self._reach: tuple[list[float], list[float]] | None = None
+        self._reach: Reach | None = None
         self._begin_s, self._end_s = 0.0, 1.0
 
     @property
@@ -210,33 +211,6 @@ class Trace:
     def crosses(self, left: float, right: float, top: float, bottom: float) -> bool:
         """Return whether the trace runs through a box of the view, [px]; a little beside it counts too."""
         if self._reach is None:
-            self._reach = self._reaches()
-        lows, highs = self._reach
-        first = max(int((left - self.rect.left()) // _BUCKET), 0)
-        last = min(int((right - self.rect.left()) // _BUCKET) + 1, len(lows))
-        strip = zip(highs[first:last], lows[first:last], strict=True)
-        return any(high >= top and low <= bottom for high, low in strip)
-
-    def _reaches(self) -> tuple[list[float], list[float]]:
-        """Return the highest and lowest pixel of the trace in each strip of a few pixels.
-
-        Words ask for it hundreds of times in a frame, so it is worked out once for all of them.
-        """
-        count = max(int(self.rect.width() // _BUCKET) + 1, 1)
-        drawn = self._drawn
-        if drawn is None or drawn.time_s.size == 0:
-            return [np.inf] * count, [-np.inf] * count
-        x, y = self._pixels(drawn)
-        x = x - self.rect.left()
-        edges = np.arange(count + 1) * _BUCKET
-        # The line between two samples reaches what it crosses at the edges, also where no sample lies inside.
-        crossing = np.interp(edges, x, y, left=np.nan, right=np.nan)
-        lows, highs = (pick(crossing[:-1], crossing[1:]) for pick in (np.fmin, np.fmax))
-        inside = (x >= 0) & (x < edges[-1])
-        owner = (x[inside] // _BUCKET).astype(np.int64)
-        if owner.size:
-            starts = np.flatnonzero(np.r_[True, owner[1:] > owner[:-1]])
-            there = owner[starts]
-            lows[there] = np.fmin(lows[there], np.minimum.reduceat(y[inside], starts))
-            highs[there] = np.fmax(highs[there], np.maximum.reduceat(y[inside], starts))
-        return lows.tolist(), highs.tolist()
+            x, y = self._pixels(self._drawn) if self._drawn is not None else (np.zeros(0), np.zeros(0))
+            self._reach = Reach(x, y, self.rect.left(), self.rect.width(), _STRIP)
+        return self._reach.crosses(left, right, top, bottom)

@@ -12,8 +12,9 @@ from debrief.report.blocks import Lane, LaneChart, LevelLine, TimeMark, Weight
 from debrief.session.drawing.axes import time_labels
 from debrief.session.drawing.envelope import Drawn
 from debrief.session.drawing.mark_names import place_over_lines
-from debrief.session.drawing.placing import spread
+from debrief.session.drawing.placing import Box, Placer, spread
 from debrief.session.lanes.lane_range import value_ticks
+from debrief.session.lanes.lane_words import Reach, name_places
 from debrief.words.colours import COLOUR_ROLE, ON_PAPER, TINT_ROLE
 from debrief.words.events import SIGNS
 
@@ -27,6 +28,7 @@ _TITLE, _ROW, _BAR, _AXIS, _RIBBON = 4.4, 3.3, 3.6, 5.0, 4.2
 DASH = (1.2, 0.9)
 _LABEL_ROW = 2.9
 _TICK_ROW = 4.5
+_NAME_ROW, _SIGN, _PIXEL = 3.0, 2.7, 0.2
 
 
 def mark_shape(weight: Weight, x: float, y: float, size: float = 2.4) -> s.Mark:
@@ -73,11 +75,16 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
     shares = sum(lane.share for lane in filled) or 1.0
     labels = time_labels(chart.begin_s, chart.end_s, max(3, int((right - left) / 20.0)))
     times = [time_s for time_s, _ in labels]
+    # The lines of the marks lie under the traces and over the tints.
+    lines = [x for x, _ in label_lines]
+    tints: list[s.Shape] = []
     lanes: list[s.Shape] = []
     for lane in chart.lanes:
         # A lane without a trace is its words alone.
         height = 0.0 if lane.empty else room * lane.share / shares
-        lanes += _lane(lane, chart, (left, y + _TITLE, right, y + _TITLE + height), times, x_of, measurer)
+        area = Box(left, y + _TITLE, right - left, height)
+        tints += _tints(lane, chart, area, x_of)
+        lanes += _lane(lane, chart, area, times, x_of, lines, measurer)
         y += _TITLE + height
     y += 1.0 if chart.bars else 0.0
     for bar in chart.bars:
@@ -88,14 +95,11 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
                 a, b = x_of(begin), x_of(end)
                 lanes.append(s.Box(a, y + _BAR * 0.2, max(b - a, 0.25), _BAR * 0.6, fill=s.MUTED))
         y += _BAR
-    # The lines of the marks lie under the traces and over the tints, which the lanes draw first.
-    tints = [shape for shape in lanes if isinstance(shape, s.Box) and shape.fill in WEIGHT_TINT.values()]
-    others = [shape for shape in lanes if not any(shape is tint for tint in tints)]
     out += tints
     for mark, line in zip(marks, label_lines, strict=True):
         colour = WEIGHT_COLOUR[mark.weight] if mark.weight else s.MUTED
         out.append(s.Line(line[0], line[1], line[0], y, colour, 0.15, (0.5, 0.6)))
-    out += others
+    out += lanes
     out.append(s.Line(left, y, right, y, s.MUTED, 0.2))
     out += _time_labels(labels, x_of, y, right, measurer)
     return out
@@ -159,15 +163,31 @@ def _signs(signs: Iterable[tuple[float, Weight]], x_of: _Place, y: float) -> lis
     ]
 
 
+def _tints(lane: Lane, chart: LaneChart, area: Box, x_of: _Place) -> list[s.Shape]:
+    """Return the stretches of the findings."""
+    out: list[s.Shape] = []
+    # What is worse covers what is milder where the two meet.
+    worst_last = list(reversed(TINT_ROLE))
+    for span in sorted(lane.spans, key=lambda span: worst_last.index(span.severity)):
+        if span.end_s >= chart.begin_s and span.begin_s <= chart.end_s:
+            a, b = x_of(span.begin_s), x_of(span.end_s)
+            if b - a < 0.5:
+                middle = (a + b) / 2
+                a, b = max(area.left, middle - 0.25), min(area.right, middle + 0.25)
+            out.append(s.Box(a, area.top, b - a, area.height, fill=WEIGHT_TINT[span.severity]))
+    return out
+
+
 def _lane(
     lane: Lane,
     chart: LaneChart,
-    area: tuple[float, float, float, float],
+    area: Box,
     times: Sequence[float],
     x_of: _Place,
+    lines: Sequence[float],
     measurer: s.Measurer,
 ) -> list[s.Shape]:
-    left, top, right, bottom = area
+    left, top, right, bottom = area.left, area.top, area.right, area.bottom
     out: list[s.Shape] = []
     title_y = top - _TITLE + 3.4
     # The lines of the marks pass between the lanes; they do not run through the words.
@@ -182,15 +202,6 @@ def _lane(
     def y_of(value: float) -> float:
         return bottom - (value - lane.low) / (lane.high - lane.low) * (bottom - top)
 
-    # What is worse covers what is milder where the two meet.
-    worst_last = list(reversed(TINT_ROLE))
-    for span in sorted(lane.spans, key=lambda span: worst_last.index(span.severity)):
-        if span.end_s >= chart.begin_s and span.begin_s <= chart.end_s:
-            a, b = x_of(span.begin_s), x_of(span.end_s)
-            if b - a < 0.5:
-                middle = (a + b) / 2
-                a, b = max(left, middle - 0.25), min(right, middle + 0.25)
-            out.append(s.Box(a, top, b - a, bottom - top, fill=WEIGHT_TINT[span.severity]))
     for time_s in times:
         x = x_of(time_s)
         out.append(s.Line(x, top, x, bottom, s.GRID, 0.12))
@@ -209,17 +220,68 @@ def _lane(
         for dot in lane.dots
         if chart.begin_s <= dot.time_s <= chart.end_s
     ]
+    out += _names(lane, chart, area, x_of, y_of, lines, measurer)
+    return out
+
+
+def _names(
+    lane: Lane,
+    chart: LaneChart,
+    area: Box,
+    x_of: _Place,
+    y_of: _Place,
+    lines: Sequence[float],
+    measurer: s.Measurer,
+) -> list[s.Shape]:
+    """Return the findings' names, each with its sign, where nothing runs through them."""
+    if not lane.named:
+        return []
+    x, y = (
+        np.array([place(value) for value in values], dtype=np.float64)
+        for place, values in ((x_of, lane.trace.time_s), (y_of, lane.trace.values))
+    )
+    reach = Reach(x, y, area.left, area.width, 1.0)
+    levels = [(x_of(one.begin_s), x_of(one.end_s), y_of(one.level)) for one in lane.levels]
+
+    def is_free(box: Box) -> bool:
+        return not (
+            reach.crosses(box.left - 0.5, box.right + 0.5, box.top - 0.7, box.bottom + 0.7)
+            or any(box.left - 0.4 < line < box.right + 0.4 for line in lines)
+            or any(a <= box.right and b >= box.left and box.top < at < box.bottom for a, b, at in levels)
+        )
+
+    tints = [(x_of(span.begin_s), x_of(span.end_s)) for span in lane.spans]
+    widths = [_SIGN + measurer.width_mm(span.label, s.LABEL) for span in lane.named]
+    # Where words for all would cover the lane, the signs alone stand there; the table has the words.
+    crowded = sum(widths) > 0.8 * area.width
+    placer = Placer(area, gap=0.3)
+    out: list[s.Shape] = []
+    for span, width in zip(lane.named, widths, strict=True):
+        edges = x_of(span.begin_s), x_of(span.end_s)
+
+        def is_its_own(box: Box, edges: tuple[float, float] = edges) -> bool:
+            """Whether a box lies at its own stretch, or beside it in no other's."""
+            over = [(a, b) for a, b in (edges, *tints) if a <= box.right and b >= box.left]
+            return edges in over or not over
+
+        words = "" if crowded else span.label
+        places = name_places(
+            area, edges, width if words else _SIGN, _NAME_ROW, area.top + 0.3, 4, unit=_PIXEL
+        )
+        box = placer.place(box for box in places if is_free(box) and is_its_own(box))
+        if box is None:
+            continue
+        out.append(mark_shape(span.severity, box.left + 1.1, box.top + _NAME_ROW / 2, 2.0))
+        if words:
+            colour = WEIGHT_COLOUR[span.severity]
+            out.append(s.Text(box.left + _SIGN, box.top + _NAME_ROW * 0.77, words, s.LABEL, colour))
     return out
 
 
 def _levels(
-    levels: Sequence[LevelLine],
-    chart: LaneChart,
-    x_of: _Place,
-    y_of: _Place,
-    area: tuple[float, float, float, float],
+    levels: Sequence[LevelLine], chart: LaneChart, x_of: _Place, y_of: _Place, area: Box
 ) -> list[s.Shape]:
-    _, top, right, bottom = area
+    top, right, bottom = area.top, area.right, area.bottom
     shown = [level for level in levels if top - 0.01 <= y_of(level.level) <= bottom + 0.01]
     out: list[s.Shape] = []
     for level in shown:

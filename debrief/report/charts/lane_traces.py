@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+
 import numpy as np
 
 from debrief.analysis.model import Assessment
 from debrief.recording.model import Channel
 from debrief.report.blocks import Dot, Lane, LevelLine
 from debrief.session.drawing.envelope import Drawn, Envelope, gap_breaks
-from debrief.session.lanes.lane_events import Span
+from debrief.session.lanes.lane_events import event_spans
 from debrief.session.lanes.lane_plan import plan_lane
+from debrief.session.lanes.lane_words import named_in
 from debrief.words.colours import ON_PAPER
 
 COLUMNS = 900
@@ -31,43 +35,50 @@ def trace_of(assessment: Assessment, channel: Channel | None, begin_s: float, en
     return Envelope(times, values, gap_breaks(times, assessment.starts)).view(begin_s, end_s, COLUMNS)
 
 
-def lane_of(
+def lanes_of(
     assessment: Assessment,
-    name: str,
+    channels: Sequence[tuple[str, float]],
     engine: int,
     begin_s: float,
     end_s: float,
     *,
-    spans: tuple[Span, ...] = (),
-    dots: tuple[Dot, ...] = (),
-    share: float = 1.0,
-    of_finding: bool = False,
-) -> Lane:
-    """Return the lane of a channel over a stretch of time, as the window shows it there.
+    dots: Mapping[str, Dot] = MappingProxyType({}),
+    of_finding: str = "",
+) -> tuple[Lane, ...]:
+    """Return the lanes of channels over a stretch of time, as the window shows them there.
 
     Parameters
     ----------
-    name : str
-        Canonical name without the engine's number.
-    spans : tuple of Span
-        The stretches of the engine's findings; those that tint this lane are taken.
-    of_finding : bool
-        Whether a finding of this channel is what is shown: as in the window its lane then takes the range of the
-        stretch.
+    channels : sequence of (str, float)
+        Canonical name without the engine's number, and share of the height.
+    dots : mapping, optional
+        The point of a channel's trace that is pointed at.
+    of_finding : str
+        The channel of the finding that is shown: as in the window its lane takes the range of the stretch.
     """
-    plan = plan_lane(assessment, name, engine)
-    colour = str(getattr(ON_PAPER, plan.role))
-    trace = trace_of(assessment, plan.channel, begin_s, end_s)
-    if trace.values.size == 0:
-        empty = "not recorded" if plan.channel is None else "nothing recorded in this stretch"
-        return Lane(plan.full_title, colour, trace, 0.0, 1.0, share, empty=empty)
-    low, high = plan.low, plan.high
-    if of_finding:
-        low, high = plan.closer(trace.within(begin_s, end_s), begin_s, end_s, only_twice=True)
-    levels = tuple(
-        LevelLine(line.level, line.text_apart, line.begin_s, line.end_s, line.severity)
-        for line in plan.lines_between(begin_s, end_s)
-        if low <= line.level <= high
-    )
-    tints = tuple(span for span in spans if span.tints((name,)))
-    return Lane(plan.full_title, colour, trace, low, high, share, levels, tints, dots)
+    spans = [s for s in event_spans(assessment, engine) if s.begin_s <= end_s and s.end_s >= begin_s]
+    plans = [plan_lane(assessment, name, engine) for name, _ in channels]
+    names = iter(named_in([(plan.name,) for plan in plans if plan.channel is not None], spans))
+    lanes = []
+    for plan, (name, share) in zip(plans, channels, strict=True):
+        colour = str(getattr(ON_PAPER, plan.role))
+        trace = trace_of(assessment, plan.channel, begin_s, end_s)
+        named = next(names) if plan.channel is not None else []
+        if trace.values.size == 0:
+            empty = "not recorded" if plan.channel is None else "nothing recorded in this stretch"
+            lanes.append(Lane(plan.full_title, colour, trace, 0.0, 1.0, share, empty=empty))
+            continue
+        low, high = plan.low, plan.high
+        if name == of_finding:
+            low, high = plan.closer(trace.within(begin_s, end_s), begin_s, end_s, only_twice=True)
+        levels = tuple(
+            LevelLine(line.level, line.text_apart, line.begin_s, line.end_s, line.severity)
+            for line in plan.lines_between(begin_s, end_s)
+            if low <= line.level <= high
+        )
+        tints = tuple(span for span in spans if span.tints((name,)))
+        pointed = (dots[name],) if name in dots else ()
+        lanes.append(
+            Lane(plan.full_title, colour, trace, low, high, share, levels, tints, tuple(named), pointed)
+        )
+    return tuple(lanes)

@@ -21,14 +21,14 @@ from debrief.report.blocks import (
     Table,
     TimeMark,
 )
-from debrief.report.charts.lane_traces import lane_of
+from debrief.report.charts.lane_traces import lanes_of
 from debrief.report.charts.ranges import apart_events
 from debrief.report.content import phrases
 from debrief.report.content.evidence_tables import flight_measured_from
 from debrief.report.content.measure_tables import flight_rows
 from debrief.report.content.options import Reader
 from debrief.session.evidence.deciding_samples import sample_decimals
-from debrief.session.lanes.lane_events import event_spans, ribbon
+from debrief.session.lanes.lane_events import ribbon
 from debrief.session.texts.definitions import phase_title
 from debrief.words.channels import base_name, channel_words
 from debrief.words.events import event_title
@@ -119,21 +119,9 @@ def event_chart(assessment: Assessment, event: Event) -> LaneChart | None:
     recorded = [name for name in names if assessment.recording.get(name, event.engine) is not None][:5]
     if own not in recorded:
         return None
-    spans = event_spans(assessment, event.engine)
-    lanes = tuple(
-        lane_of(
-            assessment,
-            name,
-            event.engine,
-            begin,
-            end,
-            spans=spans,
-            dots=_peak_dot(event) if name == own else (),
-            share=2.2 if name == own else 1.0,
-            of_finding=name == own,
-        )
-        for name in recorded
-    )
+    peak = {} if event.peak_s is None or event.peak is None else {own: Dot(event.peak_s, event.peak)}
+    channels = [(name, 2.2 if name == own else 1.0) for name in recorded]
+    lanes = lanes_of(assessment, channels, event.engine, begin, end, dots=peak, of_finding=own)
     marks: tuple[TimeMark, ...] = ()
     if event.peak_s is not None and event.peak is not None:
         word = "lowest" if _is_minimum(assessment, event) else "peak"
@@ -151,12 +139,6 @@ def _limit_of(assessment: Assessment, event: Event) -> Limit | None:
 def _is_minimum(assessment: Assessment, event: Event) -> bool:
     limit = _limit_of(assessment, event)
     return limit is not None and limit.below
-
-
-def _peak_dot(event: Event) -> tuple[Dot, ...]:
-    if event.peak_s is None or event.peak is None:
-        return ()
-    return (Dot(event.peak_s, event.peak),)
 
 
 def levels_table(event: Event) -> list[Block]:

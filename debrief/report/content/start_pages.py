@@ -19,7 +19,7 @@ from debrief.report.blocks import (
     TimeMark,
     Weight,
 )
-from debrief.report.charts.lane_traces import lane_of
+from debrief.report.charts.lane_traces import lanes_of
 from debrief.report.charts.ranges import apart_events, chart_range
 from debrief.report.content import phrases
 from debrief.report.content.evidence_tables import measured_from
@@ -30,7 +30,7 @@ from debrief.report.content.plain_words import moments_blocks, plain_words
 from debrief.report.content.reference_start import Reference, references_for
 from debrief.report.content.start_planes import speed_plane, time_at_temperature
 from debrief.report.content.trend_pages import Usual, UsualSpeeds
-from debrief.session.lanes.lane_events import event_spans, start_marks, switch_strips
+from debrief.session.lanes.lane_events import start_marks, switch_strips
 from debrief.session.texts.plain_names import itt_unit, moment_of, no_factor, severity_words
 from debrief.words.channels import base_name
 from debrief.words.numbers import clock_text, value_text
@@ -113,27 +113,13 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
     """Return the annotated chart of one start."""
     begin, end = chart_range(assessment, start)
     engine = start.engine
-    peak: tuple[Dot, ...] = ()
+    peak = {}
     if start.peak_itt_s is not None and start.peak_itt_c is not None:
-        peak = (Dot(start.peak_itt_s, start.peak_itt_c),)
-    names = [("itt", 2.1), ("ng", 1.3)]
-    if assessment.recording.get("torque", engine) is not None:
-        names.append(("torque", 0.8))
-    names.append(("bus_volts", 0.9))
-    spans = event_spans(assessment, engine)
-    lanes = tuple(
-        lane_of(
-            assessment,
-            name,
-            engine,
-            begin,
-            end,
-            spans=spans,
-            dots=peak if name == "itt" else (),
-            share=share,
-        )
-        for name, share in names
-    )
+        peak["itt"] = Dot(start.peak_itt_s, start.peak_itt_c)
+    channels = [("itt", 2.1), ("ng", 1.3), ("torque", 0.8), ("bus_volts", 0.9)]
+    if assessment.recording.get("torque", engine) is None:
+        del channels[2]
+    lanes = lanes_of(assessment, channels, engine, begin, end, dots=peak)
     return LaneChart(
         begin,
         end,

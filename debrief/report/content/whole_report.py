@@ -25,7 +25,7 @@ from debrief.report.blocks import (
     TimeMark,
     Weight,
 )
-from debrief.report.charts.lane_traces import lane_of
+from debrief.report.charts.lane_traces import lanes_of
 from debrief.report.content import phrases
 from debrief.report.content.budget import MOST_MARKS, signs_apart, table, with_pages
 from debrief.report.content.closing_pages import Note, closing_section, notes_section, quality_section
@@ -35,7 +35,7 @@ from debrief.report.content.reference_start import Reference
 from debrief.report.content.start_pages import start_section
 from debrief.report.content.trend_pages import TrendValues, Usual, UsualPlanes, trend_section
 from debrief.session.assessing.user_inputs import stated
-from debrief.session.lanes.lane_events import event_spans, ribbon
+from debrief.session.lanes.lane_events import ribbon
 from debrief.session.texts.plain_names import moment_of, severity_words
 from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
 from debrief.words.channels import channel_words
@@ -229,26 +229,14 @@ def overview_chart(
 ) -> LaneChart:
     """Return the picture of the whole recording with its marks and the limits where they apply."""
     begin, end = 0.0, max(assessment.recording.duration_s, 1.0)
-    lanes = tuple(
-        lane_of(
-            assessment,
-            name,
-            engine,
-            begin,
-            end,
-            spans=event_spans(assessment, engine),
-            share=share,
-        )
-        for engine in assessment.recording.engines
-        for name, share in channels
-    )
+    engines = assessment.recording.engines
+    lanes = tuple(lane for engine in engines for lane in lanes_of(assessment, channels, engine, begin, end))
     several = len({start.engine for start in assessment.starts}) > 1
     marks = tuple(
         TimeMark(start.begin_s, f"start {start.number}" + (f", engine {start.engine}" if several else ""))
         for start in (assessment.starts if len(assessment.starts) <= MOST_MARKS else ())
     )
     signs = signs_apart([(event.start_s, event.severity) for event in assessment.events], end)
-    engines = assessment.recording.engines
     parts = ribbon(assessment, engines[0] if len(engines) == 1 else None)
     if len(parts) > MOST_MARKS:
         parts = ()

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from debrief.analysis import assess
 from debrief.profile.model import AllowedRow, Band, Limit, WhereCondition
 from debrief.recording.model import Channel, Recording
-from debrief.report.charts.lane_traces import lane_of
+from debrief.report.charts.lane_traces import lanes_of
 from debrief.session.lanes.lane_plan import level_lines
 from debrief.session.limits.instrument_readings import Instrument
 from debrief.session.limits.lane_bands import band_shades
@@ -121,7 +121,7 @@ def test_the_level_is_drawn_as_long_as_it_is_counted_and_only_that_level():
         if line.when == "start"
     }
     assert ends == pytest.approx({830.0: 58.6, 920.0: start.window_end_s, 1030.0: start.window_end_s})
-    lane = lane_of(assessment, "itt", 1, 0.0, 80.0)
+    (lane,) = lanes_of(assessment, [("itt", 1.0)], 1, 0.0, 80.0)
     paper = {line.level: line.end_s for line in lane.levels if "running" not in line.label}
     assert paper == pytest.approx(ends)
 
