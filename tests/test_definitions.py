@@ -73,16 +73,17 @@ def first_arguments(*functions: str, keyword: str = "kind", position: int = 0) -
 
 @cache
 def measure_literals() -> frozenset[str]:
-    """Return the keys under which the analysis puts a measure: ``out["..."] = ...`` and its like."""
+    """Return the names under which the analysis puts a measure, in all functions that return some."""
     out: set[str] = set()
-    for node in nodes(ast.Assign):
-        for target in node.targets:
-            if isinstance(target, ast.Subscript) and isinstance(target.value, ast.Name | ast.Attribute):
-                owner = target.value.id if isinstance(target.value, ast.Name) else target.value.attr
-                if owner in ("out", "measures"):
-                    out |= strings(target.slice)
-            if isinstance(target, ast.Name) and target.id == "key" and isinstance(node.value, ast.JoinedStr):
-                out |= {s for s in strings(node.value) if re.fullmatch(r"[a-z_*]+", s)}
+    for made in nodes(ast.FunctionDef):
+        if made.returns is None or ast.unparse(made.returns) != "dict[str, Measured]":
+            continue
+        for node in ast.walk(made):
+            if isinstance(node, ast.Dict | ast.DictComp):
+                for key in node.keys if isinstance(node, ast.Dict) else [node.key]:
+                    out |= set() if key is None else strings(key)
+            elif isinstance(node, ast.Subscript) and isinstance(node.ctx, ast.Store):
+                out |= strings(node.slice)
     return frozenset(out)
 
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 
 from debrief.analysis.core_questions import with_core
-from debrief.analysis.evidence.flight_evidence import prove_flight
-from debrief.analysis.evidence.lazy_mapping import Later
-from debrief.analysis.flight.flight_measures import beta_in_flight, flight_measures
+from debrief.analysis.evidence.measured import Measured, evidence_of, measures_of
+from debrief.analysis.flight.beta_in_flight import beta_in_flight
+from debrief.analysis.flight.flight_measures import flight_measures
 from debrief.analysis.flight.phases import find_phases, flown
 from debrief.analysis.limits.applicability import course_of, scope_of
 from debrief.analysis.limits.judge import judge_limit
@@ -21,8 +20,6 @@ from debrief.analysis.model import (
     Assessment,
     Event,
     LimitResult,
-    Measure,
-    MeasureEvidence,
     NotJudged,
     Phase,
     Start,
@@ -67,8 +64,7 @@ class _Engine:
         self.limits: list[LimitResult] = []
         self.open_points: list[NotJudged] = []
         self.quality: list[QualityFlag] = []
-        self.measures: dict[str, Measure] = {}
-        self.evidence: Mapping[str, MeasureEvidence] = {}
+        self.measured: dict[str, Measured] = {}
         rough = EngineView(recording, profile, engine, between=between)
         # Starts are found twice: the gap limit is shorter inside a start, and where the starts are is
         # known only after the first look.
@@ -130,8 +126,7 @@ class _Engine:
         self.open_points = with_core(
             self.open_points, view.profile.limits, self.starts, found.lit, self.unknown.rows, self.airborne
         )
-        self.measures = flight_measures(view, found, course)
-        self.evidence = Later(partial(prove_flight, view, found, course, self.measures))
+        self.measured = flight_measures(view, found, course)
         self.quality += sense_flags(view, found)
         own: dict[int | None, list[Event]] = {}
         for event in self.listed.events:
@@ -231,11 +226,11 @@ def _assess(
     left_out = tuple(one for g in engines for one in g.listed.left_out)
     verdict = verdict_of(events, open_points)
     # A second engine's measures carry its number, as its channels do.
-    named = [
-        (g, name, name if g.view.engine == 1 else f"{name}.{g.view.engine}")
+    measured = {
+        name if g.view.engine == 1 else f"{name}.{g.view.engine}": one
         for g in engines
-        for name in g.measures
-    ]
+        for name, one in g.measured.items()
+    }
     phases: tuple[Phase, ...] = engines[0].phases
     limits = tuple(r for g in engines for r in g.limits)
     return Assessment(
@@ -245,8 +240,8 @@ def _assess(
         events=tuple(events),
         limits=limits,
         phases=phases,
-        flight_measures={shown: g.measures[name] for g, name, shown in named},
-        flight_evidence=Later(lambda: {shown: g.evidence[name] for g, name, shown in named}),
+        flight_measures=measures_of(measured),
+        flight_evidence=evidence_of(measured, profile.lines),
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,

@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping
-from functools import partial
 
 import numpy as np
 
-from debrief.analysis.evidence.lazy_mapping import Later
-from debrief.analysis.evidence.start_evidence import Context, prove
+from debrief.analysis.evidence.measured import evidence_of, measures_of
+from debrief.analysis.measures.aborts import aborts
+from debrief.analysis.measures.start_context import StartContext
 from debrief.analysis.measures.start_measures import fuel_period, measure_start
 from debrief.analysis.model import Measure, Outcome, Start, StartKind
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import contains, from_pairs
 from debrief.analysis.signal.time_curve import time_above_curve
 from debrief.analysis.starts.abort_technique import (
-    abort_measures,
-    cue_measures,
     cut_notes,
     cuts_of,
     first_cue,
@@ -117,15 +115,15 @@ def build_start(
         stop = attempt.fuels[n + 1].on_s if n + 1 < len(attempt.fuels) else until
         periods.append(fuel_period(view, attempt, fuel, max(stop, fuel.on_s)))
     fuel_periods = tuple(periods)
-    measures = measure_start(view, attempt, fuel_periods, until, counted)
+    context = StartContext(view, attempt, fuel_periods[-1] if fuel_periods else None, until, counted)
+    measured = measure_start(context)
     last = attempt.last_fuel
     cuts = cuts_of(attempt)
     cut = judged_cut(cuts)
     cue = None if cut is None else first_cue(view, attempt, hang, cut)
     if cut is not None:
-        if cut.fuel.light_off_s is not None:
-            measures.update(abort_measures(view, attempt, cut))
-        measures.update(cue_measures(cut, cue))
+        measured.update(aborts(context, cut, cue))
+    measures = measures_of(measured)
     inferred: list[str] = []
     if attempt.starter_inferred:
         inferred.append("starter_on_s")
@@ -155,7 +153,7 @@ def build_start(
         notes.append(
             sentence("The recording begins with fuel on: when it came and when it lit is not known.")
         )
-    period = fuel_periods[-1] if fuel_periods else None
+    period = context.period
     peak = measures["peak_itt"]
     peak_s = None
     itt = view.trace("itt")
@@ -198,7 +196,7 @@ def build_start(
         inferred=tuple(inferred),
         time_above=curve,
         notes=tuple(notes),
-        evidence=Later(partial(prove, Context(view, attempt, until, counted, cue, cut), measures)),
+        evidence=evidence_of(measured, view.profile.lines),
     )
 
 
@@ -208,15 +206,9 @@ def _run_on_s(view: EngineView, counted: StartWindow) -> float:
     The start's temperature is its own to there, as it is in the limit's event.
     """
     itt = view.trace("itt")
-    levels = [
-        row.level
-        for limit in view.profile.limits
-        if limit.channel == "itt" and limit.when == "start" and not limit.below
-        for row in limit.allowed
-    ]
-    if itt is None or not levels:
+    if itt is None or not view.start_levels:
         return -np.inf
-    rows = counted.above(itt, min(levels)).estimate
+    rows = counted.above(itt, min(view.start_levels)).estimate
     return float(rows[-1, 1]) if len(rows) else -np.inf
 
 

@@ -260,7 +260,7 @@ FAULTS = (
     ),
     Fault(
         "beta in flight",
-        "flight_measures",
+        "beta_in_flight",
         "",
         "BEFORE_S = 3.0",
         "BEFORE_S = 1.0",

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 import numpy as np
 
-from debrief.analysis.model import Measure, MeasureEvidence, Reading
+from debrief.analysis.model import Reading
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.starts.light_off import Fuel
 
@@ -144,14 +144,3 @@ def middle(view: EngineView, name: str, begin: float, end: float, what: str) -> 
         view, name, rows[half : half + 1] if rows.size % 2 else rows[half - 1 : half + 1], what,
         slice(int(first), int(last)),
     )  # fmt: skip
-
-
-def proof(
-    view: EngineView, measure: Measure, formula: str, keys: Iterable[str], read: Callable[[], Readings]
-) -> MeasureEvidence:
-    """Return a measure's evidence: nothing is read where it has neither value nor bound."""
-    lines = view.profile.lines
-    known = any(x is not None for x in (measure.value, measure.low, measure.high))
-    return MeasureEvidence(
-        formula, tuple((key, lines.get(key)) for key in keys if key in lines), read() if known else ()
-    )

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 
+from debrief.analysis.evidence.evidence_samples import Readings, around, middle, nearest, stretch, taken
+from debrief.analysis.evidence.measured import Measured
+from debrief.analysis.measures.start_context import StartContext
 from debrief.analysis.model import Measure, StarterRun
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import from_pairs
@@ -13,70 +17,115 @@ from debrief.analysis.signal.point_readings import missing
 from debrief.analysis.signal.sampling_bounds import bounded
 from debrief.analysis.signal.traces import Trace
 from debrief.analysis.starts.attempts import Attempt
-from debrief.analysis.starts.engagements import resting_volts
+from debrief.analysis.starts.engagements import resting_stretch, resting_volts
 
 INRUSH_NEEDS_HZ = 8.0
 AGREE_WITHIN = 0.2
 """Slope and drop from rest may differ by this part of the drop; common practice, no source."""
 
 
-def electrics(view: EngineView, attempt: Attempt, following: float, out: dict[str, Measure]) -> None:
-    """Add resting, cranking and recovered voltage, the inrush and the source resistance to `out`."""
-    volts, amps = view.trace("bus_volts"), view.trace("battery_amps")
-    run = attempt.runs[0] if attempt.runs else None
-    for name, unit in (("rest_bus_volts", "V"), ("min_bus_volts", "V"), ("bus_volts_recovery", "V")):
-        out[name] = missing(unit, "bus voltage not recorded" if volts is None else "no starter engagement")
-    out["inrush_current"] = missing("A", "battery current not recorded" if amps is None else "no engagement")
-    out["source_resistance"] = missing("mohm", "needs bus voltage and battery current")
-    if run is None:
-        return
-    end = driven_until(view, attempt)
-    if volts is not None:
-        rest = resting_volts(view, run.start_s, run.start_low_s)
-        if rest is not None:
-            half = volts.half_resolution
-            out["rest_bus_volts"] = Measure(rest, "V", rest - half, rest + half)
-        else:
-            out["rest_bus_volts"] = missing("V", "no sample before the starter")
-        low = volts.negated().peak(from_pairs(cranking_windows(view, attempt.runs, _lit_s(attempt))))
-        if _lost(volts, run.start_s, run.start_s + 1.0):
-            # A recorder that the starter pulls down records nothing just where the voltage is lowest.
-            out["min_bus_volts"] = missing("V", "voltage lost at starter on")
-        elif low is None:
-            lost = volts.unseen(from_pairs([(run.start_s, end)]), 0.5)
-            out["min_bus_volts"] = missing("V", "voltage lost" if len(lost) else "no sample while cranking")
-        else:
-            # The second may have begun with the last sample off: what the voltage was then is possible too.
-            early = None if run.start_low_s is None else bounded(volts, run.start_low_s + 1.0, end)
-            least = -low[2] if early is None else min(-low[2], early[0])
-            # Between samples it may sag on by less than the recorder shows as a step.
-            least -= volts.half_resolution
-            out["min_bus_volts"] = Measure(-low[1], "V", least, -low[1] + volts.half_resolution)
-        after = volts.values[volts.between(*recovery_stretch(view, attempt, following))]
-        if after.size and attempt.runs[-1].end_s is not None:
-            out["bus_volts_recovery"] = Measure(float(np.median(after)), "V")
-        else:
-            out["bus_volts_recovery"] = missing("V", "no sample after the starter")
-    if amps is not None:
-        channel = view.channel("battery_amps")
-        interval = None if channel is None else channel.interval_s
-        if interval is None or interval > 1.0 / INRUSH_NEEDS_HZ + 1e-9:
-            out["inrush_current"] = missing("A", "needs 8 samples per second")
-        else:
-            part = np.abs(amps.values[amps.between(run.start_s, run.start_s + 1.0)])
-            if part.size:
-                out["inrush_current"] = Measure(float(part.max()), "A")
-    if volts is not None and amps is not None:
-        out["source_resistance"] = _source_resistance(view, attempt, out["rest_bus_volts"].value)
+def electrics(c: StartContext) -> dict[str, Measured]:
+    """Return resting, cranking and recovered voltage, the inrush and the source resistance."""
+    volts, amps = c.view.trace("bus_volts"), c.view.trace("battery_amps")
+    rest = _rest(c, volts)
+    resistance = missing("mohm", "needs bus voltage and battery current")
+    if volts is not None and amps is not None and c.on_s is not None:
+        resistance = _source_resistance(c, volts, amps, c.on_s, rest.measure.value)
+    return {
+        "rest_bus_volts": rest,
+        "min_bus_volts": _lowest(c, volts),
+        "bus_volts_recovery": _recovered(c, volts),
+        "inrush_current": _inrush(c, amps),
+        "source_resistance": Measured(
+            resistance,
+            "-slope of volts on amperes, else (volts at rest - median volts) / (median amperes - amperes at rest)",
+            read=partial(_while_cranking, c),
+        ),
+    }
+
+
+def _no_volts(volts: Trace | None) -> Measure:
+    return missing("V", "bus voltage not recorded" if volts is None else "no starter engagement")
+
+
+def _rest(c: StartContext, volts: Trace | None) -> Measured:
+    of = partial(Measured, formula="median", keys=("start.min_bus_volts_before",))
+    if volts is None or c.on_s is None:
+        return of(_no_volts(volts))
+    value, half = resting_volts(c.view, c.on_s, c.on_low_s), volts.half_resolution
+    if value is None:
+        return of(missing("V", "no sample before the starter"))
+    return of(Measure(value, "V", value - half, value + half), read=lambda: c.starter_on() + _at_rest(c))
+
+
+def _at_rest(c: StartContext) -> Readings:
+    """Return the samples of the voltage before the starter that are its median."""
+    if c.on_s is None:
+        return ()
+    begin, end = resting_stretch(c.view, c.on_s, c.on_low_s)
+    return middle(c.view, "bus_volts", begin, end, "middle by size before the starter")
+
+
+def _lowest(c: StartContext, volts: Trace | None) -> Measured:
+    """Return the lowest voltage from 1 s after each engagement."""
+    of, on = partial(Measured, formula="lowest sample", keys=("start.min_bus_volts",)), c.on_s
+    if volts is None or on is None:
+        return of(_no_volts(volts))
+    windows, end = cranking_windows(c.view, c.attempt.runs, c.lit_s), driven_until(c.view, c.attempt)
+    low = volts.negated().peak(from_pairs(windows))
+    if _lost(volts, on, on + 1.0):
+        # A recorder that the starter pulls down records nothing just where the voltage is lowest.
+        return of(missing("V", "voltage lost at starter on"))
+    if low is None:
+        lost = volts.unseen(from_pairs([(on, end)]), 0.5)
+        return of(missing("V", "voltage lost" if len(lost) else "no sample while cranking"))
+    # The second may have begun with the last sample off: what the voltage was then is possible too.
+    early = None if c.on_low_s is None else bounded(volts, c.on_low_s + 1.0, end)
+    # Between samples it may sag on by less than the recorder shows as a step.
+    least = (-low[2] if early is None else min(-low[2], early[0])) - volts.half_resolution
+    return of(
+        Measure(-low[1], "V", least, -low[1] + volts.half_resolution),
+        read=partial(
+            around, c.view, "bus_volts", windows[0][0], windows[-1][1], low[0], "lowest with its neighbours"
+        ),
+    )
+
+
+def _recovered(c: StartContext, volts: Trace | None) -> Measured:
+    of = partial(Measured, formula="median")
+    if volts is None or not c.attempt.runs:
+        return of(_no_volts(volts))
+    begin, end = recovery_stretch(c.view, c.attempt, c.counted.following[1])
+    after = volts.values[volts.between(begin, end)]
+    if not after.size or c.attempt.runs[-1].end_s is None:
+        return of(missing("V", "no sample after the starter"))
+    what = "middle by size 1 to 6 s after the release"
+    return of(
+        Measure(float(np.median(after)), "V"),
+        read=lambda: c.starter_off() + middle(c.view, "bus_volts", begin, end, what),
+    )
+
+
+def _inrush(c: StartContext, amps: Trace | None) -> Measured:
+    """Return the strongest current of the first second."""
+    of, on = partial(Measured, formula="largest absolute sample"), c.on_s
+    channel = c.view.channel("battery_amps")
+    if amps is None or channel is None or on is None:
+        return of(missing("A", "battery current not recorded" if amps is None else "no engagement"))
+    if channel.interval_s is None or channel.interval_s > 1.0 / INRUSH_NEEDS_HZ + 1e-9:
+        return of(missing("A", "needs 8 samples per second"))
+    part = amps.between(on, on + 1.0)
+    if part.stop <= part.start:
+        return of(missing("A", "no engagement"))
+    top = part.start + int(np.argmax(np.abs(amps.values[part])))
+    read = partial(taken, c.view, "battery_amps", (top,), "strongest of the first second", part)
+    return of(Measure(abs(float(amps.values[top])), "A"), read=read)
 
 
 def driven_until(view: EngineView, attempt: Attempt) -> float:
     """Return until when the first run of the starter is sure to have driven, [s]."""
-    return _driven_until(view, attempt.runs[0], _lit_s(attempt))
-
-
-def _lit_s(attempt: Attempt) -> float | None:
-    return None if attempt.last_fuel is None else attempt.last_fuel.seen_light_off_s
+    lit_s = None if attempt.last_fuel is None else attempt.last_fuel.seen_light_off_s
+    return _driven_until(view, attempt.runs[0], lit_s)
 
 
 def _driven_until(view: EngineView, run: StarterRun, lit_s: float | None) -> float:
@@ -116,7 +165,7 @@ def _lost(volts: Trace, begin: float, end: float) -> bool:
     return 0 <= k < volts.gap.size and bool(volts.gap[k]) and float(volts.time_s[k + 1]) > end
 
 
-def _source_resistance(view: EngineView, attempt: Attempt, rest: float | None) -> Measure:
+def _source_resistance(c: StartContext, volts: Trace, amps: Trace, on: float, rest: float | None) -> Measure:
     """Return the resistance of battery and cables, [mohm].
 
     Notes
@@ -127,16 +176,12 @@ def _source_resistance(view: EngineView, attempt: Attempt, rest: float | None) -
     is the resistance only while voltage against current is one line: where a battery fades as it cranks,
     slope and drop from rest disagree, and neither is given.
     """
-    on = attempt.runs[0].start_s
     for name in ("external_power", "generator_on"):
-        if view.held(name, on + 1.0):
+        if c.view.held(name, on + 1.0):
             return missing("mohm", f"{name.replace('_', ' ')} on")
-    volts, amps = view.trace("bus_volts"), view.trace("battery_amps")
-    assert volts is not None
-    assert amps is not None
     if _lost(volts, on, on):
         return missing("mohm", "voltage lost at starter on")
-    part = amps.between(*resistance_stretch(view, attempt))
+    part = amps.between(*resistance_stretch(c.view, c.attempt))
     times, current = amps.time_s[part], np.abs(amps.values[part])
     if current.size < 4:
         return missing("mohm", "too few current samples before fuel")
@@ -172,3 +217,22 @@ def _source_resistance(view: EngineView, attempt: Attempt, rest: float | None) -
     if drop is None:
         return missing("mohm", "no resting voltage, or no discharge current seen")
     return Measure(drop, "mohm")
+
+
+def _while_cranking(c: StartContext) -> Readings:
+    """Return current and voltage of the stretch that tells the resistance, and the voltage at rest."""
+    amps, begin, end = c.view.trace("battery_amps"), *resistance_stretch(c.view, c.attempt)
+    if amps is None:
+        return ()
+    part = amps.between(begin, end)
+    if part.stop <= part.start:
+        return ()
+    size = np.abs(amps.values[part])
+    ends = part.start + int(np.argmin(size)), part.start + int(np.argmax(size))
+    beside = [nearest(c.view, "bus_volts", float(amps.time_s[k]), "") for k in ends]
+    volts = [found[0].index[0] for found in beside if found]
+    return (
+        stretch(c.view, "battery_amps", begin, end, "first, least, most, last while cranking", ends)
+        + stretch(c.view, "bus_volts", begin, end, "at the same instants", volts)
+        + _at_rest(c)
+    )

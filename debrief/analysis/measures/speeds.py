@@ -2,115 +2,158 @@
 
 from __future__ import annotations
 
-from debrief.analysis.model import FuelPeriod, Measure
-from debrief.analysis.signal.engine_view import EngineView
+from functools import partial
+
+from debrief.analysis.evidence.evidence_samples import Readings, stretch
+from debrief.analysis.evidence.measured import LINE, Measured
+from debrief.analysis.measures.start_context import RISE, StartContext
+from debrief.analysis.model import Measure
 from debrief.analysis.signal.interval_sets import from_pairs
-from debrief.analysis.signal.point_readings import FUEL_BEFORE, missing, slope, steepest, was_before
+from debrief.analysis.signal.point_readings import FUEL_BEFORE, missing, slope
 from debrief.analysis.signal.sampling_bounds import bounded, coasted, driven, light_off_bounds
-from debrief.analysis.starts.attempts import Attempt
+from debrief.analysis.signal.traces import Trace
+
+NOT_HERE = "not in this attempt"
 
 
-def speeds(
-    view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, on: float | None, out: dict[str, Measure]
-) -> None:
-    """Add the speeds at fuel, motored, at engagement and at release to `out`."""
-    ng, itt = view.trace("ng"), view.trace("itt")
-    rules = view.profile.start
-    for name, unit in (
-        ("ng_at_fuel", "%"),
-        ("ng_rate_at_fuel", "%/s"),
-        ("max_motoring_ng", "%"),
-        ("ng_acceleration", "%/s"),
-        ("starter_cutout_ng", "%"),
-        ("ng_at_starter_on", "%"),
-    ):
-        out[name] = missing(unit, view.missing_because("ng") if ng is None else "not in this attempt")
-    if ng is None:
-        return
-    inferred = fuel is not None and fuel.source == "light_off"
-    if fuel is not None and fuel.ng_at_fuel_low_pct is not None:
-        if inferred:
-            out["ng_at_fuel"] = Measure(
-                None,
-                "%",
-                fuel.ng_at_fuel_low_pct,
-                fuel.ng_at_fuel_high_pct,
-                True,
-                "no fuel signal: fuel came between the engagement and the light-off",
-            )
-        else:
-            out["ng_at_fuel"] = Measure(
-                fuel.ng_at_fuel_pct, "%", fuel.ng_at_fuel_low_pct, fuel.ng_at_fuel_high_pct
-            )
-    elif fuel is not None:
-        out["ng_at_fuel"] = missing("%", FUEL_BEFORE if was_before(fuel) else "no Ng sample where fuel came")
-    if fuel is not None and was_before(fuel):
-        out["ng_rate_at_fuel"] = missing("%/s", FUEL_BEFORE)
-    elif fuel is not None and not inferred and rules.stable_for_s is not None:
-        fitted = slope(ng, fuel.on_s - rules.stable_for_s - 1e-9, fuel.on_s)
-        if fitted is None:
-            out["ng_rate_at_fuel"] = missing("%/s", "fewer than three Ng samples just before fuel")
-        else:
-            out["ng_rate_at_fuel"] = Measure(fitted[0], "%/s", fitted[0] - fitted[1], fitted[0] + fitted[1])
-    if on is not None:
-        before_s = attempt.runs[0].start_low_s
-        bounds = bounded(ng, on if before_s is None else before_s, on)
-        value = ng.at(on)
-        if bounds is not None and value is not None:
-            least = None if before_s is None else coasted(ng, before_s, on)
-            low = bounds[0] if least is None else min(bounds[0], least - ng.half_resolution)
-            out["ng_at_starter_on"] = Measure(value, "%", low, bounds[1], attempt.starter_inferred)
-        last, fuelled = _released(attempt), _fuelled(view, attempt)
-        motored_to = motored_until(view, attempt)
-        motored = ng.peak(from_pairs([(on, motored_to)]))
-        if motored is not None:
-            low = motored[1] - ng.half_resolution
-            reached = bounded(ng, on, motored_to)
-            high: float | None = motored[2] if reached is None else max(motored[2], reached[1])
-            if motored_to == fuelled:
-                high = None
-            elif motored_to == last:
-                on_until = attempt.runs[0].start_s + attempt.runs[0].duration_low_s
-                most = driven(ng, on_until, motored_to)
-                if high is not None and most is not None:
-                    high = max(high, most + ng.half_resolution)
-            elif itt is not None and attempt.first_light_off_s == motored_to:
-                # It may have lit a sample sooner or later, with Ng rising all the time.
-                sooner, later = light_off_bounds(itt, motored_to)
-                reached = bounded(ng, on, later)
-                high = motored[2] if reached is None else max(motored[2], reached[1])
-                before = ng.peak(from_pairs([(on, max(sooner, on))]))
-                low = low if before is None else min(low, before[1] - ng.half_resolution)
-            out["max_motoring_ng"] = Measure(motored[1], "%", low, high, attempt.starter_inferred)
-        released = attempt.runs[-1].end_s
-        if released is not None:
-            at = ng.at(released)
-            if at is not None:
-                out["starter_cutout_ng"] = Measure(at, "%")
-        elif attempt.starter_inferred:
-            out["starter_cutout_ng"] = missing("%", "no starter channel")
-    if attempt.first_light_off_s is not None:
-        stop = attempt.idle_s if attempt.idle_s is not None else attempt.end_s
-        rate = steepest(ng, attempt.first_light_off_s, stop)
-        if rate is not None:
-            out["ng_acceleration"] = Measure(rate.value, "%/s", rate.low, rate.high)
+def speeds(c: StartContext) -> dict[str, Measured]:
+    """Return the speeds at fuel, motored, at engagement and at release."""
+    return {
+        "ng_at_fuel": Measured(
+            _at_fuel(c),
+            LINE,
+            ("start.min_fuel_ng_pct", "start.advised_fuel_ng_pct"),
+            partial(_fuel_samples, c),
+        ),
+        "ng_rate_at_fuel": _rate_at_fuel(c),
+        "max_motoring_ng": _motored(c),
+        "ng_acceleration": _acceleration(c),
+        "starter_cutout_ng": _cutout(c),
+        "ng_at_starter_on": _engaged(c),
+    }
 
 
-def _released(attempt: Attempt) -> float | None:
-    """Return when the starter first let go, where that was recorded."""
-    return None if attempt.starter_inferred else attempt.runs[0].end_s
+def _lacking(c: StartContext, unit: str = "%") -> Measure:
+    return missing(unit, c.view.missing_because("ng") if c.view.trace("ng") is None else NOT_HERE)
 
 
-def _fuelled(view: EngineView, attempt: Attempt) -> float | None:
-    """Return when fuel came, where ITT cannot show when it lit."""
-    return attempt.fuels[0].on_s if view.trace("itt") is None and attempt.fuels else None
+def _at_fuel(c: StartContext) -> Measure:
+    fuel, period = c.fuel, c.period
+    if c.view.trace("ng") is None or fuel is None or period is None:
+        return _lacking(c)
+    if period.ng_at_fuel_low_pct is None:
+        return missing("%", FUEL_BEFORE if fuel.began_inside else "no Ng sample where fuel came")
+    between = period.ng_at_fuel_low_pct, period.ng_at_fuel_high_pct
+    if fuel.source == "light_off":
+        why = "no fuel signal: fuel came between the engagement and the light-off"
+        return Measure(None, "%", *between, True, why)
+    return Measure(period.ng_at_fuel_pct, "%", *between)
 
 
-def motored_until(view: EngineView, attempt: Attempt) -> float:
-    """Return until when the starter alone turned it: until it lit, or the starter let go.
+def _fuel_samples(c: StartContext) -> Readings:
+    fuel = c.fuel
+    if fuel is None:
+        return ()
+    if fuel.source == "light_off":
+        low = fuel.on_s if fuel.on_low_s is None else fuel.on_low_s
+        return c.at("ng", low, "the engagement") + c.at("ng", fuel.on_s, "light-off")
+    return c.fuel_on() + c.at("ng", fuel.on_s, "fuel on")
+
+
+def _rate_at_fuel(c: StartContext) -> Measured:
+    ng, fuel, over = c.view.trace("ng"), c.fuel, c.view.profile.start.stable_for_s
+    of = partial(
+        Measured,
+        formula="least-squares slope of all samples of the stretch",
+        keys=("start.stable_ng_rate_pct_per_s", "start.stable_for_s"),
+    )
+    if ng is not None and fuel is not None and fuel.began_inside:
+        return of(missing("%/s", FUEL_BEFORE))
+    if ng is None or fuel is None or fuel.source == "light_off" or over is None:
+        return of(_lacking(c, "%/s"))
+    begin, end = fuel.on_s - over - 1e-9, fuel.on_s
+    fitted = slope(ng, begin, end)
+    if fitted is None:
+        return of(missing("%/s", "fewer than three Ng samples just before fuel"))
+    rate, error = fitted
+    return of(
+        Measure(rate, "%/s", rate - error, rate + error),
+        read=lambda: c.fuel_on() + stretch(c.view, "ng", begin, end, "just before fuel"),
+    )
+
+
+def _engaged(c: StartContext) -> Measured:
+    """Return Ng when the starter engaged: it may have run down until between two samples."""
+    ng, on, before_s = c.view.trace("ng"), c.on_s, c.on_low_s
+    of = partial(Measured, formula=LINE, keys=("start.max_engage_ng_pct",))
+    if ng is None or on is None:
+        return of(_lacking(c))
+    value, bounds = ng.at(on), bounded(ng, on if before_s is None else before_s, on)
+    if bounds is None or value is None:
+        return of(_lacking(c))
+    least = None if before_s is None else coasted(ng, before_s, on)
+    low = bounds[0] if least is None else min(bounds[0], least - ng.half_resolution)
+    return of(
+        Measure(value, "%", low, bounds[1], c.attempt.starter_inferred),
+        read=lambda: c.starter_on() + c.at("ng", on, "starter on"),
+    )
+
+
+def _motored(c: StartContext) -> Measured:
+    """Return the highest Ng that the starter alone turned it to: until it lit, or the starter let go.
 
     Where ITT cannot show when it lit, only until fuel came is sure.
     """
-    known = (attempt.first_light_off_s, _released(attempt), _fuelled(view, attempt))
-    ends = [x for x in known if x is not None]
-    return min(ends) if ends else attempt.end_s
+    ng, on, attempt = c.view.trace("ng"), c.on_s, c.attempt
+    of = partial(Measured, formula="highest sample")
+    if ng is None or on is None:
+        return of(_lacking(c))
+    released_s = None if attempt.starter_inferred else attempt.runs[0].end_s
+    fuelled_s = attempt.fuels[0].on_s if c.view.trace("itt") is None and attempt.fuels else None
+    known = [x for x in (attempt.first_light_off_s, released_s, fuelled_s) if x is not None]
+    until = min(known, default=attempt.end_s)
+    top = ng.peak(from_pairs([(on, until)]))
+    if top is None:
+        return of(_lacking(c))
+    read = c.highest("ng", on, until, top[0])
+    low, high = top[1] - ng.half_resolution, _most(ng, on, until, top[2])
+    if until == fuelled_s:
+        return of(Measure(top[1], "%", low, None, attempt.starter_inferred), read=read)
+    itt = c.view.trace("itt")
+    if until == released_s:
+        run = attempt.runs[0]
+        most = driven(ng, run.start_s + run.duration_low_s, until)
+        high = high if most is None else max(high, most + ng.half_resolution)
+    elif itt is not None and until == attempt.first_light_off_s:
+        # It may have lit a sample sooner or later, with Ng rising all the time.
+        sooner, later = light_off_bounds(itt, until)
+        high = _most(ng, on, later, top[2])
+        before = ng.peak(from_pairs([(on, max(sooner, on))]))
+        low = low if before is None else min(low, before[1] - ng.half_resolution)
+    return of(Measure(top[1], "%", low, high, attempt.starter_inferred), read=read)
+
+
+def _most(ng: Trace, begin: float, end: float, most: float) -> float:
+    """Return how high Ng may have been between two instants, at least as high as it is known to have been."""
+    reached = bounded(ng, begin, end)
+    return most if reached is None else max(most, reached[1])
+
+
+def _cutout(c: StartContext) -> Measured:
+    ng, runs = c.view.trace("ng"), c.attempt.runs
+    of = partial(Measured, formula=LINE)
+    if ng is None or not runs:
+        return of(_lacking(c))
+    released = runs[-1].end_s
+    if released is None:
+        return of(missing("%", "no starter channel") if c.attempt.starter_inferred else _lacking(c))
+    value = ng.at(released)
+    if value is None:
+        return of(_lacking(c))
+    return of(Measure(value, "%"), read=lambda: c.starter_off() + c.at("ng", released, "release"))
+
+
+def _acceleration(c: StartContext) -> Measured:
+    ng, stop = c.view.trace("ng"), c.attempt.end_s if c.attempt.idle_s is None else c.attempt.idle_s
+    lacking = _lacking(c, "%/s")
+    return Measured(lacking, RISE) if ng is None else c.steepest(ng, "ng", stop, lacking)

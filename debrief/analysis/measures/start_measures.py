@@ -1,18 +1,19 @@
-"""The measured values of one start attempt, each with bounds where sampling limits it."""
+"""The measures of one start attempt, each with bounds where sampling limits it and with its evidence."""
 
 from __future__ import annotations
 
+from debrief.analysis.evidence.measured import Measured
 from debrief.analysis.measures.electrics import electrics
 from debrief.analysis.measures.speeds import speeds
+from debrief.analysis.measures.start_context import StartContext
 from debrief.analysis.measures.surroundings import surroundings
 from debrief.analysis.measures.temperatures import temperatures
 from debrief.analysis.measures.times import times
-from debrief.analysis.model import FuelPeriod, Measure
+from debrief.analysis.model import FuelPeriod
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import from_pairs
 from debrief.analysis.signal.sampling_bounds import bounded
 from debrief.analysis.starts.attempts import Attempt
-from debrief.analysis.starts.edge_bounds import StartWindow
 from debrief.analysis.starts.light_off import Fuel
 
 
@@ -49,16 +50,6 @@ def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) ->
     )
 
 
-def measure_start(
-    view: EngineView, attempt: Attempt, periods: tuple[FuelPeriod, ...], until: float, counted: StartWindow
-) -> dict[str, Measure]:
-    """Return every measure of the attempt by name. A name is always there; `why` says why a value is not."""
-    out: dict[str, Measure] = {}
-    fuel = periods[-1] if periods else None
-    on = attempt.runs[0].start_s if attempt.runs else None
-    temperatures(view, attempt, fuel, on, until, counted, out)
-    surroundings(view, attempt, out)
-    electrics(view, attempt, counted.following[1], out)
-    speeds(view, attempt, fuel, on, out)
-    times(view, attempt, fuel, out)
-    return out
+def measure_start(c: StartContext) -> dict[str, Measured]:
+    """Return every measure of the attempt by name, but those of an abort. A name is always there; `why` says why a value is not."""
+    return {**temperatures(c), **surroundings(c), **electrics(c), **speeds(c), **times(c)}

@@ -2,62 +2,101 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+
 import numpy as np
 
+from debrief.analysis.evidence.evidence_samples import Readings, nearest
+from debrief.analysis.evidence.measured import LINE, Measured
 from debrief.analysis.measures import atmosphere
+from debrief.analysis.measures.start_context import StartContext
 from debrief.analysis.model import Measure
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.point_readings import missing
-from debrief.analysis.starts.attempts import Attempt
+
+_ANGLES = ("wind_from", "heading")
+_OPENING = "the opening of the attempt"
 
 
-def surroundings(view: EngineView, attempt: Attempt, out: dict[str, Measure]) -> None:
-    """Add air, altitudes and wind at the opening of the attempt to `out`."""
-    begin = attempt.begin_s
-    oat = view.value("oat", begin)
-    out["oat"] = Measure(oat, "degC") if oat is not None else missing("degC", "OAT not recorded")
-    height = out["pressure_altitude"] = _pressure_altitude(view, begin)
-    if oat is not None and height.value is not None:
-        dense = [
-            None if x is None else float(atmosphere.density_altitude_ft(x, oat))
-            for x in (height.value, height.low, height.high)
-        ]
-        out["density_altitude"] = Measure(dense[0], "ft", dense[1], dense[2], inferred=height.inferred)
-    else:
-        out["density_altitude"] = missing("ft", "needs OAT and pressure altitude")
-    speed = view.value("wind_speed", begin)
-    # An angle is read as recorded: a straight line from 359 to 1 degrees would pass through south.
-    source, heading = (_last_reading(view, n, begin) for n in ("wind_from", "heading"))
-    if speed is None or source is None or heading is None:
-        out["headwind"] = missing("kt", "needs wind speed, wind direction and heading")
-        out["crosswind"] = out["headwind"]
-    else:
-        head, cross = atmosphere.wind_components_kt(speed, source, heading)
-        out["headwind"] = Measure(float(head), "kt")
-        out["crosswind"] = Measure(float(cross), "kt")
+def surroundings(c: StartContext) -> dict[str, Measured]:
+    """Return air, altitudes and wind at the opening of the attempt."""
+    value = c.view.value("oat", c.attempt.begin_s)
+    measure = Measure(value, "degC") if value is not None else missing("degC", "OAT not recorded")
+    oat = Measured(measure, LINE, ("factors.oat_c",), _samples(c, "oat"))
+    altitude = _pressure_altitude(c)
+    return {
+        "oat": oat,
+        "pressure_altitude": altitude,
+        "density_altitude": _density_altitude(altitude, oat),
+        **_wind(c),
+    }
 
 
-def _pressure_altitude(view: EngineView, time_s: float) -> Measure:
+def _samples(c: StartContext, *names: str) -> Callable[[], Readings]:
+    """Return what looks up the samples of these channels at the opening of the attempt."""
+    view, begin = c.view, c.attempt.begin_s
+    return lambda: sum(
+        (nearest(view, n, begin, _OPENING) if n in _ANGLES else c.at(n, begin, _OPENING) for n in names), ()
+    )
+
+
+def _pressure_altitude(c: StartContext) -> Measured:
     """Return the pressure altitude as recorded, else from the altitude and a stated altimeter setting.
 
     The setting is told in steps: half of one on each side is open. Without one no pressure altitude is claimed.
     """
-    palt = view.value("palt", time_s)
+    view, begin = c.view, c.attempt.begin_s
+    palt, told = view.value("palt", begin), view.recording.identity
+    formula = f"{LINE}; from altitude and a stated setting: plus the standard height of the setting"
     if palt is not None:
-        return Measure(palt, "ft")
-    altitude, told = view.value("altitude", time_s), view.recording.identity
+        return Measured(Measure(palt, "ft"), formula, read=_samples(c, "palt"))
+    altitude = view.value("altitude", begin)
     if altitude is None:
-        return missing("ft", "pressure altitude not recorded")
+        return Measured(missing("ft", "pressure altitude not recorded"), formula)
     if told.altimeter_setting_hpa is None:
-        return missing("ft", "altitude was recorded, but neither pressure altitude nor the altimeter setting")
+        why = "altitude was recorded, but neither pressure altitude nor the altimeter setting"
+        return Measured(missing("ft", why), formula)
     half = 0.5 * told.altimeter_setting_step_hpa
     value, low, high = (
         float(atmosphere.pressure_altitude_ft(altitude, told.altimeter_setting_hpa + x))
         for x in (0.0, half, -half)
     )
     if not np.isfinite(value):
-        return missing("ft", "the altimeter setting is none that occurs")
-    return Measure(value, "ft", low, high, inferred=True)
+        return Measured(missing("ft", "the altimeter setting is none that occurs"), formula)
+    return Measured(Measure(value, "ft", low, high, inferred=True), formula, read=_samples(c, "altitude"))
+
+
+def _density_altitude(altitude: Measured, oat: Measured) -> Measured:
+    height, degrees = altitude.measure, oat.measure.value
+    measure = missing("ft", "needs OAT and pressure altitude")
+    if degrees is not None and height.value is not None:
+        value, low, high = (
+            None if x is None else float(atmosphere.density_altitude_ft(x, degrees))
+            for x in (height.value, height.low, height.high)
+        )
+        measure = replace(height, value=value, low=low, high=high)
+    return Measured(
+        measure,
+        "altitude at which the standard atmosphere has sigma = delta / theta",
+        ("factors.density_altitude_ft",),
+        lambda: altitude.read() + oat.read(),
+    )
+
+
+def _wind(c: StartContext) -> dict[str, Measured]:
+    begin = c.attempt.begin_s
+    speed = c.view.value("wind_speed", begin)
+    # An angle is read as recorded: a straight line from 359 to 1 degrees would pass through south.
+    source, heading = (_last_reading(c.view, n, begin) for n in _ANGLES)
+    head = cross = missing("kt", "needs wind speed, wind direction and heading")
+    if speed is not None and source is not None and heading is not None:
+        head, cross = (Measure(float(x), "kt") for x in atmosphere.wind_components_kt(speed, source, heading))
+    read = _samples(c, "wind_speed", *_ANGLES)
+    return {
+        "headwind": Measured(head, "wind speed x cos(wind from - heading)", ("factors.tailwind_kt",), read),
+        "crosswind": Measured(cross, "wind speed x sin(wind from - heading)", (), read),
+    }
 
 
 def _last_reading(view: EngineView, name: str, time_s: float) -> float | None:

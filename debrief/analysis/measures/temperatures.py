@@ -2,68 +2,108 @@
 
 from __future__ import annotations
 
-from debrief.analysis.model import FuelPeriod, Measure
-from debrief.analysis.signal.engine_view import EngineView
+from collections.abc import Callable
+from functools import partial
+
+import numpy as np
+
+from debrief.analysis.evidence.evidence_samples import Readings, taken
+from debrief.analysis.evidence.measured import LINE, Measured
+from debrief.analysis.measures.start_context import MOST_RUNS, RISE, StartContext
+from debrief.analysis.model import Measure
 from debrief.analysis.signal.interval_sets import from_pairs, total_s
-from debrief.analysis.signal.point_readings import missing, steepest
+from debrief.analysis.signal.point_readings import missing
 from debrief.analysis.signal.sampling_bounds import bounded
-from debrief.analysis.starts.attempts import Attempt
-from debrief.analysis.starts.edge_bounds import StartWindow
+from debrief.analysis.signal.traces import Trace
+from debrief.recording.model import FloatArray
+
+NO_ITT = "ITT not recorded"
 
 
-def temperatures(
-    view: EngineView,
-    attempt: Attempt,
-    fuel: FuelPeriod | None,
-    on: float | None,
-    until: float,
-    counted: StartWindow,
-    out: dict[str, Measure],
-) -> None:
-    """Add residual and highest ITT, its rise and the time above each start level to `out`."""
-    itt = view.trace("itt")
-    names = ("residual_itt_starter_on", "residual_itt_fuel_on", "peak_itt", "itt_rise_rate")
+def temperatures(c: StartContext) -> dict[str, Measured]:
+    """Return residual and highest ITT, its rise and the time above each start level."""
+    fuel = c.fuel
+    came_s, before_s = (None, None) if fuel is None else (fuel.on_s, fuel.on_low_s)
+    warm = ("start.max_residual_itt_c",)
+    return {
+        "residual_itt_starter_on": _residual(c, c.on_s, c.on_low_s, "starter on", c.starter_on),
+        "residual_itt_fuel_on": _residual(c, came_s, before_s, "fuel on", c.fuel_on, warm),
+        "peak_itt": _peak(c),
+        "itt_rise_rate": _rise_rate(c),
+        **_times_above(c),
+    }
+
+
+def _residual(
+    c: StartContext,
+    time_s: float | None,
+    before_s: float | None,
+    what: str,
+    switched: Callable[[], Readings],
+    keys: tuple[str, ...] = (),
+) -> Measured:
+    """Return the ITT when something came on; `switched` returns the samples that show it."""
+    itt = c.view.trace("itt")
+    value = None if itt is None or time_s is None else itt.at(time_s)
     if itt is None:
-        for name in names:
-            out[name] = missing("degC/s" if name.endswith("rate") else "degC", "ITT not recorded")
-        return
+        return Measured(missing("degC", NO_ITT), LINE, keys)
+    if time_s is None:
+        return Measured(missing("degC", f"no {what} in this attempt"), LINE, keys)
+    if value is None:
+        return Measured(missing("degC", f"no ITT sample at {what}"), LINE, keys)
+    # It came on between the last sample off and the first on: so did the temperature then.
+    bounds = bounded(itt, time_s if before_s is None else before_s, time_s)
+    measure = Measure(value, "degC", *(bounds or (None, None)))
+    return Measured(measure, LINE, keys, lambda: switched() + c.at("itt", time_s, what))
 
-    def reading(time_s: float | None, before_s: float | None, what: str) -> Measure:
-        if time_s is None:
-            return missing("degC", f"no {what} in this attempt")
-        value = itt.at(time_s)
-        if value is None:
-            return missing("degC", f"no ITT sample at {what}")
-        # It came on between the last sample off and the first on: so did the temperature then.
-        bounds = bounded(itt, time_s if before_s is None else before_s, time_s)
-        return Measure(value, "degC", *(bounds or (None, None)))
 
-    low_s = attempt.runs[0].start_low_s if attempt.runs else None
-    out["residual_itt_starter_on"] = reading(on, low_s, "starter on")
-    if fuel is None:
-        out["residual_itt_fuel_on"] = reading(None, None, "fuel on")
-    else:
-        out["residual_itt_fuel_on"] = reading(fuel.on_s, fuel.on_low_s, "fuel on")
-    if not attempt.lit or attempt.first_light_off_s is None:
-        out["peak_itt"] = missing("degC", "never lit")
-        out["itt_rise_rate"] = missing("degC/s", "never lit")
-    else:
-        top = itt.peak(from_pairs([(attempt.begin_s, until)]))
-        if top is None:
-            out["peak_itt"] = missing("degC", "no ITT sample in this attempt")
-        else:
-            out["peak_itt"] = Measure(top[1], "degC", top[1] - itt.half_resolution, top[2])
-        rate = steepest(itt, attempt.first_light_off_s, until)
-        out["itt_rise_rate"] = (
-            missing("degC/s", "too few ITT samples after light-off")
-            if rate is None
-            else Measure(rate.value, "degC/s", rate.low, rate.high)
+def _peak(c: StartContext) -> Measured:
+    itt, begin = c.view.trace("itt"), c.attempt.begin_s
+    formula = "highest sample"
+    if itt is None or not c.attempt.lit:
+        return Measured(missing("degC", NO_ITT if itt is None else "never lit"), formula)
+    top = itt.peak(from_pairs([(begin, c.until_s)]))
+    if top is None:
+        return Measured(missing("degC", "no ITT sample in this attempt"), formula)
+    measure = Measure(top[1], "degC", top[1] - itt.half_resolution, top[2])
+    return Measured(measure, formula, read=c.highest("itt", begin, c.until_s, top[0]))
+
+
+def _rise_rate(c: StartContext) -> Measured:
+    itt = c.view.trace("itt")
+    if itt is None or not c.attempt.lit:
+        return Measured(missing("degC/s", NO_ITT if itt is None else "never lit"), RISE)
+    return c.steepest(itt, "itt", c.until_s, missing("degC/s", "too few ITT samples after light-off"))
+
+
+def _times_above(c: StartContext) -> dict[str, Measured]:
+    """Return how long ITT was above each start level, as the limits count it."""
+    itt = c.view.trace("itt")
+    out: dict[str, Measured] = {}
+    if itt is None:
+        return out
+    for level, keys in c.view.start_levels.items():
+        above = c.counted.above(itt, level)
+        cut = bool(above.cut(above.high[:, 0], above.high[:, 1]).any())
+        out[f"time_above_{level:g}"] = Measured(
+            Measure(total_s(above.estimate), "s", total_s(above.low), None if cut else total_s(above.high)),
+            "sum of (down - up), each crossing on the line between its samples",
+            keys,
+            partial(_crossings, c, itt, above.estimate),
         )
-    for limit in view.profile.limits:
-        if limit.channel == "itt" and limit.when == "start" and not limit.below:
-            for row in limit.allowed:
-                above = counted.above(itt, row.level)
-                cut = bool(above.cut(above.high[:, 0], above.high[:, 1]).any())
-                out[f"time_above_{row.level:g}"] = Measure(
-                    total_s(above.estimate), "s", total_s(above.low), None if cut else total_s(above.high)
-                )
+    return out
+
+
+def _crossings(c: StartContext, itt: Trace, rows: FloatArray) -> Readings:
+    """Return the samples on both sides of each crossing; the highest where it was never above."""
+    if not len(rows):
+        begin, end = c.attempt.begin_s, c.attempt.window_end_s
+        top = itt.highest(from_pairs([(begin, end)]))
+        return c.highest("itt", begin, end, None if top is None else top[0])()
+    index: list[int] = []
+    for begin, end in rows[:MOST_RUNS].tolist():
+        up = int(np.searchsorted(itt.time_s, begin, side="right")) - 1
+        down = int(np.searchsorted(itt.time_s, end, side="left"))
+        index += [up, up + 1, down - 1, down]
+    more = "" if len(rows) <= MOST_RUNS else f", of the first {MOST_RUNS} of {len(rows)} runs"
+    return taken(c.view, "itt", index, f"beside each crossing{more}")

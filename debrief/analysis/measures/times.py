@@ -2,59 +2,89 @@
 
 from __future__ import annotations
 
-from debrief.analysis.model import FuelPeriod, Measure
-from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.point_readings import FUEL_BEFORE, missing, was_before
+from debrief.analysis.evidence.measured import Measured
+from debrief.analysis.measures.start_context import StartContext
+from debrief.analysis.model import Measure
+from debrief.analysis.signal.point_readings import FUEL_BEFORE, missing
 from debrief.analysis.signal.sampling_bounds import idle_bounds, light_off_bounds
-from debrief.analysis.starts.attempts import Attempt
 
 
-def times(view: EngineView, attempt: Attempt, fuel: FuelPeriod | None, out: dict[str, Measure]) -> None:
-    """Add when fuel came and how long light-off, idle and the starter took to `out`."""
-    itt, ng, rules = view.trace("itt"), view.trace("ng"), view.profile.start
-    lit = fuel.light_off_s if fuel is not None else None
+def times(c: StartContext) -> dict[str, Measured]:
+    """Return when fuel came and how long light-off, idle and the starter took."""
+    return {
+        "fuel_on": Measured(_fuel_on(c), "time of the first sample with fuel", read=c.fuel_on),
+        "fuel_to_light_off": Measured(
+            _fuel_to_light_off(c),
+            "time of the last sample before the rise - time of the first sample with fuel, not less than 0",
+            ("start.light_off_within_s", "start.light_off_rise_c"),
+            lambda: c.fuel_on() + c.light_off(),
+        ),
+        "light_off_to_idle": Measured(
+            _light_off_to_idle(c),
+            "time at which Ng crosses idle less its tolerance, to stay - time of the last sample before the rise",
+            ("start.idle_within_s", "start.idle_ng_pct", "start.idle_tolerance_pct"),
+            lambda: c.light_off() + c.at("ng", c.attempt.idle_s, "idle"),
+        ),
+        "starter_total": Measured(
+            _starter_total(c), "sum of (release - starter on)", ("starter.duty",), c.starter_runs
+        ),
+    }
+
+
+def _fuel_on(c: StartContext) -> Measure:
+    fuel = c.fuel
     if fuel is None:
-        out["fuel_on"] = missing("s", "no fuel in this attempt")
-    elif was_before(fuel):
-        out["fuel_on"] = missing("s", FUEL_BEFORE)
-    elif fuel.source == "light_off":
-        out["fuel_on"] = Measure(None, "s", fuel.on_low_s, fuel.on_s, True, "no fuel signal: only bounded")
-    else:
-        out["fuel_on"] = Measure(fuel.on_s, "s", fuel.on_low_s, fuel.on_s, fuel.source != "fuel_on")
-    inferred = fuel is not None and fuel.source == "light_off"
+        return missing("s", "no fuel in this attempt")
+    if fuel.began_inside:
+        return missing("s", FUEL_BEFORE)
+    if fuel.source == "light_off":
+        return Measure(None, "s", fuel.on_low_s, fuel.on_s, True, "no fuel signal: only bounded")
+    return Measure(fuel.on_s, "s", fuel.on_low_s, fuel.on_s, fuel.source != "fuel_on")
+
+
+def _lit_between(c: StartContext, lit_s: float) -> tuple[float, float]:
+    itt = c.view.trace("itt")
+    return (lit_s, lit_s) if itt is None else light_off_bounds(itt, lit_s)
+
+
+def _fuel_to_light_off(c: StartContext) -> Measure:
+    fuel, lit = c.fuel, c.lit_s
     if fuel is None or lit is None:
-        unseen = attempt.lit and "the light-off was not recorded"
-        out["fuel_to_light_off"] = missing("s", unseen or "no light-off in this attempt")
-    elif inferred:
-        out["fuel_to_light_off"] = missing("s", "no fuel signal")
-    elif was_before(fuel):
-        out["fuel_to_light_off"] = missing("s", FUEL_BEFORE)
-    else:
-        early, late = (lit, lit) if itt is None else light_off_bounds(itt, lit)
-        begin = fuel.on_s if fuel.on_low_s is None else fuel.on_low_s
-        out["fuel_to_light_off"] = Measure(
-            lit - fuel.on_s, "s", max(early - fuel.on_s, 0.0), max(late - begin, lit - fuel.on_s)
-        )
-    if lit is None or attempt.idle_s is None:
-        why = "never lit" if not attempt.lit else "the light-off was not recorded"
-        out["light_off_to_idle"] = missing("s", why if lit is None else "idle not reached")
-    else:
-        early, late = (lit, lit) if itt is None else light_off_bounds(itt, lit)
-        low = high = attempt.idle_s
-        if ng is not None and rules.idle_ng_pct is not None:
-            low, high = idle_bounds(ng, attempt.idle_s, rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0))
-        out["light_off_to_idle"] = Measure(
-            attempt.idle_s - lit, "s", max(low - late, 0.0), high - min(early, lit)
-        )
-    if not attempt.runs:
-        out["starter_total"] = missing("s", "no starter engagement")
-    elif attempt.starter_inferred:
-        out["starter_total"] = missing("s", "no starter channel: the release was not recorded")
-    else:
-        highs = [r.duration_high_s for r in attempt.runs]
-        out["starter_total"] = Measure(
-            sum(r.duration_s for r in attempt.runs),
-            "s",
-            sum(r.duration_low_s for r in attempt.runs),
-            None if any(h is None for h in highs) else sum(h for h in highs if h is not None),
-        )
+        unseen = c.attempt.lit and "the light-off was not recorded"
+        return missing("s", unseen or "no light-off in this attempt")
+    if fuel.source == "light_off":
+        return missing("s", "no fuel signal")
+    if fuel.began_inside:
+        return missing("s", FUEL_BEFORE)
+    early, late = _lit_between(c, lit)
+    begin = fuel.on_s if fuel.on_low_s is None else fuel.on_low_s
+    took = lit - fuel.on_s
+    return Measure(took, "s", max(early - fuel.on_s, 0.0), max(late - begin, took))
+
+
+def _light_off_to_idle(c: StartContext) -> Measure:
+    lit, idle, ng, rules = c.lit_s, c.attempt.idle_s, c.view.trace("ng"), c.view.profile.start
+    if lit is None:
+        return missing("s", "the light-off was not recorded" if c.attempt.lit else "never lit")
+    if idle is None:
+        return missing("s", "idle not reached")
+    early, late = _lit_between(c, lit)
+    low = high = idle
+    if ng is not None and rules.idle_ng_pct is not None:
+        low, high = idle_bounds(ng, idle, rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0))
+    return Measure(idle - lit, "s", max(low - late, 0.0), high - min(early, lit))
+
+
+def _starter_total(c: StartContext) -> Measure:
+    runs = c.attempt.runs
+    if not runs:
+        return missing("s", "no starter engagement")
+    if c.attempt.starter_inferred:
+        return missing("s", "no starter channel: the release was not recorded")
+    highs = [r.duration_high_s for r in runs if r.duration_high_s is not None]
+    return Measure(
+        sum(r.duration_s for r in runs),
+        "s",
+        sum(r.duration_low_s for r in runs),
+        sum(highs) if len(highs) == len(runs) else None,
+    )

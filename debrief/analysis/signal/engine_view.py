@@ -116,6 +116,16 @@ class EngineView:
         ng, stopped = self.trace("ng"), self.profile.start.stopped_ng_pct
         return EMPTY[:, 0] if ng is None or stopped is None else ng.time_s[ng.values < stopped]
 
+    @cached_property
+    def start_levels(self) -> dict[float, tuple[str, ...]]:
+        """Each level above which ITT is limited in starts, [degC], with the key paths of its rows in the profile."""
+        out: dict[float, tuple[str, ...]] = {}
+        for limit in self.profile.limits:
+            if limit.channel == "itt" and limit.when == "start" and not limit.below:
+                for n, row in enumerate(limit.allowed, 1):
+                    out[row.level] = (*out.get(row.level, ()), f"limits.{limit.id}.allowed[{n}]")
+        return out
+
     def name_of(self, channel: str) -> str:
         """Return the channel name as the recording has it, with the engine number where there is one."""
         found = self.recording.get(channel, self.engine)

@@ -1,4 +1,4 @@
-"""How an abort was flown: the first cue, each level crossing to the cut, motoring kept."""
+"""The fuel cuts of an attempt before idle: which is judged, its first cue, the motoring after it, and the notes on it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from debrief.analysis.model import Measure
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import stretches_above
 from debrief.analysis.signal.interval_sets import from_pairs, intersect
-from debrief.analysis.signal.point_readings import missing, samples_beside
+from debrief.analysis.signal.point_readings import samples_beside
 from debrief.analysis.starts.attempts import Attempt
 from debrief.analysis.starts.hang_detection import Hang
 from debrief.analysis.starts.light_off import Fuel
@@ -60,29 +60,6 @@ def judged_cut(cuts: list[Cut]) -> Cut | None:
     return (burnt or cuts)[-1] if cuts else None
 
 
-def abort_measures(view: EngineView, attempt: Attempt, cut: Cut) -> dict[str, Measure]:
-    """Return how the abort was flown: each level crossing to the cut, motoring kept, ITT at release."""
-    out: dict[str, Measure] = {}
-    itt = view.trace("itt")
-    off, off_low = cut.off_s, cut.low_s
-    for limit in view.profile.limits:
-        if itt is None or limit.channel != "itt" or limit.when != "start" or limit.below:
-            continue
-        for row in limit.allowed:
-            rows = intersect(stretches_above(itt.clip(cut.begin_s, off), row.level), cut.window)
-            if len(rows):
-                first = float(rows[0, 0])
-                before, after = samples_beside(itt, first)
-                out[f"cut_after_{row.level:g}"] = Measure(
-                    off - first, "s", max(off_low - after, 0.0), off - before
-                )
-    kept = motored_after(view, attempt, cut)
-    if kept is not None:
-        out["motored_after_cut"] = kept
-        out["itt_at_starter_release"] = _at_release(view, attempt, cut)
-    return out
-
-
 def motored_after(view: EngineView, attempt: Attempt, cut: Cut) -> Measure | None:
     """Return how long the starter turned the engine after a cut, until fuel came again; None without its signal."""
     if attempt.starter_inferred or view.channel("starter") is None:
@@ -99,22 +76,6 @@ def motored_after(view: EngineView, attempt: Attempt, cut: Cut) -> Measure | Non
         high += max(end - max(first, cut.low_s), 0.0)
     cut_by_edge = again is None and any(r.end_s is None for r in attempt.runs)
     return Measure(kept, "s", low, None if cut_by_edge else high)
-
-
-def release_after(attempt: Attempt, cut: Cut) -> float | None:
-    """Return when the starter let go last after a cut, before fuel came again; None where it did not."""
-    ends = [r.end_s for r in attempt.runs if r.end_s is not None and r.end_s > cut.off_s]
-    return max((e for e in ends if cut.again is None or e <= cut.again.on_s), default=None)
-
-
-def _at_release(view: EngineView, attempt: Attempt, cut: Cut) -> Measure:
-    itt, released = view.trace("itt"), release_after(attempt, cut)
-    if itt is not None and released is not None:
-        value = itt.at(released)
-        return Measure(value, "degC") if value is not None else missing("degC", "no ITT sample there")
-    if cut.again is not None and any(r.start_s < cut.again.on_s for r in attempt.runs):
-        return missing("degC", "fuel came again before the starter let go")
-    return missing("degC", "the starter was not motoring after the cut")
 
 
 @dataclass(frozen=True, order=True)
@@ -141,18 +102,13 @@ def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None, cut: Cut) -
     rules = view.profile.start
     cues: list[Cue] = []
     itt, volts = view.trace("itt"), view.trace("bus_volts")
-    levels = [
-        (limit.allowed[0].level, f"limits.{limit.id}.allowed[1]")
-        for limit in view.profile.limits
-        if limit.channel == "itt" and limit.when == "start" and not limit.below
-    ]
-    if itt is not None and levels:
-        level, key = min(levels)
+    if itt is not None and view.start_levels:
+        level, keys = min(view.start_levels.items())
         rows = intersect(stretches_above(itt.clip(cut.begin_s, cut.off_s), level), cut.window)
         if len(rows):
             at = float(rows[0, 0])
             passed = sentence("ITT passed {level}", level=Quantity(level, "degC", is_given=True))
-            cues.append(Cue(at, *samples_beside(itt, at), passed, "itt", key))
+            cues.append(Cue(at, *samples_beside(itt, at), passed, "itt", min(keys)))
     if hang is not None and cut.begin_s <= hang.start_s <= cut.off_s:
         # A hang is seen once it has lasted as long as the rule asks, not when it begins.
         stood = hang.reason == "stagnated"
@@ -182,17 +138,10 @@ def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None, cut: Cut) -
     return None if cue is None or cue.at_s > cut.off_s else cue
 
 
-def cue_measures(cut: Cut, cue: Cue | None) -> dict[str, Measure]:
-    """Return when the first cue came, and how long after it the cut."""
-    out: dict[str, Measure] = {}
-    if cue is None:
-        out["first_cue"] = missing("s", "no cue that the profile names came before the cut")
-        out["cue_to_cut"] = out["first_cue"]
-    else:
-        out["first_cue"] = Measure(cue.at_s, "s", cue.low_s, cue.high_s)
-        low = max(cut.low_s - cue.high_s, 0.0)
-        out["cue_to_cut"] = Measure(cut.off_s - cue.at_s, "s", low, cut.off_s - cue.low_s)
-    return out
+def cue_to_cut(cut: Cut, cue: Cue) -> Measure:
+    """Return how long after its first cue the fuel was cut, [s]."""
+    low = max(cut.low_s - cue.high_s, 0.0)
+    return Measure(cut.off_s - cue.at_s, "s", low, cut.off_s - cue.low_s)
 
 
 def cut_notes(
@@ -224,7 +173,7 @@ def cut_notes(
             )
         values: dict[str, str | Sentence] = {"at": numbers.clock_text(cut.off_s)}
         if cue is not None:
-            values["length"] = _text(cue_measures(cut, cue)["cue_to_cut"])
+            values["length"] = _text(cue_to_cut(cut, cue))
             values["cue"], values["seen"] = cue.words, numbers.clock_text(cue.at_s)
         if kept is not None:
             values["motored"] = _text(kept)
