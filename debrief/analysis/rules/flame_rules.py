@@ -10,7 +10,7 @@ from debrief.analysis.model import (
     Event,
     Start,
 )
-from debrief.analysis.rules.rule_event import Measured, Rule, by_fuel, rule_event
+from debrief.analysis.rules.rule_event import Deviation, Rule, by_fuel, rule_event
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.point_readings import steepest
 from debrief.analysis.signal.traces import lowest_before
@@ -65,7 +65,7 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
                 "gain = Ng(t) - Ng(t - hung_for_s), with a step of the recorder and three deviations of noise added "
                 "(taken off, for what is possible), while lit and below idle less tolerance",
             ),
-            Measured(
+            Deviation(
                 channel="ng",
                 peak=top,
                 level=rules.idle_ng_pct,
@@ -142,7 +142,7 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                     "after_cut_rise_c",
                     "rise above the lowest ITT of the time that such a rise takes at that rate, since the cut",
                 ),
-                Measured(
+                Deviation(
                     channel="itt",
                     peak=float(v[top]),
                     peak_s=float(t[top]),

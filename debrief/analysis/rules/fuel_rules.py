@@ -13,7 +13,7 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
-from debrief.analysis.rules.rule_event import Measured, Rule, by_fuel, rule_event
+from debrief.analysis.rules.rule_event import Deviation, Rule, by_fuel, rule_event
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.sampling_bounds import light_off_bounds
 from debrief.analysis.starts.attempts import Found
@@ -72,7 +72,7 @@ def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Even
                     key,
                     "Ng interpolated at the first sample with fuel; low and high over the interval before it.",
                 ),
-                Measured(
+                Deviation(
                     channel="ng",
                     peak=shown,
                     peak_s=period.on_s,
@@ -135,7 +135,7 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
                     "light_off_within_s",
                     "light-off (last sample before the rise), else fuel off, minus fuel on",
                 ),
-                Measured(
+                Deviation(
                     channel="itt",
                     level=wait,
                     unit="s",
@@ -184,7 +184,7 @@ def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[E
                     "max_residual_itt_c",
                     "ITT interpolated at the first sample with fuel",
                 ),
-                Measured(
+                Deviation(
                     channel="itt",
                     peak=value,
                     peak_s=period.on_s,
@@ -262,7 +262,7 @@ def fuel_reintroduced(
                     "purge_s",
                     "starter time between fuel off and the next fuel on",
                 ),
-                Measured(
+                Deviation(
                     channel="fuel_on",
                     level=wanted,
                     unit="s",

@@ -6,7 +6,7 @@ from collections.abc import Container
 from itertools import zip_longest
 
 from debrief.analysis.model import Event, Measure, NotJudged, Start
-from debrief.analysis.rules.rule_event import Measured, Rule, rule_event
+from debrief.analysis.rules.rule_event import Deviation, Rule, rule_event
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import TOLERANCE_S
 from debrief.analysis.starts.abort_technique import Cut, cuts_of, judged_cut, motored_after
@@ -106,7 +106,7 @@ def _event(
                 "abort.motor_for_s",
                 "starter time after the fuel cut, and that of an engagement without fuel that follows",
             ),
-            Measured(
+            Deviation(
                 channel="starter",
                 level=wanted,
                 unit="s",

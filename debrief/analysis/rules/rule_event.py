@@ -28,8 +28,8 @@ class Rule:
 
 
 @dataclass(frozen=True)
-class Measured:
-    """What was measured against a rule: of which channel, and its number beside the rule's."""
+class Deviation:
+    """How far off a rule it was: of which channel, and its number beside the rule's."""
 
     channel: str
     level: float | None
@@ -49,7 +49,7 @@ def rule_event(
     span: tuple[float, float],
     message: Sentence,
     rule: Rule,
-    measured: Measured,
+    deviation: Deviation,
     *,
     certain: bool = True,
     reason: str | None = None,
@@ -60,14 +60,14 @@ def rule_event(
     """Return an event with its evidence: the samples of its channel from 2 s before to 2 s after."""
     times: tuple[float, ...] = ()
     values: tuple[float, ...] = ()
-    trace = view.trace(measured.channel)
+    trace = view.trace(deviation.channel)
     if trace is not None:
         part = trace.between(span[0] - 2.0, span[1] + 2.0)
         step = max(1, (part.stop - part.start) // 400 + 1)
         times = tuple(trace.time_s[part][::step].tolist())
         values = tuple(trace.values[part][::step].tolist())
-    name = view.name_of(measured.channel)
-    took, took_low, took_high = measured.duration or (None, None, None)
+    name = view.name_of(deviation.channel)
+    took, took_low, took_high = deviation.duration or (None, None, None)
     key_path = rule.key if "." in rule.key else f"start.{rule.key}"
     return Event(
         kind=kind,
@@ -79,14 +79,14 @@ def rule_event(
         message=message,
         certain=certain,
         channel=name,
-        peak=measured.peak,
-        peak_s=measured.peak_s,
-        unit=measured.unit,
-        level=measured.level,
+        peak=deviation.peak,
+        peak_s=deviation.peak_s,
+        unit=deviation.unit,
+        level=deviation.level,
         duration_s=took,
         duration_low_s=took_low,
         duration_high_s=took_high,
-        allowed_s=measured.allowed_s,
+        allowed_s=deviation.allowed_s,
         start_number=None if start is None else start.number,
         reason=reason,
         recovered=recovered,

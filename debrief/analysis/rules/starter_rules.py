@@ -9,7 +9,7 @@ from debrief.analysis.model import (
     Event,
     Start,
 )
-from debrief.analysis.rules.rule_event import Measured, Rule, rule_event
+from debrief.analysis.rules.rule_event import Deviation, Rule, rule_event
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import time_above
 from debrief.analysis.signal.interval_sets import from_pairs, total_s
@@ -61,7 +61,7 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
                     key,
                     "median of the 5 s before" if before else "lowest sample from 1 s after starter on",
                 ),
-                Measured(
+                Deviation(
                     channel="bus_volts",
                     peak=value,
                     peak_s=lowest_s,
@@ -141,7 +141,7 @@ def engaged_while_turning(
                     "max_engage_ng_pct",
                     "Ng interpolated at the first sample with the starter on",
                 ),
-                Measured(
+                Deviation(
                     channel="ng",
                     peak=value,
                     peak_s=run.start_s,

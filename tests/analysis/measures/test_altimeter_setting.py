@@ -92,3 +92,21 @@ def test_the_setting_is_part_of_what_the_recording_says_of_itself():
         altimeter_setting_step_hpa=1.0,
         altimeter_setting_source="option",
     )
+
+
+def test_the_samples_shown_are_those_of_the_channel_that_told_the_altitude():
+    def read(name: str, start: Start) -> list[str]:
+        return [reading.channel for reading in start.evidence[name].readings]
+
+    told = start_of("950", palt=[(0, 5000.0)])
+    assert (read("pressure_altitude", told), read("density_altitude", told)) == (["palt"], ["palt", "oat"])
+    # Pressure altitude from 60 s on only: at the opening, at 10 s, the altitude and the setting tell it.
+    made = with_entered(recording(ALTITUDE | {"palt": [(0, 5000.0)]}, 80), altimeter="950")
+    palt = made.channels["palt"]
+    late = replace(palt, time_s=palt.time_s[palt.time_s >= 60], values=palt.values[palt.time_s >= 60])
+    start = assess(made.with_channels({**made.channels, "palt": late}), PROFILE).starts[0]
+    assert start.measures["pressure_altitude"].inferred
+    assert (read("pressure_altitude", start), read("density_altitude", start)) == (
+        ["altitude"],
+        ["altitude", "oat"],
+    )
