@@ -73,13 +73,9 @@ class GaugeWidget(InstrumentWidget):
         ratio = self.devicePixelRatioF()
         with picture_of(self.size(), ratio) as (picture, painter):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-            painter.setFont(theme.font(13 if self._large else 12, bold=True))
-            painter.setPen(theme.color("ink"))
-            painter.drawText(
-                QRectF(0, 0, self.width(), theme.px(17)),
-                Qt.AlignmentFlag.AlignCenter,
-                channel_symbol(self._instrument.name),
-            )
+            title = QRectF(0, 0, self.width(), theme.px(17))
+            name = channel_symbol(self._instrument.name)
+            theme.write(painter, title, name, 13 if self._large else 12, bold=True)
             self._paint_scale(painter, centre, radius, self._instrument.channel is not None)
         return picture
 
@@ -120,7 +116,6 @@ class GaugeWidget(InstrumentWidget):
         most = 6 if radius > theme.px(70) else 5
         step = nice_step(high - low, most)
         metrics = theme.metrics(11)
-        painter.setFont(theme.font(11))
         for value in ticks(low, high, most):
             painter.setPen(QPen(theme.color("muted"), 1))
             painter.drawLine(self._radial(centre, value, radius * 0.88, radius * 0.95))
@@ -131,8 +126,7 @@ class GaugeWidget(InstrumentWidget):
                 text = tick_text(value, step)
                 width = metrics.horizontalAdvance(text) + 2
                 box = QRectF(place.x() - width / 2, place.y() - theme.px(7), width, theme.px(14))
-                painter.setPen(theme.color("muted"))
-                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+                theme.write(painter, box, text, 11, "muted")
 
     def _radial(self, centre: QPointF, value: float, inner: float, outer: float) -> QLineF:
         angle = math.radians(self._angle(value))
@@ -189,46 +183,23 @@ class GaugeWidget(InstrumentWidget):
             if plain_words
             else min(26 if self._large else 18, max(_LEAST_DIGITS, radius / theme.scale * 0.36))
         )
-        font = theme.font(size, bold=not plain_words)
         metrics = theme.metrics(size, bold=not plain_words)
         box_width = metrics.horizontalAdvance(text) + theme.px(10)
         box_height = metrics.height() + 1
         middle = centre.y() + (0.0 if plain_words else radius * 0.52)
         box = QRectF(centre.x() - box_width / 2, middle - box_height / 2, box_width, box_height)
-        painter.setFont(font)
-        if plain_words:
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(theme.color("panel"))
-            painter.drawRect(box)
-            painter.setPen(theme.color("muted"))
-        elif self.is_filled:
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(theme.color("limit"))
-            painter.drawRoundedRect(box, 4, 4)
-            painter.setPen(theme.color("on_limit"))
+        if self.is_filled and not plain_words:
+            theme.fill(painter, box, "limit", 4)
         else:
             # The pointer may lie beneath: the digits stay legible on the panel's colour.
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(theme.color("panel"))
-            painter.drawRect(box.adjusted(3, 2, -3, -2))
-            painter.setPen(theme.color("ink"))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
-        line_height = theme.px(16)
-        painter.setFont(theme.font(11))
-        painter.setPen(theme.color("muted"))
-        unit = unit_words(self._instrument.unit)
+            theme.fill(painter, box if plain_words else box.adjusted(3, 2, -3, -2), "panel")
+        role = "muted" if plain_words else "on_limit" if self.is_filled else "ink"
+        theme.write(painter, box, text, size, role, bold=not plain_words)
         # Words begin where the digits end or the circle opens, whichever is lower.
-        top = max(centre.y() + radius * 0.87, box.bottom() + 1)
-        if plain_words:
-            painter.drawText(QRectF(0, top, width, line_height), Qt.AlignmentFlag.AlignCenter, unit)
-            return
-        first = self._below_the_digits(unit, width)
-        painter.drawText(QRectF(0, top, width, line_height), Qt.AlignmentFlag.AlignCenter, first)
+        line_height = theme.px(16)
+        line = QRectF(0, max(centre.y() + radius * 0.87, box.bottom() + 1), width, line_height)
+        unit = unit_words(self._instrument.unit)
+        theme.write(painter, line, unit if plain_words else self._below_the_digits(unit, width), 11, "muted")
         if self.used_words and self._large:
-            painter.setFont(theme.font(11, bold=True))
-            painter.setPen(theme.color("limit" if self.is_filled else "ink"))
-            painter.drawText(
-                QRectF(0, top + line_height, width, line_height),
-                Qt.AlignmentFlag.AlignCenter,
-                self.used_words,
-            )
+            line.translate(0, line_height)
+            theme.write(painter, line, self.used_words, 11, "limit" if self.is_filled else "ink", bold=True)

@@ -14,6 +14,7 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
 from debrief.gui.widgets.parts import column_layout, remove_parts, set_ground
+from debrief.gui.widgets.tables import LEFT, RIGHT
 from debrief.session.limits.instrument_readings import Discrete, discretes, switch_words
 from debrief.session.limits.limit_clock import windows_of
 from debrief.words.channels import channel_symbol
@@ -68,11 +69,9 @@ class SwitchList(QWidget):
         """Draw what is recorded in two columns, and what is not in a line."""
         theme = self._theme
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        painter.setFont(theme.font(13, bold=True))
-        painter.setPen(theme.color("ink"))
         width = float(self.width())
-        painter.drawText(QRectF(0, 0, width, theme.px(20)), Qt.AlignmentFlag.AlignVCenter, "Switches")
-        painter.setFont(theme.font(12))
+        top_line = QRectF(0, 0, width, theme.px(20))
+        theme.write(painter, top_line, "Switches", 13, bold=True, flags=LEFT)
         row_height = theme.px(_ROW)
         column = (width - 18) / 2
         recorded = self._recorded()
@@ -85,19 +84,11 @@ class SwitchList(QWidget):
             painter.setBrush(theme.color("ink") if on else Qt.BrushStyle.NoBrush)
             painter.drawEllipse(QPointF(left + 5, top + row_height / 2), 3.6, 3.6)
             box = QRectF(left + 15, top, column - 15, row_height)
-            painter.setPen(theme.color("ink"))
-            words = _SHORT.get(switch.name, switch.words)
-            painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
-            painter.setPen(theme.color("ink" if on else "muted"))
-            painter.drawText(
-                box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, switch_words(switch)
-            )
-        missing = self._missing_words()
-        if missing:
-            painter.setPen(theme.color("muted"))
-            box = QRectF(0, theme.px(22) + rows * row_height, width, row_height)
-            words = painter.fontMetrics().elidedText(missing, Qt.TextElideMode.ElideRight, int(width))
-            painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
+            theme.write(painter, box, _SHORT.get(switch.name, switch.words), 12, flags=LEFT)
+            theme.write(painter, box, switch_words(switch), 12, "ink" if on else "muted", flags=RIGHT)
+        box = QRectF(0, theme.px(22) + rows * row_height, width, row_height)
+        words = theme.metrics(12).elidedText(self._missing_words(), Qt.TextElideMode.ElideRight, width)
+        theme.write(painter, box, words, 12, "muted", flags=LEFT)
 
 
 class GaugePanel(QWidget):

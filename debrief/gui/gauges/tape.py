@@ -9,13 +9,11 @@ from PySide6.QtWidgets import QWidget
 from debrief.gui.background.guarded import guarded, painted, picture_of
 from debrief.gui.gauges.instrument_widget import InstrumentWidget
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.tables import RIGHT
 from debrief.session.drawing.axes import nice_step, tick_text, ticks
 from debrief.session.limits.instrument_readings import Instrument
 from debrief.words.channels import channel_symbol
 from debrief.words.numbers import unit_words
-
-_CENTRE = Qt.AlignmentFlag.AlignCenter
-_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
 class TapeWidget(InstrumentWidget):
@@ -74,12 +72,11 @@ class TapeWidget(InstrumentWidget):
         ratio = self.devicePixelRatioF()
         with picture_of(self.size(), ratio) as (picture, painter):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-            painter.setFont(theme.font(12, bold=True))
-            painter.setPen(theme.color("ink"))
             title = QRectF(0, 0, self.width(), theme.px(17))
             name = channel_symbol(self._instrument.name)
-            words = painter.fontMetrics().elidedText(name, Qt.TextElideMode.ElideRight, self.width())
-            painter.drawText(title, _CENTRE, words)
+            metrics = theme.metrics(12, bold=True)
+            words = metrics.elidedText(name, Qt.TextElideMode.ElideRight, self.width())
+            theme.write(painter, title, words, 12, bold=True)
             painter.fillRect(strip, theme.color("hairline"))
             if self._instrument.channel is not None:
                 self._paint_markings(painter, strip)
@@ -90,13 +87,12 @@ class TapeWidget(InstrumentWidget):
         low, high = self._instrument.range
         most = max(3, int(strip.height() / theme.px(30)))
         step = nice_step(high - low, most)
-        painter.setFont(theme.font(11))
         for value in ticks(low, high, most):
             y = self._y(value)
             painter.setPen(QPen(theme.color("muted"), 1))
             painter.drawLine(QLineF(strip.left() - 5, y, strip.left() - 1, y))
             box = QRectF(0, y - theme.px(7), strip.left() - 7, theme.px(14))
-            painter.drawText(box, _RIGHT, tick_text(value, step))
+            theme.write(painter, box, tick_text(value, step), 11, "muted", flags=RIGHT)
         if markings is None:
             return
         for role, bars in (("normal", markings.green), ("caution", markings.yellow), ("limit", markings.red)):
@@ -118,22 +114,13 @@ class TapeWidget(InstrumentWidget):
         if plain_words:
             # Two lines in place of the digits: "not recorded" is wider than a tape.
             first, _, second = self.words.partition(" ")
-            painter.setFont(theme.font(11))
-            painter.setPen(theme.color("muted"))
-            painter.drawText(QRectF(0, theme.px(18), self.width(), theme.px(14)), _CENTRE, first)
-            painter.drawText(QRectF(0, theme.px(31), self.width(), theme.px(14)), _CENTRE, second)
+            for words, top in ((first, 18), (second, 31)):
+                theme.write(painter, QRectF(0, theme.px(top), self.width(), theme.px(14)), words, 11, "muted")
             return
-        painter.setFont(theme.font(14, bold=True))
         if self.is_filled:
             width = theme.metrics(14, bold=True).horizontalAdvance(self.words) + 8
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(theme.color("limit"))
-            painter.drawRoundedRect(
-                QRectF(box.center().x() - width / 2, box.top() + 1, width, box.height() - 2), 3, 3
-            )
-        painter.setPen(theme.color("on_limit" if self.is_filled else "ink"))
-        painter.drawText(box, _CENTRE, self.words)
-        painter.setFont(theme.font(11))
-        painter.setPen(theme.color("muted"))
+            tag = QRectF(box.center().x() - width / 2, box.top() + 1, width, box.height() - 2)
+            theme.fill(painter, tag, "limit", 3)
+        theme.write(painter, box, self.words, 14, "on_limit" if self.is_filled else "ink", bold=True)
         unit = QRectF(0, theme.px(38), self.width(), theme.px(14))
-        painter.drawText(unit, _CENTRE, unit_words(self._instrument.unit))
+        theme.write(painter, unit, unit_words(self._instrument.unit), 11, "muted")

@@ -13,6 +13,7 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import draw_pin, draw_shape
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.tables import RIGHT
 from debrief.session.drawing.axes import shares_of
 from debrief.words.channels import channel_symbol
 from debrief.words.colours import TINT_ROLE
@@ -151,13 +152,8 @@ class Timeline(QWidget):
                 y = area.bottom() - 3 - shares_of(drawn.values, plan.low, plan.high) * (area.height() - 6)
                 painter.setPen(QPen(theme.color(plan.role), 1))
                 painter.drawPath(pg.arrayToQPath(x, y, drawn.connect.astype(np.int32), finiteCheck=False))
-                painter.setFont(theme.font(12, bold=True))
-                painter.setPen(theme.color(plan.role))
-                painter.drawText(
-                    QRectF(0, area.top(), area.left() - 8, area.height()),
-                    Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
-                    channel_symbol(plan.name),
-                )
+                beside = QRectF(0, area.top(), area.left() - 8, area.height())
+                theme.write(painter, beside, channel_symbol(plan.name), 12, plan.role, bold=True, flags=RIGHT)
             painter.setPen(theme.color("hairline"))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(area)

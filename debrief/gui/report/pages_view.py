@@ -278,10 +278,9 @@ class PagesView(QAbstractScrollArea):
         theme = self._theme
         painter.fillRect(self.viewport().rect(), theme.color("ground"))
         if not self._count:
-            painter.setPen(theme.color("muted"))
-            painter.setFont(theme.font(13))
-            room = self.viewport().rect().adjusted(24, 24, -24, -24)
-            painter.drawText(room, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self._words)
+            room = QRectF(self.viewport().rect().adjusted(24, 24, -24, -24))
+            flags = int(Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap)
+            theme.write(painter, room, self._words, 13, "muted", flags=flags)
             return
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, True)
         shown = self._in_view()

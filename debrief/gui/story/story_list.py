@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from PySide6.QtCore import (
     QLineF,
-    QModelIndex,
-    QPersistentModelIndex,
     QRectF,
     QSignalBlocker,
     QSize,
@@ -30,6 +28,7 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.tables import LEFT, RIGHT, Index
 from debrief.session.texts.story import StoryStep
 from debrief.words.numbers import clock_text
 
@@ -39,8 +38,6 @@ SIZED_AT_ONCE = 20
 """Steps whose words are measured within the turn of the event loop that asks for it."""
 
 _WRAP = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap
-
-Index = QModelIndex | QPersistentModelIndex
 
 
 class _StepDelegate(QStyledItemDelegate):
@@ -137,12 +134,8 @@ class _StepDelegate(QStyledItemDelegate):
     def _paint_heading(self, painter: QPainter, rect: QRectF, step: StoryStep) -> None:
         theme = self._theme
         box = rect.adjusted(10, theme.px(8), -10, 0)
-        painter.setFont(theme.font(13, bold=True))
-        painter.setPen(theme.color("ink"))
-        painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, step.title)
-        painter.setFont(theme.font(12))
-        painter.setPen(theme.color("muted"))
-        painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, step.detail)
+        theme.write(painter, box, step.title, 13, bold=True, flags=LEFT)
+        theme.write(painter, box, step.detail, 12, "muted", flags=RIGHT)
 
     def _paint_step(
         self, painter: QPainter, rect: QRectF, step: StoryStep, index: Index, ground: str
@@ -160,29 +153,19 @@ class _StepDelegate(QStyledItemDelegate):
         left = rect.left() + _RAIL + theme.px(16) - 4
         right = rect.right() - 8
         title = QRectF(left, rect.top() + theme.px(5), right - left, theme.px(19))
-        time_width = self._time_width(step)
         if step.shows_time:
-            painter.setFont(theme.font(12))
-            text = clock_text(step.time_s)
-            painter.setPen(theme.color("muted"))
-            painter.drawText(title, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
-        painter.setFont(theme.font(13, bold=step.shape != "circle"))
-        painter.setPen(theme.color("ink"))
+            theme.write(painter, title, clock_text(step.time_s), 12, "muted", flags=RIGHT)
         room = self._text_width(rect.width())
         tall = self._title_height(step, room)
-        if tall <= title.height():
-            painter.drawText(title, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, step.title)
-        else:
+        flags: int | Qt.AlignmentFlag = LEFT
+        box = title
+        if tall > title.height():
             title.setHeight(tall)
-            painter.drawText(QRectF(left, title.top() + 1, room - time_width, tall), int(_WRAP), step.title)
+            box, flags = QRectF(left, title.top() + 1, room - self._time_width(step), tall), int(_WRAP)
+        theme.write(painter, box, step.title, 13, bold=step.shape != "circle", flags=flags)
         if step.detail:
-            painter.setFont(theme.font(12))
-            painter.setPen(theme.color("muted"))
-            painter.drawText(
-                QRectF(left, title.bottom(), self._text_width(rect.width()), rect.bottom() - title.bottom()),
-                int(_WRAP),
-                step.detail,
-            )
+            box = QRectF(left, title.bottom(), room, rect.bottom() - title.bottom())
+            theme.write(painter, box, step.detail, 12, "muted", flags=int(_WRAP))
 
 
 class StoryList(QListWidget):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Literal
 
 import shiboken6
-from PySide6.QtCore import QObject, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QGuiApplication
+from PySide6.QtCore import QObject, QRectF, Qt, Signal, Slot
+from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QGuiApplication, QPainter
 from PySide6.QtWidgets import QApplication, QWidget
 
 from debrief.gui.background.turns import Turns
@@ -93,6 +93,28 @@ class Theme(QObject):
         if metrics is None:
             metrics = self._metrics[key] = QFontMetricsF(self.font(size_px, bold))
         return metrics
+
+    def write(
+        self,
+        painter: QPainter,
+        box: QRectF,
+        words: str,
+        size_px: float,
+        role: str = "ink",
+        *,
+        bold: bool = False,
+        flags: int | Qt.AlignmentFlag = Qt.AlignmentFlag.AlignCenter,
+    ) -> None:
+        """Draw words inside a box, in a size at scale 1 and the colour of a role."""
+        painter.setFont(self.font(size_px, bold))
+        painter.setPen(self.color(role))
+        painter.drawText(box, int(flags), words)
+
+    def fill(self, painter: QPainter, box: QRectF, role: str, radius: float = 0.0) -> None:
+        """Fill a box with the colour of a role, without an edge."""
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self.color(role))
+        painter.drawRoundedRect(box, radius, radius)
 
     def color(self, role: str) -> QColor:
         """Return the colour of a role in the present palette."""
