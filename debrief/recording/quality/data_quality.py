@@ -13,11 +13,11 @@ import numpy as np
 
 from debrief.recording.median import median
 from debrief.recording.model import Channel, FloatArray, QualityFlag
-from debrief.recording.quality.flags import clock, flag, named, told
+from debrief.recording.quality.flags import flag, told
 from debrief.recording.quality.recorder_artifacts import coarse, ramped_discrete, saturated
 from debrief.recording.quality.sample_faults import dropouts, out_of_range, spikes, stuck
 from debrief.recording.quality.signal_loss import lost_signals, open_thermocouples
-from debrief.words.sentence import sentence
+from debrief.words.numbers import clock_text
 
 GAP_FACTOR = 3.0
 
@@ -172,10 +172,15 @@ def gaps(time_s: FloatArray, channels: Sequence[Channel]) -> list[QualityFlag]:
 
     def word(index: int) -> QualityFlag:
         start, end = float(time_s[index]), float(time_s[index + 1])
-        words = sentence(
+        return flag(
+            "gap",
+            channels[0],
+            start,
+            end,
             "No sample of {channel}{others} for {seconds} s from {at}.",
-            channel=named(channels[0]), others=others, seconds=f"{end - start:.1f}", at=clock(start),
-        )  # fmt: skip
-        return flag("gap", channels[0], start, end, words)
+            others=others,
+            seconds=f"{end - start:.1f}",
+            at=clock_text(start),
+        )
 
     return told(places, word)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, QualityFlag
 from debrief.words.channels import spec_of
-from debrief.words.sentence import Quantity, Sentence, sentence
+from debrief.words.sentence import Quantity, sentence
 
 Place = TypeVar("Place")
 
@@ -28,18 +28,12 @@ DIGITS = 6
 """Significant digits of a value in a flag."""
 
 
-def clock(time_s: float) -> str:
-    """Return the time from the first sample as ``0:19.4`` or ``1:02:03.0``."""
-    tenths = round(time_s * 10)
-    minutes, seconds = divmod(tenths, 600)
-    hours, minutes = divmod(minutes, 60)
-    tail = f"{seconds / 10:04.1f}"
-    return f"{hours}:{minutes:02d}:{tail}" if hours else f"{minutes}:{tail}"
-
-
-def flag(kind: str, channel: Channel, start: float, end: float, message: Sentence) -> QualityFlag:
-    """Return a flag of a channel; times in seconds from the first sample."""
-    return QualityFlag(kind, channel.name, float(start), float(end), message)
+def flag(
+    kind: str, channel: Channel, start: float, end: float, words: str, **values: str | int | Quantity
+) -> QualityFlag:
+    """Return a flag of a channel, which its sentence may name; times in seconds from the first sample."""
+    said = sentence(words, channel=named(channel), **values)
+    return QualityFlag(kind, channel.name, float(start), float(end), said)
 
 
 def value_of(channel: Channel, value: float, *, is_step: bool = False, has_unit: bool = True) -> Quantity:

@@ -9,7 +9,7 @@ import numpy as np
 
 from debrief.recording.model import Channel, QualityFlag
 from debrief.recording.quality.flags import flag
-from debrief.words.sentence import Quantity, sentence
+from debrief.words.sentence import Quantity
 from debrief.words.units import BY_NAME, scale
 
 PROBE_SAMPLES = 20000
@@ -69,13 +69,11 @@ def low_probes(columns: Mapping[str, Channel]) -> list[QualityFlag]:
                         channel,
                         times[0],
                         times[-1],
-                        sentence(
-                            "{probe} reads {own} where the probes beside it read {usual}: it may be broken and an "
-                            "average with it reads low.",
-                            probe=channel.column,
-                            own=_temperature(own, channel.unit),
-                            usual=_temperature(usual, channel.unit),
-                        ),
+                        "{probe} reads {own} where the probes beside it read {usual}: it may be broken and an "
+                        "average with it reads low.",
+                        probe=channel.column,
+                        own=_temperature(own, channel.unit),
+                        usual=_temperature(usual, channel.unit),
                     )
                 )
     return out

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.recording.model import Channel, QualityFlag
-from debrief.recording.quality.flags import clock, flag, named, runs, told, value_of
+from debrief.recording.quality.flags import flag, runs, told, value_of
 from debrief.words.channels import DISCRETE, base_name, spec_of
-from debrief.words.sentence import sentence
+from debrief.words.numbers import clock_text
 
 SATURATED_SAMPLES = 3
 COARSE_INTERVAL_S = 2.0
@@ -46,15 +46,12 @@ def saturated(channel: Channel) -> list[QualityFlag]:
                     channel,
                     times[first],
                     times[last],
-                    sentence(
-                        "{channel} stands flat at its {word} value {extreme} in {count} samples from {at}: the "
-                        "instrument may be at its stop.",
-                        channel=named(channel),
-                        word=word,
-                        extreme=value_of(channel, extreme),
-                        count=last - first + 1,
-                        at=clock(float(times[first])),
-                    ),
+                    "{channel} stands flat at its {word} value {extreme} in {count} samples from {at}: the "
+                    "instrument may be at its stop.",
+                    word=word,
+                    extreme=value_of(channel, extreme),
+                    count=last - first + 1,
+                    at=clock_text(times[first]),
                 )
             )
     return out
@@ -73,8 +70,7 @@ def coarse(channel: Channel) -> list[QualityFlag]:
     interval = (channel.interval_s or 0.0) if judging else 0.0
     if interval > COARSE_INTERVAL_S:
         words = "{channel} is sampled every {interval} s: a peak between samples is not seen."
-        rare = sentence(words, channel=named(channel), interval=f"{interval:.3g}")
-        out.append(flag("coarse", channel, start, end, rare))
+        out.append(flag("coarse", channel, start, end, words, interval=f"{interval:.3g}"))
     limits = spec_of(channel.name)
     if limits is None or limits.coarse_step is None or channel.resolution is None:
         return out
@@ -82,8 +78,8 @@ def coarse(channel: Channel) -> list[QualityFlag]:
         return out
     if channel.resolution > limits.coarse_step and np.unique(channel.values[:10000]).size >= 4:
         step = value_of(channel, channel.resolution, is_step=True)
-        told = sentence("{channel} is recorded in steps of {step}.", channel=named(channel), step=step)
-        out.append(flag("coarse", channel, start, end, told))
+        words = "{channel} is recorded in steps of {step}."
+        out.append(flag("coarse", channel, start, end, words, step=step))
     return out
 
 
@@ -105,13 +101,10 @@ def ramped_discrete(channel: Channel) -> list[QualityFlag]:
             channel,
             channel.time_s[max(begin - 1, 0)],
             channel.time_s[min(end + 1, channel.time_s.size - 1)],
-            sentence(
-                "{channel} is a state but stands between its values in {count} samples from {at}: it was interpolated "
-                "before it was recorded.",
-                channel=named(channel),
-                count=end - begin + 1,
-                at=clock(float(channel.time_s[begin])),
-            ),
+            "{channel} is a state but stands between its values in {count} samples from {at}: it was interpolated "
+            "before it was recorded.",
+            count=end - begin + 1,
+            at=clock_text(channel.time_s[begin]),
         )
 
     return told(list(zip(first.tolist(), last.tolist(), strict=True)), word)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.recording.model import Channel, QualityFlag
-from debrief.recording.quality.flags import any_run, clock, flag, named, runs, told, value_of
+from debrief.recording.quality.flags import any_run, flag, runs, told, value_of
 from debrief.recording.quality.plausible import ZERO
 from debrief.words.channels import ChannelSpec, base_name, spec_of
 from debrief.words.channels import named as channels_that
-from debrief.words.sentence import sentence
+from debrief.words.numbers import clock_text
 
 STUCK_FOR_S = 30.0
 STUCK_SAMPLES = 20
@@ -42,13 +42,10 @@ def out_of_range(channel: Channel) -> list[QualityFlag]:
             channel,
             times[0],
             times[-1],
-            sentence(
-                "{channel} is outside what it can be in {samples}, such as {worst}, from {at}.",
-                channel=named(channel),
-                samples=samples,
-                worst=value_of(channel, worst),
-                at=clock(float(times[0])),
-            ),
+            "{channel} is outside what it can be in {samples}, such as {worst}, from {at}.",
+            samples=samples,
+            worst=value_of(channel, worst),
+            at=clock_text(times[0]),
         )
     ]
 
@@ -85,13 +82,10 @@ def spikes(channel: Channel) -> list[QualityFlag]:
             channel,
             times[k - 1],
             times[k + 1],
-            sentence(
-                "{channel} jumps to {top} for a single sample at {at} and back to {after}.",
-                channel=named(channel),
-                top=value_of(channel, values[k]),
-                at=clock(float(times[k])),
-                after=value_of(channel, values[k + 1]),
-            ),
+            "{channel} jumps to {top} for a single sample at {at} and back to {after}.",
+            top=value_of(channel, values[k]),
+            at=clock_text(times[k]),
+            after=value_of(channel, values[k + 1]),
         )
 
     return told(index.tolist(), word)
@@ -123,14 +117,11 @@ def dropouts(channel: Channel) -> list[QualityFlag]:
             channel,
             times[begin],
             times[end],
-            sentence(
-                "{channel} falls from {before} to {low} at {at} and is back after {seconds} s.",
-                channel=named(channel),
-                before=value_of(channel, values[begin]),
-                low=value_of(channel, values[begin + 1]),
-                at=clock(float(times[begin + 1])),
-                seconds=f"{float(times[end] - times[begin]):.1f}",
-            ),
+            "{channel} falls from {before} to {low} at {at} and is back after {seconds} s.",
+            before=value_of(channel, values[begin]),
+            low=value_of(channel, values[begin + 1]),
+            at=clock_text(times[begin + 1]),
+            seconds=f"{float(times[end] - times[begin]):.1f}",
         )
 
     return told(list(zip(first[back].tolist(), last[back].tolist(), strict=True)), word)
@@ -177,14 +168,11 @@ def stuck(channel: Channel, running: Channel | None) -> list[QualityFlag]:
             channel,
             times[begin],
             times[end],
-            sentence(
-                "{channel} shows {value} without any change for {seconds} s from {at}{why}.",
-                channel=named(channel),
-                value=value_of(channel, values[begin]),
-                seconds=f"{float(times[end] - times[begin]):.0f}",
-                at=clock(float(times[begin])),
-                why=" while gas generator speed moves" if moved else "",
-            ),
+            "{channel} shows {value} without any change for {seconds} s from {at}{why}.",
+            value=value_of(channel, values[begin]),
+            seconds=f"{float(times[end] - times[begin]):.0f}",
+            at=clock_text(times[begin]),
+            why=" while gas generator speed moves" if moved else "",
         )
 
     return told(places, word)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.recording.model import Channel, FloatArray, QualityFlag
-from debrief.recording.quality.flags import clock, flag, named, runs, told, value_of
+from debrief.recording.quality.flags import flag, runs, told, value_of
 from debrief.recording.quality.plausible import ZERO
 from debrief.recording.quality.sample_faults import DROPOUT_UP_TO_S
 from debrief.words.channels import CHANNELS, base_name
 from debrief.words.channels import named as channels_that
-from debrief.words.sentence import sentence
+from debrief.words.numbers import clock_text
 
 LOST_WITHIN_S = 2.0
 FLAT_FOR_S = 10.0
@@ -55,15 +55,12 @@ def lost_signals(channel: Channel, running: Channel | None) -> list[QualityFlag]
             channel,
             times[begin - 1],
             back,
-            sentence(
-                "{channel} falls from {before} to {low} at {at} and stays there {ending}, while the engine runs on: the "
-                "signal was lost.",
-                channel=named(channel),
-                before=value_of(channel, values[begin - 1], has_unit=False),
-                low=value_of(channel, values[begin]),
-                at=clock(float(times[begin])),
-                ending=ending,
-            ),
+            "{channel} falls from {before} to {low} at {at} and stays there {ending}, while the engine runs on: the "
+            "signal was lost.",
+            before=value_of(channel, values[begin - 1], has_unit=False),
+            low=value_of(channel, values[begin]),
+            at=clock_text(times[begin]),
+            ending=ending,
         )
 
     return told(places, word)
@@ -108,15 +105,12 @@ def open_thermocouples(channel: Channel, running: Channel | None) -> list[Qualit
             channel,
             times[before],
             times[end],
-            sentence(
-                "{channel} jumps from {before} to {level} at {at} and stands there for {seconds} s while the engine "
-                "runs on: the thermocouple may be open, and limits may be missed.",
-                channel=named(channel),
-                before=value_of(channel, values[before], has_unit=False),
-                level=value_of(channel, values[begin]),
-                at=clock(float(times[begin])),
-                seconds=f"{times[end] - times[begin]:.0f}",
-            ),
+            "{channel} jumps from {before} to {level} at {at} and stands there for {seconds} s while the engine "
+            "runs on: the thermocouple may be open, and limits may be missed.",
+            before=value_of(channel, values[before], has_unit=False),
+            level=value_of(channel, values[begin]),
+            at=clock_text(times[begin]),
+            seconds=f"{times[end] - times[begin]:.0f}",
         )
 
     return told(places, word)
