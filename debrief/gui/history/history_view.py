@@ -5,6 +5,7 @@ The database is loaded when the view is first shown, and only away from the even
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +18,6 @@ from debrief.gui.background.error_words import told_of
 from debrief.gui.background.guarded import guarded
 from debrief.gui.background.jobs import JobReport, Jobs
 from debrief.gui.history.history_flights import FlightsPanel
-from debrief.gui.history.history_jobs import add_steps, keep_steps, look_steps
 from debrief.gui.history.history_trends import TrendsPanel
 from debrief.gui.plain_text import entry
 from debrief.gui.replay.replay_controller import Replay
@@ -31,6 +31,7 @@ from debrief.session.opening.opening_steps import Progress
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 
 if TYPE_CHECKING:
+    from debrief.analysis.model import Assessment
     from debrief.history.service.history_service import Added, HistoryPage
 
 ALL_FLIGHTS = "All flights"
@@ -155,7 +156,7 @@ class HistoryView(QWidget):
         session = self._replay.session
         assessment = session.assessment if session is not None else None
         number = session.engine if session is not None else 1
-        self.jobs.start("look", partial(look_steps, assessment, number, self._engine, self._units))
+        self.jobs.start("look", partial(_look_steps, assessment, number, self._engine, self._units))
 
     @Slot()
     def keep(self) -> None:
@@ -163,7 +164,7 @@ class HistoryView(QWidget):
         session = self._replay.session
         if session is not None:
             self.keep_button.setEnabled(False)
-            self.jobs.start("keep", partial(keep_steps, session.assessment))
+            self.jobs.start("keep", partial(_keep_steps, session.assessment))
 
     @Slot()
     def ask_files(self) -> None:
@@ -178,7 +179,7 @@ class HistoryView(QWidget):
             return
         self.add_button.setEnabled(False)
         self.progressed.emit(Progress("Adding to the history"))
-        self.jobs.start("add", partial(add_steps, [Path(path) for path in paths]))
+        self.jobs.start("add", partial(_add_steps, [Path(path) for path in paths]))
 
     @Slot()
     def cancel(self) -> None:
@@ -352,3 +353,40 @@ def _summary(page: HistoryPage) -> str:
         words += f", {page.starts} start{'' if page.starts == 1 else 's'}"
     # What is amiss comes first: the end of a long line is not seen.
     return " ".join(filter(None, (page.left_out, f"{words}. Usual is not a limit. Kept in {page.place}")))
+
+
+# --- the work, on another thread ------------------------------------------------------------------------
+
+
+def _look_steps(
+    assessment: Assessment | None, number: int, engine: str | None, units: ShownUnits
+) -> Generator[None, None, HistoryPage]:
+    """Read what is shown of an engine, or of all flights; yields between its parts."""
+    yield None
+    # The chart's module, and what measures are called, are loaded here too: on the event loop they would be felt.
+    import debrief.gui.history.trend_chart  # noqa: F401
+    from debrief.history.service.history_service import engine_names, look
+    from debrief.session.texts.definitions import measure_title
+
+    measure_title("peak_itt")
+    yield None
+    if assessment is None:
+        return look(engine=engine, units=units)
+    names = engine_names(assessment, first=number)
+    return look(assessment.recording.provenance.sha256, engine, names, units)
+
+
+def _keep_steps(assessment: Assessment) -> Generator[None, None, tuple[str, str]]:
+    """Keep a flight; returns its file's name and whether it was new."""
+    yield None
+    from debrief.history.service.history_service import keep
+
+    return assessment.recording.provenance.file_name, keep(assessment)
+
+
+def _add_steps(paths: list[Path]) -> Generator[Progress, None, Added]:
+    """Assess files and keep them; yields its progress and returns what became of them."""
+    yield Progress("Adding to the history")
+    from debrief.history.service.history_service import add_files
+
+    return (yield from add_files(paths))

@@ -12,11 +12,11 @@ from debrief.gui.background.guarded import guarded
 from debrief.gui.importing.import_fields import FileFields
 from debrief.gui.importing.import_model import ColumnsModel, number_words
 from debrief.gui.importing.import_preview import PreviewTable
-from debrief.gui.importing.import_style import style_sheet
 from debrief.gui.importing.import_table import ColumnsTable
 from debrief.gui.importing.question_list import QuestionsPanel
 from debrief.gui.plain_text import titled
 from debrief.gui.style.theme import Theme
+from debrief.gui.style.theme_sheet import dialog_sheet
 from debrief.gui.widgets.asking import ask_about_choices
 from debrief.gui.widgets.choice_boxes import ChoiceBox, TickBox
 from debrief.gui.widgets.labels import ElidedLabel, WrappedLabel
@@ -58,7 +58,9 @@ class ImportDialog(QDialog):
         self._model = ColumnsModel(self.form, self)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         self.setWindowTitle(f"Columns of {titled(proposal.path.name)}")
-        self.setStyleSheet(style_sheet(theme))  # before there is anything that it would be laid over anew
+        self.setStyleSheet(
+            dialog_sheet(theme.palette, theme.px)
+        )  # before there is anything that it would be laid over anew
         self._column = column_layout(self, margins=(18, 14, 18, 14), spacing=8)
         self._column.addLayout(self._make_top())
         self._fit_to_screen()
@@ -252,7 +254,7 @@ class ImportDialog(QDialog):
 
     @Slot()
     def _theme_changed(self) -> None:
-        self.setStyleSheet(style_sheet(self._theme))
+        self.setStyleSheet(dialog_sheet(self._theme.palette, self._theme.px))
         self.table.resize_rows()
         self.preview.fit_height(self.height())
         self._steps = self.preview.fit_widths()

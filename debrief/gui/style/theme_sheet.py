@@ -1,4 +1,4 @@
-"""The style sheet of everything that Qt draws by itself."""
+"""The style sheets of everything that Qt draws by itself."""
 
 from __future__ import annotations
 
@@ -73,11 +73,45 @@ QProgressBar::chunk {{ background: {speed}; border-radius: 2px; }}
 QToolTip {{ background: {panel}; color: {ink}; border: 1px solid {hairline}; padding: 4px; }}
 QFrame#rule {{ background: {hairline}; border: none; }}
 """
+_DIALOG = """
+QLineEdit, QComboBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;
+  padding: 3px 7px; min-height: {h20}px; selection-background-color: {selection}; selection-color: {ink}; }}
+QComboBox {{ combobox-popup: 0; }}
+QLineEdit:focus, QComboBox:focus {{ border: 1px solid {ink}; }}
+QLineEdit[wanted="true"] {{ border: 2px solid {caution}; padding: 2px 6px; }}
+QComboBox QAbstractItemView {{ background: {panel}; color: {ink}; border: 1px solid {hairline};
+  selection-background-color: {selection}; selection-color: {ink}; outline: none; }}
+QTableView {{ border: 1px solid {hairline}; }}
+QTableView QComboBox {{ border-radius: 0; padding: 0 7px; min-height: 0; }}
+QTableView::item:selected {{ background: {selection}; color: {ink}; }}
+QTableView::item:focus {{ border: 1px solid {ink}; }}
+QFrame#asked {{ background: {tint_caution}; border: none; border-radius: 4px; }}
+QFrame#asked QLabel {{ color: {ink}; }}
+QFrame#asked QPushButton {{ background: {panel}; padding: 2px 10px; min-height: {h18}px; border: 1px solid {muted}; }}
+QFrame#asked QPushButton:checked {{ background: {ink}; color: {panel}; border: 1px solid {ink}; }}
+QFrame#asked QPushButton:focus {{ border: 2px solid {speed}; }}
+QScrollArea#asked_area, QWidget#asked_body {{ background: transparent; }}
+QComboBox::drop-down {{ border: none; width: {h20}px; }}
+QPushButton[role="primary"]:disabled {{ background: {panel}; color: {muted}; border: 1px solid {hairline}; }}
+QCheckBox::indicator {{ width: {s14}px; height: {s14}px; border: 1px solid {muted}; border-radius: 3px;
+  background: {panel}; }}
+QCheckBox::indicator:focus {{ border: 1px solid {ink}; }}
+QCheckBox:focus {{ text-decoration: underline; }}
+QCheckBox:disabled {{ color: {muted}; }}
+"""
 
 
 def style_sheet(palette: Palette, px: Callable[[float], int]) -> str:
     """Return the style sheet of the whole window; `px` gives lengths at the text scale."""
+    return _filled(_SHEET, palette, px)
+
+
+def dialog_sheet(palette: Palette, px: Callable[[float], int]) -> str:
+    """Return what the import dialog has in addition."""
+    return _filled(_DIALOG, palette, px)
+
+
+def _filled(sheet: str, palette: Palette, px: Callable[[float], int]) -> str:
     values: dict[str, object] = {f.name: getattr(palette, f.name) for f in fields(Palette)}
-    values.update({f"s{n}": px(n) for n in (11, 12, 13, 14, 15, 17, 26)})
-    values["h20"] = px(20)
-    return _SHEET.format(**values)
+    values |= {f"s{n}": px(n) for n in (11, 12, 13, 14, 15, 17, 26)}
+    return sheet.format(**values, h18=px(18), h20=px(20))

@@ -23,6 +23,8 @@ def named(channel: Channel) -> str:
     return f"{word} of engine {number}" if number else word
 
 
+ZERO = {"degF": -160.0 / 9.0, "K": -273.15}
+"""What a zero in a file has become in the canonical unit of its channel."""
 MAX_FLAGS_PER_KIND = 20
 DIGITS = 6
 """Significant digits of a value in a flag."""

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.recording.model import Channel, QualityFlag
-from debrief.recording.quality.flags import any_run, flag, runs, told, value_of
-from debrief.recording.quality.plausible import ZERO
+from debrief.recording.quality.flags import ZERO, any_run, flag, runs, told, value_of
 from debrief.words.channels import ChannelSpec, base_name, spec_of
 from debrief.words.channels import named as channels_that
 from debrief.words.numbers import clock_text

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.recording.model import Channel, FloatArray, QualityFlag
-from debrief.recording.quality.flags import flag, runs, told, value_of
-from debrief.recording.quality.plausible import ZERO
+from debrief.recording.quality.flags import ZERO, flag, runs, told, value_of
 from debrief.recording.quality.sample_faults import DROPOUT_UP_TO_S
 from debrief.words.channels import CHANNELS, base_name
 from debrief.words.channels import named as channels_that
