@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.study.examiner import measures
 from tests.study.examiner.answers import Answer, Case, Target, met, most, table
 from tests.study.examiner.engine import Fuel, Hang, Plan, above, fly, start_plan
-from tests.study.examiner.families import hung, levels, sensors
+from tests.study.examiner.families import gaps, hung, levels, ordinary, sensors, twins
 from tests.study.examiner.recorder import Recorder, sampled, scatter, stamp, text
 from tests.study.examiner.rules import PROFILE, keys_of, without
 from tests.study.examiner.run import FAMILIES, family
@@ -110,6 +111,67 @@ def test_a_fault_spoils_its_own_channel_only() -> None:
         other = [c for c in good if not np.array_equal(good[c], bad[c])]
         assert other == ["itt" if name.startswith("ITT") else "torque"]
         assert np.ptp(bad[other[0]][t >= sensors.FAIL_S]) == 0.0
+
+
+def test_headings_carry_their_engine() -> None:
+    first, second = twins.STYLES["Left Ng, Right Ng"]
+    assert (twins.heading(first, "itt"), twins.heading(second, "ng")) == ("Left ITT (degC)", "Right Ng (%)")
+    assert twins.heading(twins.STYLES["No. 1 Ng, No. 2 Ng"][1], "fuel_on") == "No. 2 Fuel On"
+    assert twins.heading(twins.STYLES["itt, itt.2"][1], "fuel_on") == "fuel_on.2"
+    assert len(set(twins.STYLES.values())) == len(twins.STYLES)
+
+
+def test_measures_are_those_of_the_plan() -> None:
+    run, fuel = start_plan(off=150.0)
+    made = fly(Plan(220.0, (run,), (fuel,), step=0.02))
+    true = measures.of_start(made, Recorder(4.0))
+    assert true["fuel_to_light_off"] == pytest.approx(1.0)
+    assert true["source_resistance"] == 8.6
+    assert true["peak_itt"] == pytest.approx(728.0)
+    assert true["time_above_780"] == 0.0
+    assert true["starter_total"] == pytest.approx(made.starter[0][1] - 8.0)
+    # A first-order motoring to 19 % with 4.5 s: after 11 s 17.35 %, and 2 s before it a mean slope of 0.46 %/s.
+    assert true["ng_at_fuel"] == pytest.approx(19.0 * (1 - np.exp(-11 / 4.5)), abs=0.03)
+    assert true["ng_rate_at_fuel"] == pytest.approx(
+        19.0 * (np.exp(-9 / 4.5) - np.exp(-11 / 4.5)) / 2, abs=0.01
+    )
+    said = {
+        "ng_at_fuel": {"low": 17.0, "high": 17.2},
+        "fuel_to_light_off": {"low": 1.0, "high": 1.25},
+        "peak_itt": {"low": None, "high": 1.0},
+    }
+    assert {name: holds for name, holds, _ in measures.held(true, said)} == {
+        "ng_at_fuel": False,
+        "fuel_to_light_off": True,
+    }
+    flown = measures.of_flight(made)
+    assert flown["highest_np_running"] == pytest.approx(1275.0, abs=10.0)
+    assert 5.0 < flown["run_down"] < 20.0
+
+
+def test_what_a_gap_in_the_profile_hides_is_real() -> None:
+    # Well beyond: also of the second lowest row of a recorder of 1 Hz.
+    weak, early = gaps.flight("low volts"), gaps.flight("early fuel")
+    assert weak.lowest("bus_volts", 9.0, 10.0) < 14.0
+    assert weak.at("bus_volts", 10.0) < 14.3
+    assert early.at("ng", early.fuel[0][0] + 1.0) < 11.0
+    assert gaps.flight("hot start").highest("itt", 0.0, 120.0) == pytest.approx(1000.0)
+    assert gaps.flight("overtorque aloft").time_above("torque", 106.0, 0.0, 330.0) > 20.0
+
+
+def test_an_ordinary_recording_is_well_inside_the_limits() -> None:
+    for n, kind in enumerate(ordinary.KINDS):
+        made, _ = ordinary.drawn(kind, np.random.default_rng(n))
+        begin, release = made.starter[0]
+        assert release - begin < 43.0
+        assert made.highest("itt", 0.0, made.t[-1]) < 775.0
+        assert (
+            made.highest("itt", made.lights[0] + 40.0, made.t[-1] if len(made.lights) < 2 else made.lights[1])
+            < 742.0
+        )
+        assert made.highest("torque", 0.0, made.t[-1]) < 95.0
+        assert made.lowest("bus_volts", begin + 1.0, release) > 16.0
+        assert made.at("ng", made.fuel[0][0]) > 15.8
 
 
 def test_keys_are_taken_out_of_the_profile() -> None:

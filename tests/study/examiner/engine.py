@@ -7,7 +7,7 @@ line that joins them; this line is the truth.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,7 +70,10 @@ class Air:
 
 @dataclass(frozen=True)
 class Plan:
-    """What the crew does and how the engine answers. `power` holds (time, Ng) from then on."""
+    """What the crew does and how the engine answers.
+
+    `power` holds (time, Ng) from then on; ITT rises by `release_c` when the starter lets go.
+    """
 
     duration: float
     starter: tuple[tuple[float, float | None], ...] = ()
@@ -84,6 +87,7 @@ class Plan:
     aloft: bool = False
     generator_after: float = 6.0
     governor: float = 1.2
+    release_c: float = 0.0
     step: float = 0.05
 
 
@@ -97,6 +101,10 @@ class Flight:
     fuel: tuple[tuple[float, float], ...]
     lights: tuple[float, ...]
     plan: Plan = field(repr=False)
+
+    def but(self, **states: Floats) -> Flight:
+        """Return the flight with other states."""
+        return replace(self, states={**self.states, **states})
 
     def at(self, channel: str, time: float) -> float:
         """Return a state at an instant."""
@@ -247,6 +255,9 @@ def _turn(plan: Plan, t: Floats) -> tuple[Floats, Floats, list[tuple[float, floa
             heat += step * (plan.oat - heat) / (35.0 if speed > 8.0 else 400.0)
         speed = max(speed + rate * step, 0.0)
     ends = [(a, plan.duration + 1.0 if b is None else b) for a, b in runs]
+    if plan.release_c:
+        since = t - ends[0][1]
+        itt = itt + plan.release_c * eased(since / 2.0) * np.exp(-np.maximum(since - 2.0, 0.0) / 8.0)
     return ng, itt, ends
 
 

@@ -13,7 +13,19 @@ from types import ModuleType
 from tests.study.examiner.answers import Answer, Case, table, wrong_ones
 from tests.study.examiner.asking import ask
 
-FAMILIES = ("levels", "hung", "sensors", "ordinary", "recorders", "bounds")
+FAMILIES = (
+    "levels",
+    "hung",
+    "sensors",
+    "ordinary",
+    "twins",
+    "gaps",
+    "cuts",
+    "power",
+    "beta",
+    "recorders",
+    "bounds",
+)
 
 
 def family(name: str) -> ModuleType:

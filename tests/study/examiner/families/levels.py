@@ -66,7 +66,7 @@ def cases(scale: float) -> list[Case]:
     for place, deviations in PLACES.items():
         for channel in LEVELS:
             for rate in RATES:
-                for n in range(max(round(scale * 36), 3)):
+                for n in range(max(round(scale * 60), 3)):
                     out.append(Case("levels", _row(channel, place, rate), n, (channel, deviations, rate, "")))
     for rate in RATES:
         row = _row(ZERO[0], "2 below, nothing allowed", rate)
@@ -76,7 +76,7 @@ def cases(scale: float) -> list[Case]:
             row = f"itt {place}, 4 Hz, {how}"
             out += [
                 Case("levels", row, n, ("itt", PLACES[place], 4.0, how))
-                for n in range(max(round(scale * 24), 3))
+                for n in range(max(round(scale * 36), 3))
             ]
     return out
 
@@ -90,11 +90,9 @@ def _flight(duration: float) -> Flight:
 def held(channel: str, value: float, seconds: float) -> Flight:
     """Return a flight in which a channel stands at a value from `FROM_S` on, led there and back in two seconds."""
     base = _flight(FROM_S + seconds + 40.0)
-    states = dict(base.states)
-    old: Floats = states[channel]
+    old: Floats = base.states[channel]
     share = eased((base.t - FROM_S + 2.0) / 2.0) * (1.0 - eased((base.t - FROM_S - seconds) / 2.0))
-    states[channel] = old + (value - old) * share
-    return Flight(base.t, states, base.starter, base.fuel, base.lights, base.plan)
+    return base.but(**{channel: old + (value - old) * share})
 
 
 def made(case: Case, seed: int) -> Made:

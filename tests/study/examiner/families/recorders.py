@@ -52,7 +52,7 @@ def flight() -> Flight:
         1.0 - eased((base.t - HOT_FROM_S - HOT_S) / 2.0)
     )
     itt = base.states["itt"] + (805.0 - base.states["itt"]) * share
-    return Flight(base.t, {**base.states, "itt": itt}, base.starter, base.fuel, base.lights, base.plan)
+    return base.but(itt=itt)
 
 
 def made(case: Case, seed: int) -> Made:
