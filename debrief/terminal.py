@@ -164,7 +164,8 @@ def complain(problem: object) -> None:
     problem : object
         A `UserError` or a sentence; its line breaks become spaces.
     """
-    complain_at_length(f"debrief: {shortened(one_line(problem))}\n")
+    text = problem.at("command_line") if isinstance(problem, UserError) else problem
+    complain_at_length(f"debrief: {shortened(one_line(text))}\n")
 
 
 def complain_at_length(text: str) -> None:

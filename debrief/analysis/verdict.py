@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from debrief.analysis.listed import MOST_OF_A_KIND
 from debrief.analysis.model import Event, LeftOut, LimitResult, NotJudged, Start, Verdict
 from debrief.profile.model import EngineProfile
-from debrief.words.events import OUTCOME_WORDS, VERDICTS, event_spec, event_title
+from debrief.words.channels import within_sentence
+from debrief.words.events import EVENTS, OUTCOME_WORDS, VERDICTS, event_in_list, event_spec, event_title
 from debrief.words.sentence import Sentence, joined, led, words
 
 TOLD = 2
@@ -17,11 +18,7 @@ MOST_STARTS = 6
 MOST_OPEN = 5
 """Open points that are named; the rest is counted."""
 
-NO_PROFILE = led(
-    f"{VERDICTS['undetermined'].title}:",
-    "no engine profile is named, so nothing was judged. Name one with --profile, or with a line "
-    "'# engine-profile: NAME' at the top of the file.",
-)
+NO_PROFILE = led(f"{VERDICTS['undetermined'].title}:", "no engine profile is named, so nothing was judged.")
 
 EVERY_LIMIT = "every limit"
 """What is not judged without a profile."""
@@ -89,10 +86,8 @@ def _weight(point: NotJudged) -> int:
 
 def _named(point: NotJudged) -> str:
     """Return in the middle of a sentence what was not judged."""
-    what = event_title(point.what) if "_" in point.what or point.limit_id else point.what
-    what = what[0].lower() + what[1:] if what[:2] not in ("Ng", "Np", "IT") else what
-    # "Overspeed, propeller" is a title; in a list it would read as two things.
-    what = " ".join(reversed(what.split(", "))) if point.limit_id else what
+    is_kind = point.limit_id is not None or point.what in EVENTS
+    what = event_in_list(point.what) if is_kind else within_sentence(point.what)
     return what + " in part" if point.start_s is not None and point.limit_id is not None else what
 
 

@@ -30,18 +30,42 @@ from debrief.profile.units import torque_unit
 from debrief.resources import resource
 from debrief.toml_lines import key_lines
 from debrief.words.channels import CANONICAL
+from debrief.words.remedies import PROFILE_FILE, advised
 
 FORMAT = "engine-profile/1"
 
 _TOP_KEYS = (
-    "format", "name", "aircraft", "revision", "source", "approved_data", "engines", "engine", "start",
-    "starter", "abort", "factors", "flight", "max_rate", "gauges", "limits",
-)  # fmt: skip
+    "format",
+    "name",
+    "aircraft",
+    "revision",
+    "source",
+    "approved_data",
+    "engines",
+    "engine",
+    "start",
+    "starter",
+    "abort",
+    "factors",
+    "flight",
+    "max_rate",
+    "gauges",
+    "limits",
+)
 _START_CHOICES = {"fuel_control": ("manual", "automatic"), "air_starts": ("as_ground", "not_judged")}
 _START_POSITIVE = frozenset(
-    ["stable_for_s", "idle_ng_pct", "light_off_within_s", "light_off_rise_c", "idle_within_s", "hung_for_s",
-     "start_window_max_s", "nominal_bus_volts", "after_cut_rise_c"]
-)  # fmt: skip
+    [
+        "stable_for_s",
+        "idle_ng_pct",
+        "light_off_within_s",
+        "light_off_rise_c",
+        "idle_within_s",
+        "hung_for_s",
+        "start_window_max_s",
+        "nominal_bus_volts",
+        "after_cut_rise_c",
+    ]
+)
 _ANY_SIGN = frozenset(["oat_c", "density_altitude_ft", "max_residual_itt_c", "motor_until_itt_c"])
 _Rules = TypeVar("_Rules", AbortRules, FactorRules, FlightRules)
 _LARGEST_BYTES = 1_000_000  # a profile is a few kB: more is another file by mistake
@@ -168,8 +192,11 @@ def find_named(name: str) -> EngineProfile:
         return profile
     if _looks_like_path(name):
         raise UserError(
-            "A recording may name a profile, not a file: if you want that file, give it with --profile. "
-            + _those_there_are()
+            advised(
+                "A recording may name a profile, not a file: {how}. {there}",
+                how=PROFILE_FILE,
+                there=_those_there_are(),
+            )
         )
     raise UserError(f"There is no engine profile of that name. {_those_there_are()}")
 

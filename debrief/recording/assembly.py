@@ -29,7 +29,9 @@ from debrief.recording.quality.data_quality import (
     resolution,
 )
 from debrief.recording.quality.probes import low_probes
-from debrief.words.asked import Asked
+from debrief.words.asked import Asked, hint_of
+from debrief.words.channels import channel_in_text
+from debrief.words.remedies import COLUMNS, advised
 from debrief.words.shortened import listed
 from debrief.words.units import kept_unit, scale
 from debrief.words.visible import visible
@@ -87,11 +89,12 @@ def assemble(
     repairs.extend(base.repairs)
     repairs.extend(more)
     if not channels:
-        hint = f" {matching.questions[0]}." if matching.questions else ""
         raise UserError(
-            f"{source.name}: no column was recognised as a channel of an engine or a flight; name them with "
-            f"--map CHANNEL=COLUMN.{hint} {columns_told(dialect.names)}"
-        )
+            advised(
+                "{file}: no column was recognised as a channel of an engine or a flight; name them{how}.{hint} {columns}",
+                file=source.name, how=COLUMNS, hint=hint_of(*matching.questions[:1]), columns=columns_told(dialect.names),
+            )
+        )  # fmt: skip
     asked = [*dialect.questions, *base.questions, *questions, *matching.questions]
     provenance = Provenance(
         path=str(source.path),
@@ -292,7 +295,9 @@ def _channels(
         repairs.extend(_cell_repairs(proposal, numbers))
         if not numbers.finite.size:
             if proposal.channel is not None:
-                repairs.append(f'"{proposal.name}" ({proposal.channel}) holds no value and is not recorded')
+                repairs.append(
+                    f'"{proposal.name}" ({channel_in_text(proposal.channel)}) holds no value and is not recorded'
+                )
             continue
         mask = _held(proposal, numbers, table, repairs)
         if not np.any(mask):
@@ -350,7 +355,7 @@ def _held(proposal: Proposal, numbers: Numbers, table: Table, repairs: list[str]
         return numbers.present
     mask = numbers.present & ~(np.abs(numbers.values) >= limit)
     rows = np.flatnonzero(numbers.present & ~mask)
-    what = f" ({proposal.channel})" if proposal.channel else ""
+    what = f" ({channel_in_text(proposal.channel)})" if proposal.channel else ""
     values, kept = ("1 value", "was") if rows.size == 1 else (f"{rows.size} values", "were")
     repairs.append(
         f'"{proposal.name}"{what}: {values} that no channel can hold, such as {highest:.3g}, '
@@ -369,7 +374,7 @@ def _cells(count: int) -> str:
 
 
 def _cell_repairs(proposal: Proposal, numbers: Numbers) -> list[str]:
-    what = f'"{proposal.name}"' + (f" ({proposal.channel})" if proposal.channel else "")
+    what = f'"{proposal.name}"' + (f" ({channel_in_text(proposal.channel)})" if proposal.channel else "")
     out = []
     if numbers.infinite:
         out.append(

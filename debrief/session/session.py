@@ -24,14 +24,14 @@ from debrief.session.time.playback import Playback
 from debrief.words.cautions import AFTER_LIMIT, NOT_APPROVED
 from debrief.words.channels import base_name
 from debrief.words.events import VERDICTS
+from debrief.words.remedies import GIVE_A_PROFILE
 from debrief.words.sentence import Sentence, led
 
 _MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")
 _BRIEF_S = 300.0
 _NO_PROFILE = led(
     f"{VERDICTS['undetermined'].title}:",
-    "no engine profile is chosen, so nothing was judged. Choose the engine's profile to see its starts, what was "
-    "exceeded, and by how much.",
+    f"no engine profile is chosen, so nothing was judged. {GIVE_A_PROFILE.window}",
 )
 
 

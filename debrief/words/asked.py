@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from debrief.words.channels import channel_in_text
+from debrief.words.remedies import Remedy
 from debrief.words.shortened import shortened
 from debrief.words.visible import visible
 
@@ -64,6 +66,19 @@ class Asked(str):
         made.doubt = doubt
         return made
 
+    @property
+    def words(self) -> str:
+        """The question for a reader who has no command line, as a sentence with the channel in words."""
+        said = self.doubt.sentence(channel_in_text(self.doubt.named or self.doubt.channel))
+        return f"{said[:1].upper()}{said[1:]}."
+
     def __reduce__(self) -> tuple[type[Asked], tuple[Doubt]]:
         """Keep what it was made of where it is copied or pickled."""
         return Asked, (self.doubt,)
+
+
+def hint_of(question: str | None = None) -> Remedy | str:
+    """Return a question of the reader as the end of a refusal, which it may explain; nothing without one."""
+    if isinstance(question, Asked):
+        return Remedy(f" {question}.", f" {question.words}", f" {question.words}")
+    return f" {question}." if question else ""

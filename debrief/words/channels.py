@@ -78,10 +78,9 @@ class ChannelSpec:
     lane_weight: float = 1.1
 
     @property
-    def in_text(self) -> str:
-        """What it is called inside a sentence: an abbreviation of the trade (ITT), else its words."""
-        is_abbreviation = self.symbol and self.symbol.lower() not in self.words.lower()
-        return self.symbol if is_abbreviation else self.words
+    def abbreviation(self) -> str:
+        """Its abbreviation in the trade (ITT), by which it is called inside a sentence; empty where it has none."""
+        return "" if self.symbol.lower() in self.words.lower() else self.symbol
 
     @property
     def is_discrete(self) -> bool:
@@ -205,6 +204,32 @@ def channel_words(name: str) -> str:
         return visible(name)  # a column's own, whatever its points mean
     words = CHANNELS[base].words
     return f"{words}, engine {engine}" if engine else words
+
+
+def channel_in_text(name: str, *, begins: bool = False) -> str:
+    """Return what a channel is called inside a sentence, or where one begins: ``ITT``, ``oil temperature``."""
+    base, _, engine = name.partition(".")
+    row = CHANNELS.get(base)
+    if row is None:
+        return visible(name)
+    words = row.abbreviation or (row.words if begins else within_sentence(row.words))
+    return f"{words} of engine {engine}" if engine else words
+
+
+_ABBREVIATIONS = frozenset(row.abbreviation for row in _ROWS if row.abbreviation)
+
+
+def within_sentence(words: str) -> str:
+    """Return the beginning of a sentence, or a title, as it stands inside one: abbreviations keep their letters.
+
+    Examples
+    --------
+    >>> within_sentence("Hung start"), within_sentence("ITT at fuel on")
+    ('hung start', 'ITT at fuel on')
+    """
+    first = words.partition(" ")[0]
+    is_name = first in _ABBREVIATIONS or first[1:2].isupper()
+    return words if is_name else words[:1].lower() + words[1:]
 
 
 def channel_symbol(name: str) -> str:

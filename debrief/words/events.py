@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from debrief.words.channels import within_sentence
+
 EventClass = Literal["engine", "procedure"]
 
 
@@ -38,6 +40,10 @@ class EventSpec:
         Its level is a rise, not a value: its zero does not move with the unit.
     is_below : bool
         Its peak is the lowest value.
+    listed : str
+        What it is called in a list, where its title, made small, would read as two things.
+    of : str
+        The channel that its title names, so that what is said beside it need not.
     """
 
     kind: str
@@ -49,6 +55,8 @@ class EventSpec:
     bars_restart: bool = False
     is_rise: bool = False
     is_below: bool = False
+    listed: str = ""
+    of: str = ""
 
 
 EVENTS: Mapping[str, EventSpec] = MappingProxyType(
@@ -67,10 +75,10 @@ EVENTS: Mapping[str, EventSpec] = MappingProxyType(
             EventSpec("starter_overrun", "Starter overrun", "procedure", bars_restart=True),
             EventSpec("overtemp", "Overtemperature", rank=0, makes_bad=True),
             EventSpec("overtorque", "Overtorque"),
-            EventSpec("overspeed_ng", "Overspeed, gas generator"),
-            EventSpec("overspeed_np", "Overspeed, propeller"),
-            EventSpec("oil_temp_high", "Oil temperature high"),
-            EventSpec("oil_press_low", "Oil pressure low", is_below=True),
+            EventSpec("overspeed_ng", "Overspeed, gas generator", listed="gas generator overspeed"),
+            EventSpec("overspeed_np", "Overspeed, propeller", listed="propeller overspeed"),
+            EventSpec("oil_temp_high", "Oil temperature high", of="oil_temp"),
+            EventSpec("oil_press_low", "Oil pressure low", is_below=True, of="oil_press"),
             EventSpec("beta_in_flight", "Beta in flight"),
         )
     }
@@ -129,3 +137,8 @@ def event_spec(kind: str) -> EventSpec:
 def event_title(kind: str) -> str:
     """Return the title of a kind; a profile's own kind is shown in words."""
     return event_spec(kind).title or kind.replace("_", " ").capitalize()
+
+
+def event_in_list(kind: str) -> str:
+    """Return a kind as it stands in a list inside a sentence: ``hot start``, ``propeller overspeed``."""
+    return event_spec(kind).listed or within_sentence(event_title(kind))

@@ -43,6 +43,12 @@ def number(value: float | None, decimals: int) -> str:
     return text.replace("-", "\N{MINUS SIGN}")
 
 
+def signed(value: float, decimals: int) -> str:
+    """Return a number as `number` does, with a plus sign where it has no minus."""
+    text = number(value, decimals)
+    return text if text.startswith("\N{MINUS SIGN}") else f"+{text}"
+
+
 def bounds(low: float, high: float, decimals: int) -> tuple[str, str]:
     """Return a lower and an upper bound as printed: the lower rounded down, the upper up.
 
@@ -91,8 +97,17 @@ def beside(value: float, reference: float, unit: str) -> str:
     The reference is printed by `reference_beside`, which is `plain` wherever that is enough: a value above it
     never reads equal to it or below it.
     """
-    words = unit_words(unit)
-    return f"{_pair(value, reference, unit)[0]} {words}".rstrip()
+    return f"{number_beside(value, reference, unit)} {unit_words(unit)}".rstrip()
+
+
+def number_beside(value: float, reference: float, unit: str) -> str:
+    """Return the value as `beside` prints it, without its unit."""
+    return number(value, decimals_beside(value, reference, unit))
+
+
+def decimals_beside(value: float, reference: float, unit: str) -> int:
+    """Return how many decimals `beside` prints the value with."""
+    return _decimals(value, reference, unit)[0]
 
 
 def reference_beside(value: float, reference: float, unit: str) -> str:
@@ -101,27 +116,27 @@ def reference_beside(value: float, reference: float, unit: str) -> str:
     As `plain` prints it; only where a converted reference would then read on the wrong side of the value it
     has as many decimals as the value.
     """
-    return _pair(value, reference, unit)[1]
+    decimals = _decimals(value, reference, unit)[1]
+    return plain(reference, unit) if decimals is None else number(reference, decimals)
 
 
-def _pair(value: float, reference: float, unit: str) -> tuple[str, str]:
+def _decimals(value: float, reference: float, unit: str) -> tuple[int, int | None]:
+    """Return the decimals of the value, and those of the reference where `plain` would belie it."""
     least, words = decimals_for(unit), plain(reference, unit)
     if value == reference or not (math.isfinite(value) and math.isfinite(reference)):
-        return number(value, least), words
+        return least, None
     is_above = value > reference
     printed = float(words.replace("\N{MINUS SIGN}", "-"))
     for decimals in range(least, _MOST_DECIMALS):
         rounded = float(f"{value:.{decimals}f}")
         if rounded != printed and (rounded > printed) == is_above:
-            return number(value, decimals), words
+            return decimals, None
         if words == plain(reference):
             continue  # with all digits that it has
         other = float(f"{reference:.{decimals}f}")
         if rounded != other and (rounded > other) == is_above:
-            return number(value, decimals), number(reference, decimals)
-    return number(value, _MOST_DECIMALS), words if words == plain(reference) else number(
-        reference, _MOST_DECIMALS
-    )
+            return decimals, decimals
+    return _MOST_DECIMALS, None if words == plain(reference) else _MOST_DECIMALS
 
 
 def plain(value: float, unit: str | None = None) -> str:

@@ -46,7 +46,7 @@ def test_a_profile_beside_the_recording_does_not_decide_its_verdict(
     assert assess_recording(hot_flight("tarn-tg7")).verdict == "exceeded"
     assert assess_recording(hot_flight("none"), Choices(profile="tarn-tg7")).verdict == "exceeded"
     for named in ("./tarn-tg7", str(tmp_path / "tarn-tg7")):
-        with pytest.raises(UserError, match=r"flight\.csv names .* give it with --profile"):
+        with pytest.raises(UserError, match=r"flight\.csv names .* choose it in File, Engine profile"):
             assess_recording(hot_flight(named))
         assert (
             SAYS.replace(".toml", "") in assess_recording(hot_flight("none"), Choices(profile=named)).sentence

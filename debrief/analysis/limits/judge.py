@@ -23,6 +23,8 @@ from debrief.analysis.signal.interval_sets import subtract, union
 from debrief.analysis.signal.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
 from debrief.analysis.starts.edge_bounds import Edges
 from debrief.profile.model import AllowedRow, Limit
+from debrief.words.channels import channel_in_text
+from debrief.words.events import event_spec
 from debrief.words.sentence import joined
 
 POSSIBLE_APART_S = 10.0
@@ -62,7 +64,9 @@ def judge_limit(
     name = view.name_of(limit.channel)
     why = scope.why
     if recorded is None or trace is None:
-        why = f"{limit.channel} {view.missing_because(limit.channel)}"
+        why = view.missing_because(limit.channel)
+        if event_spec(limit.event).of != limit.channel:  # "Oil temperature high: not recorded" says enough
+            why = f"{channel_in_text(limit.channel)} {why}"
     if why is not None or recorded is None or trace is None:
         result = LimitResult(
             limit.id,
@@ -292,7 +296,9 @@ def _unseen(
         hidden.append(subtract(unseen, covered) if len(covered) else unseen)
     unseen = union(np.concatenate(hidden))
     unseen = unseen[unseen[:, 1] - unseen[:, 0] > TOLERANCE_S]
-    return stretches_open(view, limit, limit.channel, unseen, f"no {limit.channel} samples there")
+    return stretches_open(
+        view, limit, limit.channel, unseen, f"no {channel_in_text(limit.channel)} samples there"
+    )
 
 
 def _limit_result(

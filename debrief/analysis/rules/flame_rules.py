@@ -44,11 +44,16 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
         rule = (
             f"Lit, below idle, Ng gains at least {numbers.plain(least * span)} % in {numbers.plain(span)} s."
         )
+        formula = (
+            f"gain = Ng(t) - Ng(t - {numbers.plain(span)} s), with a step of the recorder and three deviations of "
+            "noise added (taken off, for what is possible), while lit and below idle less tolerance"
+        )
     else:
         key = "idle_within_s"
         was = "may have been too slow" if hang.possible else "was too slow"
         text = f"Start {start.number} {was}: not at idle {numbers.plain(rules.idle_within_s or 0.0)} s after light-off"
         rule = f"Idle within {numbers.plain(rules.idle_within_s or 0.0)} s of light-off."
+        formula = "time from light-off to idle, or to the end of the attempt"
     reached = "" if top is None else f"; Ng reached {numbers.value_text(top, '%')}"
     tail = ", then recovered to idle." if hang.recovered else f"{reached}."
     return [
@@ -62,8 +67,7 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
             Rule(
                 words(rule),
                 key,
-                "gain = Ng(t) - Ng(t - hung_for_s), with a step of the recorder and three deviations of noise added "
-                "(taken off, for what is possible), while lit and below idle less tolerance",
+                formula,
             ),
             Deviation(
                 channel="ng",

@@ -43,8 +43,7 @@ def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Even
         if least is not None and (high if period.source == "light_off" else low) < least:
             severity = "limit" if high < least and sure else "possible"
             said = numbers.beside(shown, least, "%")
-            _, _, digits = said.removesuffix(" %").partition(".")
-            edges = numbers.bounds(low, high, max(1, len(digits)))
+            edges = numbers.bounds(low, high, max(1, numbers.decimals_beside(shown, least, "%")))
             bounds = f"({edges[0]} to {edges[1]})"
             claim = "came in" if severity == "limit" else "may have come in below the minimum: it came in"
             text = (

@@ -14,10 +14,10 @@ from debrief.session.limits.instrument_readings import Instrument, Reading
 from debrief.session.limits.limit_clock import LimitState
 from debrief.words.channels import channel_words
 from debrief.words.numbers import (
-    beside,
     clock_text,
     decimals_for,
     number,
+    number_beside,
     plain,
     reference_beside,
     unit_words,
@@ -72,9 +72,7 @@ class InstrumentWidget(QWidget):
         unit, state = self._instrument.unit, self._reading.running
         if state is not None:
             # Beyond a level it reads beyond it, also where that takes a digit more.
-            return beside(_told(self._reading.value, state), state.row.level, unit).removesuffix(
-                f" {unit_words(unit)}"
-            )
+            return number_beside(_told(self._reading.value, state), state.row.level, unit)
         return number(self._reading.value, decimals_for(unit))
 
     @property

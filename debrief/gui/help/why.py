@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from html import escape
 
 from PySide6.QtCore import Qt, QUrl, Signal, Slot
@@ -18,11 +19,10 @@ from debrief.session.evidence.why import Why, factor_why, flight_whys, measure_w
 from debrief.session.session import Session
 from debrief.session.texts.definitions import Definition, definition_of, source_text
 from debrief.session.texts.plain_names import (
-    in_words,
     key_words,
     keys_in_words,
     moment_of,
-    not_judged_words,
+    not_judged_title,
     severity_words,
 )
 from debrief.words.cautions import CAUTION
@@ -57,10 +57,10 @@ def _not_judged_html(session: Session) -> list[str]:
     """Return what was not judged, why, and how it can be told; nothing where all was judged."""
     lines = []
     for item in session.assessment.not_judged:
-        what, why = not_judged_words(item)
+        what = not_judged_title(item)
         cure = cure_words(item, session.recording)
         lines.append(
-            f"<p><b>{escape(what[:1].upper() + what[1:])}</b>: {escape(why)}.{' ' + escape(cure) if cure else ''}</p>"
+            f"<p><b>{escape(what[:1].upper() + what[1:])}</b>: {escape(item.why)}.{' ' + escape(cure) if cure else ''}</p>"
         )
     return ["<h3>Not judged</h3>" + "".join(lines)] if lines else []
 
@@ -85,7 +85,7 @@ def _why_html(why: Why) -> str:
         lines.append(f"<p>Rule: {escape(why.rule)}</p>")
     if why.formula:
         lines.append(f"<p>Computed: {escape(why.formula)}</p>")
-    lines += [f"<p>Profile: {escape(line)}</p>" for line in why.profile]
+    lines += [f"<p>Profile: {escape(words)}: {escape(key)}</p>" for words, key in why.profile]
     rows = "".join(
         f"<tr><td>{escape(what)}&nbsp;&nbsp;</td><td>{_unbroken(samples)}</td></tr>"
         for what, samples in why.samples
@@ -101,9 +101,9 @@ def _why_html(why: Why) -> str:
     return "".join(lines)
 
 
-def _unbroken(samples: str) -> str:
+def _unbroken(samples: Sequence[str]) -> str:
     """Return samples as HTML in which no line ends between a time and its value."""
-    return ", ".join(escape(one).replace(" ", "&nbsp;") for one in samples.split(", "))
+    return ", ".join(escape(one).replace(" ", "&nbsp;") for one in samples)
 
 
 def entry_link(entry: Definition) -> str:
@@ -116,15 +116,15 @@ def _event_html(session: Session, event: Event) -> str:
     sure = "" if event.certain or event.severity not in ("limit",) else ", within the uncertainty of sampling"
     lines = [
         f"<h3>{escape(event_title(event.kind))} at {clock_text(moment_of(event))}: {escape(words.lower())}{sure}</h3>",
-        f"<p>{escape(in_words(event.message))}</p>",
+        f"<p>{escape(event.message)}</p>",
     ]
     if event.sensor_suspect:
         lines.append("<p>It rests on a sample that no engine can produce: the sensor is suspect.</p>")
     evidence = event.evidence
     if evidence is not None:
-        lines.append(f"<p>Rule: {escape(in_words(evidence.rule))}</p>")
+        lines.append(f"<p>Rule: {escape(evidence.rule)}</p>")
         if evidence.formula:
-            lines.append(f"<p>Computed: {escape(keys_in_words(evidence.formula, session.profile))}</p>")
+            lines.append(f"<p>Computed: {escape(evidence.formula)}</p>")
         if evidence.profile_key is not None:
             profile = session.profile
             name = escape(full_name(profile)) if profile is not None else "profile"

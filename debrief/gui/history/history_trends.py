@@ -189,7 +189,7 @@ def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
     band, last = trend.band, trend.points[-1]
     value = value_text(last.value, trend.unit)
     if band.centre is None or band.low is None or band.high is None:
-        counted = f"{band.count} of {MIN_STARTS} {band.counted(2).split()[-1]}: not enough"
+        counted = f"{band.count} of {MIN_STARTS} {band.noun(2)}: not enough"
         return measure_title(trend.measure), value, "", "", counted
     decimals = decimals_for(trend.unit)
     edges = f"{number(band.low, decimals)} to {number(band.high, decimals)}"
@@ -199,6 +199,5 @@ def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
         way = "higher" if shift.size > 0 else "lower"
         says = f"Shifted {value_text(abs(shift.size), trend.unit)} {way} from {since}"
     else:
-        which = band.counted(1).split()[-1]
-        says = f"Last {which} outside the band" if last.outside else "No lasting shift"
+        says = f"Last {band.noun(1)} outside the band" if last.outside else "No lasting shift"
     return measure_title(trend.measure), value, value_text(band.centre, trend.unit), edges, says

@@ -39,7 +39,7 @@ from debrief.profile.fields import ProfileError
 from debrief.profile.naming import is_shipped
 from debrief.session.profiles.profile_form import FieldError, ProfileForm, Section, Value, own_folder
 from debrief.words.cautions import NOT_APPROVED
-from debrief.words.channels import CANONICAL, DISCRETE
+from debrief.words.channels import CANONICAL, DISCRETE, within_sentence
 
 CHECK_MS = 250
 _SAVE_FIRST = "Save it first: a recording is judged by a file."
@@ -278,7 +278,10 @@ class ProfileEditor(QWidget):
             self.form.set(section, field, editor.value)
             self._unread.pop((section.path, field.key), None)
         except FieldError as error:
-            self._unread[section.path, field.key] = editor.value, f"{section.name}, {_small(str(error))}"
+            self._unread[section.path, field.key] = (
+                editor.value,
+                f"{section.name}, {within_sentence(str(error))}",
+            )
         self._show_unsaved()
         if section.path[:1] == ("limits",) and field.key in ("id", "event"):
             item = self.list.currentItem()
@@ -418,9 +421,3 @@ def _moved_up(place: _Place, gone: tuple[str | int, ...]) -> _Place:
     if path[:1] == ("limits",) == gone[:1] and int(path[1]) > int(gone[1]):
         return ("limits", int(path[1]) - 1), key
     return place
-
-
-def _small(words: str) -> str:
-    """Return words to stand after others; a symbol such as Ng stays as it is."""
-    first = words.split(" ", 1)[0]
-    return words[:1].lower() + words[1:] if first.istitle() and len(first) > 2 else words

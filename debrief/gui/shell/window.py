@@ -300,12 +300,12 @@ class Window(QMainWindow):
     def _undo_changed(self) -> None:
         """Say in the menu what would be undone."""
         stack = self.notebook.undo_stack
-        for name, can, words in (
-            ("undo", stack.canUndo(), f"&Undo: {stack.undoText().lower()}"),
-            ("redo", stack.canRedo(), f"Re&do: {stack.redoText().lower()}"),
+        for name, what, words in (
+            ("undo", stack.undoText() if stack.canUndo() else "", "&Undo"),
+            ("redo", stack.redoText() if stack.canRedo() else "", "Re&do"),
         ):
-            self._actions[name].setEnabled(can)
-            self._actions[name].setText(words if can else words.split(":")[0])
+            self._actions[name].setEnabled(bool(what))
+            self._actions[name].setText(f"{words}: {what.lower()}" if what else words)
 
     # --- what is shown ----------------------------------------------------------------------------
 

@@ -13,6 +13,7 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.session.texts.definitions import level_name
 from debrief.session.texts.story import finding_title, shape_of, spoken_severity
+from debrief.words.channels import within_sentence
 from debrief.words.events import OUTCOME_WORDS
 from debrief.words.numbers import clock_text, number, plain, unit_words
 
@@ -57,14 +58,21 @@ def start_row(assessment: Assessment, start: Start) -> list[str]:
     ]
 
 
+_SAID_BY = {"hung": "hung_start", "no_light_off": "no_light_off"}
+"""The findings that an outcome says already."""
+
+
 def _outcome(assessment: Assessment, start: Start) -> str:
     """Return how the start went, and what it is marked for where that is something else."""
     words = OUTCOME_WORDS[start.outcome]
     worst = _worst(assessment, start)
     if worst is None:
         return words
-    title = finding_title(worst)
-    return words if title.startswith(words) else f"{words}, {title[:1].lower()}{title[1:]}"
+    return (
+        words
+        if _SAID_BY.get(start.outcome) == worst.kind
+        else f"{words}, {within_sentence(finding_title(worst))}"
+    )
 
 
 def _worst(assessment: Assessment, start: Start) -> Event | None:

@@ -35,7 +35,7 @@ from debrief.gui.widgets.labels import ElidedLabel, PlainLabel, WrappedLabel
 from debrief.gui.widgets.scrolled import LowStack
 from debrief.gui.widgets.whole_rows import WholeRows
 from debrief.session.charts.start_charts import plane_chart, time_chart
-from debrief.session.texts.plain_names import in_words, no_factor
+from debrief.session.texts.plain_names import no_factor
 
 if TYPE_CHECKING:
     from debrief.history.service.start_history import StartsPage
@@ -373,7 +373,7 @@ class StartsView(QWidget):
             usual = self._page.usual(start) if self._page is not None else {}
             self.measures.show_start(session, start, usual)
             notes = [no_factor(session.assessment, start), *start.notes]
-            self._notes.setText("\n".join(in_words(note) for note in notes if note))
+            self._notes.setText("\n".join(filter(None, notes)))
             self._notes.setVisible(bool(self._notes.text()))
 
 

@@ -18,7 +18,7 @@ from debrief.profile.naming import own_file
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.session import Session
 from debrief.session.texts.definitions import definition_of
-from debrief.session.texts.plain_names import for_window, keys_in_words, no_factor, not_judged_words
+from debrief.session.texts.plain_names import for_window, keys_in_words, no_factor, not_judged_title
 from debrief.words.numbers import beside, length_text, reference_beside
 
 _MOST_NOTES = 8
@@ -222,7 +222,7 @@ class StoryFacts(QWidget):
 
     def _add_not_judged(self, session: Session) -> None:
         self._heading("Not judged")
-        items = map(not_judged_words, session.assessment.not_judged)
+        items = [(not_judged_title(item), item.why) for item in session.assessment.not_judged]
         self._listed(
             [f"{what[:1].upper()}{what[1:]}: {why}" for what, why in items],
             "Nothing: everything that the profile asks was judged.",

@@ -190,7 +190,7 @@ def _opened(options: argparse.Namespace) -> Iterator[Store]:
 def _add(options: argparse.Namespace) -> int:
     from dataclasses import replace
 
-    from debrief.history.command.texts import flight_words
+    from debrief.history.command.texts import flight_lines
     from debrief.history.service.history_service import keep_in
     from debrief.session.texts.in_units import in_units
     from debrief.words.display_units import parse_units
@@ -214,7 +214,8 @@ def _add(options: argparse.Namespace) -> int:
                 continue
             words = {"new": "Added", "renewed": "Assessed anew", "unchanged": "Already kept, unchanged"}[done]
             said = replace(flight, sentence=in_units(assessment, units).sentence)
-            account.tell(*f"{words}: {flight_words(said)}".split("\n"))
+            head, found = flight_lines(said)
+            account.tell(f"{words}: {head}", found)
             beside = "" if assessment.profile is None else footnotes(assessment.not_judged)
             if beside:
                 account.tell(f"  {beside}")
@@ -227,7 +228,7 @@ def _list(options: argparse.Namespace) -> int:
     import json
     from dataclasses import asdict
 
-    from debrief.history.command.texts import flight_words
+    from debrief.history.command.texts import flight_lines
 
     with _opened(options) as store:
         flights = [f for f in store.flights() if options.engine is None or options.engine in f.engines]
@@ -241,8 +242,8 @@ def _list(options: argparse.Namespace) -> int:
             say(f"The history {store.place} is empty: add recordings with debrief history add FILE.")
             return DONE
         for flight in flights:
-            tail = f"\n  Not trended: {flight.untrended}." if flight.untrended else ""
-            say_lines(flight_words(flight) + tail)
+            tail = [f"  Not trended: {flight.untrended}."] if flight.untrended else []
+            say_lines("\n".join([*flight_lines(flight), *tail]))
         say(f"{len(flights)} flight{'' if len(flights) == 1 else 's'} in {store.place}")
         if store.engines():
             say(f"Engines: {', '.join(store.engines())}")
@@ -419,18 +420,19 @@ def _salvage(options: argparse.Namespace) -> int:
 
 
 def _delete(options: argparse.Namespace) -> int:
-    from debrief.history.command.texts import flight_words
+    from debrief.history.command.texts import flight_lines
 
     account = Account()
     with _opened(options) as store:
         keys = {store.find(name) for name in options.flights}
         for flight in (flight for flight in store.flights() if flight.sha256 in keys):
             notes = len(store.notes(flight.sha256))
-            tail = f"\n  With {notes} note{'' if notes == 1 else 's'}." if notes else ""
+            tail = [f"  With {notes} note{'' if notes == 1 else 's'}."] if notes else []
             if options.yes:
                 store.delete(flight.sha256)
             what = "Deleted" if options.yes else "Would be deleted"
-            account.tell(*f"{what}: {flight_words(flight)}{tail}".split("\n"))
+            head, found = flight_lines(flight)
+            account.tell(f"{what}: {head}", found, *tail)
     if not options.yes:
         raise UserError("nothing was deleted: say --yes to do it.")
     return account.code

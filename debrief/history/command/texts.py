@@ -16,13 +16,13 @@ from debrief.words.numbers import value_text
 from debrief.words.visible import visible
 
 
-def flight_words(flight: Flight) -> str:
-    """Return a kept flight on two lines: whose it is, then what was found, in the assessment's own words."""
+def flight_lines(flight: Flight) -> tuple[str, str]:
+    """Return the two lines of a kept flight: whose it is, then what was found, in the assessment's own words."""
     whose = " ".join(filter(None, (flight.aircraft, flight.engine_serial))) or "unnamed"
     when = "undated" if flight.start is None else _short(flight.start)
     starts = f"{flight.starts} start{'' if flight.starts == 1 else 's'}"
     head = f"{flight.file_name} ({flight.sha256[:12]}), {whose}, {when}, {starts}"
-    return f"{head}\n  {flight.sentence}"
+    return head, f"  {flight.sentence}"
 
 
 def _short(start: str) -> str:

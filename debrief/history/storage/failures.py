@@ -13,14 +13,18 @@ from sqlalchemy.exc import DBAPIError
 from debrief.errors import UserError
 from debrief.history.storage.damage import DamagedValue, damaged
 from debrief.history.storage.form import first_fault, is_damage
+from debrief.words.remedies import OTHER_HISTORY, advised
 
 _DAMAGED = "damaged"
 
 _FILE_WORDS = (
     (
         "not a database",
-        "is not a history database, or its beginning is damaged; name another file with --db, or bring out "
-        "what can be read with `debrief history salvage`.",
+        advised(
+            "is not a history database, or its beginning is damaged; {how}, or bring out what can be read with "
+            "`debrief history salvage`.",
+            how=OTHER_HISTORY,
+        ),
     ),
     ("locked", "is in use by another program; close that one and try again."),
     ("readonly", "cannot be written; check the rights of the file and its folder."),
@@ -118,7 +122,7 @@ def told(place: str) -> Iterator[None]:
             if fault is None and words is None:
                 raise
             raise damaged(place, fault or "the database cannot read it") from error
-        raise UserError(f"The history {place} {words}") from error
+        raise UserError(advised("The history {place} {words}", place=place, words=words)) from error
 
 
 def _words(error: DBAPIError | sqlite3.Error) -> str | None:

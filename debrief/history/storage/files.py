@@ -26,11 +26,12 @@ from debrief.history.storage.form import (
 from debrief.history.storage.migrations import Migration
 from debrief.output.leftovers import temporary_folder
 from debrief.output.private import make_private, private_folder
+from debrief.words.remedies import OTHER_HISTORY, advised
 
 BUSY_TIMEOUT_MS = 30_000
 _MOST_IN_MEMORY = 256 * 2**20
 
-NO_HISTORY = "This database is not a history; nothing was changed. Name another one with --db."
+NO_HISTORY = advised("This database is not a history; nothing was changed: {how}.", how=OTHER_HISTORY)
 
 
 def prepare_place(file: Path, own: bool) -> None:

@@ -21,6 +21,7 @@ from debrief.history.storage.failures import told
 from debrief.history.storage.joining import exclusion_changes, join_notes, note_change
 from debrief.history.storage.rows import storable_row
 from debrief.history.storage.values import sound_rows
+from debrief.words.remedies import REASON, advised
 
 
 class PeoplesWords:
@@ -146,7 +147,7 @@ class PeoplesWords:
     ) -> None:
         """Leave one start out of its engine's usual band, with the reason, which is required."""
         if not reason.strip():
-            raise UserError("Leaving a start out of the usual band needs a reason: say it with --reason.")
+            raise UserError(advised("Leaving a start out of the usual band needs a reason{how}.", how=REASON))
         self._exclusion(sha256_key, engine, number, reason, author, withdrawn=False)
 
     def include(self, sha256_key: str, number: int, *, engine: int = 1, author: str = "") -> None:

@@ -87,8 +87,7 @@ class Trend:
             return head
         if not self.changes:
             many = len(self.charted)
-            what = self.band.counted(many).split()[-1]
-            return f"{head} No lasting shift in {many} {what}."
+            return f"{head} No lasting shift in {many} {self.band.noun(many)}."
         return " ".join([head, *(sentence for _, sentence in self.changes)])
 
 

@@ -112,10 +112,14 @@ class Band:
 
     def counted(self, many: int, *, completed: bool = False) -> str:
         """Return what it counts, such as "battery starts" or "flight", for so many of them."""
-        ending = "" if many == 1 else "s"
-        if self.kind == OF_FLIGHTS:
-            return f"flight{ending}"
-        return f"{'completed ' if completed else ''}{power_words(self.power)}start{ending}"
+        kind = (
+            "" if self.kind == OF_FLIGHTS else f"{'completed ' if completed else ''}{power_words(self.power)}"
+        )
+        return f"{kind}{self.noun(many)}"
+
+    def noun(self, many: int) -> str:
+        """Return the noun of what it counts, "flight" or "starts", for so many of them."""
+        return f"{'flight' if self.kind == OF_FLIGHTS else 'start'}{'' if many == 1 else 's'}"
 
     @property
     def words(self) -> str:

@@ -25,7 +25,8 @@ from debrief.recording.lexicon import load, squeeze
 from debrief.recording.matching.maps import ColumnMap, columns_told
 from debrief.recording.median import median
 from debrief.recording.model import FloatArray
-from debrief.words.asked import Asked, Doubt
+from debrief.words.asked import Asked, Doubt, hint_of
+from debrief.words.remedies import RATE, TIME_COLUMN, advised
 
 MAX_CLOCK_SETS = 20_000
 """So often a clock may step back: each is mended by the rows around it, which takes 17 µs. Once a second would be enough
@@ -103,12 +104,14 @@ def make_time_base(
         )
     if not candidates:
         if rate_hz is None:
-            hint = unnamed_time(table, names)
+            asked = unnamed_time(table, names)
             raise NoTimeColumn(
-                f"{file_name} has no time column: name one with --map time=COLUMN or give the samples per second with "
-                f"--rate HZ.{f' {hint}' if hint else ''} {columns_told(names, 'time')}",
-                hint,
-            )
+                advised(
+                    "{file} has no time column: name one{name} or give the samples per second{rate}.{hint} {columns}",
+                    file=file_name, name=TIME_COLUMN, rate=RATE, hint=hint_of(asked), columns=columns_told(names, "time"),
+                ),
+                asked,
+            )  # fmt: skip
         count = table.rows
         return TimeBase(
             np.arange(count) / rate_hz, np.ones(count, dtype=bool), f"stated rate {rate_hz:g} Hz", None, {},
@@ -195,8 +198,14 @@ def _repaired(
     sets = int(np.count_nonzero((steps < 0) | (steps > CLOCK_SET_S)))
     if sets > MAX_CLOCK_SETS:
         raise UserError(
-            f'{file_name}: the time in "{chosen.name}" steps back or leaps by more than a day {sets:,} times; sort the '
-            "rows by time, or name another column with --map time=COLUMN."
+            advised(
+                '{file}: the time in "{name}" steps back or leaps by more than a day {sets} times; sort the rows by time, '
+                "or name another column{how}.",
+                file=file_name,
+                name=chosen.name,
+                sets=f"{sets:,}",
+                how=TIME_COLUMN,
+            )
         )
     rows = np.flatnonzero(keep)
 

@@ -21,7 +21,7 @@ from debrief.recording.matching.maps import NOT_USED, ColumnMap, as_option
 from debrief.recording.matching.proposals import Matching, Proposal, accepted, as_told, unsure
 from debrief.recording.matching.rivals import choose, quoted
 from debrief.words.asked import Asked, Doubt, Kind
-from debrief.words.channels import CANONICAL
+from debrief.words.channels import CANONICAL, channel_in_text
 from debrief.words.units import QUANTITIES
 
 NOT_MEASURED = "not a measurement but a set point, target, limit or command"
@@ -148,12 +148,12 @@ class _Matcher:
 
     def _settle_channel(self, key: str, group: Sequence[tuple[int, Reading]]) -> None:
         if key in self._used:
-            chosen, why = None, f"{key} is already mapped"
+            chosen, why = None, f"{channel_in_text(key)} is already mapped"
         else:
             chosen = choose(
                 key, group, self._evidence, self._names, self.decisions, self.questions, self._asked
             )
-            why = f"may be {key}"
+            why = f"may be {channel_in_text(key)}"
         for column, reading in group:
             name, options = self._names[column], self._readings[column]
             if column != chosen:
@@ -166,7 +166,9 @@ class _Matcher:
                 how = "by its values" if reading.unit_source == "values" else "since none is told"
                 self.decisions.append(f'"{name}" tells no unit; {unit} was taken {how}')
             if reading.match.confidence < SURE - 0.06:
-                self.decisions.append(f'"{name}" was taken for {key} (confidence {reading.confidence:.2f})')
+                self.decisions.append(
+                    f'"{name}" was taken for {channel_in_text(key)} (confidence {reading.confidence:.2f})'
+                )
 
     def ask(self) -> None:
         """Ask about what is left, where an answer could still give a channel."""

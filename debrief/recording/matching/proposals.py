@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from debrief.recording.lexicon import NameMatch
 from debrief.recording.matching.column_readings import Evidence, Reading, told_unit, with_values
 from debrief.recording.matching.maps import ColumnMap
-from debrief.words.channels import CANONICAL
+from debrief.words.channels import CANONICAL, channel_in_text
 from debrief.words.units import BY_NAME, QUANTITIES, Unit
 
 
@@ -83,7 +83,9 @@ def as_told(told: ColumnMap, item: Evidence, decisions: list[str], questions: li
                 + ("by its values" if source == "values" else "since none is told")
             )
         if reading.doubt:
-            questions.append(f'"{item.name}" was mapped to {told.channel} without a unit ({reading.doubt})')
+            questions.append(
+                f'"{item.name}" was mapped to {channel_in_text(told.channel)} without a unit ({reading.doubt})'
+            )
     return Proposal(
         item.column,
         item.name,

@@ -10,7 +10,7 @@ from debrief.recording.csv.table import NO_CHANNEL_HOLDS
 from debrief.recording.matching.column_readings import Evidence, Reading
 from debrief.recording.model import FloatArray
 from debrief.words.asked import Asked
-from debrief.words.channels import CANONICAL
+from debrief.words.channels import CANONICAL, channel_in_text
 
 
 def choose(
@@ -37,7 +37,7 @@ def choose(
         ):
             decisions.append(
                 ", ".join(f'"{names[c]}"' for c, _ in level)
-                + f" hold the same values; the first was taken for {key}"
+                + f" hold the same values; the first was taken for {channel_in_text(key)}"
             )
             return level[0][0]
         in_canonical = [pair for pair in level if pair[1].unit is not None and pair[1].unit.name == canonical]
@@ -65,7 +65,7 @@ def choose(
             (copies if same else others).append(column)
     if copies:
         decisions.append(
-            f'"{names[chosen]}" was taken for {key}; '
+            f'"{names[chosen]}" was taken for {channel_in_text(key)}; '
             + ", ".join(f'"{names[c]}"' for c in copies)
             + " holds the same values"
         )

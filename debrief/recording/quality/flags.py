@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import Channel, QualityFlag
-from debrief.words.channels import spec_of
+from debrief.words.channels import channel_in_text
 from debrief.words.sentence import Quantity, sentence
 
 Place = TypeVar("Place")
@@ -17,10 +17,7 @@ Place = TypeVar("Place")
 
 def named(channel: Channel) -> str:
     """Return the channel's name in words, with the engine's number where there are several."""
-    base, _, number = channel.name.partition(".")
-    row = spec_of(base)
-    word = base.replace("_", " ").capitalize() if row is None else row.in_text
-    return f"{word} of engine {number}" if number else word
+    return channel_in_text(channel.name, begins=True)
 
 
 ZERO = {"degF": -160.0 / 9.0, "K": -273.15}

@@ -19,7 +19,7 @@ MOST_MARKS = 40
 """Words, and phases, on that picture."""
 
 _GRAVITY: Mapping[Severity, int] = {"limit": 3, "possible": 2, "caution": 1, "note": 0}
-ALL_OF_THEM = "the data (debrief report -o FILE.csv or FILE.json) have all of them"
+ALL_OF_THEM = "the report as CSV or JSON has all of them"
 
 
 def with_pages(assessment: Assessment, starts: Sequence[Start]) -> tuple[tuple[Start, ...], list[Block]]:
@@ -36,7 +36,7 @@ def with_pages(assessment: Assessment, starts: Sequence[Start]) -> tuple[tuple[S
     chosen = tuple(starts[n] for n in sorted(gravest[:MOST_START_PAGES]))
     words = (
         f"{len(starts)} starts were found. The {MOST_START_PAGES} with the gravest findings have a page of their own; "
-        f"--select start:N makes the page of any other, and {ALL_OF_THEM}."
+        f"a paper of one start has the page of any other, and {ALL_OF_THEM}."
     )
     return chosen, [Paragraph(words, "bold")]
 

@@ -12,7 +12,7 @@ from debrief.report.blocks import Blanks, Block, Column, Heading, Notice, Paragr
 from debrief.report.content import phrases
 from debrief.report.content.budget import table
 from debrief.report.content.options import Reader
-from debrief.session.texts.plain_names import in_words, not_judged_words
+from debrief.session.texts.plain_names import for_paper, not_judged_title
 from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
 from debrief.words.channels import channel_words
 from debrief.words.events import event_title
@@ -93,9 +93,8 @@ def quality_section(assessment: Assessment) -> Section:
     blocks.append(Heading("Not judged"))
     if assessment.not_judged:
         rows = [
-            Row((what, _where(item.start_s, item.end_s), why))
+            Row((not_judged_title(item), _where(item.start_s, item.end_s), item.why))
             for item in assessment.not_judged
-            for what, why in (not_judged_words(item),)
         ]
         columns = (Column("what", 0.4), Column("where", 0.2), Column("why", 0.4))
         blocks += table(columns, rows, "points not judged")
@@ -106,7 +105,7 @@ def quality_section(assessment: Assessment) -> Section:
     blocks.append(Heading("Data quality"))
     if assessment.quality:
         rows = [
-            Row((in_words(flag.message), channel_words(flag.channel), _where(flag.start_s, flag.end_s)))
+            Row((flag.message, channel_words(flag.channel), _where(flag.start_s, flag.end_s)))
             for flag in assessment.quality
         ]
         columns = (Column("what was seen", 0.6), Column("channel", 0.2), Column("where", 0.2))
@@ -121,7 +120,7 @@ def quality_section(assessment: Assessment) -> Section:
     ):
         if lines:
             blocks.append(Heading(title))
-            told = [in_words(line) for line in lines]
+            told = [for_paper(line) for line in lines]
             # A decision is a few words, and there may be several; the others are sentences.
             short = all(len(line) < _SHORT for line in told)
             blocks += [Paragraph(line, "small") for line in (["; ".join(told)] if short else told)]

@@ -37,9 +37,9 @@ def _table(known: list[Why]) -> list[Block]:
 
 
 def _samples(why: Why) -> str:
-    return "; ".join(f"{what}: {samples}" for what, samples in why.samples)
+    return "; ".join(f"{what}: {', '.join(samples)}" for what, samples in why.samples)
 
 
 def _rule(why: Why) -> str:
-    held = "; ".join(line.rpartition(": ")[0] for line in why.profile)
+    held = "; ".join(words for words, _ in why.profile)
     return f"{why.formula}; {held}" if held else why.formula

@@ -6,7 +6,7 @@ from debrief import __version__
 from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
 from debrief.profile.naming import full_name
 from debrief.session.texts.definitions import definition_of
-from debrief.session.texts.plain_names import FROM_ONE_SECOND, itt_unit, not_judged_words
+from debrief.session.texts.plain_names import FROM_ONE_SECOND, itt_unit, not_judged_title
 from debrief.words.channels import channel_symbol
 from debrief.words.events import OUTCOME_WORDS
 from debrief.words.numbers import (
@@ -58,10 +58,7 @@ SOURCE_WORDS = {
 OFF_CHART = "off the chart"
 """What the analysis names a point beyond the chart's own ends."""
 
-NO_PROFILE = (
-    "No engine profile was named, so nothing was judged: give one with --profile NAME, or write the line "
-    '"# engine-profile: NAME" at the top of the file.'
-)
+NO_PROFILE = "No engine profile was named, so nothing was judged."
 
 PROGRAM = f"Turbine Debrief {__version__}"
 
@@ -219,8 +216,7 @@ def not_judged_line(item: NotJudged) -> str:
     if item.start_s is not None and item.end_s is not None:
         place = f" from {clock_text(item.start_s)} to {clock_text(item.end_s)}"
     limit = f" ({item.limit_id})" if item.limit_id and item.limit_id not in item.what else ""
-    what, why = not_judged_words(item)
-    return f"{what}{limit}{place}: {why}"
+    return f"{not_judged_title(item)}{limit}{place}: {item.why}"
 
 
 def recorded_line(assessment: Assessment) -> str:

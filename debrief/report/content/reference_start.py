@@ -11,6 +11,7 @@ from debrief.errors import UserError
 from debrief.report.content.phrases import outcome_words
 from debrief.report.content.trend_pages import Usual
 from debrief.words.numbers import value_text
+from debrief.words.remedies import advised, other_start
 
 NONE_TO_COMPARE = (
     "No other start in this recording was completed with nothing found, and no other start was named, so "
@@ -70,7 +71,7 @@ def parse_reference(text: str) -> tuple[str, int | None]:
     if number.isascii() and number.isdigit() and int(number) > 0:
         return file, int(number)
     if Path(file).exists():
-        raise UserError(f"--reference {text}: a start is given by its number, such as {file}:1.")
+        raise UserError(f"{text}: a start is given by its number, such as {file}:1.")
     return text, None
 
 
@@ -107,8 +108,11 @@ def other_recording(other: Assessment, number: int | None = None) -> Reference:
         clean = [start for start in other.starts if _is_clean(other, start)]
         if not clean:
             raise UserError(
-                f"{name} has no start that was completed with nothing found: name one, such as "
-                f"--reference {name}:1."
+                advised(
+                    "{file} has no start that was completed with nothing found: {how}.",
+                    file=name,
+                    how=other_start(name),
+                )
                 if other.starts
                 else f"{name} has no start to compare with: name another recording."
             )

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from debrief.analysis.model import Assessment, Event, LeftOut
-from debrief.analysis.verdict import NO_PROFILE, bars_restart, footnotes
+from debrief.analysis.verdict import bars_restart, footnotes
 from debrief.errors import UserError
 from debrief.recording.model import Channel
 from debrief.report.blocks import (
@@ -145,7 +145,7 @@ def build(
 def _no_such_start(assessment: Assessment, number: int) -> str:
     have = ", ".join(str(start.number) for start in assessment.starts)
     held = f"it holds {have}" if have else "it holds no start"
-    return f"--select start:{number}: there is no such start in this recording; {held}."
+    return f"There is no start {number} in this recording; {held}."
 
 
 def _selected(found: tuple[Found, ...], options: ReportOptions) -> tuple[Found, ...]:
@@ -165,8 +165,6 @@ def _summary(assessment: Assessment, options: ReportOptions, left_out: Sequence[
     lines = []
     if bars_restart(assessment.events, assessment.profile):
         lines.append(AFTER_LIMIT)
-    if assessment.profile is None and assessment.sentence != NO_PROFILE:
-        lines.append(phrases.NO_PROFILE)
     if assessment.profile is not None:
         lines += filter(None, [footnotes(assessment.not_judged)])
     blocks: list[Block] = [
@@ -312,7 +310,7 @@ def _provenance(assessment: Assessment) -> Pairs:
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
 _LEAST_IN_TWO = 6
 _MAP_WORDS = {
-    "option": "by the option --map",
+    "option": "named on reading",
     "remembered": "remembered",
     "entered": "entered",
     "none": "not matched",

@@ -74,7 +74,7 @@ def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) 
     else:
         start = next((x for x in assessment.starts if x.number == selection.start), None)
         if start is None:
-            raise UserError(f"--select start:{selection.start}: there is no such start in this recording.")
+            raise UserError(f"There is no start {selection.start} in this recording.")
         chart = start_chart(assessment, start, assessment.events_of(start))
         title = f"Start {start.number}: {phrases.outcome_words(start)}"
     provenance = assessment.recording.provenance

@@ -82,7 +82,7 @@ def starts_and_events(assessment: Assessment, selection: Selection = Selection()
         starts = [start for start in starts if start["number"] == selection.start]
         events = [event for event in events if event["start_number"] == selection.start]
         if not starts:
-            raise UserError(f"--select start:{selection.start}: there is no such start in this recording.")
+            raise UserError(f"There is no start {selection.start} in this recording.")
     elif selection.exceedances_only:
         events = [event for event in events if event["severity"] in ("limit", "possible")]
         named = {(event["start_number"], event["engine"]) for event in events}

@@ -6,13 +6,14 @@ import textwrap
 from collections.abc import Iterable
 
 from debrief.analysis.model import Assessment
-from debrief.analysis.verdict import NO_PROFILE, bars_restart, footnotes
+from debrief.analysis.verdict import bars_restart, footnotes
 from debrief.report.content import phrases
 from debrief.session.assessing.user_inputs import stated
-from debrief.session.texts.plain_names import in_words, moment_of, no_factor, severity_words
+from debrief.session.texts.plain_names import moment_of, no_factor, severity_words
 from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
 from debrief.words.events import SEVERITY_WORDS, event_title
 from debrief.words.numbers import clock_text
+from debrief.words.remedies import GIVE_A_PROFILE
 from debrief.words.visible import acting
 
 _ASCII = str.maketrans(
@@ -54,8 +55,8 @@ def assessment_text(assessment: Assessment, *, width: int = 100) -> str:
     """
     out: list[str] = [f"{phrases.who(assessment)}, {phrases.when(assessment)}", ""]
     out += _wrapped(assessment.sentence, width)
-    if assessment.profile is None and assessment.sentence != NO_PROFILE:
-        out += _wrapped(phrases.NO_PROFILE, width)
+    if assessment.profile is None:
+        out += _wrapped(GIVE_A_PROFILE.command_line, width)
     if bars_restart(assessment.events, assessment.profile):
         out += _wrapped(AFTER_LIMIT, width)
     if assessment.profile is not None:
@@ -169,8 +170,8 @@ def _limits(assessment: Assessment) -> list[str]:
 
 def _quality(assessment: Assessment) -> list[str]:
     provenance = assessment.recording.provenance
-    lines = [in_words(flag.message) for flag in assessment.quality]
-    lines += [f"Repaired: {in_words(text)}" for text in provenance.repairs]
+    lines: list[str] = [flag.message for flag in assessment.quality]
+    lines += [f"Repaired: {text}" for text in provenance.repairs]
     lines += [f"Open question: {text}" for text in provenance.questions]
     return lines
 

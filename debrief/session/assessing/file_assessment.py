@@ -11,6 +11,7 @@ from debrief.analysis import assess
 from debrief.analysis.model import Assessment, StarterRun
 from debrief.errors import UserError
 from debrief.session.assessing.starter_rest import earlier_runs, rest_before
+from debrief.words.remedies import advised
 
 if TYPE_CHECKING:
     import argparse
@@ -120,7 +121,10 @@ def profile_of(recording: Recording, named: str | None) -> EngineProfile | None:
         return find_named(recording.profile_name)
     except UserError as error:
         name = recording.provenance.file_name
-        raise UserError(f"{name} names the engine profile {recording.profile_name!r}: {error}") from None
+        words = "{file} names the engine profile {name}: {why}"
+        raise UserError(
+            advised(words, file=name, name=repr(recording.profile_name), why=error.said)
+        ) from None
 
 
 def assess_recording(

@@ -35,10 +35,10 @@ class Why:
         What the page of definitions says: how it is meant, where that comes from, where it holds.
     formula : str
         How the value follows from the samples.
-    profile : tuple of str
-        Each number of the profile in words, with its line.
-    samples : tuple of (str, str)
-        What the samples are, and each with its time.
+    profile : tuple of (str, str)
+        Each number of the profile in words, with its line, and the key path itself.
+    samples : tuple of (str, tuple of str)
+        What the samples are, and each with its time; the last with the unit of all.
     definition : Definition or None
         The entry on the page, to link to.
     """
@@ -50,8 +50,8 @@ class Why:
     source: str = ""
     validity: str = ""
     formula: str = ""
-    profile: tuple[str, ...] = ()
-    samples: tuple[tuple[str, str], ...] = ()
+    profile: tuple[tuple[str, str], ...] = ()
+    samples: tuple[tuple[str, tuple[str, ...]], ...] = ()
     definition: Definition | None = None
 
 
@@ -141,18 +141,17 @@ def value_and_bounds(measure: Measure, *, is_instant: bool = False, is_long: boo
     return f"{said}; inferred" if measure.inferred else said
 
 
-def samples_line(reading: Reading) -> tuple[str, str]:
-    """Return what the samples are, and the samples as ``0:29.00 20.1, 0:29.12 20.2 %``."""
+def samples_line(reading: Reading) -> tuple[str, tuple[str, ...]]:
+    """Return what the samples are, and the samples: ``0:29.00 20.1``, ``0:29.12 20.2 %``."""
     many = "" if reading.span is None else f", of {reading.count} samples"
     unit = unit_words(reading.unit)
-    pairs = ", ".join(
+    pairs = [
         f"{clock_text(t, 2)} {plain(round(v, 4))}"
         for t, v in zip(reading.times_s, reading.values, strict=True)
-    )
-    return (
-        f"{channel_symbol(reading.channel)}, {reading.what}{many}",
-        f"{pairs}°" if unit == "°" else f"{pairs} {unit}".rstrip(),
-    )
+    ]
+    if pairs:
+        pairs[-1] = f"{pairs[-1]}°" if unit == "°" else f"{pairs[-1]} {unit}".rstrip()
+    return f"{channel_symbol(reading.channel)}, {reading.what}{many}", tuple(pairs)
 
 
 def _unit_in_words(formula: str, units: ShownUnits) -> str:
@@ -167,8 +166,8 @@ def _unit_in_words(formula: str, units: ShownUnits) -> str:
 _ALLOWED = re.compile(r"^limits\.(.+)\.allowed\[(\d+)\]$")
 
 
-def _key_line(assessment: Assessment, key: str, line: int | None) -> str:
-    """Return a key of the profile in words, its value and line, with the key path itself."""
+def _key_line(assessment: Assessment, key: str, line: int | None) -> tuple[str, str]:
+    """Return a key of the profile in words, its value and line, and the key path itself."""
     found = _ALLOWED.match(key)
     words = key_words(key, assessment.profile, line)
     if found and assessment.profile is not None:
@@ -177,4 +176,4 @@ def _key_line(assessment: Assessment, key: str, line: int | None) -> str:
         side = "below" if limit.below else "above"
         words = f"limit {limit.id}: {side} {plain(row.level, limit.unit)} {unit_words(limit.unit)} for {plain(row.seconds)} s"
         words += "" if line is None else f" (line {line} of the profile)"
-    return f"{words}: {key}"
+    return words, key

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from debrief.words.asked import Asked, Kind
-from debrief.words.channels import CANONICAL, base_name, channel_words
+from debrief.words.channels import CANONICAL, base_name, channel_words, within_sentence
 
 if TYPE_CHECKING:
     from debrief.session.importing.column_proposal import ColumnProposal
@@ -85,8 +85,7 @@ def _sentence(words: str) -> str:
 
 def _short(channel: str) -> str:
     """Return a channel's name for the middle of a sentence."""
-    words = channel_words(channel)
-    return words if words[:2].isupper() else words[0].lower() + words[1:]
+    return within_sentence(channel_words(channel))
 
 
 def merged(questions: Sequence[Question]) -> tuple[Question, ...]:

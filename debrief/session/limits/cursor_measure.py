@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.model import Channel
+from debrief.words.channels import within_sentence
 from debrief.words.events import event_title
-from debrief.words.numbers import bounds, decimals_for, number, plain, unit_words
+from debrief.words.numbers import bounds, decimals_for, number, plain, signed, unit_words
 
 Breaks = NDArray[np.bool_]
 
@@ -46,8 +47,7 @@ class Beyond:
     @property
     def words(self) -> str:
         """The level, whose it is, and the seconds."""
-        title = event_title(self.event)
-        whose = f"{title[:1].lower()}{title[1:]}"
+        whose = within_sentence(event_title(self.event))
         head = f"{'below' if self.below else 'above'} {plain(self.level, self.unit)} ({whose})"
         least, most = bounds(*self.bounds, 1)
         return f"{head} for {number(self.seconds, 1)} s [{least} to {most}]"
@@ -94,9 +94,9 @@ class Measured:
     def _parts(self) -> list[str]:
         decimals = decimals_for(self.unit)
         unit = unit_words(self.unit)
-        parts = [f"{_signed(self.difference, decimals)} {unit}".rstrip()]
+        parts = [f"{signed(self.difference, decimals)} {unit}".rstrip()]
         if self.rate is not None:
-            parts.append(f"{_signed(self.rate, decimals + 1)} {unit}/s")
+            parts.append(f"{signed(self.rate, decimals + 1)} {unit}/s")
         if self.limit is not None:
             parts.append(self.limit.words)
         return parts
@@ -148,8 +148,3 @@ def measure(
         unit=channel.unit,
         limit=limit,
     )
-
-
-def _signed(value: float, decimals: int) -> str:
-    text = number(value, decimals)
-    return text if text.startswith("\N{MINUS SIGN}") else f"+{text}"

@@ -43,23 +43,35 @@ class Section:
     ----------
     path : tuple
         Keys to it from the top, with the position inside ``limits``.
-    title : str
-        For a person: words, with the file's own name behind them.
+    part : str
+        What it is, for a person.
     fields : tuple of Field
-    removable : bool
-        Whether it can be taken out: gauges and limits.
+    own : str
+        The file's own name of a gauge or a limit, which can be taken out.
+    words : str
+        The same in words, where there are any.
     """
 
     path: tuple[str | int, ...]
-    title: str
+    part: str
     fields: tuple[Field, ...]
-    removable: bool = False
+    own: str = ""
+    words: str = ""
+
+    @property
+    def removable(self) -> bool:
+        """Whether it can be taken out: gauges and limits."""
+        return bool(self.own)
 
     @property
     def name(self) -> str:
         """The part by the file's own name for it, such as ``Gauge itt``."""
-        part, colon, rest = self.title.partition(":")
-        return f"{part} {rest.rpartition('(')[2].rstrip(')')}" if colon else self.title
+        return f"{self.part} {self.own}".rstrip()
+
+    @property
+    def title(self) -> str:
+        """What it is in words, with the file's own name behind them."""
+        return f"{self.part}: {self.words} ({self.own})" if self.words else self.name
 
 
 class ProfileForm:
@@ -146,17 +158,14 @@ class ProfileForm:
         ]
         gauges = self._document.get("gauges")
         if isinstance(gauges, MutableMapping):
-            out += [
-                Section(("gauges", name), _titled("Gauge", _channel(name), name), known.GAUGE, True)
-                for name in gauges
-            ]
+            out += [Section(("gauges", name), "Gauge", known.GAUGE, name, _channel(name)) for name in gauges]
         limits = self._document.get("limits")
         if isinstance(limits, list):
             for index, limit in enumerate(limits):
                 name = limit.get("id", "") if isinstance(limit, MutableMapping) else ""
                 kind = limit.get("event", "") if isinstance(limit, MutableMapping) else ""
-                title = _titled("Limit", event_title(str(kind)) if kind else "", str(name or index + 1))
-                out.append(Section(("limits", index), title, known.LIMIT, True))
+                words = event_title(str(kind)) if kind else ""
+                out.append(Section(("limits", index), "Limit", known.LIMIT, str(name or index + 1), words))
         return tuple(out)
 
     def value(self, section: Section, field: Field) -> Value:
@@ -302,11 +311,6 @@ class ProfileForm:
         write_output(file, text.encode("utf-8"), Kind.PROFILE, edited=self.path)
         self.path, self._saved = file, text
         return self.check()
-
-
-def _titled(part: str, words: str, name: str) -> str:
-    """Return the title of a part: words, with the file's own name for it behind."""
-    return f"{part}: {words} ({name})" if words else f"{part} {name}"
 
 
 def _channel(name: str) -> str:

@@ -1,4 +1,4 @@
-"""Raw names of channels, events and profile keys put into words, for texts that were made for the data."""
+"""What findings, what was not judged and the profile's keys are called, alike in the window, the text and on the paper."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from debrief.analysis.model import Assessment, Event, NotJudged, Start
 from debrief.analysis.verdict import is_failed_start
 from debrief.profile.model import EngineProfile
 from debrief.words.asked import Asked
-from debrief.words.channels import CHANNELS, channel_symbol, channel_words
 from debrief.words.events import EVENTS, SEVERITY_WORDS, event_title
 from debrief.words.numbers import plain, unit_words
 
@@ -20,13 +19,7 @@ NO_FACTOR = "None of the factors that the profile names was outside its referenc
 FROM_ONE_SECOND = "from 1 s on"
 """Stands beside the lowest voltage of a start: the inrush of the first second is not in it."""
 
-_NOT_RECORDED = " not recorded"
 _COLUMNS = "File, Columns settles it."
-_SHORT = ("itt", "ng", "np", "oat", "ias", "palt", "vs", "gs")
-_EVENTS = (*(k for k in EVENTS if "_" in k), "overtemp", "overtorque")
-_NAMES = (*(k for k in CHANNELS if "_" in k), *_SHORT, *_EVENTS)
-_RAW = re.compile(rf"(?<![\w.\-/])({'|'.join(sorted(_NAMES, key=len, reverse=True))})(\.\d+)?(?![\w\-/=])")
-_QUOTED = re.compile(r'("[^"]*")')
 
 _KEYS = {
     "min_fuel_ng_pct": ("least Ng for fuel", "%"),
@@ -62,49 +55,23 @@ _KEYS = {
     "duty": ("order of starter runs and rests", ""),
     "external_duty": ("order of starter runs from external power", ""),
 }
-_KEY = re.compile(
-    rf"(the profile's )?(?:`(\w+)`|(?<![\w.`])({'|'.join(sorted(_KEYS, key=len, reverse=True))})(?![\w`]))"
-)
-
-
-def in_words(text: str) -> str:
-    """Return a text with the raw names of channels and events in words; what stands in quotes is left.
-
-    Examples
-    --------
-    >>> in_words("oil_temp not recorded")
-    'Oil temperature not recorded'
-    """
-    parts = _QUOTED.split(text)
-    return "".join(part if part.startswith('"') else _RAW.sub(_named, part) for part in parts)
-
-
-def _named(found: re.Match[str]) -> str:
-    name, engine = found[1], found[2] or ""
-    if name in _SHORT:
-        return channel_symbol(name + engine)
-    words = event_title(name) if name in EVENTS else channel_words(name + engine)
-    before = found.string[: found.start()].rstrip()
-    begins = not before or before[-1] in ".:!?"
-    return words if begins else words[:1].lower() + words[1:]
+_KEY = re.compile(r"(the profile's )?`(\w+)`")
+"""How the page of definitions, and it alone, marks a key of the profile."""
 
 
 def for_window(text: str) -> str:
-    """Return a text for a reader at the window: in words, and without options of the command line."""
-    if isinstance(text, Asked):
-        return f"{in_words(text.doubt.sentence(text.doubt.named or text.doubt.channel))}. {_COLUMNS}"
-    return in_words(text)
+    """Return a text of the reader for the window: what a question asks is settled by its menu, not by an option."""
+    return f"{text.words} {_COLUMNS}" if isinstance(text, Asked) else text
 
 
-def not_judged_words(item: NotJudged) -> tuple[str, str]:
-    """Return what was not judged, and why, in words."""
-    what, why = (
-        event_title(item.what) if item.what in EVENTS else in_words(item.what),
-        in_words(item.why),
-    )
-    name = why.removesuffix(_NOT_RECORDED)
-    # "Oil temperature high: Oil temperature not recorded" says it twice.
-    return what, _NOT_RECORDED.strip() if name != why and what.lower().startswith(name.lower()) else why
+def for_paper(text: str) -> str:
+    """Return a text of the reader for the paper, on which a question is settled by nothing."""
+    return text.words if isinstance(text, Asked) else text
+
+
+def not_judged_title(item: NotJudged) -> str:
+    """Return what was not judged, in words."""
+    return event_title(item.what) if item.limit_id is not None or item.what in EVENTS else item.what
 
 
 def moment_of(event: Event) -> float:
@@ -179,5 +146,5 @@ def key_words(key: str, profile: EngineProfile | None, line: int | None = None) 
 
 
 def keys_in_words(text: str, profile: EngineProfile | None) -> str:
-    """Return a text with the profile's keys, in backticks or bare, in words."""
-    return _KEY.sub(lambda m: f"{m[1] or 'the '}{key_words(m[2] or m[3], profile)}", text)
+    """Return a text of the page of definitions with the profile's keys, which it has in backticks, in words."""
+    return _KEY.sub(lambda m: f"{m[1] or 'the '}{key_words(m[2], profile)}", text)

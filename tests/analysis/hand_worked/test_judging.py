@@ -237,7 +237,7 @@ def test_a_gap_with_nothing_above_beside_it_is_not_judged(lab: Analysis) -> None
     without = running([(0, 700)])
     del without["itt"]
     assert [p.why for p in lab.judge(without, 60, one("itt", (800, 5))).not_judged if p.limit_id] == [
-        "itt not recorded"
+        "ITT not recorded"
     ]
 
 

@@ -95,7 +95,7 @@ def test_the_paper_says_how_many_starts_and_rows_it_leaves_out() -> None:
     assert numbers == sorted(numbers)
     said = repr(content)
     assert f"{len(found.starts)} starts were found" in said
-    assert "--select start:N" in said
+    assert "a paper of one start has the page of any other" in said
     assert f"And {len(found.events) - MOST_ROWS} more events that have no row here" in said
     chart = content.sections[0].blocks
     signs = max(len(getattr(block, "signs", ())) for block in chart)

@@ -49,7 +49,7 @@ def test_the_picture_says_whose_it_is_and_the_caution(selection: Selection) -> N
 
 
 def test_a_start_that_is_not_there_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(UserError, match="no such start"):
+    with pytest.raises(UserError, match="There is no start"):
         write_picture(climb_overtemp(), tmp_path / "a.png", selection=Selection(start=1))
     assert list(tmp_path.iterdir()) == []
 

@@ -40,7 +40,7 @@ def test_a_limit_event_says_not_to_start_again() -> None:
 def test_without_a_profile_it_says_how_to_name_one_and_shows_no_events() -> None:
     text = assessment_text(hot_start(with_profile=False))
     joined = " ".join(text.split())
-    assert "give one with --profile NAME" in joined
+    assert "Give one with --profile NAME" in joined
     assert "\nEvents\n" not in text
 
 

@@ -72,7 +72,7 @@ def test_negative_numbers_stay_numbers() -> None:
 def test_csv_of_one_start_holds_only_what_belongs_to_it() -> None:
     found = rows(csv_text(hot_start(starts=3), Selection(start=2)))
     assert [row["row"] for row in found] == ["recording", "start"]
-    with pytest.raises(UserError, match="no such start"):
+    with pytest.raises(UserError, match="There is no start"):
         csv_text(hot_start(), Selection(start=9))
 
 
@@ -88,7 +88,7 @@ def test_a_wrong_selection_is_refused_with_an_example(text: str) -> None:
 
 @pytest.mark.usefixtures("qapp")
 def test_a_start_that_is_not_there_is_refused_and_nothing_is_written(tmp_path: Path) -> None:
-    with pytest.raises(UserError, match=r"no such start in this recording; it holds 1, 2"):
+    with pytest.raises(UserError, match=r"There is no start \d+ in this recording; it holds 1, 2"):
         write_pdf(hot_start(starts=2), tmp_path / "a.pdf", select="start:5")
     assert list(tmp_path.iterdir()) == []
 

@@ -33,7 +33,7 @@ def test_a_limit_is_named_with_the_line_of_the_level_that_decided():
     why = measure_why(hot, hot.starts[0], "time_above_1030")
     said = key_words(event.evidence.profile_key, hot.profile, event.evidence.profile_line)
     assert said == f"limit itt-start (line {event.evidence.profile_line} of the profile)"
-    assert f"(line {event.evidence.profile_line} of the profile)" in why.profile[0]
+    assert f"(line {event.evidence.profile_line} of the profile)" in why.profile[0][0]
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)

@@ -31,11 +31,11 @@ def test_a_crossing_is_told_with_the_samples_on_both_sides_and_the_limits_line(h
     assert why.value == "2.4 s (2.2 to 2.4)"
     (crossing, cut) = why.samples
     assert crossing[0] == "ITT, beside the first crossing"
-    below, above = (float(x.split()[-1]) for x in crossing[1].removesuffix(" °C").split(", "))
+    below, above = (float(x.split()[-1]) for x in (crossing[1][0], crossing[1][1].removesuffix(" °C")))
     assert below <= 920 < above
     assert cut[0] == "Fuel, before and after the fuel cut"
     assert why.profile == (
-        "limit itt-start: above 920 °C for 6 s (line 121 of the profile): limits.itt-start.allowed[2]",
+        ("limit itt-start: above 920 °C for 6 s (line 121 of the profile)", "limits.itt-start.allowed[2]"),
     )
     assert why.formula == "time of the cut - time of the crossing, on the line between its samples"
 
@@ -67,7 +67,7 @@ def test_a_factor_is_told_with_the_samples_of_its_measure_and_the_line_of_its_re
     why = factor_why(assessment, start, wind)
     assert why is not None
     assert why.profile == (
-        "tailwind that counts as a factor (8 kt, line 48 of the profile): factors.tailwind_kt",
+        ("tailwind that counts as a factor (8 kt, line 48 of the profile)", "factors.tailwind_kt"),
     )
     assert [what.split(",")[0] for what, _ in why.samples] == ["Wind speed", "Wind from", "Heading"]
 
@@ -85,8 +85,8 @@ def test_the_measures_of_the_flight_are_told_with_their_samples():
     assert top.value == "847 °C (846 to 848)"
     ((what, samples),) = top.samples
     assert what == "ITT, highest with its neighbours, of 5686 samples"
-    assert samples == "7:37.75 846, 7:38.00 847, 7:38.25 847 °C"
-    assert whys["running_time"].profile[0].startswith("idle Ng (58 %")
+    assert samples == ("7:37.75 846", "7:38.00 847", "7:38.25 847 °C")
+    assert whys["running_time"].profile[0][0].startswith("idle Ng (58 %")
 
 
 def test_the_technicians_paper_says_what_the_measures_of_the_flight_were_read_from_and_no_other():

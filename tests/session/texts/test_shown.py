@@ -111,8 +111,8 @@ def test_no_text_of_it_keeps_a_canonical_unit(pair):
             told += [
                 why.title,
                 why.value,
-                *why.profile,
-                *(samples for _, samples in why.samples),
+                *(words for words, _ in why.profile),
+                *(sample for _, samples in why.samples for sample in samples),
             ]
     for words in told:
         for unit in ("°C", "degC", "degC/s", " psi", " kg/h", " kt", " ft"):
