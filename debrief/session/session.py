@@ -300,9 +300,12 @@ class Session:
             self.playback.seek(self.assessment.starts[0].begin_s)
 
     def _frame_around(self, step: StoryStep) -> None:
-        if step.start_number is not None:
-            for start in self.assessment.starts:
-                if start.number == step.start_number:
-                    self.framing.frame(*start_frame(start))
-                    return
+        """Show the start that a step belongs to, or the step alone where it lies outside, as after a shutdown."""
+        peak_s = step.event.peak_s if step.event is not None else None
+        moments = (step.time_s, step.time_s if peak_s is None else peak_s)
+        for start in self.assessment.starts:
+            begin, end = start_frame(start)
+            if start.number == step.start_number and begin <= min(moments) and max(moments) <= end:
+                self.framing.frame(begin, end)
+                return
         self.framing.frame(step.begin_s, step.end_s)
