@@ -6,7 +6,6 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from functools import partial
 
-import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPolygonF
 
@@ -16,7 +15,6 @@ from debrief.gui.lanes.lane_scene import Scene, measure_box
 from debrief.gui.lanes.trace import Trace, draw_sign
 from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
-from debrief.recording.model import FloatArray
 from debrief.session.drawing.placing import Box, Placer
 from debrief.session.lanes.lane_events import Span
 from debrief.session.lanes.lane_words import name_places, named_in
@@ -37,7 +35,7 @@ class Labels(Layer):
 
     def __init__(self, scene: Scene, theme: Theme) -> None:
         super().__init__(scene, theme)
-        self._lines: dict[str, tuple[FloatArray, FloatArray, FloatArray]] = {}
+        self._lines: dict[str, tuple[list[float], list[tuple[float, float]]]] = {}
         self._moments: list[float] = []
 
     def paint(self, painter: QPainter) -> None:
@@ -92,22 +90,21 @@ class Labels(Layer):
         return much + (1.0 if self._crosses_mark(box) else 0.0)
 
     def _crosses_line(self, lane: Lane, box: Box) -> bool:
-        left, right, y = self._lines_of(lane)
-        across = (right >= box.left) & (left <= box.right)
-        return bool((across & (box.top + 1 < y) & (y < box.bottom - 1)).any())
+        heights, edges = self._lines_of(lane)
+        near = edges[bisect_right(heights, box.top + 1) : bisect_left(heights, box.bottom - 1)]
+        return any(right >= box.left and left <= box.right for left, right in near)
 
-    def _lines_of(self, lane: Lane) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return left and right end and height of each limit's line in view, [px]: asked for at each word."""
+    def _lines_of(self, lane: Lane) -> tuple[list[float], list[tuple[float, float]]]:
+        """Return the height of each limit's line in view, in order, and its ends, [px]: asked for at each word."""
         known = self._lines.get(lane.plan.name)
         if known is None:
-            found = [
-                (*edges, trace.y_of(line.level))
+            found = sorted(
+                (trace.y_of(line.level), edges)
                 for trace in lane.traces
                 for line in trace.lines
                 if (edges := self._scene.clipped(line.begin_s, line.end_s)) is not None
-            ]
-            left, right, y = np.array(found, dtype=np.float64).reshape(-1, 3).T
-            known = self._lines[lane.plan.name] = (left, right, y)
+            )
+            known = self._lines[lane.plan.name] = ([y for y, _ in found], [edges for _, edges in found])
         return known
 
     def _crosses_mark(self, box: Box) -> bool:

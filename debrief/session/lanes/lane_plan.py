@@ -199,7 +199,7 @@ def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> It
             if rules.min_fuel_ng_pct is not None and start.fuel_on_s is not None:
                 until = max(start.light_off_s or start.fuel_on_s, start.fuel_on_s)
                 yield LevelLine(rules.min_fuel_ng_pct, "%", begin, until, "limit", word="fuel min")
-            if rules.idle_ng_pct is not None:
+            if rules.idle_ng_pct is not None and start.fuel_on_s is not None:
                 until = start.window_end_s if start.idle_s is None else start.idle_s
                 yield LevelLine(rules.idle_ng_pct, "%", begin, until, "caution", word="idle")
         if base == "bus_volts" and rules.min_bus_volts is not None and start.starter_on_s is not None:
