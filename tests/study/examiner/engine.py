@@ -214,7 +214,7 @@ def _turn(plan: Plan, t: Floats) -> tuple[Floats, Floats, list[tuple[float, floa
         power[t >= at] = wanted
     ng, itt = np.empty(n), np.empty(n)
     steady = np.interp(np.arange(0.0, 110.0, 0.1), *_ITT_AT) + (plan.oat - 15.0) * 0.8
-    speed = plan.windmill_pct
+    speed = plan.windmill_pct if plan.aloft else 0.0
     heat = plan.oat if plan.hot is None else plan.hot
     runs = [[a, b] for a, b in plan.starter]
     fuels = list(plan.fuels)
@@ -248,7 +248,9 @@ def _turn(plan: Plan, t: Floats) -> tuple[Floats, Floats, list[tuple[float, floa
             else:
                 heat += step * (steady[int(min(speed, 109.0) * 10)] - heat) / 5.0
         else:
-            floor = MOTORED_PCT if turning else plan.windmill_pct
+            flying = plan.aloft or any(a.lift_off <= now < a.touchdown for a in plan.air)
+            wind = plan.windmill_pct if flying else 0.0
+            floor = MOTORED_PCT if turning else wind
             rate = (
                 (floor - speed) / 4.5 if turning else max((floor - 3.0 - speed) / 9.0, (floor - speed) / step)
             )

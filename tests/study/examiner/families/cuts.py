@@ -11,7 +11,7 @@ import numpy as np
 from tests.study.examiner import measures
 from tests.study.examiner.answers import Answer, Case, Target, Wrong
 from tests.study.examiner.asking import AGAIN, Made, Said
-from tests.study.examiner.engine import Flight, Fuel, Plan, fly, start_plan
+from tests.study.examiner.engine import Air, Flight, Fuel, Plan, fly, start_plan
 from tests.study.examiner.recorder import ALL, Recorder, text
 from tests.study.examiner.rules import PROFILE
 
@@ -30,7 +30,7 @@ class Odd:
     cut: tuple[float, float] = (0.0, END)
     lacking: tuple[str, ...] = ()
     outcomes: tuple[tuple[str, ...], ...] = (("completed",),)
-    kinds: tuple[str, ...] = GROUND
+    kinds: tuple[tuple[str, ...], ...] = (GROUND, GROUND)
     fuel_periods: int | None = None
 
 
@@ -52,8 +52,9 @@ ODD: dict[str, Odd] = {
     "ends just below idle": Odd(cut=(0.0, 41.5), outcomes=(("incomplete",),)),
     "two fuel periods, the second lights": Odd("two fuels", fuel_periods=2),
     "aborted, then a good start": Odd("aborted", outcomes=(("aborted",), ("completed",))),
-    "windmilling start aloft": Odd("windmilling", kinds=ALOFT),
-    "assisted start aloft": Odd("assisted", kinds=ALOFT),
+    "windmilling start aloft": Odd("windmilling", kinds=(ALOFT,)),
+    "cut and relight aloft": Odd("relight", outcomes=(("completed",), ("completed",)), kinds=(GROUND, ALOFT)),
+    "assisted start aloft": Odd("assisted", kinds=(ALOFT,)),
     "no starter column": Odd(lacking=("starter",)),
     "no fuel columns": Odd("shut down", lacking=("fuel_on", "fuel_flow")),
     "no starter, no fuel columns": Odd("shut down", lacking=("starter", "fuel_on", "fuel_flow")),
@@ -99,6 +100,11 @@ def flight(name: str) -> Flight:
     if name == "aborted":
         fuels = (Fuel(17.0, 18.0, 26.0), Fuel(513.0, 514.0, END))
         return fly(Plan(620.0, ((8.0, 43.0), (500.0, None)), fuels))
+    if name == "relight":
+        # Lift-off at 110 s, cut at 250 s, fuel again at 350 s while it windmills at 16 %, landing at 520 s.
+        fuels = (Fuel(19.0, 20.0, 250.0), Fuel(350.0, 351.0, END))
+        power = ((80.0, 88.0), (420.0, 72.0), (515.0, 61.5))
+        return fly(Plan(600.0, (run,), fuels, power, air=(Air(110.0, 520.0),), windmill_pct=16.0))
     if name == "windmilling":
         return fly(Plan(130.0, (), (fuel,), windmill_pct=16.0, aloft=True, step=0.02))
     if name == "assisted":
@@ -176,8 +182,9 @@ def _word(odd: Odd, said: Said) -> tuple[str, Wrong]:
         o not in may for o, may in zip(outcomes, odd.outcomes, strict=True)
     ):
         return ", ".join(outcomes) or "no start", "false"
-    if any(s["kind"] not in odd.kinds for s in said.starts):
-        return f"kind {said.starts[0]['kind']}", "false"
+    kinds = [str(s["kind"]) for s in said.starts]
+    if any(k not in may for k, may in zip(kinds, odd.kinds, strict=False)):
+        return f"kind {', '.join(kinds)}", "false"
     periods = len(said.starts[-1]["fuel_periods"]) if said.starts else 0
     if odd.fuel_periods is not None and periods != odd.fuel_periods:
         return f"{periods} fuel periods", "false"

@@ -54,10 +54,8 @@ def flight(finding: str) -> Flight:
     if finding == "hot start":
         return fly(Plan(120.0, (run,), (Fuel(19.0, 20.0, 1e6, peak_c=1000.0),)))
     if finding == "hung":
-        # Lit, 0.1 %/s at 46 %, cut after 15 s; the starter cools it for 16 s.
-        return fly(
-            Plan(140.0, ((8.0, None), (52.0, 70.0)), (Fuel(19.0, 20.0, 51.5, hang=Hang(46.0, 0.1, 60.0)),))
-        )
+        # Lit, 0.1 %/s from 30 % on, cut after ten seconds of it; the starter goes on for 16 s and cools it.
+        return fly(Plan(140.0, ((8.0, 52.5),), (Fuel(19.0, 20.0, 36.5, hang=Hang(30.0, 0.1, 60.0)),)))
     if finding == "early fuel":
         run, fuel = start_plan(motoring=2.2)
         return fly(Plan(120.0, (run,), (fuel,)))

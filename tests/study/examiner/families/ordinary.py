@@ -17,7 +17,16 @@ ABOUT = "110 ordinary recordings with nothing wrong; the rest before the starter
 KINDS = (
     "flight on battery", "flight with cart", "flight, hot day", "flight, cold day", "two starts", "ground run",
     "touch and go", "no weight-on-wheels", "no fuel column", "no starter column", "start only",
+    "no oil columns", "no volts", "start logger",
 )  # fmt: skip
+LACKING: dict[str, tuple[str, ...]] = {
+    "no weight-on-wheels": ("weight_on_wheels",),
+    "no fuel column": ("fuel_on",),
+    "no starter column": ("starter",),
+    "no oil columns": ("oil_temp", "oil_press"),
+    "no volts": ("bus_volts", "battery_amps"),
+    "start logger": tuple(c for c in ALL if c not in ("ng", "itt", "bus_volts", "starter", "fuel_on")),
+}
 RULES = (
     "hot_start", "hung_start", "no_light_off", "early_fuel", "low_start_voltage", "residual_heat", "fuel_reintroduced",
     "burning_after_cut", "motoring_short", "starter_overrun", "overtemp", "overtorque", "overspeed_ng", "overspeed_np",
@@ -36,7 +45,7 @@ def targets() -> dict[str, Target]:
 
 def cases(scale: float) -> list[Case]:
     """Return the recordings, the kinds in turn."""
-    return [Case("ordinary", KINDS[n % 11], n) for n in range(max(round(scale * 110), 11))]
+    return [Case("ordinary", KINDS[n % len(KINDS)], n) for n in range(max(round(scale * 110), len(KINDS)))]
 
 
 def drawn(kind: str, rng: np.random.Generator) -> tuple[Flight, Recorder]:
@@ -71,7 +80,7 @@ def drawn(kind: str, rng: np.random.Generator) -> tuple[Flight, Recorder]:
     )
     starters: list[tuple[float, float | None]] = [(begin, None)]
     fuels = [fuel]
-    if kind in ("ground run", "start only"):
+    if kind in ("ground run", "start only", "start logger"):
         air, end = [], on + (150.0 if kind == "ground run" else 70.0)
         power = [(on + 60.0, 75.0), (on + 90.0, 61.5)]
         fuels = [replace(fuel, off=on + 110.0 if kind == "ground run" else 1e6)]
@@ -99,11 +108,7 @@ def drawn(kind: str, rng: np.random.Generator) -> tuple[Flight, Recorder]:
     )
     hot = oat + float(rng.uniform(30.0, 110.0)) if rng.random() < 0.3 else None
     flight = fly(Plan(end, tuple(starters), tuple(fuels), tuple(power), electric, tuple(air), oat, hot))
-    lacking = {
-        "no weight-on-wheels": ("weight_on_wheels",),
-        "no fuel column": ("fuel_on",),
-        "no starter column": ("starter",),
-    }.get(kind, ())
+    lacking = LACKING.get(kind, ())
     rate = float(rng.choice((1.0, 2.0, 4.0, 8.0)))
     recorder = Recorder(
         rate, float(rng.choice((0.0, 0.5, 1.0))), float(rng.choice((0.0, 0.0, 0.5))), phase=float(rng.random()),

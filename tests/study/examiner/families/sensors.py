@@ -79,6 +79,17 @@ def _row_at(time: float, rows: int, **said: float) -> Spoil:
     return spoil
 
 
+def _bursts_at(times: Sequence[float], each: float, **said: float) -> Spoil:
+    """Put other values into all rows of some stretches."""
+
+    def spoil(t: Floats, values: Values) -> None:
+        for begin in times:
+            for name in said.keys() & values.keys():
+                values[name][(t >= begin) & (t < begin + each)] = said[name]
+
+    return spoil
+
+
 def _dead_below_10(t: Floats, values: Values) -> None:
     values["ng"][values["ng"] < 10.0] = 0.0
 
@@ -121,6 +132,13 @@ FAULTS: dict[str, Fault] = {
     "corrupt row before the start": Fault(_row_at(3.0, 1, itt=166.0, np=2990.0), "start"),
     "3 corrupt rows before the start": Fault(_row_at(3.0, 3, itt=166.0, np=2990.0), "start"),
     "3 corrupt rows, bench columns": Fault(_row_at(3.0, 3, itt=166.0, np=2990.0), "start", columns=BENCH),
+    "3 corrupt rows while motoring": Fault(_row_at(14.0, 3, itt=166.0, np=2990.0), "start"),
+    "3 corrupt rows while motoring, bench columns": Fault(
+        _row_at(14.0, 3, itt=166.0, np=2990.0), "start", columns=BENCH
+    ),
+    "corrupt second while motoring, bench columns": Fault(
+        _bursts_at((12.0, 15.0), 1.0, itt=166.0, np=2990.0), "start", columns=BENCH
+    ),
     "row of zeros in cruise": Fault(_row_at(300.0, 1, **dict.fromkeys(ALL, 0.0)), "start"),
 }
 
@@ -243,7 +261,8 @@ def _seen(fault: Fault, said: Said) -> tuple[str, Wrong]:
             outcomes = [s["outcome"] for s in said.starts]
             lit = said.starts[0]["light_off_s"] if said.starts else None
             right = outcomes == ["completed"] and lit is not None and abs(lit - 20.0) < 2.6 and not certain
-            return (
-                "right" if right else f"{len(outcomes)} starts, {len(certain)} certain"
-            ), "" if right else "false"
+            if len(outcomes) != 1 or certain:
+                return f"{len(outcomes)} starts, {len(certain)} findings", "false"
+            lit_at = "not lit" if lit is None else f"lit at {lit:.0f} s"
+            return "right" if right else f"{outcomes[0]}, {lit_at}", "" if right else "false"
     raise ValueError(fault.seen)
