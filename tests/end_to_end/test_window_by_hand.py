@@ -21,6 +21,7 @@ from PySide6.QtWidgets import QApplication, QPushButton
 from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.asking import Askers
 from debrief.resources import resource
 from tests.gui.lane_words import hover_words, measured_words, tag_words
 from tests.gui.user import User
@@ -52,7 +53,9 @@ def window(qtbot, tmp_path) -> Iterator[Window]:
         return lambda parent, suggested, answer: answer(str(path))
 
     made = Window(
-        theme, Settings(), ask_open=answer_with(FLIGHT), ask_save=answer_with(tmp_path / "report.pdf")
+        theme,
+        Settings(),
+        Askers(recording=answer_with(FLIGHT), report=answer_with(tmp_path / "report.pdf")),
     )
     qtbot.addWidget(made)
     made.resize(1440, 900)

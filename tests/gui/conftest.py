@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
@@ -14,6 +16,7 @@ from debrief.gui.shell.open_jobs import Opener
 from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.asking import Askers
 from debrief.session.opening.opening_steps import Progress
 from debrief.session.session import Session, prepare
 from tests.gui.user import User
@@ -30,6 +33,24 @@ class Clock:
         return self.now
 
 
+def answering(answers: dict[str, Any]) -> Askers:
+    """Return askers that answer at once, each with what stands in `answers` under its name, or not at all.
+
+    An answer that can be called gets what is suggested, and returns the answer.
+    """
+
+    def asker(name: str) -> Callable[..., None]:
+        def ask(parent: object, suggested: object, answer: Callable[..., None]) -> None:
+            if name in answers:
+                given = answers[name]
+                given = given(suggested) if callable(given) else given
+                answer(*([] if given is None else [given]))
+
+        return ask
+
+    return Askers(**{one.name: asker(one.name) for one in fields(Askers)})
+
+
 class Desk:
     """The window under test, and the answers to what it asks."""
 
@@ -38,9 +59,7 @@ class Desk:
         self.opener: Opener = self._open
         """What opens a recording; `_open` gives one of `assessments`, by its name."""
         self.assessments: dict[str, Assessment | Exception] = {}
-        self.open_answer: str | None = None
-        self.save_answer: str | None = None
-        self.rest_answer: str | None = None
+        self.answers: dict[str, Any] = {}
         app = QApplication.instance()
         app.setStyle("Fusion")
         self.theme = Theme("light")
@@ -51,9 +70,7 @@ class Desk:
         self.window = Window(
             self.theme,
             Settings(),
-            ask_open=self._ask_open,
-            ask_save=self._ask_save,
-            ask_rest=self._ask_rest,
+            answering(self.answers),
             opener=lambda path, *choices: self.opener(path, *choices),
         )
         app.setStyleSheet(sheet)
@@ -63,18 +80,6 @@ class Desk:
         self.user = User(self.window)
         qtbot.waitExposed(self.window)
         self._qtbot = qtbot
-
-    def _ask_open(self, parent, folder, answer: Callable[[str], None]) -> None:
-        if self.open_answer is not None:
-            answer(self.open_answer)
-
-    def _ask_save(self, parent, suggested, answer: Callable[[str], None]) -> None:
-        if self.save_answer is not None:
-            answer(self.save_answer)
-
-    def _ask_rest(self, parent, known, answer: Callable[[str], None]) -> None:
-        if self.rest_answer is not None:
-            answer(self.rest_answer)
 
     def _open(self, path: Path, profile=None):
         yield Progress("Reading", 0.1)

@@ -251,8 +251,7 @@ def test_an_instrument_shows_any_number(desk, qtbot, kind, value):
     if kind is TapeWidget:
         window.looks.toggle_tapes()
     instrument = next(one for one in window.gauges.findChildren(kind))
-    reading = replace(instrument._reading, value=value, extreme=value)
-    instrument._reading = reading
+    instrument.show_reading(replace(instrument.instrument.read(0.0), value=value, extreme=value), ())
     instrument.grab()
     if kind is TapeWidget:
         window.looks.toggle_tapes()

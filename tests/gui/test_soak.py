@@ -54,8 +54,10 @@ def test_a_job_that_has_ended_is_gone(qtbot):
         work = Work()
         refs.append(weakref.ref(work))
         jobs.start(f"job {number}", work)
-        refs.append(weakref.ref(jobs._running[jobs._last]))
     del work
+    made_here = {type(one) for one in gc.get_objects() if type(one).__module__ == Jobs.__module__} - {Jobs}
+    refs += [weakref.ref(one) for one in gc.get_objects() if type(one) in made_here]
+    assert len(refs) >= 21
     qtbot.waitUntil(lambda: jobs.count == 0)
     qtbot.waitUntil(lambda: not any(ref() is not None for ref in refs))
     jobs.close()

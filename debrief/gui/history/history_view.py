@@ -22,7 +22,7 @@ from debrief.gui.history.history_trends import TrendsPanel
 from debrief.gui.plain_text import entry
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.asking import FilesAsker, ask_for_recordings
+from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.gui.widgets.scrolled import LowStack
@@ -73,11 +73,11 @@ class HistoryView(QWidget):
         self,
         replay: Replay,
         theme: Theme,
-        ask_files: FilesAsker = ask_for_recordings,
+        askers: Askers = USUAL_ASKERS,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self._ask_files = ask_files
+        self._askers = askers
         self._replay = replay
         self._theme = theme
         self.page: HistoryPage | None = None
@@ -170,7 +170,7 @@ class HistoryView(QWidget):
     def ask_files(self) -> None:
         """Ask for recordings to keep."""
         session = self._replay.session
-        self._ask_files(self, str(session.path.parent) if session is not None else "", self.add)
+        self._askers.recordings(self, str(session.path.parent) if session is not None else "", self.add)
 
     @Slot(list)
     def add(self, paths: list[str]) -> None:

@@ -10,6 +10,7 @@ from shiboken6 import isValid
 
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.asking import Askers
 
 if TYPE_CHECKING:
     from debrief.gui.profiles.profile_editor import ProfileEditor
@@ -26,10 +27,11 @@ class ProfileEditing(QObject):
 
     use_wanted = Signal(str)
 
-    def __init__(self, replay: Replay, theme: Theme, window: QWidget) -> None:
+    def __init__(self, replay: Replay, theme: Theme, askers: Askers, window: QWidget) -> None:
         super().__init__(window)
         self._replay = replay
         self._theme = theme
+        self._askers = askers
         self._window = window
         self._editor: ProfileEditor | None = None
 
@@ -46,7 +48,7 @@ class ProfileEditing(QObject):
 
         editor = self.editor
         if editor is None:
-            editor = self._editor = ProfileEditor(self._theme, self._window)
+            editor = self._editor = ProfileEditor(self._theme, self._window, self._askers)
             session = self._replay.session
             if session is not None and session.profile is not None and session.profile.path:
                 editor.open_path(session.profile.path)

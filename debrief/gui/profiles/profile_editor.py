@@ -26,12 +26,9 @@ from debrief.gui.profiles.field_editors import FieldEditor
 from debrief.gui.profiles.profile_preview import ProfilePreview
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import (
-    Asker,
-    ChannelAsker,
+    USUAL_ASKERS,
+    Askers,
     ask_about_unsaved,
-    ask_for_channel,
-    ask_for_new_profile,
-    ask_for_profile,
 )
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
@@ -64,14 +61,12 @@ class ProfileEditor(QWidget):
         self,
         theme: Theme,
         parent: QWidget | None = None,
-        ask_open: Asker = ask_for_profile,
-        ask_save: Asker = ask_for_new_profile,
-        ask_channel: ChannelAsker = ask_for_channel,
+        askers: Askers = USUAL_ASKERS,
     ) -> None:
         super().__init__(parent, Qt.WindowType.Window)
         self._theme = theme
         set_ground(self, "ground")
-        self._ask_open, self._ask_save, self._ask_channel = ask_open, ask_save, ask_channel
+        self._askers = askers
         self.form = ProfileForm()
         self._sections: tuple[Section, ...] = ()
         self._editors: list[FieldEditor] = []
@@ -174,7 +169,7 @@ class ProfileEditor(QWidget):
 
     @Slot()
     def _ask_open_now(self) -> None:
-        self._ask_open(self, str(own_folder(make=True)), self.open_path)
+        self._askers.profile(self, str(own_folder(make=True)), self.open_path)
 
     @Slot()
     def start_anew(self) -> None:
@@ -198,7 +193,7 @@ class ProfileEditor(QWidget):
         self.check()
         if self._problem is not None or self._unread:
             return
-        self._ask_save(self, str(own_folder(make=True) / self._suggested_name()), self.save_to)
+        self._askers.new_profile(self, str(own_folder(make=True) / self._suggested_name()), self.save_to)
 
     def _suggested_name(self) -> str:
         path = self.form.path
@@ -357,7 +352,7 @@ class ProfileEditor(QWidget):
         """Ask of which channel a gauge is to be added."""
         taken = {section.path[1] for section in self._sections if section.path[:1] == ("gauges",)}
         free = [name for name in CANONICAL if name not in taken and name not in DISCRETE]
-        self._ask_channel(self, free, self.add_gauge)
+        self._askers.channel(self, free, self.add_gauge)
 
     @Slot(str)
     def add_gauge(self, channel: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,7 +18,7 @@ from debrief.gui.report.pages_view import PagesView
 from debrief.gui.report.report_jobs import image_steps, pages_steps, print_steps, save_steps
 from debrief.gui.report.report_side import ReportSide
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.asking import Asker, ask_for_recording, ask_for_report
+from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.session.opening.opening_steps import Progress
@@ -28,19 +27,6 @@ if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
     from debrief.report.pdf.layout import Pages
-
-PrinterAsker = Callable[[QWidget, "QPrinter", Callable[[], None]], None]
-
-
-def ask_for_printer(parent: QWidget, printer: QPrinter, answer: Callable[[], None]) -> None:
-    """Ask which printer without blocking; call `answer` when it is chosen."""
-    from PySide6.QtPrintSupport import QPrintDialog
-
-    dialog = QPrintDialog(printer, parent)
-    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-    dialog.setWindowModality(Qt.WindowModality.WindowModal)
-    dialog.accepted.connect(answer)
-    dialog.show()
 
 
 class ReportView(QWidget):
@@ -61,20 +47,17 @@ class ReportView(QWidget):
         self,
         replay: Replay,
         theme: Theme,
-        ask_save: Asker = ask_for_report,
-        ask_open: Asker = ask_for_recording,
-        ask_printer: PrinterAsker = ask_for_printer,
+        askers: Askers = USUAL_ASKERS,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self._replay = replay
         self._theme = theme
-        self._ask_save = ask_save
-        self._ask_printer = ask_printer
+        self._askers = askers
         self.pages: Pages | None = None
         self._stale = True
         self._printer: QPrinter | None = None
-        self.side = ReportSide(theme, ask_open)
+        self.side = ReportSide(theme, askers.recording)
         self.jobs = Jobs(self)
         self._make_parts()
         self.jobs.advanced.connect(self.progressed)
@@ -221,7 +204,7 @@ class ReportView(QWidget):
         suggested = session.path.with_suffix(f".{ending}")
         if suggested == session.path:
             suggested = session.path.with_name(f"{session.path.stem}_report.{ending}")
-        self._ask_save(self, str(suggested), partial(self.save, ending))
+        self._askers.report(self, str(suggested), partial(self.save, ending))
 
     def save(self, ending: str, path: str) -> None:
         """Write a file in this format in the background."""
@@ -247,7 +230,7 @@ class ReportView(QWidget):
         if self.pages is not None:
             printer.setFromTo(1, len(self.pages.pages))
         self._printer = printer
-        self._ask_printer(self, printer, self.print_pages)
+        self._askers.printer(self, printer, self.print_pages)
 
     @Slot()
     def print_pages(self) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Slot
@@ -15,17 +14,8 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.report.report_view import ReportView
 from debrief.gui.shell.open_jobs import Desk
 from debrief.gui.style.settings import Settings
-from debrief.gui.widgets.asking import Asker
+from debrief.gui.widgets.asking import Askers
 from debrief.gui.widgets.message_bar import MessageBar
-
-
-@dataclass(frozen=True)
-class Askers:
-    """Who asks the user for a path or a number; injected so that a test answers."""
-
-    open: Asker
-    save: Asker
-    rest: Asker
 
 
 class Requests(QObject):
@@ -55,7 +45,7 @@ class Requests(QObject):
     @Slot()
     def ask_open(self) -> None:
         """Ask for a recording and open it."""
-        self._askers.open(self._window, self._settings.folder, self.open_path)
+        self._askers.recording(self._window, self._settings.folder, self.open_path)
 
     @Slot(str)
     def open_path(self, path: str | Path) -> None:
@@ -116,7 +106,7 @@ class Requests(QObject):
         if session is not None:
             suggested = session.path.with_suffix(".pdf").name
             path = str(Path(self._settings.folder) / suggested)
-            self._askers.save(self._window, path, self._save_report)
+            self._askers.report(self._window, path, self._save_report)
 
     @Slot(str)
     def _save_report(self, path: str) -> None:

@@ -28,14 +28,14 @@ from debrief.gui.shell.appearance import Looks
 from debrief.gui.shell.header import Header
 from debrief.gui.shell.open_jobs import Desk, Opener
 from debrief.gui.shell.replay_page import ReplayPage
-from debrief.gui.shell.requests import Askers, Requests
+from debrief.gui.shell.requests import Requests
 from debrief.gui.shell.verdict_bar import VerdictBar
 from debrief.gui.shell.views import Views
 from debrief.gui.shell.welcome import StartPage
 from debrief.gui.starts.starts_view import StartsView
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.asking import Asker, ask_for_recording, ask_for_report, ask_for_rest
+from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
 from debrief.gui.widgets.message_bar import MessageBar, ProgressBar
 from debrief.gui.widgets.parts import column_layout
 from debrief.gui.widgets.scrolled import Scrolled
@@ -55,8 +55,8 @@ class Window(QMainWindow):
         Colours and sizes.
     settings : Settings
         What is remembered.
-    ask_open, ask_save, ask_rest : callable
-        Ask the user for a path or a number; injected so that a test answers.
+    askers : Askers
+        Ask a person for files and numbers; injected so that a test answers.
     opener : callable
         Makes the generator that opens a path; injected so that a test can be slow or fail.
     """
@@ -65,9 +65,7 @@ class Window(QMainWindow):
         self,
         theme: Theme,
         settings: Settings,
-        ask_open: Asker = ask_for_recording,
-        ask_save: Asker = ask_for_report,
-        ask_rest: Asker = ask_for_rest,
+        askers: Askers = USUAL_ASKERS,
         opener: Opener = open_or_ask,
     ) -> None:
         super().__init__()
@@ -80,10 +78,10 @@ class Window(QMainWindow):
         self.desk = Desk(self.replay, opener, self, self._remembered_lanes, self._chosen_units)
         self.importer = Importer(theme, self, self.desk.arranged)
         self.explaining = Explaining(self.replay, theme, self)
-        self._make_parts(ask_save)
+        self._make_parts(askers)
         self.requests = Requests(
             self,
-            Askers(ask_open, ask_save, ask_rest),
+            askers,
             settings,
             self.replay,
             self.desk,
@@ -92,11 +90,11 @@ class Window(QMainWindow):
             self.messages,
         )
         self.looks = Looks(theme, settings, self._page, self)
-        self.editing = ProfileEditing(self.replay, theme, self)
+        self.editing = ProfileEditing(self.replay, theme, askers, self)
         self.editing.use_wanted.connect(self.requests.use_profile)
         self._actions = self._make_actions()
         self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands")))
-        self._make_menus()
+        self._make_menus(askers)
         self._connect()
         self._session_changed()
         geometry = settings.geometry
@@ -170,10 +168,10 @@ class Window(QMainWindow):
         }
         return build_menus(self, slots)
 
-    def _make_menus(self) -> None:
+    def _make_menus(self, askers: Askers) -> None:
         view = menu_called(self, "&View")
         self.looks.make_menu(view)
-        self.profiles = ProfileMenu(self.replay, self)
+        self.profiles = ProfileMenu(self.replay, self, askers.profile)
         self.profiles.profile_chosen.connect(self.requests.use_profile)
         menu_called(self, "&File").insertMenu(self._actions["close_recording"], self.profiles)
         self.engine_menu = EngineMenu(self.replay, self)
@@ -187,7 +185,7 @@ class Window(QMainWindow):
         self.lane_menu.join_wanted.connect(self.desk.join_lane)
         view.addMenu(self.lane_menu)
 
-    def _make_parts(self, ask_save: Asker) -> None:
+    def _make_parts(self, askers: Askers) -> None:
         theme, replay = self._theme, self.replay
         central = QWidget()
         central.setObjectName("ground")
@@ -203,9 +201,9 @@ class Window(QMainWindow):
         self.story, self.notes, self.lanes = page.story, page.notes, page.lanes
         self.gauges, self.timeline, self.playback_bar = page.gauges, page.timeline, page.playback_bar
         self.starts = StartsView(replay, theme)
-        self.history = HistoryView(replay, theme)
+        self.history = HistoryView(replay, theme, askers)
         self.history.use_units(self._settings.units)
-        self.report = ReportView(replay, theme, ask_save)
+        self.report = ReportView(replay, theme, askers)
         self.definitions = DefinitionsView(theme)
         self.views = Views(
             replay,

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QMessageBox, QWidget
 
+if TYPE_CHECKING:
+    from PySide6.QtPrintSupport import QPrinter
+
 Asker = Callable[[QWidget, str, Callable[[str], None]], None]
 FilesAsker = Callable[[QWidget, str, Callable[[list[str]], None]], None]
 ChannelAsker = Callable[[QWidget, list[str], Callable[[str], None]], None]
+PrinterAsker = Callable[[QWidget, "QPrinter", Callable[[], None]], None]
 
 _RECORDINGS = "Recordings (*.csv *.txt *.tsv *.gz *.zip);;All files (*)"
 _PROFILES = "Engine profiles (*.toml)"
@@ -86,6 +92,34 @@ def _open(dialog: QFileDialog, answer: Callable[[str], None], new: str = "") -> 
 def _show(dialog: QDialog) -> None:
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.open()
+
+
+def ask_for_printer(parent: QWidget, printer: QPrinter, answer: Callable[[], None]) -> None:
+    """Ask which printer without blocking; call `answer` when it is chosen."""
+    from PySide6.QtPrintSupport import QPrintDialog
+
+    dialog = QPrintDialog(printer, parent)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+    dialog.setWindowModality(Qt.WindowModality.WindowModal)
+    dialog.accepted.connect(answer)
+    dialog.show()
+
+
+@dataclass(frozen=True)
+class Askers:
+    """Who asks a person for files, a channel, a number, a printer; handed to the window so that a test answers."""
+
+    recording: Asker = ask_for_recording
+    recordings: FilesAsker = ask_for_recordings
+    report: Asker = ask_for_report
+    rest: Asker = ask_for_rest
+    profile: Asker = ask_for_profile
+    new_profile: Asker = ask_for_new_profile
+    channel: ChannelAsker = ask_for_channel
+    printer: PrinterAsker = ask_for_printer
+
+
+USUAL_ASKERS = Askers()
 
 
 def ask_about_unsaved(parent: QWidget, discard: Callable[[], None]) -> None:

@@ -6,11 +6,12 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QLabel, QMessageBox
+from PySide6.QtWidgets import QAbstractButton, QComboBox, QLabel, QMessageBox
 
 from debrief.errors import UserError
 from debrief.gui.importing.import_dialog import ImportDialog
 from debrief.gui.importing.import_model import CHANNEL, NAME, SURENESS, TRACE, UNIT
+from debrief.gui.style.settings import Settings
 from debrief.recording.matching.remembered import Remembered
 from debrief.session.importing.import_opening import open_or_ask
 from tests.gui.user import User
@@ -102,11 +103,11 @@ def test_an_unsure_file_is_asked_about_and_the_answer_opens_it(window, qtbot, un
     assert button.isChecked()
     assert cell(dialog, 1, CHANNEL) == "Gas generator speed"
     assert cell(dialog, 1, UNIT) == "rpm"
-    dialog._open.click()
+    User(dialog).clicks("Open")
     session = opened(window, qtbot)
     assert session.recording.channels["ng"].column == "RPM (actual)"
     assert window.view == "replay"
-    assert window._settings.recent == [str(unsure.resolve())]
+    assert Settings().recent == [str(unsure.resolve())]
 
 
 def test_the_same_answer_again_takes_it_back(window, qtbot, unsure):
@@ -122,13 +123,13 @@ def test_the_same_answer_again_takes_it_back(window, qtbot, unsure):
 def test_a_file_without_times_reaches_the_dialog_and_the_rate_opens_it(window, qtbot, timeless):
     dialog = ask(window, qtbot, timeless)
     assert "samples per second" in User(dialog.questions).words
-    assert not dialog._open.isEnabled()
+    assert not User(dialog).find("Open").isEnabled()
     assert dialog.focusWidget() is dialog.fields.rate
     qtbot.keyClicks(dialog.fields.rate, "ten")
     assert '"ten" is no rate' in dialog.words
     dialog.fields.rate.clear()
     qtbot.keyClicks(dialog.fields.rate, "4")
-    assert dialog._open.isEnabled()
+    assert User(dialog).find("Open").isEnabled()
     qtbot.keyClick(dialog.fields.rate, Qt.Key.Key_Return)
     session = opened(window, qtbot)
     assert session.recording.channels["itt"].interval_s == pytest.approx(0.25)
@@ -144,7 +145,7 @@ def test_cancel_leaves_the_window_as_it_was(window, qtbot, unsure, desk):
     assert window.replay.session is first
     assert window.messages.words == ""
     assert window.progress.words == ""
-    assert str(unsure.resolve()) not in window._settings.recent
+    assert str(unsure.resolve()) not in Settings().recent
 
 
 def test_the_columns_of_the_open_flight_are_shown_on_request_and_corrected_by_keys(window, qtbot):
@@ -188,10 +189,6 @@ def test_escape_in_a_list_changes_nothing_and_keeps_the_dialog(window, qtbot, un
 
 def test_a_choice_that_cannot_be_read_is_said_in_the_dialog_which_stays(window, qtbot, timeless, monkeypatch):
     dialog = ask(window, qtbot, timeless)
-    dialog.form.assign(2, "")
-    dialog.form.assign(3, "")
-    dialog.form.assign(0, "ng", "%")
-    dialog._model.tell_changed()
     dialog.fields.rate.setText("4")
 
     def refused(accepted):
@@ -202,7 +199,7 @@ def test_a_choice_that_cannot_be_read_is_said_in_the_dialog_which_stays(window, 
     dialog.accept()
     qtbot.waitUntil(lambda: "changed while it was read" in dialog.words)
     assert dialog.isVisible()
-    assert dialog._open.isEnabled()
+    assert User(dialog).find("Open").isEnabled()
     assert window.replay.session is None
     dialog.reject()
 
@@ -241,9 +238,9 @@ def test_the_reading_can_be_stopped_and_the_dialog_stays(window, qtbot, timeless
 
     monkeypatch.setattr("debrief.gui.importing.importer.open_as", slow)
     dialog.accept()
-    qtbot.waitUntil(lambda: dialog._progress.words == "Reading slowly")
+    qtbot.waitUntil(lambda: User(dialog).sees("Reading slowly"))
     assert not dialog.table.isEnabled()
-    dialog._progress.cancel_wanted.emit()
+    User(dialog).part("Progress").clicks("Cancel")
     assert dialog.words == "The reading was stopped."
     assert dialog.table.isEnabled()
     go_on.set()
@@ -397,7 +394,7 @@ def test_an_answer_settles_its_question_and_the_problem_at_once_whatever_else_is
     dialog = ask(window, qtbot, file)
     panel = dialog.questions
     problem = next(label for label in panel.findChildren(QLabel) if "No column of times" in label.text())
-    (time,) = (button for button, question, _ in panel._buttons if question.channel == "time")
+    (time,) = (one for one in panel.buttons if one.accessibleName().startswith("Time"))
     assert not problem.isHidden()
     time.click()
     assert problem.isHidden()
@@ -447,7 +444,7 @@ def test_every_part_has_a_name_for_screen_readers(window, qtbot, timeless):
 def test_no_word_of_a_button_is_cut(desk, window, qtbot, timeless, scale):
     desk.theme.set_scale(scale)
     dialog = ask(window, qtbot, timeless)
-    for button in (dialog._open, dialog._cancel, dialog.remember, *dialog.questions.buttons):
+    for button in filter(QAbstractButton.isVisible, dialog.findChildren(QAbstractButton)):
         assert button.width() >= button.minimumSizeHint().width()
         assert button.height() >= button.fontMetrics().height()
     dialog.reject()
@@ -513,9 +510,9 @@ def test_the_tinted_field_goes_with_the_problem_and_comes_back_with_it(window, q
     assert not dialog.form.proposal.questions
     dialog.fields.rate.clear()
     qtbot.keyClicks(dialog.fields.rate, "4")
-    for row, channel in enumerate(("", "ng", "", "itt")):
-        dialog.form.assign(row, channel, {"ng": "%", "itt": "degC"}.get(channel))
-    dialog._form_changed("")
+    for row, channel, unit in ((1, "ng", "%"), (3, "itt", "degC")):
+        choose(dialog, qtbot, row, CHANNEL, channel)
+        choose(dialog, qtbot, row, UNIT, unit)
     assert dialog.form.is_problem_settled
     assert not dialog.questions.isVisible()
     dialog.fields.rate.clear()

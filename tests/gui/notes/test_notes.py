@@ -13,6 +13,7 @@ from debrief.history.model import Note
 from debrief.history.service.history_service import keep
 from debrief.history.service.notes import own_notes, write_own_note
 from debrief.history.storage.store import Store
+from tests.gui.user import busy, until, words_painted
 from tests.session import assessment_maker as made
 
 SHA = sha256(b"a flight").hexdigest()
@@ -59,7 +60,7 @@ def test_a_note_is_written_by_keyboard_alone_at_the_playhead(desk, notes, qtbot)
     (kept,) = own_notes(SHA)
     assert (kept.text, kept.author, kept.time_s) == ("Hand moved late", "J. Larkin", 40.0)
     assert notes.list.item(0).text() == "1  0:40.0: Hand moved late (J. Larkin)"
-    assert notes._heading.text() == "Notes (1)"
+    assert desk.user.part("Notes").has("Notes (1)")
 
 
 def test_a_note_inside_a_finding_is_pinned_to_it(desk, notes, qtbot):
@@ -122,7 +123,7 @@ def test_undo_and_redo_go_through_adding_changing_and_removing(desk, notes, qtbo
     for _ in range(2):
         qtbot.keyClick(window, Qt.Key.Key_Y, CTRL)
     assert state() == ["second"]
-    assert window._actions["undo"].text() == "&Undo: change a note"
+    assert desk.user.menu("Notes", "Undo: change a note").isEnabled()
 
 
 def test_many_changes_in_a_row_end_as_the_last_one(desk, notes, qtbot):
@@ -154,14 +155,18 @@ def test_lanes_and_timeline_mark_the_note_with_its_number(desk, notes, qtbot):
     window = desk.window
     before = window.timeline.grab().toImage()
     window.notebook.add("whole", "", None)
-    window.notebook.add("there", "", 80.0)
-    QApplication.processEvents()
-    assert [(m.word, m.time_s) for m in window.lanes._content.marks if m.word.startswith("note")] == [
-        ("note 2", 80.0)
-    ]
+    desk.user.presses("A")
+    with words_painted() as words:
+        window.notebook.add("there", "", 80.0)
+        until(lambda: not busy(window))
+        window.lanes.grab()
+    # The note on the whole flight has no place in the lanes.
+    (mark, *again) = [one for one in words if one.text.startswith("note")]
+    assert {one.text for one in (mark, *again)} == {"note 2"}
+    assert abs(mark.rect.left() - window.lanes.x_of(80.0)) < desk.theme.px(20)
     x = window.timeline.x_of(80.0)
     after = window.timeline.grab().toImage()
-    box = [(int(x) + dx, window.timeline._theme.px(7) + dy) for dx in range(-4, 5) for dy in range(-5, 6)]
+    box = [(int(x) + dx, desk.theme.px(7) + dy) for dx in range(-4, 5) for dy in range(-5, 6)]
     assert any(before.pixel(*p) != after.pixel(*p) for p in box)
     assert notes.list.item(1).text().startswith("2  1:20.0: there")
 
@@ -257,7 +262,7 @@ def test_a_note_pinned_to_a_finding_does_not_hide_its_mark_in_the_timeline(desk,
     window = desk.window
     step = next(s for s in window.replay.session.story if s.is_finding)
     timeline = window.timeline
-    x, y = timeline.x_of(step.time_s), timeline._theme.px(7)
+    x, y = timeline.x_of(step.time_s), desk.theme.px(7)
     box = [(round(x) + dx, y + dy) for dx in range(-4, 5) for dy in range(-4, 5)]
     before = timeline.grab().toImage()
     window.notebook.add("here", "", step.time_s, step.event.kind)

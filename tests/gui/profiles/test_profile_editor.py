@@ -8,27 +8,32 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QMessageBox, QPushButton
 from shiboken6 import isValid
 
+from debrief.gui.profiles.field_editors import FieldEditor
 from debrief.gui.profiles.profile_editor import ProfileEditor
 from debrief.gui.style.theme import Theme
 from debrief.profile.loader import find, load
 from debrief.resources import resource
 from debrief.session.profiles.profile_form import own_folder
+from tests.gui.conftest import answering
+from tests.gui.user import User
 from tests.session import assessment_maker as made
 
 
 @pytest.fixture
-def editor(qtbot, debrief_home):
-    theme = Theme("light")
-    theme.apply()
-    answers = {}
+def theme():
+    made = Theme("light")
+    made.apply()
+    return made
 
-    def answering(name):
-        return lambda parent, suggested, answer: answers.get(name) and answer(answers[name])
 
-    made = ProfileEditor(
-        theme, ask_open=answering("open"), ask_save=answering("save"), ask_channel=answering("channel")
-    )
-    made.answers = answers
+@pytest.fixture
+def answers():
+    return {}
+
+
+@pytest.fixture
+def editor(theme, answers, qtbot, debrief_home):
+    made = ProfileEditor(theme, askers=answering(answers))
     made.open_path(resource("profiles/tarn-tg7.toml"))
     made.show()
     qtbot.waitExposed(made)
@@ -40,8 +45,10 @@ def editor(qtbot, debrief_home):
 
 
 def page(editor, title):
-    names = [section.name for section in editor._sections]
-    editor.list.setCurrentRow(names.index(title))
+    """Choose a part by its title, or by the name in brackets at its end."""
+    parts = User(editor).table("Parts of the profile")
+    (row,) = (n for n, text in enumerate(parts.choices) if text == title or text.endswith(f"({title})"))
+    parts.clicks(row)
 
 
 def type_into(editor, key, text):
@@ -84,7 +91,7 @@ def test_letters_for_a_number_are_said_at_once_and_block_saving(editor, qtbot):
 
 
 def test_the_gauges_follow_what_is_typed(editor, qtbot):
-    page(editor, "Gauge itt")
+    page(editor, "itt")
     before = editor.preview.gauges[0].grab().toImage()
     type_into(editor, "red_lines", "600")
     qtbot.waitUntil(lambda: editor.preview.gauges[0].instrument.markings.red_lines == (600.0,))
@@ -101,7 +108,7 @@ def test_the_pointer_moves_with_the_slider(editor):
 
 
 def test_rows_are_added_changed_and_removed(editor, qtbot):
-    page(editor, "Limit itt-start")
+    page(editor, "itt-start")
     allowed = editor.editor("allowed")
     buttons = {b.accessibleName(): b for b in allowed.findChildren(QPushButton)}
     buttons["Add a row: Allowed"].click()
@@ -115,13 +122,13 @@ def test_rows_are_added_changed_and_removed(editor, qtbot):
     assert allowed.value == (("830", "", "20", ""), ("920", "", "6", ""), ("1030", "", "0", ""))
 
 
-def test_a_gauge_and_a_limit_are_added_and_removed(editor):
-    editor.answers["channel"] = "fuel_flow"
+def test_a_gauge_and_a_limit_are_added_and_removed(editor, answers):
+    answers["channel"] = "fuel_flow"
     editor.ask_gauge()
     assert editor.list.currentItem().text() == "Gauge: Fuel flow (fuel_flow)"
     assert editor.preview.gauges[0].instrument.name == "fuel_flow"
     editor.remove_button.click()
-    assert "Gauge fuel_flow" not in [s.name for s in editor._sections]
+    assert "(fuel_flow)" not in User(editor).reads("Parts of the profile")
     editor.add_limit()
     assert editor.list.currentItem().text() == "Limit: Overtemperature (limit-8)"
     assert "allowed" in editor.message.text()
@@ -129,10 +136,10 @@ def test_a_gauge_and_a_limit_are_added_and_removed(editor):
     assert editor.problem is None
 
 
-def test_it_is_saved_under_a_new_name_and_can_be_used(editor, qtbot):
+def test_it_is_saved_under_a_new_name_and_can_be_used(editor, answers, qtbot):
     page(editor, "Profile")
     type_into(editor, "name", "My own engine")
-    editor.answers["save"] = str(own_folder() / "mine.toml")
+    answers["new_profile"] = str(own_folder() / "mine.toml")
     used = []
     editor.use_wanted.connect(used.append)
     QTest.keyClick(editor, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
@@ -168,8 +175,8 @@ def test_closing_with_changes_asks_first(editor, qtbot):
 
 
 @pytest.mark.parametrize("words", ["&New", "&Open..."])
-def test_another_profile_never_replaces_unsaved_changes_unasked(editor, words):
-    editor.answers["open"] = str(resource("profiles/quill-b2.toml"))
+def test_another_profile_never_replaces_unsaved_changes_unasked(editor, answers, words):
+    answers["profile"] = str(resource("profiles/quill-b2.toml"))
     button = next(one for one in editor.findChildren(QPushButton) if one.text() == words)
     page(editor, "Profile")
     type_into(editor, "name", "Mine")
@@ -192,7 +199,7 @@ def test_another_profile_never_replaces_unsaved_changes_unasked(editor, words):
 def unreadable_range(editor, qtbot):
     """Save a copy, then type a range of the ITT gauge that is no number."""
     editor.save_to(str(own_folder() / "mine.toml"))
-    page(editor, "Gauge itt")
+    page(editor, "itt")
     type_into(editor, "range", "0 to abc")
     QTest.keyClick(editor.editor("range").widget, Qt.Key.Key_Tab)
     qtbot.waitUntil(lambda: editor.message.text() == 'Gauge itt, range: "abc" is not a number.')
@@ -238,7 +245,8 @@ def test_closing_over_unreadable_text_asks_first_and_enter_loses_nothing(editor,
 
 
 def test_unreadable_text_of_a_limit_follows_it_when_one_before_it_is_taken_out(editor, qtbot):
-    titles = [section.name for section in editor._sections if section.path[:1] == ("limits",)]
+    parts = User(editor).table("Parts of the profile").choices
+    titles = [text for text in parts if text.startswith("Limit: ")]
     page(editor, titles[1])
     type_into(editor, "rejoin_s", "soon")
     page(editor, titles[0])
@@ -247,10 +255,10 @@ def test_unreadable_text_of_a_limit_follows_it_when_one_before_it_is_taken_out(e
     assert editor.editor("rejoin_s").value == "soon"
 
 
-def test_a_file_that_is_no_profile_is_told_and_the_form_stays(editor, tmp_path):
+def test_a_file_that_is_no_profile_is_told_and_the_form_stays(editor, answers, tmp_path):
     file = tmp_path / "bad.toml"
     file.write_text("[[x]\n")
-    editor.answers["open"] = str(file)
+    answers["profile"] = str(file)
     editor.ask_open()
     assert "bad.toml is not correct TOML" in editor.message.text()
     assert editor.form.path.name == "tarn-tg7.toml"
@@ -270,9 +278,9 @@ def test_saving_onto_what_is_no_profile_is_refused_in_words_and_nothing_is_lost(
     assert editor.message.text().startswith("Saved: ")
 
 
-def test_every_page_can_be_shown_in_every_colour(editor):
+def test_every_page_can_be_shown_in_every_colour(theme, editor):
     for choice in ("dark", "contrast", "light"):
-        editor._theme.choose(choice)
+        theme.choose(choice)
         for row in range(editor.list.count()):
             editor.list.setCurrentRow(row)
     assert not editor.form.is_changed
@@ -282,7 +290,7 @@ def test_every_page_can_be_shown_in_every_colour(editor):
 def test_every_field_has_a_name_and_takes_the_keys(editor):
     for row in range(editor.list.count()):
         editor.list.setCurrentRow(row)
-        for one in editor._editors:
+        for one in filter(FieldEditor.isVisible, editor.findChildren(FieldEditor)):
             assert one.widget.accessibleName()
             assert one.widget.focusPolicy() & Qt.FocusPolicy.TabFocus
 
@@ -327,7 +335,7 @@ def test_a_box_stands_beside_its_label_and_no_title_of_a_table_is_cut(editor, qt
     (label,) = (one for one in editor.findChildren(QLabel) if one.buddy() is source)
     top = source.widget.mapTo(editor, source.widget.rect().topLeft()).y()
     assert abs(top - label.mapTo(editor, label.rect().topLeft()).y()) < 20
-    page(editor, "Limit itt-start")
+    page(editor, "itt-start")
     for key in ("allowed", "where"):
         header = editor.editor(key).widget.horizontalHeader()
         QApplication.processEvents()
@@ -371,9 +379,9 @@ def test_saving_begins_in_the_folder_of_own_profiles_and_what_was_saved_is_in_th
 ):
     desk.show(made.hot_start())
     suggested = []
+    desk.answers["new_profile"] = lambda name: suggested.append(name) or name
     desk.window.editing.show()
     editor = desk.window.editing.editor
-    editor._ask_save = lambda parent, name, answer: (suggested.append(name), answer(name))
     editor.open_path(resource("profiles/tarn-tg7.toml"))
     assert not own_folder().exists()
     editor.ask_save()

@@ -31,7 +31,7 @@ def test_a_path_is_opened_in_the_background_and_shown(desk):
 
 
 def test_the_dialog_s_answer_is_opened(desk, qtbot):
-    desk.open_answer = "chosen.csv"
+    desk.answers["recording"] = "chosen.csv"
     desk.user.presses("Ctrl+O")
     assert desk.opened().path.name == "chosen.csv"
 
@@ -180,7 +180,7 @@ def test_an_unknown_profile_gives_its_sentence(desk, qtbot):
 
 def test_the_report_is_saved_in_the_background(desk, qtbot, tmp_path):
     desk.show(made.hot_start())
-    desk.save_answer = str(tmp_path / "start.pdf")
+    desk.answers["report"] = str(tmp_path / "start.pdf")
     desk.user.clicks("Save report...")
     qtbot.waitUntil(lambda: desk.window.messages.words != "", timeout=20000)
     assert desk.window.messages.words == f"Report saved: {tmp_path / 'start.pdf'}"
@@ -193,12 +193,12 @@ def test_the_starter_s_rest_before_the_recording_can_be_told(desk, qtbot):
     desk.opener = open_recording
     desk.window.open_path(DEMO / "01_cool_normal_start.csv")
     first = desk.opened()
-    desk.rest_answer = "86400"
+    desk.answers["rest"] = "86400"
     desk.user.takes("File", "Starter rest before the recording...")
     qtbot.waitUntil(lambda: desk.window.replay.session is not first, timeout=10000)
     assert desk.window.replay.session.choices.starter_rest_s == 86400.0
     assert not any("rest before" in n.what for n in desk.window.replay.session.assessment.not_judged)
-    desk.rest_answer = "a day"
+    desk.answers["rest"] = "a day"
     desk.user.takes("File", "Starter rest before the recording...")
     assert "not a number of seconds" in desk.window.messages.words
 

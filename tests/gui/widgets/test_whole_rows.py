@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QListWidget, QTableWidget
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.whole_rows import WholeRows
 from debrief.session.assessing.file_assessment import assess_file
+from tests.gui.user import User
 from tests.session import assessment_maker as made
 
 
@@ -83,5 +84,6 @@ def test_the_empty_comparison_of_two_starts_has_no_numbered_columns(desk, qtbot)
     desk.window.views.show_starts()
     qtbot.waitUntil(desk.window.starts.isVisible)
     panel = desk.window.starts.overlay
-    qtbot.waitUntil(lambda: "no other start" in panel._words.text())
+    desk.user.clicks("Two starts")
+    qtbot.waitUntil(lambda: User(panel).sees("no other start"))
     assert panel.table.horizontalHeader().isHidden()
