@@ -99,6 +99,7 @@ class Trace:
         self._theme = theme
         self._drawn: Drawn | None = None
         self._reach: Reach | None = None
+        self._tall = 1.0  # below the strip for the title, [px]
         self._begin_s, self._end_s = 0.0, 1.0
 
     @property
@@ -114,15 +115,15 @@ class Trace:
     def _scale(self, low: float, high: float) -> None:
         """Show this vertical range; a strip at the top is kept free for the title."""
         strip = min(float(self._theme.px(_TITLE_STRIP)), 0.3 * self.rect.height())
-        share = self.rect.height() / max(self.rect.height() - strip, 1.0)
+        self._tall = max(self.rect.height() - strip, 1.0)
+        share = self.rect.height() / self._tall
         self.low, self.top, self.high = low, high, low + (high - low) * share
         self._reach = None
 
     @property
     def ticks(self) -> tuple[tuple[float, str], ...]:
         """The ticks of its axis with their numbers."""
-        tall = self.rect.height() * (self.top - self.low) / (self.high - self.low)
-        return value_ticks(self.low, self.top, max(3, int(tall / self._theme.px(_TICK_ROW))))
+        return value_ticks(self.low, self.top, max(3, int(self._tall / self._theme.px(_TICK_ROW))))
 
     @property
     def lines(self) -> list[LevelLine]:
