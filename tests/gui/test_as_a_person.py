@@ -18,7 +18,6 @@ LEFT = {
     ),
     "gui/lanes/test_screen_and_paper.py": (3, "the layers of the lanes' picture beside the paper's"),
     "gui/starts/test_starts_view.py": (35, "the charts of starts"),
-    "gui/history/test_history_view.py": (13, "the chart of a trend"),
     "gui/replay/test_replay_window.py": (17, "heights and ranges of lanes"),
     "session/profiles/test_profile_form.py": (1, "every choice that the loader knows is offered"),
     "history/exchange/test_history_merging.py": (2, "an export is read back without being merged"),

@@ -7,9 +7,9 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QPushButton
+from PySide6.QtWidgets import QApplication, QLabel, QPushButton
 
 from debrief.cli import main
 from debrief.gui.history.flight_list import FlightModel, shape_icon
@@ -18,6 +18,7 @@ from debrief.history.service.history_service import look
 from debrief.history.storage.store import Store
 from debrief.home import history_file
 from debrief.words.events import SIGNS, VERDICTS
+from tests.gui.user import Table
 from tests.history.history_making import made_assessment, made_event, series
 from tests.session import assessment_maker as made
 
@@ -60,10 +61,10 @@ def test_nothing_is_read_before_the_history_is_looked_at(desk, kept):
     assert desk.window.history.jobs.count == 0
 
 
-def test_an_empty_history_says_what_it_is_for_and_makes_no_file(history):
-    assert history._stack.currentWidget() is history._empty
-    assert "No flight is kept yet" in history._empty.text()
-    assert "Usual is not a limit" in history._empty.text()
+def test_an_empty_history_says_what_it_is_for_and_makes_no_file(desk, history):
+    assert desk.user.sees("No flight is kept yet")
+    assert desk.user.sees("Usual is not a limit")
+    assert not history.flights.isVisible()
     assert not history_file().exists()
 
 
@@ -142,7 +143,7 @@ def test_an_instant_that_cannot_be_is_left_out_of_the_charts_and_said(kept, desk
     desk.window.views.show_history()
     view = desk.window.history
     qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
-    assert view._summary.text().startswith("1 row of the history that cannot be right is left out")
+    assert "\n1 row of the history that cannot be right is left out" in desk.user.words
     assert len(view.page.trends[0].points) == len(kept) - 1
     assert not view.grab().isNull()
 
@@ -202,7 +203,7 @@ def test_a_flight_has_the_sign_and_the_word_of_its_verdict_as_above_the_recordin
     with Store.open() as store:
         store.keep(replace(flight, verdict=verdict))
         (listed,) = store.flights()
-    theme = desk.window.history._theme
+    theme = desk.theme
     model = FlightModel(theme)
     model.show((listed,), "")
     cell = model.index(0, 0)
@@ -233,7 +234,7 @@ def test_a_file_that_was_changed_since_is_told(desk, debrief_home, qtbot, tmp_pa
     desk.window.views.show_history()
     view = desk.window.history
     qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
-    view._open(view.page.flights[0].sha256)
+    Table(view.flights).double_clicks(0, 3)
     qtbot.waitUntil(lambda: "its SHA-256 is another" in desk.window.messages.words, timeout=20_000)
 
 
@@ -252,8 +253,9 @@ def test_every_point_is_drawn_inside_the_chart(kept, history):
     chart = history.trends.chart
     for index in range(len(chart.trend.points)):
         place = chart.place_of(index)
-        assert chart._plot().adjusted(-1, -1, 1, 1).contains(place)
-        assert chart._nearest(QPointF(place)) is not None
+        assert QRectF(chart.rect()).contains(QPointF(place))
+        QTest.mouseMove(chart, QPointF(place).toPoint())
+        assert chart.accessibleDescription() == point_words(chart.trend, chart.trend.points[index])
 
 
 def test_a_history_that_cannot_be_read_is_told(desk, debrief_home, qtbot):
@@ -351,10 +353,13 @@ def test_nothing_of_the_trends_stands_on_anything_else(desk, kept, history, size
     desk.window.resize(*size)
     QApplication.processEvents()
     panel = history.trends
-    parts = [history.measures, panel._title, panel.words, history.trends.chart, panel._legend]
+    labels = [one for one in panel.findChildren(QLabel) if one.isVisible() and one.text()]
+    parts = [history.measures, *labels, history.trends.chart]
+    parts = sorted(parts, key=lambda part: part.y())
+    assert len(parts) == 6  # two headings, the table, the sentence, the chart, its legend
     for above, below in pairwise(part.geometry() for part in parts):
         assert above.bottom() < below.top()
-    assert panel._legend.geometry().bottom() <= panel.height()
+    assert parts[-1].geometry().bottom() <= panel.height()
     table = history.measures
     widths = [table.columnWidth(c) for c in range(table.columnCount()) if not table.isColumnHidden(c)]
     assert sum(widths) <= table.viewport().width() + 1
@@ -371,11 +376,7 @@ def test_several_flights_are_added_at_once_and_each_refusal_is_told(desk, histor
     files = [DEMO / "01_cool_normal_start.csv", broken, DEMO / "02_early_fuel_hot.csv"]
     folders = []
 
-    def ask(parent, folder, answer):
-        folders.append(folder)
-        answer([str(path) for path in files])
-
-    history._ask_files = ask
+    desk.answers["recordings"] = lambda folder: folders.append(folder) or [str(path) for path in files]
     told = []
     said = []
     history.told.connect(lambda *words: told.append(words))
