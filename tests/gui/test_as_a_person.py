@@ -18,7 +18,7 @@ LEFT = {
     ),
     "gui/lanes/test_screen_and_paper.py": (3, "the layers of the lanes' picture beside the paper's"),
     "gui/starts/test_starts_view.py": (35, "the charts of starts"),
-    "gui/replay/test_replay_window.py": (17, "heights and ranges of lanes"),
+    "gui/replay/test_replay_window.py": (2, "boxes of words and shapes in the lanes; the range of one lane"),
     "session/profiles/test_profile_form.py": (1, "every choice that the loader knows is offered"),
     "history/exchange/test_history_merging.py": (2, "an export is read back without being merged"),
     "history/exchange/test_history_transfer.py": (1, "how much an export reads at once"),

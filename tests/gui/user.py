@@ -114,6 +114,17 @@ def colours(picture: QImage | QWidget) -> set[str]:
     return {f"#{pixel:06x}" for pixel in np.unique(pixels(picture))}
 
 
+def of_colour(picture: NDArray[np.uint32], ink: QColor, ground: QColor) -> NDArray[np.bool_]:
+    """Return which pixels are of a colour, or of its edge on a ground, where the two are mixed."""
+    parts = np.stack([picture >> shift & 0xFF for shift in (16, 8, 0)], axis=-1).astype(float)
+    base = np.array(ground.getRgb()[:3], float)
+    way = np.array(ink.getRgb()[:3], float) - base
+    share = (parts - base) @ way / (way @ way)
+    beside = np.abs(parts - base - share[..., None] * way).max(axis=-1)
+    found: NDArray[np.bool_] = (share > 0.35) & (beside < 12)
+    return found
+
+
 @dataclass(frozen=True)
 class Painted:
     """Words that a widget painted: where, [px of the widget], and in which colour."""
@@ -152,6 +163,17 @@ def painted(widget: QWidget) -> list[Painted]:
     """Return the words that a widget paints anew, in their order."""
     QApplication.processEvents()
     with words_painted() as found:
+        widget.grab()
+    return found
+
+
+def painted_anew(widget: QWidget) -> list[Painted]:
+    """Return the words that a widget paints when nothing of it is kept from before."""
+    QApplication.processEvents()
+    size = widget.size()
+    with words_painted() as found:
+        widget.resize(size.width() + 1, size.height())
+        widget.resize(size)
         widget.grab()
     return found
 

@@ -1,6 +1,7 @@
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QAction, QTextDocument, QWheelEvent
@@ -13,8 +14,25 @@ from debrief.gui.help.why import why_html
 from debrief.gui.style.palettes import qt_color
 from debrief.words.colours import CONTRAST, DARK, LIGHT
 from tests.gui.contrast import contrast
-from tests.gui.lane_words import hover_words, measured_words, tag_words
-from tests.gui.user import User
+from tests.gui.lane_words import (
+    border_below,
+    hover_words,
+    measured_words,
+    scale_of,
+    tag_words,
+    title_of,
+)
+from tests.gui.user import (
+    User,
+    busy,
+    drag,
+    has_room_for_its_text,
+    of_colour,
+    painted,
+    painted_anew,
+    pixels,
+    until,
+)
 from tests.session import assessment_maker as made
 
 NONE = Qt.KeyboardModifier.NoModifier
@@ -56,12 +74,10 @@ def test_arrow_keys_in_the_story_choose_steps(desk, qtbot):
 
 
 def test_giving_the_story_the_focus_chooses_nothing(desk):
-    session = desk.show(made.many_events(3))
-    session._selected = None
-    desk.window.story.list.setCurrentRow(-1)
-    before = desk.window.replay.position_s
-    desk.window.story.list.setFocus()
-    assert desk.window.replay.position_s == before
+    desk.show(made.many_events(3))
+    desk.window.replay.seek(5.0)
+    desk.window.story.list.setFocus(Qt.FocusReason.TabFocusReason)
+    assert desk.window.replay.position_s == 5.0
 
 
 def test_next_and_previous_event_keys(desk, qtbot):
@@ -145,8 +161,9 @@ def test_the_speed_keys_change_the_rate_and_its_button(desk, qtbot):
     session = desk.show(made.hot_start())
     qtbot.keyClick(desk.window, Qt.Key.Key_BracketRight)
     assert session.playback.rate == 2.0
-    checked = [b.text() for b in desk.window.playback_bar._rates.buttons() if b.isChecked()]
-    assert checked == ["2"]
+    buttons = desk.window.playback_bar.findChildren(QAbstractButton)
+    checked = [b.accessibleName() for b in buttons if b.isChecked()]
+    assert checked == ["Speed 2"]
 
 
 def test_dragging_in_the_lanes_scrubs(desk):
@@ -189,13 +206,18 @@ def test_shift_and_drag_frames_a_range(desk):
 def test_all_lanes_and_the_axis_share_one_range(desk):
     desk.show(made.hot_start())
     desk.window.replay.frame(12.0, 34.0)
-    content = desk.window.lanes._content
-    assert (content.begin_s, content.end_s) == (12.0, 34.0)
-    for lane in content.lanes:
-        assert lane.rect.left() == content.plot_left
-        assert lane.rect.right() == pytest.approx(content.plot_right)
-        if lane.recorded:
-            assert [(t._begin_s, t._end_s) for t in lane.traces] == [(12.0, 34.0)]
+    lanes = desk.window.lanes
+    until(lambda: not busy(desk.window))
+    words = {one.text: one.rect.center().x() for one in painted_anew(lanes)}
+    assert words["0:20"] == pytest.approx(lanes.x_of(20.0), abs=2)
+    left, right = round(lanes.x_of(12.0)), round(lanes.x_of(34.0))
+    assert right - left > 500
+    picture = pixels(lanes)[:, left - 1 :]
+    for role in ("speed", "temperature", "voltage"):
+        ink = of_colour(picture, desk.theme.color(role), desk.theme.color("panel"))
+        drawn = np.flatnonzero(ink.any(axis=0)) + left - 1
+        assert drawn[0] <= left + 8, role
+        assert drawn[-1] == pytest.approx(right, abs=8), role
 
 
 def test_dragging_the_window_of_the_timeline_pans(desk):
@@ -262,9 +284,9 @@ def test_switches_follow_the_playhead(desk):
 
 def test_a_missing_channel_has_a_lane_that_says_so(desk):
     desk.show(made.hot_start())
-    lanes = {lane.plan.name: lane for lane in desk.window.lanes._content.lanes}
-    assert not lanes["torque"].recorded
-    assert lanes["torque"].rect.height() < 40
+    lanes = desk.window.lanes
+    assert title_of(lanes, "Torque: not recorded").height() < 20
+    assert title_of(lanes, "Voltage").top() - title_of(lanes, "Torque: not recorded").top() < 40
 
 
 def test_the_story_side_tells_profile_quality_and_what_was_not_judged(desk):
@@ -312,10 +334,10 @@ def test_the_picture_says_when_it_is_reduced(desk):
     desk.show(made.many_events(40))
     desk.window.replay.frame_all()
     desk.window.resize(1280, 720)
-    assert desk.window.lanes.is_reduced == desk.window.playback_bar._reduced.isVisible()
+    assert desk.window.lanes.is_reduced == desk.user.sees("reduced picture, every extreme drawn")
     desk.window.replay.frame(0.0, 30.0)
     assert not desk.window.lanes.is_reduced
-    assert not desk.window.playback_bar._reduced.isVisible()
+    assert not desk.user.sees("reduced picture")
 
 
 def test_everything_that_takes_the_focus_has_a_name_for_screen_readers(desk):
@@ -429,15 +451,20 @@ def test_the_start_and_the_phase_can_be_framed(desk, qtbot):
 
 def test_fitted_heights_follow_what_is_in_view(desk, qtbot):
     desk.show(made.hot_start())
-    lane = next(x for x in desk.window.lanes._content.lanes if x.plan.name == "itt")
-    still = (lane.low, lane.high)
+
+    def scale():
+        return scale_of(desk.window.lanes, "ITT", "Torque")
+
+    still = scale()
+    assert len(still) >= 3
     desk.window.replay.frame(60.0, 100.0)
-    assert (lane.low, lane.high) == still
-    qtbot.keyClick(desk.window, Qt.Key.Key_H)
-    assert lane.high < 300.0 < still[1]
-    assert lane.low <= desk.window.replay.session.recording.channels["itt"].values[-1]
-    qtbot.keyClick(desk.window, Qt.Key.Key_H)
-    assert (lane.low, lane.high) == still
+    assert scale() == still
+    desk.user.presses("H")
+    fitted = scale()
+    assert fitted[-1] < 300.0 < still[-1]
+    assert len(fitted) >= 2
+    desk.user.presses("H")
+    assert scale() == still
 
 
 def test_a_channel_can_be_added_moved_and_removed_as_a_lane(desk, qtbot):
@@ -467,14 +494,11 @@ def test_the_last_lane_stays(desk):
 def test_the_border_between_two_lanes_can_be_dragged(desk):
     desk.show(made.hot_start())
     lanes = desk.window.lanes
-    speed, temperature = lanes._content.lanes[:2]
-    before = speed.rect.height(), temperature.rect.height()
-    y = round(speed.rect.bottom()) + 3
-    QTest.mousePress(lanes, LEFT, NONE, QPoint(500, y))
-    QTest.mouseMove(lanes, QPoint(500, y + 30))
-    QTest.mouseRelease(lanes, LEFT, NONE, QPoint(500, y + 30))
-    assert speed.rect.height() == pytest.approx(before[0] + 30, abs=3)
-    assert temperature.rect.height() == pytest.approx(before[1] - 30, abs=3)
+    tops = [title_of(lanes, symbol).top() for symbol in ("Ng", "ITT", "Torque")]
+    place = border_below(lanes, "Ng")
+    drag(lanes, place, place + QPoint(0, 30))
+    after = [title_of(lanes, symbol).top() for symbol in ("Ng", "ITT", "Torque")]
+    assert after == pytest.approx([tops[0], tops[1] + 30, tops[2]], abs=3)
 
 
 def test_dragging_with_the_right_button_pans_and_a_click_opens_the_lane_menu(desk, qtbot):
@@ -490,7 +514,7 @@ def test_dragging_with_the_right_button_pans_and_a_click_opens_the_lane_menu(des
     # The offscreen platform cannot open a menu.
     lanes.menu_wanted.disconnect(desk.window.lane_menu.offer)
     with qtbot.waitSignal(lanes.menu_wanted) as wanted:
-        QTest.mouseClick(lanes, right, NONE, lanes._content.lanes[1].rect.center().toPoint())
+        QTest.mouseClick(lanes, right, NONE, QPoint(first.x(), round(title_of(lanes, "ITT").bottom()) + 40))
     assert wanted.args[1] == "itt"
 
 
@@ -549,8 +573,9 @@ def test_heights_that_fit_do_not_blow_noise_up(desk):
     desk.show(made.hot_start())
     desk.window.replay.frame(70.0, 80.0)
     desk.window.lanes.toggle_fit()
-    volts = next(lane for lane in desk.window.lanes._content.lanes if lane.plan.name == "bus_volts")
-    assert volts.high - volts.low >= 2.0
+    scale = scale_of(desk.window.lanes, "Bus", None)
+    assert scale[-1] - scale[0] >= 1.0
+    assert len(scale) <= 5  # in steps of half a volt at the least
 
 
 def test_the_keys_can_be_closed_with_a_button_in_view(desk):
@@ -592,9 +617,9 @@ def test_small_gauges_keep_below_the_words_of_the_large_one_in_a_low_window(desk
     QApplication.processEvents()
     large, small = desk.window.gauges.gauge("itt"), desk.window.gauges.gauge("ng")
     assert large.used_words
-    centre, radius = large._geometry()
-    words_end = centre.y() + radius * 0.87 + 2 * desk.theme.px(16)
-    assert large.y() + words_end <= small.y() + 1
+    (used,) = (one for one in painted(large) if one.text == large.used_words)
+    assert used.rect.bottom() < large.height()
+    assert large.y() + used.rect.bottom() <= small.y() + 1
 
 
 def test_what_is_only_possible_is_tinted_lighter_than_what_was_exceeded(desk):
@@ -666,11 +691,9 @@ def test_the_words_beside_the_clock_are_whole_at_1280(desk, qtbot):
 def test_that_the_picture_is_reduced_is_said_in_whole_words_at_1280(desk, qtbot):
     desk.show(made.many_events(40))
     desk.window.replay.frame_all()
-    words = desk.window.playback_bar._reduced
     desk.window.playback_bar.show_reduced(True)
     QApplication.processEvents()
-    assert words.isVisible()
-    assert words.width() >= words.fontMetrics().horizontalAdvance(words.text())
+    assert has_room_for_its_text(desk.user.find("reduced picture, every extreme drawn"))
 
 
 def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
@@ -689,7 +712,7 @@ def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
         "Not checked: overtorque, starter rest before the first start, a. "
         "If the file has Torque under another name, it can be told: File, Columns."
     )
-    assert verdict._why.isVisible()
+    assert User(verdict).has("Why?")
     words = QTextDocument()
     words.setHtml(why_html(desk.window.replay.session))
     said = words.toPlainText()
