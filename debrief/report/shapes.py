@@ -23,8 +23,6 @@ GRID = ON_PAPER.grid
 PANEL = ON_PAPER.panel
 LIMIT = ON_PAPER.limit
 CAUTION = ON_PAPER.caution
-TINT_LIMIT = ON_PAPER.tint_limit
-TINT_CAUTION = ON_PAPER.tint_caution
 TINT_NOTE = ON_PAPER.selection
 TEMPERATURE = ON_PAPER.temperature
 

@@ -53,7 +53,7 @@ class LanesView(QWidget):
         self._replay = replay
         self._theme = theme
         self._content = Scene()
-        self._reduced = False
+        self.is_reduced = False
         self._fits = False
         self._shown: tuple[float, float, bool, str | None] | None = None
         self.setObjectName("lanes")
@@ -97,11 +97,6 @@ class LanesView(QWidget):
         return self._content.x_of(time_s)
 
     @property
-    def is_reduced(self) -> bool:
-        """Whether samples are left out of the picture now."""
-        return self._reduced
-
-    @property
     def fits_heights(self) -> bool:
         """Whether the vertical ranges follow what is in view."""
         return self._fits
@@ -123,9 +118,9 @@ class LanesView(QWidget):
         self._redraw()
 
     @property
-    def chosen_lane(self) -> str | None:
+    def chosen_lane(self) -> Lane | None:
         """The lane that was chosen by keyboard, or None."""
-        return self._content.chosen
+        return next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
 
     # --- what is shown ----------------------------------------------------------------------------
 
@@ -228,8 +223,8 @@ class LanesView(QWidget):
             lane.show_range(content.begin_s, content.end_s, self._fits or chosen, chosen and not self._fits)
         self._redraw()
         reduced = any(lane.reduced for lane in content.lanes)
-        if reduced != self._reduced:
-            self._reduced = reduced
+        if reduced != self.is_reduced:
+            self.is_reduced = reduced
             self.reduced_changed.emit(reduced)
         self.readout.stand_at(self._replay.position_s)
 
@@ -245,7 +240,7 @@ class LanesView(QWidget):
 
     @Slot()
     def _chosen_changed(self) -> None:
-        chosen = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
+        chosen = self.chosen_lane
         if chosen is not None:
             self._replay.told.emit(f"lane {chosen.plan.title}")
         self.lane_chosen.emit(self._content.chosen)
@@ -285,7 +280,7 @@ class LanesView(QWidget):
             pixels = QRectF(whole.topLeft() * ratio, whole.size() * ratio)
             painter.drawPixmap(whole, wordless, pixels)
         self.readout.paint(painter)
-        chosen = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
+        chosen = self.chosen_lane
         if chosen is not None and self.hasFocus():
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
             painter.setPen(QPen(self._theme.color("ink"), 2))
@@ -357,7 +352,7 @@ class LanesView(QWidget):
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         """Offer the menu of the chosen lane; a click of the mouse is seen when it is let go."""
         if event.reason() == QContextMenuEvent.Reason.Keyboard:
-            lane = next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
+            lane = self.chosen_lane
             place = lane.rect.topLeft() + QPointF(20, 24) if lane is not None else QPointF(60, 60)
             self.menu_wanted.emit(self.mapToGlobal(place.toPoint()), self._content.chosen)
         event.accept()

@@ -188,11 +188,11 @@ def test_a_lane_is_chosen_moved_resized_and_removed_by_keyboard(desk, qtbot):
     lanes.setFocus()
     qtbot.keyClick(lanes, Qt.Key.Key_Down)
     qtbot.keyClick(lanes, Qt.Key.Key_Down)
-    assert lanes.chosen_lane == "itt"
+    assert lanes.chosen_lane.plan.name == "itt"
     assert "lane Temperature" in desk.window.playback_bar.aside.text()
     qtbot.keyClick(lanes, Qt.Key.Key_Up, CONTROL)
     assert lanes.lane_names()[:2] == ["itt", "ng"]
-    assert lanes.chosen_lane == "itt"
+    assert lanes.chosen_lane.plan.name == "itt"
     before = _lane(desk, "itt").rect.height()
     qtbot.keyClick(lanes, Qt.Key.Key_Down, SHIFT)
     assert _lane(desk, "itt").rect.height() < before
