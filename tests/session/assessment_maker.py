@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.analysis.limits.chart_bands import base_level
-from debrief.analysis.limits.counted_runs import Unit, counted_above
+from debrief.analysis.limits.counted_runs import Unit, counted_above, counted_runs
 from debrief.analysis.model import (
     Assessment,
     Event,
@@ -23,6 +23,7 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
+from debrief.analysis.signal.exceedance import time_above
 from debrief.analysis.signal.interval_sets import Window, from_pairs
 from debrief.analysis.signal.traces import Trace
 from debrief.profile.model import (
@@ -257,11 +258,13 @@ def counted(assessment: Assessment) -> Assessment:
             trace, sign = trace.negated(), -1.0
         units = [Unit(number, Window.exactly(from_pairs(at))) for number, at in windows.items()]
         base = base_level(limit)
-        *levels, above_base = (
-            counted_above(limit, trace, sign * level, units)
-            for level in (*(row.level for row in limit.allowed), np.inf if base is None else base)
-        )
-        results.append(replace(result, counted=tuple(levels), base=None if base is None else above_base))
+        above = (time_above(trace, sign * row.level) for row in limit.allowed)
+        levels = [
+            counted_runs(limit, [(unit.start_number, unit.counts(limit, one)) for unit in units])
+            for one in above
+        ]
+        above_base = None if base is None else counted_above(limit, trace, base, units)
+        results.append(replace(result, counted=tuple(levels), base=above_base))
     return replace(assessment, limits=tuple(results))
 
 

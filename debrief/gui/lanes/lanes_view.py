@@ -54,6 +54,7 @@ class LanesView(QWidget):
         self._theme = theme
         self._content = Scene()
         self.is_reduced = False
+        """Whether samples are left out of the picture now."""
         self._fits = False
         self._shown: tuple[float, float, bool, str | None] | None = None
         self.setObjectName("lanes")

@@ -62,7 +62,7 @@ def _banded():
     assessment = made.hot_start()
     start, *others = assessment.profile.limits
     limit = replace(start, bands=bands, band_method="peak_vs_time_above", band_base=830.0)
-    return replace(assessment, profile=replace(assessment.profile, limits=(limit, *others)))
+    return made.counted(replace(assessment, profile=replace(assessment.profile, limits=(limit, *others))))
 
 
 def test_two_channels_share_a_lane_each_with_its_own_scale_colour_and_sign(desk, qtbot):
