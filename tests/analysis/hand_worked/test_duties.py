@@ -135,6 +135,38 @@ def test_external_power_has_a_table_of_its_own(lab: Analysis) -> None:
     assert [(e.reason, e.allowed_s) for e in events] == [("rest_too_short", 150)]
 
 
+def test_the_rest_before_is_known_by_the_longest_that_could_count(lab: Analysis) -> None:
+    def open_points(begin: float, reset_s: float | None) -> list[str]:
+        profile = with_starter(
+            duty=(DutyRow(45, 20),), external_duty=(DutyRow(45, 40),), reset_after_s=reset_s
+        )
+        traces = {
+            "ng": [(0, 0), (begin, 0), (begin + 5, 20), (begin + 20, 20), (begin + 26, 0)],
+            "itt": [(0, 15)], "fuel_on": [(0, 0)], "bus_volts": [(0, 25)], "external_power": [(0, 0)],
+            "starter": [(0, 0), (begin, 1), (begin + 20, 0)],
+        }  # fmt: skip
+        a = lab.judge(traces, begin + 30, profile=profile, earlier=())
+        return [p.what for p in a.not_judged if "rest before" in p.what]
+
+    unknown = ["starter rest before the first start"]
+    # 40 s are asked after external power; what was before the recording may have had it.
+    assert open_points(39.875, None) == unknown
+    assert open_points(40.0, None) == []
+    # A row's place in the order is known only after a rest that begins it anew.
+    assert open_points(40.0, 60.0) == unknown
+    assert open_points(60.0, 60.0) == []
+    assert open_points(39.875, 20.0) == unknown
+
+
+def test_an_overrun_is_marked_over_the_whole_run(lab: Analysis) -> None:
+    traces = {
+        "ng": [(0, 0), (10, 0), (15, 20), (70, 20)], "itt": [(0, 15)], "bus_volts": [(0, 25)], "fuel_on": [(0, 0)],
+        "external_power": [(0, 0)], "starter": [(0, 0), (10, 1), (60, 0)],
+    }  # fmt: skip
+    (event,) = lab.judge(traces, 70, profile=with_starter()).events
+    assert (event.start_s, event.end_s, event.spans) == (10.0, 60.0, ((10.0, 60.0),))
+
+
 def test_an_unknown_source_takes_the_stricter_table_as_possible(lab: Analysis) -> None:
     assert motoring(lab, 10, 41, external=None) == [("possible", "run_too_long", 30)]
     assert motoring(lab, 10, 30, 130, 150, external=None) == [("possible", "rest_too_short", 150)]

@@ -7,7 +7,14 @@ from dataclasses import replace
 import pytest
 
 from debrief.analysis import assess
-from debrief.analysis.limits.chart_bands import OFF_CHART, band_at, band_of, edge_level, past_edge
+from debrief.analysis.limits.chart_bands import (
+    OFF_CHART,
+    band_at,
+    band_of,
+    edge_level,
+    edge_seconds,
+    past_edge,
+)
 from debrief.profile.model import Band
 from tests.analysis.recording_making import PROFILE, START_LIMIT, normal_start, recording
 
@@ -51,6 +58,31 @@ def test_the_distance_to_the_edge_is_told_in_degrees_and_in_seconds():
     assert seconds == pytest.approx(4 - 6 * 30 / 110)
     value, seconds = past_edge(TWO, 1080, 12)
     assert (value, seconds) == (pytest.approx(60.0), pytest.approx(2.0))
+
+
+@pytest.mark.parametrize(
+    ("band", "level", "seconds"),
+    [
+        (ONE, 1030, 0.0),
+        (ONE, 975, 3.0),  # half way down the first piece, 1030 to 920 in 6 s
+        (ONE, 920, 6.0),
+        (ONE, 875, 13.0),  # half way down the second, 920 to 830 from 6 to 20 s
+        (ONE, 830, 20.0),
+        (ONE, 829, None),  # below it all
+        (TWO, 1100, 10.0),
+        (TWO, 1050, 10.0),  # the upright piece from 1100 to 1030
+        (TWO, 1000, 16.0),  # 30 of the 100 degrees from 1030 to 930, in 20 s
+        (TWO, 930, 30.0),
+        (TWO, 929, None),
+    ],
+)
+def test_the_shortest_time_in_a_band_is_read_off_its_edge(band, level, seconds):
+    assert edge_seconds(band, level) == (None if seconds is None else pytest.approx(seconds))
+
+
+def test_a_distance_is_unknown_where_the_edge_has_no_such_level_or_time():
+    assert past_edge(ONE, 820, 25) == (pytest.approx(-10.0), None)  # no time is enough at 820
+    assert past_edge(TWO, 1080, 9) == (None, pytest.approx(-1.0))  # no level is enough at 9 s
 
 
 def test_the_curve_method_takes_the_worst_band_of_any_point():
