@@ -73,11 +73,11 @@ def _highest(view: EngineView, name: str, unit: str, course: Course) -> Measured
     if top is None:
         return of(missing(unit, course.run_unseen or (RUN_SILENT if course.unknown.parts else NEVER_RAN)))
     least, most = trace.peak(running.inner), trace.peak(running.outer)
-    low = None if least is None else least[1] - trace.half_resolution
-    begin, end = running.rows[int(np.searchsorted(running.rows[:, 1], top[0], side="left"))].tolist()
+    low = None if least is None else least.low
+    begin, end = running.rows[int(np.searchsorted(running.rows[:, 1], top.time_s, side="left"))].tolist()
     return of(
-        Measure(top[1], unit, low, top[2] if most is None else max(top[2], most[2])),
-        read=partial(around, view, name, begin, end, top[0], "highest with its neighbours"),
+        Measure(top.value, unit, low, top.high if most is None else max(top.high, most.high)),
+        read=partial(around, view, name, begin, end, top.time_s, "highest with its neighbours"),
     )
 
 

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from debrief.analysis.model import CountedRuns
-from debrief.analysis.signal.exceedance import Above, in_start, stretches_above
-from debrief.analysis.signal.interval_sets import EMPTY, Window, group_edges, union
+from debrief.analysis.signal.exceedance import LEAST_SHARE, Above, in_start, run_edges, stretches_above
+from debrief.analysis.signal.interval_sets import EMPTY, Window, union
 from debrief.analysis.signal.traces import Trace
 from debrief.profile.model import Limit
 
@@ -53,7 +53,11 @@ def counted_runs(limit: Limit, units: Sequence[tuple[int | None, Above]]) -> Cou
         pieces = above.estimate
         new = np.zeros(len(pieces), dtype=np.intp)
         # A total goes on over its whole unit, else a break of `rejoin_s` ends the run.
-        new[[0] if limit.count == "total" and len(pieces) else group_edges(pieces, limit.rejoin_s)[0]] = 1
+        new[
+            [0]
+            if limit.count == "total" and len(pieces)
+            else run_edges(pieces, limit.rejoin_s, LEAST_SHARE)[0]
+        ] = 1
         run.append(np.cumsum(new, dtype=np.intp) - 1 + first_free)
         first_free += int(new.sum())
     return CountedRuns(
@@ -71,7 +75,7 @@ def counted_above(limit: Limit, trace: Trace, level: float, units: Sequence[Unit
     `trace` is the limit's channel, negated where the limit is a minimum, and so is `level`.
     """
     rows = stretches_above(trace, level)
-    above = Above(rows, rows, rows, False, False, 0.0, 0.0)
+    above = Above(rows, rows, rows, rows, rows, False, False, 0.0, 0.0)
     return counted_runs(limit, [(unit.start_number, unit.counts(limit, above)) for unit in units])
 
 

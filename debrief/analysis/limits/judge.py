@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from operator import attrgetter
 from typing import Literal
@@ -17,8 +17,9 @@ from debrief.analysis.limits.counted_runs import Unit, counted_runs
 from debrief.analysis.limits.limit_event import Finding, event_from, result_of
 from debrief.analysis.limits.reported_windows import windows_told
 from debrief.analysis.model import Event, LimitResult, NotJudged, Result
+from debrief.analysis.signal.clear_of_noise import clear_of_noise
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.exceedance import TOLERANCE_S, Above, Run, runs, summed, time_above
+from debrief.analysis.signal.exceedance import LEAST_SHARE, TOLERANCE_S, Above, Run, runs, summed, time_above
 from debrief.analysis.signal.interval_sets import subtract, union
 from debrief.analysis.signal.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
 from debrief.analysis.starts.edge_bounds import Edges
@@ -27,7 +28,7 @@ from debrief.words.channels import channel_in_text
 from debrief.words.events import event_spec
 from debrief.words.sentence import joined
 
-POSSIBLE_APART_S = 10.0
+APART_S = 10.0
 NEVER_APPLIED = "it never applied: what it holds for did not occur in this recording"
 _ORDER: dict[str, int] = {"within": 0, "not_judged": 1, "caution": 2, "possible": 3, "exceeded": 4}
 
@@ -89,13 +90,13 @@ def judge_limit(
     levels = [row.level for row in rows]
     base = base_level(limit)
     charted = levels if base is None or base in levels else [*levels, base]
-    units = _units(view, limit, scope, edges, upright, charted)
+    units = _units(view, limit, scope, edges, upright, rows, charted[len(rows) :])
     findings = _findings(limit, rows, units)
     counted = [counted_runs(limit, [(u.start_number, a[k]) for u, a in units]) for k in range(len(charted))]
     above_base = None if base is None else counted[charted.index(base)]
     clean: _Groups | None = None
     if spikes.size and any(f.worst != "within" for f in findings):
-        without = _units(view, limit, scope, edges, upright.without(spikes), levels)
+        without = _units(view, limit, scope, edges, upright.without(spikes), rows)
         clean = _grouped(_findings(limit, rows, without))
     events = []
     for finding in findings:
@@ -163,10 +164,17 @@ _Units = list[tuple[Unit, list[Above]]]
 
 
 def _units(
-    view: EngineView, limit: Limit, scope: Scope, edges: Edges, trace: Trace, levels: list[float]
+    view: EngineView,
+    limit: Limit,
+    scope: Scope,
+    edges: Edges,
+    trace: Trace,
+    rows: list[AllowedRow],
+    more: Sequence[float] = (),
 ) -> _Units:
-    """Return what counts of each level in each unit, in time order."""
-    everything = [time_above(trace, level) for level in levels]
+    """Return what counts of each row, and of `more` levels behind them, in each unit, in time order."""
+    everything = [clear_of_noise(trace, row.level, time_above(trace, row.level), row.seconds) for row in rows]
+    everything += [time_above(trace, level) for level in more]
     out: _Units = []
     for number, window in scope.units:
         view.between()  # noise makes thousands of units
@@ -187,12 +195,12 @@ def _findings(limit: Limit, rows: list[AllowedRow], units: _Units) -> list[Findi
                 if limit.count == "total":
                     found_runs.append(summed(above))
                 else:
-                    found_runs.append(_worst_run(runs(above, limit.rejoin_s), row))
+                    found_runs.append(_worst_run(runs(above, limit.rejoin_s, LEAST_SHARE), row))
             finding = _finding(unit, rows, found_runs)
             if finding is not None:
                 out.append(finding)
         else:
-            per_row = [runs(above, limit.rejoin_s) for above in counts[: len(rows)]]
+            per_row = [runs(above, limit.rejoin_s, LEAST_SHARE) for above in counts[: len(rows)]]
             out.extend(_clusters(unit, rows, per_row))
     return out
 
@@ -247,25 +255,21 @@ def _of_severity(
     per_row: list[list[Run]],
     severity: Literal["limit", "caution"],
 ) -> list[Finding]:
-    """Return the findings of one severity. Possible ones less than 10 s apart are one finding."""
-    hits: list[tuple[float, float, bool]] = []
-    for row, found_runs in zip(rows, per_row, strict=True):
-        for run in found_runs if row.severity == severity else ():
-            result = result_of(run, row)
-            if result != "within":
-                hits.append((run.start_s, run.end_s, result == "possible"))
-    hits.sort()
-    spans: list[list[float | bool]] = []
-    for begin, end, possible in hits:
-        if spans and (
-            begin <= spans[-1][1] or (possible and spans[-1][2] and begin - spans[-1][1] < POSSIBLE_APART_S)
-        ):
-            spans[-1][1] = max(float(spans[-1][1]), end)
-            spans[-1][2] = bool(spans[-1][2]) and possible
+    """Return the findings of one severity; those less than 10 s apart are one."""
+    hits = sorted(
+        (run.start_s, run.end_s)
+        for row, found_runs in zip(rows, per_row, strict=True)
+        for run in (found_runs if row.severity == severity else ())
+        if result_of(run, row) != "within"
+    )
+    spans: list[list[float]] = []
+    for begin, end in hits:
+        if spans and begin - spans[-1][1] < APART_S:
+            spans[-1][1] = max(spans[-1][1], end)
         else:
-            spans.append([begin, end, possible])
+            spans.append([begin, end])
     out = []
-    for begin_s, end_s, _ in spans:
+    for begin_s, end_s in spans:
         chosen: list[Run | None] = []
         for row, found_runs in zip(rows, per_row, strict=True):
             # Runs are in time order and apart, so those that meet the span lie together.

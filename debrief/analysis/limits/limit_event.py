@@ -61,11 +61,11 @@ class Finding:
 def result_of(run: Run, row: AllowedRow) -> Result:
     """Return how one run or sum compares with what its row allows.
 
-    Exceeded when the estimate is longer than allowed (for zero seconds: when any sample is above), possible
-    when only the upper bound is. A caution row is never more than a caution.
+    Exceeded when the estimate, as far as noise lets it be told, is longer than allowed (for zero seconds: when any sample
+    is above), possible when only the upper bound is. A caution row is never more than a caution.
     """
-    over = run.measured and (row.seconds == 0 or run.duration_s > row.seconds + TOLERANCE_S)
-    maybe = run.duration_high_s is None or run.duration_high_s > row.seconds + TOLERANCE_S
+    over = run.clear_s is not None and (row.seconds == 0 or run.clear_s > row.seconds + TOLERANCE_S)
+    maybe = run.may_s is None or run.may_s > row.seconds + TOLERANCE_S
     if row.severity == "caution":
         return "caution" if over else "within"
     return "exceeded" if over else "possible" if maybe else "within"
@@ -226,8 +226,8 @@ def _peak(trace: Trace, finding: Finding, own: list[Run]) -> _Peak:
     assert peak is not None
     # Between the last sample of the run and the next one the signal may have gone higher still.
     around, least = trace.peak(widest), trace.peak(sure)
-    low = None if least is None else least[1] - trace.half_resolution
-    return _Peak(peak[0], peak[1], low, peak[2] if around is None else max(peak[2], around[2]))
+    low = None if least is None else least.low
+    return _Peak(peak.time_s, peak.value, low, peak.high if around is None else max(peak.high, around.high))
 
 
 def _band(

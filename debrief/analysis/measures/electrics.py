@@ -52,10 +52,10 @@ def _rest(c: StartContext, volts: Trace | None) -> Measured:
     of = partial(Measured, formula="median", keys=("start.min_bus_volts_before",))
     if volts is None or c.on_s is None:
         return of(_no_volts(volts))
-    value, half = resting_volts(c.view, c.on_s, c.on_low_s), volts.half_resolution
+    value, doubt = resting_volts(c.view, c.on_s, c.on_low_s), volts.doubt
     if value is None:
         return of(missing("V", "no sample before the starter"))
-    return of(Measure(value, "V", value - half, value + half), read=lambda: c.starter_on() + _at_rest(c))
+    return of(Measure(value, "V", value - doubt, value + doubt), read=lambda: c.starter_on() + _at_rest(c))
 
 
 def _at_rest(c: StartContext) -> Readings:
@@ -82,11 +82,11 @@ def _lowest(c: StartContext, volts: Trace | None) -> Measured:
     # The second may have begun with the last sample off: what the voltage was then is possible too.
     early = None if c.on_low_s is None else bounded(volts, c.on_low_s + 1.0, end)
     # Between samples it may sag on by less than the recorder shows as a step.
-    least = (-low[2] if early is None else min(-low[2], early[0])) - volts.half_resolution
+    least = (-low.high if early is None else min(-low.high, early[0])) - volts.half_resolution
     return of(
-        Measure(-low[1], "V", least, -low[1] + volts.half_resolution),
+        Measure(-low.value, "V", least, -low.low),
         read=partial(
-            around, c.view, "bus_volts", windows[0][0], windows[-1][1], low[0], "lowest with its neighbours"
+            around, c.view, "bus_volts", windows[0][0], windows[-1][1], low.time_s, "lowest with its neighbours"
         ),
     )
 

@@ -11,7 +11,7 @@ from debrief.analysis.model import Measure
 from debrief.analysis.signal.interval_sets import from_pairs
 from debrief.analysis.signal.point_readings import FUEL_BEFORE, missing, slope
 from debrief.analysis.signal.sampling_bounds import bounded, coasted, driven, light_off_bounds
-from debrief.analysis.signal.traces import Trace
+from debrief.analysis.signal.traces import DOUBT, Trace
 
 NOT_HERE = "not in this attempt"
 
@@ -75,7 +75,7 @@ def _rate_at_fuel(c: StartContext) -> Measured:
     fitted = slope(ng, begin, end)
     if fitted is None:
         return of(missing("%/s", "fewer than three Ng samples just before fuel"))
-    rate, error = fitted
+    rate, error = fitted[0], DOUBT * fitted[1]
     return of(
         Measure(rate, "%/s", rate - error, rate + error),
         read=lambda: c.fuel_on() + stretch(c.view, "ng", begin, end, "just before fuel"),
@@ -92,7 +92,7 @@ def _engaged(c: StartContext) -> Measured:
     if bounds is None or value is None:
         return of(_lacking(c))
     least = None if before_s is None else coasted(ng, before_s, on)
-    low = bounds[0] if least is None else min(bounds[0], least - ng.half_resolution)
+    low = bounds[0] if least is None else min(bounds[0], least - ng.doubt)
     return of(
         Measure(value, "%", low, bounds[1], c.attempt.starter_inferred),
         read=lambda: c.starter_on() + c.at("ng", on, "starter on"),
@@ -116,21 +116,21 @@ def _motored(c: StartContext) -> Measured:
     if top is None:
         return of(_lacking(c))
     read = c.highest("ng", on, until, top[0])
-    low, high = top[1] - ng.half_resolution, _most(ng, on, until, top[2])
+    low, high = top.low, _most(ng, on, until, top.high)
     if until == fuelled_s:
-        return of(Measure(top[1], "%", low, None, attempt.starter_inferred), read=read)
+        return of(Measure(top.value, "%", low, None, attempt.starter_inferred), read=read)
     itt = c.view.trace("itt")
     if until == released_s:
         run = attempt.runs[0]
         most = driven(ng, run.start_s + run.duration_low_s, until)
-        high = high if most is None else max(high, most + ng.half_resolution)
+        high = high if most is None else max(high, most + ng.doubt)
     elif itt is not None and until == attempt.first_light_off_s:
         # It may have lit a sample sooner or later, with Ng rising all the time.
         sooner, later = light_off_bounds(itt, until)
-        high = _most(ng, on, later, top[2])
+        high = _most(ng, on, later, top.high)
         before = ng.peak(from_pairs([(on, max(sooner, on))]))
-        low = low if before is None else min(low, before[1] - ng.half_resolution)
-    return of(Measure(top[1], "%", low, high, attempt.starter_inferred), read=read)
+        low = low if before is None else min(low, before.low)
+    return of(Measure(top.value, "%", low, high, attempt.starter_inferred), read=read)
 
 
 def _most(ng: Trace, begin: float, end: float, most: float) -> float:

@@ -34,7 +34,7 @@ def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) ->
     if itt is not None and fuel.light_off_s is not None:
         top = itt.peak(from_pairs([(fuel.light_off_s, until)]))
         if top is not None:
-            peak_s, peak = top[0], top[1]
+            peak_s, peak = top.time_s, top.value
     return FuelPeriod(
         fuel.on_s,
         fuel.on_low_s,

@@ -65,7 +65,7 @@ def _peak(c: StartContext) -> Measured:
     top = itt.peak(from_pairs([(begin, c.until_s)]))
     if top is None:
         return Measured(missing("degC", "no ITT sample in this attempt"), formula)
-    measure = Measure(top[1], "degC", top[1] - itt.half_resolution, top[2])
+    measure = Measure(top.value, "degC", top.low, top.high)
     return Measured(measure, formula, read=c.highest("itt", begin, c.until_s, top[0]))
 
 

@@ -12,6 +12,9 @@ from debrief.analysis.signal.interval_sets import EMPTY, Window, group_edges, in
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
 
+LEAST_SHARE = 0.5
+"""Of a run of a limit so much is beyond the level at least; the rest are breaks that do not end it."""
+
 TOLERANCE_S = 1e-9
 """Durations that differ by less compare as equal."""
 
@@ -29,6 +32,8 @@ class Above:
     high : (p, 2) float array
         Out to the samples just outside, across a gap with a sample above on a side, and those parts of
         other intervals in which the line is within half a step of the level or a tip may have passed it.
+    clear, may : (q, 2), (r, 2) float array
+        The estimate and the possibly above stretches as far as noise lets them be told: these decide.
     begins_above, ends_above : bool
         The recording's first or last sample is above: nobody knows for how long before or after.
     """
@@ -36,6 +41,8 @@ class Above:
     estimate: FloatArray
     low: FloatArray
     high: FloatArray
+    clear: FloatArray
+    may: FloatArray
     begins_above: bool
     ends_above: bool
     first_s: float
@@ -51,6 +58,8 @@ class Above:
             intersect(self.estimate, at.rows),
             intersect(self.low, at.inner),
             intersect(self.high, at.outer),
+            intersect(self.clear, at.rows),
+            intersect(self.may, at.outer),
             self.begins_above,
             self.ends_above,
             self.first_s,
@@ -84,16 +93,17 @@ def time_above(trace: Trace, level: float) -> Above:
     """
     t, v = trace.time_s, trace.values
     if not t.size:
-        return Above(EMPTY, EMPTY, EMPTY, False, False, 0.0, 0.0)
+        return Above(EMPTY, EMPTY, EMPTY, EMPTY, EMPTY, False, False, 0.0, 0.0)
     first, last, end = float(t[0]), float(t[-1]), t.size - 1
     if trace.top <= level:
-        return Above(EMPTY, EMPTY, EMPTY, False, False, first, last)
+        return Above(EMPTY, EMPTY, EMPTY, EMPTY, EMPTY, False, False, first, last)
     above = v > level
     high_extra = _possible_between(trace, level)
     breaks = trace.gap_index
     starts, ends = _stretches(above, breaks)
     if not starts.size:
-        return Above(EMPTY, EMPTY, union(high_extra), False, False, first, last)
+        high = union(high_extra)
+        return Above(EMPTY, EMPTY, high, EMPTY, high, False, False, first, last)
     before = np.maximum(starts - 1, 0)
     after = np.minimum(ends + 1, end)
     estimate = _to_crossings(trace, level, above, starts, ends)
@@ -104,7 +114,7 @@ def time_above(trace: Trace, level: float) -> Above:
     low = np.column_stack((t[starts], t[ends]))[ends > starts]
     wide = np.column_stack((t[before], t[after]))
     high = union(np.concatenate((wide, high_extra)))
-    return Above(estimate, low, high, bool(above[0]), bool(above[-1]), first, last)
+    return Above(estimate, low, high, estimate, high, bool(above[0]), bool(above[-1]), first, last)
 
 
 def stretches_above(trace: Trace, level: float) -> FloatArray:
@@ -172,13 +182,16 @@ def in_start(
     """
     at = window if isinstance(window, Window) else Window.exactly(window)
     low, high = following if isinstance(following, tuple) else (following, following)
-    rows = intersect(above.estimate, _lengthened(at.rows, above.estimate, high))
+    reach, widest = _lengthened(at.rows, above.estimate, high), _lengthened(at.outer, above.high, high)
+    rows = intersect(above.estimate, reach)
     # The lower bound stays inside the estimate, and the estimate inside the upper bound.
     sure = intersect(intersect(above.low, _lengthened(at.inner, above.low, low)), rows)
     return Above(
         rows,
         sure,
-        intersect(above.high, _lengthened(at.outer, above.high, high)),
+        intersect(above.high, widest),
+        intersect(above.clear, reach),
+        intersect(above.may, widest),
         above.begins_above,
         above.ends_above,
         above.first_s,
@@ -238,7 +251,8 @@ class Run:
     """One run above a level after rejoining: its stretches, duration and bounds.
 
     `duration_high_s` is None where the recording's edge cuts the run. `measured` is False for a run that
-    only the upper bound has. `reach` is from where to where it may have been beyond the level, [s].
+    only the upper bound has. `clear_s` and `may_s` are the duration and its upper bound as far as noise lets them be
+    told, which decide: None for `clear_s` where nothing is, for `may_s` where the recording's edge cuts it. `reach` is from where to where it may have been beyond the level, [s].
     """
 
     pieces: FloatArray
@@ -247,6 +261,8 @@ class Run:
     duration_high_s: float | None
     measured: bool
     reach: tuple[float, float]
+    clear_s: float | None
+    may_s: float | None
 
     @property
     def start_s(self) -> float:
@@ -259,8 +275,25 @@ class Run:
         return float(self.pieces[-1, 1])
 
 
-def runs(above: Above, rejoin_s: float) -> list[Run]:
+def run_edges(
+    rows: FloatArray, rejoin_s: float, share: float = 0.0
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return first and last row index of each run: a break shorter than `rejoin_s` does not end it, if that `share` counts."""
+    first, last = group_edges(rows, rejoin_s)
+    if not first.size or not share:
+        return first, last
+    broken = _lengths(rows, first) < share * (rows[last, 1] - rows[first, 0])
+    if not broken.any():
+        return first, last
+    alone = np.repeat(broken, last - first + 1)
+    begins = np.union1d(first, np.flatnonzero(alone)).astype(np.intp)
+    return begins, np.concatenate((begins[1:] - 1, [len(rows) - 1])).astype(np.intp)
+
+
+def runs(above: Above, rejoin_s: float, share: float = 0.0) -> list[Run]:
     """Return the unbroken runs, longest-run counting: breaks shorter than `rejoin_s` do not end a run.
+
+    One of which less than that `share` is above is none: its stretches are told one by one.
 
     The time of a break is never counted. Estimate, lower and upper bound are each rejoined by their own
     breaks; a run's lower bound is the longest surely-above run inside it, its upper bound the whole
@@ -273,7 +306,11 @@ def runs(above: Above, rejoin_s: float) -> list[Run]:
     wide_begin, wide_end = above.high[wide_first, 0], above.high[wide_last, 1]
     wide_s = _lengths(above.high, wide_first)
     cut = above.cut(wide_begin, wide_end)
-    first, last = group_edges(above.estimate, rejoin_s)
+    may_s = _held_by(above.may, wide_begin)
+    may_cut = np.zeros(wide_first.size, dtype=np.bool_)
+    if len(above.may):
+        may_cut[_which(wide_begin, above.may[above.cut(above.may[:, 0], above.may[:, 1]), 0])] = True
+    first, last = run_edges(above.estimate, rejoin_s, share)
     out: list[Run] = []
     used = np.zeros(wide_first.size, dtype=np.bool_)
     if first.size:
@@ -282,9 +319,12 @@ def runs(above: Above, rejoin_s: float) -> list[Run]:
         sure = np.zeros(first.size)
         low_first, _ = group_edges(above.low, rejoin_s)
         if low_first.size:
-            inside = np.searchsorted(begin, above.low[low_first, 0], side="right") - 1
+            inside = _which(begin, above.low[low_first, 0])
             np.maximum.at(sure, inside, _lengths(above.low, low_first))
-        around = np.maximum(np.searchsorted(wide_begin, begin, side="right") - 1, 0)
+        clear_s = _held_by(above.clear, begin)
+        is_clear = np.zeros(first.size, dtype=np.bool_)
+        is_clear[_which(begin, above.clear[:, 0])] = True
+        around = _which(wide_begin, begin)
         used[around] = True
         out = [
             Run(
@@ -294,16 +334,39 @@ def runs(above: Above, rejoin_s: float) -> list[Run]:
                 None if cut[k] else max(total, float(wide_s[k])),
                 True,
                 (float(wide_begin[k]), float(wide_end[k])),
+                float(clear_s[n]) if is_clear[n] else None,
+                None if may_cut[k] else float(may_s[k]),
             )
-            for i, j, total, low, k in zip(
-                first.tolist(), last.tolist(), length.tolist(), sure.tolist(), around.tolist(), strict=True
+            for n, (i, j, total, low, k) in enumerate(
+                zip(
+                    first.tolist(),
+                    last.tolist(),
+                    length.tolist(),
+                    sure.tolist(),
+                    around.tolist(),
+                    strict=True,
+                )
             )
         ]
     for k in np.flatnonzero(~used).tolist():
         rows = above.high[wide_first[k] : wide_last[k] + 1]
         reach = (float(wide_begin[k]), float(wide_end[k]))
-        out.append(Run(rows, 0.0, 0.0, None if cut[k] else float(wide_s[k]), False, reach))
+        high, may = None if cut[k] else float(wide_s[k]), None if may_cut[k] else float(may_s[k])
+        out.append(Run(rows, 0.0, 0.0, high, False, reach, None, may))
     out.sort(key=lambda run: run.start_s)
+    return out
+
+
+def _which(begins: FloatArray, times_s: FloatArray) -> NDArray[np.intp]:
+    """Return of each instant in which of the groups that begin at these it lies."""
+    return np.maximum(np.searchsorted(begins, times_s, side="right") - 1, 0)
+
+
+def _held_by(rows: FloatArray, begins: FloatArray) -> FloatArray:
+    """Return the summed length of the rows in each of the groups that begin at these instants, [s]."""
+    out = np.zeros(begins.size)
+    if len(rows):
+        np.add.at(out, _which(begins, rows[:, 0]), rows[:, 1] - rows[:, 0])
     return out
 
 
@@ -318,6 +381,7 @@ def summed(above: Above) -> Run | None:
         return None
     cut = bool(above.cut(above.high[:, 0], above.high[:, 1]).any())
     pieces = above.estimate if len(above.estimate) else above.high
+    may_cut = len(above.may) and bool(above.cut(above.may[:, 0], above.may[:, 1]).any())
     return Run(
         pieces,
         total_s(above.estimate),
@@ -325,4 +389,6 @@ def summed(above: Above) -> Run | None:
         None if cut else total_s(above.high),
         bool(len(above.estimate)),
         (float(above.high[0, 0]), float(above.high[-1, 1])),
+        total_s(above.clear) if len(above.clear) else None,
+        None if may_cut else total_s(above.may),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.analysis.model import FuelPeriod, Measure
+from debrief.analysis.signal.noise import above_all
 from debrief.analysis.signal.traces import Trace
 
 RATE_OVER_S = 1.0
@@ -20,7 +21,7 @@ def slope(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
     """Return the least-squares slope and its uncertainty between two instants, [unit/s].
 
     None with fewer than three samples. The uncertainty is one standard error: from the residuals, but at
-    least from the recorder's step taken as evenly distributed (step / sqrt(12)).
+    least from the channel's noise, and from the recorder's step taken as evenly distributed (step / sqrt(12)).
     """
     part = trace.between(begin, end)
     t, v = trace.time_s[part], trace.values[part]
@@ -33,7 +34,7 @@ def slope(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
     fitted = float((x * v).sum()) / sxx
     residual = v - v.mean() - fitted * x
     spread = float(np.sqrt((residual * residual).sum() / max(t.size - 2, 1)))
-    spread = max(spread, 2.0 * trace.half_resolution / np.sqrt(12.0))
+    spread = max(spread, 2.0 * trace.half_resolution / np.sqrt(12.0), trace.noise)
     return fitted, spread / float(np.sqrt(sxx))
 
 
@@ -57,7 +58,9 @@ def steepest_between(trace: Trace, begin: float, end: float) -> tuple[Measure, i
         return None
     rate = (v[j][good] - v[good]) / span[good]
     k = int(np.argmax(rate))
-    half = 2.0 * trace.half_resolution / float(span[good][k])
+    # The fastest of many rises is the one that noise has helped the most.
+    unsure = 2.0 * trace.half_resolution + above_all(int(good.sum()), 0.05) * np.sqrt(2.0) * trace.noise
+    half = float(unsure / span[good][k])
     value = float(rate[k])
     first = int(np.flatnonzero(good)[k])
     measure = Measure(value, "", value - half, value + half)

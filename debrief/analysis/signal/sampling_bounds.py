@@ -11,7 +11,7 @@ def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | Non
     """Return the lowest and highest value that the trace may have had between two instants.
 
     Samples inside, the ends interpolated, and where the slopes beside an interval lead beyond its samples the
-    crossing of those slopes; half a step wider. None where an end lies in a gap or outside the samples:
+    crossing of those slopes; wider by the doubt of a reading. None where an end lies in a gap or outside the samples:
     nothing is claimed about what the signal did there.
     """
     near = trace.clip(begin, end)
@@ -26,7 +26,7 @@ def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | Non
         if within.any():
             top = sign * float(apex[within].max())
             low, high = min(low, top), max(high, top)
-    return low - trace.half_resolution, high + trace.half_resolution
+    return low - trace.doubt, high + trace.doubt
 
 
 def _prolonged(ng: Trace, before_s: float, until_s: float) -> tuple[float, float] | None:
@@ -63,7 +63,11 @@ def light_off_bounds(itt: Trace, light_off_s: float) -> tuple[float, float]:
     t, v = itt.time_s, itt.values
     found = max(int(np.searchsorted(t, light_off_s + 1e-9, side="right")) - 1, 0)
     k = found
-    while k > 0 and v[k - 1] < v[k] and v[found] - v[k - 1] <= 4.0 * itt.half_resolution + 1e-9:
+    while (
+        k > 0
+        and v[k - 1] < v[k]
+        and v[found] - v[k - 1] <= max(4.0 * itt.half_resolution, 2.0 * itt.doubt) + 1e-9
+    ):
         k -= 1
     return float(t[max(k - 1, 0)]), float(t[min(found + 1, t.size - 1)])
 
@@ -71,9 +75,9 @@ def light_off_bounds(itt: Trace, light_off_s: float) -> tuple[float, float]:
 def idle_bounds(ng: Trace, idle_s: float, level: float) -> tuple[float, float]:
     """Return between which samples Ng reached idle: surely below before it, surely at idle after it.
 
-    Surely means by half a step of the recorder.
+    Surely means by the doubt of a reading.
     """
-    t, v, half = ng.time_s, ng.values, ng.half_resolution
+    t, v, half = ng.time_s, ng.values, ng.doubt
     k = int(np.searchsorted(t, idle_s, side="left"))
     below = np.flatnonzero(v[:k] < level - half)
     reached = np.flatnonzero(v[k:] >= level + half)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from debrief.analysis.signal.interval_sets import EMPTY, intersect, union
+from debrief.analysis.signal.noise import Noise, above_all, noise_of
 from debrief.analysis.signal.peak_bounds import Tents, tents
 from debrief.recording.model import Channel, FloatArray, frozen
 
@@ -16,8 +18,11 @@ START_GAP_FLOOR_S = 0.5
 GAP_FLOOR_S = 2.0
 GAP_FACTOR = 3.0
 GAP_WINDOW_S = 60.0
-NOISE_BLOCKS = 64
-NOISE_BLOCK = 512
+DOUBT = 2.0
+"""Bounds cover so many deviations of the noise."""
+TOP = 3.0
+"""Readings so many deviations below the highest may be of the top as well."""
+SHARE = 0.05
 
 
 def gap_mask(time_s: FloatArray, start_windows: FloatArray = EMPTY) -> NDArray[np.bool_]:
@@ -64,36 +69,6 @@ def gap_mask(time_s: FloatArray, start_windows: FloatArray = EMPTY) -> NDArray[n
     return out
 
 
-def noise(values: FloatArray) -> float:
-    """Return the robust standard deviation of the sample noise, in the unit of `values`.
-
-    Notes
-    -----
-    From second differences, which a straight line does not move: for white noise their variance is six
-    times that of the samples; 1.4826 turns a median absolute deviation into a standard deviation. Exact
-    zeros, as a coarse recorder writes while nothing moves, are kept: they are what the recorder shows.
-    """
-    if values.size < 4:
-        return 0.0
-    if values.size > 4 * NOISE_BLOCKS * NOISE_BLOCK:
-        # Enough of a long recording for a median: blocks evenly over it, neighbours kept together.
-        begin = np.linspace(0, values.size - NOISE_BLOCK, NOISE_BLOCKS).astype(np.intp)
-        blocks = values[begin[:, None] + np.arange(NOISE_BLOCK)]
-        second = (blocks[:, 2:] - 2.0 * blocks[:, 1:-1] + blocks[:, :-2]).ravel()
-    else:
-        second = values[2:] - 2.0 * values[1:-1] + values[:-2]
-    return float(1.4826 * _median(np.abs(second)) / np.sqrt(6.0))
-
-
-def _median(values: FloatArray) -> float:
-    """Return the median of at least one number, NaN with one of them: numpy's own, at a quarter of its fixed cost."""
-    middle = values.size // 2
-    ordered = np.partition(values, (middle - 1, middle, values.size - 1) if middle else 0)
-    if np.isnan(ordered[-1]):
-        return float("nan")
-    return float(ordered[middle] if values.size % 2 else (ordered[middle - 1] + ordered[middle]) / 2.0)
-
-
 def lowest_before(time_s: FloatArray, values: FloatArray, within_s: float) -> FloatArray:
     """Return for each sample the lowest value of the samples before it, at most `within_s` back.
 
@@ -121,6 +96,15 @@ def lowest_before(time_s: FloatArray, values: FloatArray, within_s: float) -> Fl
         i = at[hit]
         out[i] = np.minimum(minima[low[hit]], minima[i - (1 << k)])
     return out
+
+
+class Peak(NamedTuple):
+    """The highest sample, [s] and [unit], and how low and high the signal's peak may have been, [unit]."""
+
+    time_s: float
+    value: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,7 +139,7 @@ class Trace:
     @cached_property
     def _negated(self) -> Trace:
         out = Trace(self.time_s, frozen(-self.values), self.gap, self.half_resolution)
-        out.__dict__["noise"] = self.noise  # the same upside down, and for a part that of the whole
+        out.__dict__["noise_seen"] = self.noise_seen  # the same upside down, and for a part that of the whole
         if self._whole is not None:
             out.__dict__["_whole"] = (self._whole[0].negated(), self._whole[1])
         return out
@@ -187,7 +171,7 @@ class Trace:
             self.gap[first : max(last - 1, first)],
             self.half_resolution,
         )
-        out.__dict__["noise"] = self.noise  # a property of the sensor, not of the part
+        out.__dict__["noise_seen"] = self.noise_seen  # a property of the sensor, not of the part
         out.__dict__["_whole"] = (self, first)  # what is worked out for the whole serves its parts
         return out
 
@@ -214,9 +198,19 @@ class Trace:
         return np.flatnonzero(self.gap)
 
     @cached_property
+    def noise_seen(self) -> Noise:
+        """The noise of the channel."""
+        return noise_of(self.time_s, self.values, 2.0 * self.half_resolution)
+
+    @property
     def noise(self) -> float:
-        """Robust deviation of the noise, [unit]."""
-        return noise(self.values)
+        """Robust deviation of the noise of one reading, [unit]."""
+        return self.noise_seen.deviation
+
+    @property
+    def doubt(self) -> float:
+        """How far a reading may lie beside the signal: half a step of the recorder and two deviations of the noise, [unit]."""
+        return self.half_resolution + DOUBT * self.noise
 
     @cached_property
     def tents(self) -> Tents:
@@ -228,35 +222,31 @@ class Trace:
             return index[a:b] - first, apex_s[a:b], apex[a:b]
         return tents(self.time_s, self.values, self.gap, 2.0 * self.half_resolution, self.noise)
 
-    def peak(self, windows: FloatArray) -> tuple[float, float, float] | None:
-        """Return (time, highest sample, peak_high) inside the windows, or None without a sample there.
+    def peak(self, windows: FloatArray) -> Peak | None:
+        """Return the highest sample inside the windows with its bounds, or None without a sample there.
 
-        What the trace was at a window's edges, between samples, counts for `peak_high`.
+        Low: the highest of many samples near a top lies above the signal by what the noise of the highest of so many
+        is. High: what the trace was at a window's edges and may have been between samples counts, too.
         """
-        best: tuple[float, float, float] | None = None
+        best = self.highest(windows)
+        if best is None:
+            return None
+        upper, near = best[1], 1
         _, apex_s, apex = self.tents
         for begin, end in windows.tolist():
-            low = int(self.time_s.searchsorted(begin, side="left"))
-            high = int(self.time_s.searchsorted(end, side="right"))
-            if high <= low:
+            part = self.between(begin, end)
+            if part.stop <= part.start:
                 continue
-            k = low + int(self.values[low:high].argmax())
-            value = float(self.values[k])
-            upper = value + self.half_resolution
             for edge in (begin, end):
-                between = None if edge in (self.time_s[low], self.time_s[high - 1]) else self.at(edge)
-                if between is not None:
-                    upper = max(upper, between + self.half_resolution)
+                sampled = edge in (self.time_s[part.start], self.time_s[part.stop - 1])
+                between = None if sampled else self.at(edge)
+                upper = upper if between is None else max(upper, between)
             a, b = apex_s.searchsorted((begin, end))
-            if b > a:
-                upper = max(upper, float(apex[a:b].max()) + self.half_resolution)
-            if best is None:
-                best = (float(self.time_s[k]), value, upper)
-            elif value > best[1]:
-                best = (float(self.time_s[k]), value, max(upper, best[2]))
-            else:
-                best = (best[0], best[1], max(upper, best[2]))
-        return best
+            upper = max(upper, float(apex[a:b].max(initial=-np.inf)))
+            if self.noise:
+                near += int(np.count_nonzero(self.values[part] >= best[1] - TOP * self.noise))
+        lower = self.half_resolution + max(DOUBT, above_all(near, SHARE)) * self.noise
+        return Peak(best[0], best[1], best[1] - lower, upper + self.doubt)
 
     def highest(self, windows: FloatArray) -> tuple[float, float] | None:
         """Return (time, highest sample) inside the windows, as `peak` does, without how high it may have gone."""

@@ -22,7 +22,7 @@ from debrief.analysis.signal.interval_sets import (
     union,
 )
 from debrief.analysis.signal.time_curve import time_above_curve
-from debrief.analysis.signal.traces import Trace, gap_mask, noise
+from debrief.analysis.signal.traces import Trace, gap_mask
 from debrief.recording.model import frozen
 
 
@@ -169,7 +169,7 @@ def test_a_peak_between_samples_makes_a_zero_second_limit_possible():
     """Slopes of +40/s and -40/s into a one second interval between two samples at 1020: apex 1040."""
     t = np.arange(0, 20.0)
     trace = trace_of(t, np.interp(t, [0, 8, 9, 10, 11, 19], [980, 980, 1020, 1020, 980, 980]))
-    assert trace.peak(from_pairs([(0, 19)])) == pytest.approx((9.0, 1020.0, 1040.0))
+    assert trace.peak(from_pairs([(0, 19)])) == pytest.approx((9.0, 1020.0, 1020.0, 1040.0))
     above = time_above(trace, 1030)
     assert len(above.estimate) == 0
     # The tent is above 1030 for half of the interval.
@@ -181,7 +181,7 @@ def test_half_a_step_of_the_recorder_is_part_of_the_upper_bound():
     above = time_above(trace, 1030)
     assert len(above.estimate) == 0
     assert total_s(above.high) > 2.0
-    assert trace.peak(from_pairs([(0, 4)]))[2] == pytest.approx(1030.5)
+    assert 1030.5 <= trace.peak(from_pairs([(0, 4)])).high < 1031.0
 
 
 def test_movement_within_the_noise_adds_no_slope():
@@ -193,12 +193,6 @@ def test_movement_within_the_noise_adds_no_slope():
     index, _, apex = trace.tents
     assert index.size < 6
     assert not index.size or apex.max() < v.max() + 12
-
-
-def test_noise_is_the_standard_deviation_of_white_noise():
-    rng = np.random.default_rng(3)
-    assert noise(rng.normal(0, 5.0, 20000)) == pytest.approx(5.0, rel=0.03)
-    assert noise(np.arange(100.0)) == 0.0
 
 
 def test_a_break_shorter_than_rejoin_joins_and_its_time_is_not_counted():

@@ -14,7 +14,7 @@ from debrief.analysis.evidence.lazy_mapping import Later
 from debrief.analysis.signal.exceedance import stretches_above, time_above
 from debrief.analysis.signal.interval_sets import from_pairs, intersect, total_s
 from debrief.analysis.signal.time_curve import time_above_curve
-from debrief.analysis.signal.traces import Trace, _median
+from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import frozen
 
 
@@ -79,12 +79,6 @@ def test_the_curve_of_many_levels_counts_the_high_ones_as_the_low_ones():
     assert len(curve.levels) == 150
     assert curve.total_s == pytest.approx([2 * (150 - h) / 150 * 100 for h in curve.levels], abs=1e-9)
     assert curve.longest_s == pytest.approx([(150 - h) / 150 * 100 for h in curve.levels], abs=1e-9)
-
-
-@given(st.lists(st.floats(allow_nan=True, allow_infinity=False, width=32), min_size=1, max_size=9))
-def test_the_median_is_numpys(values):
-    got, expected = _median(np.array(values, float)), float(np.median(np.array(values, float)))
-    assert got == expected or (np.isnan(got) and np.isnan(expected))
 
 
 def test_what_is_made_later_is_made_once_and_travels_as_a_dict():

@@ -1,0 +1,176 @@
+"""The noise of a recorded channel: how far a reading lies beside the true value, and how long it stays there."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from statistics import NormalDist
+
+import numpy as np
+
+from debrief.recording.model import FloatArray
+
+BLOCK = 64
+"""So many samples tell the noise of their place."""
+
+LEAST = 64
+"""Fewer readings tell no noise."""
+
+LONG_BLOCK = 512
+MOST_BLOCKS = 64
+"""Of a long recording so many stretches are looked at, evenly over it, neighbours kept together."""
+
+LEAST_SHARE = 0.1
+"""Noise that fewer blocks show is the movement of the signal: a start, a change of power."""
+
+ROUNDING = 0.61
+"""Rounding alone looks like noise of less than so many steps of the recorder."""
+
+KEPT = 0.5
+_EDGE = NormalDist().inv_cdf(0.5 + KEPT / 2.0)
+KEPT_RMS = math.sqrt(1.0 - 2.0 * _EDGE * NormalDist().pdf(_EDGE) / KEPT)
+"""The root mean square of the half of normal numbers that lies nearest to the mean, in deviations."""
+
+QUIET = 1.09
+"""Of stretches of the same noise the lower quartile is so much too low."""
+
+MEAN_OF = 8
+MOST_LASTING = 3.0
+SAME_SHARE = 0.6
+LEAST_CHANGES = 8
+
+
+@dataclass(frozen=True)
+class Noise:
+    """The noise of a channel.
+
+    Attributes
+    ----------
+    deviation : float
+        Of one reading, beyond the recorder's step, [unit].
+    quick : float
+        The part of it that is new in every reading, [unit].
+    held : int
+        How many rows one reading is repeated over: the rows come faster than the readings.
+    lasting : float
+        How much wider means of several readings scatter than those of independent ones, 1 to 3.
+    """
+
+    deviation: float = 0.0
+    quick: float = 0.0
+    held: int = 1
+    lasting: float = 1.0
+
+    def of_mean(self, rows: int) -> float:
+        """Return the deviation of a mean over so many rows, [unit]; never more than that of one reading."""
+        return min(self.deviation, self.quick * self.lasting / math.sqrt(max(rows / self.held, 1.0)))
+
+
+def noise_of(time_s: FloatArray, values: FloatArray, step: float = 0.0) -> Noise:
+    """Return the noise that a channel shows.
+
+    Parameters
+    ----------
+    time_s, values : (n,) float array
+    step : float
+        The recorder's step, [unit]: what rounding can make is no noise.
+
+    Notes
+    -----
+    From how far each reading lies beside the cubic through its two neighbours on each side, which a signal that bends
+    hardly moves: the root mean square of the nearer half of them, which is 0.378 deviations. Of all stretches of 64
+    readings in which anything moves the quieter ones are taken. Readings that stand in several rows are taken once.
+    """
+    if values.size < LEAST:
+        return Noise()
+    pieces = _pieces(time_s, values)
+    held = _held([v for _, v in pieces], step)
+    if held > 1:
+        pieces = [_updates(t, v) for t, v in pieces]
+    beside = np.concatenate([_beside_cubic(t, v) for t, v in pieces])
+    deviation = _typical(np.abs(beside))
+    # Below a billionth of the values it is the arithmetic.
+    rounding = max(ROUNDING * step, 1e-9 * float(np.abs(values).max()))
+    if not rounding < deviation < math.inf:
+        return Noise(held=held)
+    deviation = math.sqrt(deviation - rounding) * math.sqrt(deviation + rounding)
+    means = np.concatenate([_means(v) for _, v in pieces])
+    longer = _typical(np.abs(means)) * math.sqrt(MEAN_OF) / deviation
+    lasting = min(max(longer, 1.0), MOST_LASTING)
+    # What lasts moves the neighbours as well, and is not seen beside them.
+    return Noise(deviation * math.sqrt(min(lasting, 2.0)), deviation, held, lasting)
+
+
+def above_all(count: int, share: float = 0.005) -> float:
+    """Return how many deviations the highest of `count` normal numbers stays below in all but this share of cases."""
+    return NormalDist().inv_cdf(1.0 - share / max(count, 1))
+
+
+def _pieces(time_s: FloatArray, values: FloatArray) -> list[tuple[FloatArray, FloatArray]]:
+    if values.size <= LONG_BLOCK * MOST_BLOCKS:
+        return [(time_s, values)]
+    begin = np.linspace(0, values.size - LONG_BLOCK, MOST_BLOCKS).astype(np.intp)
+    return [(time_s[k : k + LONG_BLOCK], values[k : k + LONG_BLOCK]) for k in begin]
+
+
+def _held(pieces: list[FloatArray], step: float) -> int:
+    """Return how many rows each reading stands in; 1 where they do not repeat regularly.
+
+    A slow signal that steps by the recorder's step now and then repeats, too, and is no slower for it.
+    """
+    changes = [np.flatnonzero(np.diff(v)) for v in pieces]
+    lengths = np.concatenate([np.diff(index) for index in changes])
+    if lengths.size < LEAST_CHANGES:
+        return 1
+    sizes = np.abs(
+        np.concatenate([v[index + 1] - v[index] for v, index in zip(pieces, changes, strict=True)])
+    )
+    if float(np.median(sizes)) < 1.5 * step:
+        return 1
+    usual = int(np.median(lengths))
+    return usual if usual > 1 and float(np.mean(lengths == usual)) >= SAME_SHARE else 1
+
+
+def _updates(t: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
+    changed = np.concatenate(([True], np.diff(v) != 0.0))
+    return t[changed], v[changed]
+
+
+def _beside_cubic(t: FloatArray, v: FloatArray) -> FloatArray:
+    """Return how far each reading lies beside the cubic through its neighbours, in deviations of one reading."""
+    if v.size < 5:
+        return np.empty(0)
+    steps = np.diff(t)
+    if float(np.ptp(steps)) <= 1e-3 * float(steps[0]):
+        beside = v[2:-2] - (4.0 * (v[1:-3] + v[3:-1]) - v[:-4] - v[4:]) / 6.0
+        return beside / math.sqrt(1.0 + 34.0 / 36.0)
+    at = t[2:-2]
+    others = [t[k : t.size - 4 + k] for k in (0, 1, 3, 4)]
+    beside, spread = v[2:-2].copy(), np.ones(at.size)
+    for n, k in enumerate((0, 1, 3, 4)):
+        weight = np.ones(at.size)
+        for m, other in enumerate(others):
+            if m != n:
+                weight *= (at - other) / (others[n] - other)
+        beside -= weight * v[k : v.size - 4 + k]
+        spread += weight**2
+    return beside / np.sqrt(spread)
+
+
+def _means(v: FloatArray) -> FloatArray:
+    """Return how far means of eight readings lie beside the line between those before and after, in deviations of one."""
+    whole: FloatArray = v[: v.size // MEAN_OF * MEAN_OF].reshape(-1, MEAN_OF).mean(axis=1)
+    return (whole[2:] - 2.0 * whole[1:-1] + whole[:-2]) / math.sqrt(6.0)
+
+
+def _typical(sizes: FloatArray) -> float:
+    """Return the deviation of normal numbers whose sizes these are, where they move; 0 where hardly any do."""
+    if not sizes.size:
+        return 0.0
+    rows = sizes.size // BLOCK
+    blocks = sizes[: rows * BLOCK].reshape(rows, BLOCK) if rows else sizes[None, :]
+    kept = max(round(KEPT * blocks.shape[1]), 1)
+    nearer = np.partition(blocks, kept - 1, axis=1)[:, :kept]
+    spread = np.sqrt(np.mean(nearer**2, axis=1)) / KEPT_RMS
+    moving = spread[spread > 0]
+    return QUIET * float(np.quantile(moving, 0.25)) if moving.size >= LEAST_SHARE * spread.size else 0.0
