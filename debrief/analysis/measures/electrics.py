@@ -86,7 +86,13 @@ def _lowest(c: StartContext, volts: Trace | None) -> Measured:
     return of(
         Measure(-low.value, "V", least, -low.low),
         read=partial(
-            around, c.view, "bus_volts", windows[0][0], windows[-1][1], low.time_s, "lowest with its neighbours"
+            around,
+            c.view,
+            "bus_volts",
+            windows[0][0],
+            windows[-1][1],
+            low.time_s,
+            "lowest with its neighbours",
         ),
     )
 

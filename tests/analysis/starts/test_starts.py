@@ -353,10 +353,10 @@ def test_a_recording_of_a_running_engine_has_no_start():
     assert (a.starts, a.began_running, a.verdict) == ((), True, "within")
 
 
-def test_no_profile_judges_nothing_and_says_how_to_name_one():
+def test_no_profile_judges_nothing_and_says_so():
     a = assess(recording(normal_start(1060), 80), None)
     assert (a.events, a.verdict) == ((), "undetermined")
-    assert "--profile" in a.sentence
+    assert a.sentence == "Cannot be told: no engine profile is named, so nothing was judged."
 
 
 def test_an_absent_key_is_not_judged_and_raises_no_event():
