@@ -107,9 +107,22 @@ def drawn(kind: str, rng: np.random.Generator) -> tuple[Flight, Recorder]:
         float(rng.uniform(24.6, 25.8)), float(rng.uniform(7.0, 10.5)), cart=kind == "flight with cart"
     )
     hot = oat + float(rng.uniform(30.0, 110.0)) if rng.random() < 0.3 else None
-    flight = fly(Plan(end, tuple(starters), tuple(fuels), tuple(power), electric, tuple(air), oat, hot))
+    flight = fly(
+        Plan(
+            end,
+            tuple(starters),
+            tuple(fuels),
+            tuple(power),
+            electric,
+            tuple(air),
+            oat,
+            hot,
+            governor=float(rng.uniform(1.0, 5.0)),
+            release_c=float(rng.uniform(0.0, 40.0)),
+        )
+    )
     lacking = LACKING.get(kind, ())
-    rate = float(rng.choice((1.0, 2.0, 4.0, 8.0)))
+    rate = float(rng.choice((1.0, 2.0, 4.0, 16.0)))
     recorder = Recorder(
         rate, float(rng.choice((0.0, 0.5, 1.0))), float(rng.choice((0.0, 0.0, 0.5))), phase=float(rng.random()),
         columns=tuple(c for c in ALL if c not in lacking), rest_told=False,
