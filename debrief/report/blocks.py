@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from debrief.recording.model import FloatArray
 from debrief.report.shapes import MarkKind
+from debrief.session.charts.still_chart import StillChart
 from debrief.session.drawing.envelope import Drawn
 from debrief.session.lanes.lane_events import RibbonPart, Span, SwitchStrip
 
@@ -158,53 +158,12 @@ class LaneChart:
     ribbon: tuple[RibbonPart, ...] = ()
 
 
-@dataclass(frozen=True)
-class PlanePoint:
-    """A named point in a plane."""
-
-    x: float
-    y: float
-    label: str
-    weight: Weight | None = None
-    kind: MarkKind = "dot"
-
-
 @dataclass(frozen=True, eq=False)
-class Area:
-    """A tinted area, corner points (n, 2) in data units, named inside."""
+class Still:
+    """A chart that stands still, as the window shows it too."""
 
-    points: FloatArray
-    label: str
-    weight: Weight
-
-
-@dataclass(frozen=True, eq=False)
-class PlaneLine:
-    """A line through points (n, 2) in data units."""
-
-    points: FloatArray
-    colour: str
-    dashed: bool = False
-    width: float = 0.35
-
-
-@dataclass(frozen=True, eq=False)
-class Plane:
-    """A chart of one quantity against another."""
-
-    title: str
-    subtitle: str
-    x_title: str
-    y_title: str
-    x_range: tuple[float, float]
-    y_range: tuple[float, float]
-    lines: tuple[PlaneLine, ...]
-    areas: tuple[Area, ...] = ()
-    points: tuple[PlanePoint, ...] = ()
-    levels: tuple[LevelLine, ...] = ()
-    """Horizontal; their times are not used."""
+    chart: StillChart
     height_mm: float = 52.0
-    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -215,7 +174,7 @@ class SideBySide:
     right: tuple[Block, ...]
 
 
-Block = Heading | Paragraph | Notice | Pairs | Table | Blanks | LaneChart | Plane | SideBySide
+Block = Heading | Paragraph | Notice | Pairs | Table | Blanks | LaneChart | Still | SideBySide
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,6 @@ import debrief.gui
 from debrief.gui.app import make_app
 from debrief.gui.background import error_words, guarded, last_net
 from debrief.gui.background.last_net import LastNet
-from debrief.gui.history.trend_chart import TrendChart
 from debrief.gui.importing.import_dialog import ImportDialog
 from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
@@ -235,7 +234,7 @@ def main() -> None:
         until(lambda: not window.replay.turns.count)
         try_all(window)
         window.views.show_history()
-        until(lambda: any(chart.trend and chart.isVisible() for chart in window.findChildren(TrendChart)))
+        until(lambda: window.history.trends.chart and window.history.trends.chart.isVisible())
         try_all(window)
         window.resize(1280, 720)
         QApplication.processEvents()

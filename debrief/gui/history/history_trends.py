@@ -18,15 +18,11 @@ from debrief.gui.widgets.tables import heading, made_table
 from debrief.gui.widgets.whole_rows import WholeRows
 
 if TYPE_CHECKING:
-    from debrief.gui.history.trend_chart import TrendChart
+    from debrief.gui.charts.chart_view import ChartView
     from debrief.history.service.history_service import HistoryPage
     from debrief.history.trends.series import Trend
 
-_LEGEND_WITHOUT_BAND = "Dots: completed starts. Ring: this recording. A click opens the flight."
-_LEGEND = (
-    "Tint: usual band. Blue line: moving average, dotted its control limits. Triangle: outside the usual band. "
-    "Hollow: left out by a person. Ring: this recording. A click opens the flight."
-)
+_CLICK = "A click opens the flight."
 _LEAST_CHART_PX = 190
 _SPARED = (4, 3)
 _LEAST_ROWS, _MOST_ROWS = 3, 9
@@ -50,15 +46,14 @@ class TrendsPanel(QWidget):
         self._page: HistoryPage | None = None
         self._own = ""
         self._filling = False
-        self.chart: TrendChart | None = None
+        self.chart: ChartView | None = None
+        self.trend: Trend | None = None
         right = column_layout(self, margins=(0, 0, 0, 0), spacing=6)
         right.addWidget(heading("Trends of completed starts"))
         self.measures = made_table("Trends", ("", "Measure", "Last", "Usual", "Band", "What it says"))
         WholeRows(self.measures, theme)
         self.measures.currentCellChanged.connect(self._measure_chosen)
         right.addWidget(self.measures)
-        self._title = heading("")
-        right.addWidget(self._title)
         self.words = WrappedLabel()
         self.words.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
         right.addWidget(self.words)
@@ -66,7 +61,7 @@ class TrendsPanel(QWidget):
         self._blank = QWidget()  # holds the chart's room until there is one
         self._chart_place.addWidget(self._blank, 1)
         right.addLayout(self._chart_place, 1)
-        self._legend = WrappedLabel(_LEGEND, role="small")
+        self._legend = WrappedLabel(_CLICK, role="small")
         right.addWidget(self._legend)
 
     def show_page(self, page: HistoryPage, own_sha256: str) -> None:
@@ -104,21 +99,21 @@ class TrendsPanel(QWidget):
             table.selectRow(wanted)
             self._measure_chosen(wanted)
         else:
-            self._title.setText("")
             self.words.setText(
                 "Choose an engine above to see its trends."
                 if page.engine is None and page.engines
                 else "Nothing to trend: it takes dated flights of a named engine with completed starts."
             )
             if self.chart is not None:
-                self.chart.show_trend(None)
+                self.chart.clear()
+                self.trend = None
 
     def _fit_height(self) -> None:
         """Be as tall as the rows where words and chart below leave room; the rest scrolls."""
         table = self.measures
         header, row = table.horizontalHeader().height(), table.verticalHeader().defaultSectionSize()
         words = sum(label.heightForWidth(self.width()) for label in (self.words, self._legend))
-        rest = words + 2 * self._title.sizeHint().height() + _LEAST_CHART_PX + 6 * 6
+        rest = words + self._theme.px(24) + _LEAST_CHART_PX + 6 * 6
         most = (self.height() - rest - header - 4) // row
         rows = max(1, min(table.rowCount(), _MOST_ROWS, max(_LEAST_ROWS, most)))
         table.setFixedHeight(header + rows * row + 4)
@@ -164,19 +159,22 @@ class TrendsPanel(QWidget):
         page = self._page
         if self._filling or page is None or not 0 <= row < len(page.trends):
             return
-        from debrief.gui.history.trend_chart import TrendChart, axis_title
+        from debrief.gui.charts.chart_view import ChartView
+        from debrief.session.charts.trend_chart import trend_chart, trend_legend
 
         trend = page.trends[row]
         if self.chart is None:
-            self.chart = TrendChart(self._theme)
-            self.chart.point_chosen.connect(self.flight_chosen)
+            self.chart = ChartView(self._theme, "Trend")
+            self.chart.chosen.connect(self.flight_chosen)
             self._chart_place.addWidget(self.chart, 1)
             self._blank.hide()
-        self._title.setText(axis_title(trend))
-        self._legend.setText(_LEGEND if trend.band.enough else _LEGEND_WITHOUT_BAND)
+        self._legend.setText(f"{trend_legend([trend])} {_CLICK}")
         since = f" Learnt anew since: {trend.band.since}." if trend.band.since else ""
         self.words.setText(trend.words + since)
-        self.chart.show_trend(trend, self._own)
+        self.trend = trend
+        shown = trend_chart(trend, self._own)
+        self.chart.setAccessibleName(shown.words)
+        self.chart.show_chart(shown)
         self._fit_height()
 
 

@@ -364,7 +364,7 @@ def _look_steps(
     """Read what is shown of an engine, or of all flights; yields between its parts."""
     yield None
     # The chart's module, and what measures are called, are loaded here too: on the event loop they would be felt.
-    import debrief.gui.history.trend_chart  # noqa: F401
+    import debrief.gui.charts.chart_view  # noqa: F401
     from debrief.history.service.history_service import engine_names, look
     from debrief.session.texts.definitions import measure_title
 

@@ -25,9 +25,9 @@ from PySide6.QtWidgets import (
 from debrief.analysis.model import Start
 from debrief.gui.background.error_words import told_of
 from debrief.gui.background.jobs import JobReport, Jobs
+from debrief.gui.charts.two_starts_view import TwoStartsView
 from debrief.gui.plain_text import entry, plain_tip
 from debrief.gui.replay.replay_controller import Replay
-from debrief.gui.starts.overlay_chart import OverlayChart
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker, ask_for_recording
 from debrief.gui.widgets.cells import WrappedCells
@@ -101,7 +101,7 @@ class OverlayPanel(QWidget):
         row = QHBoxLayout()
         row.setSpacing(18)
         column.addLayout(row, 1)
-        self.chart = OverlayChart(theme)
+        self.chart = TwoStartsView(theme)
         row.addWidget(self.chart, 13)
         right = QVBoxLayout()
         right.setSpacing(4)

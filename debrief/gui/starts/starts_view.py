@@ -25,16 +25,16 @@ from debrief.analysis.model import Assessment, Start
 from debrief.errors import UserError
 from debrief.gui.background.guarded import guarded
 from debrief.gui.background.jobs import JobReport, Jobs
+from debrief.gui.charts.chart_view import ChartView
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.starts.overlay_panel import OverlayPanel
-from debrief.gui.starts.start_charts import PlaneChartView, TimeChartView
 from debrief.gui.starts.start_measures import MeasuresTable
 from debrief.gui.starts.starts_table import StartsTable
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel, WrappedLabel
 from debrief.gui.widgets.scrolled import LowStack
 from debrief.gui.widgets.whole_rows import WholeRows
-from debrief.session.charts.start_charts import plane_chart, time_chart
+from debrief.session.charts.start_charts import PLANE, TIME_ABOVE, plane_chart, time_chart
 from debrief.session.texts.plain_names import no_factor
 
 if TYPE_CHECKING:
@@ -149,8 +149,8 @@ class StartsView(QWidget):
         below = QHBoxLayout(one)
         below.setContentsMargins(0, 0, 0, 0)
         below.setSpacing(18)
-        self.plane = PlaneChartView(self._theme)
-        self.time = TimeChartView(self._theme)
+        self.plane = ChartView(self._theme, PLANE)
+        self.time = ChartView(self._theme, TIME_ABOVE)
         left = QVBoxLayout()
         left.setSpacing(2)
         self._charts = QBoxLayout(QBoxLayout.Direction.LeftToRight)
@@ -359,7 +359,7 @@ class StartsView(QWidget):
         session, start = self._replay.session, self._chosen()
         if session is not None and start is not None:
             plane = self._page.plane(start) if self._page is not None else None
-            self.plane.show_chart(plane_chart(session.assessment, start), plane)
+            self.plane.show_chart(plane_chart(session.assessment, start, plane))
             self._usual.setText(plane.words if plane is not None else self._no_band)
 
     def _show_time(self) -> None:

@@ -15,6 +15,7 @@ from debrief.report.blocks import (
     Row,
     Section,
     SideBySide,
+    Still,
     Table,
     TimeMark,
     Weight,
@@ -28,8 +29,8 @@ from debrief.report.content.measure_tables import MeasureRow, abort_rows, start_
 from debrief.report.content.options import Reader
 from debrief.report.content.plain_words import moments_blocks, plain_words
 from debrief.report.content.reference_start import Reference, references_for
-from debrief.report.content.start_planes import speed_plane, time_at_temperature
-from debrief.report.content.trend_pages import Usual, UsualSpeeds
+from debrief.report.content.trend_pages import Usual
+from debrief.session.charts.start_charts import UsualSpeeds, plane_chart, time_chart
 from debrief.session.lanes.lane_events import start_marks, switch_strips
 from debrief.session.texts.plain_names import itt_unit, moment_of, no_factor, severity_words
 from debrief.words.channels import base_name
@@ -63,15 +64,10 @@ def start_section(
         blocks += plain_words(assessment, start, references_for(assessment, start, usual, reference))
     elif reader == "pilot":
         blocks += moments_blocks(assessment, start, events)
-    span = chart_range(assessment, start)
-    planes = [
-        plane
-        for plane in (
-            time_at_temperature(assessment, start, events),
-            speed_plane(assessment, start, span, usual_speeds),
-        )
-        if plane is not None
-    ]
+    charts = [time_chart(assessment, start)]
+    if start.light_off_s is not None:
+        charts.append(plane_chart(assessment, start, usual_speeds))
+    planes = [Still(chart) for chart in charts if not chart.problem]
     factors = _factors(assessment, start)
     abort = _abort(assessment, start) if reader != "student" else []
     if reader == "pilot" and planes and (factors or abort):

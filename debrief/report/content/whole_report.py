@@ -33,8 +33,9 @@ from debrief.report.content.flight_pages import flight_sections, summary_section
 from debrief.report.content.options import Reader, ReportOptions
 from debrief.report.content.reference_start import Reference
 from debrief.report.content.start_pages import start_section
-from debrief.report.content.trend_pages import TrendValues, Usual, UsualPlanes, trend_section
+from debrief.report.content.trend_pages import Usual, UsualPlanes, trend_section
 from debrief.session.assessing.user_inputs import stated
+from debrief.session.charts.trend_chart import TrendValues
 from debrief.session.lanes.lane_events import ribbon
 from debrief.session.texts.plain_names import moment_of, severity_words
 from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED

@@ -10,8 +10,9 @@ from debrief.output import Kind, check_output, write_output
 from debrief.report.content.closing_pages import Note
 from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions, parse_select
 from debrief.report.content.reference_start import Reference
-from debrief.report.content.trend_pages import TrendValues, Usual, UsualPlanes
+from debrief.report.content.trend_pages import Usual, UsualPlanes
 from debrief.report.content.whole_report import build
+from debrief.session.charts.trend_chart import TrendValues
 from debrief.steps import done, relayed
 
 KIND_OF = {

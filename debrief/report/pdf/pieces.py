@@ -14,13 +14,13 @@ from debrief.report.blocks import (
     Notice,
     Pairs,
     Paragraph,
-    Plane,
     Section,
     SideBySide,
+    Still,
     Table,
 )
 from debrief.report.charts.lane_charts import WEIGHT_COLOUR, WEIGHT_TINT, lane_chart, mark_shape
-from debrief.report.charts.plane_chart import plane
+from debrief.report.charts.still_charts import still_chart
 from debrief.report.content.phrases import words_of
 
 LONGEST_CELL = 600
@@ -155,9 +155,9 @@ class Maker:
                 return [
                     Piece(block.height_mm + 2.0, lane_chart(self.clean_lanes(block), width, self._measurer))
                 ]
-            case Plane():
-                shown = self.clean_plane(block, width)
-                return [Piece(block.height_mm + 2.0, plane(shown, width, self._measurer))]
+            case Still(chart, height):
+                shapes = still_chart(chart, width, height, self._measurer, self.shortened)
+                return [Piece(height + 2.0, shapes)]
             case SideBySide():
                 return [self._side_by_side(block, width)]
 
@@ -368,21 +368,6 @@ class Maker:
         marks = tuple(replace(mark, label=self.shortened(mark.label, s.LABEL, 60.0)) for mark in chart.marks)
         bars = tuple(replace(bar, name=self.shortened(bar.name, s.AXIS, 11.0)) for bar in chart.bars)
         return replace(chart, lanes=lanes, marks=marks, bars=bars)
-
-    def clean_plane(self, chart: Plane, width: float) -> Plane:
-        """Return the chart with texts that the fonts can show and that are short enough for its width."""
-        names = 0.4 * width
-        return replace(
-            chart,
-            title=self.shortened(chart.title, s.SMALL_BOLD, width),
-            subtitle=self.shortened(chart.subtitle, s.AXIS, width),
-            x_title=self.shortened(chart.x_title, s.AXIS, names),
-            y_title=self.shortened(chart.y_title, s.AXIS, width),
-            note=self.shortened(chart.note, s.AXIS, names),
-            areas=tuple(replace(x, label=self.shortened(x.label, s.LABEL, names)) for x in chart.areas),
-            points=tuple(replace(x, label=self.shortened(x.label, s.LABEL, width)) for x in chart.points),
-            levels=tuple(replace(x, label=self.shortened(x.label, s.AXIS, 15.0)) for x in chart.levels),
-        )
 
 
 def _widths(table: Table, width: float) -> list[float]:

@@ -10,13 +10,14 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Start
 from debrief.recording.model import Channel
+from debrief.session.charts.still_chart import Axis, Curve, Instants, Pane, StillChart, Style, joined, nothing
 from debrief.session.drawing.envelope import Envelope, gap_breaks
 from debrief.session.drawing.least_span import least_span, widened
 from debrief.session.limits.cursor_measure import Breaks, interpolated
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.texts.definitions import measure_title
 from debrief.session.texts.story import start_frame
-from debrief.words.channels import channel_symbol
+from debrief.words.channels import CHANNELS, channel_symbol
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
 Instant = Literal["starter_on", "fuel_on", "light_off"]
@@ -26,7 +27,10 @@ INSTANT_WORDS: Mapping[Instant, str] = {
     "fuel_on": "fuel on",
     "light_off": "light-off",
 }
-LANES = ("ng", "itt", "bus_volts")
+LANES = {"ng": 0.32, "itt": 0.42, "bus_volts": 0.26}
+"""What is laid over each other, with the share of the height of each."""
+TWO_STARTS = "Two starts laid over each other"
+_COLUMNS = 1500
 _REACH_S, _REACH_SAMPLES = 90.0, 32
 """What lies within this of a stretch can decide whether a silence in it is a gap."""
 _MARKS = (
@@ -154,6 +158,38 @@ def overlay(first: Side, second: Side, instant: Instant) -> Overlay:
     )  # fmt: skip
 
 
+def overlay_chart(shown: Overlay) -> StillChart:
+    """Return the chart of two starts: the first solid, the second dashed, their named instants in a row for each."""
+    if shown.problem:
+        return nothing(TWO_STARTS, shown.problem)
+    styles: tuple[Style, Style] = ("solid", "dashed")
+    sides = zip((shown.first.label, shown.second.label), styles, shown.marks, strict=True)
+    span = shown.end_s - shown.begin_s
+    panes = []
+    for lane in shown.lanes:
+        role = CHANNELS[lane.name].role
+        curves = []
+        for trace, style in zip((lane.first, lane.second), styles, strict=True):
+            if trace is not None:
+                drawn = trace.envelope.view(shown.begin_s, shown.end_s, _COLUMNS)
+                curves.append(
+                    Curve(*joined(drawn, drawn.time_s, span), role if style == "solid" else "ink", style)
+                )
+        panes.append(
+            Pane(
+                Axis(lane.symbol, lane.unit, lane.range, 5),
+                tuple(curves),
+                label=f"{lane.symbol} {unit_words(lane.unit)}".strip(),
+                role=role,
+                share=LANES[lane.name],
+                problem=lane.problem,
+            )
+        )
+    x = Axis(f"seconds from {INSTANT_WORDS[shown.instant]}", "s", (shown.begin_s, shown.end_s), 8)
+    legend = f"solid: {shown.first.label}; dashed: {shown.second.label}"
+    return StillChart(TWO_STARTS, legend, x, tuple(panes), tuple(Instants(*side) for side in sides))
+
+
 def _marks(start: Start, zero_s: float) -> tuple[tuple[float, str], ...]:
     found = ((getattr(start, field), word) for field, word in _MARKS)
     return tuple((at - zero_s, word) for at, word in found if at is not None)
@@ -194,6 +230,20 @@ def _trace(name: str, side: Side, zero_s: float, begin_s: float, end_s: float) -
     breaks = gap_breaks(times, side.assessment.starts)
     inside = Envelope(times[first:last] - zero_s, channel.values[first:last], breaks[first : last - 1])
     return OverlayTrace(channel, inside, zero_s, breaks)
+
+
+def moment_words(shown: Overlay, time_s: float) -> str:
+    """Return where a time from the instant on is, such as ``4.0 s after fuel on``."""
+    words = INSTANT_WORDS[shown.instant]
+    if abs(time_s) < 0.05:
+        return f"At {words}"
+    return f"{number(abs(time_s), 1)} s {'after' if time_s > 0 else 'before'} {words}"
+
+
+def reading_words(lane: OverlayLane, time_s: float) -> tuple[str, str, str]:
+    """Return the first value, the second and their difference at a time, in words."""
+    first, second, between = lane.reading(time_s)
+    return value_text(first, lane.unit), value_text(second, lane.unit), signed(between, lane.unit)
 
 
 def signed(difference: float | None, unit: str) -> str:

@@ -7,16 +7,16 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QPushButton
 
 from debrief.cli import main
 from debrief.gui.history.flight_list import FlightModel, shape_icon
-from debrief.gui.history.trend_chart import point_words
 from debrief.history.service.history_service import look
 from debrief.history.storage.store import Store
 from debrief.home import history_file
+from debrief.session.charts.trend_chart import point_words
 from debrief.words.events import SIGNS, VERDICTS
 from tests.gui.user import Table
 from tests.history.history_making import made_assessment, made_event, series
@@ -119,7 +119,8 @@ def test_a_shift_is_flagged_with_its_size_and_since_when(kept, history):
 def test_every_other_measure_can_be_charted(kept, history):
     for row in range(history.measures.rowCount()):
         history.measures.selectRow(row)
-        assert history.trends.chart.trend is history.page.trends[row]
+        assert history.trends.trend is history.page.trends[row]
+        assert history.trends.chart.chart.panes[0].y.title in history.measures.item(row, 1).text()
 
 
 def test_too_few_starts_are_said_and_nothing_is_called_usual(debrief_home, desk, qtbot):
@@ -178,7 +179,7 @@ def test_a_click_on_a_point_opens_its_flight(desk, debrief_home, qtbot, tmp_path
     wanted = []
     view.open_wanted.connect(wanted.append)
     QTest.mouseClick(
-        view.trends.chart, Qt.MouseButton.LeftButton, pos=view.trends.chart.place_of(2).toPoint()
+        view.trends.chart.viewport(), Qt.MouseButton.LeftButton, pos=view.trends.chart.place_of(2).toPoint()
     )
     assert wanted == [str(file)]
     qtbot.waitUntil(lambda: desk.window.replay.session.path == file, timeout=20_000)
@@ -242,20 +243,22 @@ def test_the_chart_is_walked_by_keys(kept, history, qtbot):
     chart = history.trends.chart
     chart.setFocus(Qt.FocusReason.TabFocusReason)
     qtbot.waitUntil(chart.hasFocus)
-    last = len(chart.trend.points) - 1
+    trend = history.trends.trend
+    last = len(trend.points) - 1
     assert chart.current == last
     qtbot.keyClick(chart, Qt.Key.Key_Left)
     assert chart.current == last - 1
-    assert chart.accessibleDescription() == point_words(chart.trend, chart.trend.points[last - 1])
+    assert chart.accessibleDescription() == point_words(trend, trend.points[last - 1])
 
 
 def test_every_point_is_drawn_inside_the_chart(kept, history):
     chart = history.trends.chart
-    for index in range(len(chart.trend.points)):
+    for index in range(len(history.trends.trend.points)):
         place = chart.place_of(index)
-        assert QRectF(chart.rect()).contains(QPointF(place))
-        QTest.mouseMove(chart, QPointF(place).toPoint())
-        assert chart.accessibleDescription() == point_words(chart.trend, chart.trend.points[index])
+        assert chart.area().adjusted(-1, -1, 1, 1).contains(place)
+        chart.point_at(QPointF(place))
+        trend = history.trends.trend
+        assert chart.accessibleDescription() == point_words(trend, trend.points[index])
 
 
 def test_a_history_that_cannot_be_read_is_told(desk, debrief_home, qtbot):
@@ -284,7 +287,7 @@ def test_a_history_that_was_put_back_is_seen_when_the_page_is_shown_again(kept, 
 def test_the_history_survives_a_change_of_colours(desk, kept, history):
     desk.theme.choose("dark")
     assert history.flights.model().rowCount() == len(kept)
-    assert history.trends.chart.trend is not None
+    assert history.trends.chart.chart is not None
     desk.theme.choose("light")
 
 
@@ -334,7 +337,7 @@ def test_the_history_can_be_looked_at_without_a_recording(desk, kept, qtbot):
     assert view.flights.model().rowCount() == len(kept)
     view.engines.setCurrentIndex(view.engines.findData(ENGINE))
     qtbot.waitUntil(
-        lambda: view.trends.chart is not None and view.trends.chart.trend is not None, timeout=20_000
+        lambda: view.trends.chart is not None and view.trends.chart.chart is not None, timeout=20_000
     )
     view.back_button.click()
     assert window.view == "start"
@@ -356,7 +359,7 @@ def test_nothing_of_the_trends_stands_on_anything_else(desk, kept, history, size
     labels = [one for one in panel.findChildren(QLabel) if one.isVisible() and one.text()]
     parts = [history.measures, *labels, history.trends.chart]
     parts = sorted(parts, key=lambda part: part.y())
-    assert len(parts) == 6  # two headings, the table, the sentence, the chart, its legend
+    assert len(parts) == 5  # a heading, the table, the sentence, the chart, its legend
     for above, below in pairwise(part.geometry() for part in parts):
         assert above.bottom() < below.top()
     assert parts[-1].geometry().bottom() <= panel.height()

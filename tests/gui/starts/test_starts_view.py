@@ -11,13 +11,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QTableWidget
 
-from debrief.gui.starts.start_charts import PlaneChartView, TimeChartView, _is_crossed
+from debrief.gui.charts.chart_view import ChartView
 from debrief.gui.starts.starts_table import start_row
 from debrief.history.storage.store import Store
+from debrief.profile.model import Band
 from debrief.recording.model import Channel
 from debrief.session.assessing.file_assessment import Choices, assess_recording, read_recording
-from debrief.session.charts.start_charts import TimeChart, plane_chart
-from debrief.session.drawing.placing import Placer
+from debrief.session.charts.start_charts import time_chart
 from tests.history.history_making import FIRST, made_assessment, made_start
 from tests.session import assessment_maker as made
 
@@ -99,7 +99,7 @@ def test_a_low_window_shows_one_chart_and_a_large_one_both(desk, starts):
 
 def test_without_a_history_the_reason_for_no_band_is_said(starts):
     assert starts._usual.text().startswith("No usual band: no flight is kept in the history yet.")
-    assert starts.plane._usual is None
+    assert starts.plane.chart.panes[0].areas == ()
 
 
 def lit(name, peak, day):
@@ -132,7 +132,7 @@ def test_the_usual_band_is_drawn_and_says_how_it_was_made(kept, desk, qtbot):
     desk.window.views.show_starts()
     view = desk.window.starts
     qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
-    assert view.plane._usual.count == 20
+    assert view.plane.chart.panes[0].areas
     assert "middle 90 % of 20 other completed battery starts of TG7-0042" in view._usual.text()
     assert "Usual is not a limit." in view._usual.text()
     assert "middle 90 %" in view.plane.accessibleDescription()
@@ -187,10 +187,10 @@ def test_the_cursor_is_moved_by_mouse_and_keys(starts, qtbot):
     chart = lay_over(starts).chart
     chart.setFocus()
     qtbot.keyClick(chart, Qt.Key.Key_Home)
-    assert chart.cursor_s == chart._overlay.begin_s
-    QTest.mouseMove(chart, chart.area().center().toPoint())
-    QTest.mouseClick(chart, Qt.MouseButton.LeftButton, pos=chart.area().center().toPoint())
-    middle = (chart._overlay.begin_s + chart._overlay.end_s) / 2
+    assert chart.cursor_s == chart.overlay.begin_s
+    QTest.mouseMove(chart.viewport(), chart.area().center().toPoint())
+    QTest.mouseClick(chart.viewport(), Qt.MouseButton.LeftButton, pos=chart.area().center().toPoint())
+    middle = (chart.overlay.begin_s + chart.overlay.end_s) / 2
     assert chart.cursor_s == pytest.approx(middle, abs=0.3)
     before = chart.cursor_s
     qtbot.keyClick(chart, Qt.Key.Key_Right)
@@ -201,10 +201,13 @@ def test_the_cursor_is_moved_by_mouse_and_keys(starts, qtbot):
 
 def test_the_two_traces_differ_without_colour(starts):
     """One is solid and one dashed: along the dashed one, the ground shows between the dashes."""
-    place = lay_over(starts).chart._place()
-    assert not place.pen(False).dashPattern()
-    assert place.pen(True).dashPattern()
-    assert place.pen(False).widthF() == place.pen(True).widthF()
+    chart = lay_over(starts).chart
+    for pane in chart.chart.panes:
+        first, second = pane.curves
+        one, other = chart.pen(first.role, first.style), chart.pen(second.role, second.style)
+        assert not one.dashPattern()
+        assert other.dashPattern()
+        assert one.widthF() == other.widthF()
 
 
 def test_a_start_that_lacks_the_instant_is_said_and_another_can_be_chosen(desk, qtbot):
@@ -214,10 +217,10 @@ def test_a_start_that_lacks_the_instant_is_said_and_another_can_be_chosen(desk, 
     desk.window.views.show_starts()
     panel = lay_over(desk.window.starts)
     panel.instant.setCurrentIndex(2)
-    assert panel.chart._overlay.problem == "Start 1 has no light-off: choose another instant to align at."
+    assert panel.chart.overlay.problem == "Start 1 has no light-off: choose another instant to align at."
     assert "light-off" in panel.chart.accessibleDescription()
     panel.instant.setCurrentIndex(0)
-    assert panel.chart._overlay.problem == ""
+    assert panel.chart.overlay.problem == ""
 
 
 def test_a_single_start_says_what_can_be_laid_over_it(desk):
@@ -232,7 +235,7 @@ def test_a_start_of_another_recording_is_laid_over(starts, qtbot):
     panel = lay_over(starts)
     panel.load(str(DEMO / "01_cool_normal_start.csv"))
     qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
-    assert panel.chart._overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
+    assert panel.chart.overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
     assert panel.other.currentText() == "Start 1: completed, 01_cool_normal_start.csv"
     assert panel.table.horizontalHeaderItem(2).text() == "Other file"
     assert panel.table.rowCount() > 10
@@ -252,7 +255,7 @@ def test_the_other_recording_is_read_out_in_the_units_of_this_one(desk, qtbot):
     panel = lay_over(desk.window.starts)
     panel.load(str(DEMO / "01_cool_normal_start.csv"))
     qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
-    itt = panel.chart._overlay.lanes[1]
+    itt = panel.chart.overlay.lanes[1]
     assert itt.unit == "degF"
     assert itt.problem == ""
     assert itt.second.channel.unit == "degF"
@@ -260,12 +263,12 @@ def test_the_other_recording_is_read_out_in_the_units_of_this_one(desk, qtbot):
 
 def test_a_file_that_cannot_be_read_is_told_and_the_picture_stays(desk, starts, qtbot, tmp_path):
     panel = lay_over(starts)
-    before = panel.chart._overlay.second.label
+    before = panel.chart.overlay.second.label
     bad = tmp_path / "bad.csv"
     bad.write_bytes(b"")
     panel.load(str(bad))
     qtbot.waitUntil(lambda: "bad.csv" in desk.window.messages.words, timeout=20_000)
-    assert panel.chart._overlay.second.label == before
+    assert panel.chart.overlay.second.label == before
 
 
 def test_a_kept_start_whose_file_is_gone_is_told(kept, desk, qtbot):
@@ -296,14 +299,14 @@ def test_a_kept_start_is_read_from_its_file_and_laid_over(desk, debrief_home, qt
     index = next(i for i in range(panel.other.count()) if "01_cool" in panel.other.itemText(i))
     panel._other_chosen(index)
     qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
-    assert panel.chart._overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
+    assert panel.chart.overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
 
 
 def test_another_recording_on_the_table_takes_the_overlay_away(desk, starts, qtbot):
     lay_over(starts)
     desk.show(made.hot_start())
     QApplication.processEvents()
-    assert starts.overlay.chart._overlay is None
+    assert starts.overlay.chart.overlay is None
 
 
 def test_the_view_lives_through_a_change_of_colours(desk, starts):
@@ -400,58 +403,28 @@ def test_the_tint_of_a_row_reaches_the_right_edge(desk, starts, width):
     assert table.horizontalHeader().length() == table.viewport().width()
 
 
-@pytest.mark.parametrize("size", [(420, 260), (620, 330), (900, 500)])
-def test_words_of_instants_in_the_plane_are_in_their_order_and_off_the_curve(desk, monkeypatch, size):
-    choices = Choices()
-    assessment = assess_recording(read_recording(DEMO / "02_early_fuel_hot.csv", choices), choices)
-    chart = plane_chart(assessment, assessment.starts[0])
-    placed = []
-    place = Placer.place
-
-    def placing(self, candidates, crosses=None):
-        found = place(self, candidates, crosses)
-        if crosses is not None:
-            placed.append(found)
-        return found
-
-    monkeypatch.setattr(Placer, "place", placing)
-    view = PlaneChartView(desk.theme)
-    view.resize(*size)
-    view.show_chart(chart)
-    view.grab()
-    # The instants first, then the levels.
-    assert len(placed) == len(chart.marks) + len(chart.levels)
-    words = dict(zip((mark.word for mark in chart.marks), placed, strict=False))
-    assert words["fuel"].left < words["light-off"].left
-    points = [view.at(float(x), float(y)) for x, y in zip(chart.x, chart.y, strict=True) if np.isfinite(x)]
-    for box in placed:
-        inside = [
-            p
-            for p in points
-            if box.left < p.x() < box.left + box.width and box.top < p.y() < box.top + box.height
-        ]
-        assert not inside
-    view.deleteLater()
-
-
 def test_the_tint_of_a_band_ends_where_the_profiles_chart_ends(desk):
     theme = desk.theme
-    bands = (("I", ((0.0, 1030.0), (20.0, 830.0))), ("II", ((10.0, 1100.0), (30.0, 930.0))))
-    chart = TimeChart(np.array([3.0, 0.0]), np.array([830.0, 1126.0]), ((830.0, 20.0),), bands, "degC",
-                      (0.0, 40.0), (700.0, 1200.0), ())  # fmt: skip
-    view = TimeChartView(theme)
+    assessment = assess_recording(read_recording(DEMO / "05_hot_start_aborted_motored.csv"), Choices())
+    bands = (("I", ((1030.0, 0.0), (830.0, 20.0))), ("II", ((1100.0, 10.0), (930.0, 30.0))))
+    limits = tuple(
+        replace(one, bands=tuple(Band(name, points) for name, points in bands) if one.bands else ())
+        for one in assessment.profile.limits
+    )
+    profile = replace(assessment.profile, limits=limits)
+    view = ChartView(theme, "Time above")
     view.resize(420, 420)
-    view.show_chart(chart)
+    view.show_chart(time_chart(replace(assessment, profile=profile), assessment.starts[0]))
     picture = view.grab().toImage()
 
     def color(seconds, level):
         return picture.pixelColor(view.at(seconds, level).toPoint()).name()
 
     caution, limit = theme.color("tint_caution").name(), theme.color("tint_limit").name()
-    assert color(3.0, 1085.0) == caution
+    assert color(4.0, 1085.0) == caution
     assert color(22.0, 1085.0) == limit
     # A peak of 1126 lies in no band, nor does a time beyond 30 s.
-    assert {color(3.0, 1115.0), color(22.0, 1115.0), color(33.0, 1085.0)}.isdisjoint({caution, limit})
+    assert {color(4.0, 1115.0), color(22.0, 1115.0)}.isdisjoint({caution, limit})
     view.deleteLater()
 
 
@@ -463,32 +436,3 @@ def test_a_start_is_named_by_what_it_is_marked_for_where_its_outcome_does_not_sa
     assert outcomes == ["No light-off", f"No light-off, {rest}", f"Completed, {rest}"]
     clean = assess_recording(read_recording(next(DEMO.glob("01_*.csv"))), Choices())
     assert start_row(clean, clean.starts[0])[2] == "Completed"
-
-
-@pytest.mark.parametrize("height", [230, 280, 420])
-def test_every_level_against_speed_is_named_in_the_frame_and_off_the_curve(desk, height):
-    assessment = assess_recording(read_recording(DEMO / "05_hot_start_aborted_motored.csv"), Choices())
-    chart = plane_chart(assessment, assessment.starts[0])
-    view = PlaneChartView(desk.theme)
-    view.resize(420, height)
-    view.show_chart(chart)
-    view.grab()
-    assert set(view.named_levels) == {words for _, words in chart.levels}
-    pieces = view._pieces(chart.x, chart.y)
-    for words, box in view.named_levels.items():
-        assert box.top >= view.area().top() - 3
-        assert not _is_crossed(pieces, box), words
-    view.deleteLater()
-
-
-def test_the_highest_level_is_named_below_its_line_where_there_is_no_room_above(desk):
-    assessment = assess_recording(read_recording(DEMO / "01_cool_normal_start.csv"), Choices())
-    chart = plane_chart(assessment, assessment.starts[0])
-    top = max(level for level, _ in chart.levels)
-    view = PlaneChartView(desk.theme)
-    view.resize(420, 300)
-    view.show_chart(replace(chart, y_range=(chart.y_range[0], top * 1.01)))
-    view.grab()
-    box = view.named_levels[next(words for level, words in chart.levels if level == top)]
-    assert box.top >= view.at(0.0, top).y()
-    view.deleteLater()

@@ -6,13 +6,14 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from debrief.report.blocks import Paragraph, Plane, SideBySide
+from debrief.report.blocks import Paragraph, SideBySide, Still
 from debrief.report.content.options import PAPERS, ReportOptions
-from debrief.report.content.trend_pages import trend_plane, trend_section
+from debrief.report.content.trend_pages import trend_section
 from debrief.report.content.whole_report import build
 from debrief.report.pdf.layout import lay_out
 from debrief.report.pdf.paint import screen_measurer
 from debrief.report.shapes import Text
+from debrief.session.charts.trend_chart import trend_chart
 from tests.report.made_assessments import hot_start
 from tests.report.page_checks import faults, struck
 
@@ -23,6 +24,7 @@ class Point:
     date: str = "2031-04-01"
     sha256: str = "other"
     start_number: int = 1
+    file_name: str = "one.csv"
     excluded: str | None = None
     outside: bool | None = False
 
@@ -31,15 +33,27 @@ class Point:
 class Band:
     low: float | None = 721.0
     high: float | None = 770.0
+    centre: float | None = 746.0
+    kind: str = "starts"
+
+    def counted(self, many: int, *, completed: bool = False) -> str:
+        return "flights" if self.kind == "flights" else "completed battery starts"
 
 
 @dataclass(frozen=True)
 class Trend:
     points: tuple[Point, ...]
+
+    @property
+    def charted(self) -> range:
+        return range(len(self.points))
+
     measure: str = "peak_itt"
     engine: str = "TG7-118"
     unit: str = "degC"
     band: Band = field(default_factory=Band)
+    average: None = None
+    changes: tuple[()] = ()
     words: str = "Peak ITT: Usual 746 °C. Usual is not a limit."
 
 
@@ -52,31 +66,30 @@ def series(count: int = 20) -> Trend:
     return Trend(tuple(points))
 
 
-def test_points_outside_have_another_shape_and_this_start_is_named() -> None:
-    plane = trend_plane(series(), hot_start().recording.provenance.sha256)
-    kinds = [point.kind for point in plane.points]
-    assert kinds.count("triangle") == 1
-    assert kinds[3] == "triangle"
-    assert plane.points[-1].label == "this"
-    assert "; this: 758 °C; triangle" in plane.subtitle
-    assert plane.points[5].label == "left out"
-    assert "triangle: outside the usual band" in plane.subtitle
+def test_points_outside_have_another_shape_and_this_start_is_ringed() -> None:
+    chart = trend_chart(series(), hot_start().recording.provenance.sha256)
+    shapes = [mark.shape for mark in chart.panes[0].marks]
+    assert shapes.count("triangle") == 1
+    assert shapes[3] == "triangle"
+    assert shapes[5] == "hollow"
+    assert shapes[-1] == "ring"
+    assert chart.panes[0].marks[-1].label == "this"
+    assert chart.subtitle.endswith("; this: 758 °C")
 
 
 def test_the_axis_holds_the_band_and_every_point() -> None:
-    plane = trend_plane(series(), "")
-    low, high = plane.y_range
+    chart = trend_chart(series(), "")
+    low, high = chart.panes[0].y.range
     assert low <= 700.0
     assert high >= 770.0
-    assert plane.x_range[1] > 20
+    assert chart.x.range == (0.5, 20.5)
 
 
 def test_without_a_band_nothing_is_tinted() -> None:
-    plane = trend_plane(
-        Trend((Point(1.0, outside=None), Point(1.0, outside=None)), band=Band(None, None)), ""
-    )
-    assert plane.areas == ()
-    assert plane.y_range[1] > plane.y_range[0]
+    points = (Point(1.0, outside=None), Point(1.0, outside=None))
+    (pane,) = trend_chart(Trend(points, band=Band(None, None, None)), "").panes
+    assert pane.areas == ()
+    assert pane.y.range[1] > pane.y.range[0]
 
 
 def test_fewer_than_two_points_make_no_page() -> None:
@@ -85,9 +98,13 @@ def test_fewer_than_two_points_make_no_page() -> None:
 
 
 def test_a_trend_of_flights_says_flight_on_its_axis() -> None:
-    flights = Trend(tuple(Point(780.0 + i, start_number=0) for i in range(3)), "highest_itt_running")
-    assert trend_plane(flights, "").x_title == "flight, in order of time"
-    assert trend_plane(series(), "").x_title == "start, in order of time"
+    flights = Trend(
+        tuple(Point(780.0 + i, start_number=0) for i in range(3)),
+        "highest_itt_running",
+        band=Band(kind="flights"),
+    )
+    assert trend_chart(flights, "").x.title == "3 flights in order of time"
+    assert trend_chart(series(), "").x.title == "20 completed battery starts in order of time"
     section = trend_section(hot_start(), (series(), flights))
     assert section is not None
     first = section.blocks[0]
@@ -100,8 +117,8 @@ def test_the_section_says_that_usual_is_not_a_limit() -> None:
     assert section is not None
     assert "Usual is not a limit." in " ".join(b.text for b in section.blocks if isinstance(b, Paragraph))
     pair = next(block for block in section.blocks if isinstance(block, SideBySide))
-    assert isinstance(pair.left[0], Plane)
-    assert isinstance(pair.right[0], Plane)
+    assert isinstance(pair.left[0], Still)
+    assert isinstance(pair.right[0], Still)
 
 
 @pytest.mark.usefixtures("qapp")
@@ -114,7 +131,7 @@ def test_the_page_of_trends_has_no_touching_texts(count: int) -> None:
     assert struck(pages, measurer) == []
     mark = next(mark for mark in pages.bookmarks if mark.title == "Trends")
     texts = [shape.text for shape in pages.pages[mark.page] if isinstance(shape, Text)]
-    assert texts.count("Peak ITT") == count
+    assert texts.count("Peak ITT, °C") == count
 
 
 @dataclass(frozen=True)

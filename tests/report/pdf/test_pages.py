@@ -231,7 +231,7 @@ def test_start_page_names_its_moments_limits_and_bands(measurer: FontMeasurer) -
         "starter off 1:07.0",
     ):
         assert wanted in page
-    for wanted in ("1030: never", "920: 6 s", "830: 20 s", "I", "II"):
+    for wanted in ("1030: never", "920: 6 s", "830: 20 s", "band I", "band II"):
         assert wanted in page
 
 

@@ -35,7 +35,7 @@ def test_a_temperature_that_did_not_rise_is_flat_in_the_lane_and_against_speed()
         assert plan.low <= 6.0
         assert plan.high - plan.low >= 200.0
     chart = plane_chart(assessment, assessment.starts[0])
-    assert chart.y_range[1] >= 200.0
+    assert chart.panes[0].y.range[1] >= 200.0
 
 
 @given(NUMBER, st.floats(0, 1e4), st.floats(0, 1e3))
