@@ -233,7 +233,7 @@ def _names(
     lines: Sequence[float],
     measurer: s.Measurer,
 ) -> list[s.Shape]:
-    """Return the findings' names, each with its sign, where nothing runs through them."""
+    """Return the findings' names, each with its sign, where nothing runs through them; else the sign alone."""
     if not lane.named:
         return []
     x, y = (
@@ -264,17 +264,16 @@ def _names(
             over = [(a, b) for a, b in (edges, *tints) if a <= box.right and b >= box.left]
             return edges in over or not over
 
-        words = "" if crowded else span.label
-        places = name_places(
-            area, edges, width if words else _SIGN, _NAME_ROW, area.top + 0.3, 4, unit=_PIXEL
-        )
-        box = placer.place(box for box in places if is_free(box) and is_its_own(box))
-        if box is None:
-            continue
-        out.append(mark_shape(span.severity, box.left + 1.1, box.top + _NAME_ROW / 2, 2.0))
-        if words:
-            colour = WEIGHT_COLOUR[span.severity]
-            out.append(s.Text(box.left + _SIGN, box.top + _NAME_ROW * 0.77, words, s.LABEL, colour))
+        for words, wide in ([] if crowded else [(span.label, width)]) + [("", _SIGN)]:
+            places = name_places(area, edges, wide, _NAME_ROW, area.top + 0.3, 4, unit=_PIXEL)
+            box = placer.place(box for box in places if is_free(box) and is_its_own(box))
+            if box is None:
+                continue
+            out.append(mark_shape(span.severity, box.left + 1.1, box.top + _NAME_ROW / 2, 2.0))
+            if words:
+                colour = WEIGHT_COLOUR[span.severity]
+                out.append(s.Text(box.left + _SIGN, box.top + _NAME_ROW * 0.77, words, s.LABEL, colour))
+            break
     return out
 
 
