@@ -90,8 +90,7 @@ class Jobs(QObject):
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._pool = QThreadPool(self)
-        self._pool.setMaxThreadCount(2)
+        self._pool = QThreadPool(self, maxThreadCount=2)
         self._running: dict[int, _Runner] = {}
         self._wanted: dict[str, int] = {}
         self._last = 0

@@ -38,12 +38,11 @@ class DefinitionsView(QWidget):
         row.addWidget(PlainLabel("What every number means", role="heading"), 1)
         row.addWidget(made_button("&Back", self.back_wanted))
         column.addLayout(row)
-        self.field = QLineEdit()
-        self.field.setPlaceholderText(
-            "Search: a word or several, such as \N{LEFT DOUBLE QUOTATION MARK}peak itt\N{RIGHT DOUBLE QUOTATION MARK}"
+        self.field = QLineEdit(
+            placeholderText="Search: a word or several, such as \N{LEFT DOUBLE QUOTATION MARK}peak itt\N{RIGHT DOUBLE QUOTATION MARK}",
+            clearButtonEnabled=True,
         )
         self.field.setAccessibleName("Search the definitions")
-        self.field.setClearButtonEnabled(True)
         self.field.textChanged.connect(self._search)
         self.field.installEventFilter(self)
         column.addWidget(self.field)
@@ -54,9 +53,8 @@ class DefinitionsView(QWidget):
         self.titles.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.titles.currentItemChanged.connect(self._chosen)
         body.addWidget(self.titles)
-        self.text = QTextBrowser()
+        self.text = QTextBrowser(openLinks=False)
         self.text.setAccessibleName("Definitions")
-        self.text.setOpenLinks(False)
         self.text.anchorClicked.connect(self._followed)
         body.addWidget(self.text, 1)
         theme.changed.connect(self._restyle)

@@ -38,8 +38,7 @@ class FileFields(QWidget):
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(12)
         grid.setVerticalSpacing(3)
-        self.rate = QLineEdit(form.rate_text, self)
-        self.rate.setPlaceholderText("such as 10")
+        self.rate = QLineEdit(form.rate_text, self, placeholderText="such as 10")
         self.rate.textChanged.connect(self._typed)
         self.profile = ChoiceBox(theme)
         self._fill_profiles()
@@ -116,7 +115,6 @@ class FileFields(QWidget):
 
 
 def _line(text: str, known: str | None, without: str) -> QLineEdit:
-    line = QLineEdit(text)
-    line.setPlaceholderText(f"{entry(known)} (from the file)" if known else without)
+    line = QLineEdit(text, placeholderText=f"{entry(known)} (from the file)" if known else without)
     line.setToolTip(plain_tip(line.placeholderText()))
     return line

@@ -73,15 +73,12 @@ class FieldEditor(QWidget):
         return self._read()
 
     def _make_line(self, text: str) -> None:
-        line = QLineEdit(text)
-        line.setPlaceholderText(self.field.hint or NOT_GIVEN)
+        line = QLineEdit(text, placeholderText=self.field.hint or NOT_GIVEN)
         line.textEdited.connect(self.edited)
         self.widget, self._read = line, line.text
 
     def _make_long(self, text: str, theme: Theme) -> None:
-        box = QPlainTextEdit(text)
-        box.setPlaceholderText(self.field.hint)
-        box.setTabChangesFocus(True)
+        box = QPlainTextEdit(text, placeholderText=self.field.hint, tabChangesFocus=True)
         box.setFixedHeight(theme.px(64))
         box.textChanged.connect(self.edited)
         self.widget, self._read = box, box.toPlainText

@@ -37,10 +37,8 @@ class Looks(QObject):
         colours = view.addMenu("&Colours")
         group = QActionGroup(self)
         for choice in CHOICES:
-            action = QAction(_THEME_WORDS[choice], self)
-            action.setCheckable(True)
+            action = QAction(_THEME_WORDS[choice], self, checkable=True, checked=choice == self._theme.choice)
             action.setData(choice)
-            action.setChecked(choice == self._theme.choice)
             group.addAction(action)
             colours.addAction(action)
         group.triggered.connect(self._theme_chosen)

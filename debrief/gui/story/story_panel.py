@@ -32,8 +32,7 @@ class StoryPanel(QWidget):
         self._theme = theme
         set_ground(self, "story", "Story")
         outer = column_layout(self, margins=(0, 0, 1, 0))
-        self._scroll = QScrollArea()
-        self._scroll.setWidgetResizable(True)
+        self._scroll = QScrollArea(widgetResizable=True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
         self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)

@@ -136,9 +136,8 @@ def ask_about_choices(parent: QWidget, discard: Callable[[], None]) -> None:
 def _ask_to_discard(
     parent: QWidget, title: str, words: str, stay_words: str, discard: Callable[[], None]
 ) -> None:
-    box = QMessageBox(parent)
+    box = QMessageBox(parent, text=words)
     box.setWindowTitle(title)
-    box.setText(words)
     box.addButton("&Discard them", QMessageBox.ButtonRole.DestructiveRole).clicked.connect(discard)
     stay = box.addButton(stay_words, QMessageBox.ButtonRole.RejectRole)
     box.setDefaultButton(stay)

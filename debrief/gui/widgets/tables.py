@@ -65,8 +65,7 @@ def heading(words: str) -> QLabel:
 
 def made_table(name: str, titles: tuple[str, ...]) -> QTableWidget:
     """Return an empty table with these titles."""
-    table = QTableWidget()
-    table.setColumnCount(len(titles))
+    table = QTableWidget(columnCount=len(titles))
     table.setHorizontalHeaderLabels(list(titles))
     dress(table, name)
     return table
