@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from debrief.analysis import assess
     from debrief.profile import find as load_profile
-    from debrief.recording import read
+    from debrief.recording.reader import read
 
 __version__ = "0.1.0"
 __all__ = ["__version__", "assess", "load_profile", "read"]
@@ -26,7 +26,7 @@ __all__ = ["__version__", "assess", "load_profile", "read"]
 _PUBLIC = {
     "assess": ("debrief.analysis", "assess"),
     "load_profile": ("debrief.profile", "find"),
-    "read": ("debrief.recording", "read"),
+    "read": ("debrief.recording.reader", "read"),
 }
 
 

@@ -182,8 +182,8 @@ def test_columns_and_rate_can_be_given(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def test_remembered_maps_are_used_only_when_asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    from debrief.recording import read
     from debrief.recording.matching.remembered import Remembered
+    from debrief.recording.reader import read
 
     path = tmp_path / "bench.csv"
     path.write_text(

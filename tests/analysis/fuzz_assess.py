@@ -29,8 +29,8 @@ from debrief.analysis.model import Assessment
 from debrief.errors import UserError
 from debrief.profile.loader import load
 from debrief.profile.model import EngineProfile
-from debrief.recording import read
 from debrief.recording.model import Channel, Recording
+from debrief.recording.reader import read
 from debrief.report.content.options import ReportOptions, Selection
 from debrief.report.content.whole_report import build
 from debrief.report.formats.tables import csv_text

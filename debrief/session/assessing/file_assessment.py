@@ -76,7 +76,7 @@ def read_recording(path: str | PathLike[str], choices: Choices = Choices()) -> R
     UserError
         What is wrong with the file or a choice.
     """
-    from debrief.recording import read
+    from debrief.recording.reader import read
 
     remembered = None
     if choices.remembered:

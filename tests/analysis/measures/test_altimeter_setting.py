@@ -70,7 +70,7 @@ def test_what_is_no_setting_is_refused(text):
 
 
 def test_the_setting_of_the_preamble_is_used_and_one_that_is_none_is_asked_about(tmp_path):
-    from debrief.recording import read
+    from debrief.recording.reader import read
 
     rows = "\n".join(f"{t},{t % 60},15" for t in range(30))
     good, bad = tmp_path / "good.csv", tmp_path / "bad.csv"

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from debrief.errors import UserError
-from debrief.recording import read
 from debrief.recording.clock.time_column import NoTimeColumn
 from debrief.recording.matching.maps import parse_maps
+from debrief.recording.reader import read
 from debrief.session.texts.plain_names import for_window
 from debrief.words.asked import Asked
 from debrief.words.units import BY_NAME

@@ -9,7 +9,7 @@ from debrief.analysis import assess
 from debrief.analysis.model import NotJudged
 from debrief.analysis.verdict import footnotes
 from debrief.profile import find
-from debrief.recording import read
+from debrief.recording.reader import read
 from debrief.report.formats.text import assessment_text
 from debrief.session.texts.plain_names import (
     NO_FACTOR,
