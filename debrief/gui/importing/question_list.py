@@ -8,7 +8,6 @@ from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtWidgets import QAbstractButton, QFrame, QPushButton, QScrollArea, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded
-from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, restyle, row_layout
@@ -156,27 +155,20 @@ class QuestionsPanel(QFrame):
 
     def _make_buttons(self, question: Question) -> list[QPushButton]:
         several_columns = len({answer.column for answer in question.answers}) > 1
+        channel = choice_words(question.channel)
         made = []
         for answer in question.answers:
-            button = made_button(
-                self._words(answer, several_columns, len(question.answers) > 1), checkable=True
-            )
-            name = visible(self._form.proposal.names[answer.column])
             unit = f", {unit_choice_words(answer.unit)}" if answer.unit else ""
-            whole = f'{choice_words(question.channel)}: "{name}"{unit}'
-            button.setAccessibleName(whole)
-            button.setToolTip(plain_tip(whole))
-            button.clicked.connect(self._clicked)
-            self._buttons.append((button, question, answer))
-            made.append(button)
+            whole = f'{channel}: "{visible(self._form.proposal.names[answer.column])}"{unit}'
+            words = self._words(answer, several_columns, len(question.answers) > 1)
+            made.append(made_button(words, self._clicked, name=whole, tip=whole, checkable=True))
+            self._buttons.append((made[-1], question, answer))
         if made and question.channel != "time":
-            button = made_button("None of them" if several_columns else "Not used", checkable=True)
-            whole = f"{choice_words(question.channel)}: {button.text().lower()}"
-            button.setAccessibleName(whole)
-            button.setToolTip(plain_tip(f"{whole}; it is not asked again where the columns are remembered"))
-            button.clicked.connect(self._clicked)
-            self._buttons.append((button, question, None))
-            made.append(button)
+            words = "None of them" if several_columns else "Not used"
+            whole = f"{channel}: {words.lower()}"
+            tip = f"{whole}; it is not asked again where the columns are remembered"
+            made.append(made_button(words, self._clicked, name=whole, tip=tip, checkable=True))
+            self._buttons.append((made[-1], question, None))
         return made
 
     def _words(self, answer: Answer, several_columns: bool, several_answers: bool) -> str:
