@@ -15,7 +15,7 @@ from debrief.cli import main
 from debrief.errors import UserError
 from debrief.history.storage.store import Store
 from debrief.profile.loader import find, find_named
-from debrief.recording import read
+from debrief.recording.reader import read
 from debrief.report.content.options import ReportOptions
 from debrief.report.content.reference_start import other_recording
 from debrief.report.content.whole_report import build
