@@ -185,6 +185,8 @@ def test_a_share_is_met_while_chance_makes_that_many() -> None:
     assert most(36, 0.02) == 2
     assert most(110, 15 / 110, exact=True) == 15
     assert most(50, 0.0) == 0
+    # By the normal approximation 1000 + 1.645 x 30.8 = 1050.7.
+    assert most(20_000, 0.05) == pytest.approx(1051, abs=1)
 
 
 def test_a_row_is_met_by_its_own_answers() -> None:

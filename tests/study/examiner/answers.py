@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import comb
+from math import exp, lgamma, log, log1p
 from statistics import median
 from typing import Any, Literal
 from zlib import crc32
@@ -81,7 +81,8 @@ def most(count: int, share: float, exact: bool = False) -> int:
         return int(count * share + 1e-9)
     total = 0.0
     for k in range(count + 1):
-        total += comb(count, k) * share**k * (1.0 - share) ** (count - k)
+        ways = lgamma(count + 1) - lgamma(k + 1) - lgamma(count - k + 1)
+        total += exp(ways + k * log(share) + (count - k) * log1p(-share))
         if total >= 0.95:
             return k
     return count
