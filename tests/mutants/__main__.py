@@ -54,7 +54,9 @@ def main() -> None:
     for first in range(0, len(sample), PORTION):
         names = [mutant.name for mutant in sample[first : first + PORTION]]
         command = [Path(sys.executable).with_name("mutmut"), "run", "--max-children", "1", *names]
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+        run = subprocess.run(command, stdout=subprocess.PIPE, text=True)
+        if run.returncode:
+            sys.exit(f"mutmut broke off:\n{run.stdout[-4000:]}")
         so_far = sample[: first + PORTION]
         results = tried(so_far)
         print("\n".join([*survivors(so_far, results), "", *table(so_far, results), ""]), flush=True)

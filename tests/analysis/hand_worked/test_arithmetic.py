@@ -234,6 +234,24 @@ def test_the_curve_leaves_out_only_what_adds_nothing(lab: Analysis) -> None:
     assert len(lab.exceedance.stretches_above(held, 450)) == 0
 
 
+def test_a_run_under_way_where_the_window_ends_counts_to_its_own_end_at_each_level(lab: Analysis) -> None:
+    # Up to 500 in 2 s, level until 4 s, down to 480 at 6 s, then nothing is known until 20 s. The window ends at 3 s.
+    trace = lab.trace([0, 2, 4, 6, 20], [400, 500, 500, 480, 480], gaps=[3])
+    curve = lab.time_curve.time_above_curve(trace, np.array([[0.0, 3.0]]), "itt", "degC", 400, 20.0)
+    assert curve.levels == (400, 480, 500)
+    assert same(curve.total_s, [6, 4.4, 0])  # above 480 from 1.6 s; at 6 s the gap ends both
+    # Down from 500 at 4 s to 400 at 8 s; the next start opens at 6 s, still at 450.
+    trace = lab.trace([0, 2, 4, 8], [400, 500, 500, 400])
+    curve = lab.time_curve.time_above_curve(trace, np.array([[0.0, 3.0]]), "itt", "degC", 400, 6.0)
+    assert curve.levels == (400, 450, 500)
+    assert same(curve.total_s, [6, 5, 0])
+    # Where it rises again, only what was unbroken since the window counts: above 460 from 1.2 s to 5.6 s.
+    trace = lab.trace([0, 2, 4, 6, 8, 10], [400, 500, 500, 450, 500, 460])
+    curve = lab.time_curve.time_above_curve(trace, np.array([[0.0, 3.0]]), "itt", "degC", 455, 20.0)
+    assert curve.levels == (460, 500)
+    assert same(curve.total_s, [4.4, 0])
+
+
 ONE = Band("I", ((830, 20), (920, 6), (1030, 0)), "Record it.")
 TWO = Band("II", ((930, 30), (1030, 10), (1100, 10)), "Inspect.")
 CHART = replace(START_LIMIT, band_method="peak_vs_time_above", band_base=830.0, bands=(ONE, TWO))

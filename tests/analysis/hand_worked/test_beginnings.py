@@ -314,6 +314,10 @@ def cut_at(
     return lab.of(Recording(channels, whole.duration_s - begin_s), profile)
 
 
+def _why_open(a: object) -> list[str]:
+    return [str(p.why) for p in a.not_judged if p.what == "outcome of the start"]
+
+
 def test_a_starter_bit_that_the_recording_begins_with_is_no_starter_while_it_generates(lab: Analysis) -> None:
     traces = normal_start() | {"starter": [(0, 0), (10, 1)]}
     # Switched on at 20 s: nobody saw the battery rest. 13/12 of 24 V and half a volt are 26.5 V: up from 24 V at
@@ -343,13 +347,17 @@ def test_a_recording_that_begins_while_the_starter_turns_the_engine_is_not_calle
                                  "fuel_on": [(0, 0)]}  # fmt: skip
     assert lab.judge(motoring).starts[0].outcome == "motoring"
     # Fuel may have come and gone before 20 s. At 10 s the engine stood: nothing can have come before.
-    assert cut_at(lab, motoring, 20.0, PROFILE).starts[0].outcome == "incomplete"
+    begun = cut_at(lab, motoring, 20.0, PROFILE)
+    assert begun.starts[0].outcome == "incomplete"
+    assert _why_open(begun) == ["the recording begins after it was decided"]
     assert cut_at(lab, motoring, 10.0, PROFILE).starts[0].outcome == "motoring"
 
 
 def test_a_recording_that_ends_when_the_wait_for_light_off_does_leaves_it_open(lab: Analysis) -> None:
     cold = normal_start() | {"itt": [(0, 15)]}
-    assert lab.judge(cold, 32.0).starts[0].outcome == "incomplete"
+    ended = lab.judge(cold, 32.0)
+    assert ended.starts[0].outcome == "incomplete"
+    assert _why_open(ended) == ["the recording ends before it is decided"]
     assert lab.judge(cold, 32.125).starts[0].outcome == "no_light_off"
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from debrief.analysis.model import Start
 from tests.analysis.fault_making import Analysis, close
-from tests.analysis.recording_making import normal_start
+from tests.analysis.recording_making import PROFILE, RULES, normal_start
 from tests.analysis.rules.test_air_and_repeated_starts import AS_ON_GROUND, TWICE, windmilling
 
 ASSISTED = {
@@ -29,6 +31,9 @@ def test_the_rules_of_the_ground_hold_in_the_air_only_where_the_profile_says_so(
     assert found(windmilling(**ASSISTED)) == (set(), points | {"Ng at starter on"})
     on_ground, _ = found(windmilling(**ASSISTED, weight_on_wheels=[(0, 1)]))
     assert "engaged_while_turning" in on_ground
+    # What the profile does not ask is not missing, nor what another line says already: no ITT, no residual heat.
+    unasked = replace(PROFILE, start=replace(RULES, max_residual_itt_c=None))
+    assert found(windmilling(), profile=unasked) == (set(), points - {"residual heat"})
     # In steps of 4 % the slope of Ng is less certain than the criterion: where that is not asked, it is not missing.
     coarse = lab.judge(windmilling(), 160, resolution=4.0)
     assert all(p.why.startswith("in the air") for p in coarse.not_judged)

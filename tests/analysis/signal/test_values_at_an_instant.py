@@ -53,3 +53,11 @@ def test_a_speed_may_have_gone_on_as_it_last_went():
 def test_a_speed_without_two_neighbouring_samples_tells_no_slope():
     assert driven(speed(30.0, 32.0, gap=True), 1.0, 1.5) is None
     assert coasted(speed(30.0, 32.0), 0.0, 0.5) is None
+
+
+def test_of_equal_highest_samples_the_first_is_told():
+    trace = speed(1.0, 9.0, 3.0, 9.0, 2.0)
+    windows = np.array([[0.0, 2.0], [2.5, 4.0]])
+    assert trace.highest(windows) == (1.0, 9.0)
+    assert trace.highest(windows[1:]) == (3.0, 9.0)
+    assert trace.highest(np.array([[1.25, 1.75]])) is None
