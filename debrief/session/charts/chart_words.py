@@ -179,27 +179,18 @@ def _names_of_areas(
     """Return each tint's name inside the part of it that later ones do not hide, off all lines; or over the chart."""
     area = view.area
     corners = [view.at(shares(one.corners[:, 0]), pane.y.shares(one.corners[:, 1])) for one in areas]
-    over = Placer(Box(area.left, area.top - LINE - 4, area.width, LINE + 2))
-    out, left_out = [], []
+    out = _names_above(areas, corners, area, width)
+    left_out: list[str] = []
     for number, (one, polygon) in enumerate(zip(areas, corners, strict=True)):
-        if not one.label:
+        if not one.label or one.above:
             continue
-        wide = width(one.label, one.above) + 3
+        wide = width(one.label, False) + 3
         low = np.maximum(polygon.min(axis=0), (area.left, area.top))
         high = np.minimum(polygon.max(axis=0), (area.right, area.bottom))
-        if one.above:
-            first = min(max(float(low[0]), area.left), area.right - wide)
-            spots = [
-                Box(left, area.top - LINE - 3, wide, LINE) for left in (first, *_steps(first, area.left))
-            ]
-            box = over.place(spots) if high[0] > low[0] else None
-        else:
-            free = _free(polygon, corners[number + 1 :], low, high, wide)
-            box = placer.place(
-                box for box in free if not _is_crossed(lines, box) and not _struck(heights, box)
-            )
+        free = _free(polygon, corners[number + 1 :], low, high, wide)
+        box = placer.place(box for box in free if not _is_crossed(lines, box) and not _struck(heights, box))
         if box is not None:
-            out.append(Placed(one.label, box, one.role, one.above))
+            out.append(Placed(one.label, box, one.role))
         else:
             left_out.append(one.label)
     return out, tuple(left_out)
@@ -208,6 +199,25 @@ def _names_of_areas(
 def _steps(high: float, low: float, step: float = 24.0) -> list[float]:
     """Return places from the high end down to the low one."""
     return [high - step * i for i in range(1 + max(0, min(400, int((high - low) / step))))]
+
+
+def _names_above(
+    areas: Sequence[Area], corners: Sequence[FloatArray], area: Box, width: Width
+) -> list[Placed]:
+    """Return the names over the chart in the order of their tints: each begins at its own, or left of the next."""
+    out = []
+    end = area.right
+    for one, polygon in sorted(
+        zip(areas, corners, strict=True), key=lambda pair: -float(pair[1][:, 0].min())
+    ):
+        begin = max(float(polygon[:, 0].min()), area.left)
+        if one.above and one.label and begin < area.right and polygon[:, 0].max() > area.left:
+            wide = width(one.label, True) + 3
+            left = min(begin, end - wide)
+            if left >= area.left:
+                out.append(Placed(one.label, Box(left, area.top - LINE - 3, wide, LINE), one.role, True))
+                end = left - LINE / 2
+    return out
 
 
 def _free(

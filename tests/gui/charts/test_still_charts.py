@@ -20,7 +20,7 @@ from debrief.report.charts.still_charts import inside, still_chart
 from debrief.report.pdf.paint import screen_measurer
 from debrief.session.charts.start_charts import plane_chart, time_chart
 from debrief.session.charts.start_overlay import Side, overlay, overlay_chart
-from debrief.session.charts.still_chart import Axis, Curve, Mark, Pane, StillChart
+from debrief.session.charts.still_chart import Area, Axis, Curve, Mark, Pane, StillChart
 from debrief.session.charts.trend_chart import trend_chart
 from debrief.words.colours import ON_PAPER, PALETTES
 from tests.demo_assessing import assessed
@@ -245,6 +245,23 @@ def test_words_stand_on_no_other_word_and_inside_the_chart(qtbot, made_trend, sc
             assert not any(box.adjusted(1, 1, -1, -1).intersects(other) for other in places[index + 1 :]), (
                 name
             )
+
+
+def test_names_over_the_chart_keep_the_order_of_what_they_name(view):
+    """Without room on the right the last one stood left of the first: it named the wrong stretch."""
+
+    def area(begin, end, label):
+        corners = np.array([(begin, 0.0), (end, 0.0), (end, 1.0), (begin, 1.0)])
+        return Area(corners, "tint_caution", label, "caution", above=True)
+
+    areas = (area(60, 95, "shifted 30 up"), area(95, 97, "shifted 52 down"), area(97, 100, "shifted 58 up"))
+    chart = StillChart("t", "", Axis("x", "", (0.0, 100.0)), (Pane(Axis("y", "", (0.0, 1.0)), areas=areas),))
+    view.resize(520, 300)
+    view.show_chart(chart)
+    view.grab()
+    lefts = {words: box.left() for words, box in view.words}
+    assert list(lefts) == sorted(lefts, key=lefts.get, reverse=True)
+    assert sorted(lefts, key=lefts.get) == [one.label for one in areas]
 
 
 def test_a_line_is_cut_where_it_leaves_the_chart():
