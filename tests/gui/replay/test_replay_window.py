@@ -212,12 +212,15 @@ def test_all_lanes_and_the_axis_share_one_range(desk):
     assert words["0:20"] == pytest.approx(lanes.x_of(20.0), abs=2)
     left, right = round(lanes.x_of(12.0)), round(lanes.x_of(34.0))
     assert right - left > 500
-    picture = pixels(lanes)[:, left - 1 :]
-    for role in ("speed", "temperature", "voltage"):
-        ink = of_colour(picture, desk.theme.color(role), desk.theme.color("panel"))
-        drawn = np.flatnonzero(ink.any(axis=0)) + left - 1
-        assert drawn[0] <= left + 8, role
-        assert drawn[-1] == pytest.approx(right, abs=8), role
+    desk.window.replay.seek(34.0)  # the values stand at the right edge
+    picture = pixels(lanes)
+    # Right of the titles: each falls from its highest at a time that is known, Ng and the bus as fuel is cut.
+    for role, time_s in (("temperature", 18.4), ("speed", 27.0), ("voltage", 27.0)):
+        ink = of_colour(picture, desk.theme.color(role), desk.theme.color("panel"))[:, : right - 120]
+        ink[:, : left + 120] = False
+        rows = np.where(ink, np.arange(ink.shape[0])[:, None], 10_000)
+        top = rows.min(axis=0)
+        assert np.flatnonzero(top <= top.min() + 1)[-1] == pytest.approx(lanes.x_of(time_s), abs=13), role
 
 
 def test_dragging_the_window_of_the_timeline_pans(desk):
