@@ -287,7 +287,7 @@ def test_a_sample_alone_between_two_gaps_is_seen(view):
     )
     view.show_chart(chart)
     picture = view.viewport().grab().toImage()
-    ground = view._theme.color("panel")
+    ground = Theme("light").color("panel")
     for time_s, value in ((0.0, 5.0), (10.0, 7.0)):
         at = view.at(time_s, value).toPoint()
         assert any(

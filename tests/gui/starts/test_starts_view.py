@@ -62,9 +62,9 @@ def test_the_table_never_scrolls_sideways_and_cuts_no_cell(desk, starts, size):
         assert table.columnWidth(column) >= table.horizontalHeader().sectionSizeHint(column)
     assert {1, 3, 7, 8} <= set(shown)
     left_out = [table.horizontalHeaderItem(c).text() for c in range(table.columnCount()) if c not in shown]
-    assert starts._left_out.isVisible() == bool(left_out)
+    assert desk.user.sees("Left out for want of room") == bool(left_out)
     for title in left_out:
-        assert title.replace("\n", " ") in starts._left_out.text()
+        assert title.replace("\n", " ") in desk.user.words
 
 
 def test_all_columns_are_there_at_1024(desk, starts):
@@ -78,7 +78,7 @@ def test_larger_text_leaves_columns_out_and_says_so(desk, starts):
     desk.theme.set_scale(1.5)
     QApplication.processEvents()
     assert starts.table.horizontalScrollBar().maximum() == 0
-    assert starts._left_out.text().startswith("Left out for want of room, in the measures below: ")
+    assert "\nLeft out for want of room, in the measures below: " in desk.user.words
     desk.theme.set_scale(1.0)
 
 
@@ -97,8 +97,8 @@ def test_a_low_window_shows_one_chart_and_a_large_one_both(desk, starts):
     assert not starts.buttons.button(1).isVisible()
 
 
-def test_without_a_history_the_reason_for_no_band_is_said(starts):
-    assert starts._usual.text().startswith("No usual band: no flight is kept in the history yet.")
+def test_without_a_history_the_reason_for_no_band_is_said(desk, starts):
+    assert "\nNo usual band: no flight is kept in the history yet." in desk.user.words
     assert starts.plane.chart.panes[0].areas == ()
 
 
@@ -133,8 +133,8 @@ def test_the_usual_band_is_drawn_and_says_how_it_was_made(kept, desk, qtbot):
     view = desk.window.starts
     qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     assert view.plane.chart.panes[0].areas
-    assert "middle 90 % of 20 other completed battery starts of TG7-0042" in view._usual.text()
-    assert "Usual is not a limit." in view._usual.text()
+    assert "middle 90 % of 20 other completed battery starts of TG7-0042" in desk.user.words
+    assert "Usual is not a limit." in desk.user.words
     assert "middle 90 %" in view.plane.accessibleDescription()
     # A pixel between the 5th and the 95th percentile has the band's colour, one far above has not.
     desk.window.resize(1440, 900)
@@ -161,18 +161,17 @@ def test_a_history_that_cannot_be_read_is_said(desk, debrief_home, qtbot):
     (debrief_home / "history.sqlite").write_text("no database, words" * 40, encoding="utf-8")
     desk.show(known(two_starts()))
     desk.window.views.show_starts()
-    view = desk.window.starts
-    qtbot.waitUntil(lambda: "is not a history database" in view._usual.text(), timeout=20_000)
+    qtbot.waitUntil(lambda: "is not a history database" in desk.user.words, timeout=20_000)
 
 
-def test_two_starts_are_read_out_at_one_cursor_with_their_difference(starts, qtbot):
+def test_two_starts_are_read_out_at_one_cursor_with_their_difference(desk, starts, qtbot):
     panel = lay_over(starts)
     assert panel.other.currentText() == "Start 2: completed"
     chart = panel.chart
     chart.move_cursor(4.0)
     names = [row[0] for row in chart.readings()]
     assert names == ["Ng", "ITT", "Bus"]
-    session = starts._replay.session
+    session = desk.window.replay.session
     itt = session.recording.channels["itt"]
     first = np.interp(18.0, itt.time_s, itt.values)
     second = np.interp(19.0, itt.time_s, itt.values)
@@ -227,7 +226,7 @@ def test_a_single_start_says_what_can_be_laid_over_it(desk):
     desk.show(made.hot_start())
     desk.window.views.show_starts()
     panel = lay_over(desk.window.starts)
-    assert "no other start" in panel._words.text()
+    assert "no other start" in desk.user.words
     assert not panel.other.isEnabled()
 
 
@@ -356,7 +355,7 @@ def test_the_chosen_start_stays_chosen_through_a_change_of_colours(desk, starts)
     desk.theme.choose("dark")
     QApplication.processEvents()
     assert starts.table.currentRow() == 1
-    assert starts._measures_heading.text() == "Start 2"
+    assert desk.user.has("Start 2")
     desk.theme.choose("light")
 
 
@@ -365,18 +364,18 @@ def test_without_a_start_the_reason_is_said_and_no_empty_table_stands_there(desk
     desk.window.views.show_starts()
     view = desk.window.starts
     QApplication.processEvents()
-    assert view._heading.text() == "No start in this recording"
-    assert "Choose the engine's profile" in view._hint.text()
+    assert desk.user.has("No start in this recording")
+    assert "Choose the engine's profile" in desk.user.words
     assert not view.table.isVisible()
     assert not any(button.isVisible() for button in view.buttons.buttons())
     desk.show(replace(made.hot_start(), starts=()))
     desk.window.views.show_starts()
-    assert "no beginning of one" in view._hint.text()
+    assert "no beginning of one" in desk.user.words
     desk.show(two_starts())
     desk.window.views.show_starts()
     QApplication.processEvents()
     assert view.table.isVisible()
-    assert view._hint.text().startswith("Enter or a double click")
+    assert "\nEnter or a double click" in desk.user.words
 
 
 def test_a_clicked_cell_has_the_plain_colour_of_the_selection(desk, qtbot):
