@@ -143,11 +143,15 @@ class TwoStartsView(ChartView):
     def _paint_values(
         self, painter: QPainter, lane: OverlayLane, role: str, area: QRectF, left: float
     ) -> None:
-        line = min(float(self._theme.px(17)), area.height() / 3)
-        top = area.top() + max(0.0, (area.height() - 3 * line) / 2)
+        line = float(self._theme.px(17))
+        # In a low pane the difference alone, or both values: never one on another.
+        rows = {0: (), 1: (2,), 2: (0, 1)}.get(int((area.height() + line / 3) // line), (0, 1, 2))
+        top = area.center().y() - len(rows) * line / 2
         sample = self._theme.px(22)
-        for row, text in enumerate(reading_words(lane, self._cursor_s)):
-            y = top + row * line
+        texts = reading_words(lane, self._cursor_s)
+        for place, row in enumerate(rows):
+            text = texts[row]
+            y = top + place * line
             if row < 2:
                 painter.setPen(self.pen("ink" if row else role, "dashed" if row else "solid", 1.6))
                 painter.drawLine(QLineF(left, y + line / 2, left + sample, y + line / 2))

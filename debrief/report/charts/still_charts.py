@@ -42,7 +42,7 @@ def still_chart(
     left = 2.2 + max([6.0, *(measurer.width_mm(text, s.AXIS) for text in labels)])
     right = width - max([3.0, *(1.8 + measurer.width_mm(text, s.AXIS) for text in beside)])
     above = any(one.above and one.label for pane in chart.panes for one in pane.areas)
-    top = 4.6 + 3.2 * bool(below) + _ROW * (len(chart.instants) + above)
+    top = 5.2 + 3.2 * bool(below) + _ROW * (len(chart.instants) + above)
     out += _instants(chart, Box(left, top - 0.6, right - left, 0.0), measurer)
     room = height - 8.0 - top - _GAP * (len(chart.panes) - 1)
     left_out: list[str] = []

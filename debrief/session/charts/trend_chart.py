@@ -25,7 +25,7 @@ from debrief.session.texts.definitions import measure_title
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 from debrief.words.visible import visible
 
-_MANY = 120
+_MANY = 50
 """Points from which their signs are smaller."""
 
 

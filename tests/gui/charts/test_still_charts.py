@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QGuiApplication, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from debrief.gui.charts.chart_view import ChartView
+from debrief.gui.charts.two_starts_view import TwoStartsView
 from debrief.gui.style.theme import Theme
 from debrief.history.storage.store import Store
 from debrief.history.trends.series import trend
@@ -23,22 +25,14 @@ from debrief.session.charts.start_overlay import Side, overlay, overlay_chart
 from debrief.session.charts.still_chart import Area, Axis, Curve, Mark, Pane, StillChart
 from debrief.session.charts.trend_chart import trend_chart
 from debrief.words.colours import ON_PAPER, PALETTES
-from tests.demo_assessing import assessed
+from tests.demo_assessing import DEMOS, assessed
 from tests.history.history_making import series
 
 WIDTH, HEIGHT = 120.0, 90.0
-DEMOS = (
-    "01_cool_normal_start",
-    "06_hot_start_aborted_cut_short",
-    "12_flight_overtemperature",
-    "19_burning_after_the_cut",
-)
 
 
 def _demo(number: str):
-    from tests.gui.starts.test_starts_view import DEMO
-
-    return assessed(next(DEMO.glob(f"{number}_*.csv")))
+    return assessed(next(path for path in DEMOS if path.stem.startswith(number)))
 
 
 @pytest.fixture
@@ -294,3 +288,26 @@ def test_a_sample_alone_between_two_gaps_is_seen(view):
             picture.pixelColor(at + QPoint(dx, dy)) != ground for dx in range(-1, 3) for dy in range(-1, 2)
         )
     assert len([shape for shape in _paper(chart) if isinstance(shape, s.Curve)]) == 2
+
+
+@pytest.mark.parametrize("height", [230, 330, 420, 900])
+def test_what_is_read_out_of_two_starts_stands_on_nothing_else(qtbot, monkeypatch, height):
+    """With large text in a low window the two values and their difference stood on each other."""
+    view = TwoStartsView(Theme("light", 2.0))
+    qtbot.addWidget(view)
+    view.resize(900, height)
+    sides = [Side(_demo(number), _demo(number).starts[0], number) for number in ("01", "12")]
+    view.show_overlay(overlay(*sides, "fuel_on"))
+    boxes = []
+    write = ChartView.write
+
+    def written(self, painter, box, *rest, **others):
+        boxes.append(QRectF(box))
+        write(self, painter, box, *rest, **others)
+
+    monkeypatch.setattr(ChartView, "write", written)
+    view.grab()
+    beside = sorted((box for box in boxes if box.left() > view.area().right()), key=lambda box: box.top())
+    assert len(beside) >= 3 or height < 400  # panes lower than a line have no room for words
+    for above, below in pairwise(beside):
+        assert below.top() >= above.bottom() - 1 or below.top() == above.top()
