@@ -238,5 +238,11 @@ def test_the_examiner_notices_a_program_that_is_silent_and_one_that_invents() ->
     at = Case("levels", "itt at, 4 Hz", 0, ("itt", 0.0, 4.0, ""))
     assert levels.judged(at, Made("", "", ("itt", 785.0)), loud)[0].wrong == "false"
     assert levels.judged(at, Made("", "", ("itt", 785.0)), silent)[0].wrong == ""
+    lower = {
+        **event,
+        "levels": [{"level": 745.0, "result": "exceeded"}, {"level": 785.0, "result": "possible"}],
+    }
+    part = Said({**silent.document, "events": [lower]})
+    assert levels.judged(at, Made("", "", ("itt", 785.0)), part)[0].said == "possible"
     frozen = Case("sensors", "ITT frozen to the end", 0, (4.0, 0.0))
     assert sensors.judged(frozen, Made("", ""), silent)[0].wrong == "missed"

@@ -138,11 +138,13 @@ def judged(case: Case, made: Made, said: Said) -> Sequence[Answer]:
     if said.document is None:
         return [Answer(case.row, "refused", "missed")]
     order = ("exceeded", "possible", "caution")
+    # The result of the level itself: an event's severity may be that of a lower level, which is truly passed.
     results = [
-        "exceeded" if e["severity"] == "limit" else e["severity"]
+        str(level_of["result"])
         for e in said.events
         if e["channel"] == channel
-        and any(lv["level"] == level and lv["result"] != "within" for lv in e["levels"])
+        for level_of in e["levels"]
+        if level_of["level"] == level and level_of["result"] in order
     ]
     word = min(results, key=order.index) if results else "nothing"
     deviations = case.about[1]
