@@ -40,8 +40,12 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
 
 
 def make() -> None:
-    """Have mutmut write all mutants below ``mutants/``; what has not changed since is kept."""
-    Path("mutants").mkdir(exist_ok=True)
+    """Have mutmut write all mutants below ``mutants/``; what has not changed since is kept, what is gone goes there too."""
+    copy = Path("mutants")
+    copy.mkdir(exist_ok=True)
+    for path in [*copy.glob("debrief/**/*.py"), *copy.glob("tests/**/*.py")]:
+        if not path.relative_to(copy).exists():
+            path.unlink()
     with contextlib.redirect_stdout(None):
         copy_src_dir()
         copy_also_copy_files()
