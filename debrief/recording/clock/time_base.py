@@ -45,6 +45,44 @@ def printed_resolution(values: FloatArray) -> float:
     return 1e-9
 
 
+TIES_ARE_THE_RULE = 0.1
+"""Share of rows with the time of the row before from which on the clock is coarser than the sampling."""
+MULTIPLES = 0.95
+"""Share of the steps that must be multiples of a clock's step: a recorder may print a false one."""
+
+
+def clock_step(time_s: FloatArray, printed_s: float) -> float:
+    """Return the smallest step that the clock makes, [s], which may be coarser than the step that it prints.
+
+    Parameters
+    ----------
+    time_s : (n,) float array
+        In row order, as found; ties and steps back allowed, no NaN.
+    printed_s : float
+        The smallest step that the cells can tell, [s].
+
+    Notes
+    -----
+    ``10:00:07.000`` tells milliseconds of a clock that may count in whole seconds. Only where rows share a time does
+    it matter, and only the values tell it: where ties are the rule, the usual step between different times is the
+    clock's, if nearly all others are multiples of it. A rare tie is spread within a second at most.
+    """
+    steps = np.diff(time_s)
+    if not steps.size or np.all(steps):
+        return printed_s
+    ties = int(np.count_nonzero(steps == 0))
+    steps = steps[(steps > 0) & (steps < CLOCK_SET_S)]
+    if not steps.size:
+        return printed_s
+    usual = median(steps)
+    counts = steps / usual
+    off = np.abs(counts - np.round(counts)) * usual
+    if np.count_nonzero(off < max(0.01 * usual, 0.5 * printed_s)) < MULTIPLES * steps.size:
+        return printed_s
+    rule = ties >= TIES_ARE_THE_RULE * time_s.size
+    return max(printed_s, usual if rule else min(usual, 1.0))
+
+
 def _whole(scaled: FloatArray) -> bool:
     return bool(np.all(np.abs(scaled - np.round(scaled)) < np.maximum(1e-6, np.abs(scaled) * 1e-12)))
 

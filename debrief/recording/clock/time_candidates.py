@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from debrief.recording.clock.time_base import printed_resolution
+from debrief.recording.clock.time_base import clock_step, printed_resolution
 from debrief.recording.clock.time_cell import NS
 from debrief.recording.clock.time_column_text import ClockColumn, numeric_time, read_clock, start_instant
 from debrief.recording.csv.cells import is_time_word
@@ -193,8 +193,9 @@ def _from_clock(
     if start is not None and start.tzinfo is None and _is_utc(name):
         start = start.replace(tzinfo=UTC)
     what = "date and time" if clock.dated else "clock time"
+    step = clock_step(seconds[clock.valid], clock.resolution_s)
     return RawTime(
-        column, name, seconds, what, confidence, clock.resolution_s, not clock.dated, start, mapped,
+        column, name, seconds, what, confidence, step, not clock.dated, start, mapped,
         with_date, clock.notes, clock.questions,
     )  # fmt: skip
 
@@ -229,6 +230,7 @@ def _from_numbers(
         # Days in floating point carry about 1e-11: good for a tenth of a millisecond.
         seconds = np.round(seconds, 4)
         resolution = 1e-3
+    resolution = clock_step(seconds[np.isfinite(seconds)], resolution)
     words, ways = (
         f'"{name}" tells no unit of time ({how.why})',
         f': --map time="{name}:ms" or --map time="{name}:s"',

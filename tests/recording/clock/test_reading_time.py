@@ -149,6 +149,65 @@ def test_rows_of_one_second_are_spread_over_it(write: Write) -> None:
     assert any("9 rows had the time of the row before" in r for r in recording.provenance.repairs)
 
 
+@pytest.mark.parametrize(
+    ("header", "stamp", "step_s", "rows"),
+    [
+        ("Time", lambda k: f"10:00:{k:02d}.000", 1.0, 4),
+        ("Time", lambda k: f"10:00:{k:02d}.0", 1.0, 16),
+        ("Time", lambda k: f"10:{k:02d}:00", 60.0, 6),
+        ("Time", lambda k: f"2031-05-01T10:{k:02d}:00.000Z", 60.0, 60),
+        ("Time", lambda k: f"10:00:{k // 2:02d}.{5 * (k % 2)}00", 0.5, 8),
+        ("Time", lambda k: f"10:00:{2 * k:02d}", 2.0, 8),
+        ("Time (s)", lambda k: f"{k}.000", 1.0, 4),
+        ("Time (s)", lambda k: f"{0.5 * k:.3f}", 0.5, 8),
+        ("Time (s)", lambda k: f"{60 * k}", 60.0, 12),
+        ("Time (min)", lambda k: f"{k}.00", 60.0, 12),
+        ("Time (ms)", lambda k: f"{1000 * k}", 1.0, 4),
+        ("epoch", lambda k: f"{1935653400000 + 500 * k}", 0.5, 8),
+    ],
+)
+def test_the_clocks_step_is_that_of_its_values_however_finely_they_are_written(
+    header: str, stamp: Callable[[int], str], step_s: float, rows: int, write: Write
+) -> None:
+    recording = _read(write, header, [stamp(k) for k in range(12) for _ in range(rows)])
+    expected = np.arange(12 * rows) * step_s / rows
+    np.testing.assert_allclose(recording.channels["itt"].time_s, expected, atol=1e-6)
+
+
+def test_rows_lost_out_of_a_coarse_clock_move_no_other_second(write: Write) -> None:
+    counts = [4, 4, 3, 4, 1, 0, 4, 4]
+    times = [f"10:00:{k:02d}.000" for k, count in enumerate(counts) for _ in range(count)]
+    time_s = _read(write, "Time", times).channels["itt"].time_s
+    expected = [k + j / count for k, count in enumerate(counts) for j in range(count)]
+    np.testing.assert_allclose(time_s, expected, atol=1e-9)
+
+
+def test_fewer_rows_than_two_a_second_are_spread_as_well(write: Write) -> None:
+    true = np.arange(60) * 0.75
+    time_s = _read(write, "Time", [f"10:00:{int(t):02d}.000" for t in true]).channels["itt"].time_s
+    assert np.diff(time_s).min() == pytest.approx(0.5)
+    np.testing.assert_allclose(time_s, true, atol=0.76)
+
+
+def test_a_fine_clock_with_two_rows_of_one_time_keeps_its_step(write: Write) -> None:
+    times = [
+        "0.000",
+        "0.062",
+        "0.125",
+        "0.188",
+        "0.188",
+        "0.250",
+        "0.312",
+        "0.375",
+        "0.438",
+        "0.500",
+        "0.562",
+    ]
+    time_s = _read(write, "Time (s)", times).channels["itt"].time_s
+    assert time_s[4] == pytest.approx(0.1885)
+    np.testing.assert_allclose(np.delete(time_s, 4), np.delete(np.array(times, float), 4))
+
+
 def test_a_first_second_that_is_not_full_ends_where_the_next_begins(write: Write) -> None:
     times = ["10:00:00"] * 2 + ["10:00:01"] * 4 + ["10:00:02"] * 4
     assert _read(write, "time", times).channels["ng"].time_s == pytest.approx(np.arange(10) * 0.25)
