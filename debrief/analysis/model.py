@@ -246,6 +246,11 @@ class FuelPeriod:
     source: str
     """``fuel_on``, ``fuel_flow`` or ``light_off``: which signal tells it."""
 
+    @property
+    def began_inside(self) -> bool:
+        """Whether fuel was already on at its first sample, so that nobody knows since when."""
+        return self.on_low_s is None and self.source != "light_off"
+
 
 @dataclass(frozen=True)
 class StarterRun:

@@ -44,6 +44,11 @@ class StartRules:
     fuel_control: Literal["manual", "automatic"] | None = None
     air_starts: Literal["as_ground", "not_judged"] | None = None
 
+    @property
+    def at_idle_pct(self) -> float | None:
+        """Ng from which on the engine is at idle: idle less its tolerance, [%]; None without idle."""
+        return None if self.idle_ng_pct is None else self.idle_ng_pct - (self.idle_tolerance_pct or 0.0)
+
 
 @dataclass(frozen=True)
 class DutyRow:

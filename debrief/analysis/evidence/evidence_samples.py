@@ -9,11 +9,16 @@ import numpy as np
 from debrief.analysis.model import Reading
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.starts.light_off import Fuel
+from debrief.recording.model import Channel
 
 MOST = 12
 """A longer stretch is told by its first and last sample and by those that decide."""
 
+MOST_OF_EVENT = 400
+"""So many samples of an event are kept at the most."""
+
 Readings = tuple[Reading, ...]
+Numbers = tuple[float, ...]
 
 
 def taken(
@@ -64,7 +69,8 @@ def beside(view: EngineView, name: str, time_s: float | None, what: str) -> Read
     channel = view.channel(name)
     if channel is None or time_s is None:
         return ()
-    k = int(np.searchsorted(channel.time_s, time_s, side="right")) - 1
+    found = index_at(view, name, time_s)
+    k = -1 if found is None else found
     alone = k >= 0 and float(channel.time_s[k]) == time_s
     return taken(view, name, (k,) if alone else (k, k + 1), f"beside {what}")
 
@@ -100,11 +106,7 @@ def stretch(
     channel = view.channel(name)
     if channel is None:
         return ()
-    first, last = (
-        np.searchsorted(channel.time_s, begin, "left"),
-        np.searchsorted(channel.time_s, end, "right"),
-    )
-    span = slice(int(first), int(last))
+    span = _span(channel, begin, end)
     if span.stop - span.start <= MOST:
         return taken(view, name, range(span.start, span.stop), what)
     return taken(view, name, (span.start, *deciding, span.stop - 1), what, span)
@@ -118,11 +120,7 @@ def around(
     k = None if time_s is None else index_at(view, name, time_s)
     if channel is None or k is None:
         return ()
-    first, last = (
-        np.searchsorted(channel.time_s, begin, "left"),
-        np.searchsorted(channel.time_s, end, "right"),
-    )
-    return taken(view, name, (k - 1, k, k + 1), what, slice(int(first), int(last)))
+    return taken(view, name, (k - 1, k, k + 1), what, _span(channel, begin, end))
 
 
 def middle(view: EngineView, name: str, begin: float, end: float, what: str) -> Readings:
@@ -130,17 +128,30 @@ def middle(view: EngineView, name: str, begin: float, end: float, what: str) -> 
     channel = view.channel(name)
     if channel is None:
         return ()
-    first, last = (
-        np.searchsorted(channel.time_s, begin, "left"),
-        np.searchsorted(channel.time_s, end, "right"),
-    )
-    rows = np.arange(int(first), int(last))
+    span = _span(channel, begin, end)
+    rows = np.arange(span.start, span.stop)
     rows = rows[np.isfinite(channel.values[rows])]
     if not rows.size:
         return ()
     rows = rows[np.argsort(channel.values[rows], kind="stable")]
     half = rows.size // 2
-    return taken(
-        view, name, rows[half : half + 1] if rows.size % 2 else rows[half - 1 : half + 1], what,
-        slice(int(first), int(last)),
-    )  # fmt: skip
+    deciding = rows[half : half + 1] if rows.size % 2 else rows[half - 1 : half + 1]
+    return taken(view, name, deciding, what, span)
+
+
+def _span(channel: Channel, begin: float, end: float) -> slice:
+    first, last = (
+        np.searchsorted(channel.time_s, begin, "left"),
+        np.searchsorted(channel.time_s, end, "right"),
+    )
+    return slice(int(first), int(last))
+
+
+def event_samples(view: EngineView, name: str, begin: float, end: float) -> tuple[Numbers, Numbers]:
+    """Return time and value of the samples from 2 s before an event to 2 s after it, of a long one every few."""
+    channel = view.channel(name)
+    if channel is None:
+        return (), ()
+    span = _span(channel, begin - 2.0, end + 2.0)
+    every = slice(span.start, span.stop, max(1, -(-(span.stop - span.start) // MOST_OF_EVENT)))
+    return tuple(channel.time_s[every].tolist()), tuple(channel.values[every].tolist())

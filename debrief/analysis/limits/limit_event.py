@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from debrief.analysis.evidence.evidence_samples import event_samples
 from debrief.analysis.limits.chart_bands import band_of, past_edge
 from debrief.analysis.limits.counted_runs import Unit, counted_above, most_used_s
 from debrief.analysis.model import CountedRuns, Event, Evidence, LevelResult, Result, Severity
@@ -21,7 +22,6 @@ from debrief.words import numbers
 from debrief.words.channels import channel_symbol
 from debrief.words.sentence import Quantity, Sentence, sentence
 
-EVIDENCE_SAMPLES = 400
 CURVE_LEVELS = 200
 """At how many levels a time-at-temperature curve is held against the bands."""
 
@@ -118,9 +118,7 @@ def event_from(
         )
         for r, x in finding.levels
     )
-    part = trace.between(run.start_s - 2.0, run.end_s + 2.0)
-    times, values = trace.time_s[part], sign * trace.values[part]
-    step = max(1, int(np.ceil(times.size / EVIDENCE_SAMPLES)))
+    times, values = event_samples(view, limit.channel, run.start_s, run.end_s)
     key = f"limits.{limit.id}"
     message = _message(view, limit, finding, row, run, sign * peak.value, sign, severity, suspect)
     rule = sentence(
@@ -174,8 +172,8 @@ def event_from(
                 "samples may have passed it."
             ),
             channel=view.name_of(limit.channel),
-            times_s=tuple(times[::step].tolist()),
-            values=tuple(values[::step].tolist()),
+            times_s=times,
+            values=values,
         ),
     )
 

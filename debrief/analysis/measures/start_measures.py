@@ -21,16 +21,11 @@ def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) ->
     """Return one fuel period with its peak and the Ng at which fuel came."""
     ng, itt = view.trace("ng"), view.trace("itt")
     at = low = high = peak = peak_s = None
-    if ng is not None and fuel.began_inside:
-        pass  # fuel was on before: nobody knows at which Ng it came
-    elif ng is not None and fuel.source != "light_off":
-        at = ng.at(fuel.on_s)
+    if ng is not None and not fuel.began_inside:
         bounds = bounded(ng, fuel.on_s if fuel.on_low_s is None else fuel.on_low_s, fuel.on_s)
         low, high = bounds or (None, None)
-    elif ng is not None:
-        # Fuel is only bounded: it came between the engagement and the light-off.
-        bounds = bounded(ng, fuel.on_low_s if fuel.on_low_s is not None else fuel.on_s, fuel.on_s)
-        low, high = bounds or (None, None)
+        # Without a fuel signal it is only bounded: it came between the engagement and the light-off.
+        at = None if fuel.source == "light_off" else ng.at(fuel.on_s)
     if itt is not None and fuel.light_off_s is not None:
         top = itt.peak(from_pairs([(fuel.light_off_s, until)]))
         if top is not None:

@@ -63,15 +63,15 @@ def _fuel_to_light_off(c: StartContext) -> Measure:
 
 
 def _light_off_to_idle(c: StartContext) -> Measure:
-    lit, idle, ng, rules = c.lit_s, c.attempt.idle_s, c.view.trace("ng"), c.view.profile.start
+    lit, idle, ng, at_idle = c.lit_s, c.attempt.idle_s, c.view.trace("ng"), c.view.profile.start.at_idle_pct
     if lit is None:
         return missing("s", "the light-off was not recorded" if c.attempt.lit else "never lit")
     if idle is None:
         return missing("s", "idle not reached")
     early, late = _lit_between(c, lit)
     low = high = idle
-    if ng is not None and rules.idle_ng_pct is not None:
-        low, high = idle_bounds(ng, idle, rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0))
+    if ng is not None and at_idle is not None:
+        low, high = idle_bounds(ng, idle, at_idle)
     return Measure(idle - lit, "s", max(low - late, 0.0), high - min(early, lit))
 
 

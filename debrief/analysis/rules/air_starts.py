@@ -9,7 +9,6 @@ from debrief.analysis.rules.fuel_rules import fuel_returns
 from debrief.analysis.rules.rule_event import by_fuel
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import contains
-from debrief.analysis.signal.point_readings import was_before
 from debrief.analysis.starts.attempts import Found
 from debrief.recording.model import FloatArray
 
@@ -68,7 +67,7 @@ def not_judged_aloft(
         runs = [r for r in start.starter_runs if not r.inferred and r.start_low_s is not None]
         if rules.max_engage_ng_pct is not None and runs and view.trace("ng") is not None:
             add(start, "Ng at starter on", view.name_of("ng"))
-        if not any(not was_before(period) for period in start.fuel_periods):
+        if all(period.began_inside for period in start.fuel_periods):
             continue
         if rules.fuel_control != "automatic" and view.trace("ng") is not None:
             if rules.min_fuel_ng_pct is not None:

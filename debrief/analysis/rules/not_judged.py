@@ -8,7 +8,7 @@ from debrief.analysis.model import (
     Start,
 )
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.point_readings import FUEL_BEFORE, was_before
+from debrief.analysis.signal.point_readings import FUEL_BEFORE
 
 
 def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJudged]:
@@ -26,7 +26,7 @@ def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJ
     fuelled = bool(start.fuel_periods)
     last: FuelPeriod | None = start.fuel_periods[-1] if fuelled else None
     # A flame that came back by itself has no moment at which fuel came.
-    unmoved = start.kind == "relight" and last is not None and was_before(last)
+    unmoved = start.kind == "relight" and last is not None and last.began_inside
     manual = rules.fuel_control != "automatic" and not aloft and not unmoved
     if manual and rules.min_fuel_ng_pct is not None and fuelled and last is not None:
         if start.measures["ng_at_fuel"].high is None:

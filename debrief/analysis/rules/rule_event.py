@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from debrief.analysis.evidence.evidence_samples import event_samples
 from debrief.analysis.model import (
     Event,
     Evidence,
@@ -58,14 +59,7 @@ def rule_event(
     spans: tuple[tuple[float, float], ...] | None = None,
 ) -> Event:
     """Return an event with its evidence: the samples of its channel from 2 s before to 2 s after."""
-    times: tuple[float, ...] = ()
-    values: tuple[float, ...] = ()
-    trace = view.trace(deviation.channel)
-    if trace is not None:
-        part = trace.between(span[0] - 2.0, span[1] + 2.0)
-        step = max(1, (part.stop - part.start) // 400 + 1)
-        times = tuple(trace.time_s[part][::step].tolist())
-        values = tuple(trace.values[part][::step].tolist())
+    times, values = event_samples(view, deviation.channel, *span)
     name = view.name_of(deviation.channel)
     took, took_low, took_high = deviation.duration or (None, None, None)
     key_path = rule.key if "." in rule.key else f"start.{rule.key}"

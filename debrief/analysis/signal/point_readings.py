@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.analysis.model import FuelPeriod, Measure
+from debrief.analysis.model import Measure
 from debrief.analysis.signal.noise import above_all
 from debrief.analysis.signal.traces import Trace
 
@@ -71,8 +71,3 @@ def samples_beside(trace: Trace, time_s: float) -> tuple[float, float]:
     """Return the sample times around an instant."""
     k = int(np.searchsorted(trace.time_s, time_s, side="right"))
     return float(trace.time_s[max(k - 1, 0)]), float(trace.time_s[min(k, trace.time_s.size - 1)])
-
-
-def was_before(fuel: FuelPeriod) -> bool:
-    """Return whether fuel was already on at its first sample."""
-    return fuel.on_low_s is None and fuel.source != "light_off"

@@ -161,8 +161,8 @@ def _stands_after(view: EngineView, begin: float, end: float) -> float | None:
 
 def _idle(view: EngineView, attempt: Attempt, limit: float) -> float | None:
     """Return when the attempt reached idle before `limit`."""
-    rules, ng = view.profile.start, view.trace("ng")
-    if ng is None or rules.idle_ng_pct is None:
+    at_idle, ng = view.profile.start.at_idle_pct, view.trace("ng")
+    if ng is None or at_idle is None:
         return None
     for fuel in attempt.fuels:
         # Without ITT no light-off can be seen; an engine that reaches idle on fuel has lit.
@@ -170,7 +170,7 @@ def _idle(view: EngineView, attempt: Attempt, limit: float) -> float | None:
         if begin is None:
             continue
         end = min(limit, view.end_s if fuel.lit_end_s is None else fuel.lit_end_s)
-        idle = find_idle(ng, begin, end, rules.idle_ng_pct, rules.idle_tolerance_pct or 0.0)
+        idle = find_idle(ng, begin, end, at_idle)
         if idle is not None:
             return idle
     return None

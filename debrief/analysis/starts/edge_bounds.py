@@ -195,10 +195,9 @@ def _idle(view: EngineView, idle_s: float) -> Bounds:
     Surely means by half a step of the recorder and three deviations of its noise. The rule asks for three
     seconds at idle, so it was reached at the latest within those.
     """
-    ng, rules = view.trace("ng"), view.profile.start
-    if ng is None or rules.idle_ng_pct is None:
+    ng, level = view.trace("ng"), view.profile.start.at_idle_pct
+    if ng is None or level is None:
         return idle_s, idle_s
-    level = rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0)
     unsure = ng.half_resolution + 3.0 * ng.noise
     t, v = ng.time_s, ng.values
     k = int(np.searchsorted(t, idle_s, side="left"))

@@ -27,17 +27,15 @@ NOISE = 3.0
 
 @dataclass(frozen=True)
 class Hang:
-    """A hang: ``stagnated`` or ``too_slow``, from when to when, with the gain that shows it.
+    """A hang: ``stagnated`` or ``too_slow``, from when to when.
 
-    `gain_pct` is the smallest Ng gain over `hung_for_s` seen, None for ``too_slow``. `possible` is set where
-    sampling, the recorder's step or noise make it; `certain` where they cannot unmake it.
+    `possible` is set where sampling, the recorder's step or noise make it; `certain` where they cannot unmake it.
     """
 
     reason: str
     start_s: float
     end_s: float
     recovered: bool
-    gain_pct: float | None
     possible: bool = False
     certain: bool = True
 
@@ -96,7 +94,7 @@ def _hang_between(
         for sure, held in ((True, gain + open_pct < least), (False, gain - open_pct < least)):
             if held.any() and (sure or not recovered):
                 begin = float(t[np.argmax(held)]) - rules.hung_for_s
-                found = Hang("stagnated", begin, end, recovered, float(gain[held].min()), not sure, sure)
+                found = Hang("stagnated", begin, end, recovered, not sure, sure)
                 if sure:
                     return found
                 unsure = found
@@ -145,7 +143,7 @@ def _gains(view: EngineView, ng: Trace, light_off: float, end: float) -> tuple[F
     part = ng.between(light_off + LIT_FOR_S + span, end)
     t, v = ng.time_s[part], ng.values[part]
     gain = v - ng.at_each(t - span)
-    known = np.isfinite(gain) & (v < _below_idle(view))
+    known = np.isfinite(gain) & (v < (view.profile.start.at_idle_pct or 0.0))
     return t[known], gain[known]
 
 
@@ -158,11 +156,6 @@ def _surely_lit(view: EngineView, fuel: Fuel, light_off: float) -> float:
     return max(light_off, high) if 0 <= k < itt.gap.size and itt.gap[k] else light_off
 
 
-def _below_idle(view: EngineView) -> float:
-    rules = view.profile.start
-    return (rules.idle_ng_pct or 0.0) - (rules.idle_tolerance_pct or 0.0)
-
-
 def _too_slow(
     view: EngineView, ng: Trace, attempt: Attempt, fuel: Fuel, light_off: float, end: float
 ) -> Hang | None:
@@ -173,8 +166,8 @@ def _too_slow(
     reached = attempt.idle_s
     first, last = end, end
     if reached is not None:
-        end = min(end, earliest_idle(ng, reached, _below_idle(view)))
-        first, last = idle_bounds(ng, reached, _below_idle(view))
+        end = min(end, earliest_idle(ng, reached, (view.profile.start.at_idle_pct or 0.0)))
+        first, last = idle_bounds(ng, reached, (view.profile.start.at_idle_pct or 0.0))
     elif fuel.lit_end_s == end and fuel.off_low_s is not None:
         first = fuel.off_low_s
     lit = (light_off, light_off)
@@ -182,9 +175,9 @@ def _too_slow(
         lit = light_off_bounds(itt, light_off)
     if end > due or (reached is None and end >= due):
         certain = min(first, end) - max(lit[1], light_off) > within or (reached is None and first >= due)
-        return Hang("too_slow", due, end, reached is not None, None, False, certain)
+        return Hang("too_slow", due, end, reached is not None, False, certain)
     if reached is None and last - min(lit[0], light_off) > within:
-        return Hang("too_slow", min(due, end), end, False, None, True, False)
+        return Hang("too_slow", min(due, end), end, False, True, False)
     return None
 
 
@@ -211,7 +204,7 @@ def hang_unseen(view: EngineView, attempt: Attempt, hang: Hang | None) -> list[N
                 add("a gap in Ng may hide that it stood still", max(begin, light_off), min(stop, end))
         reached, within = attempt.idle_s, rules.idle_within_s
         if reached is not None and within is not None:
-            first = earliest_idle(ng, reached, _below_idle(view))
+            first = earliest_idle(ng, reached, (view.profile.start.at_idle_pct or 0.0))
             if first <= light_off + within < reached:
                 add("a gap in Ng hides when it reached idle", first, reached)
     return out

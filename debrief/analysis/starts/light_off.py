@@ -124,12 +124,12 @@ def _bend(
     return foot + j
 
 
-def find_idle(ng: Trace, begin: float, end: float, idle_pct: float, tolerance_pct: float) -> float | None:
-    """Return when the 3 s at or above idle less the tolerance begin, or None.
+def find_idle(ng: Trace, begin: float, end: float, at_idle_pct: float) -> float | None:
+    """Return when the first 3 s at or above this speed begin, or None.
 
     At or above: a level one representable number lower is used, since "above" excludes equal.
     """
-    level = float(np.nextafter(idle_pct - tolerance_pct, -np.inf))
+    level = float(np.nextafter(at_idle_pct, -np.inf))
     for a, b in stays_above(ng, level, IDLE_FOR_S, begin, end):
         a = max(float(a), begin)
         if min(float(b), end) - a >= IDLE_FOR_S - 1e-9:
@@ -179,11 +179,11 @@ def began_running(view: EngineView) -> bool:
     """Return whether the recording begins with Ng at idle and fuel not recorded off."""
     rules = view.profile.start
     ng = view.trace("ng")
-    if ng is None or rules.idle_ng_pct is None:
+    if ng is None or rules.at_idle_pct is None:
         return False
     if ng.time_s[0] > GAP_FLOOR_S:
         return False  # Ng was not recorded when the recording began
-    at_idle = float(ng.values[0]) >= rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0)
+    at_idle = float(ng.values[0]) >= rules.at_idle_pct
     fuel, flow = view.channel("fuel_on"), view.channel("fuel_flow")
     if fuel is None and flow is not None:
         return at_idle and bool(flow.values[0] > _least_flow(flow))
@@ -246,10 +246,8 @@ def fuel_stretches(view: EngineView, engagements: list[tuple[float, float | None
 
 def _idle_between(view: EngineView, begin: float, end: float) -> float | None:
     """Return when Ng is first at idle for 3 s in the stretch."""
-    rules, ng = view.profile.start, view.trace("ng")
-    if ng is None or rules.idle_ng_pct is None:
-        return None
-    return find_idle(ng, begin, end, rules.idle_ng_pct, rules.idle_tolerance_pct or 0.0)
+    at_idle, ng = view.profile.start.at_idle_pct, view.trace("ng")
+    return None if ng is None or at_idle is None else find_idle(ng, begin, end, at_idle)
 
 
 def _with_flame_outs(view: EngineView, fuel: Fuel, rise: float) -> list[Fuel]:
@@ -261,12 +259,11 @@ def _with_flame_outs(view: EngineView, fuel: Fuel, rise: float) -> list[Fuel]:
     `find_flame_out`. A power reduction ends at idle. A later light-off with fuel still on is a fuel stretch
     of its own, whose beginning was not recorded: nobody moved the lever.
     """
-    rules, ng, itt = view.profile.start, view.trace("ng"), view.trace("itt")
-    if ng is None or itt is None or rules.idle_ng_pct is None or fuel.light_off_s is None:
+    below_idle, ng, itt = view.profile.start.at_idle_pct, view.trace("ng"), view.trace("itt")
+    if ng is None or itt is None or below_idle is None or fuel.light_off_s is None:
         return [fuel]
     out: list[Fuel] = []
     stop = view.end_s if fuel.off_s is None else fuel.off_s
-    below_idle = rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0)
     lit: float | None = fuel.light_off_s
     while lit is not None:
         flame_out = None
@@ -298,11 +295,11 @@ def _with_unseen_flames(
 
     So it is where ITT was not recorded, where the recording begins within a start, or where ITT does not move.
     """
-    rules, ng = view.profile.start, view.trace("ng")
-    if ng is None or rules.idle_ng_pct is None:
+    at_idle, ng = view.profile.start.at_idle_pct, view.trace("ng")
+    if ng is None or at_idle is None:
         return flames
     out = list(flames)
-    level = float(np.nextafter(rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0), -np.inf))
+    level = float(np.nextafter(at_idle, -np.inf))
     known = sorted((f.light_off_s or 0.0, f.lit_end_s or np.inf) for f in flames)
     until = -np.inf
     k = 0
@@ -316,7 +313,11 @@ def _with_unseen_flames(
         running = not out and begin <= float(ng.time_s[0]) and began_running(view)
         off = _inferred_cut(view, begin)
         before = [a for a, _ in engagements if a <= begin]
-        inside = float(ng.values[0]) > (rules.stopped_ng_pct or TURNING_PCT) and not before and not out
+        inside = (
+            float(ng.values[0]) > (view.profile.start.stopped_ng_pct or TURNING_PCT)
+            and not before
+            and not out
+        )
         lit = 0.0 if running or inside else begin
         low = before[-1] if before else None
         out.append(

@@ -83,7 +83,7 @@ def unknown_running(view: EngineView, found: Found) -> UnknownRunning:
         for trace in (ng, *fuel):
             silent = silent if trace is None else intersect(silent, trace.unseen(whole))
         parts.append((_lasting(view, silent), SILENT))
-    idle = _idle_level(view)
+    idle = view.profile.start.at_idle_pct
     if ng is not None and idle is None and not fuel:
         turning = stretches_above(ng, view.profile.start.stopped_ng_pct or TURNING_PCT)
         parts.append((_lasting(view, intersect(open_s, turning)), NO_IDLE))
@@ -105,7 +105,7 @@ def unknown_running(view: EngineView, found: Found) -> UnknownRunning:
 
 def _too_hot(view: EngineView, itt: Trace, unlit: FloatArray, starts: FloatArray, found: Found) -> FloatArray:
     """Return where ITT is hotter than a standing engine, does not fall, and nothing explains it, (m, 2)."""
-    ng, idle, rules = view.trace("ng"), _idle_level(view), view.profile.start
+    ng, idle, rules = view.trace("ng"), view.profile.start.at_idle_pct, view.profile.start
     least = (rules.stopped_ng_pct or TURNING_PCT) if idle is None else SUSTAINED * idle
     turning = EMPTY if ng is None else stretches_above(ng, least)
     ended = [*found.flame_ends_s, *(float(b) for _, b in turning)]
@@ -128,12 +128,6 @@ def _held(itt: Trace, begin: float, end: float) -> bool:
     now = t <= end - over + TOLERANCE_S
     later = np.interp(t[now] + over, t, v)
     return bool(np.any(later > v[now] * (1.0 - FALL_PER_S * over)))
-
-
-def _idle_level(view: EngineView) -> float | None:
-    """Return from which Ng on it idles, [%]; None without idle in the profile."""
-    rules = view.profile.start
-    return None if rules.idle_ng_pct is None else rules.idle_ng_pct - (rules.idle_tolerance_pct or 0.0)
 
 
 def _lasting(view: EngineView, rows: FloatArray, for_s: float = LEAST_S) -> FloatArray:
