@@ -15,15 +15,15 @@ from debrief.analysis.model import Measure, Outcome, Start, StartKind
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import contains, from_pairs
 from debrief.analysis.signal.time_curve import time_above_curve
-from debrief.analysis.starts.abort_technique import (
+from debrief.analysis.starts.attempts import Attempt, Found
+from debrief.analysis.starts.edge_bounds import StartWindow
+from debrief.analysis.starts.fuel_cuts import (
     cut_notes,
     cuts_of,
     first_cue,
     judged_cut,
     motored_on,
 )
-from debrief.analysis.starts.attempts import Attempt, Found
-from debrief.analysis.starts.edge_bounds import StartWindow
 from debrief.analysis.starts.hang_detection import Hang
 from debrief.analysis.starts.light_off import Fuel
 from debrief.recording.model import FloatArray

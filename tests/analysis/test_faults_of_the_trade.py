@@ -359,7 +359,7 @@ FAULTS = (
     ),
     Fault(
         "abort: several cuts",
-        "abort_technique",
+        "fuel_cuts",
         "cuts_of",
         "fuel.on_s if n else attempt.begin_s",
         "attempt.begin_s",

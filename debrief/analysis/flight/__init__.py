@@ -1,1 +1,1 @@
-"""What is measured of the whole flight, and its phases."""
+"""What is measured of the whole flight, its phases, and beta in flight."""

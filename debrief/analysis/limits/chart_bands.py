@@ -1,4 +1,4 @@
-"""Which band of the manual's chart a start falls in, by the method that the profile states."""
+"""Which band of the manual's chart an event falls in, by the method that the profile states."""
 
 from __future__ import annotations
 

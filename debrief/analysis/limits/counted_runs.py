@@ -1,4 +1,4 @@
-"""What was counted of one level of a limit, kept for all who tell or draw it."""
+"""The one counter of seconds beyond a level: what was counted of it, kept for all who tell or draw it."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from debrief.analysis.model import Measure
 from debrief.analysis.signal.exceedance import stretches_above
 from debrief.analysis.signal.interval_sets import intersect
 from debrief.analysis.signal.point_readings import missing, samples_beside
-from debrief.analysis.starts.abort_technique import Cue, Cut, cue_to_cut, motored_after
+from debrief.analysis.starts.fuel_cuts import Cue, Cut, cue_to_cut, motored_after
 
 
 def aborts(c: StartContext, cut: Cut, cue: Cue | None) -> dict[str, Measured]:

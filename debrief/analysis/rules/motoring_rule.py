@@ -9,8 +9,8 @@ from debrief.analysis.model import Event, Measure, NotJudged, Start
 from debrief.analysis.rules.rule_event import Deviation, Rule, rule_event
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import TOLERANCE_S
-from debrief.analysis.starts.abort_technique import Cut, cuts_of, judged_cut, motored_after
 from debrief.analysis.starts.attempts import Attempt, Found
+from debrief.analysis.starts.fuel_cuts import Cut, cuts_of, judged_cut, motored_after
 from debrief.words import numbers
 from debrief.words.sentence import words
 

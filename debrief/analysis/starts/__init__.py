@@ -1,1 +1,1 @@
-"""Start attempts: where each opens and ends, when fuel, light-off and idle came, hangs and aborts."""
+"""Start attempts: where each opens and ends, when fuel, light-off and idle came, hangs and fuel cuts."""

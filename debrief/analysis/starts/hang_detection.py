@@ -1,4 +1,4 @@
-"""The hung-start rule."""
+"""Where Ng of a burning engine stopped gaining, or idle came late: the detection of a hung start, with its bounds."""
 
 from __future__ import annotations
 
