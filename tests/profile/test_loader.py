@@ -293,7 +293,7 @@ def test_a_recording_names_no_file(name: str, tmp_path: Path, monkeypatch: pytes
     with pytest.raises(UserError, match=r"There are: .*tarn-tg7") as refused:
         find_named(name.format(there=tmp_path, folder=tmp_path.name))
     is_path = any(mark in name for mark in "/\\~:\0")
-    assert ("give it with --profile" in str(refused.value)) == is_path
+    assert ("if you want that file" in str(refused.value)) == is_path
 
 
 def test_a_recording_names_a_profile_by_its_file_or_its_name(debrief_home: Path) -> None:
