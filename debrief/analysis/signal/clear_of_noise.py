@@ -56,9 +56,9 @@ def clear_of_noise(trace: Trace, level: float, above: Above, allowed_s: float) -
     beyond, may_be = _scanned(trace, level, near, first, last)
     t, end = trace.time_s, trace.time_s.size - 1
     wide = union(np.column_stack((t[np.maximum(near[first] - 1, 0)], t[np.minimum(near[last] + 1, end)])))
-    # Between two readings that both are below: the tip of a peak, or half a step of the recorder.
-    before = above.estimate[:, 0].searchsorted(above.high[:, 1], side="right")
-    alone = before == above.estimate[:, 1].searchsorted(above.high[:, 0], side="left")
+    # Between two readings that both are below, by more than the noise: the tip of a peak.
+    before = wide[:, 0].searchsorted(above.high[:, 1], side="right")
+    alone = before == wide[:, 1].searchsorted(above.high[:, 0], side="left")
     sure = trace.values >= level + trace.doubt
     k = np.flatnonzero(sure[1:] & sure[:-1] & ~trace.gap)
     return replace(
@@ -93,7 +93,7 @@ def _near(trace: Trace, level: float) -> tuple[NDArray[np.intp], NDArray[np.intp
     )
     first = np.concatenate(([0], apart + 1)).astype(np.intp)
     last = np.concatenate((apart, [index.size - 1])).astype(np.intp)
-    over = np.maximum.reduceat(v[index], first) > level
+    over = np.maximum.reduceat(v[index], first) > level - trace.half_resolution
     begin, end = index[first[over]], index[last[over]]
     length = end - begin + 1
     stop = np.cumsum(length)

@@ -23,9 +23,6 @@ MOST_BLOCKS = 64
 LEAST_SHARE = 0.1
 """Noise that fewer blocks show is the movement of the signal: a start, a change of power."""
 
-ROUNDING = 0.61
-"""Rounding alone looks like noise of less than so many steps of the recorder."""
-
 KEPT = 0.5
 _EDGE = NormalDist().inv_cdf(0.5 + KEPT / 2.0)
 KEPT_RMS = math.sqrt(1.0 - 2.0 * _EDGE * NormalDist().pdf(_EDGE) / KEPT)
@@ -35,8 +32,8 @@ QUIET = 1.09
 """Of stretches of the same noise the lower quartile is so much too low."""
 
 MEAN_OF = 8
-MOST_LASTING = 3.0
-SAME_SHARE = 0.6
+MOST_LASTING = 6.0
+IN_STEP = 0.9
 LEAST_CHANGES = 8
 
 
@@ -47,13 +44,13 @@ class Noise:
     Attributes
     ----------
     deviation : float
-        Of one reading, beyond the recorder's step, [unit].
+        Of one reading, [unit]; of a signal that moves through the recorder's steps up to half a step is rounding.
     quick : float
         The part of it that is new in every reading, [unit].
     held : int
         How many rows one reading is repeated over: the rows come faster than the readings.
     lasting : float
-        How much wider means of several readings scatter than those of independent ones, 1 to 3.
+        How much wider means of several readings scatter than those of independent ones, 1 to 6.
     """
 
     deviation: float = 0.0
@@ -66,14 +63,12 @@ class Noise:
         return min(self.deviation, self.quick * self.lasting / math.sqrt(max(rows / self.held, 1.0)))
 
 
-def noise_of(time_s: FloatArray, values: FloatArray, step: float = 0.0) -> Noise:
+def noise_of(time_s: FloatArray, values: FloatArray) -> Noise:
     """Return the noise that a channel shows.
 
     Parameters
     ----------
     time_s, values : (n,) float array
-    step : float
-        The recorder's step, [unit]: what rounding can make is no noise.
 
     Notes
     -----
@@ -84,21 +79,20 @@ def noise_of(time_s: FloatArray, values: FloatArray, step: float = 0.0) -> Noise
     if values.size < LEAST:
         return Noise()
     pieces = _pieces(time_s, values)
-    held = _held([v for _, v in pieces], step)
+    held = _held([v for _, v in pieces])
     if held > 1:
         pieces = [_updates(t, v) for t, v in pieces]
     beside = np.concatenate([_beside_cubic(t, v) for t, v in pieces])
     deviation = _typical(np.abs(beside))
     # Below a billionth of the values it is the arithmetic.
-    rounding = max(ROUNDING * step, 1e-9 * float(np.abs(values).max()))
-    if not rounding < deviation < math.inf:
+    if not 1e-9 * float(np.abs(values).max()) < deviation < math.inf:
         return Noise(held=held)
-    deviation = math.sqrt(deviation - rounding) * math.sqrt(deviation + rounding)
-    means = np.concatenate([_means(v) for _, v in pieces])
-    longer = _typical(np.abs(means)) * math.sqrt(MEAN_OF) / deviation
+    means = np.concatenate([_beside_cubic(*_means(t, v)) for t, v in pieces])
+    longer = _typical(np.abs(means)) * math.sqrt(MEAN_OF) / deviation if means.size >= BLOCK else 1.0
     lasting = min(max(longer, 1.0), MOST_LASTING)
     # What lasts moves the neighbours as well, and is not seen beside them.
-    return Noise(deviation * math.sqrt(min(lasting, 2.0)), deviation, held, lasting)
+    whole = max(math.sqrt(min(lasting, 2.0)), 1.2 * lasting / math.sqrt(MEAN_OF))
+    return Noise(deviation * whole, deviation, held, lasting)
 
 
 def above_all(count: int, share: float = 0.005) -> float:
@@ -113,22 +107,16 @@ def _pieces(time_s: FloatArray, values: FloatArray) -> list[tuple[FloatArray, Fl
     return [(time_s[k : k + LONG_BLOCK], values[k : k + LONG_BLOCK]) for k in begin]
 
 
-def _held(pieces: list[FloatArray], step: float) -> int:
-    """Return how many rows each reading stands in; 1 where they do not repeat regularly.
+def _held(pieces: list[FloatArray]) -> int:
+    """Return how many rows each reading stands in; 1 where they do not change in step.
 
-    A slow signal that steps by the recorder's step now and then repeats, too, and is no slower for it.
+    Two readings may be equal: then the value stands for a multiple of that.
     """
-    changes = [np.flatnonzero(np.diff(v)) for v in pieces]
-    lengths = np.concatenate([np.diff(index) for index in changes])
+    lengths = np.concatenate([np.diff(np.flatnonzero(np.diff(v))) for v in pieces])
     if lengths.size < LEAST_CHANGES:
         return 1
-    sizes = np.abs(
-        np.concatenate([v[index + 1] - v[index] for v, index in zip(pieces, changes, strict=True)])
-    )
-    if float(np.median(sizes)) < 1.5 * step:
-        return 1
-    usual = int(np.median(lengths))
-    return usual if usual > 1 and float(np.mean(lengths == usual)) >= SAME_SHARE else 1
+    usual = int(np.bincount(lengths).argmax())
+    return usual if usual > 1 and float(np.mean(lengths % usual == 0)) >= IN_STEP else 1
 
 
 def _updates(t: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -157,10 +145,11 @@ def _beside_cubic(t: FloatArray, v: FloatArray) -> FloatArray:
     return beside / np.sqrt(spread)
 
 
-def _means(v: FloatArray) -> FloatArray:
-    """Return how far means of eight readings lie beside the line between those before and after, in deviations of one."""
-    whole: FloatArray = v[: v.size // MEAN_OF * MEAN_OF].reshape(-1, MEAN_OF).mean(axis=1)
-    return (whole[2:] - 2.0 * whole[1:-1] + whole[:-2]) / math.sqrt(6.0)
+def _means(t: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the means of eight readings after each other, and of their times."""
+    rows = v.size // MEAN_OF
+    times, means = (x[: rows * MEAN_OF].reshape(rows, MEAN_OF).mean(axis=1) for x in (t, v))
+    return times, means
 
 
 def _typical(sizes: FloatArray) -> float:

@@ -200,7 +200,7 @@ class Trace:
     @cached_property
     def noise_seen(self) -> Noise:
         """The noise of the channel."""
-        return noise_of(self.time_s, self.values, 2.0 * self.half_resolution)
+        return noise_of(self.time_s, self.values)
 
     @property
     def noise(self) -> float:
