@@ -15,6 +15,7 @@ from debrief.analysis.model import Measure, Outcome, Start, StartKind
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import contains, from_pairs
 from debrief.analysis.signal.time_curve import time_above_curve
+from debrief.analysis.signal.traces import DOUBT
 from debrief.analysis.starts.attempts import Attempt, Found
 from debrief.analysis.starts.edge_bounds import StartWindow
 from debrief.analysis.starts.fuel_cuts import (
@@ -185,7 +186,7 @@ def build_start(
         peak_itt_c=peak.value,
         peak_itt_s=peak_s,
         ng_at_fuel_pct=measures["ng_at_fuel"].value,
-        ng_stable_at_fuel=_stable(view, measures["ng_rate_at_fuel"].value, measures["ng_rate_at_fuel"].high),
+        ng_stable_at_fuel=_stable(view, measures["ng_rate_at_fuel"]),
         max_motoring_ng_pct=measures["max_motoring_ng"].value,
         min_bus_volts=measures["min_bus_volts"].value,
         rest_bus_volts=measures["rest_bus_volts"].value,
@@ -219,12 +220,13 @@ def _cut_time(attempt: Attempt, fuel: Fuel | None) -> float | None:
     return fuel.off_s
 
 
-def _stable(view: EngineView, rate: float | None, high: float | None) -> bool | None:
+def _stable(view: EngineView, rate: Measure) -> bool | None:
     """Return whether Ng had stabilised; None where the slope is less certain than the criterion."""
     criterion = view.profile.start.stable_ng_rate_pct_per_s
-    if criterion is None or rate is None or high is None or high - rate > criterion:
+    if criterion is None or rate.value is None or rate.low is None or rate.high is None:
         return None
-    return abs(rate) < criterion
+    deviation = (rate.high - rate.low) / (2.0 * DOUBT)
+    return None if deviation > criterion else abs(rate.value) < criterion
 
 
 def _residual(measures: Mapping[str, Measure]) -> float | None:

@@ -75,9 +75,14 @@ def _rate_at_fuel(c: StartContext) -> Measured:
     fitted = slope(ng, begin, end)
     if fitted is None:
         return of(missing("%/s", "fewer than three Ng samples just before fuel"))
-    rate, error = fitted[0], DOUBT * fitted[1]
+    # It came between the last sample without and the first with it: so the stretch may end sooner.
+    sooner = None if fuel.on_low_s is None else slope(ng, fuel.on_low_s - over - 1e-9, fuel.on_low_s)
+    either = [fitted] if sooner is None else [fitted, sooner]
+    low, high = (
+        op(rate + sign * DOUBT * error for rate, error in either) for op, sign in ((min, -1), (max, 1))
+    )
     return of(
-        Measure(rate, "%/s", rate - error, rate + error),
+        Measure(fitted[0], "%/s", low, high),
         read=lambda: c.fuel_on() + stretch(c.view, "ng", begin, end, "just before fuel"),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,73 +47,92 @@ def clear_of_noise(trace: Trace, level: float, above: Above, allowed_s: float) -
     """
     if not len(above.estimate):
         return above
-    if allowed_s == 0:
-        least = level + max(SINGLE * trace.noise, trace.half_resolution)
-        return replace(above, clear=above.estimate[_has_reading(trace, above.estimate, least)])
     if trace.noise == 0:
-        return above
-    near, first, last = _near(trace, level)
-    beyond, may_be = _scanned(trace, level, near, first, last)
-    t, end = trace.time_s, trace.time_s.size - 1
-    wide = union(np.column_stack((t[np.maximum(near[first] - 1, 0)], t[np.minimum(near[last] + 1, end)])))
+        return replace(above, clear=_by_one_reading(trace, level, above)) if allowed_s == 0 else above
+    bounded = with_noise(trace, level, above)
+    if allowed_s == 0:
+        return replace(bounded, clear=_by_one_reading(trace, level, above))
+    near = _near(trace, level)
+    wide = _out(trace, near.index[near.first], near.index[near.last])
+    beyond, may_be = _scanned(trace, level, near)
     # Between two readings that both are below, by more than the noise: the tip of a peak.
     before = wide[:, 0].searchsorted(above.high[:, 1], side="right")
     alone = before == wide[:, 1].searchsorted(above.high[:, 0], side="left")
+    may = intersect(wide, _around(trace, near.index[may_be]))
+    return replace(
+        bounded,
+        clear=intersect(above.estimate, _around(trace, near.index[beyond])),
+        may=union(np.concatenate((may, above.high[alone]))),
+    )
+
+
+def with_noise(trace: Trace, level: float, above: Above) -> Above:
+    """Return the same with bounds that hold the noise as well; what decides stays."""
+    if not len(above.estimate) or trace.noise == 0:
+        return above
+    near = _near(trace, level)
+    wide = _out(trace, near.index[near.first], near.index[near.last])
     sure = trace.values >= level + trace.doubt
     k = np.flatnonzero(sure[1:] & sure[:-1] & ~trace.gap)
     return replace(
         above,
-        low=union(np.column_stack((t[k], t[k + 1]))),
+        low=union(np.column_stack((trace.time_s[k], trace.time_s[k + 1]))),
         high=union(np.concatenate((wide, above.high))),
-        clear=intersect(above.estimate, _around(trace, near[beyond])),
-        may=union(np.concatenate((intersect(wide, _around(trace, near[may_be])), above.high[alone]))),
     )
 
 
-def _has_reading(trace: Trace, rows: FloatArray, least: float) -> NDArray[np.bool_]:
-    """Return of which of the rows a reading is that high."""
-    high = trace.time_s[trace.values >= least]
-    return high.searchsorted(rows[:, 1], side="right") > high.searchsorted(rows[:, 0], side="left")
+def _by_one_reading(trace: Trace, level: float, above: Above) -> FloatArray:
+    """Return the stretches above in which one reading is clear of the noise and of half a step of the recorder."""
+    least = level + max(SINGLE * trace.noise, trace.half_resolution)
+    high, rows = trace.time_s[trace.values >= least], above.estimate
+    count = high.searchsorted(rows[:, 1], side="right") - high.searchsorted(rows[:, 0], side="left")
+    return rows[count > 0]
 
 
-def _near(trace: Trace, level: float) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
-    """Return the readings at or above the level, as far as noise and step tell, that stand beside one above it.
+@dataclass(frozen=True, eq=False)
+class _Near:
+    """The readings at or above a level, as far as noise and step tell, that stand beside one that may be above it.
 
-    Returns
-    -------
-    near : (n,) int array
-        Their index, and that of the readings in breaks too short to end a run.
+    Attributes
+    ----------
+    index : (n,) int array
+        Theirs, and that of the readings in breaks too short to end a run.
     first, last : (k,) int array
-        Of each stretch of them, without a gap, where it begins and ends in `near`.
+        Of each stretch of them, without a gap, where it begins and ends in `index`.
     """
+
+    index: NDArray[np.intp]
+    first: NDArray[np.intp]
+    last: NDArray[np.intp]
+
+
+def _near(trace: Trace, level: float) -> _Near:
     t, v, gaps = trace.time_s, trace.values, np.concatenate(([0], np.cumsum(trace.gap)))
     index = np.flatnonzero(v > level - trace.doubt)
-    apart = np.flatnonzero(
-        (np.diff(t[index]) >= REJOIN_S) & (np.diff(index) > 1) | (np.diff(gaps[index]) > 0)
-    )
+    late = (np.diff(t[index]) >= REJOIN_S) & (np.diff(index) > 1)
+    apart = np.flatnonzero(late | (np.diff(gaps[index]) > 0))
     first = np.concatenate(([0], apart + 1)).astype(np.intp)
     last = np.concatenate((apart, [index.size - 1])).astype(np.intp)
     over = np.maximum.reduceat(v[index], first) > level - trace.half_resolution
     begin, end = index[first[over]], index[last[over]]
     length = end - begin + 1
     stop = np.cumsum(length)
-    near = np.arange(int(stop[-1])) + np.repeat(begin - (stop - length), length)
-    return near, stop - length, stop - 1
+    whole = np.arange(int(stop[-1])) + np.repeat(begin - (stop - length), length)
+    return _Near(whole, stop - length, stop - 1)
 
 
-def _scanned(
-    trace: Trace, level: float, near: NDArray[np.intp], first: NDArray[np.intp], last: NDArray[np.intp]
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def _scanned(trace: Trace, level: float, near: _Near) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return which of the readings lie in a stretch that was beyond the level, and in one that may have been."""
     noise, worst = trace.noise_seen, above_all(trace.time_s.size)
-    over = trace.values[near] - level
+    over = trace.values[near.index] - level
     sums = np.concatenate(([0.0], np.cumsum(over)))
     counts = np.concatenate(([0], np.cumsum(over > 0)))
-    stretch = np.repeat(np.arange(first.size), last - first + 1)
-    beyond, may_be = (np.zeros(near.size + 1, dtype=np.intp) for _ in range(2))
+    lengths = near.last - near.first + 1
+    stretch = np.repeat(np.arange(lengths.size), lengths)
+    beyond, may_be = (np.zeros(near.index.size + 1, dtype=np.intp) for _ in range(2))
     rows = 1
-    while rows <= int((last - first).max()) + 1:
-        begin = np.flatnonzero(stretch[: near.size - rows + 1] == stretch[rows - 1 :])
+    while rows <= int(lengths.max()):
+        begin = np.flatnonzero(stretch[: stretch.size - rows + 1] == stretch[rows - 1 :])
         mean = (sums[begin + rows] - sums[begin]) / rows
         made = worst * noise.of_mean(rows)
         half = 2 * (counts[begin + rows] - counts[begin]) >= rows
@@ -128,8 +147,12 @@ def _around(trace: Trace, index: NDArray[np.intp]) -> FloatArray:
     """Return the stretches of these readings, out to those just outside, (m, 2)."""
     if not index.size:
         return EMPTY
-    t, end = trace.time_s, trace.time_s.size - 1
     apart = np.flatnonzero((np.diff(index) > 1) | trace.gap[index[:-1]])
-    first = np.maximum(index[np.concatenate(([0], apart + 1))] - 1, 0)
-    last = np.minimum(index[np.concatenate((apart, [index.size - 1]))] + 1, end)
-    return union(np.column_stack((t[first], t[last])))
+    first, last = np.concatenate(([0], apart + 1)), np.concatenate((apart, [index.size - 1]))
+    return _out(trace, index[first], index[last])
+
+
+def _out(trace: Trace, first: NDArray[np.intp], last: NDArray[np.intp]) -> FloatArray:
+    """Return the stretches between these readings, out to those just outside, (m, 2)."""
+    t, end = trace.time_s, trace.time_s.size - 1
+    return union(np.column_stack((t[np.maximum(first - 1, 0)], t[np.minimum(last + 1, end)])))

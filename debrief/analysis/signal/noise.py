@@ -81,7 +81,7 @@ def noise_of(time_s: FloatArray, values: FloatArray) -> Noise:
     pieces = _pieces(time_s, values)
     held = _held([v for _, v in pieces])
     if held > 1:
-        pieces = [_updates(t, v) for t, v in pieces]
+        pieces = [_updates(t, v, held) for t, v in pieces]
     beside = np.concatenate([_beside_cubic(t, v) for t, v in pieces])
     deviation = _typical(np.abs(beside))
     # Below a billionth of the values it is the arithmetic.
@@ -119,9 +119,11 @@ def _held(pieces: list[FloatArray]) -> int:
     return usual if usual > 1 and float(np.mean(lengths % usual == 0)) >= IN_STEP else 1
 
 
-def _updates(t: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
-    changed = np.concatenate(([True], np.diff(v) != 0.0))
-    return t[changed], v[changed]
+def _updates(t: FloatArray, v: FloatArray, held: int) -> tuple[FloatArray, FloatArray]:
+    """Return each reading once, also one that equals that before it."""
+    changed = np.flatnonzero(np.diff(v))
+    first = (int(changed[0]) + 1) % held if changed.size else 0
+    return t[first::held], v[first::held]
 
 
 def _beside_cubic(t: FloatArray, v: FloatArray) -> FloatArray:

@@ -34,7 +34,7 @@ def slope(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
     fitted = float((x * v).sum()) / sxx
     residual = v - v.mean() - fitted * x
     spread = float(np.sqrt((residual * residual).sum() / max(t.size - 2, 1)))
-    spread = max(spread, 2.0 * trace.half_resolution / np.sqrt(12.0), trace.noise)
+    spread = max(spread, 2.0 * trace.half_resolution / np.sqrt(12.0), trace.noise_seen.quick)
     return fitted, spread / float(np.sqrt(sxx))
 
 
@@ -63,7 +63,9 @@ def steepest_between(trace: Trace, begin: float, end: float) -> tuple[Measure, i
     half = float(unsure / span[good][k])
     value = float(rate[k])
     first = int(np.flatnonzero(good)[k])
-    measure = Measure(value, "", value - half, value + half)
+    # Between the samples such a stretch may begin anywhere: it lies inside one that is an interval longer.
+    longer = (v[np.minimum(j[good] + 1, t.size - 1)] - v[good]) / span[good]
+    measure = Measure(value, "", value - half, max(value, float(longer.max())) + half)
     return measure, part.start + first, part.start + int(j[first])
 
 

@@ -20,7 +20,7 @@ GAP_FACTOR = 3.0
 GAP_WINDOW_S = 60.0
 DOUBT = 2.0
 """Bounds cover so many deviations of the noise."""
-TOP = 3.0
+TOP = 5.0
 """Readings so many deviations below the highest may be of the top as well."""
 SHARE = 0.05
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from debrief.analysis.model import Phase
+from debrief.analysis.signal.clear_of_noise import with_noise
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import Above, in_start, time_above
 from debrief.analysis.signal.interval_sets import EMPTY, Window, from_pairs, union
@@ -50,7 +51,8 @@ class StartWindow:
         if known is None or known[0] is not trace:
             outer = self.window.outer
             part = trace.clip(float(outer[0, 0]), trace.not_above_from(float(outer[-1, 1]), level))
-            known = self._known[level] = trace, in_start(time_above(part, level), self.window, self.following)
+            above = with_noise(part, level, time_above(part, level))
+            known = self._known[level] = trace, in_start(above, self.window, self.following)
         return known[1]
 
 
