@@ -82,7 +82,7 @@ def test_the_measures_of_the_flight_are_told_with_their_samples():
         assert why.formula
         assert why.definition is not None
     top = whys["highest_itt_running"]
-    assert top.value == "847 °C (846 to 848)"
+    assert top.value == "847 °C (845 to 849)"
     ((what, samples),) = top.samples
     assert what == "ITT, highest with its neighbours, of 5686 samples"
     assert samples == ("7:37.75 846", "7:38.00 847", "7:38.25 847 °C")
