@@ -20,7 +20,7 @@ from debrief.analysis.model import Event, LimitResult, NotJudged, Result
 from debrief.analysis.signal.clear_of_noise import clear_of_noise
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import LEAST_SHARE, TOLERANCE_S, Above, Run, runs, summed, time_above
-from debrief.analysis.signal.interval_sets import subtract, union
+from debrief.analysis.signal.interval_sets import group_edges, intersect, subtract, union
 from debrief.analysis.signal.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
 from debrief.analysis.starts.edge_bounds import Edges
 from debrief.profile.model import AllowedRow, Limit
@@ -288,7 +288,8 @@ def _unseen(
     """Return the stretches in which nothing is claimed and that could hide a level passed.
 
     A gap with a sample above a level beside it belongs to that level's upper bound; of a level that neither
-    sample beside it passes, it tells nothing.
+    sample beside it passes, it tells nothing. It hides nothing where with all that may be beyond the level around it
+    (in total: anywhere) it is no longer than the level's time.
     """
     floor = START_GAP_FLOOR_S if limit.when == "start" else GAP_FLOOR_S
     unseen = trace.unseen(scope.outer, floor)
@@ -297,7 +298,13 @@ def _unseen(
     hidden = []
     for row in rows:
         covered = time_above(trace, row.level).high
-        hidden.append(subtract(unseen, covered) if len(covered) else unseen)
+        open_s = subtract(unseen, covered) if len(covered) else unseen
+        together = union(np.concatenate((open_s, covered)))
+        rejoin_s = np.inf if limit.count == "total" else limit.rejoin_s
+        first, last = group_edges(together, rejoin_s)
+        long = np.add.reduceat(together[:, 1] - together[:, 0], first) > row.seconds + TOLERANCE_S
+        may_hide = np.repeat(long | (row.seconds == 0), last - first + 1)
+        hidden.append(intersect(open_s, together[may_hide]))
     unseen = union(np.concatenate(hidden))
     unseen = unseen[unseen[:, 1] - unseen[:, 0] > TOLERANCE_S]
     return stretches_open(

@@ -107,11 +107,6 @@ def group_edges(rows: FloatArray, rejoin_s: float) -> tuple[NDArray[np.intp], ND
     return np.concatenate(([0], breaks + 1)), np.concatenate((breaks, [len(rows) - 1]))
 
 
-def groups(rows: FloatArray, rejoin_s: float) -> list[FloatArray]:
-    """Return the rows split where the break to the next row is `rejoin_s` or longer."""
-    return [rows[i : j + 1] for i, j in zip(*group_edges(rows, rejoin_s), strict=True)]
-
-
 @dataclass(frozen=True, eq=False)
 class Window:
     """Where something held, as far as sampling tells: three sets, each inside the next.
