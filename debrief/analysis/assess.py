@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from debrief.analysis.core_questions import with_core
+from debrief.analysis.core_questions import engines_left, with_core
 from debrief.analysis.evidence.measured import Measured, evidence_of, measures_of
 from debrief.analysis.flight.beta_in_flight import beta_in_flight
 from debrief.analysis.flight.flight_measures import flight_measures
@@ -220,6 +220,7 @@ def _assess(
     starts = tuple(s for g in engines for s in g.starts)
     open_points = [
         *_wrong_engine(scaled, profile),
+        *engines_left(scaled),
         *doubts(quality),
         *(p for g in engines for p in g.open_points),
     ]

@@ -10,7 +10,12 @@ import numpy as np
 from debrief.analysis.model import NotJudged, Start
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs, intersect, union
 from debrief.profile.model import Limit
-from debrief.recording.model import FloatArray
+from debrief.recording.model import FloatArray, Recording
+from debrief.words.shortened import shortened
+from debrief.words.visible import visible
+
+MOST_COLUMNS = 4
+"""Columns of an engine without channels that are named; the rest is counted."""
 
 
 def with_core(
@@ -51,6 +56,17 @@ def with_core(
         replace(one, core=_meets(one, where[one.limit_id])) if one.limit_id in where else one
         for one in points
     ]
+
+
+def engines_left(recording: Recording) -> list[NotJudged]:
+    """Return the open points of engines that the columns show while no channel, or not the speed or the ITT, is theirs."""
+    out = []
+    for engine, names in recording.engines_left.items():
+        few = ", ".join(f'"{shortened(visible(name))}"' for name in names[:MOST_COLUMNS])
+        more = f" and {len(names) - MOST_COLUMNS} more" if len(names) > MOST_COLUMNS else ""
+        why = f"no channel was taken from {few}{more}"
+        out.append(NotJudged(f"engine {engine}", why, engine=engine, core=True))
+    return out
 
 
 def _meets(point: NotJudged, rows: FloatArray) -> bool:

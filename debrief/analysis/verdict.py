@@ -80,7 +80,9 @@ def _worst_first(events: Sequence[Event]) -> list[Event]:
 
 def _weight(point: NotJudged) -> int:
     if point.what == PROFILE_FITS:
-        return -1
+        return -2
+    if point.core and point.limit_id is None and point.start_s is None:
+        return -1  # of the whole recording
     return 3 if point.limit_id is None else 0 if event_spec(point.what).rank == 0 else 2
 
 

@@ -125,6 +125,7 @@ def assemble(
         provenance=provenance,
         quality=quality,
         profile_name=profile,
+        engines_left=matching.engines_left,
     )
     return recording, matching
 

@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 from types import MappingProxyType
 
 from debrief.resources import resource
-from debrief.words.channels import DISCRETE, ENGINE_CHANNELS
+from debrief.words.channels import CANONICAL, DISCRETE, ENGINE_CHANNELS
 from debrief.words.units import QUANTITIES, Unit, find_unit
 from debrief.words.visible import without_symbols
 
@@ -25,6 +25,11 @@ _FILLERS = frozenset(
     ["engine", "eng", "sensor", "value", "val", "signal", "reading", "measured", "indicated", "actual", "act",
      "data", "avg", "mean", "recorded", "the", "main"]
 )  # fmt: skip
+_STATES = frozenset(
+    ["on", "run", "open", "active", "engaged", "state", "status", "discrete", "flag", "bit", "switch", "sw"]
+)
+"""Last words of a switch's name, which tell nothing more."""
+_STATE_COST = 0.1
 _SAME = {
     "spd": "speed", "sw": "switch", "swt": "switch", "ang": "angle", "posn": "position", "pos": "position",
     "pressure": "press", "prs": "press", "pres": "press", "temperature": "temp", "tmp": "temp", "volt": "volts",
@@ -36,9 +41,20 @@ _SAME = {
 }  # fmt: skip
 """Abbreviations of one word, brought to one form on both sides."""
 _ENGINE_LETTERS = {"l": 1, "r": 2}
-_ENGINE_WORDS = {"left": 1, "lh": 1, "right": 2, "rh": 2}
-_ENGINE_PREFIX = re.compile(r"^(?:e|eng|engine|no|nr|number)$")
-_GLUED = re.compile(r"^(?:e|eng|engine)([1-4])$")
+_ENGINE_WORDS = {
+    "left": 1, "lh": 1, "lhs": 1, "lt": 1, "lft": 1, "port": 1,
+    "right": 2, "rh": 2, "rhs": 2, "rt": 2, "rgt": 2, "starboard": 2, "stbd": 2,
+}  # fmt: skip
+_ORDINALS = {"1st": 1, "first": 1, "2nd": 2, "second": 2, "3rd": 3, "third": 3, "4th": 4, "fourth": 4}
+_AFTER_PREFIX = {
+    "1": 1, "2": 2, "3": 3, "4": 4, "one": 1, "two": 2, "three": 3, "four": 4, "i": 1, "ii": 2, "iii": 3, "iv": 4,
+    "a": 1, "b": 2, "l": 1, "r": 2,
+}  # fmt: skip
+"""What numbers an engine where the word before it says that it is one."""
+_ENGINE_PREFIX = re.compile(r"^(?:e|eng|engine|no|nr|number|triebwerk|tw|moteur|motore)$")
+_GLUED = re.compile(r"^(?:e|eng|engine|no|nr|tw)([1-4])$")
+_SIDE_AT_END = re.compile(r"^([a-z]{1,3}\d?)([lr])$")
+"""A side behind a short sign of capitals only, such as ``N1R``; it counts where the rest is a sign of the trade."""
 _BRACKETED = re.compile(r"^(.*?)\s*[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]\s*(.*)$")
 _BETWEEN = re.compile(r"[\W_]+")
 _SPACES = re.compile(r"[\s_]+")
@@ -292,21 +308,49 @@ def _engine_readings(tokens: list[str]) -> list[tuple[list[str], int | None, boo
         glued = _GLUED.match(token)
         if token in _ENGINE_WORDS:
             out.append((rest, _ENGINE_WORDS[token], False))
-        elif token in _ENGINE_LETTERS and index in (0, len(tokens) - 1):
-            out.append((rest, _ENGINE_LETTERS[token], True))
         elif glued:
             out.append((rest, int(glued.group(1)), False))
+        elif token in _AFTER_PREFIX and index > 0 and _ENGINE_PREFIX.match(tokens[index - 1]):
+            out.append((tokens[: index - 1] + tokens[index + 1 :], _AFTER_PREFIX[token], False))
+        elif token in _ENGINE_LETTERS and (index == 0 or _STATES.issuperset(tokens[index + 1 :])):
+            out.append((rest, _ENGINE_LETTERS[token], True))
         elif token in ("1", "2", "3", "4"):
-            worded = index > 0 and _ENGINE_PREFIX.match(tokens[index - 1])
-            if worded:
-                out.append((tokens[: index - 1] + tokens[index + 1 :], int(token), False))
-            else:
-                out.append((rest, int(token), True))
+            out.append((rest, int(token), True))
+        elif token in _ORDINALS:
+            out.append((rest, _ORDINALS[token], True))
     last = tokens[-1] if tokens else ""
     match = _NUMBER_AT_END.match(last)
     if match:
         out.append(([*tokens[:-1], match.group(1)], int(match.group(2)), True))
+    side = _SIDE_AT_END.match(last)
+    if side and _is_usual_sign(side.group(1)):
+        out.append(([*tokens[:-1], side.group(1)], _ENGINE_LETTERS[side.group(2)], True))
     return out
+
+
+def _is_usual_sign(token: str) -> bool:
+    """Whether a short token is the usual name of something that each engine has."""
+    lexicon = load()
+    return any(
+        lexicon.channels[channel].names.get(token, 0.0) >= LIKELY and channel in ENGINE_CHANNELS
+        for channel in lexicon.known_as(token)
+    )
+
+
+def own_name(name: str) -> tuple[str, int | None] | None:
+    """Return the channel and the engine of a header in the program's own words; None for any other.
+
+    Examples
+    --------
+    >>> own_name("itt"), own_name("itt.2"), own_name("ng_rh"), own_name("ITT 2"), own_name("bus_volts")
+    (('itt', None), ('itt', 2), ('ng', 2), None, ('bus_volts', None))
+    """
+    base, point, number = name.partition(".")
+    if base in CANONICAL and (not point or (base in ENGINE_CHANNELS and number in ("1", "2", "3", "4"))):
+        return base, int(number) if point else None
+    base, underscore, side = name.rpartition("_")
+    number_ = {**_ENGINE_WORDS, **_ENGINE_LETTERS, "1": 1, "2": 2, "3": 3, "4": 4}.get(side)
+    return (base, number_) if underscore and base in ENGINE_CHANNELS and number_ else None
 
 
 @lru_cache(maxsize=4096)
@@ -328,10 +372,13 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
     or command means no measured channel; a state may be known by its command.
     """
     lexicon = load()
+    own = own_name(name)
+    if own is not None and "." in name:
+        return (NameMatch(*own, SURE, find_unit(units_cell) if units_cell.strip() else None),)
     found: dict[tuple[str, int | None], NameMatch] = {}
     wanted = bool(wanted_word(name))
     row_unit = find_unit(units_cell) if units_cell.strip() else None
-    for base, unit_text in split_unit(name):
+    for base, unit_text in _sides_in_brackets(split_unit(name)):
         unit = row_unit or (find_unit(unit_text) if unit_text else None)
         for tokens, number, bare in _engine_readings(_tokens(base)):
             for cost, reduced in _reductions(tokens):
@@ -339,6 +386,8 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
                 for channel in lexicon.known_as(key, unified):
                     entry = lexicon.channels[channel]
                     if wanted and channel not in DISCRETE:
+                        continue
+                    if cost == _STATE_COST and channel not in DISCRETE:
                         continue
                     confidence = entry.names.get(key) or entry.names.get(unified)
                     if (
@@ -366,9 +415,17 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
                         found[channel, engine] = NameMatch(channel, engine, confidence, unit, bare)
     fitting = {match.channel for match in found.values() if match.unit_fits and match.confidence >= ACCEPTED}
     found = {key: match for key, match in found.items() if match.unit_fits or match.channel not in fitting}
-    return tuple(
-        sorted(found.values(), key=lambda match: (not match.unit_fits, -match.confidence, match.engine or 0))
-    )
+    return tuple(sorted(found.values(), key=_surest_first))
+
+
+def _surest_first(match: NameMatch) -> tuple[bool, float, bool, int]:
+    return not match.unit_fits, -match.confidence, match.engine is None, match.engine or 0
+
+
+def _sides_in_brackets(ways: tuple[tuple[str, str], ...]) -> list[tuple[str, str]]:
+    """Return the ways to split a name, with that in which a bracketed L is a side and no litre."""
+    sides = [(f"{base} {unit}", "") for base, unit in ways if unit.casefold() in _ENGINE_LETTERS]
+    return [*sides, *ways]
 
 
 def _reductions(tokens: list[str]) -> list[tuple[float, list[str]]]:
@@ -376,6 +433,8 @@ def _reductions(tokens: list[str]) -> list[tuple[float, list[str]]]:
     short = [token for token in tokens if token not in _FILLERS]
     if short and short != tokens:
         out.append((0.05, short))
+    if len(short) > 1 and short[-1] in _STATES:
+        out.append((_STATE_COST, short[:-1]))
     return out
 
 

@@ -165,6 +165,8 @@ class Recording:
         See the types.
     profile_name : str or None
         The engine profile that the file's preamble names.
+    engines_left : mapping of int to tuple of str
+        Engines that columns show by their names while no channel is of them, with these columns.
     """
 
     channels: Mapping[str, Channel]
@@ -174,6 +176,7 @@ class Recording:
     provenance: Provenance = Provenance()
     quality: tuple[QualityFlag, ...] = ()
     profile_name: str | None = None
+    engines_left: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "channels", MappingProxyType(dict(self.channels)))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from debrief.recording.csv.table import Numbers
-from debrief.recording.lexicon import NameMatch, load, match_name, split_unit, wanted_word
+from debrief.recording.lexicon import NameMatch, load, match_name, own_name, split_unit, wanted_word
 from debrief.recording.median import median
 from debrief.recording.model import FloatArray
 from debrief.words.channels import CANONICAL, DISCRETE
@@ -101,7 +101,12 @@ def read_column(item: Evidence, families: set[str]) -> list[Reading]:
             out.append(reading)
             continue
         out.append(with_values(reading, item.numbers(match.channel), families, item.name))
-    return sorted(out, key=lambda r: (-r.confidence, r.match.engine or 0))
+    return sorted(out, key=surest_first)
+
+
+def surest_first(reading: Reading) -> tuple[float, bool, int]:
+    """Return what sorts readings; of two that are as sure the one with an engine first: "L Ng" is no "lng"."""
+    return -reading.confidence, reading.match.engine is None, reading.match.engine or 0
 
 
 def with_values(reading: Reading, numbers: Numbers, families: set[str], name: str) -> Reading:
@@ -135,6 +140,29 @@ def with_values(reading: Reading, numbers: Numbers, families: set[str], name: st
     return settled
 
 
+RUNNING_ITT = 600.0
+"""An ITT that comes so high and never to `ITT_SUSPECT_C` is in °C: in °F it would be that of an engine that never ran.
+Common practice, no source."""
+
+
+def like_sibling(reading: Reading, item: Evidence, sibling: Reading, beside: Evidence) -> Reading | None:
+    """Return the reading of a column without a unit in that of another engine's column of the same channel.
+
+    None where the column tells its own unit, or the sibling knows no better.
+    """
+    if reading.match.unit is not None or reading.unit_source in ("cells", "header", "units row"):
+        return None
+    known = sibling.unit_source in ("cells", "header", "units row", "option")
+    if not known and sibling.match.channel == "itt" and not sibling.doubt:
+        values = beside.numbers("itt").believable
+        known = bool(values.size) and RUNNING_ITT <= float(values.max()) < ITT_SUSPECT_C
+    if not known or sibling.doubt or sibling.unit is None or sibling.unit is reading.unit:
+        return None
+    values = item.numbers(reading.match.channel).believable
+    settled = Reading(reading.match, sibling.unit, "sibling", reading.match.confidence)
+    return _checked(settled, values) if values.size else settled
+
+
 def _unit_by_values(
     reading: Reading, values: FloatArray, highest: float, families: set[str], name: str
 ) -> Reading:
@@ -145,7 +173,8 @@ def _unit_by_values(
     fits = [unit for unit, (low, high) in ranges.items() if low <= highest <= high]
     below = bool(ranges) and highest < min(low for low, _ in ranges.values())
     usable = not ranges or highest <= ranges[canonical.name][1]
-    if name == channel and usable and not (channel == "np" and 30 < highest <= 130):
+    own = own_name(name)
+    if own is not None and own[0] == channel and usable and not (channel == "np" and 30 < highest <= 130):
         # A header that is the channel's own name speaks the program's language, units included.
         return replace(reading, unit=canonical, unit_source="assumed")
     if not ranges:

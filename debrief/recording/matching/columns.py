@@ -16,12 +16,19 @@ from debrief.recording.lexicon import (
     partial_matches,
     wanted_word,
 )
-from debrief.recording.matching.column_readings import Evidence, Reading, read_column, told_unit
+from debrief.recording.matching.column_readings import (
+    Evidence,
+    Reading,
+    like_sibling,
+    read_column,
+    surest_first,
+    told_unit,
+)
 from debrief.recording.matching.maps import NOT_USED, ColumnMap, as_option
 from debrief.recording.matching.proposals import Matching, Proposal, accepted, as_told, unsure
 from debrief.recording.matching.rivals import choose, quoted
 from debrief.words.asked import Asked, Doubt, Kind
-from debrief.words.channels import CANONICAL, channel_in_text
+from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, channel_in_text
 from debrief.words.units import QUANTITIES
 
 NOT_MEASURED = "not a measurement but a set point, target, limit or command"
@@ -58,7 +65,7 @@ def match_columns(
     matcher.ask()
     matcher.tell_unmapped()
     ordered = tuple(matcher.out[column] for column in sorted(matcher.out))
-    return Matching(ordered, tuple(matcher.decisions), tuple(matcher.questions))
+    return Matching(ordered, tuple(matcher.decisions), tuple(matcher.questions), matcher.engines_left())
 
 
 class _Matcher:
@@ -121,7 +128,74 @@ class _Matcher:
             if column not in self.out:
                 yield 0.2 + 0.2 * column / len(self._names)
                 self._readings[column] = read_column(item, families)
-        self._several = _several_engines(self._readings)
+        self._several = self._several_engines()
+        self._units_of_siblings()
+
+    def _units_of_siblings(self) -> None:
+        """Give a column without a unit that of another engine's column of the same channel, where that is known."""
+        known = [
+            (column, best)
+            for column, options in self._readings.items()
+            if (best := _best(options)) is not None
+        ]
+        for proposal in self.out.values():
+            if proposal.channel is not None and proposal.unit_source != "assumed":
+                base, _, number = proposal.channel.partition(".")
+                match = NameMatch(base, int(number or 1), proposal.confidence, proposal.unit)
+                source = "option" if proposal.source == "option" else proposal.unit_source
+                known.append((proposal.column, Reading(match, proposal.unit, source, 1.0)))
+        for column, options in self._readings.items():
+            for place, reading in enumerate(options):
+                for other, sibling in known:
+                    if other == column or sibling.match.channel != reading.match.channel:
+                        continue
+                    if (sibling.match.engine or 1) == (reading.match.engine or 1):
+                        continue
+                    settled = like_sibling(reading, self._evidence[column], sibling, self._evidence[other])
+                    if settled is not None:
+                        options[place] = settled
+                        break
+            options.sort(key=surest_first)
+
+    def _numbers(self) -> dict[str, dict[int | None, int]]:
+        """Return the engine numbers of each channel with the column of each; None stands for a name without."""
+        out: dict[str, dict[int | None, int]] = {}
+        for column, proposal in self.out.items():
+            if proposal.channel is not None and proposal.source != "header":
+                base, _, number = proposal.channel.partition(".")
+                named = next((m for m in match_name(proposal.name) if m.channel == base), None)
+                engine = int(number) if number else None if named is None else named.engine
+                out.setdefault(base, {}).setdefault(engine, column)
+        for column, options in self._readings.items():
+            match = _surest(options)
+            if match is not None:
+                out.setdefault(match.channel, {}).setdefault(match.engine, column)
+        return out
+
+    def _several_engines(self) -> bool:
+        """Whether the file has more than one engine.
+
+        A worded number 2 says so, or what a person said, or two quantities numbered 1 and 2, one of them a speed, ITT
+        or torque. A name without a number beside the number 2 is that of engine 1; beside 1 and 2 it is that of all
+        probes together.
+        """
+        for options in self._readings.values():
+            match = _surest(options)
+            if (
+                match
+                and (match.engine or 1) > 1
+                and not match.plain_number
+                and match.channel in ENGINE_CHANNELS
+            ):
+                return True
+        if any("." in (proposal.channel or "") for proposal in self.out.values()):
+            return True
+        twofold = [
+            channel
+            for channel, numbers in self._numbers().items()
+            if set(numbers) == {None, 2} or ({1, 2} <= set(numbers) and None not in numbers)
+        ]
+        return len(twofold) >= 2 and any(channel in SHOWS_AN_ENGINE for channel in twofold)
 
     def _may_number_probes(self, column: int, match: NameMatch) -> bool:
         """Whether a bare number may be that of a probe as well as of an engine."""
@@ -161,6 +235,10 @@ class _Matcher:
                 continue
             self._used.add(key)
             self.out[column] = accepted(column, name, key, reading, options)
+            if reading.unit_source == "sibling" and reading.unit is not None:
+                self.decisions.append(
+                    f'"{name}" tells no unit; {reading.unit.name} was taken as for the other engine'
+                )
             if reading.unit_source in ("values", "assumed") and CANONICAL[key.partition(".")[0]][:3] != "0/1":
                 unit = reading.unit.name if reading.unit else "no unit"
                 how = "by its values" if reading.unit_source == "values" else "since none is told"
@@ -179,7 +257,9 @@ class _Matcher:
             if not self._ask_of(column, options):
                 self._hint_at(column)
         for column, channel, number in self._numbered:
-            if channel not in self._used:
+            if _key(channel, number) not in self._used and (
+                channel not in self._used or (channel in SHOWS_AN_ENGINE and column in self._beside(channel))
+            ):
                 parts = (
                     f'"{self._names[column]}" may be ',
                     None,
@@ -192,6 +272,35 @@ class _Matcher:
         self._ask_of_krpm()
         known = self._used | {channel for _, channel, _ in self._numbered}
         self.questions.extend(_partial_questions(self.out, known, self._asked))
+
+    def _beside(self, channel: str) -> set[int]:
+        """Return the columns with the bare number 2 beside one without a number: a second engine or a second probe.
+
+        Beside a number 1 the one without is of all probes together, and three and more are the probes of one engine.
+        """
+        numbers = self._numbers().get(channel, {})
+        return {numbers[2]} if set(numbers) == {None, 2} else set()
+
+    def engines_left(self) -> dict[int, tuple[str, ...]]:
+        """Return the engines that columns show by their names while their speed or ITT is no channel, with these columns."""
+        shown: dict[int, list[str]] = {}
+        lost: set[int] = set()
+        mapped = {_engine_of(p.channel) for p in self.out.values() if p.channel is not None} - {None}
+        for column, options in self._readings.items():
+            match = _surest(options)
+            if match is None or match.engine is None or self.out[column].channel is not None:
+                continue
+            if match.channel not in ENGINE_CHANNELS or (
+                match.plain_number
+                and not self._several
+                and not (match.channel in SHOWS_AN_ENGINE and column in self._beside(match.channel))
+            ):
+                continue
+            shown.setdefault(match.engine, []).append(self._names[column])
+            key = _key(match.channel, match.engine)
+            if match.engine not in mapped or (match.channel in ("ng", "itt") and key not in self._used):
+                lost.add(match.engine)
+        return {number: tuple(shown[number]) for number in sorted(lost)} if mapped else {}
 
     def _ask_of(self, column: int, options: Sequence[Reading]) -> bool:
         """Ask whether a column is the likeliest channel that is free; return whether there is one."""
@@ -254,23 +363,24 @@ def _key(channel: str, number: int | None) -> str:
     return channel if number in (None, 1) else f"{channel}.{number}"
 
 
+def _engine_of(key: str) -> int | None:
+    base, _, number = key.partition(".")
+    return int(number or 1) if base in ENGINE_CHANNELS else None
+
+
+SHOWS_AN_ENGINE = ("ng", "itt", "torque", "np")
+"""Channels of which a second column shows a second engine; generators, igniters and pumps are often two of one engine."""
+
+
 def _best(readings: Sequence[Reading]) -> Reading | None:
     if readings and readings[0].confidence >= ACCEPTED:
         return readings[0]
     return None
 
 
-def _several_engines(readings: Mapping[int, Sequence[Reading]]) -> bool:
-    """Whether the file has more than one engine: a worded number 2, or two quantities numbered 1 and 2."""
-    numbered: dict[str, set[int]] = {}
-    for options in readings.values():
-        best = _best(options)
-        if best is None or best.match.engine is None:
-            continue
-        if not best.match.plain_number and best.match.engine > 1:
-            return True
-        numbered.setdefault(best.match.channel, set()).add(best.match.engine)
-    return sum(1 for numbers in numbered.values() if {1, 2} <= numbers) >= 2
+def _surest(options: Sequence[Reading]) -> NameMatch | None:
+    """Return what a column is by its name; its unit may still be open, whose it is does not rest on that."""
+    return options[0].match if options and options[0].match.confidence >= ACCEPTED else None
 
 
 def _partial_questions(

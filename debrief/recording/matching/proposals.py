@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from debrief.recording.lexicon import NameMatch
 from debrief.recording.matching.column_readings import Evidence, Reading, told_unit, with_values
@@ -27,7 +27,7 @@ class Proposal:
     unit : Unit or None
         Unit of the values in the file.
     unit_source : str
-        ``option``, ``units row``, ``header``, ``cells``, ``values``, ``assumed`` or "".
+        ``option``, ``units row``, ``header``, ``cells``, ``sibling``, ``values``, ``assumed`` or "".
     confidence : float
         0 to 1; 1 where a person said so.
     source : str
@@ -59,6 +59,8 @@ class Matching:
     proposals: tuple[Proposal, ...]
     decisions: tuple[str, ...]
     questions: tuple[str, ...]
+    engines_left: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
+    """Engines that columns show by their names while no channel is of them, with these columns."""
 
 
 def as_told(told: ColumnMap, item: Evidence, decisions: list[str], questions: list[str]) -> Proposal:
