@@ -59,5 +59,5 @@ def test_a_file_without_times_asks_for_the_column_that_only_rises(tmp_path: Path
         read(path)
     assert isinstance(refused.value, NoTimeColumn)
     assert refused.value.asked is not None
-    assert str(refused.value.asked) in str(refused.value)
+    assert str(refused.value.asked) in refused.value.at("command_line")
     assert (refused.value.asked.doubt.channel, refused.value.asked.doubt.answers) == ("time", ((0, "s"),))
