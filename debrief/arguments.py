@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import math
 from collections.abc import Callable
 from typing import NoReturn
 
 from debrief import __version__
 from debrief.errors import UserError
 from debrief.terminal import say_lines
+from debrief.words.durations import seconds_of
 
 COMMANDS = ("open", "assess", "report", "demo", "synth", "history", "definitions")
 
@@ -111,6 +113,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         help="text for people (the default); json for one file; jsonl for several, one object a line",
     )
 
+    _add_history_url(assessing)
     add_units(assessing, "what the text is in")
     reporting = _command(
         commands, "report", "write the paper, a table or a picture to a file", _REPORT_EPILOG
@@ -150,7 +153,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         action="store_true",
         help="add notes, trends, and how the starts compare with the engine's own history (pdf)",
     )
-    reporting.add_argument("--db", metavar="URL", help="the history, as for debrief history")
+    _add_history_url(reporting)
     reporting.add_argument(
         "--reference",
         metavar="FILE[:START]",
@@ -210,6 +213,15 @@ def add_units(parser: argparse.ArgumentParser, what: str) -> None:
     )
 
 
+def _add_history_url(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--db",
+        metavar="URL",
+        help="the history whose earlier flights of this engine tell when the starter ran last, as for debrief history "
+        "(default: your own, if there is one)",
+    )
+
+
 def _add_debug(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--debug", action="store_true", default=argparse.SUPPRESS, help="show the traceback of a fault"
@@ -242,23 +254,24 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument(
         "--starter-rest",
-        type=_seconds,
-        metavar="S",
-        help="seconds that the starter had rested when the recording began (else that rest is not judged)",
+        type=_rest,
+        metavar="TIME",
+        help="how long the starter had rested when the recording began, as 1800, 30 min, 1:30 or 2 h; kept for this "
+        "recording and used again, until it is said to be unknown. Else the flights kept in the history tell it",
     )
     group.add_argument(
         "--remembered", action="store_true", help="use the column maps that the window remembered"
     )
 
 
-def _seconds(text: str) -> float:
+def _rest(text: str) -> float:
+    """Return seconds; NaN where what was said before is taken back."""
+    if text.strip().lower() in ("unknown", "none"):
+        return math.nan
     try:
-        seconds = float(text)
-    except ValueError:
-        seconds = -1.0
-    if not 0 <= seconds < 1e9:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number of seconds, 0 or more")
-    return seconds
+        return seconds_of(text)
+    except UserError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 def _rate(text: str) -> float:

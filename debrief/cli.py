@@ -34,7 +34,9 @@ from debrief.words.visible import visible
 if TYPE_CHECKING:
     from debrief.analysis.model import Assessment
     from debrief.history.service.history_service import PaperValues
+    from debrief.recording.model import Recording
     from debrief.report.content.reference_start import Reference
+    from debrief.session.assessing.starter_rest import Known
 
 DONE, BUG, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -219,14 +221,10 @@ NO_NOTES = "No notes are kept for this recording; the paper is without any."
 def _from_history(assessment: Assessment, options: argparse.Namespace) -> PaperValues:
     """Return what the history adds to the paper."""
     from debrief.history.service.history_service import paper_values
-    from debrief.history.storage.places import database_url
+    from debrief.history.storage.places import require_history
     from debrief.history.storage.store import Store
 
-    url = database_url(options.db)
-    if url.get_backend_name() == "sqlite" and not Path(str(url.database)).exists():
-        raise UserError(
-            f"There is no history {url.database}: make it with debrief history add, or check --db."
-        )
+    require_history(options.db)
     with Store.open(options.db) as store:
         return paper_values(assessment, store)
 
@@ -305,10 +303,34 @@ _RUN: dict[str, Callable[[argparse.Namespace], int]] = {
 
 def _assessment(path: str, options: argparse.Namespace | None) -> Assessment:
     """Return what was found in one file, read and judged as the options say."""
-    from debrief.session.assessing.file_assessment import Choices, assess_file
+    from functools import partial
+
+    from debrief.session.assessing.file_assessment import Choices, assess_file, assess_knowing, read_recording
 
     with waiting(path):
-        return assess_file(path, Choices() if options is None else Choices.of(options))
+        if options is None:
+            return assess_file(path)
+        choices = Choices.of(options)
+        recording = read_recording(path, choices)
+        return assess_knowing(recording, choices, partial(_known, options=options))[1]
+
+
+def _known(recording: Recording, options: argparse.Namespace) -> Known:
+    """Return what the flights kept and the user tell of the time before a recording; what cannot be read is said.
+
+    Only a history that is named has to be there and sound: nobody asked for the user's own.
+    """
+    from debrief.history.service.earlier_flights import keep_option, known_before
+    from debrief.session.assessing.starter_rest import Known
+
+    try:
+        keep_option(recording, options.starter_rest)
+        return known_before(recording, options.db)
+    except UserError as error:
+        if options.db is not None:
+            raise
+        complain(f"{error} The flights kept tell nothing of the starter's rest.")
+        return Known()
 
 
 # --- printing -----------------------------------------------------------------------------------------

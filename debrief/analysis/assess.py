@@ -18,6 +18,7 @@ from debrief.analysis.listed import Listed
 from debrief.analysis.measures.factors import factors_of, is_bad
 from debrief.analysis.model import (
     Assessment,
+    EarlierRun,
     Event,
     LimitResult,
     NotJudged,
@@ -93,7 +94,7 @@ class _Engine:
         found.runs = [numbered.get(r.start_s, r) for r in found.runs]
         return tuple(out)
 
-    def judge(self, earlier: tuple[StarterRun, ...]) -> None:
+    def judge(self, earlier: tuple[EarlierRun, ...]) -> None:
         """Find the events of this engine and what could not be judged."""
         view, found = self.view, self.found
         aloft = aloft_of(view, self.starts, self.flown)
@@ -107,7 +108,9 @@ class _Engine:
         events, points = motoring_short(view, found, self.starts, flying)
         self.listed.add(events)
         self.open_points += points
-        events, points = duty_events(view, tuple(found.runs), self.starts, earlier)
+        events, points = duty_events(
+            view, tuple(found.runs), self.starts, tuple(r for r in earlier if r.engine in (None, view.engine))
+        )
         self.listed.add(events)
         self.open_points += points
         course = course_of(view, found, self.edges, self.phases, self.air, self.unknown)
@@ -186,7 +189,7 @@ def assess(
     Assessment
         Pure values; equal inputs give equal results. Nothing is read from files, the clock or the display.
     """
-    context = tuple(sorted(earlier_runs, key=lambda r: r.start_s))
+    context = tuple(sorted(map(EarlierRun.of, earlier_runs), key=lambda r: r.start_s))
     if profile is None:
         point = NotJudged(EVERY_LIMIT, "no engine profile is named", core=True)
         return Assessment(
@@ -202,7 +205,7 @@ def assess(
 def _assess(
     recording: Recording,
     profile: EngineProfile,
-    context: tuple[StarterRun, ...],
+    context: tuple[EarlierRun, ...],
     between: Callable[[], None],
 ) -> Assessment:
     scaled = profile.apply(recording)

@@ -272,6 +272,35 @@ class StarterRun:
 
 
 @dataclass(frozen=True)
+class EarlierRun(StarterRun):
+    """A starter run before the recording, and who tells of it. Its times are those of the recording, so negative.
+
+    Attributes
+    ----------
+    engine : int or None
+        Whose it is; None for every engine.
+    source : str
+        ``history`` (a flight that is kept), ``entered`` (a person said how long the starter had rested),
+        ``preamble`` (the file says so), ``caller``.
+    file_name, sha256 : str or None
+        Of the flight that is kept.
+    clock_doubt_s : float
+        By how much the clocks of the two recordings may disagree, either way, [s].
+    """
+
+    engine: int | None = None
+    source: str = "caller"
+    file_name: str | None = None
+    sha256: str | None = None
+    clock_doubt_s: float = 0.0
+
+    @classmethod
+    def of(cls, run: StarterRun) -> EarlierRun:
+        """Return a run that a caller hands in, as one of before the recording."""
+        return run if isinstance(run, cls) else cls(**vars(run))
+
+
+@dataclass(frozen=True)
 class Factor:
     """Something present at a bad start that is outside its reference. Present, not proven to be the cause.
 
@@ -381,7 +410,7 @@ class Assessment(_Picklable):
         As scaled by the profile; all views use this one.
     profile : EngineProfile or None
         None when nothing named one: then there is no event and the verdict is ``undetermined``.
-    context : tuple of StarterRun
+    context : tuple of EarlierRun
         The earlier starter runs that the caller handed in.
     units : ShownUnits
         The units of all numbers: canonical, except in a copy that is made to be looked at.
@@ -401,7 +430,7 @@ class Assessment(_Picklable):
     verdict: Verdict
     sentence: Sentence
     began_running: bool = False
-    context: tuple[StarterRun, ...] = ()
+    context: tuple[EarlierRun, ...] = ()
     units: ShownUnits = AS_COMPUTED
     original: Assessment | None = None
     flight_evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)

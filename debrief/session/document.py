@@ -21,6 +21,7 @@ from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 from debrief.analysis.evidence.lazy_mapping import Later
 from debrief.analysis.model import (
     Assessment,
+    EarlierRun,
     Event,
     Evidence,
     Factor,
@@ -191,6 +192,8 @@ _NAMES: Mapping[type, str] = {
         fuel_periods measures inferred factors begin_s end_s window_end_s starter_runs time_above notes evidence""",
     StarterRun: """start_s end_s duration_s duration_low_s duration_high_s power start_number inferred
         start_low_s""",
+    EarlierRun: """start_s end_s duration_s duration_low_s duration_high_s power start_number inferred
+        start_low_s engine source file_name sha256 clock_doubt_s""",
     TimeAbove: "channel unit levels total_s longest_s",
 }
 """The published fields of each class in their order, with ``published=attribute`` where the two differ."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from dataclasses import dataclass
 
-from debrief.analysis.model import Event, Evidence, NotJudged, Start, StarterRun
+from debrief.analysis.model import EarlierRun, Event, Evidence, NotJudged, Start, StarterRun
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import TOLERANCE_S
 from debrief.profile.model import DutyRow, StarterRules
@@ -51,11 +52,12 @@ def duty_events(
     view: EngineView,
     runs: tuple[StarterRun, ...],
     starts: tuple[Start, ...],
-    earlier: tuple[StarterRun, ...],
+    earlier: tuple[EarlierRun, ...],
 ) -> tuple[list[Event], list[NotJudged]]:
     """Return starter overruns (run too long, rest too short) and what could not be judged.
 
-    `runs` carry their start number; `earlier` are runs before the recording, with negative times.
+    `runs` carry their start number; `earlier` are runs of this engine before the recording, with negative times. Where
+    the clocks of two recordings may disagree, a rest is too short, or long enough, only if it is so by both ends.
     """
     rules = view.profile.starter
     events: list[Event] = []
@@ -84,7 +86,8 @@ def duty_events(
         if previous is not None and previous[0].end_s is not None:
             rest = run.start_s - previous[0].end_s
             reset = rules.reset_after_s
-            rested = reset is not None and rest >= reset - TOLERANCE_S
+            doubt = _clock_doubt(previous[0])
+            rested = reset is not None and rest - doubt >= reset - TOLERANCE_S
             fresh = rested
             if rules.reset_counts == "successful_start" and _completed_between(idles_s, previous[0], run):
                 fresh = True
@@ -93,7 +96,10 @@ def duty_events(
                 allowed = allowed_for(rules, run.power, position)
             if allowed is not None and not known_before and not rested:
                 event = _rest_event(view, previous, run, allowed, starts)
-                if event is not None:
+                if isinstance(event, NotJudged):
+                    open_points.append(event)
+                    position = 0
+                elif event is not None:
                     events.append(event)
         elif previous is None and not known_before and not _rested_in_view(view, run):
             open_points.append(
@@ -117,6 +123,10 @@ def duty_events(
         previous = (run, allowed)
         position += 1
     return events, open_points
+
+
+def _clock_doubt(run: StarterRun) -> float:
+    return run.clock_doubt_s if isinstance(run, EarlierRun) else 0.0
 
 
 def _rested_in_view(view: EngineView, run: StarterRun) -> bool:
@@ -174,6 +184,12 @@ def _cools_abort(starts: tuple[Start, ...], run: StarterRun) -> bool:
 
 def _who(run: StarterRun) -> str:
     return "The starter" if run.start_number is None else f"The starter of start {run.start_number}"
+
+
+def _by(before: StarterRun) -> str:
+    """Return who tells of the run before, where the recording does not."""
+    source = before.source if isinstance(before, EarlierRun) else ""
+    return {"history": " by the flights kept", "entered": " as entered"}.get(source, "")
 
 
 def _source_words(allowed: Allowed) -> str:
@@ -235,18 +251,29 @@ def _rest_event(
     run: StarterRun,
     allowed: Allowed,
     starts: tuple[Start, ...],
-) -> Event | None:
+) -> Event | NotJudged | None:
     before, row = previous
     assert before.end_s is not None
     wanted = row.row.rest_s
     if before.power != run.power:
         wanted = max(wanted, allowed.row.rest_s)
     rest = run.start_s - before.end_s
-    low = (run.start_s if run.start_low_s is None else run.start_low_s) - before.end_s
-    high = rest + (before.duration_s - before.duration_low_s)
+    doubt = _clock_doubt(before)
+    low = (run.start_s if run.start_low_s is None else run.start_low_s) - before.end_s - doubt
+    high = rest + (before.duration_s - before.duration_low_s) + doubt
     short = rest < wanted - TOLERANCE_S
     if not short and low >= wanted - TOLERANCE_S:
         return None
+    if doubt > 0 and low < wanted - TOLERANCE_S <= high:
+        least, most = (numbers.length_text(x) for x in (math.floor(max(low, 0.0)), math.ceil(high)))
+        return NotJudged(
+            REST_BEFORE,
+            f"by the clocks of the flights kept it was {least} to {most}, the profile wants {numbers.length_text(wanted)}",
+            channel="starter",
+            start_s=0.0,
+            end_s=run.start_s,
+            engine=view.engine,
+        )
     sure = row.sure and allowed.sure
     key = "starter.external_duty" if before.power == "external" else "starter.duty"
     # Rest is a minimum, so its bounds come the other way round: the shortest possible rest first.
@@ -272,7 +299,7 @@ def _rest_event(
         spans=((max(before.end_s, 0.0), run.start_s),),
         message=(
             words(
-                f"{_who(run)} engaged after a rest of {length}; the profile wants at least "
+                f"{_who(run)} engaged after a rest of {length}{_by(before)}; the profile wants at least "
                 f"{numbers.plain(wanted)} s{_source_words(row)}."
             )
         ),

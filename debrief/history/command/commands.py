@@ -206,7 +206,7 @@ def _add(options: argparse.Namespace) -> int:
         for path in options.files:
             try:
                 with waiting(path):
-                    assessment = assessed(path, options)
+                    assessment = assessed(path, options, store)
                 done, flight = keep_in(store, assessment, own=options.db is None)
             except UserError as error:
                 code = BAD_INPUT
@@ -320,6 +320,7 @@ def _check(options: argparse.Namespace) -> int:
 def _check_files(options: argparse.Namespace) -> int:
     from debrief.history.command.texts import comparison_words, nothing_to_compare
     from debrief.history.usual.comparing import compare
+    from debrief.session.assessing.user_inputs import stated
     from debrief.session.texts.in_units import in_units
     from debrief.words.display_units import parse_units
 
@@ -335,8 +336,8 @@ def _check_files(options: argparse.Namespace) -> int:
                 complain(error)
                 continue
             say(f"{path}: {assessment.sentence}")
-            if assessment.context:
-                say(f"  Starter runs of the last 24 h in the history: {len(assessment.context)}.")
+            for label, words in stated(assessment):
+                say(f"  {label}: {words}.")
             comparisons = compare(assessment, store)
             if not comparisons:
                 say(f"  {nothing_to_compare(assessment)}")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -229,8 +230,9 @@ def add_files(paths: Sequence[Path]) -> Generator[Progress, None, Added]:
     Yields before each file, so that it can be stopped between two; what was kept until then stays. Columns are
     read as they were remembered. A file that cannot be kept is told and the rest goes on.
     """
+    from debrief.history.service.earlier_flights import known_in
     from debrief.history.storage.store import Store
-    from debrief.session.assessing.file_assessment import Choices, assess_recording, read_recording
+    from debrief.session.assessing.file_assessment import Choices, assess_knowing, read_recording
 
     counts: dict[Kept_as, int] = {"new": 0, "renewed": 0, "unchanged": 0}
     refused: list[tuple[str, str]] = []
@@ -241,7 +243,9 @@ def add_files(paths: Sequence[Path]) -> Generator[Progress, None, Added]:
             words = f"Adding {path.name}, {index + 1} of {len(paths)}"
             yield Progress(words, index / len(paths))
             try:
-                how, flight = keep_in(store, assess_recording(read_recording(path, choices), choices))
+                known = partial(known_in, store)
+                _, assessment = assess_knowing(read_recording(path, choices), choices, known)
+                how, flight = keep_in(store, assessment)
             except UserError as error:
                 refused.append((path.name, str(error)))
                 continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from pathlib import Path
 from urllib.parse import unquote
 
 from sqlalchemy.engine import URL, make_url
@@ -101,3 +102,18 @@ def place_words(url: URL) -> str:
         return str(url.database)
     query = {key: value for key, value in url.query.items() if key in SHOWN_KEYS}
     return url.set(drivername="postgresql", query=query).render_as_string(hide_password=True)
+
+
+def require_history(db: str | None) -> None:
+    """Refuse a history that is to be read and is not there: opening it would make it.
+
+    Raises
+    ------
+    UserError
+        There is no such file.
+    """
+    url = database_url(db)
+    if url.get_backend_name() == "sqlite" and not Path(str(url.database)).exists():
+        raise UserError(
+            f"There is no history {url.database}: make it with debrief history add, or check --db."
+        )

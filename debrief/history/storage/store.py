@@ -206,6 +206,38 @@ class Store(PeoplesWords):
             with from_the_file(f"the document of {key[:12]}"):
                 return document_of(str(text))
 
+    def documents(self, keys: Sequence[str]) -> dict[str, dict[str, Any]]:
+        """Return the kept assessment documents of the recordings with these SHA-256, those that are kept."""
+        r = tables.recordings
+        query = sa.select(r.c.sha256, r.c.document).where(r.c.sha256.in_(keys))
+        out = {}
+        with told(self.place), self.engine.connect() as connection:
+            for sha, text in connection.execute(query):
+                with from_the_file(f"the document of {sha[:12]}"):
+                    out[sha] = document_of(str(text))
+        return out
+
+    def last_starts(
+        self, engine: str, until_epoch_s: float, besides: str, most: int
+    ) -> list[Mapping[Any, Any]]:
+        """Return the last starts of an engine until an instant, the latest first, each with when its recording began.
+
+        Those of the recording `besides` are left out.
+        """
+        s, r = tables.starts, tables.recordings
+        beside = (r.c.start_epoch_s, r.c.start_has_zone, r.c.start_text, r.c.duration_s, r.c.file_name)
+        query = (
+            sa.select(s, *beside)
+            .join(r, r.c.sha256 == s.c.sha256)
+            .where(s.c.engine_key == engine, s.c.at_epoch_s <= until_epoch_s, s.c.sha256 != besides)
+            .order_by(s.c.at_epoch_s.desc(), s.c.sha256, s.c.engine, s.c.number)
+            .limit(most)
+        )
+        with told(self.place), self.engine.connect() as connection:
+            rows = self._sound(connection, query, s)
+        # A recording that cannot be right is told where the flights are read.
+        return [row for row in rows if row_problem(r.name, {"start_epoch_s": row["start_epoch_s"]}) is None]
+
     def find(self, name: str) -> str:
         """Return the SHA-256 of the recording with this file name, or whose SHA-256 begins so.
 

@@ -3,22 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Any
 
-from debrief.analysis.model import StarterRun
 from debrief.history.display_units import History
 from debrief.history.model import Maintenance, PastStart
-from debrief.history.storage.damage import from_the_file
 from debrief.history.trends.control_charts import Ewma, Shift, ewma, shifts
 from debrief.history.usual.baseline import OF_FLIGHTS, OUTSIDE_SPREADS, Band, usual_band
 from debrief.session.texts.definitions import measure_title
 from debrief.words.numbers import value_text
-
-if TYPE_CHECKING:
-    from debrief.history.storage.store import Store
 
 SLACK, DECISION, WEIGHT = 0.5, 8.0, 0.2
 """Of the cumulative sums, in spreads, and of the moving average: they look for a shift by one spread.
@@ -195,66 +189,3 @@ def _shift_words(shift: Shift, points: Sequence[Point], charted: Sequence[int], 
         f"Shifted: {value_text(abs(shift.size), band.unit)} {where} than the usual "
         f"{value_text(band.centre, band.unit)} {when} (median of {starts})."
     )
-
-
-def earlier_runs(
-    store: Store, engine: str, start_epoch_s: float, *, within_s: float = 86_400.0
-) -> tuple[StarterRun, ...]:
-    """Return the starter runs of an engine's earlier recordings, in the time of a later recording.
-
-    Parameters
-    ----------
-    store : Store
-        The open history.
-    engine : str
-        As `Store.engines` names it.
-    start_epoch_s : float
-        Instant of the first sample of the recording that is to be assessed, [s since 1970].
-    within_s : float
-        How far back, [s].
-
-    Returns
-    -------
-    tuple of StarterRun
-        In order, with negative times: `debrief.analysis.assess` takes them as they are. A run that had no
-        end in its recording, or that would overlap the new recording, is left out. Runs that nobody
-        recorded remain unknown.
-    """
-    from debrief.history.storage.failures import told
-
-    numbers: dict[str, set[tuple[int, int]]] = {}
-    for start in store.starts(engine):
-        numbers.setdefault(start.sha256, set()).add((start.engine, start.number))
-    out: list[StarterRun] = []
-    for flight in store.flights():
-        if flight.sha256 not in numbers or flight.start_epoch_s is None:
-            continue
-        offset = flight.start_epoch_s - start_epoch_s
-        if not -within_s - flight.duration_s <= offset <= 0:
-            continue
-        document = store.document(flight.sha256)
-        with told(store.place), from_the_file(f"the document of {flight.file_name}"):
-            for start in document["starts"]:
-                if (start["engine"], start["number"]) in numbers[flight.sha256]:
-                    out += _moved(start["starter_runs"], offset, within_s)
-    return tuple(sorted(out, key=lambda run: run.start_s))
-
-
-def _moved(runs: Sequence[Mapping[str, Any]], offset: float, within_s: float) -> list[StarterRun]:
-    out = []
-    for run in runs:
-        if run["end_s"] is None:
-            continue
-        start_s, end_s = run["start_s"] + offset, run["end_s"] + offset
-        if -within_s <= start_s <= end_s <= 0:
-            out.append(
-                StarterRun(
-                    start_s=start_s,
-                    end_s=end_s,
-                    duration_s=run["duration_s"],
-                    duration_low_s=run["duration_low_s"],
-                    duration_high_s=run["duration_high_s"],
-                    power=run["power"],
-                )
-            )
-    return out

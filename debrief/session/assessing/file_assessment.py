@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from os import PathLike
 from typing import TYPE_CHECKING
 
 from debrief.analysis import assess
 from debrief.analysis.model import Assessment, StarterRun
 from debrief.errors import UserError
-from debrief.session.assessing.starter_rest import earlier_runs, rest_before
+from debrief.session.assessing.starter_rest import Known, runs_before
 from debrief.words.remedies import advised
 
 if TYPE_CHECKING:
@@ -63,9 +64,15 @@ class Choices:
             engine_serial=options.engine_serial,
             start_iso=options.start,
             remembered=options.remembered,
-            starter_rest_s=options.starter_rest,
+            starter_rest_s=None
+            if options.starter_rest is None or math.isnan(options.starter_rest)
+            else options.starter_rest,
             altimeter=options.altimeter,
         )
+
+    def knowing(self, known: Known) -> Choices:
+        """Return these, with the rest that the user told before where none is told now."""
+        return self if self.starter_rest_s is not None else replace(self, starter_rest_s=known.rest_s)
 
 
 def read_recording(path: str | PathLike[str], choices: Choices = Choices()) -> Recording:
@@ -135,14 +142,23 @@ def assess_recording(
 ) -> Assessment:
     """Return the assessment of a recording; `between` is called now and then, and what it raises ends it.
 
-    Earlier starter runs come from the best that is known: `known_runs` (the history), else what the user
-    says, else what the file's preamble says.
+    Earlier starter runs are those of the flights kept (`known_runs`), and what the user, else the file's preamble,
+    says of the rest; see `runs_before`.
     """
-    earlier: Sequence[StarterRun] = known_runs
-    if not earlier and choices.starter_rest_s is not None:
-        earlier = rest_before(choices.starter_rest_s)
-    profile = profile_of(recording, choices.profile)
-    return assess(recording, profile, earlier or earlier_runs(recording), between)
+    earlier = runs_before(recording, known_runs, choices.starter_rest_s)
+    return assess(recording, profile_of(recording, choices.profile), earlier, between)
+
+
+def assess_knowing(
+    recording: Recording,
+    choices: Choices,
+    known: Callable[[Recording], Known],
+    between: Callable[[], None] = lambda: None,
+) -> tuple[Choices, Assessment]:
+    """Return the assessment of a recording with what is `known` of the time before it, and the choices as they were used."""
+    found = known(recording)
+    used = choices.knowing(found)
+    return used, assess_recording(recording, used, found.runs, between)
 
 
 def assess_file(path: str | PathLike[str], choices: Choices = Choices()) -> Assessment:

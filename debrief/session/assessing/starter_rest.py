@@ -1,27 +1,88 @@
-"""What is known of the time before a recording: starter runs that the recording's own file tells of."""
+"""What is known of the time before a recording: starter runs that the history, a person or the file tells of."""
 
 from __future__ import annotations
 
-from debrief.analysis.model import StarterRun
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from debrief.analysis.model import EarlierRun, StarterRun
 from debrief.errors import UserError
 from debrief.recording.model import Recording
+from debrief.words.durations import LONGEST_S, seconds_of
 
 PREAMBLE_KEY = "starter-rest-before-s"
+FIRST_START_TODAY_S = 8 * 3600.0
+"""What "first start today" says of the rest before it: at least the night."""
+_SAME_RUN = 0.1
+"""A person rounds: a rest that was told within this share of that of the last run kept tells of that run."""
 
 
-def rest_before(seconds: float) -> tuple[StarterRun, ...]:
+@dataclass(frozen=True)
+class Known:
+    """What is known of the time before a recording.
+
+    Attributes
+    ----------
+    runs : tuple of StarterRun
+        Of the engine's flights that are kept, with negative times.
+    rest_s : float or None
+        What a person said of this recording before, [s].
+    """
+
+    runs: tuple[StarterRun, ...] = ()
+    rest_s: float | None = None
+
+
+def nothing_known(recording: Recording) -> Known:
+    """Return that nothing is known of the time before any recording."""
+    return Known()
+
+
+def rest_before(seconds: float, source: str = "entered") -> tuple[EarlierRun, ...]:
     """Return earlier runs that say only this: the starter had rested for `seconds` when the recording began.
 
     The run itself has no length, since nobody told one; only where it ended counts.
     """
-    if not seconds >= 0 or seconds == float("inf"):
-        raise UserError(
-            "The rest of the starter before the recording must be a number of seconds, 0 or more."
-        )
-    return (StarterRun(-seconds, -seconds, 0.0, 0.0, 0.0, "unknown"),)
+    if not 0 <= seconds < LONGEST_S:
+        raise UserError("The rest of the starter before the recording must be a length of time, 0 or more.")
+    return (EarlierRun(-seconds, -seconds, 0.0, 0.0, 0.0, "unknown", source=source),)
 
 
-def earlier_runs(recording: Recording) -> tuple[StarterRun, ...]:
+def runs_before(
+    recording: Recording, known: Sequence[StarterRun] = (), rest_s: float | None = None
+) -> tuple[EarlierRun, ...]:
+    """Return all that is known of the starter before a recording.
+
+    Parameters
+    ----------
+    recording : Recording
+        Its preamble may tell a rest.
+    known : sequence of StarterRun
+        Runs of flights that are kept.
+    rest_s : float or None
+        What a person said, [s]; it comes before what the preamble says.
+
+    Notes
+    -----
+    The later of two things known decides, since the earlier one cannot take it back: a person who says two hours
+    is not believed against a flight of one hour ago, and a flight of yesterday says nothing against ten minutes.
+    """
+    runs = tuple(map(EarlierRun.of, known))
+    told = told_in(recording) if rest_s is None else rest_before(rest_s)
+    out = list(runs)
+    for number in recording.engines if told else ():
+        ends = [
+            run.start_s if run.end_s is None else run.end_s for run in runs if run.engine in (None, number)
+        ]
+        last = max(ends, default=None)
+        if last is None or told[0].start_s * (1 + _SAME_RUN) > last:
+            out.append(replace(told[0], engine=number))
+    if not runs:
+        return told
+    return tuple(sorted(out, key=lambda run: run.start_s))
+
+
+def told_in(recording: Recording) -> tuple[EarlierRun, ...]:
     """Return what the file's preamble tells of earlier starter runs; empty when it tells nothing.
 
     A line ``# starter-rest-before-s: 86400`` says that the starter had been at rest for that long when the
@@ -30,17 +91,15 @@ def earlier_runs(recording: Recording) -> tuple[StarterRun, ...]:
     Raises
     ------
     UserError
-        The line is there and holds no number of seconds.
+        The line is there and holds no length of time.
     """
     for line in recording.provenance.preamble:
         key, found, value = line.lstrip("# \t").partition(":")
         if found and key.strip().lower() == PREAMBLE_KEY:
             try:
-                seconds = float(value.strip().rstrip("s").strip())
-            except ValueError:
+                seconds = seconds_of(value)
+            except UserError as error:
                 name = recording.provenance.file_name or "The recording"
-                raise UserError(
-                    f"{name}: the line '{PREAMBLE_KEY}: {value.strip()}' must hold a number of seconds, such as 86400."
-                ) from None
-            return rest_before(seconds)
+                raise UserError(f"{name}, line '{PREAMBLE_KEY}': {error}") from None
+            return rest_before(seconds, "preamble")
     return ()

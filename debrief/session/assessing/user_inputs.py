@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from debrief.analysis.model import Assessment
-from debrief.session.assessing.starter_rest import earlier_runs
+from collections.abc import Sequence
+
+from debrief.analysis.model import Assessment, EarlierRun
+from debrief.words.numbers import length_text
 
 _SAID_BY = {
     "option": "as stated",
@@ -18,20 +20,43 @@ def stated(assessment: Assessment) -> tuple[tuple[str, str], ...]:
 
     Examples
     --------
-    ``(("Starter rest", "600 s before the recording, as stated"),)``
+    ``(("Starter rest", "10 min before the recording, as entered"),)``
     """
     out: list[tuple[str, str]] = []
-    runs = assessment.context
-    if runs:
-        ended = max(run.start_s if run.end_s is None else run.end_s for run in runs)
-        if any(run.duration_s > 0 for run in runs):
-            several = f"{len(runs)} earlier runs" if len(runs) > 1 else "1 earlier run"
-            who = f"by {several} in the history"
-        else:
-            who = "from the file" if runs == earlier_runs(assessment.recording) else "as stated"
-        out.append(("Starter rest", f"{-ended:.10g} s before the recording, {who}"))
+    for engine in assessment.recording.engines:
+        runs = [run for run in assessment.context if run.engine in (None, engine)]
+        if runs:
+            label = (
+                "Starter rest" if len(assessment.recording.engines) == 1 else f"Starter rest, engine {engine}"
+            )
+            out.append((label, _rest_words(runs)))
     identity = assessment.recording.identity
     if identity.altimeter_setting_hpa is not None:
         who = _SAID_BY.get(identity.altimeter_setting_source or "", "as stated")
         out.append(("Altimeter", f"{identity.altimeter_setting_hpa:.6g} hPa, {who}"))
     return tuple(out)
+
+
+_TOLD_BY = {
+    "entered": "as entered",
+    "preamble": "from the file",
+    "caller": "as known to the program that asked",
+}
+
+
+def _rest_words(runs: Sequence[EarlierRun]) -> str:
+    """Return how long the starter had rested when the recording began, and who says so."""
+    last = max(runs, key=lambda run: run.start_s if run.end_s is None else run.end_s)
+    rest = length_text(-(last.start_s if last.end_s is None else last.end_s))
+    who = _TOLD_BY.get(last.source, "")
+    kept = [run for run in runs if run.source == "history"]
+    if last in kept:
+        of = f"the last run in {last.file_name}" if last.file_name else "the last run"
+        many = f", {len(kept)} runs" if len(kept) > 1 else ""
+        doubt = (
+            f", the clocks may differ by {length_text(last.clock_doubt_s)}"
+            if last.clock_doubt_s >= 60
+            else ""
+        )
+        who = f"by the flights kept ({of}{many}{doubt})"
+    return f"{rest} before the recording, {who}"

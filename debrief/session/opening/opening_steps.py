@@ -10,6 +10,7 @@ from pathlib import Path
 from debrief.recording.model import Recording
 from debrief.session.assessing import file_assessment
 from debrief.session.assessing.file_assessment import Choices
+from debrief.session.assessing.starter_rest import Known, nothing_known
 from debrief.session.opening.worker_thread import apart
 from debrief.session.session import Session, prepare
 from debrief.session.texts.definitions import definition_of
@@ -37,6 +38,7 @@ def open_recording(
     profile: str | None = None,
     maps: Sequence[str] = (),
     rate_hz: float | None = None,
+    known: Callable[[Recording], Known] = nothing_known,
 ) -> Generator[Progress, None, Session]:
     """Open a recording; yields its progress and returns the session.
 
@@ -50,6 +52,8 @@ def open_recording(
         Column choices, as the command line takes them.
     rate_hz : float, optional
         Samples a second, for a file without a time column, [Hz].
+    known : callable
+        What is known of the time before it; see `assess_recording`.
 
     Raises
     ------
@@ -63,16 +67,22 @@ def open_recording(
     yield Progress(f"Reading {file.name}", 0.0)
     steps = read_steps(file, maps=maps, rate_hz=rate_hz)
     recording = yield from relayed(steps, reading_progress(file))
-    return (yield from assess_recording(file, recording, Choices(profile, tuple(maps), rate_hz)))
+    return (yield from assess_recording(file, recording, Choices(profile, tuple(maps), rate_hz), known))
 
 
 def assess_recording(
-    path: Path, recording: Recording, choices: Choices | None = None
+    path: Path,
+    recording: Recording,
+    choices: Choices | None = None,
+    known: Callable[[Recording], Known] = nothing_known,
 ) -> Generator[Progress, None, Session]:
-    """Assess a recording that is already read; yields its progress and returns the session."""
+    """Assess a recording that is already read; yields its progress and returns the session.
+
+    `known` tells what is known of the time before it; it may read the history.
+    """
     choices = choices if choices is not None else Choices()
-    assess = partial(file_assessment.assess_recording, recording, choices, ())
-    assessment = yield from apart(assess, Progress("Assessing", 0.75))
+    assess = partial(file_assessment.assess_knowing, recording, choices, known)
+    choices, assessment = yield from apart(assess, Progress("Assessing", 0.75))
     prepared = yield from apart(partial(prepare, assessment, 1), Progress("Preparing the picture", 0.9))
     # Read here, once, and not when the first view asks for a title.
     definition_of("")

@@ -337,7 +337,7 @@ def test_earlier_starter_runs_of_the_history_enter_the_check_of_a_file(run, tmp_
     assert run("add", str(demo), *start, "--start", FIRST.isoformat())[0] == 0
     later = FIRST.replace(hour=9).isoformat()
     out = run("check", str(again), *start, "--start", later)[1]
-    assert "Starter runs of the last 24 h in the history: 1." in out
+    assert f"before the recording, by the flights kept (the last run in {demo.name}" in out
     assert "starter rest before" not in out
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from debrief.analysis.model import StarterRun
 from debrief.history.storage.store import Store
-from debrief.history.trends.series import earlier_runs, trend
+from debrief.history.trends.series import trend
 from tests.history.history_making import FIRST, made_assessment, made_start, series
 
 ENGINE = "TG7-0042"
@@ -91,29 +91,3 @@ def test_a_trend_begins_anew_at_the_last_maintenance_action(store):
 def test_a_measure_that_nothing_has_is_said(store):
     keep(store, WAVE[:3])
     assert "no dated completed start has it" in trend(store, ENGINE, "oil_rise").words
-
-
-# Earlier starter runs
-
-
-def test_earlier_runs_come_in_the_time_of_the_later_recording(store):
-    store.keep(made_assessment("before.csv"))
-    later = (FIRST + timedelta(minutes=10)).timestamp()
-    (run,) = earlier_runs(store, ENGINE, later)
-    assert (run.start_s, run.end_s) == (-590.0, -555.0)
-    assert (run.duration_s, run.power, run.start_number) == (35.0, "battery", None)
-
-
-def test_runs_that_are_old_open_later_or_of_another_engine_are_left_out(store):
-    open_run = (StarterRun(10.0, None, 35.0, 34.9, None, "battery"),)
-    store.keep(made_assessment("old.csv", at=FIRST - timedelta(days=2)))
-    store.keep(made_assessment("open.csv", starts=[made_start(starter_runs=open_run)]))
-    store.keep(made_assessment("other.csv", serial="TG7-0001"))
-    store.keep(made_assessment("later.csv", at=FIRST + timedelta(hours=2)))
-    store.keep(made_assessment("undated.csv", at=None))
-    assert earlier_runs(store, ENGINE, (FIRST + timedelta(hours=1)).timestamp()) == ()
-
-
-def test_runs_of_the_same_recording_are_not_its_earlier_runs(store):
-    store.keep(made_assessment("before.csv"))
-    assert earlier_runs(store, ENGINE, FIRST.timestamp()) == ()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from debrief.analysis.model import StarterRun
+from debrief.analysis.model import EarlierRun
 from debrief.report.formats.text import assessment_text
 from debrief.session.assessing.file_assessment import Choices, assess_file, assess_recording, read_recording
 from debrief.session.assessing.user_inputs import stated
@@ -24,21 +24,24 @@ def test_nothing_said_is_nothing_told():
 
 def test_a_rest_that_a_person_stated_is_told_with_the_verdict_that_hangs_on_it():
     assessment = assess_file(NORMAL, Choices(starter_rest_s=600.0))
-    assert stated(assessment) == (("Starter rest", "600 s before the recording, as stated"),)
-    assert "Starter rest: 600 s before the recording, as stated." in assessment_text(assessment)
+    assert stated(assessment) == (("Starter rest", "10 min before the recording, as entered"),)
+    assert "Starter rest: 10 min before the recording, as entered." in assessment_text(assessment)
 
 
 def test_a_rest_of_the_file_and_runs_of_the_history_are_told_as_such(tmp_path):
     file = tmp_path / "told.csv"
     file.write_text("# starter-rest-before-s: 86400\n" + NORMAL.read_text(encoding="utf-8"), encoding="utf-8")
-    assert stated(assess_file(file)) == (("Starter rest", "86400 s before the recording, from the file"),)
+    assert stated(assess_file(file)) == (("Starter rest", "24 h before the recording, from the file"),)
     runs = [
-        StarterRun(-900.0, -880.0, 20.0, 20.0, 20.0, "battery"),
-        StarterRun(-400.0, -375.5, 24.5, 24.5, 24.5, "battery"),
+        EarlierRun(-900.0, -880.0, 20.0, 20.0, 20.0, "battery", source="history", file_name="one.csv"),
+        EarlierRun(-400.0, -375.0, 25.0, 25.0, 25.0, "battery", source="history", file_name="two.csv"),
     ]
     known = assess_recording(read_recording(NORMAL), Choices(), runs)
     assert stated(known) == (
-        ("Starter rest", "375.5 s before the recording, by 2 earlier runs in the history"),
+        (
+            "Starter rest",
+            "6 min 15 s before the recording, by the flights kept (the last run in two.csv, 2 runs)",
+        ),
     )
 
 

@@ -12,7 +12,7 @@ from debrief.analysis import assess
 from debrief.errors import UserError
 from debrief.profile.loader import parse
 from debrief.session.assessing.file_assessment import read_recording
-from debrief.session.assessing.starter_rest import earlier_runs
+from debrief.session.assessing.starter_rest import told_in
 from debrief.session.document import assessment_document
 
 EVERYTHING = "Everything that the profile asks was judged"
@@ -92,7 +92,7 @@ def ask(made: Made) -> Said:
             file.write(gzip.compress(data, 1) if made.name.endswith(".gz") else data)
         try:
             recording = read_recording(path)
-            assessment = assess(recording, profile, earlier_runs(recording))
+            assessment = assess(recording, profile, told_in(recording))
         except UserError as error:
             return Said(None, str(error))
         return Said(assessment_document(assessment))
