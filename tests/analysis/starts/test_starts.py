@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from debrief.analysis import assess
-from debrief.analysis.model import Assessment, StarterRun
+from debrief.analysis.model import Assessment, EarlierRun, StarterRun
 from tests.analysis.recording_making import PROFILE, RULES, STARTER, normal_start, recording
 
 RESTED = (StarterRun(-90000.0, -89970.0, 30.0, 30.0, 30.0, "battery"),)
@@ -337,7 +337,7 @@ def test_rest_before_the_first_run_is_not_judged_unless_given():
     b = judge(normal_start(), earlier=short)
     (event,) = b.events
     assert (event.reason, event.duration_s) == ("rest_too_short", pytest.approx(40.0))
-    assert b.context == short
+    assert b.context == (EarlierRun(**vars(short[0])),)
 
 
 def test_a_recording_of_a_running_engine_has_no_start():
