@@ -93,11 +93,11 @@ def _engaged(c: StartContext) -> Measured:
     of = partial(Measured, formula=LINE, keys=("start.max_engage_ng_pct",))
     if ng is None or on is None:
         return of(_lacking(c))
-    value, bounds = ng.at(on), bounded(ng, on if before_s is None else before_s, on)
+    value, bounds = ng.at(on), bounded(ng, on if before_s is None else before_s, on, 0.0)
     if bounds is None or value is None:
         return of(_lacking(c))
     least = None if before_s is None else coasted(ng, before_s, on)
-    low = bounds[0] if least is None else min(bounds[0], least - ng.doubt)
+    low = bounds[0] if least is None else min(bounds[0], max(least - ng.doubt, 0.0))
     return of(
         Measure(value, "%", low, bounds[1], c.attempt.starter_inferred),
         read=lambda: c.starter_on() + c.at("ng", on, "starter on"),

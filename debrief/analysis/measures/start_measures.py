@@ -22,7 +22,7 @@ def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) ->
     ng, itt = view.trace("ng"), view.trace("itt")
     at = low = high = peak = peak_s = None
     if ng is not None and not fuel.began_inside:
-        bounds = bounded(ng, fuel.on_s if fuel.on_low_s is None else fuel.on_low_s, fuel.on_s)
+        bounds = bounded(ng, fuel.on_s if fuel.on_low_s is None else fuel.on_low_s, fuel.on_s, 0.0)
         low, high = bounds or (None, None)
         # Without a fuel signal it is only bounded: it came between the engagement and the light-off.
         at = None if fuel.source == "light_off" else ng.at(fuel.on_s)

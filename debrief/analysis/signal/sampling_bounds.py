@@ -7,11 +7,12 @@ import numpy as np
 from debrief.analysis.signal.traces import Trace
 
 
-def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
+def bounded(trace: Trace, begin: float, end: float, least: float = -np.inf) -> tuple[float, float] | None:
     """Return the lowest and highest value that the trace may have had between two instants.
 
     Samples inside, the ends interpolated, and where the slopes beside an interval lead beyond its samples the
-    crossing of those slopes; wider by the doubt of a reading. None where an end lies in a gap or outside the samples:
+    crossing of those slopes; wider by the doubt of a reading, but not below the
+    `least` that there can be. None where an end lies in a gap or outside the samples:
     nothing is claimed about what the signal did there.
     """
     near = trace.clip(begin, end)
@@ -26,7 +27,7 @@ def bounded(trace: Trace, begin: float, end: float) -> tuple[float, float] | Non
         if within.any():
             top = sign * float(apex[within].max())
             low, high = min(low, top), max(high, top)
-    return low - trace.doubt, high + trace.doubt
+    return max(low - trace.doubt, min(low, least)), high + trace.doubt
 
 
 def _prolonged(ng: Trace, before_s: float, until_s: float) -> tuple[float, float] | None:

@@ -173,7 +173,11 @@ def _hot(peak: float) -> dict:
 
 def test_a_break_of_two_seconds_ends_a_run_and_a_shorter_one_does_not(lab: Analysis) -> None:
     rows = np.array([[0.0, 3.0], [5.0, 6.0], [7.875, 9.0]])
-    assert [g.tolist() for g in lab.interval_sets.groups(rows, 2.0)] == [[[0, 3]], [[5, 6], [7.875, 9]]]
+    first, last = lab.interval_sets.group_edges(rows, 2.0)
+    assert [rows[i : j + 1].tolist() for i, j in zip(first, last, strict=True)] == [
+        [[0, 3]],
+        [[5, 6], [7.875, 9]],
+    ]
 
 
 def test_the_time_of_a_break_is_not_counted(lab: Analysis) -> None:

@@ -13,9 +13,7 @@ from scipy.optimize import brentq
 
 from debrief.analysis.signal.exceedance import runs, summed, time_above
 from debrief.analysis.signal.interval_sets import (
-    EMPTY,
     from_pairs,
-    groups,
     intersect,
     subtract,
     total_s,
@@ -259,4 +257,3 @@ def test_union_and_intersection_measure_like_a_dense_grid(pairs):
 def test_rows_that_only_touch_share_no_time():
     assert len(intersect(from_pairs([(0, 10)]), from_pairs([(10, 20)]))) == 0
     assert intersect(from_pairs([(5, 5)]), from_pairs([(0, 10)])).tolist() == [[5, 5]]
-    assert groups(EMPTY, 2.0) == []
