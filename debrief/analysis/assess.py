@@ -26,7 +26,8 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
-from debrief.analysis.quality.itt_plausibility import doubts, sense_flags
+from debrief.analysis.quality.doubt import Doubt
+from debrief.analysis.quality.sensors import doubt_flags, doubted_anew, sensor_doubts, unlimited
 from debrief.analysis.quality.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
 from debrief.analysis.reported_starts import build_start
 from debrief.analysis.rules import start_rules
@@ -114,12 +115,18 @@ class _Engine:
         self.listed.add(events)
         self.open_points += points
         course = course_of(view, found, self.edges, self.phases, self.air, self.unknown)
+        doubts = sensor_doubts(view, found, self.unknown.rows)
+        doubted: dict[str, list[Doubt]] = {}
+        for doubt in doubts:
+            doubted.setdefault(doubt.channel, []).append(doubt)
         spikes: dict[str, np.ndarray[tuple[int], np.dtype[np.intp]]] = {}
         for limit in view.profile.limits:
             if limit.channel not in spikes:
                 spikes[limit.channel] = self._spikes(limit.channel)
             scope = scope_of(view, found, limit, course)
-            judged = judge_limit(view, limit, scope, self.edges, spikes[limit.channel])
+            judged = judge_limit(
+                view, limit, scope, self.edges, spikes[limit.channel], doubted.get(limit.channel, ())
+            )
             self.listed.add(judged.events)
             self.limits.append(judged.result)
             self.open_points += judged.open_points
@@ -129,8 +136,9 @@ class _Engine:
         self.open_points = with_core(
             self.open_points, view.profile.limits, self.starts, found.lit, self.unknown.rows, self.airborne
         )
+        self.open_points += unlimited(view, doubts, self.open_points)
         self.measured = flight_measures(view, found, course)
-        self.quality += sense_flags(view, found)
+        self.quality += doubt_flags(view, doubts)
         own: dict[int | None, list[Event]] = {}
         for event in self.listed.events:
             own.setdefault(event.start_number, []).append(event)
@@ -219,12 +227,11 @@ def _assess(
     # The profile knows better than the reader what this engine can do: of one spike only its flag stays.
     told = {(q.channel, q.start_s) for q in found if q.kind == "spike"}
     read = (q for q in recording.quality if q.kind != "spike" or (q.channel, q.start_s) not in told)
-    quality = (*read, *found)
+    quality = (*doubted_anew(read, found), *found)
     starts = tuple(s for g in engines for s in g.starts)
     open_points = [
         *_wrong_engine(scaled, profile),
         *engines_left(scaled),
-        *doubts(quality),
         *(p for g in engines for p in g.open_points),
     ]
     left_out = tuple(one for g in engines for one in g.listed.left_out)

@@ -332,10 +332,10 @@ FAULTS = (
     ),
     Fault(
         "sensor sense",
-        "itt_plausibility",
+        "stands_still",
         "",
-        "FLAT_FOR_S = 10.0",
-        "FLAT_FOR_S = 8.0",
+        "LEAST_S = 10.0",
+        "LEAST_S = 8.0",
         "test_judging",
         "test_a_temperature_that_stands_while_ng_moves_is_not_believed",
     ),

@@ -17,6 +17,7 @@ from debrief.analysis.limits.counted_runs import Unit, counted_runs
 from debrief.analysis.limits.limit_event import Finding, event_from, result_of
 from debrief.analysis.limits.reported_windows import windows_told
 from debrief.analysis.model import Event, LimitResult, NotJudged, Result
+from debrief.analysis.quality.doubt import LISTED, Doubt, samples_in
 from debrief.analysis.signal.clear_of_noise import clear_of_noise
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import LEAST_SHARE, TOLERANCE_S, Above, Run, runs, summed, time_above
@@ -48,6 +49,7 @@ def judge_limit(
     scope: Scope,
     edges: Edges,
     spikes: NDArray[np.intp],
+    doubts: Sequence[Doubt] = (),
 ) -> Judged:
     """Return what became of one limit on one engine.
 
@@ -60,6 +62,8 @@ def judge_limit(
     spikes : (k,) int array
         Samples of the channel that no engine can have made. They stay in; an exceedance that is gone
         without them is reported as possible, sensor suspect.
+    doubts : sequence of Doubt
+        Where the channel cannot be believed: nothing is within there, and nothing certain rests on it.
     """
     recorded, trace = view.channel(limit.channel), view.trace(limit.channel)
     name = view.name_of(limit.channel)
@@ -95,6 +99,7 @@ def judge_limit(
     counted = [counted_runs(limit, [(u.start_number, a[k]) for u, a in units]) for k in range(len(charted))]
     above_base = None if base is None else counted[charted.index(base)]
     clean: _Groups | None = None
+    spikes = np.union1d(spikes, samples_in(trace, doubts))
     if spikes.size and any(f.worst != "within" for f in findings):
         without = _units(view, limit, scope, edges, upright.without(spikes), rows)
         clean = _grouped(_findings(limit, rows, without))
@@ -103,7 +108,7 @@ def judge_limit(
         view.between()
         suspect = clean is not None and _rests_on_spike(finding, clean)
         for severity in ("limit", "caution") if finding.severity is None else (finding.severity,):
-            event = event_from(view, limit, finding, severity, upright, suspect, above_base)
+            event = event_from(view, limit, finding, severity, upright, suspect, above_base, doubts)
             if event is not None:
                 events.append(event)
     if clean is not None:
@@ -115,7 +120,11 @@ def judge_limit(
     if limit.when == "start" and view.trace("ng") is None:
         events = [_end_unknown(e) for e in events]
         findings = [replace(f, worst="possible") if f.worst == "exceeded" else f for f in findings]
-    open_points = [*scope.open_points, *_unseen(view, limit, scope, upright, rows)]
+    open_points = [
+        *scope.open_points,
+        *_unseen(view, limit, scope, upright, rows),
+        *_doubted(view, limit, scope, doubts),
+    ]
     result = _limit_result(view, limit, findings, scope, upright, open_points)
     result = replace(result, counted=tuple(counted[: len(rows)]), base=above_base)
     return Judged(events, result, open_points)
@@ -310,6 +319,19 @@ def _unseen(
     return stretches_open(
         view, limit, limit.channel, unseen, f"no {channel_in_text(limit.channel)} samples there"
     )
+
+
+def _doubted(view: EngineView, limit: Limit, scope: Scope, doubts: Sequence[Doubt]) -> list[NotJudged]:
+    """Return the stretches of the limit in which its channel cannot be believed, each with its reason."""
+    out: list[NotJudged] = []
+    for one in doubts:
+        if not one.hides:
+            continue
+        rows = intersect(scope.outer, np.array([[one.start_s, one.end_s]]))
+        rows = rows[rows[:, 1] - rows[:, 0] > TOLERANCE_S]
+        if len(rows) and len(out) < LISTED:
+            out += stretches_open(view, limit, limit.channel, rows, one.why)
+    return out
 
 
 def _limit_result(

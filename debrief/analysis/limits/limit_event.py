@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,6 +12,7 @@ from debrief.analysis.evidence.evidence_samples import event_samples
 from debrief.analysis.limits.chart_bands import band_of, past_edge
 from debrief.analysis.limits.counted_runs import Unit, counted_above, most_used_s
 from debrief.analysis.model import CountedRuns, Event, Evidence, LevelResult, Result, Severity
+from debrief.analysis.quality.doubt import Doubt
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import TOLERANCE_S, Run
 from debrief.analysis.signal.interval_sets import Window, from_pairs, intersect, union
@@ -20,7 +21,7 @@ from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import FloatArray
 from debrief.words import numbers
 from debrief.words.channels import channel_symbol
-from debrief.words.sentence import Quantity, Sentence, sentence
+from debrief.words.sentence import Quantity, Sentence, joined, sentence, words
 
 CURVE_LEVELS = 200
 """At how many levels a time-at-temperature curve is held against the bands."""
@@ -79,6 +80,7 @@ def event_from(
     trace: Trace,
     suspect: bool,
     above_base: CountedRuns | None,
+    doubts: Sequence[Doubt] = (),
 ) -> Event | None:
     """Return the event of this severity, or None when no row of it was passed.
 
@@ -121,6 +123,8 @@ def event_from(
     times, values = event_samples(view, limit.channel, run.start_s, run.end_s)
     key = f"limits.{limit.id}"
     message = _message(view, limit, finding, row, run, sign * peak.value, sign, severity, suspect)
+    if suspect:
+        message += _suspicion(run, doubts)
     rule = sentence(
         "{channel} {side} {level} for no longer than {seconds} s ({count}).",
         channel=channel_symbol(limit.channel),
@@ -254,6 +258,14 @@ def _curve(limit: Limit, trace: Trace, finding: Finding) -> Iterator[tuple[float
         yield level, _used_s(counted_above(limit, part, level, [finding.unit]), finding)
 
 
+def _suspicion(run: Run, doubts: Sequence[Doubt]) -> Sentence:
+    """Return why the sensor is suspect."""
+    why = next((d.why for d in doubts if d.start_s < run.end_s and run.start_s < d.end_s), None)
+    if why is None:
+        return words(" It rests on single samples that no engine can make: sensor suspect.")
+    return joined("", [" Sensor suspect: ", why, "."])
+
+
 def _message(
     view: EngineView,
     limit: Limit,
@@ -281,8 +293,6 @@ def _message(
             words = "{who} may have been {side} {level} between samples ({reached}); the profile {allowed}."
     else:
         words = "{who} was {side} {level} for {length}; the profile {allowed} ({reached})."
-    if suspect:
-        words += " It rests on single samples that no engine can make: sensor suspect."
     return sentence(
         words,
         who=who,

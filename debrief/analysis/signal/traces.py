@@ -150,7 +150,7 @@ class Trace:
         return None
 
     def without(self, indices: NDArray[np.intp]) -> Trace:
-        """Return the trace without these samples, as if they had not been recorded."""
+        """Return the trace without these samples, as if they had not been recorded; several in a row leave a gap."""
         keep = np.ones(self.time_s.size, dtype=np.bool_)
         keep[indices] = False
         time_s = frozen(self.time_s[keep])
@@ -158,7 +158,7 @@ class Trace:
         if time_s.size > 1:
             kept = np.flatnonzero(keep)
             edges = np.concatenate(([0], np.cumsum(self.gap)))
-            gap = edges[kept[1:]] > edges[kept[:-1]]
+            gap = (edges[kept[1:]] > edges[kept[:-1]]) | (np.diff(kept) > 2)
         return Trace(time_s, frozen(self.values[keep]), gap, self.half_resolution)
 
     def clip(self, begin: float, end: float) -> Trace:

@@ -246,7 +246,7 @@ def test_what_is_said_because_ng_was_not_recorded_stays_in_other_units() -> None
 
 def test_a_lost_signal_is_told_in_the_units_chosen() -> None:
     (lost,) = (flag for flag in in_units(faulty(), UNITS).quality if flag.kind == "signal_lost")
-    assert re.search(r"falls from 20\d\.\d* to 32 °F at", lost.message), lost.message
+    assert re.search(r"fell from 20\d\.\d* to 32 °F at", lost.message), lost.message
 
 
 quantities = st.builds(
