@@ -33,7 +33,7 @@ from debrief.analysis.reported_starts import build_start
 from debrief.analysis.rules import start_rules
 from debrief.analysis.rules.air_starts import aloft_of, not_judged_aloft, surely
 from debrief.analysis.rules.motoring_rule import motoring_short
-from debrief.analysis.rules.not_judged import not_judged
+from debrief.analysis.rules.not_judged import not_judged, not_judged_between
 from debrief.analysis.rules.starter_duty import duty_events
 from debrief.analysis.signal.engine_view import EngineView, go_on
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs
@@ -104,6 +104,7 @@ class _Engine:
             self.open_points += not_judged(view, start, start.number in aloft)
             self.open_points += hang_unseen(view, found.attempts[start.number - 1], hang)
         self.open_points += not_judged_aloft(view, found, self.starts, aloft)
+        self.open_points += not_judged_between(view, found)
         flying = surely(aloft)
         self.listed.add(start_rules.of_engine(view, found, self.starts, flying))
         events, points = motoring_short(view, found, self.starts, flying)

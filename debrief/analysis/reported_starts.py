@@ -40,6 +40,8 @@ def outcome_of(view: EngineView, attempt: Attempt, hang: Hang | None) -> Outcome
     if attempt.idle_s is not None:
         return "completed"
     at_edge = attempt.ended_by == "recording"
+    if attempt.lit and attempt.idle_unseen is not None:
+        return "unknown"
     if attempt.lit:
         fuel = [f for f in attempt.fuels if f.light_off_s is not None][-1]
         if fuel.out_s is not None:
@@ -84,7 +86,6 @@ def kind_of(view: EngineView, found: Found, attempt: Attempt, airborne: FloatArr
     """Return ground, assisted_air, windmilling or relight."""
     ng = view.trace("ng")
     speed = None if ng is None else ng.at(attempt.begin_s)
-    stopped = view.profile.start.stopped_ng_pct or 5.0
     in_air = airborne is not None and contains(airborne, attempt.begin_s)
     if attempt.runs:
         return "assisted_air" if in_air else "ground"
@@ -94,7 +95,9 @@ def kind_of(view: EngineView, found: Found, attempt: Attempt, airborne: FloatArr
     n = bisect_right(ended, attempt.begin_s)
     if n and attempt.begin_s - ended[n - 1] <= RELIGHT_WITHIN_S:
         return "relight"
-    if in_air or (speed is not None and speed > stopped):
+    # On the ground an engine whose starter was not recorded may have been turned by it.
+    driven = view.channel("starter") is not None and attempt.begin_s > 0.0
+    if in_air or (driven and speed is not None and speed > view.turning_pct):
         return "windmilling"
     return "ground"
 

@@ -95,7 +95,7 @@ OUTCOME_WORDS = {
     "aborted": "Aborted",
     "no_light_off": "No light-off",
     "motoring": "Motoring only",
-    "unknown": "Motoring or no light-off",
+    "unknown": "Outcome not known",
 }
 
 Sign = Literal["diamond", "hollow_diamond", "triangle", "circle"]

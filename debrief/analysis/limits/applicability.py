@@ -26,7 +26,7 @@ from debrief.profile.model import Limit, WhereCondition
 from debrief.recording.model import FloatArray
 from debrief.words.channels import channel_in_text
 
-END_UNSEEN = "without Ng it is not known when the start was over and the engine ran"
+END_UNSEEN = "it is not known when the start was over and the engine ran"
 RUN_SILENT = "whether the engine ran was not recorded there"
 PLACE_UNKNOWN = "neither weight on wheels nor airspeed tells ground from air"
 PLACE_UNSEEN = "whether it flew was not recorded there"
@@ -91,8 +91,11 @@ def course_of(
     starts = edges.window(start_windows(found.attempts))
     running = edges.window(found.lit).minus(starts)
     cycles = tuple(running.both(edges.window(found.lit[k : k + 1])) for k in range(len(found.lit)))
-    unsure = intersect(found.lit, starts.rows) if view.trace("ng") is None else EMPTY
-    why = unknown.throughout or (END_UNSEEN if len(unsure) and not len(running.rows) else None)
+    blind = view.idle_unseen
+    unsure = EMPTY if blind is None else intersect(found.lit, starts.rows)
+    why = unknown.throughout
+    if why is None and blind is not None and len(unsure) and not len(running.rows):
+        why = _end_unseen(blind)
     return Course(
         edges, starts, running, cycles, air, phases, unknown, unsure, _unknown_place(view), _silent(view), why
     )
@@ -112,7 +115,11 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
         if course.run_unseen is not None:
             scope.why = course.run_unseen
             return scope
-        scope.open_points += stretches_open(view, limit, limit.channel, course.unsure, END_UNSEEN)
+        if len(course.unsure):
+            # Where no level is passed it is within, start or not.
+            beyond = intersect(course.unsure, _beyond_any(view, limit))
+            why = _end_unseen(view.idle_unseen or "")
+            scope.open_points += stretches_open(view, limit, limit.channel, beyond, why)
         scope.open_points += _unknown_points(view, limit, course)
         scope.units = [(None, w) for w in (course.cycles if limit.count == "total" else (course.running,))]
     elif limit.when in ("ground", "airborne"):
@@ -188,17 +195,28 @@ def _unknown_place(view: EngineView) -> FloatArray:
 
 def _unknown_phase(view: EngineView, limit: Limit, unplaced: FloatArray) -> FloatArray:
     """Return where the channels that tell the phase are silent and the limit's may be beyond a level, (m, 2)."""
-    trace, palt = view.trace(limit.channel), view.trace("palt") or view.trace("vs")
+    palt = view.trace("palt") or view.trace("vs")
     silent = [unplaced]
     if palt is not None:
         silent.append(palt.unseen(from_pairs([(0.0, view.end_s)])))
     unknown = union(np.concatenate(silent))
-    if trace is None or not len(unknown):
+    if view.trace(limit.channel) is None or not len(unknown):
         return EMPTY
-    first = limit.allowed[0].level
-    beyond = time_above(trace.negated(), -first) if limit.below else time_above(trace, first)
-    meets = [bool(len(intersect(row[None, :], beyond.high))) for row in unknown]
+    beyond = _beyond_any(view, limit)
+    meets = [bool(len(intersect(row[None, :], beyond))) for row in unknown]
     return unknown[np.array(meets, dtype=np.bool_)]
+
+
+def _beyond_any(view: EngineView, limit: Limit) -> FloatArray:
+    """Return where the limit's channel may have been beyond its mildest level, (m, 2)."""
+    trace, first = view.trace(limit.channel), limit.allowed[0].level
+    if trace is None:
+        return EMPTY
+    return (time_above(trace.negated(), -first) if limit.below else time_above(trace, first)).high
+
+
+def _end_unseen(why: str) -> str:
+    return f"{END_UNSEEN}: {why}"
 
 
 def stretches_open(

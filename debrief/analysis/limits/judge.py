@@ -117,8 +117,8 @@ def judge_limit(
             replace(f, worst="possible") if f.worst == "exceeded" and _rests_on_spike(f, clean) else f
             for f in findings
         ]
-    if limit.when == "start" and view.trace("ng") is None:
-        events = [_end_unknown(e) for e in events]
+    if limit.when == "start" and view.idle_unseen is not None:
+        events = [_end_unknown(e, view.idle_unseen) for e in events]
         findings = [replace(f, worst="possible") if f.worst == "exceeded" else f for f in findings]
     open_points = [
         *scope.open_points,
@@ -130,11 +130,11 @@ def judge_limit(
     return Judged(events, result, open_points)
 
 
-def _end_unknown(event: Event) -> Event:
-    """Return the event as possible: without Ng idle is not seen, and what counted may have come after it."""
+def _end_unknown(event: Event, why: str) -> Event:
+    """Return the event as possible: idle is not seen, and what counted may have come after it."""
     if event.severity != "limit":
         return event
-    message = event.message + " Ng was not recorded, so when the start was over is not known."
+    message = event.message + f" When the start was over is not known: {why}."
     return replace(event, severity="possible", certain=False, message=message)
 
 

@@ -18,6 +18,7 @@ from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.sampling_bounds import light_off_bounds
 from debrief.analysis.starts.attempts import Found
 from debrief.analysis.starts.light_off import Fuel
+from debrief.profile.gaps import LIGHT_OFF, lacking
 from debrief.words import numbers
 from debrief.words.sentence import Quantity, sentence, words
 
@@ -111,6 +112,7 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
         bounds = (low, None if lit is None and stop >= view.end_s and period.off_s is None else high)
         if took <= wait:
             continue
+        unsaid = lacking(view.profile, LIGHT_OFF)
         if lit is None:
             text = (
                 f"No light-off in start {start.number}: fuel was on for {_fuelled_text(took, bounds)} and ITT did "
@@ -125,10 +127,10 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
             rule_event(
                 view,
                 "no_light_off",
-                "limit",
+                "limit" if unsaid is None else "possible",
                 start,
                 (period.on_s, stop if lit is None else lit),
-                words(text),
+                words(text if unsaid is None else f"{text} It is not sure: {unsaid}."),
                 Rule(
                     words(f"ITT rises by the light-off rise within {numbers.plain(wait)} s of fuel."),
                     "light_off_within_s",
@@ -141,7 +143,7 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
                     duration=(took, *bounds),
                     allowed_s=wait,
                 ),
-                certain=low > wait,
+                certain=low > wait and unsaid is None,
                 reason=None if lit is None else "late",
             )
         )
@@ -201,7 +203,7 @@ def fuel_returns(
     """Return fuel that came back before enough motoring after a failed fuel period.
 
     Each as the fuel before, the fuel after, how long it was motored between, and the bounds of that, [s]. A normal
-    shutdown leaves no fuel behind, so a fuel period that reached idle is not followed up.
+    shutdown leaves no fuel behind, so a fuel period that reached idle, or of which nobody can tell, is not followed up.
     """
     wanted = view.profile.start.purge_s
     out: list[tuple[Fuel, Fuel, float, tuple[float, float | None]]] = []
@@ -209,7 +211,8 @@ def fuel_returns(
         return out
     # Fuel of no attempt is that of an engine that already ran when the recording began.
     reached_idle = {
-        f.on_s: attempt.idle_s is not None and attempt.fuels[-1] is f
+        f.on_s: (attempt.idle_s is not None and attempt.fuels[-1] is f)
+        or (attempt.idle_unseen is not None and f.light_off_s is not None)
         for attempt in found.attempts
         for f in attempt.fuels
     }

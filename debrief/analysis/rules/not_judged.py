@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from debrief.analysis.model import (
     FuelPeriod,
     NotJudged,
@@ -9,6 +11,25 @@ from debrief.analysis.model import (
 )
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.point_readings import FUEL_BEFORE
+from debrief.analysis.starts.attempts import Found
+from debrief.profile.gaps import (
+    ABORT,
+    BURNING,
+    CRANKING_VOLTS,
+    ENGAGING,
+    HUNG,
+    IDLE_AND_HANG,
+    LIGHT_OFF,
+    NG_AT_FUEL,
+    OUTCOME,
+    PURGE,
+    RESIDUAL,
+    RESTING_VOLTS,
+    SHOWN_BY_NG,
+    STABILISED,
+    TOO_SLOW,
+    lacking,
+)
 
 
 def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJudged]:
@@ -51,8 +72,8 @@ def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJ
             add("light-off", "idle was reached, and ITT does not show when it lit", "itt")
     elif last is not None and last.source == "light_off" and rules.light_off_within_s is not None:
         add("time from fuel to light-off", "no fuel signal", "fuel_on")
-    if rules.idle_ng_pct is not None and view.trace("ng") is None:
-        add("idle and hung start", view.missing_because("ng"), "ng", core=fuelled)
+    if view.idle_unseen is not None and fuelled:
+        add(IDLE_AND_HANG, view.idle_unseen, "ng", core=True)
     if start.starter_runs:
         for key, name in (("min_bus_volts_before", "rest_bus_volts"), ("min_bus_volts", "min_bus_volts")):
             measure = start.measures[name]
@@ -65,10 +86,61 @@ def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJ
         edge = "ends before it is" if start.end_s >= view.end_s else "begins after it was"
         add("outcome of the start", f"the recording {edge} decided", "ng", core=fuelled)
     if start.outcome == "unknown":
-        add(
-            "outcome of the start",
-            "motoring or no light-off; fuel may be in the engine",
-            "fuel_on",
-            core=True,
-        )
+        lit = any(period.light_off_s is not None for period in start.fuel_periods)
+        why = view.idle_unseen if lit else "motoring or no light-off; fuel may be in the engine"
+        add(OUTCOME, why, "ng" if lit else "fuel_on", core=True)
+    for what, channel, core in _asked(view, start, manual, aloft):
+        absent = lacking(view.profile, what)
+        if absent is not None:
+            add(what, absent, channel, core)
+    return out
+
+
+def _asked(view: EngineView, start: Start, manual: bool, aloft: bool) -> Iterator[tuple[str, str, bool]]:
+    """Return what of this start would be judged, had the profile the numbers: what, of which channel, whether it is core."""
+    fuelled, ng, itt = bool(start.fuel_periods), view.trace("ng"), view.trace("itt")
+    lit = any(period.light_off_s is not None for period in start.fuel_periods)
+    if fuelled and ng is not None and manual:
+        yield NG_AT_FUEL, "ng", False
+        yield STABILISED, "ng", False
+    if (
+        fuelled
+        and itt is not None
+        and not all(p.began_inside or p.source == "light_off" for p in start.fuel_periods)
+    ):
+        yield LIGHT_OFF, "itt", False
+        if not aloft:
+            yield RESIDUAL, "itt", False
+    if lit and ng is not None:
+        # A hang that came to idle is a caution.
+        for what in (HUNG, TOO_SLOW):
+            yield what, "ng", start.outcome != "completed"
+    if start.starter_runs and view.trace("bus_volts") is not None:
+        yield RESTING_VOLTS, "bus_volts", False
+        yield CRANKING_VOLTS, "bus_volts", False
+    if start.starter_runs and ng is not None and not aloft and not start.starter_runs[0].inferred:
+        yield ENGAGING, "ng", False
+    if len(start.fuel_periods) > 1:
+        yield PURGE, "starter", False
+    if start.fuel_off_s is not None and lit and not aloft:
+        yield ABORT, "starter", False
+
+
+def not_judged_between(view: EngineView, found: Found) -> list[NotJudged]:
+    """Return what the profile lacks the numbers for and belongs to no one start.
+
+    Starts that only Ng shows are asked about where nothing else shows the starter and Ng moved.
+    """
+    out = []
+
+    def add(what: str, channel: str) -> None:
+        why = lacking(view.profile, what)
+        if why is not None:
+            out.append(NotJudged(what, why, None, view.name_of(channel), 0.0, view.end_s, view.engine))
+
+    ng = view.trace("ng")
+    if ng is not None and view.channel("starter") is None and bool((ng.values > view.turning_pct).any()):
+        add(SHOWN_BY_NG, "ng")
+    if view.trace("itt") is not None and any(f.off_s is not None and not f.off_inferred for f in found.fuels):
+        add(BURNING, "itt")
     return out

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from debrief.analysis.model import EarlierRun, Event, Evidence, NotJudged, Start, StarterRun
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import TOLERANCE_S
+from debrief.profile.gaps import DUTY, lacking
 from debrief.profile.model import DutyRow, StarterRules
 from debrief.words import numbers
 from debrief.words.events import event_spec
@@ -62,7 +63,10 @@ def duty_events(
     rules = view.profile.starter
     events: list[Event] = []
     open_points: list[NotJudged] = []
-    if not rules.duty and not rules.external_duty:
+    absent = lacking(view.profile, DUTY)
+    if absent is not None:
+        if runs:
+            open_points.append(NotJudged(DUTY, absent, channel="starter", engine=view.engine))
         return events, open_points
     if not runs:
         if starts and view.channel("starter") is None:

@@ -12,9 +12,13 @@ from numpy.typing import NDArray
 from debrief.analysis.signal.interval_sets import EMPTY
 from debrief.analysis.signal.switch_edges import held_at
 from debrief.analysis.signal.traces import Trace, gap_mask
+from debrief.profile.gaps import OUTCOME, lacking
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, FloatArray, Recording
 from debrief.words.channels import CANONICAL, base_name
+
+COOLED_ITT_C = 300.0
+"""Below this ITT an engine has cooled after an abort."""
 
 
 def go_on() -> None:
@@ -109,6 +113,27 @@ class EngineView:
         near = [i for i in (k - 1, k) if 0 <= i < trace.time_s.size]
         best = min(near, key=lambda i: abs(trace.time_s[i] - time_s))
         return float(trace.values[best]) if abs(trace.time_s[best] - time_s) <= within_s else None
+
+    @cached_property
+    def idle_unseen(self) -> str | None:
+        """Why nobody can tell when it reached idle: no Ng, or no idle in the profile; None where it can be told."""
+        if self.trace("ng") is None:
+            return f"Ng {self.missing_because('ng')}"
+        return lacking(self.profile, OUTCOME)
+
+    @cached_property
+    def turning_pct(self) -> float:
+        """Ng from which on the engine turns, [%]: the profile's, without it any that the recorder tells from zero."""
+        ng, stopped = self.trace("ng"), self.profile.start.stopped_ng_pct
+        if stopped is not None:
+            return stopped
+        return 0.0 if ng is None else max(2.0 * ng.half_resolution, 3.0 * ng.noise)
+
+    @property
+    def hottest_residual_c(self) -> float:
+        """Above this ITT more than residual heat is in the engine, [degC]: the profile's, else where an abort has cooled."""
+        own = self.profile.start.max_residual_itt_c
+        return COOLED_ITT_C if own is None else own
 
     @cached_property
     def standing_s(self) -> FloatArray:

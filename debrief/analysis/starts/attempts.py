@@ -9,20 +9,12 @@ from functools import cached_property
 import numpy as np
 
 from debrief.analysis.model import StarterRun
-from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.engine_view import COOLED_ITT_C, EngineView
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs, union
 from debrief.analysis.starts.engagements import starter_runs
-from debrief.analysis.starts.light_off import (
-    ENGAGED_WITHIN_S,
-    IDLE_FOR_S,
-    Fuel,
-    find_flame_out,
-    find_idle,
-    fuel_stretches,
-)
+from debrief.analysis.starts.fuel_stretches import ENGAGED_WITHIN_S, fuel_stretches, run_down_from
+from debrief.analysis.starts.light_off import IDLE_FOR_S, Fuel, find_flame_out, find_idle
 from debrief.recording.model import FloatArray
-
-AFTER_ABORT_ITT_C = 300.0
 
 
 @dataclass
@@ -38,6 +30,8 @@ class Attempt:
     ended_by: str = "recording"
     notes: list[str] = field(default_factory=list)
     starter_inferred: bool = False
+    idle_unseen: str | None = None
+    """Why nobody can tell whether it reached idle, None where it can be told."""
 
     @property
     def last_fuel(self) -> Fuel | None:
@@ -181,6 +175,7 @@ def _close(view: EngineView, attempt: Attempt, following: float | None) -> None:
     rules = view.profile.start
     limit = view.end_s if following is None else following
     attempt.idle_s = _idle(view, attempt, limit)
+    attempt.idle_unseen = view.idle_unseen
     _mark_flame_out(view, attempt, limit)
     if attempt.idle_s is not None:
         attempt.end_s, attempt.ended_by = attempt.idle_s, "idle"
@@ -200,17 +195,21 @@ def _close(view: EngineView, attempt: Attempt, following: float | None) -> None:
         else:
             attempt.end_s, attempt.ended_by = view.end_s, "recording"
     end = attempt.end_s
-    lit = attempt.first_light_off_s
+    lit, longest = attempt.first_light_off_s, np.inf
     if rules.start_window_max_s is not None and lit is not None:
-        end = min(end, lit + rules.start_window_max_s)
+        longest = lit + rules.start_window_max_s
+        end = min(end, longest)
+        if attempt.idle_unseen is not None and attempt.idle_s is None and longest < attempt.end_s:
+            # Whether and when it came to idle is not seen: by then it ran, or it had been cut before.
+            attempt.end_s, attempt.ended_by = longest, "window"
     cut = _cut_before_idle(attempt)
-    if cut is not None:
+    if cut is not None and (attempt.idle_unseen is None or cut <= longest):
         # After an abort the start limits go on until the engine has cooled or is started again.
         itt = view.trace("itt")
         cooled = limit
         if itt is not None:
             part = itt.between(cut, limit)
-            cold = np.flatnonzero(itt.values[part] < AFTER_ABORT_ITT_C)
+            cold = np.flatnonzero(itt.values[part] < COOLED_ITT_C)
             if cold.size:
                 cooled = float(itt.time_s[part.start + int(cold[0])])
         end = max(min(end, limit), min(cooled, limit))
@@ -226,6 +225,12 @@ def _mark_flame_out(view: EngineView, attempt: Attempt, limit: float) -> None:
     fuel = attempt.fuels[lit[-1]]
     if fuel.source == "light_off" or fuel.light_off_s is None:
         return  # without a fuel signal a cut and a flame-out look the same
+    if attempt.idle_unseen is not None:
+        # Without idle a fall is one of power, unless it ends at a stand.
+        stand = run_down_from(view, fuel.light_off_s)
+        if stand is not None and stand[1] <= limit and (fuel.off_s is None or stand[1] < fuel.off_s):
+            attempt.fuels[lit[-1]] = replace(fuel, out_s=stand[0])
+        return
     out = find_flame_out(itt, ng, fuel.light_off_s, limit if fuel.off_s is None else min(fuel.off_s, limit))
     if out is not None:
         attempt.fuels[lit[-1]] = replace(fuel, out_s=out)

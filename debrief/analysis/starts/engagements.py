@@ -157,10 +157,9 @@ def _overlap(rows: FloatArray, begin: float, end: float) -> FloatArray:
 
 def _inferred_runs(view: EngineView) -> list[StarterRun]:
     """Return engagements seen from Ng leaving rest, with a voltage drop or before any ITT rise."""
-    ng = view.trace("ng")
-    if ng is None:
-        return []
-    turning = view.profile.start.stopped_ng_pct or 5.0
+    ng, turning = view.trace("ng"), view.profile.start.stopped_ng_pct
+    if ng is None or turning is None:
+        return []  # what turning is has no hidden number: see not_judged
     rest = max(0.1 * turning, 2.0 * ng.half_resolution, 3.0 * ng.noise)
     itt, volts = view.trace("itt"), view.trace("bus_volts")
     out: list[StarterRun] = []

@@ -49,6 +49,8 @@ def cuts_of(attempt: Attempt) -> list[Cut]:
         off = fuel.off_s
         if off is None or fuel.off_inferred or (idle is not None and off >= idle):
             continue
+        if attempt.idle_unseen is not None and fuel.light_off_s is not None:
+            continue  # it may have been a shutdown
         begin = fuel.on_s if n else attempt.begin_s
         out.append(Cut(fuel, off, begin, attempt.fuels[n + 1] if n + 1 < len(attempt.fuels) else None))
     return out

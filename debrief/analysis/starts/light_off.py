@@ -1,14 +1,13 @@
-"""When fuel came, when it lit, when it was cut, when the flame went out, and when idle was reached."""
+"""When it lit, when the flame went out, and when idle was reached."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import stretches_above
-from debrief.analysis.signal.switch_edges import on_periods
 from debrief.analysis.signal.traces import GAP_FLOOR_S, Trace, lowest_before
 from debrief.recording.model import Channel, FloatArray
 
@@ -19,12 +18,6 @@ RISE_WITHIN_S = 3.0
 FIRST_LOOK = 512
 IDLE_FOR_S = 3.0
 FLAME_OUT_FOR_S = 3.0
-TURNING_PCT = 2.0
-ENGAGED_WITHIN_S = 60.0
-"""A flame this soon after an inferred engagement belongs to it, even while the speed pick-up reads nothing."""
-
-FALL_BEFORE_S = 15.0
-"""How far around the crossing of idle the fall of a flame-out is looked for."""
 
 
 @dataclass(frozen=True)
@@ -186,209 +179,10 @@ def began_running(view: EngineView) -> bool:
     at_idle = float(ng.values[0]) >= rules.at_idle_pct
     fuel, flow = view.channel("fuel_on"), view.channel("fuel_flow")
     if fuel is None and flow is not None:
-        return at_idle and bool(flow.values[0] > _least_flow(flow))
+        return at_idle and bool(flow.values[0] > least_flow(flow))
     return at_idle and (fuel is None or bool(fuel.values[0] > 0.5))
 
 
-def _least_flow(flow: Channel) -> float:
+def least_flow(flow: Channel) -> float:
     """Return the flow above which fuel is on: two steps of the recorder, and 2 % of the highest flow."""
     return max(2.0 * (flow.resolution or 0.0), 0.02 * float(flow.values.max()))
-
-
-def fuel_stretches(view: EngineView, engagements: list[tuple[float, float | None]]) -> list[Fuel]:
-    """Return the stretches of fuel, from the best signal there is.
-
-    Parameters
-    ----------
-    view : EngineView
-    engagements : list of (start, end)
-        Starter engagements; used only where no fuel signal was recorded, to bound fuel before light-off.
-    """
-    rise = view.profile.start.light_off_rise_c or LIGHT_OFF_RISE_C
-    itt = view.trace("itt")
-    fuel = view.channel("fuel_on")
-    flow = view.channel("fuel_flow")
-    if fuel is not None:
-        source, periods = "fuel_on", on_periods(fuel)
-    elif flow is not None and flow.values.size:
-        source = "fuel_flow"
-        periods = on_periods(flow, _least_flow(flow)) if float(flow.values.max()) > 0 else []
-    else:
-        flames = [] if itt is None else _from_flames(view, itt, rise, engagements)
-        return _with_unseen_flames(view, flames, engagements)
-    out = []
-    running = began_running(view)
-    for n, p in enumerate(periods):
-        stop = view.end_s if p.off_s is None else p.off_s
-        begin = p.on_s if p.on_low_s is None else p.on_low_s
-        lit: tuple[float, float] | None
-        known = True
-        if n == 0 and running and p.on_low_s is None:
-            lit = (0.0, 0.0)
-        else:
-            lit = None if itt is None else find_light_off(itt, begin, stop, rise)
-            if lit is not None and lit[0] < p.on_s:
-                lit = (p.on_s, max(lit[1], p.on_s))
-            if itt is not None and (lit is None or (p.on_low_s is None and lit[0] <= itt.time_s[0])):
-                # No rise was recorded, or it was under way: an engine that reaches idle on fuel has lit.
-                idle = _idle_between(view, p.on_s, stop)
-                known = lit is None and idle is None
-                if p.on_low_s is None and (lit is not None or idle is not None):
-                    lit = (p.on_s, p.on_s)
-                elif idle is not None:
-                    lit = (idle, idle)
-        off_low = None if p.off_s is None else p.off_low_s
-        at, high = lit or (None, None)
-        fuel_on = Fuel(p.on_s, p.on_low_s, p.off_s, off_low, source, at, high, light_off_known=known)
-        out += _with_flame_outs(view, fuel_on, rise)
-    return out
-
-
-def _idle_between(view: EngineView, begin: float, end: float) -> float | None:
-    """Return when Ng is first at idle for 3 s in the stretch."""
-    at_idle, ng = view.profile.start.at_idle_pct, view.trace("ng")
-    return None if ng is None or at_idle is None else find_idle(ng, begin, end, at_idle)
-
-
-def _with_flame_outs(view: EngineView, fuel: Fuel, rise: float) -> list[Fuel]:
-    """Return the fuel stretch, split where a running engine flames out and lights again with fuel on.
-
-    Notes
-    -----
-    A running engine flames out where Ng sinks below idle for 3 s while ITT and Ng fall by the rule of
-    `find_flame_out`. A power reduction ends at idle. A later light-off with fuel still on is a fuel stretch
-    of its own, whose beginning was not recorded: nobody moved the lever.
-    """
-    below_idle, ng, itt = view.profile.start.at_idle_pct, view.trace("ng"), view.trace("itt")
-    if ng is None or itt is None or below_idle is None or fuel.light_off_s is None:
-        return [fuel]
-    out: list[Fuel] = []
-    stop = view.end_s if fuel.off_s is None else fuel.off_s
-    lit: float | None = fuel.light_off_s
-    while lit is not None:
-        flame_out = None
-        idle = _idle_between(view, lit, stop)
-        if idle is not None:
-            for a, b in stays_above(ng.negated(), -below_idle, FLAME_OUT_FOR_S, idle, stop):
-                a, b = max(float(a), idle), min(float(b), stop)
-                flame_out = find_flame_out(
-                    itt, ng, max(idle, a - FALL_BEFORE_S), min(b, a + FALL_BEFORE_S), below_idle
-                )
-                if flame_out is not None:
-                    break
-        again = None if flame_out is None else find_light_off(itt, flame_out + FLAME_OUT_FOR_S, stop, rise)
-        if again is None:
-            return [*out, replace(fuel, out_s=flame_out)]
-        out.append(replace(fuel, out_s=flame_out, off_s=None, off_low_s=None))
-        fuel = replace(
-            fuel, on_s=again[0], on_low_s=None, light_off_s=again[0], light_off_high_s=again[1],
-            light_off_known=True, out_s=None,
-        )  # fmt: skip
-        lit = again[0]
-    return out
-
-
-def _with_unseen_flames(
-    view: EngineView, flames: list[Fuel], engagements: list[tuple[float, float | None]]
-) -> list[Fuel]:
-    """Return the flames, and those that only Ng at idle tells of: no engine idles without one.
-
-    So it is where ITT was not recorded, where the recording begins within a start, or where ITT does not move.
-    """
-    at_idle, ng = view.profile.start.at_idle_pct, view.trace("ng")
-    if ng is None or at_idle is None:
-        return flames
-    out = list(flames)
-    level = float(np.nextafter(at_idle, -np.inf))
-    known = sorted((f.light_off_s or 0.0, f.lit_end_s or np.inf) for f in flames)
-    until = -np.inf
-    k = 0
-    for begin, _ in stays_above(ng, level, IDLE_FOR_S, 0.0, view.end_s):
-        begin = float(begin)
-        while k < len(known) and known[k][0] <= begin + IDLE_FOR_S:
-            until = max(until, known[k][1])
-            k += 1
-        if begin < until:
-            continue
-        running = not out and begin <= float(ng.time_s[0]) and began_running(view)
-        off = _inferred_cut(view, begin)
-        before = [a for a, _ in engagements if a <= begin]
-        inside = (
-            float(ng.values[0]) > (view.profile.start.stopped_ng_pct or TURNING_PCT)
-            and not before
-            and not out
-        )
-        lit = 0.0 if running or inside else begin
-        low = before[-1] if before else None
-        out.append(
-            Fuel(lit, low, off, off, "light_off", lit, lit, off_inferred=True, light_off_known=running)
-        )
-        until = np.inf if off is None else off
-    return sorted(out, key=lambda f: f.on_s)
-
-
-def _from_flames(
-    view: EngineView, itt: Trace, rise: float, engagements: list[tuple[float, float | None]]
-) -> list[Fuel]:
-    """Return fuel stretches inferred from light-offs while the engine turns; fuel is bounded before each."""
-    ng = view.trace("ng")
-    engaged_at = np.array([a for a, _ in engagements])
-    turning = np.empty(0) if ng is None else ng.time_s[ng.values >= TURNING_PCT]
-    out: list[Fuel] = []
-    after = 0.0
-    if began_running(view):
-        off = _inferred_cut(view, 0.0)
-        out.append(Fuel(0.0, None, off, off, "light_off", 0.0, 0.0, off_inferred=True))
-        if off is None:
-            return out
-        after = off
-    while (lit := find_light_off(itt, after, view.end_s, rise)) is not None:
-        if lit[1] <= after:  # the search looks one sample back: never take the same rise twice
-            after = float(np.nextafter(_next_sample(itt, after), np.inf))
-            continue
-        speed = None if ng is None else ng.at(lit[1])
-        n = int(np.searchsorted(engaged_at, lit[0], side="right")) - 1
-        low = float(engaged_at[n]) if n >= 0 and engaged_at[n] >= after else None
-        engaged = low is not None and lit[0] - low <= ENGAGED_WITHIN_S
-        if speed is not None and speed < TURNING_PCT and not engaged:
-            # Standing: no flame before the engine turns or the starter engages again.
-            ahead = [x[np.searchsorted(x, lit[1], side="right") :][:1] for x in (turning, engaged_at)]
-            wakes = min((float(x[0]) for x in ahead if x.size), default=np.inf)
-            after = max(lit[1], wakes - ENGAGED_WITHIN_S)
-            continue
-        off = _inferred_cut(view, lit[0])
-        out.append(Fuel(lit[0], low, off, off, "light_off", *lit, off_inferred=True))
-        if off is None:
-            break
-        after = max(off, lit[1])
-    return out
-
-
-def _next_sample(trace: Trace, time_s: float) -> float:
-    """Return the time of the first sample after an instant; infinity after the last."""
-    k = int(np.searchsorted(trace.time_s, time_s, side="right"))
-    return float(trace.time_s[k]) if k < trace.time_s.size else float("inf")
-
-
-def _inferred_cut(view: EngineView, light_off: float) -> float | None:
-    """Return when fuel must have gone, seen from Ng alone: where its last fall to a stand begins."""
-    ng = view.trace("ng")
-    rules = view.profile.start
-    if ng is None:
-        return None
-    stopped = rules.stopped_ng_pct or TURNING_PCT
-    part = ng.between(light_off, view.end_s)
-    t, v = ng.time_s[part], ng.values[part]
-    if not t.size:
-        return None
-    turning = np.flatnonzero(v > stopped)
-    if not turning.size:
-        return None
-    first = int(turning[0])
-    below = np.flatnonzero(v[first:] < stopped)
-    stop = first + int(below[0]) if below.size else t.size - 1
-    top = float(v[first : stop + 1].max())
-    if not below.size and v[-1] > 0.9 * top:
-        return None  # still running, or so near its highest speed that no cut is visible
-    high = np.flatnonzero(v[first : stop + 1] >= min(top, rules.idle_ng_pct or top) * 0.98)
-    return float(t[first + int(high[-1])])

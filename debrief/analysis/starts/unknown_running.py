@@ -10,8 +10,7 @@ from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import TOLERANCE_S, stretches_above
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs, intersect, subtract, total_s, union
 from debrief.analysis.signal.traces import Trace
-from debrief.analysis.starts.attempts import AFTER_ABORT_ITT_C, Found, start_windows
-from debrief.analysis.starts.light_off import TURNING_PCT
+from debrief.analysis.starts.attempts import Found, start_windows
 from debrief.recording.model import FloatArray
 
 NOTHING_RECORDED = "whether the engine was running is not known: neither Ng nor ITT was recorded"
@@ -85,7 +84,7 @@ def unknown_running(view: EngineView, found: Found) -> UnknownRunning:
         parts.append((_lasting(view, silent), SILENT))
     idle = view.profile.start.at_idle_pct
     if ng is not None and idle is None and not fuel:
-        turning = stretches_above(ng, view.profile.start.stopped_ng_pct or TURNING_PCT)
+        turning = stretches_above(ng, view.turning_pct)
         parts.append((_lasting(view, intersect(open_s, turning)), NO_IDLE))
     if ng is not None and idle is not None:
         at_idle = stretches_above(ng, float(np.nextafter(idle, -np.inf)))
@@ -105,15 +104,14 @@ def unknown_running(view: EngineView, found: Found) -> UnknownRunning:
 
 def _too_hot(view: EngineView, itt: Trace, unlit: FloatArray, starts: FloatArray, found: Found) -> FloatArray:
     """Return where ITT is hotter than a standing engine, does not fall, and nothing explains it, (m, 2)."""
-    ng, idle, rules = view.trace("ng"), view.profile.start.at_idle_pct, view.profile.start
-    least = (rules.stopped_ng_pct or TURNING_PCT) if idle is None else SUSTAINED * idle
+    ng, idle = view.trace("ng"), view.profile.start.at_idle_pct
+    least = view.turning_pct if idle is None else SUSTAINED * idle
     turning = EMPTY if ng is None else stretches_above(ng, least)
     ended = [*found.flame_ends_s, *(float(b) for _, b in turning)]
     cooling = from_pairs((end, end + COOLING_S) for end in ended if end < view.end_s) if ended else EMPTY
     # A start that turns is told as a start; one in which nothing turns may be an engine that ran all the time.
     explained = union(np.concatenate((intersect(starts, turning), cooling)))
-    residual = AFTER_ABORT_ITT_C if rules.max_residual_itt_c is None else rules.max_residual_itt_c
-    hot = _lasting(view, intersect(subtract(unlit, explained), stretches_above(itt, residual)))
+    hot = _lasting(view, intersect(subtract(unlit, explained), stretches_above(itt, view.hottest_residual_c)))
     held = [_held(itt, float(begin), float(end)) for begin, end in hot]
     return hot[np.array(held, dtype=np.bool_)] if len(hot) else EMPTY
 

@@ -35,6 +35,7 @@ from debrief.gui.widgets.parts import column_layout, made_button, row_layout, se
 from debrief.profile.fields import ProfileError
 from debrief.profile.naming import is_shipped
 from debrief.session.profiles.profile_form import FieldError, ProfileForm, Section, Value, own_folder
+from debrief.session.profiles.profile_gaps import gap_lines
 from debrief.words.cautions import NOT_APPROVED
 from debrief.words.channels import CANONICAL, DISCRETE, within_sentence
 
@@ -86,7 +87,10 @@ class ProfileEditor(QWidget):
         row.addWidget(self._scroll, 3)
         self.preview = ProfilePreview(theme)
         self.preview.setFixedWidth(theme.px(270))
-        row.addWidget(self.preview)
+        right = column_layout(spacing=6)
+        right.addWidget(self.preview, 1)
+        right.addLayout(self._make_gaps())
+        row.addLayout(right)
         column.addLayout(self._make_message())
         column.addLayout(self._make_buttons())
         QShortcut(QKeySequence("Ctrl+S"), self).activated.connect(self.ask_save)
@@ -116,6 +120,19 @@ class ProfileEditor(QWidget):
             if slot == self.remove_part:
                 self.remove_button = button
         return left
+
+    def _make_gaps(self) -> QVBoxLayout:
+        below = column_layout(spacing=6)
+        label = PlainLabel("Cannot be &judged with it", role="heading")
+        self.gaps = QListWidget()
+        self.gaps.setWordWrap(True)
+        self.gaps.setAccessibleName("Cannot be judged with this profile")
+        self.gaps.setFixedSize(self._theme.px(270), self._theme.px(130))
+        self.gaps.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        label.setBuddy(self.gaps)
+        below.addWidget(label)
+        below.addWidget(self.gaps)
+        return below
 
     def _make_message(self) -> QHBoxLayout:
         row = row_layout(spacing=10)
@@ -307,6 +324,8 @@ class ProfileEditor(QWidget):
             return
         self.save_button.setEnabled(True)
         self.preview.show_profile(profile)
+        self.gaps.clear()
+        self.gaps.addItems(gap_lines(profile))
         limits, gauges = len(profile.limits), len(profile.gauges)
         approved = "" if profile.approved_data else f" {NOT_APPROVED}."
         self._say(

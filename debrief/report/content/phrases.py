@@ -32,7 +32,7 @@ RESULT_WORDS = {
 KIND_WORDS = {
     "ground": "On the ground",
     "assisted_air": "In the air, with the starter",
-    "windmilling": "In the air, windmilling",
+    "windmilling": "Windmilling",
     "relight": "Relight",
 }
 

@@ -7,8 +7,8 @@ from typing import Literal
 
 from debrief.profile.limits import BAND_METHODS, COUNT, PHASES, WHEN
 from debrief.profile.model import AbortRules, FactorRules, FlightRules, StartRules
-from debrief.session.texts.plain_names import key_title
 from debrief.words.channels import CANONICAL
+from debrief.words.profile_keys import key_title
 
 Kind = Literal["text", "long_text", "number", "flag", "choice", "texts", "numbers", "spans", "rows"]
 

@@ -12,6 +12,7 @@ from debrief.profile.model import EngineProfile
 from debrief.words.asked import Asked
 from debrief.words.events import EVENTS, SEVERITY_WORDS, event_title
 from debrief.words.numbers import plain, unit_words
+from debrief.words.profile_keys import key_title
 
 NO_FACTOR = "None of the factors that the profile names was outside its reference."
 """Said of a bad start that was examined, so that "none" differs from "not examined"."""
@@ -21,40 +22,6 @@ FROM_ONE_SECOND = "from 1 s on"
 
 _COLUMNS = "File, Columns settles it."
 
-_KEYS = {
-    "min_fuel_ng_pct": ("least Ng for fuel", "%"),
-    "advised_fuel_ng_pct": ("advised Ng for fuel", "%"),
-    "stable_ng_rate_pct_per_s": ("slope of a stable Ng", "%/s"),
-    "stable_for_s": ("time over which Ng is stable", "s"),
-    "stopped_ng_pct": ("Ng of a standing engine", "%"),
-    "idle_ng_pct": ("idle Ng", "%"),
-    "idle_tolerance_pct": ("tolerance of idle", "%"),
-    "light_off_within_s": ("longest wait for light-off", "s"),
-    "light_off_rise_c": ("rise of ITT that is a light-off", "degC"),
-    "idle_within_s": ("longest time from light-off to idle", "s"),
-    "hung_ng_rate_pct_per_s": ("least gain of Ng while lit", "%/s"),
-    "hung_for_s": ("time that a hang lasts", "s"),
-    "start_window_max_s": ("longest time that start limits apply", "s"),
-    "nominal_bus_volts": ("nominal voltage", "V"),
-    "min_bus_volts_before": ("least resting voltage", "V"),
-    "min_bus_volts": ("least voltage from 1 s after starter on", "V"),
-    "max_residual_itt_c": ("highest ITT at fuel on", "degC"),
-    "max_engage_ng_pct": ("highest Ng to engage the starter", "%"),
-    "after_cut_rise_c": ("rise of ITT after the cut", "degC"),
-    "purge_s": ("motoring between a fuel cut and fuel again", "s"),
-    "motor_for_s": ("motoring after an abort", "s"),
-    "reset_after_s": ("rest that begins the order of starter runs anew", "s"),
-    "motor_until_itt_c": ("ITT to motor down to after an abort", "degC"),
-    "tailwind_kt": ("tailwind that counts as a factor", "kt"),
-    "oat_c": ("outside air temperature that counts as a factor", "degC"),
-    "density_altitude_ft": ("density altitude that counts as a factor", "ft"),
-    "airborne_ias_kt": ("airspeed of flight", "kt"),
-    "flight_gate_power_lever_pct": ("power lever at the flight gate", "%"),
-    "max_rate": ("fastest change that the engine can make", ""),
-    "after_takeoff_s": ("time after take-off", "s"),
-    "duty": ("order of starter runs and rests", ""),
-    "external_duty": ("order of starter runs from external power", ""),
-}
 _KEY = re.compile(r"(the profile's )?`(\w+)`")
 """How the page of definitions, and it alone, marks a key of the profile."""
 
@@ -108,11 +75,6 @@ def no_factor(assessment: Assessment, start: Start, events: Sequence[Event] | No
     return NO_FACTOR
 
 
-def key_title(name: str) -> tuple[str, str]:
-    """Return a key of the profile in words, without its table, and its unit as printed."""
-    return _KEYS.get(name, (name.replace("_", " "), ""))
-
-
 def key_words(key: str, profile: EngineProfile | None, line: int | None = None) -> str:
     """Return a key of the profile in words, with its value and its line there.
 
@@ -126,9 +88,7 @@ def key_words(key: str, profile: EngineProfile | None, line: int | None = None) 
         The line where that is known better: of a limit that of the level that decides, not where it begins.
     """
     table, _, name = key.rpartition(".")
-    words, unit = (
-        (f"limit {name}", "") if table == "limits" else _KEYS.get(name, (name.replace("_", " "), ""))
-    )
+    words, unit = (f"limit {name}", "") if table == "limits" else key_title(name)
     tables = (table,) if table else ("start", "starter", "abort", "factors", "flight")
     for one in tables:
         begins = None if profile is None else profile.lines.get(f"{one}.{name}")

@@ -351,7 +351,9 @@ def _outcome_words(assessment: Assessment, start: Start) -> str:
     if start.outcome == "no_light_off":
         return "fuel was on, the engine never lit"
     if start.outcome == "unknown":
-        return "no fuel recorded; fuel may be in the engine"
+        if start.fuel_periods:
+            return "nothing shows whether it came to idle"
+        return "motoring or no light-off; fuel may be in the engine"
     return "the recording begins or ends before it is decided"
 
 

@@ -47,9 +47,7 @@ def test_the_sentence_counts_right_and_says_undetermined(lab: Analysis) -> None:
     failed = lab.judge(silent, 80, replace(PROFILE, starter=NO_DUTY))
     assert failed.starts[0].outcome == "unknown"
     assert failed.sentence.startswith("Cannot be told: outcome of the start (motoring or no light-off;")
-    assert failed.sentence.endswith(
-        "Nothing else exceeded in what was recorded; start 1: motoring or no light-off."
-    )
+    assert failed.sentence.endswith("Nothing else exceeded in what was recorded; start 1: outcome not known.")
 
 
 def test_a_starter_run_points_at_the_table_of_its_source(lab: Analysis) -> None:

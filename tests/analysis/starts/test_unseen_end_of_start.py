@@ -26,7 +26,7 @@ def test_a_running_limit_is_not_judged_where_idle_cannot_be_seen() -> None:
     found = _without("ng")
     assert _results(found)["itt-running"] == "not_judged"
     (why,) = {p.why for p in found.not_judged if p.limit_id == "itt-running"}
-    assert why == "without Ng it is not known when the start was over and the engine ran"
+    assert why == "it is not known when the start was over and the engine ran: Ng not recorded"
 
 
 def test_a_channel_that_is_absent_is_not_judged_where_the_phase_is_not_known() -> None:
