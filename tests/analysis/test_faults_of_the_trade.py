@@ -378,9 +378,9 @@ FAULTS = (
     Fault(
         "hung: stagnated",
         "hang_detection",
-        "_hang_between",
-        "rules.hung_ng_rate_pct_per_s * rules.hung_for_s",
-        "0.5 * rules.hung_ng_rate_pct_per_s * rules.hung_for_s",
+        "_slopes",
+        "rules.hung_for_s, rules.hung_ng_rate_pct_per_s",
+        "rules.hung_for_s, 0.5 * rules.hung_ng_rate_pct_per_s",
         "test_rules",
         "test_a_gain_under_a_third_of_a_percent_a_second_is_a_hang",
     ),

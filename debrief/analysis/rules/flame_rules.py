@@ -45,8 +45,9 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
             f"Lit, below idle, Ng gains at least {numbers.plain(least * span)} % in {numbers.plain(span)} s."
         )
         formula = (
-            f"gain = Ng(t) - Ng(t - {numbers.plain(span)} s), with a step of the recorder and three deviations of "
-            "noise added (taken off, for what is possible), while lit and below idle less tolerance"
+            f"slope of the least-squares line through {numbers.plain(span)} s of Ng, while lit for 3 s and below idle, less "
+            "than the rule by more than noise, rounding and the number of stretches looked at can make "
+            "(possible: below it, and 1.05 times the rule ruled out)"
         )
     else:
         key = "idle_within_s"

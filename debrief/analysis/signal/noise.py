@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
 from debrief.recording.model import FloatArray
 
@@ -14,7 +16,11 @@ BLOCK = 64
 """So many samples tell the noise of their place."""
 
 LEAST = 64
-"""Fewer readings tell no noise."""
+"""Fewer readings tell no noise of one reading."""
+
+LEAST_QUICK = 24
+FEW = 2.0
+"""Fewer than a block tell what is new in each, so badly: wider by so many parts of one over the root of how many."""
 
 LONG_BLOCK = 512
 MOST_BLOCKS = 64
@@ -46,7 +52,7 @@ class Noise:
     deviation : float
         Of one reading, [unit]; of a signal that moves through the recorder's steps up to half a step is rounding.
     quick : float
-        The part of it that is new in every reading, [unit].
+        The part of it that is new in every reading, [unit]; the only one that fewer than 64 readings tell.
     held : int
         How many rows one reading is repeated over: the rows come faster than the readings.
     lasting : float
@@ -74,20 +80,27 @@ def noise_of(time_s: FloatArray, values: FloatArray) -> Noise:
     -----
     From how far each reading lies beside the cubic through its two neighbours on each side, which a signal that bends
     hardly moves: the root mean square of the nearer half of them, which is 0.378 deviations. Of all stretches of 64
-    readings in which anything moves the quieter ones are taken. Readings that stand in several rows are taken once.
+    readings in which anything moves the quieter ones are taken; a zero that nothing lies below tells nothing. Readings that stand in several rows are taken once.
     """
-    if values.size < LEAST:
+    if values.size < LEAST_QUICK:
         return Noise()
     pieces = _pieces(time_s, values)
     held = _held([v for _, v in pieces])
     if held > 1:
         pieces = [_updates(t, v, held) for t, v in pieces]
     beside = np.concatenate([_beside_cubic(t, v) for t, v in pieces])
+    means = np.concatenate([_beside_cubic(*_means(t, v)) for t, v in pieces])
+    if values.min() == 0.0:
+        # What a speed, a flow or a pressure scatters below zero is cut off.
+        found = [np.concatenate([_without_zero(v, of) for _, v in pieces]) for of in (1, MEAN_OF)]
+        if np.count_nonzero(found[0]) >= LEAST:
+            beside, means = beside[found[0]], means[found[1]]
     deviation = _typical(np.abs(beside))
     # Below a billionth of the values it is the arithmetic.
     if not 1e-9 * float(np.abs(values).max()) < deviation < math.inf:
         return Noise(held=held)
-    means = np.concatenate([_beside_cubic(*_means(t, v)) for t, v in pieces])
+    if values.size < LEAST:
+        return Noise(0.0, deviation * (1.0 + FEW / math.sqrt(beside.size)), held)
     longer = _typical(np.abs(means)) * math.sqrt(MEAN_OF) / deviation if means.size >= BLOCK else 1.0
     lasting = min(max(longer, 1.0), MOST_LASTING)
     # What lasts moves the neighbours as well, and is not seen beside them.
@@ -152,6 +165,12 @@ def _means(t: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
     rows = v.size // MEAN_OF
     times, means = (x[: rows * MEAN_OF].reshape(rows, MEAN_OF).mean(axis=1) for x in (t, v))
     return times, means
+
+
+def _without_zero(v: FloatArray, of: int) -> NDArray[np.bool_]:
+    """Return of which five neighbours, each a mean of so many readings, none holds a zero."""
+    none: NDArray[np.bool_] = np.all(v[: v.size // of * of].reshape(-1, of) != 0.0, axis=1)
+    return none[:0] if none.size < 5 else np.asarray(sliding_window_view(none, 5).all(axis=1))
 
 
 def _typical(sizes: FloatArray) -> float:

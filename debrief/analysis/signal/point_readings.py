@@ -21,7 +21,8 @@ def slope(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
     """Return the least-squares slope and its uncertainty between two instants, [unit/s].
 
     None with fewer than three samples. The uncertainty is one standard error: from the residuals, but at
-    least from the channel's noise, and from the recorder's step taken as evenly distributed (step / sqrt(12)).
+    least from the channel's noise, and from the recorder's step taken as evenly distributed (step / sqrt(12)); larger
+    where readings lean on the one before or repeat.
     """
     part = trace.between(begin, end)
     t, v = trace.time_s[part], trace.values[part]
@@ -34,8 +35,9 @@ def slope(trace: Trace, begin: float, end: float) -> tuple[float, float] | None:
     fitted = float((x * v).sum()) / sxx
     residual = v - v.mean() - fitted * x
     spread = float(np.sqrt((residual * residual).sum() / max(t.size - 2, 1)))
-    spread = max(spread, 2.0 * trace.half_resolution / np.sqrt(12.0), trace.noise_seen.quick)
-    return fitted, spread / float(np.sqrt(sxx))
+    noise = trace.noise_seen
+    spread = max(spread, 2.0 * trace.half_resolution / np.sqrt(12.0), noise.quick)
+    return fitted, spread * noise.lasting * float(np.sqrt(noise.held / sxx))
 
 
 def steepest(trace: Trace, begin: float, end: float) -> Measure | None:

@@ -6,9 +6,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.analysis.model import NotJudged
 from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.fitted_lines import fitted, rounded, scattered
+from debrief.analysis.signal.noise import above_all
 from debrief.analysis.signal.sampling_bounds import earliest_idle, idle_bounds, light_off_bounds
 from debrief.analysis.signal.traces import Trace
 from debrief.analysis.starts.attempts import Attempt
@@ -16,18 +19,26 @@ from debrief.analysis.starts.light_off import Fuel
 from debrief.recording.model import FloatArray
 
 LIT_FOR_S = 3.0
+SAME_S = 1e-6
 
+APPROACH = 0.95
+"""From this part of idle on the governor takes over: Ng that reaches idle soon is left alone."""
 
-AROUND_S = 60.0
-"""How long before and after the noise is looked at."""
+APPROACH_S = 10.0
 
-NOISE = 3.0
-"""How many deviations of the noise a difference of two readings may lie beside the true one."""
+NEAR = 1.05
+"""What may be a hang is one where so many times the rule is ruled out: a gain a tenth above it is never told."""
+
+LOOKS = 8.0
+"""Slopes over stretches that overlap by more than about an eighth of their length are no new looks."""
+
+EVEN = 2.0
+"""A gain below so many times the rule is even: Ng does not bend there, but scatters."""
 
 
 @dataclass(frozen=True)
 class Hang:
-    """A hang: ``stagnated`` or ``too_slow``, from when to when.
+    """A hang: ``stagnated`` or ``too_slow``, and from when to when.
 
     `possible` is set where sampling, the recorder's step or noise make it; `certain` where they cannot unmake it.
     """
@@ -55,9 +66,10 @@ def find_hang(view: EngineView, attempt: Attempt) -> Hang | None:
 
     Notes
     -----
-    Stagnated: lit for 3 s, Ng more than the tolerance below idle, and the gain of Ng over `hung_for_s` is less than
-    `hung_ng_rate_pct_per_s` x `hung_for_s`, also with a step of the recorder and three deviations of the noise of a
-    difference added; possible, where it is only with them taken off. Too slow: not at idle `idle_within_s` after
+    Stagnated: lit for 3 s, Ng below idle less the tolerance, and the least-squares slope of Ng over `hung_for_s` is below
+    `hung_ng_rate_pct_per_s` by more than its own uncertainty; possible, where it is below, and a twentieth more than the
+    rule is ruled out. Ng above 95 % of idle counts only where idle does not follow within 10 s: that is the governor.
+    Too slow: not at idle `idle_within_s` after
     light-off; possible, where only the latest idle and the earliest light-off say so. The hang begins where
     the first such stretch begins, and ends at idle, at the cut, at the flame-out, or at the attempt's end. What
     may have been a hang and recovered is none: if it was one, it would be a caution.
@@ -85,15 +97,11 @@ def _hang_between(
         return None
     recovered = attempt.idle_s is not None
     unsure: Hang | None = None
-    if rules.hung_ng_rate_pct_per_s is not None and rules.hung_for_s is not None:
-        least = rules.hung_ng_rate_pct_per_s * rules.hung_for_s
-        # In the first sample without fuel Ng may have been falling already.
-        burnt = fuel.off_low_s if fuel.lit_end_s == end and fuel.off_low_s is not None else end
-        t, gain = _gains(view, ng, _surely_lit(view, fuel, light_off), burnt)
-        open_pct = _open_gain(ng.clip(light_off - AROUND_S, end + AROUND_S))
-        for sure, held in ((True, gain + open_pct < least), (False, gain - open_pct < least)):
+    slopes = _slopes(view, ng, attempt, fuel, light_off, end)
+    if slopes is not None:
+        for sure, held in ((True, slopes.stagnated()), (False, slopes.may_have_stagnated())):
             if held.any() and (sure or not recovered):
-                begin = float(t[np.argmax(held)]) - rules.hung_for_s
+                begin = float(slopes.end_s[np.argmax(held)]) - (rules.hung_for_s or 0.0)
                 found = Hang("stagnated", begin, end, recovered, not sure, sure)
                 if sure:
                     return found
@@ -101,50 +109,71 @@ def _hang_between(
     return _too_slow(view, ng, attempt, fuel, light_off, end) or unsure
 
 
-def _open_gain(ng: Trace) -> float:
-    """Return by how much a difference of two readings may be off: a step, and the noise of both, [%]."""
-    return 2.0 * ng.half_resolution + NOISE * math.sqrt(2.0) * _quiet_noise(ng)
+@dataclass(frozen=True, eq=False)
+class _Slopes:
+    """The slope of Ng up to each instant, and how far it may lie beside the true one, [%/s].
 
-
-def _quiet_noise(ng: Trace) -> float:
-    """Return the deviation of the noise beyond the recorder's step, where Ng is quietest, [%].
-
-    Notes
-    -----
-    From how far each sample lies beside the cubic through its two neighbours on each side, at their own times: a
-    quarter of these are below 0.3186 deviations. A cubic and the quietest quarter tell, since Ng bends in a start.
-    Rounding alone makes up to 0.61 of a step look like noise; it is left out, the step being counted apart.
+    `unsure` is for a true gain of the rule, `unsure_near` for one of `NEAR` times the rule.
     """
-    t, v = ng.time_s, ng.values
-    if t.size < 8:
-        return 0.0
-    at = t[2:-2]
-    others = [t[k : t.size - 4 + k] for k in (0, 1, 3, 4)]
-    values = [v[k : v.size - 4 + k] for k in (0, 1, 3, 4)]
-    beside, spread = v[2:-2].copy(), np.ones(at.size)
-    for n, own in enumerate(others):
-        weight = np.ones(at.size)
-        for m, other in enumerate(others):
-            if m != n:
-                weight *= (at - other) / (own - other)
-        beside -= weight * values[n]
-        spread += weight**2
-    found = float(np.quantile(np.abs(beside) / np.sqrt(spread), 0.25)) / 0.3186
-    return math.sqrt(max(found**2 - (0.61 * 2.0 * ng.half_resolution) ** 2, 0.0))
+
+    end_s: FloatArray
+    rate: FloatArray
+    unsure: FloatArray
+    unsure_near: FloatArray
+    least: float
+
+    def stagnated(self) -> NDArray[np.bool_]:
+        """Return where Ng gained less than the rule asks, for sure."""
+        return self.rate + self.unsure < self.least
+
+    def may_have_stagnated(self) -> NDArray[np.bool_]:
+        """Return where it seems to have gained less, and little more is ruled out."""
+        return (self.rate < self.least) & (self.rate + self.unsure_near < NEAR * self.least)
+
+    def untold(self) -> NDArray[np.bool_]:
+        """Return where Ng may have gained less, if half the gain that the rule asks is nowhere told from it."""
+        return (self.rate - self.unsure < self.least) & (float(self.unsure.min()) > 0.5 * self.least)
 
 
-def _gains(view: EngineView, ng: Trace, light_off: float, end: float) -> tuple[FloatArray, FloatArray]:
-    """Return the instants below idle, lit for 3 s, and the gain of Ng up to each over `hung_for_s`, [%].
+def _slopes(
+    view: EngineView, ng: Trace, attempt: Attempt, fuel: Fuel, light_off: float, end: float
+) -> _Slopes | None:
+    """Return the slopes over `hung_for_s` while lit for 3 s, below idle, and not on the governor's approach.
 
-    Left out where the beginning lies in a gap: what Ng was there is not known.
+    Each is of the readings up to the last that is `hung_for_s` old; left out where a gap lies among them. The level of
+    confidence accounts for how many stretches are looked at. None where no slope is near the rule, or there is none.
     """
     rules = view.profile.start
-    span = rules.hung_for_s or 0.0
-    part = ng.between(light_off + LIT_FOR_S + span, end)
+    span, least = rules.hung_for_s, rules.hung_ng_rate_pct_per_s
+    if span is None or least is None:
+        return None
+    # In the first sample without fuel Ng may have been falling already.
+    burnt = fuel.off_low_s if fuel.lit_end_s == end and fuel.off_low_s is not None else end
+    part = ng.between(_surely_lit(view, fuel, light_off) + LIT_FOR_S - SAME_S, burnt)
     t, v = ng.time_s[part], ng.values[part]
-    gain = v - ng.at_each(t - span)
-    known = np.isfinite(gain) & (v < (view.profile.start.at_idle_pct or 0.0))
-    return t[known], gain[known]
+    gaps = np.concatenate(([0], np.cumsum(ng.gap[part.start : max(part.stop - 1, part.start)])))
+    first = np.searchsorted(t, t - span + SAME_S, side="right") - 1
+    last = np.flatnonzero((first >= 0) & (first < np.arange(t.size)))
+    last = last[gaps[first[last]] == gaps[last]]
+    first = first[last]
+    lines = fitted(t, v, first, last)
+    there = lines.at_end < (view.profile.start.at_idle_pct or 0.0)
+    there &= (lines.at_end < APPROACH * (rules.idle_ng_pct or 0.0)) | ~_left_alone(attempt, t[last], burnt)
+    lines = lines.where(there)
+    at, even = t[lines.last], lines.rate < EVEN * least
+    if not even.any():
+        return None
+    looks = min(float(at.size), 1.0 + LOOKS * float(at[-1] - at[0]) / span)
+    step = 2.0 * ng.half_resolution
+    unsure = near = scattered(t, v, lines, ng.noise_seen, step, above_all(math.ceil(looks)), even)
+    if (lines.rate + unsure < NEAR * least).any():
+        unsure, near = (np.hypot(unsure, rounded(t, lines, rate, step)) for rate in (least, NEAR * least))
+    return _Slopes(at, lines.rate, unsure, near, least)
+
+
+def _left_alone(attempt: Attempt, at: FloatArray, end: float) -> NDArray[np.bool_]:
+    """Return at which instants idle follows within 10 s, or what follows is not known for so long."""
+    return (end if attempt.idle_s is None else attempt.idle_s) - at <= APPROACH_S
 
 
 def _surely_lit(view: EngineView, fuel: Fuel, light_off: float) -> float:
@@ -182,7 +211,7 @@ def _too_slow(
 
 
 def hang_unseen(view: EngineView, attempt: Attempt, hang: Hang | None) -> list[NotJudged]:
-    """Return the gaps of Ng that may hide a hang, or when idle was reached.
+    """Return the gaps of Ng that may hide a hang, or when idle was reached, and where its noise or step may.
 
     Notes
     -----
@@ -194,10 +223,16 @@ def hang_unseen(view: EngineView, attempt: Attempt, hang: Hang | None) -> list[N
         return []
     out: list[NotJudged] = []
 
-    def add(why: str, begin: float, end: float) -> None:
-        out.append(NotJudged("hung start", why, None, view.name_of("ng"), begin, end, view.engine, core=True))
+    def add(why: str, begin: float, end: float, core: bool = True) -> None:
+        out.append(NotJudged("hung start", why, None, view.name_of("ng"), begin, end, view.engine, core))
 
-    for _, light_off, end in _lit(attempt):
+    for fuel, light_off, end in _lit(attempt):
+        slopes = _slopes(view, ng, attempt, fuel, light_off, end)
+        untold = np.empty(0) if slopes is None else slopes.end_s[slopes.untold()]
+        if untold.size:
+            why = "Ng is too noisy or too coarse to tell so small a gain"
+            # What recovered to idle would have been a caution.
+            add(why, float(untold[0]) - (rules.hung_for_s or 0.0), float(untold[-1]), attempt.idle_s is None)
         for k in ng.gap_index:
             begin, stop = float(ng.time_s[k]), float(ng.time_s[k + 1])
             if stop > light_off + LIT_FOR_S and begin < end and _may_hide(view, ng, int(k)):

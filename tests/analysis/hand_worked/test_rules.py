@@ -48,23 +48,13 @@ def test_the_first_three_seconds_of_a_flame_are_no_hang(lab: Analysis) -> None:
 
 
 def test_a_recorders_step_a_gap_or_idle_is_no_hang(lab: Analysis) -> None:
-    # 0.28 %/s recorded in steps of 0.5 %: a gain of 1.4 % may be 1.9 %, and one of 1.6 % may be 1.1 %.
+    # 0.28 %/s recorded in steps of 0.5 % may be 0.3 %/s: rounding of five seconds leaves 0.02 open, and neither is told.
+    rules = with_rules(idle_within_s=None)
     for rate in (0.28, 0.32):
-        (event,) = _one(hang(lab, rate, resolution=0.5, profile=with_rules(idle_within_s=None)))
-        assert (event.severity, event.reason, event.certain) == ("possible", "stagnated", False)
+        assert hang(lab, rate, resolution=0.5, profile=rules) == []
     # Far from it either way nothing is open: 0.1 %/s, and 0.6 %/s, which is only too slow.
     assert [(e.severity, e.reason) for e in hang(lab, 0.1, resolution=0.5)] == [("limit", "stagnated")]
     assert [(e.severity, e.reason) for e in hang(lab, 0.6, resolution=0.5)] == [("limit", "too_slow")]
-    # What may have hung and was cut is an aborted start; if it then reached idle, nothing is told of it.
-    slow = [(0, 0), (10, 0), (17, 20), (23, 20), (33, 34), (50, 39.5)]
-    cut = {"ng": [*slow, (60, 0), (80, 0)], "fuel_on": [(0, 0), (22, 1), (50, 0)]}
-    a = lab.judge(normal_start() | cut, resolution=0.5)
-    assert kinds(a, "hung_start") == [("possible", "stagnated")]
-    assert a.starts[0].outcome == "aborted"
-    assert (
-        kinds(lab.judge(normal_start() | {"ng": [*slow, (58, 60), (80, 60)]}, resolution=0.5), "hung_start")
-        == []
-    )
     # A gap from 36 to 42 s: whether Ng stood still there nobody knows.
     made = recording(normal_start(), 80, 8.0)
     ng = made.channels["ng"]
@@ -123,22 +113,13 @@ def test_noise_neither_makes_nor_breaks_a_hang(lab: Analysis) -> None:
         noisy = replace(ng, values=ng.values + rng.normal(0.0, noise, ng.values.size))
         return kinds(lab.of(whole.with_channels(dict(whole.channels) | {"ng": noisy}), rules), "hung_start")
 
-    # A gain of 1.5 % is asked. With a noise of 0.1 % a difference of two readings is off by up to 0.42 %: the least
-    # gain of 1.6 % may be too little, that of 2.6 % is not; 0.5 % is too little for sure.
-    assert found(0.32, 0.1) == [("possible", "stagnated")]
+    # A gain of 0.3 %/s is asked. With a noise of 0.1 % the slope of 41 readings over 5 s is unsure by 0.1 / sqrt(89.7) of
+    # deviation, 0.011 %/s, four times which are 0.04 %/s: 0.33 %/s is not told from it, 0.15 %/s is.
+    assert found(0.33, 0.1) == []
     assert found(0.52, 0.1) == []
-    assert found(0.1, 0.1) == [("limit", "stagnated")]
+    assert found(0.15, 0.1) == [("limit", "stagnated")]
     assert found(0.32, 0.001) == []
-    # What rounding alone makes is no noise: a step of 0.25 % leaves 0.25 % open, not more.
-    steps = lab.judge(normal_start() | {"ng": [(0, 0), (10, 0), (17, 20), (23, 20), (33, 34), (70, 52.5)]}, 69, rules,
-                      resolution=0.25)  # fmt: skip
-    noise = lab.hang_detection._quiet_noise(lab.traces.Trace.of(steps.recording.channels["ng"]))
-    assert noise == 0.0
-    # 0, 1, 1, 0 again and again: a cubic gives a sample -1/6, 4/6, 4/6, -1/6 of its neighbours. A 0 with 1, 0 before and
-    # 1, 1 after lies 1/3 beside it, and so does each by symmetry; less 0.61 of the step.
-    apart = lab.hang_detection._quiet_noise(lab.trace(range(40), [0, 1, 1, 0] * 10, half=0.5))
-    assert close(apart, ((1 / 3 / (1 + 34 / 36) ** 0.5 / 0.3186) ** 2 - 0.61**2) ** 0.5)
-    assert 0.09 < lab.hang_detection._quiet_noise(lab.trace(range(4000), rng.normal(0.0, 0.1, 4000))) < 0.11
+    assert found(0.28, 0.001) == [("limit", "stagnated")]
 
 
 def test_a_gap_that_may_hide_a_hang_is_not_judged(lab: Analysis) -> None:

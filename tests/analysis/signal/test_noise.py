@@ -31,6 +31,22 @@ def test_a_smooth_signal_has_none_and_rounding_makes_half_a_step_at_most(hz: flo
     assert noise_of(t, np.arange(t.size, dtype=float)).deviation == 0.0
 
 
+def test_what_scatters_below_zero_and_is_cut_off_tells_nothing() -> None:
+    # A speed that stands for ten minutes shows the upper half of its noise only.
+    t = np.arange(0.0, 900.0, 0.25)
+    v = np.interp(t, [0, 600, 630, 900], [0, 0, 60, 60]) + np.random.default_rng(4).normal(0, 0.15, t.size)
+    found = noise_of(t, np.maximum(np.round(v, 1), 0.0))
+    assert found.quick == pytest.approx(0.15, rel=0.15)
+    assert found.lasting < 1.5
+
+
+def test_of_few_readings_only_what_is_new_in_each_is_told_and_rather_too_wide() -> None:
+    t = np.arange(0.0, 10.0, 0.25)
+    found = [noise_of(t, 61.0 + np.random.default_rng(k).normal(0, 0.1, t.size)) for k in range(200)]
+    assert {one.deviation for one in found} == {0.0}
+    assert 0.1 < float(np.median([one.quick for one in found])) < 0.15
+
+
 def test_jitter_of_the_clock_on_a_steep_slope_is_no_noise() -> None:
     t = np.cumsum(np.random.default_rng(5).uniform(0.2, 0.3, 2000))
     assert noise_of(t, 50.0 * t).deviation < 1e-6
