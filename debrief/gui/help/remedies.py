@@ -8,7 +8,9 @@ from debrief.analysis.verdict import EVERY_LIMIT
 from debrief.recording.model import Recording
 from debrief.words.channels import base_name, channel_symbol
 
-_REST = "It can be told: File, Starter rest before the recording; or by keeping the engine's earlier flights in the history."
+_REST = (
+    "Enter it: File, Starter rest before the recording; or add the engine's earlier flights to the history."
+)
 
 
 def cure_words(item: NotJudged, recording: Recording) -> str:

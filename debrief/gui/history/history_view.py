@@ -62,12 +62,15 @@ class HistoryView(QWidget):
         A sentence for the user, whether it is a problem, and details to copy.
     progressed : Progress or None
         Of the adding of files; None when that has ended.
+    changed
+        A flight was kept.
     """
 
     open_wanted = Signal(str)
     back_wanted = Signal()
     told = Signal(str, bool, str)
     progressed = Signal(object)
+    changed = Signal()
 
     def __init__(
         self,
@@ -316,13 +319,16 @@ class HistoryView(QWidget):
         if report.name == "look":
             self._show_page(report.value)
         elif report.name == "keep":
-            file_name, how = report.value
-            self.told.emit(f"{_KEPT_WORDS[how]}: {file_name}", False, "")
+            file_name, how, followed = report.value
+            words = f"{_KEPT_WORDS[how]}: {file_name}"
+            self.told.emit(f"{words}. {followed}" if followed else words, False, "")
+            self.changed.emit()
             self._look_again()
         elif report.name == "add":
             self._adding_ended()
             added: Added = report.value
             self.told.emit(added.words, bool(added.refused), added.details)
+            self.changed.emit()
 
     @Slot(object)
     def _job_failed(self, report: JobReport) -> None:
@@ -375,12 +381,12 @@ def _look_steps(
     return look(assessment.recording.provenance.sha256, engine, names, units)
 
 
-def _keep_steps(assessment: Assessment) -> Generator[None, None, tuple[str, str]]:
-    """Keep a flight; returns its file's name and whether it was new."""
+def _keep_steps(assessment: Assessment) -> Generator[None, None, tuple[str, str, str]]:
+    """Keep a flight; returns its file's name, whether it was new, and what is to be said of those that follow."""
     yield None
     from debrief.history.service.history_service import keep
 
-    return assessment.recording.provenance.file_name, keep(assessment)
+    return assessment.recording.provenance.file_name, *keep(assessment)
 
 
 def _add_steps(paths: list[Path]) -> Generator[Progress, None, Added]:

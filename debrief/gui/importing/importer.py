@@ -12,6 +12,7 @@ from debrief.errors import UserError
 from debrief.gui.background.jobs import JobReport, Jobs, Work
 from debrief.gui.importing.import_dialog import ImportDialog
 from debrief.gui.style.theme import Theme
+from debrief.history.service.earlier_flights import known_if_any
 from debrief.session.importing.file_proposal import FileProposal, propose_steps
 from debrief.session.importing.import_opening import Accepted, open_as
 from debrief.session.opening.opening_steps import Progress
@@ -93,7 +94,7 @@ class Importer(QObject):
 
     @Slot(object)
     def _open_wanted(self, accepted: Accepted) -> None:
-        self.jobs.start("import", self._arranged(partial(open_as, accepted)))
+        self.jobs.start("import", self._arranged(partial(open_as, accepted, known_if_any)))
 
     @Slot()
     def _stop_reading(self) -> None:

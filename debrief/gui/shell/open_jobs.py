@@ -10,10 +10,14 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal, Slot
 
+from debrief.errors import UserError
 from debrief.gui.background.error_words import told_of
 from debrief.gui.background.jobs import JobReport, Jobs
 from debrief.gui.replay.replay_controller import Replay
+from debrief.history.service.earlier_flights import known_if_any, remember_rest
+from debrief.recording.model import Recording
 from debrief.session.assessing.file_assessment import Choices
+from debrief.session.assessing.starter_rest import Known, runs_before
 from debrief.session.importing.import_opening import Unsure
 from debrief.session.lanes.lane_stack import LaneData, LaneRow, prepare_lane
 from debrief.session.opening.opening_steps import (
@@ -26,9 +30,10 @@ from debrief.session.opening.opening_steps import (
 from debrief.session.session import Session
 from debrief.words.channels import channel_words
 from debrief.words.display_units import ShownUnits
+from debrief.words.durations import seconds_of
 
 Opener = Callable[..., Generator[Any, None, Session]]
-_JOBS = ("open", "lane", "units")
+_JOBS = ("open", "lane", "units", "flights")
 
 
 class Desk(QObject):
@@ -44,6 +49,8 @@ class Desk(QObject):
         Returns the lanes that are remembered; none: the usual ones.
     units : callable
         Returns the units in which numbers are shown.
+    known : callable
+        Tells what is known of the time before a recording; may read the history.
 
     Signals
     -------
@@ -75,6 +82,7 @@ class Desk(QObject):
         parent: QObject | None = None,
         layout: Callable[[], Sequence[LaneRow]] = tuple,
         units: Callable[[], ShownUnits] = ShownUnits,
+        known: Callable[[Recording], Known] = known_if_any,
     ) -> None:
         super().__init__(parent)
         self.jobs = Jobs(self)
@@ -82,6 +90,7 @@ class Desk(QObject):
         self._opener = opener
         self._layout = layout
         self._units = units
+        self._known = known
         self._ready: Session | None = None
         self.jobs.advanced.connect(self.progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
@@ -98,19 +107,28 @@ class Desk(QObject):
             self._assess_again(session, replace(session.choices, profile=name))
 
     def use_starter_rest(self, text: str) -> None:
-        """Assess the open recording again with this rest before it, [s]; an empty text takes it back."""
+        """Assess the open recording again with this rest before it, and keep that; an empty text takes it back."""
         session = self._replay.session
         if session is None:
             return
         try:
-            seconds = float(text.replace(",", ".")) if text.strip() else None
-        except ValueError:
-            self.told.emit(f"{text} is not a number of seconds: write for example 3600.", True, "")
+            seconds = seconds_of(text) if text.strip() else None
+        except UserError as error:
+            self.told.emit(str(error), True, "")
             return
-        self._assess_again(session, replace(session.choices, starter_rest_s=seconds))
+        choices = replace(session.choices, starter_rest_s=seconds)
+        again = partial(_with_rest, session, choices, self._known)
+        self._begin("open", "Assessing", self.arranged(again))
+
+    @Slot()
+    def look_at_flights(self) -> None:
+        """Assess the open recording again where the flights kept tell something else of the time before it."""
+        session = self._replay.session
+        if session is not None and not self.jobs.is_running("open"):
+            self.jobs.start("flights", partial(_flights_steps, session, self._known))
 
     def _assess_again(self, session: Session, choices: Choices) -> None:
-        again = partial(assess_recording, session.path, session.source, choices)
+        again = partial(assess_recording, session.path, session.source, choices, self._known)
         self._begin("open", "Assessing", self.arranged(again))
 
     def show_engine(self, engine: int) -> None:
@@ -166,10 +184,15 @@ class Desk(QObject):
 
     @Slot(object)
     def _job_succeeded(self, report: JobReport) -> None:
-        if report.name != "lane":
+        if report.name not in ("lane", "flights"):
             self.progressed.emit(None)
         if report.name == "open":
             self.receive(report.value)
+        elif report.name == "flights":
+            looked_at: Session = report.value[0]
+            if report.value[1] and looked_at is self._replay.session and not self.jobs.is_running("open"):
+                again = partial(_in_place, looked_at, looked_at.choices, self._known)
+                self._begin("open", "Assessing", self.arranged(again))
         elif report.name == "units":
             self._replay.show(report.value)
             self.units_shown.emit()
@@ -223,6 +246,36 @@ def _lane_steps(
 ) -> Generator[Progress, None, tuple[Session, LaneData, str | None]]:
     yield Progress(f"Preparing {channel_words(name).lower()}")
     return session, prepare_lane(session.assessment, name, session.engine), into
+
+
+def _in_place(
+    session: Session, choices: Choices, known: Callable[[Recording], Known]
+) -> Generator[Any, None, Session]:
+    """Assess a recording again and stay where the reader is."""
+    out = yield from assess_recording(session.path, session.source, choices, known)
+    if session.engine != out.engine:
+        out = yield from show_engine(out, session.engine)
+    out.playback.seek(session.playback.position_s)
+    out.framing.frame(session.framing.begin_s, session.framing.end_s)
+    return out
+
+
+def _with_rest(
+    session: Session, choices: Choices, known: Callable[[Recording], Known]
+) -> Generator[Any, None, Session]:
+    yield Progress("Assessing")
+    remember_rest(session.recording.provenance.sha256, choices.starter_rest_s)
+    return (yield from _in_place(session, choices, known))
+
+
+def _flights_steps(
+    session: Session, known: Callable[[Recording], Known]
+) -> Generator[None, None, tuple[Session, bool]]:
+    """Return whether the flights kept tell something else than the assessment was made with."""
+    yield None
+    found = known(session.source)
+    runs = runs_before(session.source, found.runs, session.choices.knowing(found).starter_rest_s)
+    return session, runs != session.assessment.context
 
 
 def _as_it_is(session: Session) -> Generator[Any, None, Session]:

@@ -16,6 +16,8 @@ from debrief.gui.shell.open_jobs import Desk
 from debrief.gui.style.settings import Settings
 from debrief.gui.widgets.asking import Askers
 from debrief.gui.widgets.message_bar import MessageBar
+from debrief.session.assessing.starter_rest import FIRST_START_TODAY_S
+from debrief.words.numbers import length_text
 
 
 class Requests(QObject):
@@ -92,7 +94,14 @@ class Requests(QObject):
         session = self._replay.session
         if session is not None:
             known = session.choices.starter_rest_s
-            self._askers.rest(self._window, "" if known is None else f"{known:g}", self._use_starter_rest)
+            self._askers.rest(
+                self._window, "" if known is None else length_text(known), self._use_starter_rest
+            )
+
+    @Slot()
+    def tell_first_start(self) -> None:
+        """Judge the recording as the first start of the day: the starter had rested over night."""
+        self._use_starter_rest(length_text(FIRST_START_TODAY_S))
 
     @Slot(str)
     def _use_starter_rest(self, text: str) -> None:

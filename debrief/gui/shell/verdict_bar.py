@@ -8,6 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from debrief.analysis.rules.starter_duty import REST_BEFORE
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.help.remedies import cure_words
 from debrief.gui.plain_text import with_short_words
@@ -16,8 +17,10 @@ from debrief.gui.style.shapes import SHAPE_ROLE, draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout
+from debrief.session.assessing.starter_rest import FIRST_START_TODAY_S
 from debrief.session.session import Session
 from debrief.words.events import SIGNS, VERDICTS, Sign
+from debrief.words.numbers import length_text
 from debrief.words.visible import visible
 
 
@@ -30,10 +33,16 @@ class VerdictBar(QWidget):
         The user asks for the evidence.
     profile_wanted
         The user asks to choose a profile.
+    first_start_told
+        The user says that it is the first start of the day.
+    rest_wanted
+        The user wants to say how long the starter had rested.
     """
 
     why_wanted = Signal()
     profile_wanted = Signal()
+    first_start_told = Signal()
+    rest_wanted = Signal()
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -50,7 +59,27 @@ class VerdictBar(QWidget):
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.after = WrappedLabel()
         column.addWidget(self._sentence)
-        column.addWidget(self.after)
+        below = row_layout(spacing=8)
+        below.addWidget(self.after, 1)
+        self._answers = [
+            made_button(
+                "First start today",
+                self.first_start_told,
+                role="small",
+                tip=f"The starter had rested over night: counts as {length_text(FIRST_START_TODAY_S)}",
+            ),
+            made_button(
+                "Rested ... min",
+                self.rest_wanted,
+                role="small",
+                name="Starter rest before the recording",
+                tip="Say how long the starter had rested when the recording began. The engine's earlier flights in the "
+                "history tell it by themselves",
+            ),
+        ]
+        for button in self._answers:
+            below.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
+        column.addLayout(below)
         row.addLayout(column, 1)
         self._profile = made_button("Choose a profile...", self.profile_wanted)
         row.addWidget(self._profile, 0, Qt.AlignmentFlag.AlignVCenter)
@@ -89,6 +118,11 @@ class VerdictBar(QWidget):
         ]
         self.after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
         self.after.setVisible(bool(after))
+        asked = session.profile is not None and any(
+            item.what == REST_BEFORE for item in session.assessment.not_judged
+        )
+        for button in self._answers:
+            button.setVisible(asked)
         self._profile.setVisible(session.profile is None)
         assessment = session.assessment
         self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)
@@ -125,5 +159,7 @@ def _cure(session: Session) -> str:
     """
     if session.profile is None or session.assessment.verdict not in ("undetermined", "within"):
         return ""
-    items = sorted(session.assessment.not_judged, key=lambda item: not item.core)
+    # The starter's rest has buttons of its own.
+    items = [item for item in session.assessment.not_judged if item.what != REST_BEFORE]
+    items.sort(key=lambda item: not item.core)
     return next(filter(None, (cure_words(item, session.recording) for item in items)), "")

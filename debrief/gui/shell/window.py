@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Slot
@@ -39,11 +40,14 @@ from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
 from debrief.gui.widgets.message_bar import MessageBar, ProgressBar
 from debrief.gui.widgets.parts import column_layout
 from debrief.gui.widgets.scrolled import Scrolled
+from debrief.history.service.earlier_flights import known_if_any
 from debrief.session.importing.import_opening import open_or_ask
 from debrief.session.lanes.lane_stack import LaneRow
 from debrief.session.opening.opening_steps import Progress
 from debrief.session.session import Session
 from debrief.words.display_units import ShownUnits
+
+_WITH_HISTORY: Opener = partial(open_or_ask, known=known_if_any)
 
 
 class Window(QMainWindow):
@@ -66,7 +70,7 @@ class Window(QMainWindow):
         theme: Theme,
         settings: Settings,
         askers: Askers = USUAL_ASKERS,
-        opener: Opener = open_or_ask,
+        opener: Opener = _WITH_HISTORY,
     ) -> None:
         super().__init__()
         self._theme = theme
@@ -233,6 +237,9 @@ class Window(QMainWindow):
         self.header.report_wanted.connect(self.requests.ask_save_report)
         self.verdict.why_wanted.connect(self.explaining.show_why)
         self.verdict.profile_wanted.connect(self.profiles.offer)
+        self.verdict.first_start_told.connect(self.requests.tell_first_start)
+        self.verdict.rest_wanted.connect(self.requests.ask_starter_rest)
+        self.history.changed.connect(self.desk.look_at_flights)
         self.story.profile_wanted.connect(self.profiles.offer)
         self.starts.why_wanted.connect(self.explaining.show_measure)
         self.explaining.definition_wanted.connect(self.views.show_definition)

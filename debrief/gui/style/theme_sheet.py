@@ -18,6 +18,7 @@ QWidget#bottom {{ background: {panel}; border-top: 1px solid {hairline}; }}
 QLabel[role="title"] {{ font-size: {s17}px; font-weight: bold; }}
 QLabel[role="heading"] {{ font-size: {s14}px; font-weight: bold; }}
 QLabel[role="muted"] {{ color: {muted}; }}
+QLabel[role="problem"] {{ color: {limit}; font-weight: bold; }}
 QLabel[role="small"] {{ color: {muted}; font-size: {s12}px; }}
 QLabel[role="verdict"] {{ font-size: {s15}px; }}
 QLabel[role="clock"] {{ font-size: {s17}px; font-weight: bold; }}

@@ -10,6 +10,10 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QMessageBox, QWidget
 
+from debrief.gui.widgets.text_dialog import TextDialog
+from debrief.words.durations import seconds_of
+from debrief.words.numbers import length_text
+
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
@@ -53,14 +57,21 @@ def ask_for_new_profile(parent: QWidget, suggested: str, answer: Callable[[str],
 
 
 def ask_for_rest(parent: QWidget, known: str, answer: Callable[[str], None]) -> None:
-    """Ask how long the starter had rested before the recording; call `answer` with the seconds."""
-    words = (
-        "The recording does not tell of starter runs before it.\n"
-        "For how many seconds had the starter rested when the recording began?"
+    """Ask how long the starter had rested before the recording; call `answer` with what was typed."""
+    dialog = TextDialog(
+        parent,
+        "Starter rest before the recording",
+        "How long had the starter rested when the recording began? For example 30 min, 2 h, 1:30 (minutes and "
+        "seconds) or 1800 (seconds). Leave it empty where nobody knows.",
+        _rest_understood,
     )
-    dialog = _question(parent, "Starter rest before the recording", words, answer)
-    dialog.setTextValue(known)
+    dialog.line.setText(known)
+    dialog.answered.connect(answer)
     _show(dialog)
+
+
+def _rest_understood(text: str) -> str:
+    return f"A rest of {length_text(seconds_of(text))}" if text.strip() else "Not known"
 
 
 def ask_for_channel(parent: QWidget, channels: list[str], answer: Callable[[str], None]) -> None:

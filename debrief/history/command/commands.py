@@ -191,7 +191,9 @@ def _add(options: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from debrief.history.command.texts import flight_lines
+    from debrief.history.service.earlier_flights import Whose
     from debrief.history.service.history_service import keep_in
+    from debrief.history.service.later_flights import assess_what_follows
     from debrief.session.texts.in_units import in_units
     from debrief.words.display_units import parse_units
 
@@ -202,6 +204,7 @@ def _add(options: argparse.Namespace) -> int:
         raise UserError("--starter-rest is the rest before one recording: add the files one by one.")
     account = Account()
     code = DONE
+    added: list[Whose] = []
     with _opened(options) as store:
         for path in options.files:
             try:
@@ -221,6 +224,10 @@ def _add(options: argparse.Namespace) -> int:
                 account.tell(f"  {beside}")
             if flight.untrended:
                 account.tell(f"  Kept and listed, not trended: {flight.untrended}.")
+            added.append(Whose.of(assessment.recording))
+        followed = assess_what_follows(store, added).words
+        if followed:
+            account.tell(followed)
     return code or account.code
 
 

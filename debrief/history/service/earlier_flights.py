@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +19,7 @@ from debrief.history.measures import engine_key, start_epoch
 from debrief.history.service.locking import locked
 from debrief.home import history_file, home
 from debrief.output.private import write_private
-from debrief.recording.model import Recording
+from debrief.recording.model import Identity, Recording
 from debrief.session.assessing.starter_rest import Known
 
 if TYPE_CHECKING:
@@ -130,6 +130,36 @@ def _kept_rest(store: Store, sha256: str) -> float | None:
 # --- what the flights kept tell --------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class Whose:
+    """Whose recording it is: what decides which flights are its earlier ones."""
+
+    identity: Identity
+    engines: tuple[int, ...]
+    sha256: str
+
+    @classmethod
+    def of(cls, recording: Recording) -> Whose:
+        """Return that of a recording."""
+        return cls(recording.identity, tuple(recording.engines), recording.provenance.sha256)
+
+    @property
+    def keys(self) -> Iterator[tuple[int, str]]:
+        """Its engines that have a name, each with that name."""
+        for engine in self.engines:
+            key = engine_key(self.identity, engine, len(self.engines))
+            if key is not None:
+                yield engine, key
+
+    @property
+    def clock(self) -> _Clock | None:
+        """When it began; None where it is undated."""
+        epoch, has_zone = start_epoch(self.identity.start)
+        if epoch is None:
+            return None
+        return _Clock(epoch, bool(has_zone), _step_s(self.identity.start, self.identity.start_source))
+
+
 def earlier_runs(store: Store, recording: Recording) -> tuple[EarlierRun, ...]:
     """Return the starter runs of the flights kept of each of a recording's engines, in its own time.
 
@@ -146,17 +176,17 @@ def earlier_runs(store: Store, recording: Recording) -> tuple[EarlierRun, ...]:
         The last run before the recording, however long ago, and those before it that belong to the same series. A
         run that overlaps the recording is left out. Runs that nobody kept remain unknown.
     """
-    identity, number = recording.identity, len(recording.engines)
-    epoch, has_zone = start_epoch(identity.start)
-    if epoch is None:
+    return runs_before_of(store, Whose.of(recording))
+
+
+def runs_before_of(store: Store, whose: Whose) -> tuple[EarlierRun, ...]:
+    """Return the same of a recording that is not at hand."""
+    own = whose.clock
+    if own is None:
         return ()
-    own = _Clock(epoch, bool(has_zone), _step_s(identity.start, identity.start_source))
     found: list[EarlierRun] = []
-    for engine in recording.engines:
-        key = engine_key(identity, engine, number)
-        if key is not None:
-            runs = _runs_of(store, key, own, recording.provenance.sha256)
-            found += (replace(run, engine=engine) for run in _series(runs))
+    for engine, key in whose.keys:
+        found += (replace(run, engine=engine) for run in _series(_runs_of(store, key, own, whose.sha256)))
     return tuple(sorted(found, key=lambda run: run.start_s))
 
 

@@ -78,6 +78,8 @@ class Added:
         How many were added, assessed anew, and kept already.
     refused, untrended : tuple of (str, str)
         Names of the files that were not kept, or are listed but not trended, and why.
+    followed : str
+        What has to be said of flights that were kept before and follow; see `assess_what_follows`.
     """
 
     new: int
@@ -85,6 +87,7 @@ class Added:
     unchanged: int
     refused: tuple[tuple[str, str], ...] = ()
     untrended: tuple[tuple[str, str], ...] = ()
+    followed: str = ""
 
     @property
     def words(self) -> str:
@@ -102,7 +105,7 @@ class Added:
                 said.append(f"{name}{how}: {why.rstrip('.')}." if how or name not in why else why)
             if len(files) > 1:
                 said.append(f"And {len(files) - 1} more, in the details.")
-        return " ".join(said)
+        return " ".join([*said, *filter(None, [self.followed])])
 
     @property
     def details(self) -> str:
@@ -182,18 +185,21 @@ def _trends(history: ShownHistory, engine: str) -> tuple[Trend, ...]:
     return *of_starts, *flight_trends(history, engine)
 
 
-def keep(assessment: Assessment) -> Kept_as:
-    """Keep an assessed recording in the user's history.
+def keep(assessment: Assessment) -> tuple[Kept_as, str]:
+    """Keep an assessed recording in the user's history; return how, and what has to be said of those that follow.
 
     Raises
     ------
     UserError
         The history cannot be written.
     """
+    from debrief.history.service.earlier_flights import Whose
+    from debrief.history.service.later_flights import assess_what_follows
     from debrief.history.storage.store import Store
 
     with Store.open() as store:
-        return keep_in(store, assessment)[0]
+        how = keep_in(store, assessment)[0]
+        return how, assess_what_follows(store, [Whose.of(assessment.recording)]).words
 
 
 def keep_in(store: Store, assessment: Assessment, own: bool = True) -> tuple[Kept_as, Flight]:
@@ -230,7 +236,8 @@ def add_files(paths: Sequence[Path]) -> Generator[Progress, None, Added]:
     Yields before each file, so that it can be stopped between two; what was kept until then stays. Columns are
     read as they were remembered. A file that cannot be kept is told and the rest goes on.
     """
-    from debrief.history.service.earlier_flights import known_in
+    from debrief.history.service.earlier_flights import Whose, known_in
+    from debrief.history.service.later_flights import assess_what_follows
     from debrief.history.storage.store import Store
     from debrief.session.assessing.file_assessment import Choices, assess_knowing, read_recording
 
@@ -238,6 +245,7 @@ def add_files(paths: Sequence[Path]) -> Generator[Progress, None, Added]:
     refused: list[tuple[str, str]] = []
     untrended: list[tuple[str, str]] = []
     choices = Choices(remembered=True)
+    added: list[Whose] = []
     with Store.open() as store:
         for index, path in enumerate(paths):
             words = f"Adding {path.name}, {index + 1} of {len(paths)}"
@@ -246,13 +254,17 @@ def add_files(paths: Sequence[Path]) -> Generator[Progress, None, Added]:
                 known = partial(known_in, store)
                 _, assessment = assess_knowing(read_recording(path, choices), choices, known)
                 how, flight = keep_in(store, assessment)
+                added.append(Whose.of(assessment.recording))
             except UserError as error:
                 refused.append((path.name, str(error)))
                 continue
             counts[how] += 1
             if flight.untrended:
                 untrended.append((path.name, flight.untrended))
-    return Added(counts["new"], counts["renewed"], counts["unchanged"], tuple(refused), tuple(untrended))
+        followed = assess_what_follows(store, added).words
+    return Added(
+        counts["new"], counts["renewed"], counts["unchanged"], tuple(refused), tuple(untrended), followed
+    )
 
 
 def paper_values(assessment: Assessment, store: Store) -> PaperValues:

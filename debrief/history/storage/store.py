@@ -39,7 +39,7 @@ from debrief.history.storage.rows import (
     profile_text,
     storable_row,
 )
-from debrief.history.storage.values import row_problem, sound_rows
+from debrief.history.storage.values import document_problem, row_name, row_problem, sound_rows
 from debrief.history.usual.start_traces import Key, trace_of
 from debrief.recording.model import Identity
 from debrief.session.document import assessment_document, dumps
@@ -207,14 +207,16 @@ class Store(PeoplesWords):
                 return document_of(str(text))
 
     def documents(self, keys: Sequence[str]) -> dict[str, dict[str, Any]]:
-        """Return the kept assessment documents of the recordings with these SHA-256, those that are kept."""
+        """Return the kept assessment documents of the recordings with these SHA-256, those that are kept and sound."""
         r = tables.recordings
         query = sa.select(r.c.sha256, r.c.document).where(r.c.sha256.in_(keys))
         out = {}
         with told(self.place), self.engine.connect() as connection:
             for sha, text in connection.execute(query):
-                with from_the_file(f"the document of {sha[:12]}"):
-                    out[sha] = document_of(str(text))
+                if document_problem(text, sha) is None:
+                    out[sha] = document_of(text)
+                else:
+                    self.left_out.add(row_name(r.name, {"sha256": sha}))
         return out
 
     def last_starts(
@@ -237,6 +239,20 @@ class Store(PeoplesWords):
             rows = self._sound(connection, query, s)
         # A recording that cannot be right is told where the flights are read.
         return [row for row in rows if row_problem(r.name, {"start_epoch_s": row["start_epoch_s"]}) is None]
+
+    def next_flights(self, engine: str, since_epoch_s: float, most: int) -> list[str]:
+        """Return the SHA-256 of the flights in which an engine was started after an instant, the first one first."""
+        s = tables.starts
+        first = sa.func.min(s.c.at_epoch_s)
+        query = (
+            sa.select(s.c.sha256)
+            .where(s.c.engine_key == engine, s.c.at_epoch_s > since_epoch_s)
+            .group_by(s.c.sha256)
+            .order_by(first, s.c.sha256)
+            .limit(most)
+        )
+        with told(self.place), self.engine.connect() as connection:
+            return [str(sha) for sha in connection.scalars(query)]
 
     def find(self, name: str) -> str:
         """Return the SHA-256 of the recording with this file name, or whose SHA-256 begins so.

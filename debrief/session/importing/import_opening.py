@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Generator
+from collections.abc import Callable, Collection, Generator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from debrief.errors import UserError
 from debrief.recording.model import Channel, Recording
 from debrief.session.assessing.file_assessment import Choices
+from debrief.session.assessing.starter_rest import Known, nothing_known
 from debrief.session.importing.file_proposal import (
     FileProposal,
     completed,
@@ -53,7 +54,9 @@ class Accepted:
     sha256: str = ""
 
 
-def open_or_ask(path: Path | str) -> Generator[Progress, None, Session]:
+def open_or_ask(
+    path: Path | str, known: Callable[[Recording], Known] = nothing_known
+) -> Generator[Progress, None, Session]:
     """Open a file; yields its progress and returns the session.
 
     Columns that were remembered for this kind of file are used as remembered, and the session's choices
@@ -71,14 +74,16 @@ def open_or_ask(path: Path | str) -> Generator[Progress, None, Session]:
     kept = remembered_for(read.dialect)
     choices = Choices(remembered=bool(kept))
     recording, proposal = yield from recorded_or_proposed(read, choices, kept)
-    known = bool(kept) and proposal.has_header
-    if recording is None or (proposal.is_unsure and not known) or (kept and not known):
+    is_known = bool(kept) and proposal.has_header
+    if recording is None or (proposal.is_unsure and not is_known) or (kept and not is_known):
         raise Unsure((yield from completed(read, proposal)))
     del read  # the cells are not needed any more, and a long recording is large
-    return (yield from assess_recording(file, recording, choices))
+    return (yield from assess_recording(file, recording, choices, known))
 
 
-def open_as(accepted: Accepted) -> Generator[Progress, None, Session]:
+def open_as(
+    accepted: Accepted, known: Callable[[Recording], Known] = nothing_known
+) -> Generator[Progress, None, Session]:
     """Open a file as a person said; yields its progress and returns the session.
 
     Raises
@@ -103,7 +108,7 @@ def open_as(accepted: Accepted) -> Generator[Progress, None, Session]:
         altimeter=choices.altimeter,
         source="entered",
     )
-    session = yield from assess_recording(file, recording, choices)
+    session = yield from assess_recording(file, recording, choices, known)
     if accepted.remember is not None:
         maps = choices.maps if accepted.remember else ()
         Remembered().remember(recording.provenance.header_signature, maps)

@@ -191,7 +191,7 @@ def test_a_choice_that_cannot_be_read_is_said_in_the_dialog_which_stays(window, 
     dialog = ask(window, qtbot, timeless)
     dialog.fields.rate.setText("4")
 
-    def refused(accepted):
+    def refused(accepted, known):
         raise UserError("timeless.csv changed while it was read.")
         yield
 
@@ -208,7 +208,7 @@ def test_a_fault_of_the_program_while_importing_is_called_one(window, qtbot, tim
     dialog = ask(window, qtbot, timeless)
     dialog.fields.rate.setText("4")
 
-    def broken(accepted):
+    def broken(accepted, known):
         raise ZeroDivisionError("inner")
         yield
 
@@ -230,7 +230,7 @@ def test_the_reading_can_be_stopped_and_the_dialog_stays(window, qtbot, timeless
     dialog.fields.rate.setText("4")
     go_on = threading.Event()
 
-    def slow(accepted):
+    def slow(accepted, known):
         yield Progress("Reading slowly", 0.2)
         go_on.wait(5)
         yield Progress("Reading slowly", 0.4)
@@ -469,7 +469,7 @@ def test_the_window_closes_while_the_dialog_is_open_and_reads(window, qtbot, tim
     dialog.fields.rate.setText("4")
     ticking = threading.Event()
 
-    def endless(accepted):
+    def endless(accepted, known):
         while True:
             ticking.set()
             yield Progress("Reading", 0.1)

@@ -721,7 +721,7 @@ def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
     said = words.toPlainText()
     assert "There is no finding in this recording." in said
     assert (
-        "starter runs before the recording are not known. It can be told: File, Starter rest before the recording;"
+        "starter runs before the recording are not known. Enter it: File, Starter rest before the recording;"
         in said
     )
     assert said.index("Not judged") < said.index("For information only")

@@ -200,7 +200,7 @@ def test_the_starter_s_rest_before_the_recording_can_be_told(desk, qtbot):
     assert not any("rest before" in n.what for n in desk.window.replay.session.assessment.not_judged)
     desk.answers["rest"] = "a day"
     desk.user.takes("File", "Starter rest before the recording...")
-    assert "not a number of seconds" in desk.window.messages.words
+    assert '"a day" is no length of time' in desk.window.messages.words
 
 
 def test_a_second_engine_can_be_shown(desk, qtbot):
