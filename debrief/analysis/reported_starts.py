@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
 
 import numpy as np
 
@@ -193,7 +192,7 @@ def build_start(
         max_motoring_ng_pct=measures["max_motoring_ng"].value,
         min_bus_volts=measures["min_bus_volts"].value,
         rest_bus_volts=measures["rest_bus_volts"].value,
-        residual_itt_c=_residual(measures),
+        residual_itt_c=measures["residual_itt_fuel_on" if attempt.fuels else "residual_itt_starter_on"].value,
         fuel_periods=fuel_periods,
         starter_runs=tuple(attempt.runs),
         measures=measures,
@@ -230,12 +229,3 @@ def _stable(view: EngineView, rate: Measure) -> bool | None:
         return None
     deviation = (rate.high - rate.low) / (2.0 * DOUBT)
     return None if deviation > criterion else abs(rate.value) < criterion
-
-
-def _residual(measures: Mapping[str, Measure]) -> float | None:
-    """Return the ITT at fuel on, else at starter on where no fuel came."""
-    for name in ("residual_itt_fuel_on", "residual_itt_starter_on"):
-        value = measures[name].value
-        if value is not None:
-            return value
-    return None

@@ -13,7 +13,7 @@ from debrief.analysis.measures.start_context import StartContext
 from debrief.analysis.model import Measure, StarterRun
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import from_pairs
-from debrief.analysis.signal.point_readings import missing
+from debrief.analysis.signal.point_readings import STARTER_BEFORE, missing
 from debrief.analysis.signal.sampling_bounds import bounded
 from debrief.analysis.signal.traces import Trace
 from debrief.analysis.starts.attempts import Attempt
@@ -82,9 +82,15 @@ def _lowest(c: StartContext, volts: Trace | None) -> Measured:
     # The second may have begun with the last sample off: what the voltage was then is possible too.
     early = None if c.on_low_s is None else bounded(volts, c.on_low_s + 1.0, end)
     # Between samples it may sag on by less than the recorder shows as a step.
-    least = (-low.high if early is None else min(-low.high, early[0])) - volts.half_resolution
+    least: float | None = (-low.high if early is None else min(-low.high, early[0])) - volts.half_resolution
+    why = None
+    if c.on_low_s is None and not c.attempt.starter_inferred:
+        least, why = None, STARTER_BEFORE
+    elif c.attempt.starter_inferred:
+        # It was sure to be driving up to light-off only: it may have pulled the bus lower after that.
+        least, why = None, "when the starter let go was not recorded: it may have been lower"
     return of(
-        Measure(-low.value, "V", least, -low.low),
+        Measure(-low.value, "V", least, -low.low, why=why),
         read=partial(
             around,
             c.view,

@@ -8,8 +8,9 @@ from debrief.analysis.evidence.evidence_samples import Readings, stretch
 from debrief.analysis.evidence.measured import LINE, Measured
 from debrief.analysis.measures.start_context import RISE, StartContext
 from debrief.analysis.model import Measure
+from debrief.analysis.signal.dead_pick_up import speed_at, speed_between, unseen_words
 from debrief.analysis.signal.interval_sets import from_pairs
-from debrief.analysis.signal.point_readings import FUEL_BEFORE, missing, slope
+from debrief.analysis.signal.point_readings import FUEL_BEFORE, STARTER_BEFORE, missing, slope
 from debrief.analysis.signal.sampling_bounds import bounded, coasted, driven, light_off_bounds
 from debrief.analysis.signal.traces import DOUBT, Trace
 
@@ -41,13 +42,15 @@ def _at_fuel(c: StartContext) -> Measure:
     fuel, period = c.fuel, c.period
     if c.view.trace("ng") is None or fuel is None or period is None:
         return _lacking(c)
-    if period.ng_at_fuel_low_pct is None:
+    if period.ng_at_fuel_high_pct is None:
         return missing("%", FUEL_BEFORE if fuel.began_inside else "no Ng sample where fuel came")
     between = period.ng_at_fuel_low_pct, period.ng_at_fuel_high_pct
     if fuel.source == "light_off":
         why = "no fuel signal: fuel came between the engagement and the light-off"
         return Measure(None, "%", *between, True, why)
-    return Measure(period.ng_at_fuel_pct, "%", *between)
+    unseen = c.view.ng_unseen_below
+    known = period.ng_at_fuel_pct is not None or unseen is None
+    return Measure(period.ng_at_fuel_pct, "%", *between, why=None if known else unseen_words(unseen or 0.0))
 
 
 def _fuel_samples(c: StartContext) -> Readings:
@@ -72,7 +75,9 @@ def _rate_at_fuel(c: StartContext) -> Measured:
     if ng is None or fuel is None or fuel.source == "light_off" or over is None:
         return of(_lacking(c, "%/s"))
     begin, end = fuel.on_s - over - 1e-9, fuel.on_s
-    fitted = slope(ng, begin, end)
+    fitted, unseen = slope(ng, begin, end), c.view.ng_unseen_below
+    if unseen is not None and speed_at(ng, unseen, begin) is None:
+        return of(missing("%/s", unseen_words(unseen)))
     if fitted is None:
         return of(missing("%/s", "fewer than three Ng samples just before fuel"))
     # It came between the last sample without and the first with it: so the stretch may end sooner.
@@ -93,7 +98,15 @@ def _engaged(c: StartContext) -> Measured:
     of = partial(Measured, formula=LINE, keys=("start.max_engage_ng_pct",))
     if ng is None or on is None:
         return of(_lacking(c))
-    value, bounds = ng.at(on), bounded(ng, on if before_s is None else before_s, on, 0.0)
+    if before_s is None and not c.attempt.starter_inferred:
+        return of(missing("%", STARTER_BEFORE))
+    unseen = c.view.ng_unseen_below
+    value, bounds = (
+        speed_at(ng, unseen, on),
+        speed_between(ng, unseen, on if before_s is None else before_s, on),
+    )
+    if bounds is not None and value is None and unseen is not None:
+        return of(Measure(None, "%", *bounds, c.attempt.starter_inferred, unseen_words(unseen)))
     if bounds is None or value is None:
         return of(_lacking(c))
     least = None if before_s is None else coasted(ng, before_s, on)
@@ -121,6 +134,9 @@ def _motored(c: StartContext) -> Measured:
     if top is None:
         return of(_lacking(c))
     read = c.highest("ng", on, until, top[0])
+    unseen = c.view.ng_unseen_below
+    if unseen is not None and top.value == 0.0:
+        return of(Measure(None, "%", 0.0, unseen, attempt.starter_inferred, unseen_words(unseen)), read=read)
     low, high = top.low, _most(ng, on, until, top.high)
     if until == fuelled_s:
         return of(Measure(top.value, "%", low, None, attempt.starter_inferred), read=read)

@@ -16,7 +16,7 @@ from debrief.analysis.signal.point_readings import steepest_between
 from debrief.analysis.signal.traces import Trace
 from debrief.analysis.starts.attempts import Attempt
 from debrief.analysis.starts.edge_bounds import StartWindow
-from debrief.analysis.starts.light_off import LIGHT_OFF_RISE_C, RISE_WITHIN_S, Fuel, find_light_off
+from debrief.analysis.starts.light_off import RISE_WITHIN_S, Fuel, find_light_off
 
 MOST_RUNS = 6
 """Crossings, or runs of the starter, of which the samples are given."""
@@ -103,7 +103,7 @@ class StartContext:
         itt, foot_s = self.view.trace("itt"), self.lit_s
         if itt is None or self.fuel is None or foot_s is None:
             return ()
-        rise = self.view.profile.start.light_off_rise_c or LIGHT_OFF_RISE_C
+        rise = self.view.light_off_rise_c
         if self.fuel.on_low_s is not None and self.fuel.source != "light_off":
             # Where fuel was first seen later than the rise, the light-off is placed there; the rise is shown.
             stop = self.view.end_s if self.fuel.off_s is None else self.fuel.off_s

@@ -10,9 +10,9 @@ from debrief.analysis.measures.surroundings import surroundings
 from debrief.analysis.measures.temperatures import temperatures
 from debrief.analysis.measures.times import times
 from debrief.analysis.model import FuelPeriod
+from debrief.analysis.signal.dead_pick_up import speed_at, speed_between
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import from_pairs
-from debrief.analysis.signal.sampling_bounds import bounded
 from debrief.analysis.starts.attempts import Attempt
 from debrief.analysis.starts.light_off import Fuel
 
@@ -22,10 +22,15 @@ def fuel_period(view: EngineView, attempt: Attempt, fuel: Fuel, until: float) ->
     ng, itt = view.trace("ng"), view.trace("itt")
     at = low = high = peak = peak_s = None
     if ng is not None and not fuel.began_inside:
-        bounds = bounded(ng, fuel.on_s if fuel.on_low_s is None else fuel.on_low_s, fuel.on_s, 0.0)
+        unseen = view.ng_unseen_below
+        bounds = speed_between(ng, unseen, fuel.on_s if fuel.on_low_s is None else fuel.on_low_s, fuel.on_s)
         low, high = bounds or (None, None)
+        if fuel.on_low_s is None:
+            low = (
+                None  # without an engagement before the light-off: how long before it fuel came is not known
+            )
         # Without a fuel signal it is only bounded: it came between the engagement and the light-off.
-        at = None if fuel.source == "light_off" else ng.at(fuel.on_s)
+        at = None if fuel.source == "light_off" else speed_at(ng, unseen, fuel.on_s)
     if itt is not None and fuel.light_off_s is not None:
         top = itt.peak(from_pairs([(fuel.light_off_s, until)]))
         if top is not None:

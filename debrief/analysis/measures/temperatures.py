@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -12,7 +13,7 @@ from debrief.analysis.evidence.measured import LINE, Measured
 from debrief.analysis.measures.start_context import MOST_RUNS, RISE, StartContext
 from debrief.analysis.model import Measure
 from debrief.analysis.signal.interval_sets import from_pairs, total_s
-from debrief.analysis.signal.point_readings import missing
+from debrief.analysis.signal.point_readings import FUEL_BEFORE, STARTER_BEFORE, missing
 from debrief.analysis.signal.sampling_bounds import bounded
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
@@ -26,8 +27,12 @@ def temperatures(c: StartContext) -> dict[str, Measured]:
     came_s, before_s = (None, None) if fuel is None else (fuel.on_s, fuel.on_low_s)
     warm = ("start.max_residual_itt_c",)
     return {
-        "residual_itt_starter_on": _residual(c, c.on_s, c.on_low_s, "starter on", c.starter_on),
-        "residual_itt_fuel_on": _residual(c, came_s, before_s, "fuel on", c.fuel_on, warm),
+        "residual_itt_starter_on": Measured(missing("degC", STARTER_BEFORE), LINE)
+        if c.on_s is not None and c.on_low_s is None and not c.attempt.starter_inferred
+        else _residual(c, c.on_s, c.on_low_s, "starter on", c.starter_on),
+        "residual_itt_fuel_on": Measured(missing("degC", FUEL_BEFORE), LINE, warm)
+        if fuel is not None and (fuel.began_inside or fuel.burnt_before)
+        else _residual(c, came_s, before_s, "fuel on", c.fuel_on, warm),
         "peak_itt": _peak(c),
         "itt_rise_rate": _rise_rate(c),
         **_times_above(c),
@@ -53,7 +58,11 @@ def _residual(
         return Measured(missing("degC", f"no ITT sample at {what}"), LINE, keys)
     # It came on between the last sample off and the first on: so did the temperature then.
     bounds = bounded(itt, time_s if before_s is None else before_s, time_s)
+    before = None if before_s is None else itt.at(before_s)
     measure = Measure(value, "degC", *(bounds or (None, None)))
+    if bounds is not None and before is not None and value - before >= c.view.light_off_rise_c:
+        # What was left in the engine does not rise: by the first sample with fuel it burnt.
+        measure = replace(measure, value=None, why="it lit between the samples beside it")
     return Measured(measure, LINE, keys, lambda: switched() + c.at("itt", time_s, what))
 
 
@@ -65,7 +74,9 @@ def _peak(c: StartContext) -> Measured:
     top = itt.peak(from_pairs([(begin, c.until_s)]))
     if top is None:
         return Measured(missing("degC", "no ITT sample in this attempt"), formula)
-    measure = Measure(top.value, "degC", top.low, top.high)
+    # Of an engine that burnt before the recording began nobody knows how hot it had been.
+    high = None if c.attempt.fuels[0].burnt_before else top.high
+    measure = Measure(top.value, "degC", top.low, high)
     return Measured(measure, formula, read=c.highest("itt", begin, c.until_s, top[0]))
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from debrief.analysis.model import (
     Event,
+    FuelPeriod,
     Severity,
     Start,
     StarterRun,
@@ -32,8 +33,9 @@ def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Even
     least, advised = rules.min_fuel_ng_pct, rules.advised_fuel_ng_pct
     for period in start.fuel_periods:
         low, high, value = period.ng_at_fuel_low_pct, period.ng_at_fuel_high_pct, period.ng_at_fuel_pct
-        if low is None or high is None:
+        if high is None:
             continue
+        low = 0.0 if low is None else low
         shown = high if value is None else value
         sure = period.source == "fuel_on"
         span = (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s)
@@ -162,9 +164,9 @@ def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[E
         return out
     for period in start.fuel_periods:
         value = itt.at(period.on_s)
-        if value is None or value <= most or period.source == "light_off":
+        if value is None or value <= most or heat_unseen(view, period):
             continue
-        if period.on_low_s is None:
+        if period.on_low_s is None or period.source == "light_off":
             continue
         given = Quantity(most, "degC", is_given=True)
         out.append(
@@ -195,6 +197,15 @@ def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[E
             )
         )
     return out
+
+
+def heat_unseen(view: EngineView, period: FuelPeriod) -> bool:
+    """Return whether ITT passed the highest residual between the samples beside fuel on: it may have lit by then."""
+    most, itt = view.profile.start.max_residual_itt_c, view.trace("itt")
+    if most is None or itt is None or period.on_low_s is None or period.source == "light_off":
+        return False
+    before, value = itt.at(period.on_low_s), itt.at(period.on_s)
+    return before is not None and value is not None and before <= most < value
 
 
 def fuel_returns(

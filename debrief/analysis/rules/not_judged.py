@@ -9,6 +9,7 @@ from debrief.analysis.model import (
     NotJudged,
     Start,
 )
+from debrief.analysis.rules.fuel_rules import heat_unseen
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.point_readings import FUEL_BEFORE
 from debrief.analysis.starts.attempts import Found
@@ -72,6 +73,12 @@ def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJ
             add("light-off", "idle was reached, and ITT does not show when it lit", "itt")
     elif last is not None and last.source == "light_off" and rules.light_off_within_s is not None:
         add("time from fuel to light-off", "no fuel signal", "fuel_on")
+    if not aloft and any(heat_unseen(view, period) for period in start.fuel_periods):
+        add(RESIDUAL, "ITT passed it between the samples beside fuel on: it may have lit by then", "itt")
+    engaged, most = start.measures["ng_at_starter_on"], rules.max_engage_ng_pct
+    driven = bool(start.starter_runs) and not start.starter_runs[0].inferred and not aloft
+    if driven and most is not None and engaged.value is None and (engaged.high or 0.0) > most:
+        add(ENGAGING, engaged.why, "ng")
     if view.idle_unseen is not None and fuelled:
         add(IDLE_AND_HANG, view.idle_unseen, "ng", core=True)
     if start.starter_runs:

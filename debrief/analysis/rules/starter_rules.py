@@ -10,6 +10,7 @@ from debrief.analysis.model import (
     Start,
 )
 from debrief.analysis.rules.rule_event import Deviation, Rule, rule_event
+from debrief.analysis.signal.dead_pick_up import speed_at
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import time_above
 from debrief.analysis.signal.interval_sets import from_pairs, total_s
@@ -111,6 +112,8 @@ def engaged_while_turning(
         if start is not None and start.number in aloft:
             continue
         value = ng.at(run.start_s)
+        if speed_at(ng, view.ng_unseen_below, run.start_s) is None:
+            continue  # see not_judged
         part = ng.values[ng.between(run.start_low_s, run.start_s)].tolist()
         least = coasted(ng, run.start_low_s, run.start_s)
         part += [x for x in (ng.at(run.start_low_s), value, least) if x is not None]

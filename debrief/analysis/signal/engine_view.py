@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.analysis.signal.dead_pick_up import unseen_below
 from debrief.analysis.signal.interval_sets import EMPTY
 from debrief.analysis.signal.switch_edges import held_at
 from debrief.analysis.signal.traces import Trace, gap_mask
@@ -16,6 +17,9 @@ from debrief.profile.gaps import OUTCOME, lacking
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, FloatArray, Recording
 from debrief.words.channels import CANONICAL, base_name
+
+LIGHT_OFF_RISE_C = 40.0
+"""Used only to find the flame when the profile gives no `light_off_rise_c`."""
 
 COOLED_ITT_C = 300.0
 """Below this ITT an engine has cooled after an abort."""
@@ -122,12 +126,24 @@ class EngineView:
         return lacking(self.profile, OUTCOME)
 
     @cached_property
+    def ng_unseen_below(self) -> float | None:
+        """The speed up to which the pick-up of Ng reads zero, [%]; None where it shows no such speed."""
+        ng = self.trace("ng")
+        return None if ng is None else unseen_below(ng)
+
+    @cached_property
     def turning_pct(self) -> float:
         """Ng from which on the engine turns, [%]: the profile's, without it any that the recorder tells from zero."""
         ng, stopped = self.trace("ng"), self.profile.start.stopped_ng_pct
         if stopped is not None:
             return stopped
         return 0.0 if ng is None else max(2.0 * ng.half_resolution, 3.0 * ng.noise)
+
+    @property
+    def light_off_rise_c(self) -> float:
+        """The rise of ITT that a flame is found by, [degC]; what rests on it is not sure where the profile has none."""
+        own = self.profile.start.light_off_rise_c
+        return LIGHT_OFF_RISE_C if own is None else own
 
     @property
     def hottest_residual_c(self) -> float:

@@ -10,6 +10,7 @@ from debrief.analysis.signal.traces import Trace
 
 RATE_OVER_S = 1.0
 FUEL_BEFORE = "fuel was already on where its recording begins"
+STARTER_BEFORE = "the starter was already on where its recording begins"
 
 
 def missing(unit: str, why: str) -> Measure:

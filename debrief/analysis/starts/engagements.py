@@ -8,6 +8,7 @@ from debrief.analysis.model import StarterRun
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import stretches_above
 from debrief.analysis.signal.switch_edges import OnPeriod, bridged, holding, on_periods
+from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
 
 STARTER_BRIDGE_S = 1.0
@@ -27,6 +28,13 @@ NEAR_IDLE = 0.8
 """From this part of idle on no starter turns an engine; common practice, no source."""
 
 GENERATING_FOR_S = 3.0
+DROP = 0.02
+"""By more than this part a starter pulls the bus down; common practice, no source."""
+
+FALLS_WITHIN_S = 1.0
+UNSEEN_FOR_S = 30.0
+"""For so long a starter may turn an engine before a pick-up that is dead at low speed shows it; common practice, no source."""
+
 RECOVERY_S = 120.0
 """How long a battery takes to come back after cranking; common practice, no source."""
 
@@ -173,15 +181,32 @@ def _inferred_runs(view: EngineView) -> list[StarterRun]:
         j = last_at_rest = int(at_rest[n])
         begin = float(t[j])
         dropped = rose = False
+        if volts is not None and view.ng_unseen_below is not None and v[j] == 0.0:
+            # It turned before the pick-up showed it: the bus tells since when.
+            begin = _pulled_down_from(volts, begin, float(t[k]))
         if volts is not None:
             rested = volts.values[volts.between(begin - REST_BEFORE_S, begin)]
             cranked = volts.values[volts.between(begin, float(t[k]) + 1.0)]
             if rested.size and cranked.size:
                 drop = float(np.median(rested) - cranked.min())
-                dropped = drop > max(0.02 * float(np.median(rested)), 4.0 * volts.half_resolution)
+                dropped = drop > max(DROP * float(np.median(rested)), 4.0 * volts.half_resolution)
         if itt is not None:
             foot, now = itt.at(begin), itt.at(float(t[k]))
             rose = foot is not None and now is not None and now - foot > 15.0
         if dropped or not rose:
             out.append(StarterRun(begin, None, 0.0, 0.0, None, "unknown", inferred=True, start_low_s=begin))
     return out
+
+
+def _pulled_down_from(volts: Trace, last_at_rest_s: float, turning_s: float) -> float:
+    """Return the last sample of the bus before its deepest fall up to where Ng is seen, else the last Ng at rest, [s]."""
+    part = volts.between(last_at_rest_s - UNSEEN_FOR_S, turning_s)
+    t, v = volts.time_s[part], volts.values[part]
+    if t.size < 2:
+        return last_at_rest_s
+    fall = v - np.interp(t + FALLS_WITHIN_S, t, v)
+    k = int(np.argmax(fall))
+    if fall[k] <= max(DROP * float(v[k]), 4.0 * volts.half_resolution):
+        return last_at_rest_s
+    steps = np.flatnonzero(v[k:-1] - v[k + 1 :] > 0.25 * fall[k])
+    return float(t[k + int(steps[0])]) if steps.size else float(t[k])

@@ -12,7 +12,6 @@ from debrief.analysis.signal.traces import Trace
 from debrief.analysis.starts.light_off import (
     FLAME_OUT_FOR_S,
     IDLE_FOR_S,
-    LIGHT_OFF_RISE_C,
     Fuel,
     began_running,
     find_flame_out,
@@ -42,7 +41,7 @@ def fuel_stretches(view: EngineView, engagements: list[tuple[float, float | None
     engagements : list of (start, end)
         Starter engagements; used only where no fuel signal was recorded, to bound fuel before light-off.
     """
-    rise = view.profile.start.light_off_rise_c or LIGHT_OFF_RISE_C
+    rise = view.light_off_rise_c
     itt = view.trace("itt")
     fuel = view.channel("fuel_on")
     flow = view.channel("fuel_flow")
@@ -192,7 +191,8 @@ def _from_flames(
             wakes = min((float(x[0]) for x in ahead if x.size), default=np.inf)
             after = max(lit[1], wakes - ENGAGED_WITHIN_S)
             continue
-        seen = out or low is not None or not _hot_until(view, itt, lit[0])
+        # Of an engagement that the recording begins with nobody knows how long it had been on.
+        seen = out or (low or 0.0) > 0.0 or not _hot_until(view, itt, lit[0])
         off = _inferred_cut(view, lit[0])
         if seen:
             out.append(Fuel(lit[0], low, off, off, "light_off", *lit, off_inferred=True))

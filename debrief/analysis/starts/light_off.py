@@ -11,9 +11,6 @@ from debrief.analysis.signal.exceedance import stretches_above
 from debrief.analysis.signal.traces import GAP_FLOOR_S, Trace, lowest_before
 from debrief.recording.model import Channel, FloatArray
 
-LIGHT_OFF_RISE_C = 40.0
-"""Used only to find the flame when the profile gives no `light_off_rise_c`."""
-
 RISE_WITHIN_S = 3.0
 FIRST_LOOK = 512
 IDLE_FOR_S = 3.0
@@ -48,6 +45,11 @@ class Fuel:
     def began_inside(self) -> bool:
         """Whether fuel was already on at its first sample, so that nobody knows since when."""
         return self.on_low_s is None and self.source != "light_off"
+
+    @property
+    def burnt_before(self) -> bool:
+        """Whether it burnt by the recording's first sample, so that nobody knows since when."""
+        return self.light_off_s == 0.0 and not self.light_off_known
 
     @property
     def lit_end_s(self) -> float | None:

@@ -6,7 +6,7 @@ from debrief import __version__
 from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
 from debrief.profile.naming import full_name
 from debrief.session.texts.definitions import definition_of
-from debrief.session.texts.plain_names import FROM_ONE_SECOND, itt_unit, not_judged_title
+from debrief.session.texts.plain_names import FROM_ONE_SECOND, bound_words, itt_unit, not_judged_title
 from debrief.words.channels import channel_symbol
 from debrief.words.events import OUTCOME_WORDS
 from debrief.words.numbers import (
@@ -119,14 +119,16 @@ def start_headline(start: Start) -> str:
     if start.light_off_s is not None and start.fuel_on_s is not None:
         parts.append(f"light-off {value_text(start.light_off_s - start.fuel_on_s, 's')} after fuel")
     if start.peak_itt_c is not None:
-        peak = f"peak {value_text(start.peak_itt_c, itt_unit(start))}"
+        peak = f"peak {bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
         parts.append(peak if start.peak_itt_s is None else f"{peak} at {clock_text(start.peak_itt_s)}")
     if start.idle_s is not None and start.light_off_s is not None:
         parts.append(f"idle {value_text(start.idle_s - start.light_off_s, 's')} after light-off")
     elif start.fuel_off_s is not None:
         parts.append(f"fuel cut at {clock_text(start.fuel_off_s)}")
     if start.min_bus_volts is not None:
-        parts.append(f"lowest {value_text(start.min_bus_volts, 'V')} {FROM_ONE_SECOND}")
+        parts.append(
+            f"lowest {bound_words(start, 'min_bus_volts')}{value_text(start.min_bus_volts, 'V')} {FROM_ONE_SECOND}"
+        )
     return ", ".join(parts) if parts else "nothing more was recorded"
 
 

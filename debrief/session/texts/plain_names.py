@@ -108,3 +108,13 @@ def key_words(key: str, profile: EngineProfile | None, line: int | None = None) 
 def keys_in_words(text: str, profile: EngineProfile | None) -> str:
     """Return a text of the page of definitions with the profile's keys, which it has in backticks, in words."""
     return _KEY.sub(lambda m: f"{m[1] or 'the '}{key_words(m[2], profile)}", text)
+
+
+def bound_words(start: Start, measure: str) -> str:
+    """Return what stands before an extreme of a start that the recording may not hold: ``at least ``, ``at most ``; else nothing."""
+    found = start.measures.get(measure)
+    if found is None or found.value is None:
+        return ""
+    if found.high is None and found.low is not None:
+        return "at least "
+    return "at most " if found.low is None and found.high is not None else ""

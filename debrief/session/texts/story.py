@@ -7,7 +7,13 @@ from typing import Literal
 
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.analysis.verdict import is_failed_start
-from debrief.session.texts.plain_names import FROM_ONE_SECOND, itt_unit, moment_of, severity_words
+from debrief.session.texts.plain_names import (
+    FROM_ONE_SECOND,
+    bound_words,
+    itt_unit,
+    moment_of,
+    severity_words,
+)
 from debrief.words.events import OUTCOME_WORDS, SIGNS, event_spec, event_title
 from debrief.words.numbers import (
     beside,
@@ -284,7 +290,7 @@ def _nth(index: int) -> str:
 
 
 def _volts_words(start: Start) -> str:
-    lowest = f"{number(start.min_bus_volts, 1)} V {FROM_ONE_SECOND}"
+    lowest = f"{bound_words(start, 'min_bus_volts')}{number(start.min_bus_volts, 1)} V {FROM_ONE_SECOND}"
     if start.rest_bus_volts is not None and start.min_bus_volts is not None:
         return f"bus {number(start.rest_bus_volts, 1)} V, lowest {lowest}"
     if start.min_bus_volts is not None:
