@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.analysis.core_questions import engines_left, with_core
 from debrief.analysis.evidence.measured import Measured, evidence_of, measures_of
@@ -26,7 +27,8 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
-from debrief.analysis.quality.doubt import Doubt
+from debrief.analysis.quality.dead_speed import dead_speed
+from debrief.analysis.quality.doubt import Doubt, samples_in
 from debrief.analysis.quality.sensors import doubt_flags, doubted_anew, sensor_doubts, unlimited
 from debrief.analysis.quality.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
 from debrief.analysis.reported_starts import build_start
@@ -52,6 +54,8 @@ from debrief.analysis.verdict import (
 )
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, QualityFlag, Recording
+from debrief.words.channels import channel_in_text
+from debrief.words.sentence import joined
 
 AFTER_PEAK_S = 10.0
 
@@ -68,6 +72,12 @@ class _Engine:
         self.quality: list[QualityFlag] = []
         self.measured: dict[str, Measured] = {}
         rough = EngineView(recording, profile, engine, between=between)
+        dead = dead_speed(rough)
+        if dead is not None:
+            name = rough.name_of("ng")
+            rough = EngineView(recording, profile, engine, between=between, disbelieved={"ng": dead})
+            said = joined("", [channel_in_text(name, begins=True), " ", dead, "."])
+            self.quality.append(QualityFlag("dead_speed", name, 0.0, rough.end_s, said))
         # Starts are found twice: the gap limit is shorter inside a start, and where the starts are is
         # known only after the first look.
         first = find_attempts(rough, began_running(rough))
@@ -110,17 +120,16 @@ class _Engine:
         events, points = motoring_short(view, found, self.starts, flying)
         self.listed.add(events)
         self.open_points += points
-        events, points = duty_events(
-            view, tuple(found.runs), self.starts, tuple(r for r in earlier if r.engine in (None, view.engine))
-        )
+        before = tuple(r for r in earlier if r.engine in (None, view.engine))
+        events, points = duty_events(view, tuple(found.runs), self.starts, before)
         self.listed.add(events)
         self.open_points += points
         course = course_of(view, found, self.edges, self.phases, self.air, self.unknown)
-        doubts = sensor_doubts(view, found, self.unknown.rows)
+        doubts = sensor_doubts(view, found, self.unknown.rows, before)
         doubted: dict[str, list[Doubt]] = {}
         for doubt in doubts:
             doubted.setdefault(doubt.channel, []).append(doubt)
-        spikes: dict[str, np.ndarray[tuple[int], np.dtype[np.intp]]] = {}
+        spikes: dict[str, NDArray[np.intp]] = {}
         for limit in view.profile.limits:
             if limit.channel not in spikes:
                 spikes[limit.channel] = self._spikes(limit.channel)
@@ -138,7 +147,9 @@ class _Engine:
             self.open_points, view.profile.limits, self.starts, found.lit, self.unknown.rows, self.airborne
         )
         self.open_points += unlimited(view, doubts, self.open_points)
-        self.measured = flight_measures(view, found, course)
+        suspect = self._suspect(spikes, doubted)
+        self.measured = flight_measures(view, found, course, suspect)
+        self.starts = tuple(_marked(s, suspect) for s in self.starts)
         self.quality += doubt_flags(view, doubts)
         own: dict[int | None, list[Event]] = {}
         for event in self.listed.events:
@@ -150,7 +161,21 @@ class _Engine:
             for s in self.starts
         )
 
-    def _spikes(self, channel: str) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+    def _suspect(
+        self, spikes: dict[str, NDArray[np.intp]], doubted: dict[str, list[Doubt]]
+    ) -> Callable[[str, float], bool]:
+        """Return what tells whether the sample of a channel at a time cannot be believed."""
+        times: dict[str, set[float]] = {}
+        for channel in {*spikes, *doubted}:
+            trace = self.view.trace(channel)
+            if trace is not None:
+                index = np.union1d(
+                    spikes.get(channel, []), samples_in(trace, doubted.get(channel, ()))
+                ).astype(np.intp)
+                times[channel] = set(trace.time_s[index].tolist())
+        return lambda channel, time_s: time_s in times.get(channel, ())
+
+    def _spikes(self, channel: str) -> NDArray[np.intp]:
         trace, rate = self.view.trace(channel), self.view.profile.max_rate.get(channel)
         index = np.empty(0, dtype=np.intp)
         if trace is not None and rate is not None:
@@ -171,6 +196,14 @@ class _Engine:
             if lit and start.peak_itt_s is not None:
                 rows.append((min(lit), max(start.peak_itt_s, min(lit)) + AFTER_PEAK_S))
         return from_pairs(rows)
+
+
+def _marked(start: Start, suspect: Callable[[str, float], bool]) -> Start:
+    """Return the start, its highest ITT marked where that cannot be believed."""
+    if start.peak_itt_s is None or not suspect("itt", start.peak_itt_s):
+        return start
+    peak = replace(start.measures["peak_itt"], sensor_suspect=True)
+    return replace(start, measures={**start.measures, "peak_itt": peak})
 
 
 def assess(

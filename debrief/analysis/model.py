@@ -57,6 +57,14 @@ class Measure:
     high: float | None = None
     inferred: bool = False
     why: str | None = None
+    sensor_suspect: bool = False
+    """Whether the value rests on samples that cannot be believed."""
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """What has to be said behind the value, in words."""
+        told = ((self.inferred, "inferred"), (self.sensor_suspect, "sensor suspect"))
+        return tuple(word for is_so, word in told if is_so)
 
 
 @dataclass(frozen=True, slots=True)

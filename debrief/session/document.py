@@ -181,7 +181,7 @@ _NAMES: Mapping[type, str] = {
     LevelResult: "level allowed_s severity duration_s duration_low_s duration_high_s result start_s end_s",
     LimitResult: "id result nearest_level margin_seconds margin_value why event channel engine unit windows",
     LimitWindow: "start_s end_s start_low_s start_high_s end_low_s end_high_s start_number",
-    Measure: "value unit low high inferred why",
+    Measure: "value unit low high inferred why sensor_suspect",
     MeasureEvidence: "formula profile readings",
     NotJudged: "what limit_id channel start_s end_s why engine core",
     Phase: "name start_s end_s",

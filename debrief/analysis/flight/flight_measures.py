@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
@@ -37,8 +38,14 @@ class Fall:
     step_s: float
 
 
-def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str, Measured]:
-    """Return what is measured over the whole recording, by name.
+Suspect = Callable[[str, float], bool]
+"""Whether the sample of a channel at a time, [s], cannot be believed."""
+
+
+def flight_measures(
+    view: EngineView, found: Found, course: Course, suspect: Suspect = lambda channel, time_s: False
+) -> dict[str, Measured]:
+    """Return what is measured over the whole recording, by name; highest values that are `suspect` are marked.
 
     Notes
     -----
@@ -47,7 +54,7 @@ def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str,
     """
     flies = () if view.channel("weight_on_wheels") is not None else ("flight.airborne_ias_kt",)
     return {
-        **{f"highest_{name}_running": _highest(view, name, unit, course) for name, unit in HIGHEST},
+        **{f"highest_{name}_running": _highest(view, name, unit, course, suspect) for name, unit in HIGHEST},
         "running_time": Measured(
             _running_time(course),
             "sum of (end - beginning) of the stretches that are lit and outside the start windows",
@@ -64,7 +71,7 @@ def flight_measures(view: EngineView, found: Found, course: Course) -> dict[str,
     }
 
 
-def _highest(view: EngineView, name: str, unit: str, course: Course) -> Measured:
+def _highest(view: EngineView, name: str, unit: str, course: Course, suspect: Suspect) -> Measured:
     """Return the highest value while running, with the samples of the stretch of running in which it lies."""
     of, trace, running = partial(Measured, formula="highest sample"), view.trace(name), course.running
     if trace is None:
@@ -76,7 +83,13 @@ def _highest(view: EngineView, name: str, unit: str, course: Course) -> Measured
     low = None if least is None else least.low
     begin, end = running.rows[int(np.searchsorted(running.rows[:, 1], top.time_s, side="left"))].tolist()
     return of(
-        Measure(top.value, unit, low, top.high if most is None else max(top.high, most.high)),
+        Measure(
+            top.value,
+            unit,
+            low,
+            top.high if most is None else max(top.high, most.high),
+            sensor_suspect=suspect(name, top.time_s),
+        ),
         read=partial(around, view, name, begin, end, top.time_s, "highest with its neighbours"),
     )
 

@@ -37,6 +37,8 @@ class Doubt:
         A clause without a full stop, as in "ITT stood still from 3:10 on while Ng and torque moved".
     hides : bool
         Whether a limit may be missed: not where it can only read high.
+    spoils : bool
+        Whether what is exceeded there may be the sensor's doing: not where it reads low.
     """
 
     channel: str
@@ -45,6 +47,7 @@ class Doubt:
     end_s: float
     why: Sentence
     hides: bool = True
+    spoils: bool = True
 
     def flag(self, name: str) -> QualityFlag:
         """Return the flag, of the channel under its name in the recording."""
@@ -63,9 +66,9 @@ def rows_of(doubts: Iterable[Doubt]) -> FloatArray:
 
 def samples_in(trace: Trace, doubts: Sequence[Doubt]) -> NDArray[np.intp]:
     """Return the samples that lie inside of the doubts: not those at their edges, which may be true."""
-    if not doubts:
+    rows = rows_of(one for one in doubts if one.spoils)
+    if not len(rows):
         return np.empty(0, dtype=np.intp)
-    rows = rows_of(doubts)
     inner = np.column_stack((np.nextafter(rows[:, 0], np.inf), np.nextafter(rows[:, 1], -np.inf)))
     last = trace.time_s[-1]
     inner[rows[:, 1] >= last, 1] = np.inf

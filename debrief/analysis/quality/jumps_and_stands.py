@@ -116,11 +116,7 @@ def _others_stay(view: EngineView, channel: str, begin: float, end: float) -> bo
     stay = moved = 0
     for name in WITNESSES:
         trace = view.trace(name)
-        if (
-            name == channel
-            or trace is None
-            or np.unique(trace.values[:: 1 + trace.values.size // 4096]).size < ALIVE
-        ):
+        if name == channel or trace is None or not is_alive(trace):
             continue
         before, after = trace.at(begin), trace.at(end)
         if before is None or after is None or before <= 0.1 * trace.values.max():
@@ -128,6 +124,11 @@ def _others_stay(view: EngineView, channel: str, begin: float, end: float) -> bo
         allowed = KEPT[name] * abs(before) + 4.0 * trace.doubt
         stay, moved = (stay + 1, moved) if abs(after - before) <= allowed else (stay, moved + 1)
     return stay > moved
+
+
+def is_alive(trace: Trace) -> bool:
+    """Return whether a channel shows more than a few values in the recording: by standing still it then tells something."""
+    return np.unique(trace.values[:: 1 + trace.values.size // 4096]).size >= ALIVE
 
 
 def _told(channel: str, name: str, trace: Trace, k: int, until: float, is_last: bool, zero: float) -> Doubt:

@@ -6,20 +6,20 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from debrief.analysis.model import NotJudged
+from debrief.analysis.model import NotJudged, StarterRun
+from debrief.analysis.quality.cold_temperature import cold_temperature
 from debrief.analysis.quality.doubt import LISTED, Doubt, rows_of
 from debrief.analysis.quality.jumps_and_stands import jumps_and_stands
 from debrief.analysis.quality.stands_still import stands_still
+from debrief.analysis.quality.temperature_steps import temperature_steps
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import stretches_above
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs, intersect, union
 from debrief.analysis.starts.attempts import Found
+from debrief.analysis.starts.fuel_stretches import SUSTAINED_PCT
 from debrief.recording.model import FloatArray, QualityFlag
 from debrief.words.channels import channel_in_text
 from debrief.words.sentence import words
-
-SUSTAINED_PCT = 45.0
-"""No starter turns a gas generator faster: above it fuel burns."""
 
 KNOWN_BETTER = ("stuck", "signal_lost", "open_thermocouple", "dropout")
 """Flags of the reader that look at the same from one channel alone."""
@@ -35,8 +35,13 @@ def burning_of(view: EngineView, found: Found, unknown: FloatArray) -> FloatArra
     return union(np.concatenate((fuelled, found.lit, unknown, fast)))
 
 
-def sensor_doubts(view: EngineView, found: Found, unknown: FloatArray) -> list[Doubt]:
-    """Return where the sensors of one engine cannot be believed while fuel burned, in order of time."""
+def sensor_doubts(
+    view: EngineView, found: Found, unknown: FloatArray, earlier: Sequence[StarterRun] = ()
+) -> list[Doubt]:
+    """Return where the sensors of one engine cannot be believed while fuel burned, in order of time.
+
+    `earlier` are the starter runs before the recording: from them it is known how long the engine rested.
+    """
     burning = burning_of(view, found, unknown)
     starting = from_pairs((a.begin_s, a.window_end_s) for a in found.attempts)
     doubts = jumps_and_stands(view, burning)
@@ -45,6 +50,9 @@ def sensor_doubts(view: EngineView, found: Found, unknown: FloatArray) -> list[D
         rows = known.get(one.channel, EMPTY)
         if not len(intersect(rows, np.array([[one.start_s, one.end_s]]))):
             doubts.append(one)
+    standing = rows_of(d for d in doubts if d.channel == "itt")
+    doubts += temperature_steps(view, burning, starting, union(standing))
+    doubts += cold_temperature(view, found, earlier)
     return sorted(doubts, key=lambda d: (d.start_s, d.end_s, d.channel))
 
 

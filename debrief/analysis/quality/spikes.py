@@ -33,35 +33,45 @@ def spike_samples(trace: Trace, max_rate: float, protected: FloatArray = EMPTY) 
     return index[~mask(protected, trace.time_s)[index]] if index.size else index
 
 
-JUMP = {"itt": 100.0, "torque": 15.0}
+JUMP = {"itt": 100.0, "torque": 15.0, "ng": 5.0, "np": 150.0}
 """How far beside its neighbours one sample must stand for other channels to contradict it, [unit]."""
 
 AGREE = 0.25
 """How far apart the neighbours may stand, as a part of the jump."""
 
 WITHIN_S = 1.0
-FLOW_MOVED = 0.02
-"""Part of its highest value by which fuel flow moves at most while it does not move."""
+MOVED: dict[str, dict[str, float]] = {
+    "itt": {"fuel_flow": 0.02, "ng": 1.0},
+    "torque": {"fuel_flow": 0.02, "ng": 1.0},
+    "ng": {"itt": 15.0, "fuel_flow": 0.05},
+    "np": {"ng": 1.0, "torque": 3.0},
+}
+"""By how much its witnesses move at most while they do not move, [unit]; below 1 as a part of their highest value."""
 
-NG_MOVED_PCT = 1.0
+NEEDED = {"itt": ("fuel_flow", "ng"), "torque": ("fuel_flow", "ng"), "ng": ("itt",), "np": ("ng",)}
 NOISES = 10.0
 
 
 def contradicted_samples(view: EngineView, channel: str) -> NDArray[np.intp]:
-    """Return the samples of ITT or torque that fuel flow and Ng contradict: they stood still meanwhile.
+    """Return the samples that the channels which move with it contradict: they stood still meanwhile.
 
     Notes
     -----
     Rule: one sample stands beside the straight line between its neighbours by more than `JUMP` and ten deviations of
     the noise, the neighbours agree to a quarter of that, all within a second and no gap; and from the one neighbour to
-    the other fuel flow moved by no more than 2 % of its highest value, and Ng by no more than 1 %, both with samples
-    in or beside that time and no gap. No burning changes so without fuel, nor torque without Ng. This is evidence of
+    the other the witnesses hardly moved, with samples in or beside that time and no gap: of ITT and torque fuel flow, by no
+    more than 2 % of its highest value, and Ng, by 1 %; of Ng ITT by 15 °C and, where it is recorded, fuel flow; of Np Ng and torque
+    by 3 %. No burning changes so without fuel, no torque without Ng, and what turns has inertia. This is evidence of
     other channels, not of the rate alone, so it holds in a start as well. The numbers are common practice, no source.
     """
     none = np.empty(0, dtype=np.intp)
     trace, least = view.trace(channel), JUMP.get(channel)
-    flow, ng = view.trace("fuel_flow"), view.trace("ng")
-    if trace is None or least is None or flow is None or ng is None or trace.time_s.size < 3:
+    if trace is None or least is None or trace.time_s.size < 3:
+        return none
+    witnesses = [
+        (one, most) for name, most in MOVED[channel].items() if (one := view.trace(name)) is not None
+    ]
+    if any(view.trace(name) is None for name in NEEDED[channel]):
         return none
     t, v = trace.time_s, trace.values
     line = v[:-2] + (v[2:] - v[:-2]) * (t[1:-1] - t[:-2]) / (t[2:] - t[:-2])
@@ -69,11 +79,11 @@ def contradicted_samples(view: EngineView, channel: str) -> NDArray[np.intp]:
     hit = (jump > max(least, NOISES * trace.noise)) & (np.abs(v[2:] - v[:-2]) <= AGREE * jump)
     hit &= (t[2:] - t[:-2] <= 2.0 * WITHIN_S) & ~trace.gap[:-1] & ~trace.gap[1:]
     index = np.flatnonzero(hit) + 1
-    still = [
-        _stood(flow, t[k - 1], t[k + 1], FLOW_MOVED * float(flow.values.max()))
-        and _stood(ng, t[k - 1], t[k + 1], NG_MOVED_PCT)
-        for k in index
+    witnesses = [
+        (w, most * (float(w.values.max()) if most < 1.0 else 1.0) + 6.0 * w.noise * (channel in ("ng", "np")))
+        for w, most in witnesses
     ]
+    still = [all(_stood(w, t[k - 1], t[k + 1], most) for w, most in witnesses) for k in index]
     return index[np.array(still, dtype=np.bool_)] if index.size else none
 
 
@@ -91,7 +101,7 @@ def _stood(trace: Trace, begin: float, end: float, most: float) -> bool:
 
 FAST = "{channel} jumped to {value} for one sample at {at} and back, faster than the profile says this engine can."
 CONTRADICTED = (
-    "{channel} jumped to {value} for one sample at {at} and back, while fuel flow and Ng stood still."
+    "{channel} jumped to {value} for one sample at {at} and back, while what moves with it stood still."
 )
 
 

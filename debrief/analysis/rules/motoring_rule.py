@@ -42,6 +42,8 @@ def motoring_short(
         why = (
             "in the air the airflow turns the engine"
             if start.number in aloft
+            else "without Ng it is not known whether it was a start that was broken off"
+            if view.trace("ng") is None
             else "starter not recorded"
             if kept is None
             else None

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.analysis.signal.bursts import bursts
 from debrief.analysis.signal.dead_pick_up import unseen_below
 from debrief.analysis.signal.interval_sets import EMPTY
 from debrief.analysis.signal.switch_edges import held_at
@@ -48,6 +49,8 @@ class EngineView:
     _gaps: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
     _channels: dict[str, Channel | None] = field(default_factory=dict)
     between: Callable[[], None] = go_on
+    disbelieved: Mapping[str, str] = field(default_factory=dict)
+    """Channels that show nothing of the engine in the whole recording, each with why: treated as not recorded."""
 
     def channel(self, name: str) -> Channel | None:
         """Return the channel of this engine in its canonical unit, or None."""
@@ -57,7 +60,7 @@ class EngineView:
 
     def _usable(self, name: str) -> Channel | None:
         channel = self.recording.get(name, self.engine)
-        if channel is None or not channel.time_s.size:
+        if channel is None or not channel.time_s.size or name in self.disbelieved:
             return None
         wanted = CANONICAL.get(base_name(channel.name))
         return None if wanted is not None and channel.unit != wanted else channel
@@ -67,6 +70,8 @@ class EngineView:
         channel = self.recording.get(name, self.engine)
         if channel is None or not channel.time_s.size:
             return "not recorded"
+        if name in self.disbelieved:
+            return self.disbelieved[name]
         return (
             f"recorded in {channel.unit} and the profile gives no reference to turn it into {CANONICAL[name]}"
         )
@@ -87,7 +92,14 @@ class EngineView:
 
         Traces in which it makes none are kept, with what was worked out for them.
         """
-        view = EngineView(self.recording, self.profile, self.engine, windows, between=self.between)
+        view = EngineView(
+            self.recording,
+            self.profile,
+            self.engine,
+            windows,
+            between=self.between,
+            disbelieved=self.disbelieved,
+        )
         clocks = {id(c.time_s): c.time_s for c in self.recording.channels.values()}
         same = {k for k, t in clocks.items() if np.array_equal(view.gaps(t), self.gaps(t))}
         if len(same) == len(clocks):
@@ -150,6 +162,15 @@ class EngineView:
         """Above this ITT more than residual heat is in the engine, [degC]: the profile's, else where an abort has cooled."""
         own = self.profile.start.max_residual_itt_c
         return COOLED_ITT_C if own is None else own
+
+    @cached_property
+    def flame(self) -> Trace | None:
+        """ITT as light-offs are read from it: without short bursts of corrupt readings."""
+        itt = self.trace("itt")
+        if itt is None:
+            return None
+        index = bursts(itt)
+        return itt.without(index) if index.size else itt
 
     @cached_property
     def standing_s(self) -> FloatArray:

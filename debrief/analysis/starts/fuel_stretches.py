@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.switch_edges import on_periods
+from debrief.analysis.signal.switch_edges import OnPeriod, on_periods
 from debrief.analysis.signal.traces import Trace
 from debrief.analysis.starts.light_off import (
     FLAME_OUT_FOR_S,
@@ -27,6 +27,11 @@ ENGAGED_WITHIN_S = 60.0
 FALL_BEFORE_S = 15.0
 """How far around the crossing of idle the fall of a flame-out is looked for."""
 
+LOST_FOR_S = 3.0
+SUSTAINED_PCT = 45.0
+"""No starter turns a gas generator faster: above it fuel burns."""
+
+STANDS_PCT = 2.0
 FALLING_OVER_S = 3.0
 FALLS_BY = 0.03
 """A gas generator without fuel loses at least this part of its speed in so long; common practice, no source."""
@@ -42,11 +47,11 @@ def fuel_stretches(view: EngineView, engagements: list[tuple[float, float | None
         Starter engagements; used only where no fuel signal was recorded, to bound fuel before light-off.
     """
     rise = view.light_off_rise_c
-    itt = view.trace("itt")
+    itt = view.flame
     fuel = view.channel("fuel_on")
     flow = view.channel("fuel_flow")
     if fuel is not None:
-        source, periods = "fuel_on", on_periods(fuel)
+        source, periods = "fuel_on", _without_lost_rows(view, on_periods(fuel))
     elif flow is not None and flow.values.size:
         source = "fuel_flow"
         periods = on_periods(flow, least_flow(flow)) if float(flow.values.max()) > 0 else []
@@ -80,6 +85,26 @@ def fuel_stretches(view: EngineView, engagements: list[tuple[float, float | None
         at, high = lit or (None, None)
         fuel_on = Fuel(p.on_s, p.on_low_s, p.off_s, off_low, source, at, high, light_off_known=known)
         out += _with_flame_outs(view, fuel_on, rise)
+    return out
+
+
+def _without_lost_rows(view: EngineView, periods: list[OnPeriod]) -> list[OnPeriod]:
+    """Return the periods of fuel, those joined between which Ng is nothing for a moment as well: the rows were lost.
+
+    From running to nothing and back within 3 s no gas generator turns, so nothing of such rows is believed.
+    """
+    ng = view.trace("ng")
+    out: list[OnPeriod] = []
+    for p in periods:
+        off = out[-1].off_s if out else None
+        if ng is not None and off is not None and p.on_s - off <= LOST_FOR_S:
+            lost = ng.values[ng.between(off, np.nextafter(p.on_s, -np.inf))]
+            before, after = ng.at(out[-1].off_low_s), ng.at(p.on_s)
+            turned = before is not None and after is not None and min(before, after) > SUSTAINED_PCT
+            if lost.size and turned and float(lost.max()) < STANDS_PCT:
+                out[-1] = replace(out[-1], off_s=p.off_s, off_low_s=p.off_low_s)
+                continue
+        out.append(p)
     return out
 
 

@@ -69,8 +69,7 @@ class MeasuresTable(QTableWidget):
                 low, high = bounds(measure.low, measure.high, decimals)
                 if low != high:
                     parts = [f"{low} to {high} {unit_words(measure.unit)}".strip()]
-            if measure.inferred:
-                parts.append("inferred")
+            parts += measure.marks
             parts.append(usual_words(usual[name]) if name in usual else "")
             meaning = definition_of(name, "measure")
             if meaning is not None:

@@ -199,7 +199,7 @@ def _unit_by_values(
 
 def _temperature(reading: Reading, values: FloatArray, fits: list[str], families: set[str]) -> Reading:
     """Return a temperature's unit by its values; °F told elsewhere in the file makes °C here a question."""
-    running = values[values > 400]
+    running = _running(values)
     hot = reading.match.channel == "itt" and running.size > 10 and median(running) >= 900
     if fits == ["degF"]:
         highest = float(values.max())
@@ -220,6 +220,19 @@ def _temperature(reading: Reading, values: FloatArray, fits: list[str], families
     return replace(reading, unit=BY_NAME["degC"], unit_source="assumed")
 
 
+def _running(values: FloatArray) -> FloatArray:
+    """Return the values of a running engine, without the top of the range at which an open probe stands.
+
+    Where nothing else runs hot, what stands there is all there is.
+    """
+    running = values[values > 400]
+    if not running.size:
+        return running
+    below = running[running < running.max()]
+    stands = running.size - below.size
+    return below if stands > 10 and 20 * stands > running.size and below.size > 10 else running
+
+
 def _checked(reading: Reading, values: FloatArray) -> Reading:
     """Return the reading, doubted where a told unit cannot be true of the values.
 
@@ -229,9 +242,9 @@ def _checked(reading: Reading, values: FloatArray) -> Reading:
     assert unit is not None
     channel = reading.match.channel
     if channel == "itt" and unit.name == "degC":
-        running = values[values > 400]
+        running = _running(values)
         # Most of the recording: a hot start that is cut is hotter than this, and soon over.
-        lasting = running.size > 10 and 2 * running.size > values.size
+        lasting = running.size > 10 and 2 * np.count_nonzero(values > 400) > values.size
         if lasting and median(running) >= ITT_NEVER_C:
             return _doubt(
                 reading,

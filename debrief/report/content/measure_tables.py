@@ -110,7 +110,7 @@ def measure_text(measure: Measure) -> str:
             return f"between {low} and {high} {unit_words(unit)}".rstrip() + why
         return f"not known{why}"
     text = _valued(measure, unit)
-    return f"{text}, inferred" if measure.inferred else text
+    return ", ".join((text, *measure.marks))
 
 
 def _valued(measure: Measure, unit: str) -> str:
@@ -152,7 +152,7 @@ def named_text(name: str, measure: Measure) -> str:
     """Return a measure as printed; a moment as the clock shows it, hours of a flight in hours and minutes."""
     if name in LONG_TIMES and measure.value is not None:
         said = long_time_text(measure.value, measure.low, measure.high)
-        return f"{said}, inferred" if measure.inferred else said
+        return ", ".join((said, *measure.marks))
     if name in LONG_TIMES and measure.low is not None and measure.high is not None:
         # Both ends are known, the value between them is not: it is said in the same words.
         low, high = length_text(math.floor(measure.low)), length_text(math.ceil(measure.high))

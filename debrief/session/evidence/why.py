@@ -138,7 +138,7 @@ def value_and_bounds(measure: Measure, *, is_instant: bool = False, is_long: boo
         )
     if measure.why:
         said += f": {measure.why}"
-    return f"{said}; inferred" if measure.inferred else said
+    return "; ".join((said, *measure.marks))
 
 
 def samples_line(reading: Reading) -> tuple[str, tuple[str, ...]]:

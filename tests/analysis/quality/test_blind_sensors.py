@@ -10,7 +10,7 @@ import pytest
 
 from debrief.analysis import assess
 from debrief.analysis.model import Assessment
-from debrief.profile.model import AllowedRow, FlightRules, Limit, StarterRules
+from debrief.profile.model import AllowedRow, EngineProfile, FlightRules, Limit, StarterRules
 from debrief.recording.model import Channel, Recording
 from debrief.words.channels import CANONICAL
 from tests.analysis.recording_making import PROFILE, RUNNING_LIMIT
@@ -35,6 +35,7 @@ def flown(
     hz: float = 4.0,
     noise: float = 1.0,
     step: Mapping[str, float] = STEP,
+    profile: EngineProfile = JUDGED,
 ) -> Assessment:
     """Return a flight that begins at idle and ends there at 600 s: power at 60, 160, 300 and 450 s, fuel cut at 580 s."""
     t = np.arange(0.0, 620.0, 1.0 / hz)
@@ -60,7 +61,7 @@ def flown(
     channels = {
         n: Channel(n, CANONICAL[n], t, v, column=n, resolution=step.get(n, 1.0)) for n, v in values.items()
     }
-    return assess(Recording(channels, float(t[-1])), JUDGED)
+    return assess(Recording(channels, float(t[-1])), profile)
 
 
 def stands(channel: str, value: float | None, begin: float, end: float = 1e9) -> Callable[..., None]:
@@ -72,7 +73,7 @@ def stands(channel: str, value: float | None, begin: float, end: float = 1e9) ->
 
 
 def doubted(a: Assessment) -> list[tuple[str, str]]:
-    kinds = ("sensor_sense", "signal_lost", "open_thermocouple")
+    kinds = ("sensor_sense", "signal_lost", "open_thermocouple", "sensor_step", "cold_reading", "dead_speed")
     return [(q.channel, q.kind) for q in a.quality if q.kind in kinds]
 
 
@@ -192,12 +193,12 @@ def test_what_rests_on_an_open_probe_is_possible_and_suspect(level: float, hz: f
 
 def test_an_overtemperature_before_the_probe_opens_stays_certain() -> None:
     def spoil(t: np.ndarray, values: Values) -> None:
-        values["itt"][(t >= 100) & (t < 120)] += 130.0
+        values["itt"] += np.interp(t, (95.0, 100.0, 120.0, 125.0), (0.0, 130.0, 130.0, 0.0)).round()
         stands("itt", 999.0, 250.0)(t, values)
 
     a = flown(spoil)
     certain = [e for e in a.events if e.severity == "limit"]
-    assert [(e.certain, e.sensor_suspect, 99 < e.start_s < 101) for e in certain] == [(True, False, True)]
+    assert [(e.certain, e.sensor_suspect, 97 < e.start_s < 101) for e in certain] == [(True, False, True)]
     assert a.verdict == "exceeded"
 
 
@@ -207,3 +208,58 @@ def test_a_closed_power_lever_is_no_lost_torque() -> None:
         values["torque"][(t >= 450) & (t < 580)] = 0.0
 
     assert doubted(flown(spoil, 1.0)) == []
+
+
+@pytest.mark.parametrize("hz", [1.0, 4.0, 16.0])
+@pytest.mark.parametrize("by", [-120.0, -60.0])
+def test_a_step_of_temperature_that_nothing_shares_leaves_the_verdict_open(by: float, hz: float) -> None:
+    def spoil(t: np.ndarray, values: Values) -> None:
+        values["itt"][t >= 250] += by
+
+    a = flown(spoil, hz)
+    (point,) = (p for p in a.not_judged if p.channel == "itt")
+    assert point.start_s == pytest.approx(250, abs=1.1 / hz)
+    assert "in one step that nothing else shared" in point.why
+    assert (result(a, "itt"), a.verdict) == ("not_judged", "undetermined")
+
+
+def test_what_is_exceeded_behind_a_step_upward_is_possible_and_a_step_back_ends_the_doubt() -> None:
+    def spoil(t: np.ndarray, values: Values) -> None:
+        values["itt"][(t >= 200) & (t < 280)] += 140.0
+
+    a = flown(spoil)
+    assert [(e.severity, e.sensor_suspect) for e in a.events if e.severity != "caution"] == [
+        ("possible", True)
+    ]
+    (flag,) = (q for q in a.quality if q.kind == "sensor_step")
+    assert (flag.start_s, flag.end_s) == pytest.approx((200, 280), abs=0.3)
+
+
+def test_a_power_change_and_bleed_air_are_no_steps_of_the_sensor() -> None:
+    def spoil(t: np.ndarray, values: Values) -> None:
+        values["itt"][t >= 230] += 30.0  # bleed air
+        quick = t >= 300  # a lever that is closed fast, seen at 1 Hz
+        values["itt"][quick] -= 40.0
+        values["fuel_flow"][quick] -= 20.0
+
+    assert doubted(flown(spoil, 1.0)) == []
+
+
+def test_one_sample_of_speed_that_no_rotor_makes_is_suspect() -> None:
+    def spoil(t: np.ndarray, values: Values) -> None:
+        values["ng"][np.searchsorted(t, 250.0)] = 112.0
+
+    limit = replace(NG, allowed=(AllowedRow(103, 0),))
+    a = flown(spoil, profile=replace(JUDGED, limits=(limit,)))
+    (event,) = a.events
+    assert (event.severity, event.sensor_suspect) == ("possible", True)
+
+
+def test_a_row_of_zeros_in_flight_is_no_start() -> None:
+    def spoil(t: np.ndarray, values: Values) -> None:
+        for row in values.values():
+            row[np.searchsorted(t, 250.0)] = 0.0
+
+    a = flown(spoil)
+    assert a.starts == ()
+    assert [r.result for r in a.limits if r.channel == "np"] == ["within"]

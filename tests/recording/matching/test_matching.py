@@ -478,6 +478,18 @@ def test_a_peak_that_is_hot_in_one_unit_and_usual_in_the_other_is_asked(write: W
     assert "itt" in read(write(_start_in("ITT (°C)", _RUNNING))).channels
 
 
+@pytest.mark.parametrize("name", ["ITT (degC)", "ITT"])
+@pytest.mark.parametrize("level", [1100.0, 1200.0, 1372.0])
+def test_a_probe_that_opens_does_not_cost_the_unit_of_the_column(
+    name: str, level: float, write: Write
+) -> None:
+    # A start and 40 s at 640 to 690 °C; then the probe is open for the other two minutes.
+    values = [15.0] * 5 + [730.0, 700.0] + [640.0 + k % 50 for k in range(40)] + [level] * 120
+    recording = _read(write, {"ITT (degC)": values, "Ng (%)": [0.0] * 5 + [62.0 + k % 9 for k in range(162)]})
+    assert recording.channels["itt"].column_unit == "degC"
+    assert recording.channels["itt"].values[-1] == level
+
+
 def test_a_temperature_said_to_be_celsius_that_runs_too_hot_for_it_is_asked(write: Write) -> None:
     running = [20.0] * 20 + [1200.0] * 60
     recording = read(write(_start_in("ITT (C)", running)))

@@ -13,6 +13,7 @@ from debrief.analysis.model import Measure
 from debrief.report.blocks import Table
 from debrief.report.content.flight_pages import summary_section
 from debrief.report.content.measure_tables import flight_rows
+from debrief.session.document import assessment_document
 from debrief.session.evidence.why import factor_why, flight_whys, measure_why, value_and_bounds
 from debrief.words.numbers import length_text, long_time_text
 from tests.demo_assessing import assessed
@@ -87,6 +88,19 @@ def test_the_measures_of_the_flight_are_told_with_their_samples():
     assert what == "ITT, highest with its neighbours, of 5686 samples"
     assert samples == ("7:37.75 846", "7:38.00 847", "7:38.25 847 °C")
     assert whys["running_time"].profile[0][0].startswith("idle Ng (58 %")
+
+
+def test_a_highest_value_that_rests_on_a_spike_is_marked_wherever_it_stands():
+    assessment = assessed(DEMOS / "18_speed_signal_spike.csv")
+    marked = {name for name, one in assessment.flight_measures.items() if one.sensor_suspect}
+    assert marked == {"highest_ng_running"}
+    whys = {why.name: why for why in flight_whys(assessment)}
+    assert whys["highest_ng_running"].value.endswith("; sensor suspect")
+    rows = {row.name: row.value for row in flight_rows(assessment.flight_measures)}
+    assert [name for name, text in rows.items() if "sensor suspect" in text] == ["highest_ng_running"]
+    told = assessment_document(assessment)["flight"]["measures"]
+    assert told["highest_ng_running"]["sensor_suspect"] is True
+    assert told["highest_itt_running"]["sensor_suspect"] is False
 
 
 def test_the_technicians_paper_says_what_the_measures_of_the_flight_were_read_from_and_no_other():
