@@ -37,6 +37,7 @@ from debrief.analysis.rules.air_starts import aloft_of, not_judged_aloft, surely
 from debrief.analysis.rules.motoring_rule import motoring_short
 from debrief.analysis.rules.not_judged import not_judged, not_judged_between
 from debrief.analysis.rules.starter_duty import duty_events
+from debrief.analysis.several_engines import name_events, name_flags, name_limits, name_points
 from debrief.analysis.signal.engine_view import EngineView, go_on
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs
 from debrief.analysis.starts.attempts import Found, find_attempts, start_windows
@@ -254,19 +255,25 @@ def _assess(
     engines = [_Engine(scaled, profile, number, between) for number in scaled.engines]
     for engine in engines:
         engine.judge(context)
+    several = scaled.has_several_engines
     events = sorted(
         (e for g in engines for e in g.listed.events), key=lambda e: (e.start_s, e.engine, e.kind)
     )
+    if several:
+        events = name_events(events)
     found = [q for g in engines for q in g.quality]
     # The profile knows better than the reader what this engine can do: of one spike only its flag stays.
     told = {(q.channel, q.start_s) for q in found if q.kind == "spike"}
     read = (q for q in recording.quality if q.kind != "spike" or (q.channel, q.start_s) not in told)
     quality = (*doubted_anew(read, found), *found)
+    if several:
+        quality = tuple(name_flags(quality))
     starts = tuple(s for g in engines for s in g.starts)
+    own = [p for g in engines for p in g.open_points]
     open_points = [
         *_wrong_engine(scaled, profile),
         *engines_left(scaled),
-        *(p for g in engines for p in g.open_points),
+        *(name_points(own) if several else own),
     ]
     left_out = tuple(one for g in engines for one in g.listed.left_out)
     verdict = verdict_of(events, open_points)
@@ -278,6 +285,8 @@ def _assess(
     }
     phases: tuple[Phase, ...] = engines[0].phases
     limits = tuple(r for g in engines for r in g.limits)
+    if several:
+        limits = tuple(name_limits(limits))
     return Assessment(
         recording=scaled,
         profile=profile,
@@ -290,7 +299,9 @@ def _assess(
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,
-        sentence=sentence_of(verdict, events, starts, open_points, any_judged(limits), profile, left_out),
+        sentence=sentence_of(
+            verdict, events, starts, open_points, any_judged(limits), profile, left_out, several
+        ),
         began_running=any(g.found.began_running for g in engines),
         context=context,
         left_out=left_out,

@@ -11,6 +11,7 @@ from debrief.analysis.model import NotJudged, Start
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs, intersect, union
 from debrief.profile.model import Limit
 from debrief.recording.model import FloatArray, Recording
+from debrief.words.engines import engine_named
 from debrief.words.shortened import shortened
 from debrief.words.visible import visible
 
@@ -65,7 +66,7 @@ def engines_left(recording: Recording) -> list[NotJudged]:
         few = ", ".join(f'"{shortened(visible(name))}"' for name in names[:MOST_COLUMNS])
         more = f" and {len(names) - MOST_COLUMNS} more" if len(names) > MOST_COLUMNS else ""
         why = f"no channel was taken from {few}{more}"
-        out.append(NotJudged(f"engine {engine}", why, engine=engine, core=True))
+        out.append(NotJudged(engine_named(engine), why, engine=engine, core=True))
     return out
 
 

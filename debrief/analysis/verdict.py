@@ -9,6 +9,7 @@ from debrief.analysis.listed import MOST_OF_A_KIND
 from debrief.analysis.model import Event, LeftOut, LimitResult, NotJudged, Start, Verdict
 from debrief.profile.model import EngineProfile
 from debrief.words.channels import within_sentence
+from debrief.words.engines import engine_named, engines_named
 from debrief.words.events import EVENTS, OUTCOME_WORDS, VERDICTS, event_in_list, event_spec, event_title
 from debrief.words.sentence import Sentence, joined, led, words
 
@@ -115,12 +116,19 @@ def core_words(not_judged: Sequence[NotJudged]) -> Sentence:
     return led(f"{VERDICTS['undetermined'].title}:", joined("; ", [*told[:TOLD], *rest]) + ".")
 
 
-def footnotes(not_judged: Sequence[NotJudged]) -> Sentence:
-    """Return what was not checked besides: it stands below the verdict and changes neither its word nor its colour."""
+def footnotes(not_judged: Sequence[NotJudged], several: bool = False) -> Sentence:
+    """Return what was not checked besides: it stands below the verdict and changes neither its word nor its colour.
+
+    Of `several` engines each is named.
+    """
     if not not_judged:
         return words("Everything that the profile asks was judged.")
-    names = dict.fromkeys(_named(point) for point in sorted(not_judged, key=_weight) if not point.core)
-    return words(f"Not checked: {_listed(list(names))}." if names else "")
+    engines: dict[str, list[int]] = {}
+    for point in sorted(not_judged, key=_weight):
+        if not point.core and point.engine not in engines.setdefault(_named(point), []):
+            engines[_named(point)].append(point.engine)
+    names = [f"{name} of {engines_named(own)}" if several else name for name, own in engines.items()]
+    return words(f"Not checked: {_listed(names)}." if names else "")
 
 
 def any_judged(limits: Sequence[LimitResult]) -> bool:
@@ -136,10 +144,11 @@ def sentence_of(
     judged: bool = True,
     profile: EngineProfile | None = None,
     left_out: Sequence[LeftOut] = (),
+    several: bool = False,
 ) -> Sentence:
     """Return the verdict in words: what was exceeded and by how much, cautions counted, core questions open.
 
-    `judged` is the answer of `any_judged`. Of the profile it is said when its name means another one. What is
+    `judged` is the answer of `any_judged`; of `several` engines each is named. Of the profile it is said when its name means another one. What is
     `left_out` of the events is counted with them.
     """
     parts: list[str] = []
@@ -174,7 +183,10 @@ def sentence_of(
     else:
         unsure = core_words(not_judged)
         bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
-        named = [f"start {s.number}: {OUTCOME_WORDS[s.outcome].lower()}" for s in bad[:MOST_STARTS]]
+        named = [
+            f"start {s.number}{f' of {engine_named(s.engine)}' if several else ''}: {OUTCOME_WORDS[s.outcome].lower()}"
+            for s in bad[:MOST_STARTS]
+        ]
         more = len(bad) - len(named)
         outcomes = ", ".join(named) + (f", and {more} more" if more else "")
         nothing = "Nothing exceeded in what was recorded"

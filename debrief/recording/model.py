@@ -205,6 +205,16 @@ class Recording:
                 numbers.add(int(number) if number else 1)
         return tuple(sorted(numbers)) or (1,)
 
+    @property
+    def has_several_engines(self) -> bool:
+        """Whether it is of more than one engine, also of one that no channel was taken of."""
+        return len({*self.engines, *self.engines_left}) > 1
+
+    def label_name(self, name: str, engine: int) -> str:
+        """Return the name under which an engine's channel is shown: of several engines each with its number."""
+        base = base_name(name)
+        return f"{base}.{engine}" if self.has_several_engines and base in ENGINE_CHANNELS else name
+
     def get(self, name: str, engine: int = 1) -> Channel | None:
         """Return the channel of this name for this engine, or None where it was not recorded."""
         if base_name(name) in ENGINE_CHANNELS and engine != 1:

@@ -205,7 +205,11 @@ class Session:
     @property
     def footnotes(self) -> str:
         """What was not checked besides; empty without a profile."""
-        return "" if self.profile is None else footnotes(self.assessment.not_judged)
+        return (
+            ""
+            if self.profile is None
+            else footnotes(self.assessment.not_judged, self.recording.has_several_engines)
+        )
 
     @property
     def not_approved(self) -> str | None:

@@ -279,13 +279,7 @@ def _message(
 ) -> Sentence:
     level = Quantity(sign * row.level, limit.unit, is_given=True)
     symbol = channel_symbol(limit.channel)
-    who = (
-        f"{symbol}"
-        if finding.start_number is None
-        else f"{symbol} in start {finding.start_number}"
-        if len(view.recording.engines) == 1
-        else f"{symbol} in start {finding.start_number} of engine {view.engine}"
-    )
+    who = f"{symbol}" if finding.start_number is None else f"{symbol} in start {finding.start_number}"
     if severity == "possible" and not suspect:
         if run.measured:
             words = "{who} was {side} {level} for {length}; the profile {allowed}, so it may be exceeded ({reached})."

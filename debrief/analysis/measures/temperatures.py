@@ -13,7 +13,7 @@ from debrief.analysis.evidence.measured import LINE, Measured
 from debrief.analysis.measures.start_context import MOST_RUNS, RISE, StartContext
 from debrief.analysis.model import Measure
 from debrief.analysis.signal.interval_sets import from_pairs, total_s
-from debrief.analysis.signal.point_readings import FUEL_BEFORE, STARTER_BEFORE, missing
+from debrief.analysis.signal.point_readings import FUEL_BEFORE, STARTER_BEFORE, lit_between, missing
 from debrief.analysis.signal.sampling_bounds import bounded
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
@@ -58,11 +58,11 @@ def _residual(
         return Measured(missing("degC", f"no ITT sample at {what}"), LINE, keys)
     # It came on between the last sample off and the first on: so did the temperature then.
     bounds = bounded(itt, time_s if before_s is None else before_s, time_s)
-    before = None if before_s is None else itt.at(before_s)
     measure = Measure(value, "degC", *(bounds or (None, None)))
-    if bounds is not None and before is not None and value - before >= c.view.light_off_rise_c:
+    if bounds is not None and lit_between(itt, before_s, time_s, c.view.light_off_rise_c):
         # What was left in the engine does not rise: by the first sample with fuel it burnt.
-        measure = replace(measure, value=None, why="it lit between the samples beside it")
+        low = min(bounds[0], itt.sample_before(time_s if before_s is None else before_s) or bounds[0])
+        measure = replace(measure, value=None, low=low, why="it lit between the samples beside it")
     return Measured(measure, LINE, keys, lambda: switched() + c.at("itt", time_s, what))
 
 

@@ -16,6 +16,7 @@ from debrief.analysis.model import (
 )
 from debrief.analysis.rules.rule_event import Deviation, Rule, by_fuel, rule_event
 from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.point_readings import lit_between
 from debrief.analysis.signal.sampling_bounds import light_off_bounds
 from debrief.analysis.starts.attempts import Found
 from debrief.analysis.starts.light_off import Fuel
@@ -204,8 +205,10 @@ def heat_unseen(view: EngineView, period: FuelPeriod) -> bool:
     most, itt = view.profile.start.max_residual_itt_c, view.trace("itt")
     if most is None or itt is None or period.on_low_s is None or period.source == "light_off":
         return False
-    before, value = itt.at(period.on_low_s), itt.at(period.on_s)
-    return before is not None and value is not None and before <= most < value
+    before, value = itt.sample_before(period.on_low_s), itt.at(period.on_s)
+    if before is None or value is None or value <= most:
+        return False
+    return before <= most or lit_between(itt, period.on_low_s, period.on_s, view.light_off_rise_c)
 
 
 def fuel_returns(

@@ -13,6 +13,30 @@ FUEL_BEFORE = "fuel was already on where its recording begins"
 STARTER_BEFORE = "the starter was already on where its recording begins"
 
 
+def lit_between(itt: Trace, before_s: float | None, on_s: float, rise_c: float) -> bool:
+    """Return whether the flame is already in the ITT that a switch's coming on is read at.
+
+    Parameters
+    ----------
+    itt : Trace
+    before_s, on_s : float
+        The last sample of the switch off, and the first on, [s].
+    rise_c : float
+        The rise that shows a flame, [degC]. No engine warms by so much without one while its starter turns it.
+
+    Notes
+    -----
+    The line between two samples, or the first sample with fuel, may lie beyond the light-off of a slow recorder. What
+    it shows is then no heat that was left.
+    """
+    t, v = itt.time_s, itt.values
+    first = int(np.searchsorted(t, on_s if before_s is None else before_s, side="right")) - 1
+    last = int(np.searchsorted(t, on_s, side="left"))
+    if first < 0 or last >= t.size:
+        return False
+    return bool(v[first : last + 1].max() - v[first] >= rise_c)
+
+
 def missing(unit: str, why: str) -> Measure:
     """Return a measure without a value, and why."""
     return Measure(None, unit, why=why)

@@ -273,6 +273,11 @@ class Trace:
         part = (time_s - t[k]) / (t[k + 1] - t[k])
         return float(self.values[k] + part * (self.values[k + 1] - self.values[k]))
 
+    def sample_before(self, time_s: float) -> float | None:
+        """Return the last sample until an instant; None before the first."""
+        k = int(self.time_s.searchsorted(time_s, side="right")) - 1
+        return None if k < 0 else float(self.values[k])
+
     def at_each(self, times_s: FloatArray) -> FloatArray:
         """Return `at` for many instants, NaN where it gives None."""
         t = self.time_s

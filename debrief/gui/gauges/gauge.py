@@ -74,7 +74,7 @@ class GaugeWidget(InstrumentWidget):
         with picture_of(self.size(), ratio) as (picture, painter):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
             title = QRectF(0, 0, self.width(), theme.px(17))
-            name = channel_symbol(self._instrument.name)
+            name = channel_symbol(self._instrument.label_name)
             theme.write(painter, title, name, 13 if self._large else 12, bold=True)
             self._paint_scale(painter, centre, radius, self._instrument.channel is not None)
         return picture

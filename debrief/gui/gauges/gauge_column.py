@@ -226,7 +226,7 @@ class GaugePanel(QWidget):
         gauge = self._gauges[0] if self._tapes and self._gauges else None
         words = ""
         if gauge is not None and gauge.used_words:
-            words = f"{channel_symbol(gauge.instrument.name)} {gauge.used_words}"
+            words = f"{channel_symbol(gauge.instrument.label_name)} {gauge.used_words}"
         role = "limit" if gauge is not None and gauge.is_filled else "ink"
         if words != self._used.text():
             self._used.setText(words)

@@ -49,7 +49,7 @@ class InstrumentWidget(QWidget):
         self._shown = ""
         self._scale: QPixmap | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setAccessibleName(channel_words(instrument.name))
+        self.setAccessibleName(channel_words(instrument.label_name))
         self.show_reading(self._reading, ())
 
     @property

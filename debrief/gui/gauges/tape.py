@@ -73,7 +73,7 @@ class TapeWidget(InstrumentWidget):
         with picture_of(self.size(), ratio) as (picture, painter):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
             title = QRectF(0, 0, self.width(), theme.px(17))
-            name = channel_symbol(self._instrument.name)
+            name = channel_symbol(self._instrument.label_name)
             metrics = theme.metrics(12, bold=True)
             words = metrics.elidedText(name, Qt.TextElideMode.ElideRight, self.width())
             theme.write(painter, title, words, 12, bold=True)

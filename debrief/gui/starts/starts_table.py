@@ -44,7 +44,9 @@ def start_columns(assessment: Assessment) -> list[str]:
 def start_row(assessment: Assessment, start: Start) -> list[str]:
     """Return one start's cells, from the second column on; a dash where it is not known."""
     return [
-        str(start.number),
+        f"{start.number}, engine {start.engine}"
+        if assessment.recording.has_several_engines
+        else str(start.number),
         clock_text(start.begin_s),
         _outcome(assessment, start),
         _cell(start.ng_at_fuel_pct, 1),

@@ -219,7 +219,11 @@ def _add(options: argparse.Namespace) -> int:
             said = replace(flight, sentence=in_units(assessment, units).sentence)
             head, found = flight_lines(said)
             account.tell(f"{words}: {head}", found)
-            beside = "" if assessment.profile is None else footnotes(assessment.not_judged)
+            beside = (
+                ""
+                if assessment.profile is None
+                else footnotes(assessment.not_judged, assessment.recording.has_several_engines)
+            )
             if beside:
                 account.tell(f"  {beside}")
             if flight.untrended:

@@ -137,7 +137,7 @@ def _where(start_s: float | None, end_s: float | None) -> str:
 
 def _limits_blocks(assessment: Assessment) -> list[Block]:
     """Return the table of limits, and in a sentence those that had nothing to apply to."""
-    several = len({limit.engine for limit in assessment.limits}) > 1
+    several = assessment.recording.has_several_engines
     rows: list[Row] = []
     never: list[str] = []
     for limit in assessment.limits:

@@ -50,7 +50,7 @@ def start_section(
 ) -> Section:
     """Return the section of one start; a student's is compared with the reference that was named, if one was."""
     events = assessment.events_of(start)
-    engine = f", engine {start.engine}" if len({x.engine for x in assessment.starts}) > 1 else ""
+    engine = f", engine {start.engine}" if assessment.recording.has_several_engines else ""
     headline = phrases.start_headline(start)
     blocks: list[Block] = [Paragraph(f"{headline[0].upper()}{headline[1:]}.")]
     if start.inferred:

@@ -101,7 +101,8 @@ def build(
     starts, left_out = with_pages(assessment, starts)
     sections = [_summary(assessment, options, left_out)]
     if assessment.profile is not None:
-        sections.append(_events_section(events, _selected(assessment.left_out, options)))
+        beside = _selected(assessment.left_out, options)
+        sections.append(_events_section(events, beside, assessment.recording.has_several_engines))
     origin = _origin_section(assessment)
     if options.reader == "technician":
         sections.append(origin)
@@ -167,7 +168,7 @@ def _summary(assessment: Assessment, options: ReportOptions, left_out: Sequence[
     if bars_restart(assessment.events, assessment.profile):
         lines.append(AFTER_LIMIT)
     if assessment.profile is not None:
-        lines += filter(None, [footnotes(assessment.not_judged)])
+        lines += filter(None, [footnotes(assessment.not_judged, assessment.recording.has_several_engines)])
     blocks: list[Block] = [
         Pairs(
             (
@@ -230,7 +231,7 @@ def overview_chart(
     begin, end = 0.0, max(assessment.recording.duration_s, 1.0)
     engines = assessment.recording.engines
     lanes = tuple(lane for engine in engines for lane in lanes_of(assessment, channels, engine, begin, end))
-    several = len({start.engine for start in assessment.starts}) > 1
+    several = assessment.recording.has_several_engines
     marks = tuple(
         TimeMark(start.begin_s, f"start {start.number}" + (f", engine {start.engine}" if several else ""))
         for start in (assessment.starts if len(assessment.starts) <= MOST_MARKS else ())
@@ -251,7 +252,7 @@ def _starts_table(assessment: Assessment) -> list[Block]:
             else "No start was found in this recording."
         )
         return [Paragraph(words)]
-    several = len({start.engine for start in assessment.starts}) > 1
+    several = assessment.recording.has_several_engines
     rows = [
         Row(
             (
@@ -355,10 +356,9 @@ def _column_row(name: str, channel: Channel) -> Row:
 # --- the table of events ------------------------------------------------------------------------------
 
 
-def _events_section(events: Sequence[Event], left_out: Sequence[LeftOut]) -> Section:
+def _events_section(events: Sequence[Event], left_out: Sequence[LeftOut], several: bool) -> Section:
     if not events:
         return Section("Events", (Paragraph("No event was found in what was recorded."),), new_page=False)
-    several = len({event.engine for event in events}) > 1
     rows = []
     for event in events:
         place = "flight" if event.start_number is None else f"start {event.start_number}"

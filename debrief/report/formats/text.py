@@ -60,7 +60,7 @@ def assessment_text(assessment: Assessment, *, width: int = 100) -> str:
     if bars_restart(assessment.events, assessment.profile):
         out += _wrapped(AFTER_LIMIT, width)
     if assessment.profile is not None:
-        out += _wrapped(footnotes(assessment.not_judged), width)
+        out += _wrapped(footnotes(assessment.not_judged, assessment.recording.has_several_engines), width)
     if assessment.profile is not None and not assessment.profile.approved_data:
         out.append(f"{NOT_APPROVED}.")
     out += _section("Starts", _starts(assessment), width)
@@ -104,7 +104,7 @@ def _section(title: str, lines: Iterable[str], width: int) -> list[str]:
 
 def _starts(assessment: Assessment) -> list[str]:
     lines = []
-    several = len({start.engine for start in assessment.starts}) > 1
+    several = assessment.recording.has_several_engines
     for start in assessment.starts:
         engine = f" (engine {start.engine})" if several else ""
         kind = "" if start.kind == "ground" else f", {phrases.KIND_WORDS.get(start.kind, start.kind).lower()}"
@@ -146,6 +146,7 @@ def _events(assessment: Assessment) -> list[str]:
         lines += [f"    {line}" for line in phrases.band_lines(event)]
     for one in assessment.left_out:
         place = f", start {one.start_number}" if one.start_number is not None else ""
+        place += f", engine {one.engine}" if assessment.recording.has_several_engines else ""
         limit = f" ({one.limit_id})" if one.limit_id is not None else ""
         lines.append(
             f"And {one.count} more, not listed: {event_title(one.kind)}{limit}, {SEVERITY_WORDS[one.severity].lower()}"
@@ -160,7 +161,7 @@ def _limits(assessment: Assessment) -> list[str]:
         if limit.result == "not_judged":
             continue
         margin = phrases.limit_margin(limit)
-        engine = f", engine {limit.engine}" if limit.engine != 1 else ""
+        engine = f", engine {limit.engine}" if assessment.recording.has_several_engines else ""
         lines.append(
             f"{phrases.result_words(limit)}: {event_title(limit.event)} ({limit.id}{engine})"
             + (f", {margin}" if margin else "")

@@ -107,11 +107,13 @@ class LanePlan:
     high: float
     lines: tuple[LevelLine, ...]
     bands: tuple[BandShade, ...] = ()
+    called: str = ""
+    """The channel's name for labels: of several engines with its number."""
 
     @property
     def symbol(self) -> str:
         """Short trade symbol of the channel, such as ``ITT``."""
-        return channel_symbol(self.channel.name if self.channel is not None else self.name)
+        return channel_symbol(self.called or self.name)
 
     @property
     def full_title(self) -> str:
@@ -119,7 +121,7 @@ class LanePlan:
         if self.channel is None:
             return channel_words(self.name)
         unit = unit_words(self.channel.unit)
-        return channel_words(self.channel.name) + (f", {unit}" if unit else "")
+        return channel_words(self.called or self.name) + (f", {unit}" if unit else "")
 
     def lines_between(self, begin_s: float, end_s: float) -> tuple[LevelLine, ...]:
         """Return the levels that apply somewhere between two times."""
@@ -165,11 +167,12 @@ def _planned(assessment: Assessment, name: str, engine: int) -> LanePlan:
     lines = tuple(level_lines(assessment, channel, engine))
     gauge = assessment.profile.gauges.get(name) if assessment.profile is not None else None
     low, high = usual_range(name, channel, gauge, [line.level for line in lines])
-    label = f"{channel_symbol(channel.name)} {unit_words(channel.unit)}".strip()
-    if channel_symbol(channel.name) == title:
+    called = assessment.recording.label_name(channel.name, engine)
+    label = f"{channel_symbol(called)} {unit_words(channel.unit)}".strip()
+    if channel_symbol(called) == title:
         label = unit_words(channel.unit)
     bands = band_shades(assessment, channel, engine)
-    return LanePlan(title, name, channel, label, role, low, high, lines, bands)
+    return LanePlan(title, name, channel, label, role, low, high, lines, bands, called)
 
 
 def standard_lanes(assessment: Assessment, engine: int = 1) -> tuple[LanePlan, ...]:

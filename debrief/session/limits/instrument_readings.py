@@ -83,6 +83,8 @@ class Instrument:
     ----------
     name, engine
         As given.
+    label_name : str
+        The channel's name for labels: of several engines with its number.
     channel : Channel or None
         None where it was not recorded.
     markings : Gauge or None
@@ -94,6 +96,7 @@ class Instrument:
     def __init__(self, assessment: Assessment, name: str, engine: int = 1) -> None:
         self.name = name
         self.engine = engine
+        self.label_name = assessment.recording.label_name(name, engine)
         self.channel = assessment.recording.get(name, engine) or assessment.recording.unmapped.get(name)
         self.shows_lowest = name in _LOWEST
         profile = assessment.profile
@@ -239,7 +242,11 @@ def discretes(assessment: Assessment, time_s: float, engine: int = 1) -> tuple[D
         if channel is not None and channel.time_s.size:
             index = int(np.searchsorted(channel.time_s, time_s + 1e-9, side="right")) - 1
             state = float(channel.values[index]) if index >= 0 else None
-        found.append(Discrete(name, channel_words(name), channel is not None, state))
+        found.append(
+            Discrete(
+                name, channel_words(assessment.recording.label_name(name, engine)), channel is not None, state
+            )
+        )
     return tuple(found)
 
 

@@ -121,7 +121,7 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
     used: set[int] = set()
     flying = any(p.name in ("takeoff", "climb", "cruise", "descent", "landing") for p in assessment.phases)
     headed = flying or len(assessment.starts) > 1
-    several = len({s.engine for s in assessment.starts}) > 1
+    several = assessment.recording.has_several_engines
     for start in assessment.starts:
         own = list(assessment.events_of(start))
         used.update(id(e) for e in own)
