@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.errors import UserError
+from debrief.recording.clock.start_dates import impossible
 from debrief.recording.clock.time_column import TimeBase, make_time_base
 from debrief.recording.csv.cells import read_cell
 from debrief.recording.csv.dialect import Dialect
@@ -18,10 +19,11 @@ from debrief.recording.identity import from_preamble, name_of
 from debrief.recording.lexicon import Words, load, match_name, squeeze
 from debrief.recording.matching.column_readings import Evidence
 from debrief.recording.matching.columns import match_columns
+from debrief.recording.matching.fuel_sense import with_fuel_sense
 from debrief.recording.matching.maps import NOT_USED, ColumnMap, columns_told, parse_maps
 from debrief.recording.matching.proposals import Matching, Proposal
 from debrief.recording.median import median
-from debrief.recording.model import Channel, FloatArray, Identity, Provenance, Recording
+from debrief.recording.model import Channel, FloatArray, Identity, Provenance, QualityFlag, Recording
 from debrief.recording.quality.data_quality import (
     FEW_RESOLUTION_SAMPLES,
     RESOLUTION_SAMPLES,
@@ -32,6 +34,7 @@ from debrief.recording.quality.probes import low_probes
 from debrief.words.asked import Asked, hint_of
 from debrief.words.channels import channel_in_text
 from debrief.words.remedies import COLUMNS, advised
+from debrief.words.sentence import words
 from debrief.words.shortened import listed
 from debrief.words.units import kept_unit, scale
 from debrief.words.visible import visible
@@ -86,6 +89,11 @@ def assemble(
     identity = _from_columns(identity, dialect, table, matching)
     decisions.extend(matching.decisions)
     channels, unmapped, more = yield from _channels(dialect, table, base, matching)
+    recorded = channels
+    channels, turned, unsure = with_fuel_sense(recorded)
+    for one in (recorded[name] for name in recorded if name not in channels):
+        unmapped.setdefault(one.column, replace(one, name=one.column, map_source="none"))
+    decisions.extend(turned)
     repairs.extend(base.repairs)
     repairs.extend(more)
     if not channels:
@@ -95,7 +103,7 @@ def assemble(
                 file=source.name, how=COLUMNS, hint=hint_of(*matching.questions[:1]), columns=columns_told(dialect.names),
             )
         )  # fmt: skip
-    asked = [*dialect.questions, *base.questions, *questions, *matching.questions]
+    asked = [*dialect.questions, *base.questions, *questions, *matching.questions, *unsure]
     provenance = Provenance(
         path=str(source.path),
         file_name=source.name,
@@ -116,7 +124,7 @@ def assemble(
     )
     duration = float(base.time_s[-1])
     temperatures = _temperatures({**channels, **unmapped})
-    quality = yield from flags(channels, duration, low_probes(temperatures))
+    quality = (*_clock_flags(base), *(yield from flags(channels, duration, low_probes(temperatures))))
     recording = Recording(
         channels=channels,
         unmapped=unmapped,
@@ -244,7 +252,7 @@ def declared_missing(dialect: Dialect) -> frozenset[float]:
 
 
 def _with_start(identity: Identity, base: TimeBase, decisions: list[str], questions: list[str]) -> Identity:
-    if base.start is None:
+    if base.start is None or impossible(base.start.date()):
         return identity
     if identity.start is None:
         return replace(identity, start=base.start, start_source="column")
@@ -257,6 +265,17 @@ def _with_start(identity: Identity, base: TimeBase, decisions: list[str], questi
                 f"{difference:.6g} s apart; the preamble's was taken"
             )
     return identity
+
+
+def _clock_flags(base: TimeBase) -> tuple[QualityFlag, ...]:
+    """Return a flag where the file's own dates cannot be those of the recording."""
+    problem = impossible(base.start.date()) if base.start is not None else ""
+    if base.start is None or not problem:
+        return ()
+    message = words(
+        f"The file's first date {base.start.date()} {problem}, so when the recording began is not known."
+    )
+    return (QualityFlag("clock_not_set", "time", 0.0, float(base.time_s[-1]), message),)
 
 
 def _from_columns(identity: Identity, dialect: Dialect, table: Table, matching: Matching) -> Identity:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from debrief.errors import UserError
+from debrief.recording.clock.start_dates import impossible, not_a_start
 from debrief.recording.clock.time_cell import NS, read_stamp
 from debrief.recording.csv.dialect import Dialect
 from debrief.recording.model import Identity, Recording
@@ -39,6 +40,17 @@ def instant(text: str) -> datetime | None:
     return start + timedelta(seconds=seconds, microseconds=part // 1000)
 
 
+HOW_TO_WRITE = "write it like 2024-05-01T09:30:00+02:00"
+
+
+def start_problem(text: str) -> str:
+    """Return why a text cannot be when a recording began, as the end of a sentence; empty where it can."""
+    start = instant(text)
+    if start is None:
+        return "is not a date and time"
+    return not_a_start(text) or impossible(start.date())
+
+
 def altimeter_setting(text: str) -> tuple[float, float] | None:
     """Return an altimeter setting and the step in which it is told, [hPa]; None where the text is none.
 
@@ -69,9 +81,10 @@ def from_preamble(dialect: Dialect) -> tuple[Identity, str | None, list[str]]:
         for told in (dialect.value(*keys) for keys in (AIRCRAFT_KEYS, SERIAL_KEYS, MODEL_KEYS))
     )
     told = dialect.value(*START_KEYS)
-    start = instant(told) if told else None
-    if told and start is None:
-        questions.append(f'the preamble\'s start "{told}" is not an ISO 8601 date and time; it was not used')
+    problem = start_problem(told) if told else ""
+    start = instant(told) if told and not problem else None
+    if problem:
+        questions.append(f'the preamble\'s start "{told}" {problem}; it was not used: {HOW_TO_WRITE}')
     set_to = dialect.value(*SETTING_KEYS)
     setting = altimeter_setting(set_to) if set_to else None
     if set_to and setting is None:
@@ -118,7 +131,7 @@ def with_entered(
     Raises
     ------
     UserError
-        The start is not a date and time, or the setting is none.
+        The start is no date and time, reads two ways or cannot be, or the setting is none.
     """
     identity = recording.identity
     if aircraft is not None and aircraft.strip():
@@ -126,11 +139,10 @@ def with_entered(
     if engine_serial is not None and engine_serial.strip():
         identity = replace(identity, engine_serial=name_of(engine_serial), engine_serial_source=source)
     if start_iso is not None and start_iso.strip():
+        problem = start_problem(start_iso.strip())
+        if problem:
+            raise UserError(f'The start "{start_iso}" {problem}: {HOW_TO_WRITE}.')
         start = instant(start_iso.strip())
-        if start is None:
-            raise UserError(
-                f'The start "{start_iso}" is not a date and time: write it like 2024-05-01T09:30:00+02:00.'
-            )
         identity = replace(identity, start=start, start_source=source)
     if altimeter is not None and altimeter.strip():
         setting = altimeter_setting(altimeter)

@@ -10,6 +10,12 @@ def engine_of(channel: str) -> int:
     return int(channel.partition(".")[2] or 1)
 
 
+def measure_of_engine(name: str) -> tuple[str, int]:
+    """Return a measure of the whole recording without its engine's number, and that: 2 of ``run_down.2``."""
+    own, point, number = name.rpartition(".")
+    return (own, int(number)) if point and number in ("2", "3", "4") else (name, 1)
+
+
 def engine_named(engine: int, *, begins: bool = False) -> str:
     """Return what an engine is called inside a sentence, or where one begins: ``engine 2``, ``Engine 2``."""
     return f"{'E' if begins else 'e'}ngine {engine}"

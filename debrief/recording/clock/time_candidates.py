@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from debrief.recording.clock.time_base import clock_step, printed_resolution
-from debrief.recording.clock.time_cell import NS
+from debrief.recording.clock.time_cell import NS, read_stamp
 from debrief.recording.clock.time_column_text import ClockColumn, numeric_time, read_clock, start_instant
 from debrief.recording.csv.cells import is_time_word
 from debrief.recording.csv.table import Column, Table
@@ -151,8 +151,22 @@ def _from_text(
                 clock = joined  # the same times, with the reason why they have no date
     if clock is None or clock.resolution_s >= 86400.0:
         return None
+    if not clock.dated:
+        clock = replace(
+            clock, questions=(*clock.questions, *_no_dates(table, [c for c in dates if c != column]))
+        )
     raw = _from_clock(clock, column, name, confidence, with_date, mapped)
     return _minutes_or_hours(raw, units_cell) if clock.resolution_s == 60.0 and not clock.dated else raw
+
+
+def _no_dates(table: Table, dates: Sequence[int]) -> list[str]:
+    """Return what must be asked about columns of dates whose first cell is none."""
+    firsts = (next((text for text in _date_texts(table.columns[c]) if text.strip()), "") for c in dates)
+    return [
+        f'"{text.strip()}" is not a date, so when the recording began is not known'
+        for text in firsts
+        if text and read_stamp(text) is None and read_stamp(text, month_first=True) is None
+    ]
 
 
 def _date_texts(column: Column) -> list[str]:

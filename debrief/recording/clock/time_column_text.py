@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.recording.clock.carried_dates import carry
+from debrief.recording.clock.start_dates import reads_two_ways
 from debrief.recording.clock.time_base import row_place
 from debrief.recording.clock.time_cell import NS, day_month_pair
 from debrief.recording.clock.time_cells import read_stamps
@@ -35,6 +36,8 @@ class ClockColumn:
         Of the first valid cell.
     resolution_s : float
         Smallest step that the cells can tell, [s].
+    either_way : bool
+        Whether its dates can be read with the day or the month first: then they tell days passed, but no date.
     notes, questions : tuple of str
     """
 
@@ -44,6 +47,7 @@ class ClockColumn:
     zoned: bool
     zone: tzinfo | None
     resolution_s: float
+    either_way: bool = False
     notes: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
 
@@ -83,14 +87,16 @@ def read_clock(
     """
     notes: list[str] = []
     questions: list[str] = []
-    order = False
+    order = either_way = False
     dates = days if days is not None else texts
     if needs_order(dates):
         found = month_first(dates)
-        if found is None:
+        two = next(filter(None, map(reads_two_ways, dict.fromkeys(dates))), None)
+        either_way = found is None and two is not None
+        if either_way and two is not None:
             questions.append(
                 f'the date "{next(t for t in dates if t.strip()).strip()}" can be read with the day or the month '
-                "first; the day was taken as first"
+                f"first ({two[0]} or {two[1]}), so when the recording began is not known"
             )
         order = bool(found)
         notes.append("dates were read with the " + ("month" if order else "day") + " first")
@@ -137,7 +143,7 @@ def read_clock(
     finest = int(np.max(stamps.decimals[valid]))
     resolution = {-2: DAY_S, -1: 60.0}.get(finest, 10.0 ** -max(finest, 0))
     return ClockColumn(
-        nanoseconds, valid, has_date, has_zone, zone, resolution, tuple(notes), tuple(questions)
+        nanoseconds, valid, has_date, has_zone, zone, resolution, either_way, tuple(notes), tuple(questions)
     )
 
 
@@ -148,8 +154,8 @@ def _blank(texts: Sequence[str]) -> NDArray[np.bool_]:
 
 
 def start_instant(column: ClockColumn, first_ns: int) -> datetime | None:
-    """Return the instant of the first sample; None for clock times without a date."""
-    if not column.dated:
+    """Return the instant of the first sample; None for clock times without a date, or one that reads two ways."""
+    if not column.dated or column.either_way:
         return None
     whole, part = divmod(first_ns, NS)
     naive = datetime(1970, 1, 1) + timedelta(seconds=whole, microseconds=part // 1000)

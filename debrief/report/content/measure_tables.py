@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
@@ -11,7 +10,7 @@ from debrief.analysis.model import Measure, Start
 from debrief.profile.model import EngineProfile
 from debrief.session.evidence.why import INSTANTS, LONG_TIMES
 from debrief.session.texts.definitions import level_name, level_of, measure_title
-from debrief.words.engines import engine_named
+from debrief.words.engines import engine_named, measure_of_engine
 from debrief.words.numbers import (
     bounded,
     bounds,
@@ -135,19 +134,14 @@ def abort_rows(start: Start, profile: EngineProfile | None) -> tuple[MeasureRow,
 
 def flight_rows(measures: Mapping[str, Measure]) -> tuple[MeasureRow, ...]:
     """Return the measures of a whole recording."""
-    several = any(_ENGINE.search(name) for name in measures)
+    named = {name: measure_of_engine(name) for name in measures}
+    several = any(engine > 1 for _, engine in named.values())
     rows = []
     for name, measure in measures.items():
-        row, number = _row(_ENGINE.sub("", name), measure, None), _ENGINE.search(name)
-        if several:
-            engine = engine_named(int(number[1]) if number else 1)
-            row = replace(row, title=f"{row.title}, {engine}")
-        rows.append(row)
+        own, engine = named[name]
+        row = _row(own, measure, None)
+        rows.append(replace(row, title=f"{row.title}, {engine_named(engine)}") if several else row)
     return tuple(rows)
-
-
-_ENGINE = re.compile(r"\.([2-9])$")
-"""At the end of a measure's name: of which engine it is, but for the first."""
 
 
 def is_abort(name: str) -> bool:

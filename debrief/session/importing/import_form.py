@@ -245,7 +245,7 @@ class ImportForm:
 
     def problems(self) -> tuple[str, ...]:
         """Return what still has to be chosen or mended, one sentence each; empty: it can be opened."""
-        from debrief.recording.identity import altimeter_setting, instant
+        from debrief.recording.identity import HOW_TO_WRITE, altimeter_setting, start_problem
 
         out = []
         names = self.proposal.names
@@ -264,8 +264,8 @@ class ImportForm:
             if channel != TIME and not unit:
                 out.append(f'Choose the unit of "{names[column]}" ({choice_words(channel).lower()}).')
         start = self.start_text.strip()
-        if start and instant(start) is None:
-            out.append(f'"{start}" is no date and time: write it like 2024-05-01T09:30:00+02:00.')
+        if start and (problem := start_problem(start)):
+            out.append(f'"{start}" {problem}: {HOW_TO_WRITE}.')
         setting = self.altimeter.strip()
         if setting and altimeter_setting(setting) is None:
             out.append(f'"{setting}" is no altimeter setting: write it in hPa or inHg, like 1013 or 29.92.')

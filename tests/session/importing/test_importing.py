@@ -302,7 +302,7 @@ def test_identity_is_kept_as_entered_and_a_start_that_is_no_instant_is_refused(n
     form = ImportForm(finished(propose_steps(no_time)))
     form.rate_text = "4"
     form.aircraft, form.engine_serial, form.start_text = " ZZ-TRN ", "TG7-118", "yesterday"
-    assert '"yesterday" is no date and time' in form.problems()[0]
+    assert '"yesterday" is not a date and time' in form.problems()[0]
     form.start_text, form.altimeter = "2031-05-14T09:12:00Z", "high"
     assert '"high" is no altimeter setting' in form.problems()[0]
     form.altimeter = " 29.92 "
