@@ -265,7 +265,7 @@ class StarterRun:
     """One engagement of the starter. Bounds are the samples around each edge.
 
     `end_s` is None while the recording ends with the starter on; `power` is ``battery``, ``external`` or
-    ``unknown``.
+    ``unknown``, `power_inferred` where the battery's current tells it and no column.
     """
 
     start_s: float
@@ -277,6 +277,7 @@ class StarterRun:
     start_number: int | None = None
     inferred: bool = False
     start_low_s: float | None = None
+    power_inferred: bool = False
 
 
 @dataclass(frozen=True)

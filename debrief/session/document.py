@@ -191,7 +191,7 @@ _NAMES: Mapping[type, str] = {
         peak_itt_s ng_at_fuel_pct ng_stable_at_fuel max_motoring_ng_pct min_bus_volts rest_bus_volts residual_itt_c
         fuel_periods measures inferred factors begin_s end_s window_end_s starter_runs time_above notes evidence""",
     StarterRun: """start_s end_s duration_s duration_low_s duration_high_s power start_number inferred
-        start_low_s""",
+        start_low_s power_inferred""",
     EarlierRun: """start_s end_s duration_s duration_low_s duration_high_s power start_number inferred
         start_low_s engine source file_name sha256 clock_doubt_s""",
     TimeAbove: "channel unit levels total_s longest_s",

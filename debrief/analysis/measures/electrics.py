@@ -9,6 +9,7 @@ import numpy as np
 
 from debrief.analysis.evidence.evidence_samples import Readings, around, middle, nearest, stretch, taken
 from debrief.analysis.evidence.measured import Measured
+from debrief.analysis.measures.source_resistance import source_resistance
 from debrief.analysis.measures.start_context import StartContext
 from debrief.analysis.model import Measure, StarterRun
 from debrief.analysis.signal.engine_view import EngineView
@@ -20,8 +21,6 @@ from debrief.analysis.starts.attempts import Attempt
 from debrief.analysis.starts.engagements import resting_stretch, resting_volts
 
 INRUSH_NEEDS_HZ = 8.0
-AGREE_WITHIN = 0.2
-"""Slope and drop from rest may differ by this part of the drop; common practice, no source."""
 
 
 def electrics(c: StartContext) -> dict[str, Measured]:
@@ -30,7 +29,9 @@ def electrics(c: StartContext) -> dict[str, Measured]:
     rest = _rest(c, volts)
     resistance = missing("mohm", "needs bus voltage and battery current")
     if volts is not None and amps is not None and c.on_s is not None:
-        resistance = _source_resistance(c, volts, amps, c.on_s, rest.measure.value)
+        resistance = source_resistance(
+            c, volts, amps, rest.measure.value, resistance_stretch(c.view, c.attempt)
+        )
     return {
         "rest_bus_volts": rest,
         "min_bus_volts": _lowest(c, volts),
@@ -166,69 +167,16 @@ def recovery_stretch(view: EngineView, attempt: Attempt, following_s: float) -> 
 
 
 def resistance_stretch(view: EngineView, attempt: Attempt) -> tuple[float, float]:
-    """Return where volts are held against current: from 1 s after starter on until fuel came first."""
+    """Return where volts are held against current: from 1 s after starter on to the last sample before fuel came first."""
     off = driven_until(view, attempt)
-    return attempt.runs[0].start_s + 1.0, min([off, *(f.on_s for f in attempt.fuels[:1])])
+    fuel = [f.on_s if f.on_low_s is None else f.on_low_s for f in attempt.fuels[:1]]
+    return attempt.runs[0].start_s + 1.0, min([off, *fuel])
 
 
 def _lost(volts: Trace, begin: float, end: float) -> bool:
     """Return whether a gap in the voltage takes in both instants."""
     k = int(np.searchsorted(volts.time_s, begin, side="right")) - 1
     return 0 <= k < volts.gap.size and bool(volts.gap[k]) and float(volts.time_s[k + 1]) > end
-
-
-def _source_resistance(c: StartContext, volts: Trace, amps: Trace, on: float, rest: float | None) -> Measure:
-    """Return the resistance of battery and cables, [mohm].
-
-    Notes
-    -----
-    The slope of volts on discharge current from 1 s after starter on until fuel, where the current varies
-    at least 20 %; else (V_rest - V) / (I - I_rest) from medians: r = (E - V)/I, the definition of
-    internal resistance. None with external power or the generator on, and at an ammeter's stop. The slope
-    is the resistance only while voltage against current is one line: where a battery fades as it cranks,
-    slope and drop from rest disagree, and neither is given.
-    """
-    for name in ("external_power", "generator_on"):
-        if c.view.held(name, on + 1.0):
-            return missing("mohm", f"{name.replace('_', ' ')} on")
-    if _lost(volts, on, on):
-        return missing("mohm", "voltage lost at starter on")
-    part = amps.between(*resistance_stretch(c.view, c.attempt))
-    times, current = amps.time_s[part], np.abs(amps.values[part])
-    if current.size < 4:
-        return missing("mohm", "too few current samples before fuel")
-    top = float(current.max())
-    stuck = current >= top - 2.0 * amps.half_resolution
-    if int(stuck.sum()) > max(3, current.size // 3):
-        times, current = times[~stuck], current[~stuck]
-        if current.size < 4:
-            return missing("mohm", "the ammeter stood at its stop")
-        top = float(current.max())
-    at = volts.at_each(times)
-    seen = np.isfinite(at)
-    at, current = at[seen], current[seen]
-    if current.size < 4:
-        return missing("mohm", "too few voltage samples before fuel")
-    before = np.abs(amps.values[amps.between(on - 5.0, on - 1e-6)])
-    drop: float | None = None
-    if rest is not None and before.size:
-        flow = float(np.median(current) - np.median(before))
-        drop = 1000.0 * (rest - float(np.median(at))) / flow if flow > 0 else None
-    if top > 0 and (top - float(current.min())) / top >= 0.2:
-        x = current - current.mean()
-        fitted = float((x * at).sum() / (x * x).sum())
-        error = at - at.mean() - fitted * x
-        spread = 1000.0 * float(np.sqrt((error * error).sum() / max(current.size - 2, 1) / (x * x).sum()))
-        value = -1000.0 * fitted
-        if drop is not None and abs(value - drop) > max(AGREE_WITHIN * drop, 2.0 * spread):
-            return missing(
-                "mohm",
-                f"slope ({value:.1f}) and drop from rest ({drop:.1f}) disagree: the battery changed while cranking",
-            )
-        return Measure(value, "mohm", value - 2.0 * spread, value + 2.0 * spread)
-    if drop is None:
-        return missing("mohm", "no resting voltage, or no discharge current seen")
-    return Measure(drop, "mohm")
 
 
 def _while_cranking(c: StartContext) -> Readings:

@@ -196,8 +196,12 @@ def _by(before: StarterRun) -> str:
     return {"history": " by the flights kept", "entered": " as entered"}.get(source, "")
 
 
-def _source_words(allowed: Allowed) -> str:
-    return "" if allowed.sure else " (power source not recorded: the stricter table)"
+def _source_words(allowed: Allowed, run: StarterRun) -> str:
+    if not allowed.sure:
+        return " (power source not recorded: the stricter table)"
+    if not run.power_inferred:
+        return ""
+    return f" ({'from the battery' if run.power == 'battery' else 'on external power'}, by the battery's current)"
 
 
 def _run_event(
@@ -232,7 +236,7 @@ def _run_event(
         spans=((run.start_s, end),),
         message=(
             words(
-                f"{_who(run)} ran {length}; the profile allows {numbers.plain(limit)} s{_source_words(allowed)}."
+                f"{_who(run)} ran {length}; the profile allows {numbers.plain(limit)} s{_source_words(allowed, run)}."
             )
         ),
         evidence=Evidence(
@@ -304,7 +308,7 @@ def _rest_event(
         message=(
             words(
                 f"{_who(run)} engaged after a rest of {length}{_by(before)}; the profile wants at least "
-                f"{numbers.plain(wanted)} s{_source_words(row)}."
+                f"{numbers.plain(wanted)} s{_source_words(row, before)}."
             )
         ),
         evidence=Evidence(

@@ -9,6 +9,7 @@ from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import stretches_above
 from debrief.analysis.signal.switch_edges import OnPeriod, bridged, holding, on_periods
 from debrief.analysis.signal.traces import Trace
+from debrief.analysis.starts.power_source import FULL_BATTERY, REST_BEFORE_S, by_current
 from debrief.recording.model import FloatArray
 
 STARTER_BRIDGE_S = 1.0
@@ -20,10 +21,6 @@ UNPROVEN = (
     "The recording begins with the starter signal on, and it stayed on near idle: whether the machine was generating "
     "or the starter still engaged is not known, and the starter is counted only until then."
 )
-REST_BEFORE_S = 5.0
-FULL_BATTERY = 13.0 / 12.0
-"""A full lead-acid battery stands at some 2.15 V a cell of 2 V nominal, rounded up; common practice, no source."""
-
 NEAR_IDLE = 0.8
 """From this part of idle on no starter turns an engine; common practice, no source."""
 
@@ -142,9 +139,23 @@ def starter_runs(view: EngineView) -> tuple[list[StarterRun], dict[float, str]]:
                 notes[p.on_s] = UNPROVEN
         high = None if end is None or p.on_low_s is None else end - p.on_low_s
         length = (p.off_low_s if end is None else end) - p.on_s
-        power = _power_source(view, p.on_s, p.off_low_s if end is None else end)
+        stop = p.off_low_s if end is None else end
+        power = _power_source(view, p.on_s, stop)
+        told = power == "unknown"
+        power = by_current(view, p.on_s, p.on_low_s, stop) if told else power
         low = max(end_low - p.on_s, 0.0)
-        out.append(StarterRun(p.on_s, end, length, low, high, power, start_low_s=p.on_low_s))
+        out.append(
+            StarterRun(
+                p.on_s,
+                end,
+                length,
+                low,
+                high,
+                power,
+                start_low_s=p.on_low_s,
+                power_inferred=told and power != "unknown",
+            )
+        )
     return out, notes
 
 
