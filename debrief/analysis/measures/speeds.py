@@ -8,7 +8,7 @@ from debrief.analysis.evidence.evidence_samples import Readings, stretch
 from debrief.analysis.evidence.measured import LINE, Measured
 from debrief.analysis.measures.start_context import RISE, StartContext
 from debrief.analysis.model import Measure
-from debrief.analysis.signal.dead_pick_up import speed_at, speed_between, unseen_words
+from debrief.analysis.signal.dead_pick_up import nothing, speed_at, speed_between, unseen_words
 from debrief.analysis.signal.interval_sets import from_pairs
 from debrief.analysis.signal.point_readings import FUEL_BEFORE, STARTER_BEFORE, missing, slope
 from debrief.analysis.signal.sampling_bounds import bounded, coasted, driven, light_off_bounds
@@ -135,7 +135,7 @@ def _motored(c: StartContext) -> Measured:
         return of(_lacking(c))
     read = c.highest("ng", on, until, top[0])
     unseen = c.view.ng_unseen_below
-    if unseen is not None and top.value == 0.0:
+    if unseen is not None and top.value <= nothing(ng):
         return of(Measure(None, "%", 0.0, unseen, attempt.starter_inferred, unseen_words(unseen)), read=read)
     low, high = top.low, _most(ng, on, until, top.high)
     if until == fuelled_s:

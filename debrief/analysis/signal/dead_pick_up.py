@@ -16,15 +16,20 @@ MOST_PCT = 20.0
 """No pick-up of use is dead up to a higher speed; a jump to more is a signal that was lost; common practice, no source."""
 
 
+def nothing(ng: Trace) -> float:
+    """Return up to which reading of Ng the recorder does not tell it from zero, [%]: a step, or its noise."""
+    return max(2.0 * ng.half_resolution, 3.0 * ng.noise)
+
+
 def unseen_below(ng: Trace) -> float | None:
-    """Return the speed up to which the pick-up reads exactly zero, [%]; None where it shows no such jump.
+    """Return the speed up to which the pick-up reads nothing, [%]; None where it shows no such jump.
 
     Notes
     -----
-    From exactly zero, within a sample or two, to a speed that Ng goes on from at a third of that rate at most.
+    From nothing, within a sample or two, to a speed that Ng goes on from at a third of that rate at most.
     """
     t, v = ng.time_s, ng.values
-    zero = v == 0.0
+    zero = v <= nothing(ng)
     found = []
     for k in np.flatnonzero(zero[:-1] & ~zero[1:] & ~ng.gap).tolist():
         for to in (k + 1, k + 2):
@@ -47,15 +52,15 @@ def speed_at(ng: Trace, unseen_pct: float | None, time_s: float) -> float | None
         return value
     k = int(np.searchsorted(ng.time_s, time_s, side="right"))
     beside = ng.values[max(k - 1, 0) : k + (1 if ng.time_s[k - 1] < time_s else 0)]
-    return None if bool((beside == 0.0).any()) else value
+    return None if bool((beside <= nothing(ng)).any()) else value
 
 
 def speed_between(
     ng: Trace, unseen_pct: float | None, begin: float, end: float
 ) -> tuple[float, float] | None:
-    """Return the lowest and highest Ng between two instants, [%], as `bounded` does: of a zero that may be unseen any speed."""
+    """Return the lowest and highest Ng between two instants, [%], as `bounded` does: of nothing read any speed up to it."""
     bounds = bounded(ng, begin, end, 0.0)
-    if bounds is None or unseen_pct is None or bounds[0] > 0.0:
+    if bounds is None or unseen_pct is None or bounds[0] > nothing(ng):
         return bounds
     return 0.0, max(bounds[1], unseen_pct)
 

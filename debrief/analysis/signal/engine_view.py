@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.analysis.signal.bursts import bursts
-from debrief.analysis.signal.dead_pick_up import unseen_below
+from debrief.analysis.signal.dead_pick_up import nothing, unseen_below
 from debrief.analysis.signal.interval_sets import EMPTY
 from debrief.analysis.signal.switch_edges import held_at
 from debrief.analysis.signal.traces import Trace, gap_mask
@@ -139,7 +139,7 @@ class EngineView:
 
     @cached_property
     def ng_unseen_below(self) -> float | None:
-        """The speed up to which the pick-up of Ng reads zero, [%]; None where it shows no such speed."""
+        """The speed up to which the pick-up of Ng reads nothing, [%]; None where it shows no such speed."""
         ng = self.trace("ng")
         return None if ng is None else unseen_below(ng)
 
@@ -149,7 +149,7 @@ class EngineView:
         ng, stopped = self.trace("ng"), self.profile.start.stopped_ng_pct
         if stopped is not None:
             return stopped
-        return 0.0 if ng is None else max(2.0 * ng.half_resolution, 3.0 * ng.noise)
+        return 0.0 if ng is None else nothing(ng)
 
     @property
     def light_off_rise_c(self) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.analysis.model import StarterRun
+from debrief.analysis.signal.dead_pick_up import nothing
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import stretches_above
 from debrief.analysis.signal.switch_edges import OnPeriod, bridged, holding, on_periods
@@ -192,7 +193,7 @@ def _inferred_runs(view: EngineView) -> list[StarterRun]:
         j = last_at_rest = int(at_rest[n])
         begin = float(t[j])
         dropped = rose = False
-        if volts is not None and view.ng_unseen_below is not None and v[j] == 0.0:
+        if volts is not None and view.ng_unseen_below is not None and v[j] <= nothing(ng):
             # It turned before the pick-up showed it: the bus tells since when.
             begin = _pulled_down_from(volts, begin, float(t[k]))
         if volts is not None:

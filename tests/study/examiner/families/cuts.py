@@ -24,7 +24,10 @@ ALOFT = ("windmilling", "assisted_air", "relight")
 
 @dataclass(frozen=True)
 class Odd:
-    """What is recorded: the flight's name, from when to when, without which columns; what may be said of each start."""
+    """What is recorded: the flight's name, from when to when, without which columns; what may be said of each start.
+
+    Below `dead_below_pct` the pick-up of Ng reads zero.
+    """
 
     flight: str = "plain"
     cut: tuple[float, float] = (0.0, END)
@@ -32,6 +35,7 @@ class Odd:
     outcomes: tuple[tuple[str, ...], ...] = (("completed",),)
     kinds: tuple[tuple[str, ...], ...] = (GROUND, GROUND)
     fuel_periods: int | None = None
+    dead_below_pct: float = 0.0
 
 
 AIR = ("ias", "palt", "weight_on_wheels", "power_lever")
@@ -43,6 +47,11 @@ ODD: dict[str, Odd] = {
     "begins 5 s after light-off, ITT rises as the starter lets go": Odd("release", cut=(25.0, END)),
     "begins 12 s after light-off, ITT rises as the starter lets go": Odd("release", cut=(32.0, END)),
     "ITT rises as the starter lets go, no fuel columns": Odd("release", lacking=("fuel_on", "fuel_flow")),
+    "begins 5 s after light-off, ITT rises, no fuel columns": Odd(
+        "release", cut=(25.0, END), lacking=("fuel_on", "fuel_flow")
+    ),
+    "pick-up dead below 9 %": Odd(dead_below_pct=9.0),
+    "pick-up dead below 9 %, no starter column": Odd(lacking=("starter",), dead_below_pct=9.0),
     "begins 12 s after light-off": Odd(cut=(32.0, END)),
     "begins just below idle": Odd(cut=(40.5, END), outcomes=(("completed",),)),
     "begins running": Odd(cut=(70.0, END), outcomes=()),
@@ -121,7 +130,11 @@ def made(case: Case, seed: int) -> Made:
     phase = float(np.random.default_rng([seed, case.seed]).random())
     columns = tuple(c for c in ALL if c not in odd.lacking)
     recorder = Recorder(rate, noise, phase=phase, columns=columns, cut=odd.cut)
-    return Made(text(flight(odd.flight), recorder, (seed, case.seed)), PROFILE, recorder)
+    recorded = flight(odd.flight)
+    if odd.dead_below_pct:
+        ng = recorded.states["ng"]
+        recorded = recorded.but(ng=np.where(ng < odd.dead_below_pct, 0.0, ng))
+    return Made(text(recorded, recorder, (seed, case.seed)), PROFILE, recorder)
 
 
 def judged(case: Case, made: Made, said: Said) -> Sequence[Answer]:
