@@ -73,9 +73,13 @@ def start_values(start: Start) -> dict[str, Kept]:
 
     Notes
     -----
-    `Start.measures` comes first; the named fields add what it does not hold.
+    `Start.measures` comes first; the named fields add what it does not hold. What is only "at least" or "at most", as the
+    peak of a start that the recording cuts, is no value of it.
     """
-    measured = ((name, one.value, one.unit, one.inferred) for name, one in start.measures.items())
+    measured = (
+        (name, _told_whole(one.value, one.low, one.high), one.unit, one.inferred)
+        for name, one in start.measures.items()
+    )
     return _known(measured, partial(getattr, start), start.inferred)
 
 
@@ -95,7 +99,13 @@ def told_flight_values(document: Mapping[str, Any]) -> dict[tuple[int, str], Kep
 
 def _told(measures: Mapping[str, Any]) -> Iterator[tuple[str, float | None, str, bool]]:
     for name, one in measures.items():
-        yield name, one["value"], one["unit"], one.get("inferred", False)
+        value = _told_whole(one["value"], one.get("low"), one.get("high"))
+        yield name, value, one["unit"], one.get("inferred", False)
+
+
+def _told_whole(value: float | None, low: float | None, high: float | None) -> float | None:
+    """Return the value; not a number where only one of its bounds is known."""
+    return math.nan if value is not None and (low is None) != (high is None) else value
 
 
 def _known(
@@ -103,14 +113,15 @@ def _known(
     field: Callable[[str], float | None] = lambda _: None,
     inferred: Collection[str] = (),
 ) -> dict[str, Kept]:
-    out = {
-        name: Kept(float(value), unit, is_inferred)
-        for name, value, unit, is_inferred in measured
-        if value is not None and math.isfinite(value)
-    }
+    out, open_ones = {}, set()
+    for name, value, unit, is_inferred in measured:
+        if value is not None and math.isfinite(value):
+            out[name] = Kept(float(value), unit, is_inferred)
+        elif value is not None:
+            open_ones.add(name)
     for name, (attribute, unit) in _FIELDS.items():
         value = field(attribute)
-        if value is not None and math.isfinite(value):
+        if value is not None and math.isfinite(value) and name not in open_ones:
             out.setdefault(name, Kept(float(value), unit, attribute in inferred))
     for name, begin, end in _DURATIONS:
         first, last = field(begin), field(end)
