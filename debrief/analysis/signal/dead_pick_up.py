@@ -12,6 +12,9 @@ STEADY_OVER_S = 0.5
 TIMES = 3.0
 """A starter speeds a gas generator up the fastest from rest, but not by so many times the rate just after; common practice, no source."""
 
+MOST_JUMPS = 1000
+"""So many are looked at; what shows more is no pick-up that is dead at low speed alone."""
+
 MOST_PCT = 20.0
 """No pick-up of use is dead up to a higher speed; a jump to more is a signal that was lost; common practice, no source."""
 
@@ -30,15 +33,19 @@ def unseen_below(ng: Trace) -> float | None:
     """
     t, v = ng.time_s, ng.values
     zero = v <= nothing(ng)
+    unsure = 4.0 * ng.doubt + 2.0 * ng.half_resolution
+    left = np.flatnonzero(zero[:-1] & ~zero[1:] & ~ng.gap)
+    # Noise about zero leaves it thousands of times and goes nowhere.
+    left = left[np.maximum(v[left + 1], v[np.minimum(left + 2, v.size - 1)]) > unsure][:MOST_JUMPS]
     found = []
-    for k in np.flatnonzero(zero[:-1] & ~zero[1:] & ~ng.gap).tolist():
+    for k in left.tolist():
         for to in (k + 1, k + 2):
             after = max(int(np.searchsorted(t, t[min(to, t.size - 1)] + STEADY_OVER_S)), to + 1)
             if after >= t.size or t[to] - t[k] > JUMP_WITHIN_S or ng.gap[k:after].any():
                 break
             rate = max(float(v[after] - v[to]) / float(t[after] - t[to]), 0.0)
             jump = float(v[to])
-            least = TIMES * rate * float(t[to] - t[k]) + 4.0 * ng.doubt + 2.0 * ng.half_resolution
+            least = TIMES * rate * float(t[to] - t[k]) + unsure
             if least < jump <= MOST_PCT and bool((v[to : after + 1] > 0.5 * jump).all()):
                 found.append(jump)
                 break
