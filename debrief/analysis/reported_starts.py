@@ -219,6 +219,8 @@ def _cut_time(attempt: Attempt, fuel: Fuel | None) -> float | None:
     """Return the cut of the last fuel where it belongs to the attempt, not to a later shutdown."""
     if fuel is None or fuel.off_s is None or attempt.idle_s is not None:
         return None
+    if attempt.idle_unseen is not None and fuel.off_s > attempt.end_s:
+        return None  # the longest start was over by then
     return fuel.off_s
 
 

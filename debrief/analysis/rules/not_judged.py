@@ -129,7 +129,8 @@ def _asked(view: EngineView, start: Start, manual: bool, aloft: bool) -> Iterato
         yield ENGAGING, "ng", False
     if len(start.fuel_periods) > 1:
         yield PURGE, "starter", False
-    if start.fuel_off_s is not None and lit and not aloft:
+    cut = any(period.light_off_s is not None and period.off_s is not None for period in start.fuel_periods)
+    if cut and not aloft and start.outcome in ("aborted", "hung", "flamed_out", "unknown"):
         yield ABORT, "starter", False
 
 

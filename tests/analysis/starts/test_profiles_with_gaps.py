@@ -69,6 +69,8 @@ def test_without_idle_a_running_limit_is_judged_after_the_longest_start() -> Non
     assert found.verdict == "exceeded"
     assert "outcome of the start" in found.sentence
     assert {p.name for p in found.phases} >= {"takeoff", "climb", "cruise"}
+    # The shutdown twenty minutes later is no cut of the start.
+    assert found.starts[0].fuel_off_s is None
 
 
 def _started(peak_c: float, later_c: float = 540.0, end_s: float = 300.0, **more: Corners) -> Assessment:
