@@ -40,6 +40,7 @@ from debrief.analysis.rules.starter_duty import duty_events
 from debrief.analysis.several_engines import name_events, name_flags, name_limits, name_points
 from debrief.analysis.signal.engine_view import EngineView, go_on
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs
+from debrief.analysis.signal.true_rate import at_true_rate
 from debrief.analysis.starts.attempts import Found, find_attempts, start_windows
 from debrief.analysis.starts.edge_bounds import Edges, air_window
 from debrief.analysis.starts.hang_detection import find_hang, hang_unseen
@@ -252,7 +253,8 @@ def _assess(
     between: Callable[[], None],
 ) -> Assessment:
     scaled = profile.apply(recording)
-    engines = [_Engine(scaled, profile, number, between) for number in scaled.engines]
+    looked, repeated = at_true_rate(scaled)
+    engines = [_Engine(looked, profile, number, between) for number in scaled.engines]
     for engine in engines:
         engine.judge(context)
     several = scaled.has_several_engines
@@ -265,7 +267,7 @@ def _assess(
     # The profile knows better than the reader what this engine can do: of one spike only its flag stays.
     told = {(q.channel, q.start_s) for q in found if q.kind == "spike"}
     read = (q for q in recording.quality if q.kind != "spike" or (q.channel, q.start_s) not in told)
-    quality = (*doubted_anew(read, found), *found)
+    quality = (*doubted_anew(read, found), *repeated, *found)
     if several:
         quality = tuple(name_flags(quality))
     starts = tuple(s for g in engines for s in g.starts)

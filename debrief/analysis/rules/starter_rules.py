@@ -13,7 +13,7 @@ from debrief.analysis.rules.rule_event import Deviation, Rule, rule_event
 from debrief.analysis.signal.dead_pick_up import speed_at
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import time_above
-from debrief.analysis.signal.interval_sets import from_pairs, total_s
+from debrief.analysis.signal.interval_sets import contains, from_pairs, total_s
 from debrief.analysis.signal.sampling_bounds import coasted
 from debrief.analysis.starts.attempts import Found
 from debrief.words import numbers
@@ -114,9 +114,13 @@ def engaged_while_turning(
         value = ng.at(run.start_s)
         if speed_at(ng, view.ng_unseen_below, run.start_s) is None:
             continue  # see not_judged
+        earlier = ng.at(run.start_low_s)
+        if earlier is not None and earlier + ng.doubt <= most and not contains(found.lit, run.start_low_s):
+            # Nothing but the starter makes it turn faster: it engaged before Ng rose, however seldom was looked.
+            continue
         part = ng.values[ng.between(run.start_low_s, run.start_s)].tolist()
         least = coasted(ng, run.start_low_s, run.start_s)
-        part += [x for x in (ng.at(run.start_low_s), value, least) if x is not None]
+        part += [x for x in (earlier, value, least) if x is not None]
         if value is None or not part or max(part) + ng.half_resolution <= most:
             continue
         sure = min(part) - ng.half_resolution > most

@@ -85,7 +85,7 @@ def noise_of(time_s: FloatArray, values: FloatArray) -> Noise:
     if values.size < LEAST_QUICK:
         return Noise()
     pieces = _pieces(time_s, values)
-    held = _held([v for _, v in pieces])
+    held = _held([v for _, v in pieces]) or 1
     if held > 1:
         pieces = [_updates(t, v, held) for t, v in pieces]
     beside = np.concatenate([_beside_cubic(t, v) for t, v in pieces])
@@ -120,14 +120,18 @@ def _pieces(time_s: FloatArray, values: FloatArray) -> list[tuple[FloatArray, Fl
     return [(time_s[k : k + LONG_BLOCK], values[k : k + LONG_BLOCK]) for k in begin]
 
 
-def _held(pieces: list[FloatArray]) -> int:
-    """Return how many rows each reading stands in; 1 where they do not change in step.
+def held_rows(values: FloatArray) -> int | None:
+    """Return how many rows each reading stands in; 1 where they do not change in step, None where they hardly change.
 
     Two readings may be equal: then the value stands for a multiple of that.
     """
+    return _held([v for _, v in _pieces(values, values)])
+
+
+def _held(pieces: list[FloatArray]) -> int | None:
     lengths = np.concatenate([np.diff(np.flatnonzero(np.diff(v))) for v in pieces])
     if lengths.size < LEAST_CHANGES:
-        return 1
+        return None
     usual = int(np.bincount(lengths).argmax())
     return usual if usual > 1 and float(np.mean(lengths % usual == 0)) >= IN_STEP else 1
 
