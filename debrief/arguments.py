@@ -245,7 +245,13 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--rate", type=_rate, metavar="HZ", help="rows per second, for a file without times")
     group.add_argument("--aircraft", metavar="A", help="registration of the aircraft")
-    group.add_argument("--engine-serial", metavar="S", help="serial number of the engine")
+    group.add_argument(
+        "--engine-serial",
+        action="append",
+        default=[],
+        metavar="[N=]S",
+        help="serial number of the engine; that of a further engine with its number, as 2=S123; may be repeated",
+    )
     group.add_argument("--start", metavar="ISO", help="when the recording began, as 2031-05-04T09:30")
     group.add_argument(
         "--altimeter",

@@ -154,12 +154,13 @@ def engine_key(identity: Identity, engine: int, engines: int) -> str | None:
 
     Notes
     -----
-    An engine may change aircraft, so its serial number is its name. A recording of several engines tells
-    only one serial number and not whose it is: these, and an aircraft without a serial number, are named
+    An engine may change aircraft, so its serial number is its name. Where a recording of several engines tells
+    only one serial number it does not say whose it is: these, and an aircraft without a serial number, are named
     by aircraft and position. Both are apart, since nothing says that they are the same engine.
     """
-    if identity.engine_serial and engines == 1:
-        return " ".join(identity.engine_serial.split())
+    serial = identity.serial_of(engine)
+    if serial and (engines == 1 or identity.engine_serials):
+        return " ".join(serial.split())
     if identity.aircraft:
         return f"{' '.join(identity.aircraft.split())} engine {engine}"
     return None

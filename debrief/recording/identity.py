@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -16,6 +17,7 @@ from debrief.words.visible import visible
 
 AIRCRAFT_KEYS = ("aircraft", "aircraft-id", "registration", "tail-number", "tail")
 SERIAL_KEYS = ("engine-serial", "engine-serial-number", "engine-sn", "esn", "engine-s/n")
+ENGINES = (1, 2, 3, 4)
 MODEL_KEYS = ("engine-model", "engine-type", "engine")
 PROFILE_KEYS = ("engine-profile",)
 START_KEYS = ("start", "start-time", "recording-start")
@@ -68,6 +70,18 @@ def altimeter_setting(text: str) -> tuple[float, float] | None:
     return None
 
 
+def serial_told(text: str) -> tuple[int, str]:
+    """Return the engine and the serial number of ``2=S123``; a plain one is that of engine 1.
+
+    Examples
+    --------
+    >>> serial_told("2=S123"), serial_told("S123")
+    ((2, 'S123'), (1, 'S123'))
+    """
+    found = re.fullmatch(r"\s*([1-4])\s*=\s*(.+)", text)
+    return (int(found[1]), found[2].strip()) if found else (1, text)
+
+
 def name_of(text: str) -> str:
     """Return the name of an aircraft, an engine or a model as it is shown: of one that is far too long the ends."""
     return shortened(visible(text.strip()), MAX_NAME)
@@ -91,11 +105,14 @@ def from_preamble(dialect: Dialect) -> tuple[Identity, str | None, list[str]]:
         questions.append(
             f'the preamble\'s altimeter setting "{set_to}" is not one in hPa or inHg; it was not used'
         )
+    of_engine = {n: dialect.value(*(f"{key}-{n}" for key in SERIAL_KEYS)) for n in ENGINES}
+    serial = serial or (None if of_engine[1] is None else name_of(of_engine[1]))
     identity = Identity(
         aircraft=aircraft,
         aircraft_source="preamble" if aircraft else None,
         engine_serial=serial,
         engine_serial_source="preamble" if serial else None,
+        engine_serials={str(n): name_of(told) for n, told in of_engine.items() if told and n > 1},
         start=start,
         start_source="preamble" if start else None,
         engine_model=model,
@@ -111,6 +128,7 @@ def with_entered(
     *,
     aircraft: str | None = None,
     engine_serial: str | None = None,
+    engine_serials: Sequence[tuple[int, str]] = (),
     start_iso: str | None = None,
     altimeter: str | None = None,
     source: str = "option",
@@ -121,6 +139,8 @@ def with_entered(
     ----------
     recording : Recording
     aircraft, engine_serial : str, optional
+    engine_serials : sequence of (int, str)
+        Serial numbers of further engines, each with the engine's number.
     start_iso : str, optional
         Instant of the first sample, ISO 8601 with or without offset.
     altimeter : str, optional
@@ -138,6 +158,9 @@ def with_entered(
         identity = replace(identity, aircraft=name_of(aircraft), aircraft_source=source)
     if engine_serial is not None and engine_serial.strip():
         identity = replace(identity, engine_serial=name_of(engine_serial), engine_serial_source=source)
+    further = {str(n): name_of(text) for n, text in engine_serials if text.strip()}
+    if further:
+        identity = replace(identity, engine_serials={**identity.engine_serials, **further})
     if start_iso is not None and start_iso.strip():
         problem = start_problem(start_iso.strip())
         if problem:

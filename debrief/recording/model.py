@@ -101,12 +101,18 @@ class Identity:
     engine_serial_source: str | None = None
     start: datetime | None = None
     start_source: str | None = None
+    engine_serials: Mapping[str, str] = field(default_factory=dict, hash=False)
+    """Of the engines from the second on, by the engine's number as text; `engine_serial` is the first's."""
     engine_model: str | None = None
     altimeter_setting_hpa: float | None = None
     """What the altimeter was set to, [hPa]; with it `altitude` gives the pressure altitude."""
     altimeter_setting_step_hpa: float = 1.0
     """The step in which it was told, [hPa]."""
     altimeter_setting_source: str | None = None
+
+    def serial_of(self, engine: int) -> str | None:
+        """Return the serial number of an engine; None where none is told."""
+        return self.engine_serial if engine == 1 else self.engine_serials.get(str(engine))
 
 
 @dataclass(frozen=True)

@@ -113,6 +113,17 @@ class _OneByOne(list[Any]):
             yield {**_walker(Start, own)(start), "evidence": _proofs(proofs)}
 
 
+def serial_in(document: Mapping[str, Any], engine: int | None) -> str | None:
+    """Return the serial number that a document has of an engine; of the recording, the first one's."""
+    identity = document["recording"]["identity"]
+    found: str | None = (
+        identity["engine_serial"]
+        if engine in (None, 1)
+        else identity.get("engine_serials", {}).get(str(engine))
+    )
+    return found
+
+
 def dumps(document: Mapping[str, Any], *, indent: int | None = 2, ascii_only: bool = False) -> str:
     """Return the document as JSON text without a final line end; see `json_pieces`."""
     return "".join(json_pieces(document, indent=indent, ascii_only=ascii_only))
@@ -175,7 +186,7 @@ _NAMES: Mapping[type, str] = {
     Factor: "kind value reference unit message measure profile_key profile_line",
     FuelPeriod: """on_s on_low_s off_s off_low_s light_off_s peak_itt_c peak_itt_s ng_at_fuel_pct ng_at_fuel_low_pct
         ng_at_fuel_high_pct source""",
-    Identity: """aircraft aircraft_source engine_serial engine_serial_source engine_model altimeter_setting_hpa
+    Identity: """aircraft aircraft_source engine_serial engine_serial_source engine_serials engine_model altimeter_setting_hpa
         altimeter_setting_source start start_source""",
     LeftOut: "kind class=event_class engine severity limit_id start_number reason count start_s end_s",
     LevelResult: "level allowed_s severity duration_s duration_low_s duration_high_s result start_s end_s",

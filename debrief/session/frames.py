@@ -14,7 +14,7 @@ import numpy as np
 from debrief.analysis.model import Assessment
 from debrief.analysis.signal.traces import gap_mask
 from debrief.recording.model import Channel, FloatArray, Recording
-from debrief.session.document import assessment_document
+from debrief.session.document import assessment_document, serial_in
 from debrief.words.channels import base_name
 
 if TYPE_CHECKING:
@@ -225,9 +225,8 @@ def _with_whose(document: Mapping[str, Any], rows: Iterable[Mapping[str, Any]]) 
         "file": recording["file_name"],
         "sha256": recording["sha256"],
         "aircraft": recording["identity"]["aircraft"],
-        "engine_serial": recording["identity"]["engine_serial"],
     }
-    return [{**whose, **row} for row in rows]
+    return [{**whose, "engine_serial": serial_in(document, row.get("engine")), **row} for row in rows]
 
 
 def table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> pd.DataFrame:

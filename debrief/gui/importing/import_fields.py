@@ -20,6 +20,8 @@ class FileFields(QWidget):
     ----------
     rate, aircraft, engine_serial, start, altimeter : QLineEdit
         The rate is hidden where the file has times.
+    serials : dict of int to QLineEdit
+        Of the engines from the second on that columns are of.
     profile : ChoiceBox
 
     Signals
@@ -47,6 +49,10 @@ class FileFields(QWidget):
         told = known.start.isoformat(timespec="seconds") if known.start is not None else ""
         self.aircraft = _line(form.aircraft, known.aircraft, "not known")
         self.engine_serial = _line(form.engine_serial, known.engine_serial, "not known")
+        self.serials = {
+            n: _line(form.engine_serials.get(n, ""), known.serial_of(n), "not known")
+            for n in form.further_engines
+        }
         self.start = _line(form.start_text, told, "such as 2024-05-01T09:30:00+02:00")
         hpa = known.altimeter_setting_hpa
         setting = None if hpa is None else f"{hpa:.6g} hPa"
@@ -59,7 +65,8 @@ class FileFields(QWidget):
         parts += [
             ("Engine pro&file", self.profile, 3),
             ("&Aircraft (optional)", self.aircraft, 2),
-            ("&Engine serial (optional)", self.engine_serial, 2),
+            ("&Engine serial (optional)" if not self.serials else "&Engine 1, serial", self.engine_serial, 2),
+            *((f"Engine {n}, serial", line, 2) for n, line in self.serials.items()),
             ("&Start of the recording (optional)", self.start, 4),
             ("Al&timeter setting (optional)", self.altimeter, 2),
         ]
@@ -105,6 +112,7 @@ class FileFields(QWidget):
         self._form.rate_text = self.rate.text()
         self._form.aircraft = self.aircraft.text()
         self._form.engine_serial = self.engine_serial.text()
+        self._form.engine_serials = {n: line.text() for n, line in self.serials.items()}
         self._form.start_text = self.start.text()
         self._form.altimeter = self.altimeter.text()
         self.typed.emit()

@@ -76,8 +76,8 @@ def about_words(session: Session) -> str:
         parts.append(session.profile.aircraft)
     if len(recording.engines) > 1:
         parts.append(f"engine {session.engine} of {len(recording.engines)}")
-    if who.engine_serial:
-        parts.append(f"engine no. {who.engine_serial}")
+    if serial := who.serial_of(session.engine):
+        parts.append(f"engine no. {serial}")
     if who.start is not None:
         zone = f" {who.start.tzname()}" if who.start.tzinfo is not None else ""
         parts.append(f"{who.start:%d %b %Y, %H:%M}{zone}")

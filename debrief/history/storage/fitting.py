@@ -120,9 +120,19 @@ def _by_key(table: str, rows: Sequence[Row]) -> dict[tuple[object, ...], dict[st
     }
 
 
+def _kept_identity(recording: Row) -> Identity:
+    """Return whose flight it is as it is kept; the serial numbers of further engines stand in its document."""
+    told_of = document_of(recording["document"])["recording"].get("identity") or {}
+    return Identity(
+        aircraft=recording["aircraft"],
+        engine_serial=recording["engine_serial"],
+        engine_serials=told_of.get("engine_serials") or {},
+    )
+
+
 def _engine_keys(recording: Row) -> Callable[[int], set[str | None]]:
     """Return the names that an engine of a flight may have, by its number; alone in it, or one of several."""
-    identity = Identity(aircraft=recording["aircraft"], engine_serial=recording["engine_serial"])
+    identity = _kept_identity(recording)
     return lambda engine: {_as_kept("starts", "engine_key", engine_key(identity, engine, n)) for n in (1, 2)}
 
 
@@ -161,7 +171,7 @@ def rows_of_document(recording: Row) -> dict[str, list[dict[str, Any]]]:
     ValueError, KeyError, TypeError
         The document cannot be read.
     """
-    identity = Identity(aircraft=recording["aircraft"], engine_serial=recording["engine_serial"])
+    identity = _kept_identity(recording)
     document, epoch = document_of(recording["document"]), recording["start_epoch_s"]
     return {
         table: [kept for row in rows if row_problem(table, kept := fitted(table, row)) is None]

@@ -40,6 +40,7 @@ def merged_identity(new: Identity, old: Mapping[Any, Any]) -> Identity:
     return Identity(
         aircraft=new.aircraft or old["aircraft"],
         engine_serial=new.engine_serial or old["engine_serial"],
+        engine_serials=new.engine_serials,
         start=start,
         engine_model=new.engine_model or old["engine_model"],
     )

@@ -263,6 +263,7 @@ def _by_hand(assessment: Assessment) -> Blanks:
         (
             ("Engine model", identity.engine_model),
             ("Engine serial number", identity.engine_serial),
+            *((f"Engine {n} serial number", text) for n, text in identity.engine_serials.items()),
             ("Position on the aircraft", None),
             ("Hours and cycles", None),
             ("Technical log entry", None),

@@ -76,6 +76,7 @@ def who(assessment: Assessment) -> str:
         if part
     )
     parts.append(f"engine {engine}" if engine else "engine not named")
+    parts += (f"engine {n} no. {serial}" for n, serial in identity.engine_serials.items())
     return ", ".join(parts)
 
 

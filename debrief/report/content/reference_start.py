@@ -193,7 +193,7 @@ def _reference(assessment: Assessment, start: Start, said: str) -> Reference:
 
 def _said_of(other: Assessment, start: Start) -> str:
     """Return what the named start is, and that something was found in it where that is so."""
-    who = other.recording.identity.engine_serial
+    who = other.recording.identity.serial_of(start.engine)
     engine = f", engine {who}" if who else ""
     out = f"Compared with start {start.number} of {other.recording.provenance.file_name}{engine}"
     count = _found(other, start)

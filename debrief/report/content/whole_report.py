@@ -217,7 +217,8 @@ def _engine(assessment: Assessment) -> str:
         if identity.engine_serial
         else "serial not recorded"
     )
-    return f"{model}, {serial}"
+    further = (f", engine {n} serial {text}" for n, text in identity.engine_serials.items())
+    return f"{model}, {serial}{''.join(further)}"
 
 
 OVERVIEW_LANES = (("itt", 1.4), ("ng", 1.0))

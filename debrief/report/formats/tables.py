@@ -12,7 +12,7 @@ from debrief.errors import UserError
 from debrief.output import Kind
 from debrief.output.parquet import parquet_bytes
 from debrief.report.content.options import Selection
-from debrief.session.document import assessment_document
+from debrief.session.document import assessment_document, serial_in
 from debrief.session.frames import plain, table
 
 if TYPE_CHECKING:
@@ -91,9 +91,13 @@ def starts_and_events(assessment: Assessment, selection: Selection = Selection()
     for start in starts:
         own = {"row": "start", "start_number": start["number"], "start_s": start["begin_s"]}
         own["inferred_fields"] = ", ".join(start["inferred"])
+        own["engine_serial"] = serial_in(document, start["engine"])
         rows.append(common | _only(start, (*_START, "engine", "kind", "end_s")) | own)
     rows += [
-        common | _only(event, (*_EVENT, "engine", "start_number")) | {"row": "event"} for event in events
+        common
+        | _only(event, (*_EVENT, "engine", "start_number"))
+        | {"row": "event", "engine_serial": serial_in(document, event["engine"])}
+        for event in events
     ]
     return table(rows, _TYPED)
 

@@ -35,6 +35,8 @@ class Choices:
         Rows per second of a file without times, [Hz].
     aircraft, engine_serial, start_iso : str or None
         Whose recording it is and when it began, entered by the user.
+    engine_serials : tuple of (int, str)
+        Serial numbers of further engines, each with the engine's number.
     altimeter : str or None
         The altimeter setting of the recorded altitude, in hPa or inHg, entered by the user.
     remembered : bool
@@ -52,16 +54,21 @@ class Choices:
     remembered: bool = False
     starter_rest_s: float | None = None
     altimeter: str | None = None
+    engine_serials: tuple[tuple[int, str], ...] = ()
 
     @classmethod
     def of(cls, options: argparse.Namespace) -> Choices:
         """Return what the options of `debrief.arguments.add_reading` say."""
+        from debrief.recording.identity import serial_told
+
+        serials = dict(map(serial_told, options.engine_serial))
         return cls(
             profile=options.profile,
             maps=tuple(options.maps),
             rate_hz=options.rate,
             aircraft=options.aircraft,
-            engine_serial=options.engine_serial,
+            engine_serial=serials.pop(1, None),
+            engine_serials=tuple(serials.items()),
             start_iso=options.start,
             remembered=options.remembered,
             starter_rest_s=None
@@ -97,7 +104,7 @@ def read_recording(path: str | PathLike[str], choices: Choices = Choices()) -> R
 def entered(recording: Recording, choices: Choices) -> Recording:
     """Return the recording with the identity that the user entered, if any."""
     given = (choices.aircraft, choices.engine_serial, choices.start_iso, choices.altimeter)
-    if all(x is None for x in given):
+    if all(x is None for x in given) and not choices.engine_serials:
         return recording
     from debrief.recording.identity import with_entered
 
@@ -105,6 +112,7 @@ def entered(recording: Recording, choices: Choices) -> Recording:
         recording,
         aircraft=choices.aircraft,
         engine_serial=choices.engine_serial,
+        engine_serials=choices.engine_serials,
         start_iso=choices.start_iso,
         altimeter=choices.altimeter,
     )

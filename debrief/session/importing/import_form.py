@@ -11,6 +11,7 @@ from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.file_proposal import LIKELY, SURE, FileProposal
 from debrief.session.importing.import_questions import Answer, Question
 from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, base_name, channel_symbol, channel_words
+from debrief.words.engines import engine_of
 from debrief.words.numbers import unit_words
 
 NOT_USED = ""
@@ -115,6 +116,8 @@ class ImportForm:
         As given.
     rate_text, aircraft, engine_serial, start_text, altimeter : str
         As typed; empty where nothing is.
+    engine_serials : dict of int to str
+        Serial numbers of further engines, as typed.
     profile : str or None
         The profile to judge with; None: the one that the file names, if any.
     remember : bool
@@ -127,6 +130,7 @@ class ImportForm:
         self.rate_text = f"{choices.rate_hz:g}" if choices.rate_hz is not None else ""
         self.aircraft = choices.aircraft or ""
         self.engine_serial = choices.engine_serial or ""
+        self.engine_serials = dict(choices.engine_serials)
         self.start_text = choices.start_iso or ""
         self.altimeter = choices.altimeter or ""
         self.profile = choices.profile
@@ -138,12 +142,19 @@ class ImportForm:
         self._unused = {c.number for c in proposal.columns if not c.channel and c.source in _SAID}
 
     @property
+    def further_engines(self) -> tuple[int, ...]:
+        """The engines from the second on that columns are of."""
+        channels = (c.channel for c in self.proposal.columns if c.channel)
+        return tuple(sorted({n for n in map(engine_of, filter(None, channels)) if n > 1}))
+
+    @property
     def held(self) -> tuple[object, ...]:
         """All that is chosen and typed, to tell whether anything was since."""
         typed = (
             self.rate_text,
             self.aircraft,
             self.engine_serial,
+            tuple(self.engine_serials.items()),
             self.start_text,
             self.altimeter,
             self.profile,
@@ -348,6 +359,9 @@ class ImportForm:
             rate_hz=self.rate_hz if self.needs_rate else None,
             aircraft=self.aircraft.strip() or None,
             engine_serial=self.engine_serial.strip() or None,
+            engine_serials=tuple(
+                (n, text.strip()) for n, text in self.engine_serials.items() if text.strip()
+            ),
             start_iso=self.start_text.strip() or None,
             altimeter=self.altimeter.strip() or None,
             remembered=False,

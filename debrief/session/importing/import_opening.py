@@ -104,6 +104,7 @@ def open_as(
         only(recording, accepted.kept),
         aircraft=choices.aircraft,
         engine_serial=choices.engine_serial,
+        engine_serials=choices.engine_serials,
         start_iso=choices.start_iso,
         altimeter=choices.altimeter,
         source="entered",
