@@ -15,6 +15,7 @@ from debrief.recording.clock.time_column import TimeBase, make_time_base
 from debrief.recording.csv.cells import read_cell
 from debrief.recording.csv.dialect import Dialect
 from debrief.recording.csv.table import NO_CHANNEL_HOLDS, Numbers, ReadTable, Table
+from debrief.recording.fingerprint import fingerprint
 from debrief.recording.identity import from_preamble, name_of
 from debrief.recording.lexicon import Words, load, match_name, squeeze
 from debrief.recording.matching.column_readings import Evidence
@@ -121,6 +122,7 @@ def assemble(
         repairs=_said(listed(repairs, MAX_REPAIRS, "repairs")),
         questions=_said(listed(list(dict.fromkeys(asked)), MAX_QUESTIONS, "columns that are unsure")),
         header_signature=dialect.signature,
+        fingerprint=fingerprint([*channels.values(), *unmapped.values()]),
     )
     duration = float(base.time_s[-1])
     temperatures = _temperatures({**channels, **unmapped})

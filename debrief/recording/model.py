@@ -150,6 +150,8 @@ class Provenance:
     repairs: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
     header_signature: str = ""
+    fingerprint: str = ""
+    """Of the samples, whatever the bytes of the file (`debrief.recording.fingerprint`)."""
 
 
 _NO_CHANNELS: Mapping[str, Channel] = MappingProxyType({})

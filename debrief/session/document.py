@@ -170,6 +170,7 @@ _RECORDING = """
     path=recording.provenance.path sha256=recording.provenance.sha256 rows=recording.provenance.rows
     duration_s=recording.duration_s began_running channels=recording.channels quality
     repairs=recording.provenance.repairs questions=recording.provenance.questions identity=recording.identity
+    fingerprint=recording.provenance.fingerprint
     file_name=recording.provenance.file_name byte_count=recording.provenance.byte_count
     encoding=recording.provenance.encoding delimiter=recording.provenance.delimiter
     decimal=recording.provenance.decimal time_source=recording.provenance.time_source

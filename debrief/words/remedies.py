@@ -81,6 +81,10 @@ GIVE_A_PROFILE = Remedy(
     'Give one with --profile NAME, or write the line "# engine-profile: NAME" at the top of the file.',
     "Choose the engine's profile to see its starts, what was exceeded, and by how much.",
 )
+KEEP_BOTH = Remedy(
+    "; add it with --keep-both if both are to be kept",
+    "; open it and choose Keep both if both are to be kept",
+)
 OTHER_HISTORY = Remedy("name another one with --db", "move it elsewhere, and a new one is begun")
 REASON = Remedy(": say it with --reason")
 

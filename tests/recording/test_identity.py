@@ -123,3 +123,11 @@ def test_a_date_column_that_reads_two_ways_gives_no_start(write: Write) -> None:
     assert start("04/04/2023", "04/04/2023", "04/04/2023") == datetime(2023, 4, 4, 10)
     assert start("13/04/2023", "13/04/2023", "13/04/2023") == datetime(2023, 4, 13, 10)
     assert start("2024-13-45", "2024-13-45", "2024-13-45") is None
+
+
+def test_each_engine_may_have_its_serial_number(write: Write) -> None:
+    recording = read(write(f"# engine serial: S1\n# engine serial 2: S2\n{TEXT}"))
+    assert [recording.identity.serial_of(n) for n in (1, 2, 3)] == ["S1", "S2", None]
+    entered = with_entered(recording, engine_serials=[(2, "S9"), (3, "S3")])
+    assert [entered.identity.serial_of(n) for n in (1, 2, 3)] == ["S1", "S9", "S3"]
+    assert read(write(f"# engine-serial-1: S1\n{TEXT}")).identity.engine_serial == "S1"

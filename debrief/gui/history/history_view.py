@@ -27,6 +27,7 @@ from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.gui.widgets.scrolled import LowStack
 from debrief.gui.widgets.tables import heading
+from debrief.history.same_flight import SameFlight
 from debrief.session.opening.opening_steps import Progress
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 
@@ -88,6 +89,7 @@ class HistoryView(QWidget):
         self._units = AS_COMPUTED
         self._filling = False
         self._expected: tuple[str, str] | None = None
+        self._twice = ""  # of the flight that was asked about, since the history has it from another file
         self.jobs = Jobs(self)
         set_ground(self, "panel")
         column = column_layout(self, margins=(18, 12, 18, 12), spacing=10)
@@ -166,7 +168,8 @@ class HistoryView(QWidget):
         session = self._replay.session
         if session is not None:
             self.keep_button.setEnabled(False)
-            self.jobs.start("keep", partial(_keep_steps, session.assessment))
+            both = self._twice == session.recording.provenance.sha256
+            self.jobs.start("keep", partial(_keep_steps, session.assessment, both))
 
     @Slot()
     def ask_files(self) -> None:
@@ -252,6 +255,11 @@ class HistoryView(QWidget):
                 "This flight is kept already. What is kept of it becomes what is found in it now, with the profile "
                 "in use; its notes stay."
             )
+        elif session is not None and self._twice == session.recording.provenance.sha256:
+            self.keep_button.setText("&Keep both")
+            self.keep_button.setToolTip(
+                "The history has this flight already, from another file. Kept twice, its starts count twice"
+            )
         else:
             self.keep_button.setText("&Keep this flight")
             self.keep_button.setToolTip("Add the open recording to the history")
@@ -334,6 +342,9 @@ class HistoryView(QWidget):
     def _job_failed(self, report: JobReport) -> None:
         error = report.error
         assert error is not None
+        session = self._replay.session
+        if report.name == "keep" and isinstance(error, SameFlight) and session is not None:
+            self._twice = session.recording.provenance.sha256
         self._show_keep()
         words, details = told_of(error)
         if report.name == "add":
@@ -381,12 +392,12 @@ def _look_steps(
     return look(assessment.recording.provenance.sha256, engine, names, units)
 
 
-def _keep_steps(assessment: Assessment) -> Generator[None, None, tuple[str, str, str]]:
+def _keep_steps(assessment: Assessment, both: bool) -> Generator[None, None, tuple[str, str, str]]:
     """Keep a flight; returns its file's name, whether it was new, and what is to be said of those that follow."""
     yield None
     from debrief.history.service.history_service import keep
 
-    return assessment.recording.provenance.file_name, *keep(assessment)
+    return assessment.recording.provenance.file_name, *keep(assessment, both)
 
 
 def _add_steps(paths: list[Path]) -> Generator[Progress, None, Added]:

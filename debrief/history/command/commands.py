@@ -48,6 +48,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     adding = _sub(commands, "add", "assess recordings and keep them")
     adding.add_argument("files", nargs="+", metavar="FILE", help="recordings (CSV, .csv.gz, one in a .zip)")
+    adding.add_argument(
+        "--keep-both",
+        action="store_true",
+        help="add a flight that the history has already from another file, with the same engine, start and samples",
+    )
     add_reading(adding)
     add_units(adding, "what the text is in")
 
@@ -210,7 +215,7 @@ def _add(options: argparse.Namespace) -> int:
             try:
                 with waiting(path):
                     assessment = assessed(path, options, store)
-                done, flight = keep_in(store, assessment, own=options.db is None)
+                done, flight = keep_in(store, assessment, own=options.db is None, both=options.keep_both)
             except UserError as error:
                 code = BAD_INPUT
                 complain(error)

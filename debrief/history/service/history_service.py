@@ -185,24 +185,30 @@ def _trends(history: ShownHistory, engine: str) -> tuple[Trend, ...]:
     return *of_starts, *flight_trends(history, engine)
 
 
-def keep(assessment: Assessment) -> tuple[Kept_as, str]:
+def keep(assessment: Assessment, both: bool = False) -> tuple[Kept_as, str]:
     """Keep an assessed recording in the user's history; return how, and what has to be said of those that follow.
+
+    It is kept where the history has it already, from another file, only if `both` are wanted.
 
     Raises
     ------
     UserError
         The history cannot be written.
+    SameFlight
+        It has the flight already, from another file.
     """
     from debrief.history.service.earlier_flights import Whose
     from debrief.history.service.later_flights import assess_what_follows
     from debrief.history.storage.store import Store
 
     with Store.open() as store:
-        how = keep_in(store, assessment)[0]
+        how = keep_in(store, assessment, both=both)[0]
         return how, assess_what_follows(store, [Whose.of(assessment.recording)]).words
 
 
-def keep_in(store: Store, assessment: Assessment, own: bool = True) -> tuple[Kept_as, Flight]:
+def keep_in(
+    store: Store, assessment: Assessment, own: bool = True, both: bool = False
+) -> tuple[Kept_as, Flight]:
     """Keep an assessed recording; return how, and the flight as it is kept now.
 
     Parameters
@@ -211,15 +217,22 @@ def keep_in(store: Store, assessment: Assessment, own: bool = True) -> tuple[Kep
     assessment : Assessment
     own : bool
         Whether it is the user's own history, which takes the notes that were waiting for the flight.
+    both : bool
+        Keep it also where the history has the flight already, from another file.
 
     Raises
     ------
     UserError
         The history cannot be written, or the flight was deleted from it at the same time.
+    SameFlight
+        The history has the flight already, from another file.
     """
     from debrief.history.service.notes import adopt_notes
+    from debrief.history.service.same_flights import refuse_same
 
     provenance = assessment.recording.provenance
+    if not both and store.flight(provenance.sha256) is None:
+        refuse_same(store, assessment)
     how = store.keep(assessment)
     if own:
         adopt_notes(store, provenance.sha256)

@@ -428,3 +428,28 @@ def test_adding_can_be_stopped_and_what_was_added_stays(desk, history, qtbot):
     assert history.add_button.isEnabled()
     qtbot.waitUntil(lambda: history.jobs.count == 0, timeout=60_000)
     assert 1 <= history.page.total < len(files)
+
+
+def test_the_same_flight_from_another_file_is_asked_about_and_both_can_be_kept(desk, qtbot):
+    def shown(name):
+        one = named(made.hot_start(), name)
+        provenance = replace(one.recording.provenance, fingerprint="ab" * 16)
+        return replace(one, recording=replace(one.recording, provenance=provenance))
+
+    with Store.open() as store:
+        store.keep(shown("first.csv"))
+    desk.show(shown("again.csv"))
+    qtbot.keyClick(desk.window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
+    history = desk.window.history
+    qtbot.waitUntil(lambda: history.page is not None, timeout=20_000)
+    told = []
+    history.told.connect(lambda words, *_: told.append(words))
+    history.keep()
+    qtbot.waitUntil(lambda: bool(told), timeout=20_000)
+    assert "again.csv is the flight of first.csv" in told[0]
+    assert "--keep-both" not in told[0]
+    assert history.keep_button.text() == "&Keep both"
+    history.keep()
+    qtbot.waitUntil(lambda: len(told) > 1, timeout=20_000)
+    with Store.open() as store:
+        assert len(store.flights()) == 2

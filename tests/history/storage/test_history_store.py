@@ -340,3 +340,10 @@ def test_rows_whose_recording_is_gone_do_not_keep_it_from_being_added_again(stor
         connection.commit()
     assert store.keep(flight) == "new"
     assert [start.sha256 for start in store.starts()] == [sha]
+
+
+def test_engines_with_serial_numbers_of_their_own_are_named_by_them(store):
+    one = made_assessment(engines=2, starts=[made_start(), made_start(engine=2)])
+    identity = replace(one.recording.identity, engine_serials={"2": "TG7-0043"})
+    store.keep(replace(one, recording=replace(one.recording, identity=identity)))
+    assert store.engines() == ("TG7-0042", "TG7-0043")

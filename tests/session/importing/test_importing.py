@@ -488,3 +488,14 @@ def test_a_trace_leaves_out_damage_and_tells_an_empty_column():
     assert np.nanmax(high) == 2.0
     assert np.nanmin(low) == 1.0
     assert reduced(np.array([np.nan, np.nan]))[0].size == 0
+
+
+def test_each_engine_has_its_serial_number_as_entered(tmp_path):
+    path = tmp_path / "twin.csv"
+    rows = "".join(f"{k},{k},{k},{20 + k},{20 + k}\n" for k in range(5))
+    path.write_text("Time (s),Ng 1 (%),Ng 2 (%),ITT 1 (degC),ITT 2 (degC)\n" + rows)
+    form = ImportForm(finished(propose_steps(path)))
+    assert form.further_engines == (2,)
+    form.engine_serial, form.engine_serials = "S1", {2: " S2 "}
+    identity = finished(open_as(accepted(form))).recording.identity
+    assert [identity.serial_of(n) for n in (1, 2)] == ["S1", "S2"]
