@@ -69,10 +69,9 @@ def find_hang(view: EngineView, attempt: Attempt) -> Hang | None:
     Stagnated: lit for 3 s, Ng below idle less the tolerance, and the least-squares slope of Ng over `hung_for_s` is below
     `hung_ng_rate_pct_per_s` by more than its own uncertainty; possible, where it is below, and a twentieth more than the
     rule is ruled out. Ng above 95 % of idle counts only where idle does not follow within 10 s: that is the governor.
-    Too slow: not at idle `idle_within_s` after
-    light-off; possible, where only the latest idle and the earliest light-off say so. The hang begins where
-    the first such stretch begins, and ends at idle, at the cut, at the flame-out, or at the attempt's end. What
-    may have been a hang and recovered is none: if it was one, it would be a caution.
+    Too slow: not at idle `idle_within_s` after light-off; possible, where only the latest idle and the earliest light-off
+    say so. The hang begins where the first such stretch begins, and ends at idle, at the cut, at the flame-out, or at the
+    attempt's end. What may have been a hang and recovered is none: if it was one, it would be a caution.
     """
     unsure: Hang | None = None
     for fuel, light_off, end in _lit(attempt):
