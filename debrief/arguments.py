@@ -113,6 +113,15 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         help="text for people (the default); json for one file; jsonl for several, one object a line",
     )
 
+    assessing.add_argument(
+        "--time-above",
+        dest="levels",
+        action="append",
+        default=[],
+        metavar="CH=LEVEL[UNIT]",
+        help='how long a channel was above a level, as itt=800 or oil_temp="230 degF": in total, the longest run and when, '
+        "over all and in each start; needs no profile; may be repeated",
+    )
     _add_history_url(assessing)
     add_units(assessing, "what the text is in")
     reporting = _command(

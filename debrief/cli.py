@@ -114,6 +114,7 @@ def _assess(options: argparse.Namespace) -> int:
     if options.format == "json" and len(options.files) > 1:
         raise UsageError("--format json takes one file: use --format jsonl for several, one object a line")
     from debrief.session.document import assessment_document, assessment_pieces, json_pieces
+    from debrief.session.limits.typed_level import with_levels
     from debrief.session.texts.in_units import in_units
     from debrief.words.display_units import parse_units
 
@@ -124,7 +125,7 @@ def _assess(options: argparse.Namespace) -> int:
     code = DONE
     for index, path in enumerate(options.files):
         try:
-            assessment = _assessment(path, options)
+            assessment = with_levels(_assessment(path, options), options.levels)
         except UserError as error:
             code = BAD_INPUT
             complain(error)

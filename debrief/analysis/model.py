@@ -343,6 +343,44 @@ class TimeAbove:
 
 
 @dataclass(frozen=True)
+class LevelTime:
+    """How long a channel was above a level that a person named, between two moments.
+
+    Attributes
+    ----------
+    channel, unit : str
+        Of the channel; the level and the highest value are in its unit.
+    begin_s, end_s : float
+        Between which moments, [s].
+    start_number : int or None
+        Of the start that they are of; None for the recording, or for what a person chose.
+    total_s, total_low_s, total_high_s : float
+        The sum of all runs, with its bounds, [s]; no upper one where the recording's edge cuts a run.
+    runs : int
+    longest_s : float
+    longest_begin_s, longest_end_s : float or None
+        The longest run and when it was, [s].
+    highest : float or None
+        The highest sample between the two moments.
+    """
+
+    channel: str
+    unit: str
+    level: float
+    begin_s: float
+    end_s: float
+    start_number: int | None
+    total_s: float
+    total_low_s: float
+    total_high_s: float | None
+    runs: int
+    longest_s: float
+    longest_begin_s: float | None
+    longest_end_s: float | None
+    highest: float | None
+
+
+@dataclass(frozen=True)
 class Start(_Picklable):
     """One start attempt. `begin_s`..`end_s` is the attempt, to `window_end_s` start limits apply.
 
@@ -419,6 +457,8 @@ class Assessment(_Picklable):
         As scaled by the profile; all views use this one.
     profile : EngineProfile or None
         None when nothing named one: then there is no event and the verdict is ``undetermined``.
+    levels_asked : tuple of LevelTime
+        Time above levels that a person named; they change no event and no verdict.
     context : tuple of EarlierRun
         The earlier starter runs that the caller handed in.
     units : ShownUnits
@@ -440,6 +480,7 @@ class Assessment(_Picklable):
     sentence: Sentence
     began_running: bool = False
     context: tuple[EarlierRun, ...] = ()
+    levels_asked: tuple[LevelTime, ...] = ()
     units: ShownUnits = AS_COMPUTED
     original: Assessment | None = None
     flight_evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)

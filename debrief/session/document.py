@@ -28,6 +28,7 @@ from debrief.analysis.model import (
     FuelPeriod,
     LeftOut,
     LevelResult,
+    LevelTime,
     LimitResult,
     LimitWindow,
     Measure,
@@ -88,7 +89,7 @@ def assessment_document(assessment: Assessment) -> Document:
         "flight": told("measures=flight_measures evidence=flight_evidence"),
         **told("not_judged"),
         "context": told("earlier_runs=context"),
-        **told("verdict sentence events_left_out=left_out"),
+        **told("verdict sentence events_left_out=left_out time_above=levels_asked"),
     }
 
 
@@ -190,6 +191,8 @@ _NAMES: Mapping[type, str] = {
     Identity: """aircraft aircraft_source engine_serial engine_serial_source engine_serials engine_model altimeter_setting_hpa
         altimeter_setting_source start start_source""",
     LeftOut: "kind class=event_class engine severity limit_id start_number reason count start_s end_s",
+    LevelTime: """channel unit level begin_s end_s start_number total_s total_low_s total_high_s runs longest_s
+        longest_begin_s longest_end_s highest""",
     LevelResult: "level allowed_s severity duration_s duration_low_s duration_high_s result start_s end_s",
     LimitResult: "id result nearest_level margin_seconds margin_value why event channel engine unit windows",
     LimitWindow: "start_s end_s start_low_s start_high_s end_low_s end_high_s start_number",

@@ -59,7 +59,9 @@ class VerdictBar(QWidget):
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.after = WrappedLabel()
         column.addWidget(self._sentence)
-        below = row_layout(spacing=8)
+        # A widget, and hidden with what it holds: a row of hidden parts would take the width from the sentence.
+        self._below = QWidget()
+        below = row_layout(self._below, margins=(0, 0, 0, 0), spacing=8)
         below.addWidget(self.after, 1)
         self._answers = [
             made_button(
@@ -79,7 +81,7 @@ class VerdictBar(QWidget):
         ]
         for button in self._answers:
             below.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
-        column.addLayout(below)
+        column.addWidget(self._below)
         row.addLayout(column, 1)
         self._profile = made_button("Choose a profile...", self.profile_wanted)
         row.addWidget(self._profile, 0, Qt.AlignmentFlag.AlignVCenter)
@@ -117,12 +119,13 @@ class VerdictBar(QWidget):
             if text
         ]
         self.after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
-        self.after.setVisible(bool(after))
         asked = session.profile is not None and any(
             item.what == REST_BEFORE for item in session.assessment.not_judged
         )
         for button in self._answers:
             button.setVisible(asked)
+        self.after.setVisible(bool(after))
+        self._below.setVisible(bool(after) or asked)
         self._profile.setVisible(session.profile is None)
         assessment = session.assessment
         self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QMessageBox, QWidget
 
-from debrief.gui.widgets.text_dialog import TextDialog
+from debrief.gui.widgets.line_dialog import LineDialog
 from debrief.words.durations import seconds_of
 from debrief.words.numbers import length_text
 
@@ -58,7 +58,7 @@ def ask_for_new_profile(parent: QWidget, suggested: str, answer: Callable[[str],
 
 def ask_for_rest(parent: QWidget, known: str, answer: Callable[[str], None]) -> None:
     """Ask how long the starter had rested before the recording; call `answer` with what was typed."""
-    dialog = TextDialog(
+    dialog = LineDialog(
         parent,
         "Starter rest before the recording",
         "How long had the starter rested when the recording began? For example 30 min, 2 h, 1:30 (minutes and "

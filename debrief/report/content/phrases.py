@@ -6,6 +6,7 @@ from debrief import __version__
 from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
 from debrief.profile.naming import full_name
 from debrief.session.texts.definitions import definition_of
+from debrief.session.texts.highest_itt import above_levels
 from debrief.session.texts.plain_names import FROM_ONE_SECOND, bound_words, itt_unit, not_judged_title
 from debrief.words.channels import channel_symbol
 from debrief.words.events import OUTCOME_WORDS
@@ -121,7 +122,9 @@ def start_headline(start: Start) -> str:
         parts.append(f"light-off {value_text(start.light_off_s - start.fuel_on_s, 's')} after fuel")
     if start.peak_itt_c is not None:
         peak = f"peak {bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
-        parts.append(peak if start.peak_itt_s is None else f"{peak} at {clock_text(start.peak_itt_s)}")
+        peak += "" if start.peak_itt_s is None else f" at {clock_text(start.peak_itt_s)}"
+        above = above_levels(start)
+        parts.append(f"{peak} ({above})" if above else peak)
     if start.idle_s is not None and start.light_off_s is not None:
         parts.append(f"idle {value_text(start.idle_s - start.light_off_s, 's')} after light-off")
     elif start.fuel_off_s is not None:

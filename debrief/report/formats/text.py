@@ -9,6 +9,8 @@ from debrief.analysis.model import Assessment
 from debrief.analysis.verdict import bars_restart, footnotes
 from debrief.report.content import phrases
 from debrief.session.assessing.user_inputs import stated
+from debrief.session.limits.typed_level import level_words, where_words
+from debrief.session.texts.highest_itt import highest_itt
 from debrief.session.texts.plain_names import moment_of, no_factor, severity_words
 from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
 from debrief.words.events import SEVERITY_WORDS, event_title
@@ -66,6 +68,7 @@ def assessment_text(assessment: Assessment, *, width: int = 100) -> str:
     out += _section("Starts", _starts(assessment), width)
     out += _section("Events", _events(assessment), width)
     out += _section("Limits", _limits(assessment), width)
+    out += _section("Time above a level that was asked for", _levels_asked(assessment), width)
     out += _section("Not judged", [phrases.not_judged_line(item) for item in assessment.not_judged], width)
     out += _section("Data quality", _quality(assessment), width)
     out += _section("Recording", _recording(assessment), width)
@@ -127,6 +130,8 @@ def _starts(assessment: Assessment) -> list[str]:
             if assessment.began_running
             else "None was found in this recording."
         )
+    many = len(assessment.recording.engines) > 1
+    lines += [f"{one.words}{f', engine {one.engine}' if many else ''}." for one in highest_itt(assessment)]
     return lines
 
 
@@ -167,6 +172,10 @@ def _limits(assessment: Assessment) -> list[str]:
             + (f", {margin}" if margin else "")
         )
     return lines
+
+
+def _levels_asked(assessment: Assessment) -> list[str]:
+    return [f"{where_words(one)}: {level_words(one)}." for one in assessment.levels_asked]
 
 
 def _quality(assessment: Assessment) -> list[str]:

@@ -10,10 +10,11 @@ import numpy as np
 from debrief.analysis.model import Assessment, Severity, Start
 from debrief.recording.model import Channel
 from debrief.session.texts.definitions import phase_title
+from debrief.session.texts.highest_itt import highest_itt
 from debrief.session.texts.story import Shape, finding_title, shape_of
 from debrief.words.channels import base_name
 
-_MARKED = ("fuel", "light-off", "fuel cut", "idle")
+_MARKED = ("fuel", "light-off", "peak", "fuel cut", "idle")
 
 SWITCHES = {"starter": "starter", "fuel_on": "fuel", "ignition": "ignition", "external_power": "ext. power"}
 """The switches that matter in a start, with their short names."""
@@ -102,7 +103,10 @@ def start_marks(start: Start) -> tuple[Mark, ...]:
 
 
 def marks(assessment: Assessment, engine: int = 1) -> tuple[Mark, ...]:
-    """Return the moments of all starts that the ribbon and the traces do not show: fuel, light-off, fuel cut, idle."""
+    """Return the moments of all starts that the ribbon does not show: fuel, light-off, peak, fuel cut, idle.
+
+    Where no start is told of, the highest ITT.
+    """
     found = {
         mark
         for start in assessment.starts
@@ -110,6 +114,7 @@ def marks(assessment: Assessment, engine: int = 1) -> tuple[Mark, ...]:
         for mark in start_marks(start)
         if mark.kind in _MARKED
     }
+    found |= {Mark(one.time_s, "highest", "peak") for one in highest_itt(assessment) if one.engine == engine}
     return tuple(sorted(found, key=lambda mark: (mark.time_s, mark.word)))
 
 

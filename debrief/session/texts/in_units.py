@@ -81,6 +81,15 @@ class _Shown:
             flight_evidence=self._proofs(found.flight_evidence),
             not_judged=open_points,
             quality=tuple(self._flag(flag) for flag in found.quality),
+            levels_asked=tuple(
+                replace(
+                    one,
+                    unit=self._units.of(one.unit),
+                    level=self._units.value(one.level, one.unit),
+                    highest=self._value(one.highest, one.unit),
+                )
+                for one in found.levels_asked
+            ),
             sentence=found.sentence.shown(self._units),
             units=self._units,
             original=found,

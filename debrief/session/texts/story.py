@@ -7,6 +7,7 @@ from typing import Literal
 
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.analysis.verdict import is_failed_start
+from debrief.session.texts.highest_itt import Highest, above_levels, highest_itt
 from debrief.session.texts.plain_names import (
     FROM_ONE_SECOND,
     bound_words,
@@ -48,6 +49,7 @@ _PHASE_TITLES = {
     "shutdown": "Shutdown",
 }
 _STEP_MARGIN_S = 5.0
+_HIGHEST_FRAME_S = 30.0
 
 
 @dataclass(frozen=True)
@@ -144,7 +146,14 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
         detail = _minutes(phase.end_s - phase.start_s)
         rest.append(StoryStep(phase.start_s, title, detail, "circle", phase.start_s, phase.end_s))
     rest.extend(_event_step(assessment, e) for e in assessment.events if id(e) not in used)
+    rest.extend(_highest_step(one) for one in highest_itt(assessment))
     return _merge(steps, rest)
+
+
+def _highest_step(one: Highest) -> StoryStep:
+    words = value_text(one.value, one.unit)
+    begin, end = max(0.0, one.time_s - _HIGHEST_FRAME_S), one.time_s + _HIGHEST_FRAME_S
+    return StoryStep(one.time_s, f"Highest {one.symbol}", words, "circle", begin, end)
 
 
 def start_frame(start: Start) -> tuple[float, float]:
@@ -265,6 +274,9 @@ def _start_steps(assessment: Assessment, start: Start, events: list[Event]) -> l
             early.get(start.fuel_on_s), "fuel_on_s")  # fmt: skip
     light = _after(start.light_off_s, start.fuel_on_s, "fuel")
     add(start.light_off_s, "Light-off", light, field="light_off_s")
+    if start.peak_itt_c is not None:
+        peak = f"{bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
+        add(start.peak_itt_s, "Peak ITT", ", ".join(filter(None, (peak, above_levels(start)))))
     steps.extend(_event_step(assessment, e) for e in events if all(e is not x for x in early.values()))
     cut = start.fuel_off_s
     if cut is not None and start.outcome != "completed":

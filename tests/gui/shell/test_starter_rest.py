@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
 from debrief.gui.widgets.asking import ask_for_rest
-from debrief.gui.widgets.text_dialog import TextDialog
+from debrief.gui.widgets.line_dialog import LineDialog
 from debrief.history.service.earlier_flights import known_if_any
 from debrief.session.importing.import_opening import open_or_ask
 
@@ -86,7 +86,7 @@ def test_the_dialog_stays_with_the_reason_until_the_answer_is_a_time(qtbot):
     parent, answers = QWidget(), []
     qtbot.addWidget(parent)
     ask_for_rest(parent, "30 min", answers.append)
-    (dialog,) = parent.findChildren(TextDialog)
+    (dialog,) = parent.findChildren(LineDialog)
     assert dialog.line.text() == "30 min"
     for text in ("a day", "-5"):
         dialog.line.setText(text)
@@ -99,3 +99,19 @@ def test_the_dialog_stays_with_the_reason_until_the_answer_is_a_time(qtbot):
     dialog.accept()
     assert not dialog.isVisible()
     assert answers == ["1:30"]
+
+
+@pytest.mark.parametrize("named", [True, False])
+def test_the_sentence_has_the_width_of_the_window_with_and_without_a_row_below(desk, tmp_path, named):
+    text = (DEMO / "01_cool_normal_start.csv").read_text(encoding="utf-8")
+    lines = text.splitlines(keepends=True)
+    file = tmp_path / "flight.csv"
+    file.write_text("".join(lines if named else lines[1:]), encoding="utf-8")
+    desk.opener = lambda path: open_or_ask(path, known_if_any)
+    desk.window.open_path(file)
+    desk.opened()
+    QApplication.processEvents()
+    bar = desk.window.verdict
+    assert bar.height() < 100
+    sentence = next(label for label in bar.findChildren(QLabel) if label.property("role") == "verdict")
+    assert sentence.width() > 0.6 * bar.width()

@@ -13,7 +13,7 @@ from debrief.gui.widgets.labels import PlainLabel
 from debrief.gui.widgets.parts import column_layout, restyle
 
 
-class TextDialog(QDialog):
+class LineDialog(QDialog):
     """Asks for a line of text.
 
     Parameters
