@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from debrief.analysis.model import LevelTime, Start
+from debrief.analysis.signal.clear_of_noise import with_noise
 from debrief.analysis.signal.exceedance import time_above
 from debrief.analysis.signal.interval_sets import from_pairs, total_s
 from debrief.analysis.signal.traces import Trace
@@ -12,7 +13,12 @@ from debrief.recording.model import Channel
 
 
 def level_time(
-    channel: Channel, level: float, begin_s: float, end_s: float, start_number: int | None = None
+    channel: Channel,
+    level: float,
+    begin_s: float,
+    end_s: float,
+    start_number: int | None = None,
+    trace: Trace | None = None,
 ) -> LevelTime:
     """Return how long a channel was above a level between two moments, counted as every limit is.
 
@@ -25,9 +31,11 @@ def level_time(
         Between which moments, [s].
     start_number : int, optional
         Of the start that they are of.
+    trace : Trace, optional
+        Of the channel, where it is asked again and again.
     """
-    trace = Trace.of(channel)
-    above = time_above(trace, level).within(from_pairs([(begin_s, end_s)]))
+    trace = Trace.of(channel) if trace is None else trace
+    above = with_noise(trace, level, time_above(trace, level)).within(from_pairs([(begin_s, end_s)]))
     rows = above.estimate
     longest = max(rows.tolist(), key=lambda row: row[1] - row[0], default=None)
     inside = trace.values[trace.between(begin_s, end_s)]

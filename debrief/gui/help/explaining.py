@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from debrief.analysis.model import Start
 from debrief.gui.help.why import TextDialog, WhyDialog
+from debrief.gui.lanes.time_above_panel import TimeAbovePanel
 from debrief.gui.menus.actions import keys_html
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
@@ -49,6 +50,14 @@ class Explaining(QObject):
         dialog.definition_wanted.connect(self.definition_wanted)
         dialog.definition_wanted.connect(dialog.close)
         dialog.open()
+
+    @Slot(str)
+    def show_time_above(self, channel: str) -> None:
+        """Ask for a level, and say how long this channel was above it; ITT where none is named."""
+        if self._replay.session is not None:
+            panel = TimeAbovePanel(self._replay, self._theme, channel or "itt", self._window)
+            panel.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
+            panel.show()
 
     @Slot()
     def show_about(self) -> None:

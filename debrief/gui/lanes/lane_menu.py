@@ -25,10 +25,13 @@ class LaneMenu(QMenu):
         A channel to be added in a lane of its own; it is prepared in the background.
     join_wanted : str, str
         A lane, and a channel to be shown in it.
+    level_wanted : str
+        How long this channel was above a level is to be asked.
     """
 
     lane_wanted = Signal(str)
     join_wanted = Signal(str, str)
+    level_wanted = Signal(str)
 
     def __init__(self, replay: Replay, parent: QWidget) -> None:
         super().__init__("La&nes", parent)
@@ -68,6 +71,7 @@ class LaneMenu(QMenu):
             entry.setData(("toggle", name))
         self.addSeparator()
         self.addAction("The &usual lanes").setData(("usual", ""))
+        self.addAction("&Time above a level...").setData(("level", lane or ""))
 
     def _fill_for(self, session: Session, data: LaneData) -> None:
         name = data.plan.name
@@ -105,6 +109,9 @@ class LaneMenu(QMenu):
         what, name = data
         if what == "join":
             self.join_wanted.emit(*name)
+            return
+        if what == "level":
+            self.level_wanted.emit(name)
             return
         if what == "part":
             self._replay.part_lane(*name)

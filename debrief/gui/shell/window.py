@@ -187,6 +187,7 @@ class Window(QMainWindow):
         self.lane_menu = LaneMenu(self.replay, self)
         self.lane_menu.lane_wanted.connect(self.desk.add_lane)
         self.lane_menu.join_wanted.connect(self.desk.join_lane)
+        self.lane_menu.level_wanted.connect(self.explaining.show_time_above)
         view.addMenu(self.lane_menu)
 
     def _make_parts(self, askers: Askers) -> None:

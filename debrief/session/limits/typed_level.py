@@ -59,7 +59,9 @@ def with_levels(assessment: Assessment, asked: Iterable[str]) -> Assessment:
     """
     found: list[LevelTime] = []
     for text in asked:
-        name, _, level = text.partition("=")
+        name, equals, level = text.partition("=")
+        if not equals:
+            raise UserError(f'"{text}" names no level: write --time-above CHANNEL=LEVEL, such as itt=800.')
         channel = measured_channel(assessment.recording, name.strip())
         _, _, engine = channel.name.partition(".")
         starts = [s for s in assessment.starts if s.engine == (int(engine) if engine.isdigit() else 1)]

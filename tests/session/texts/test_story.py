@@ -20,6 +20,7 @@ def test_the_story_of_a_start_is_told_in_order():
         "Fuel on",
         "Light-off",
         "Hot start",
+        "Peak ITT",
         "Fuel cut",
         "Starter off",
         "Aborted",
@@ -129,7 +130,7 @@ def test_a_lane_without_a_channel_is_planned_as_such():
 
 def test_spans_marks_and_ribbon_come_from_the_assessment():
     assessment = made.hot_start()
-    assert [m.word for m in marks(assessment)] == ["fuel", "light-off", "fuel cut"]
+    assert [m.word for m in marks(assessment)] == ["fuel", "light-off", "peak", "fuel cut"]
     assert [s.label for s in event_spans(assessment)] == ["Early fuel", "Hot start"]
     words = [p.word for p in ribbon(assessment)]
     assert words == ["Off", "Motoring", "Fuel on", "Lit", "Motoring after the cut", "Run-down", "Off"]
