@@ -65,6 +65,7 @@ READ_HERE = {
     "session/assessing/starter_rest.py": "a line of the recording's preamble",
     "session/document.py": "its own table of names",
     "session/evidence/why.py": "a path of the profile",
+    "session/limits/typed_level.py": "a level, as it was typed",
     "session/profiles/": "fields as they were typed, and paths of the profile",
     "session/texts/definitions.py": "the page of definitions is read here",
     "session/texts/definitions_page.py": "the page of definitions, and what is looked for on it",
