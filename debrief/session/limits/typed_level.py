@@ -61,7 +61,7 @@ def with_levels(assessment: Assessment, asked: Iterable[str]) -> Assessment:
     for text in asked:
         name, equals, level = text.partition("=")
         if not equals:
-            raise UserError(f'"{text}" names no level: write --time-above CHANNEL=LEVEL, such as itt=800.')
+            raise UserError(f'"{text}" names no level: write CHANNEL=LEVEL, such as itt=800.')
         channel = measured_channel(assessment.recording, name.strip())
         _, _, engine = channel.name.partition(".")
         starts = [s for s in assessment.starts if s.engine == (int(engine) if engine.isdigit() else 1)]

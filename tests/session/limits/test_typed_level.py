@@ -99,4 +99,4 @@ def test_the_command_line_says_it_without_a_profile_in_text_and_json(tmp_path, c
     (one, *_) = document["time_above"]
     assert (one["channel"], one["level"], one["unit"], one["start_number"]) == ("itt", 800.0, "degC", None)
     assert main(["assess", str(file), "--time-above", "800"]) == 2
-    assert "--time-above" in capsys.readouterr().err
+    assert "names no level: write CHANNEL=LEVEL" in capsys.readouterr().err
