@@ -27,9 +27,10 @@ from debrief.analysis.model import (
     Start,
     StarterRun,
 )
+from debrief.analysis.quality.cold_temperature import cold_temperature
 from debrief.analysis.quality.dead_speed import dead_speed
 from debrief.analysis.quality.doubt import Doubt, samples_in
-from debrief.analysis.quality.sensors import doubt_flags, doubted_anew, sensor_doubts, unlimited
+from debrief.analysis.quality.sensors import doubt_flags, doubted_anew, idle_unseen, sensor_doubts, unlimited
 from debrief.analysis.quality.spikes import CONTRADICTED, contradicted_samples, spike_flags, spike_samples
 from debrief.analysis.reported_starts import build_start
 from debrief.analysis.rules import start_rules
@@ -85,13 +86,19 @@ class _Engine:
         first = find_attempts(rough, began_running(rough))
         self.view = rough.with_start_windows(start_windows(first.attempts))
         self.found = first if self.view is rough else find_attempts(self.view, first.began_running)
+        self.unknown = unknown_running(self.view, self.found)
+        self.doubts = sensor_doubts(self.view, self.found, self.unknown.rows)
+        for attempt in self.found.attempts:
+            attempt.idle_unseen = idle_unseen(attempt, self.doubts)
         self.air = air_window(self.view)
         self.edges = Edges(self.view, self.found)
         self.airborne = None if self.air is None else self.air.rows
         self.flown = None if self.airborne is None else flown(self.airborne)
-        self.hangs = [find_hang(self.view, a) for a in self.found.attempts]
+        self.hangs = [
+            None if a.idle_unseen is not None and a.idle_s is None else find_hang(self.view, a)
+            for a in self.found.attempts
+        ]
         self.starts = self._starts()
-        self.unknown = unknown_running(self.view, self.found)
         self.phases = find_phases(self.view, self.found, self.starts, self.airborne, self.unknown.rows)
 
     def _starts(self) -> tuple[Start, ...]:
@@ -113,7 +120,8 @@ class _Engine:
         aloft = aloft_of(view, self.starts, self.flown)
         for start, hang in zip(self.starts, self.hangs, strict=True):
             self.listed.add(start_rules.of_attempt(view, start, hang, aloft))
-            self.open_points += not_judged(view, start, start.number in aloft)
+            unseen = found.attempts[start.number - 1].idle_unseen
+            self.open_points += not_judged(view, start, start.number in aloft, unseen)
             self.open_points += hang_unseen(view, found.attempts[start.number - 1], hang)
         self.open_points += not_judged_aloft(view, found, self.starts, aloft)
         self.open_points += not_judged_between(view, found)
@@ -127,7 +135,7 @@ class _Engine:
         self.listed.add(events)
         self.open_points += points
         course = course_of(view, found, self.edges, self.phases, self.air, self.unknown)
-        doubts = sensor_doubts(view, found, self.unknown.rows, before)
+        doubts = [*self.doubts, *cold_temperature(view, found, before)]
         doubted: dict[str, list[Doubt]] = {}
         for doubt in doubts:
             doubted.setdefault(doubt.channel, []).append(doubt)

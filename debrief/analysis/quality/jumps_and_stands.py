@@ -10,7 +10,7 @@ from debrief.analysis.signal.interval_sets import intersect, total_s
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
 from debrief.recording.quality.flags import ZERO
-from debrief.words.channels import CANONICAL, channel_in_text
+from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, channel_in_text
 from debrief.words.numbers import clock_text
 from debrief.words.sentence import Quantity, Sentence, sentence
 
@@ -63,6 +63,8 @@ def jumps_and_stands(view: EngineView, burning: FloatArray) -> list[Doubt]:
     """
     out = []
     for channel, least in JUMP.items():
+        if channel not in ENGINE_CHANNELS and view.engine != min(view.recording.engines):
+            continue  # of all engines, and told with the first
         trace = view.trace(channel)
         if trace is not None and trace.time_s.size > 3 and len(burning):
             out += _of_channel(view, channel, trace, least, burning)
@@ -73,11 +75,13 @@ def _of_channel(
     view: EngineView, channel: str, trace: Trace, least: float, burning: FloatArray
 ) -> list[Doubt]:
     t, v = trace.time_s, trace.values
-    steps, widths = np.diff(v), np.diff(t)
-    blind = blind_after_s(trace)
-    jumps = np.flatnonzero((np.abs(steps) >= least) & (widths <= max(WITHIN_S, 0.5 * blind)))[:MOST]
+    steps = np.diff(v)
+    jumps = np.flatnonzero(np.abs(steps) >= least)
     if not jumps.size:
         return []
+    blind = blind_after_s(trace)
+    widths = t[jumps + 1] - t[jumps]
+    jumps = jumps[widths <= max(WITHIN_S, 0.5 * blind)][:MOST]
     same = max(STANDS_STEPS * 2.0 * trace.half_resolution, 1e-9)
     moves = np.append(np.flatnonzero(np.abs(steps) > same), v.size - 1)
     recorded = view.channel(channel)
@@ -97,7 +101,7 @@ def _of_channel(
         before, level = float(v[k]), float(v[k + 1])
         if not _comes_to_an_end(channel, before, level, zero, float(v.max())):
             continue
-        sudden = channel == "itt" and level - before > SUDDEN_C_PER_S * float(widths[k])
+        sudden = channel == "itt" and level - before > SUDDEN_C_PER_S * float(t[k + 1] - t[k])
         if not sudden and not _others_stay(view, channel, float(t[k]), min(until, float(t[k]) + AFTER_S)):
             continue
         out.append(_told(channel, view.name_of(channel), trace, k, until, is_last, zero))

@@ -6,8 +6,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from debrief.analysis.model import NotJudged, StarterRun
-from debrief.analysis.quality.cold_temperature import cold_temperature
+from debrief.analysis.model import NotJudged
 from debrief.analysis.quality.doubt import LISTED, Doubt, rows_of
 from debrief.analysis.quality.jumps_and_stands import jumps_and_stands
 from debrief.analysis.quality.stands_still import stands_still
@@ -15,7 +14,7 @@ from debrief.analysis.quality.temperature_steps import temperature_steps
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.exceedance import stretches_above
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs, intersect, union
-from debrief.analysis.starts.attempts import Found
+from debrief.analysis.starts.attempts import Attempt, Found
 from debrief.analysis.starts.fuel_stretches import SUSTAINED_PCT
 from debrief.recording.model import FloatArray, QualityFlag
 from debrief.words.channels import channel_in_text
@@ -35,13 +34,8 @@ def burning_of(view: EngineView, found: Found, unknown: FloatArray) -> FloatArra
     return union(np.concatenate((fuelled, found.lit, unknown, fast)))
 
 
-def sensor_doubts(
-    view: EngineView, found: Found, unknown: FloatArray, earlier: Sequence[StarterRun] = ()
-) -> list[Doubt]:
-    """Return where the sensors of one engine cannot be believed while fuel burned, in order of time.
-
-    `earlier` are the starter runs before the recording: from them it is known how long the engine rested.
-    """
+def sensor_doubts(view: EngineView, found: Found, unknown: FloatArray) -> list[Doubt]:
+    """Return where the sensors of one engine cannot be believed while fuel burned, in order of time."""
     burning = burning_of(view, found, unknown)
     starting = from_pairs((a.begin_s, a.window_end_s) for a in found.attempts)
     doubts = jumps_and_stands(view, burning)
@@ -52,8 +46,19 @@ def sensor_doubts(
             doubts.append(one)
     standing = rows_of(d for d in doubts if d.channel == "itt")
     doubts += temperature_steps(view, burning, starting, union(standing))
-    doubts += cold_temperature(view, found, earlier)
     return sorted(doubts, key=lambda d: (d.start_s, d.end_s, d.channel))
+
+
+def idle_unseen(attempt: Attempt, doubts: Iterable[Doubt]) -> str | None:
+    """Return why nobody can tell whether an attempt reached idle, None where it can be told.
+
+    So it is where Ng was lost or stood still before idle was seen.
+    """
+    if attempt.idle_s is not None or attempt.first_light_off_s is None:
+        return attempt.idle_unseen
+    begin, end = attempt.first_light_off_s, max(attempt.end_s, attempt.window_end_s)
+    of_speed = (d for d in doubts if d.channel == "ng" and d.start_s <= end and begin < d.end_s)
+    return attempt.idle_unseen or next((d.why for d in of_speed), None)
 
 
 def doubt_flags(view: EngineView, doubts: Iterable[Doubt]) -> list[QualityFlag]:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.analysis.quality.doubt import Doubt, said_of
+from debrief.analysis.quality.jumps_and_stands import COLD_C
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import intersect, mask, subtract
 from debrief.analysis.signal.traces import Trace
@@ -18,7 +19,7 @@ from debrief.words.sentence import Quantity, sentence
 
 CELL_S = 2.0
 LEAST_S = 10.0
-LEARNED_S = 15.0
+LEARNED_S = 30.0
 """For so long it must stand where only what was learned tells that it should have moved."""
 
 WITHIN_S = 60.0
@@ -33,6 +34,7 @@ WITNESSES = {
 LEAST = {"itt": 30.0, "ng": 4.0, "torque": 10.0, "np": 200.0}
 """By how much the channel should have moved at the least, [unit]."""
 
+LAG_S = 10.0
 STEPS = 3.0
 SCATTERS = 3.0
 BINS = 60
@@ -83,7 +85,8 @@ def stands_still(
     the channel should have shown is learned from the rest of this recording: the median of its readings by those of
     each other channel, in cells of 2 s outside of starts. It stands still where most of the others say that within
     60 s it should have moved by `LEAST`, three steps of the recorder and three times the scatter of what was learned.
-    Also, of ITT, where Ng moves by 10 % and more meanwhile. The numbers are common practice, no source.
+    The first and last 10 s do not count, since others lead by their lags. Also, of ITT, where Ng moves by 10 % and more outside of a
+    start, or anywhere while ITT reads below 150 °C: in a start a hot ITT may come to rest long before Ng does. The numbers are common practice, no source.
     """
     if not len(burning):
         return []
@@ -115,9 +118,15 @@ def stands_still(
             for row in intersect(burning, np.array([[begin, end]])):
                 if row[1] - row[0] < LEAST_S:
                     continue
-                inside = slice(*np.searchsorted(middle, row).tolist())
+                # Others may lead it by their lags where it begins and ceases to move.
+                inside = slice(*np.searchsorted(middle, np.add(row, (LAG_S, -LAG_S))).tolist())
                 moving = [w for w in others if w in witness and _moves(witness[w], inside, span[w])]
-                if not moving:
+                outside = row[None, :] if value < COLD_C else subtract(row[None, :], starting)
+                swing = max(
+                    (_swing(traces.get("ng"), a + 2.0 * usual, b - 2.0 * usual) for a, b in outside),
+                    default=0.0,
+                )
+                if not moving and not (channel == "itt" and swing >= NG_MOVED_PCT):
                     continue
                 asked = [w for w in others if w in witness and np.isfinite(witness[w][inside]).any()]
                 elsewhere = runs & np.isfinite(witness[channel])
@@ -127,13 +136,17 @@ def stands_still(
                     for w in (moving if row[1] - row[0] >= LEARNED_S else ())
                     if _should_move(witness[w], witness[channel], inside, elsewhere, channel, trace, width)
                 ]
-                if channel == "itt" and "ng" in moving and "ng" not in shows:
-                    speeds = traces["ng"].values[traces["ng"].between(row[0], row[1])]
-                    if speeds.size and float(np.ptp(speeds)) >= NG_MOVED_PCT:
-                        shows = asked = ["ng", *shows]
+                if channel == "itt" and "ng" not in shows and swing >= NG_MOVED_PCT:
+                    shows = asked = ["ng", *shows]
                 if shows and 2 * len(shows) > len(asked):
                     out.append(_told(view, channel, value, row, shows))
     return out
+
+
+def _swing(ng: Trace | None, begin: float, end: float) -> float:
+    """Return how far Ng moved in a stretch, [%], the two highest and lowest readings left out: they may be spikes."""
+    values = np.sort(np.empty(0) if ng is None else ng.values[ng.between(begin, end)])[2:-2]
+    return float(values[-1] - values[0]) if values.size else 0.0
 
 
 def _moves(other: FloatArray, inside: slice, span: float) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.analysis.quality.doubt import Doubt
-from debrief.analysis.quality.jumps_and_stands import WITHIN_S, is_alive
+from debrief.analysis.quality.jumps_and_stands import is_alive
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import contains, intersect, subtract
 from debrief.analysis.signal.traces import Trace
@@ -17,6 +17,7 @@ from debrief.words.sentence import Quantity, sentence
 STEP_C = 45.0
 """Bleed air and generators move ITT by less, and not within a sample."""
 
+STEP_WITHIN_S = 1.05
 AROUND_S = 4.0
 LEAST_SAMPLES = 3
 NOISES = 8.0
@@ -58,7 +59,7 @@ def temperature_steps(
         return []
     t, v = itt.time_s, itt.values
     least = max(STEP_C, NOISES * itt.noise, 4.0 * 2.0 * itt.half_resolution)
-    found = np.flatnonzero((np.abs(np.diff(v)) >= SHARE * least) & (np.diff(t) <= WITHIN_S))[:MOST]
+    found = np.flatnonzero((np.abs(np.diff(v)) >= SHARE * least) & (np.diff(t) <= STEP_WITHIN_S))[:MOST]
     running = subtract(burning, starting)
     steps: list[tuple[int, float]] = []
     for k in found.tolist():

@@ -33,9 +33,12 @@ from debrief.profile.gaps import (
 )
 
 
-def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJudged]:
+def not_judged(
+    view: EngineView, start: Start, aloft: bool = False, idle_unseen: str | None = None
+) -> list[NotJudged]:
     """Return what ``[start]`` asks of this attempt and the recording cannot tell.
 
+    `idle_unseen` is why nobody can tell whether it reached idle, None where it can be told.
     Of a start `aloft` the rules of starts on the ground are left out: `debrief.analysis.rules.air_starts` tells them.
     """
     rules = view.profile.start
@@ -79,8 +82,8 @@ def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJ
     driven = bool(start.starter_runs) and not start.starter_runs[0].inferred and not aloft
     if driven and most is not None and engaged.value is None and (engaged.high or 0.0) > most:
         add(ENGAGING, engaged.why, "ng")
-    if view.idle_unseen is not None and fuelled:
-        add(IDLE_AND_HANG, view.idle_unseen, "ng", core=True)
+    if idle_unseen is not None and fuelled:
+        add(IDLE_AND_HANG, idle_unseen, "ng", core=True)
     if start.starter_runs:
         for key, name in (("min_bus_volts_before", "rest_bus_volts"), ("min_bus_volts", "min_bus_volts")):
             measure = start.measures[name]
@@ -94,7 +97,7 @@ def not_judged(view: EngineView, start: Start, aloft: bool = False) -> list[NotJ
         add("outcome of the start", f"the recording {edge} decided", "ng", core=fuelled)
     if start.outcome == "unknown":
         lit = any(period.light_off_s is not None for period in start.fuel_periods)
-        why = view.idle_unseen if lit else "motoring or no light-off; fuel may be in the engine"
+        why = idle_unseen if lit else "motoring or no light-off; fuel may be in the engine"
         add(OUTCOME, why, "ng" if lit else "fuel_on", core=True)
     for what, channel, core in _asked(view, start, manual, aloft):
         absent = lacking(view.profile, what)

@@ -98,3 +98,25 @@ def test_corrupt_rows_while_motoring_are_no_light_off(rate: float, fuelled: bool
     (only,) = a.starts
     assert only.outcome == "completed"
     assert only.light_off_s == pytest.approx(23.0, abs=1.0 / rate)
+
+
+@pytest.mark.parametrize("rate", [1.0, 4.0])
+def test_a_speed_that_is_lost_in_a_start_tells_no_outcome(rate: float) -> None:
+    # From 38 s on, at some 42 %; the start goes on to idle at 48 s, which nobody sees.
+    made = recording(
+        normal_start()
+        | {
+            "fuel_flow": [(0, 0), (22, 0), (22.1, 40), (30, 60), (48, 80), (80, 80)],
+            "torque": [(0, 0), (30, 0), (48, 8), (80, 8)],
+        },
+        80,
+        rate,
+        resolution=0.1,
+    )
+    t, values = made.channels["ng"].time_s, made.channels["ng"].values.copy()
+    values[t >= 38] = 0.0
+    a = judged(with_values(made, "ng", values))
+    assert [e.kind for e in a.events if e.severity in ("limit", "possible")] == []
+    (only,) = a.starts
+    assert only.outcome == "unknown"
+    assert a.verdict == "undetermined"
