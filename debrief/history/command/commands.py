@@ -234,7 +234,7 @@ def _add(options: argparse.Namespace) -> int:
             if flight.untrended:
                 account.tell(f"  Kept and listed, not trended: {flight.untrended}.")
             added.append(Whose.of(assessment.recording))
-        followed = assess_what_follows(store, added).words
+        followed = assess_what_follows(store, added, options.profile).words
         if followed:
             account.tell(followed)
     return code or account.code

@@ -46,11 +46,11 @@ class Followed:
         return " ".join(parts)
 
 
-def assess_what_follows(store: Store, added: Iterable[Whose]) -> Followed:
+def assess_what_follows(store: Store, added: Iterable[Whose], profile: str | None = None) -> Followed:
     """Assess the flights kept anew whose starter rest the added ones tell otherwise than when they were kept.
 
     A flight whose file is gone or changed, or that was read or judged otherwise than its file says, is left as it is
-    and named.
+    and named. `profile` is what the added ones were judged by where their files name none, tried in its place.
     """
     renewed: dict[str, None] = {}
     left: dict[str, None] = {}
@@ -64,7 +64,9 @@ def assess_what_follows(store: Store, added: Iterable[Whose]) -> Followed:
                 if document is None or sha == whose.sha256 or not _is_stale(store, document):
                     continue
                 name = str(document["recording"]["file_name"])
-                again = _assessed_anew(store, document)
+                again = _assessed_anew(store, document, None)
+                if again is None and profile is not None:
+                    again = _assessed_anew(store, document, profile)
                 if again is None:
                     left[name] = None
                 else:
@@ -94,7 +96,7 @@ def _whose(document: Mapping[str, Any]) -> Whose:
     return Whose(identity, tuple(sorted(engines)), document["recording"]["sha256"])
 
 
-def _assessed_anew(store: Store, document: Mapping[str, Any]) -> Assessment | None:
+def _assessed_anew(store: Store, document: Mapping[str, Any], judged_by: str | None) -> Assessment | None:
     """Return a flight assessed as it was; None where it is not at hand or was not read and judged as its file says."""
     from debrief.session.assessing.file_assessment import Choices, assess_knowing, read_recording
     from debrief.session.document import assessment_document
@@ -103,7 +105,7 @@ def _assessed_anew(store: Store, document: Mapping[str, Any]) -> Assessment | No
     told, profile = old["identity"], document["profile"]
     typed = {"option", "entered"}
     choices = Choices(
-        profile=None if profile is None or old.get("profile_named") else profile["name"],
+        profile=judged_by or (None if profile is None or old.get("profile_named") else profile["name"]),
         aircraft=told["aircraft"] if told.get("aircraft_source") in typed else None,
         engine_serial=told["engine_serial"] if told.get("engine_serial_source") in typed else None,
         start_iso=told["start"] if told.get("start_source") in typed else None,

@@ -78,3 +78,16 @@ def test_assess_and_report_ask_the_flights_kept_too(flights, tmp_path, capsys, c
     if command == "assess":
         assert main(["assess", flights[1], "--db", other]) == 0
         assert "Not checked: starter rest before the first start." in capsys.readouterr().out
+
+
+def test_what_was_judged_by_a_profile_that_was_named_is_judged_by_it_again(flights, tmp_path, capsys):
+    profile = str(Path(__file__).parents[3] / "resources" / "profiles" / "tarn-tg7.toml")
+    for file in flights[:2]:
+        path = Path(file)
+        path.write_text(
+            path.read_text(encoding="utf-8").replace("engine-profile: tarn-tg7", "engine-profile: gone.toml")
+        )
+    db = str(tmp_path / "history.sqlite")
+    for file in (flights[1], flights[0]):
+        assert main(["history", "add", file, "--db", db, "--profile", profile]) == 0
+    assert [verdict for _, verdict, _ in kept(db)] == ["within", "exceeded"]
