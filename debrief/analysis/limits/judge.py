@@ -265,11 +265,16 @@ def _of_severity(
     severity: Literal["limit", "caution"],
 ) -> list[Finding]:
     """Return the findings of one severity; those less than 10 s apart are one."""
-    hits = sorted(
-        (run.start_s, run.end_s)
+    results = (
+        (run, result_of(run, row))
         for row, found_runs in zip(rows, per_row, strict=True)
         for run in (found_runs if row.severity == severity else ())
-        if result_of(run, row) != "within"
+    )
+    # What is only possible may have been beyond the level all the way that noise and sampling leave open.
+    hits = sorted(
+        run.reach if result == "possible" else (run.start_s, run.end_s)
+        for run, result in results
+        if result != "within"
     )
     spans: list[list[float]] = []
     for begin, end in hits:

@@ -281,7 +281,12 @@ def _message(
     symbol = channel_symbol(limit.channel)
     who = f"{symbol}" if finding.start_number is None else f"{symbol} in start {finding.start_number}"
     if severity == "possible" and not suspect:
-        if run.measured:
+        if run.measured and row.seconds > 0 and (run.clear_s or 0.0) < run.duration_s:
+            words = (
+                "{who} stood at {level} as far as its readings tell, {side} it for {length}; the profile {allowed}, "
+                "so it may be exceeded ({reached})."
+            )
+        elif run.measured:
             words = "{who} was {side} {level} for {length}; the profile {allowed}, so it may be exceeded ({reached})."
         else:
             words = "{who} may have been {side} {level} between samples ({reached}); the profile {allowed}."
