@@ -40,6 +40,7 @@ SCATTERS = 3.0
 BINS = 60
 LEAST_CELLS = 10
 MOVED = 0.05
+START_MOVED_PCT = 25.0
 NG_MOVED_PCT = 10.0
 """ITT that stands while Ng moves so far needs nothing that was learned before."""
 
@@ -86,7 +87,8 @@ def stands_still(
     each other channel, in cells of 2 s outside of starts. It stands still where most of the others say that within
     60 s it should have moved by `LEAST`, three steps of the recorder and three times the scatter of what was learned.
     The first and last 10 s do not count, since others lead by their lags. Also, of ITT, where Ng moves by 10 % and more outside of a
-    start, or anywhere while ITT reads below 150 °C: in a start a hot ITT may come to rest long before Ng does. The numbers are common practice, no source.
+    start, or anywhere while ITT reads below 150 °C: in a start a hot ITT may come to rest long before Ng does, and Ng
+    has to move by 25 %. The numbers are common practice, no source.
     """
     if not len(burning):
         return []
@@ -121,12 +123,12 @@ def stands_still(
                 # Others may lead it by their lags where it begins and ceases to move.
                 inside = slice(*np.searchsorted(middle, np.add(row, (LAG_S, -LAG_S))).tolist())
                 moving = [w for w in others if w in witness and _moves(witness[w], inside, span[w])]
+                pad = 2.0 * usual
                 outside = row[None, :] if value < COLD_C else subtract(row[None, :], starting)
-                swing = max(
-                    (_swing(traces.get("ng"), a + 2.0 * usual, b - 2.0 * usual) for a, b in outside),
-                    default=0.0,
-                )
-                if not moving and not (channel == "itt" and swing >= NG_MOVED_PCT):
+                swing = max((_swing(traces.get("ng"), a + pad, b - pad) for a, b in outside), default=0.0)
+                within = _swing(traces.get("ng"), row[0] + pad, row[1] - pad)
+                swings = channel == "itt" and (swing >= NG_MOVED_PCT or within >= START_MOVED_PCT)
+                if not moving and not swings:
                     continue
                 asked = [w for w in others if w in witness and np.isfinite(witness[w][inside]).any()]
                 elsewhere = runs & np.isfinite(witness[channel])
@@ -136,7 +138,7 @@ def stands_still(
                     for w in (moving if row[1] - row[0] >= LEARNED_S else ())
                     if _should_move(witness[w], witness[channel], inside, elsewhere, channel, trace, width)
                 ]
-                if channel == "itt" and "ng" not in shows and swing >= NG_MOVED_PCT:
+                if swings and "ng" not in shows:
                     shows = asked = ["ng", *shows]
                 if shows and 2 * len(shows) > len(asked):
                     out.append(_told(view, channel, value, row, shows))
