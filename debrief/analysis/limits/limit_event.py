@@ -171,9 +171,9 @@ def event_from(
             profile_line=_line(view, limit, sign * row.level, row.seconds),
             formula=(
                 "Straight lines between samples; the crossings are interpolated. Low: only stretches between "
-                "samples both beyond the level by half a step of the recorder. High: out to the samples just "
-                "outside, and on to where the line comes within half a step of the level, or a tip between "
-                "samples may have passed it."
+                "samples both beyond the level by half a step of the recorder and two deviations of the noise. High: "
+                "out to the samples just outside, and on to where the line comes within these of the level, or a "
+                "tip between samples may have passed it. What decides is what the noise leaves beyond doubt."
             ),
             channel=view.name_of(limit.channel),
             times_s=times,

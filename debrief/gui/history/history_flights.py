@@ -51,7 +51,7 @@ class FlightsPanel(QWidget):
     def show_page(self, page: HistoryPage) -> None:
         """Show these flights."""
         self._model.show(page.flights, page.kept.sha256 if page.kept is not None else "")
-        self.table.setColumnWidth(0, self._theme.px(140))
+        self.table.setColumnWidth(0, self._theme.px(180))
         self._fit_columns()
 
     def _fit_columns(self) -> None:

@@ -50,7 +50,7 @@ _SHORT = 60
 DEFINITIONS = (
     "Between two samples the signal is taken as a straight line; times above a level are measured on it. In "
     "brackets stand the least and the most that the samples allow. Equal to a level is not above it.",
-    "Bounds cover sampling and resolution only, not the sensor's accuracy or lag. Values are as recorded and "
+    "Bounds cover sampling, resolution and the channel's own noise, not the sensor's accuracy or lag. Values are as recorded and "
     "never corrected for lag.",
     'Across a gap nothing is claimed. Where the recording\'s edge cuts a stretch, it says "at least".',
     '"Possibly exceeded" means exceeded only within these bounds. "Nothing exceeded" holds for what was '

@@ -15,7 +15,7 @@ LINK = "definition:"
 
 INTRODUCTION = (
     "Between two samples of one channel the signal is the straight line that joins them; across a gap nothing is "
-    "claimed. A value that sampling limits has bounds, printed in brackets: they cover sampling and resolution, not the "
+    "claimed. A value that sampling limits has bounds, printed in brackets: they cover sampling, resolution and the channel's own noise, not the "
     "accuracy or the lag of the indication. What is not known is never 0. The program informs and never approves."
 )
 _GROUP_TITLES = {
