@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from debrief.analysis.quality.doubt import Doubt, said_of
 from debrief.analysis.quality.jumps_and_stands import COLD_C
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.interval_sets import intersect, mask, subtract
+from debrief.analysis.signal.interval_sets import EMPTY, intersect, mask, subtract
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
 from debrief.words.channels import CANONICAL, channel_in_text
@@ -124,9 +124,10 @@ def stands_still(
                 inside = slice(*np.searchsorted(middle, np.add(row, (LAG_S, -LAG_S))).tolist())
                 moving = [w for w in others if w in witness and _moves(witness[w], inside, span[w])]
                 pad = 2.0 * usual
-                outside = row[None, :] if value < COLD_C else subtract(row[None, :], starting)
+                seen = subtract(row[None, :], believed_not.get("ng", EMPTY))  # a dead Ng moves nothing
+                outside = seen if value < COLD_C else subtract(seen, starting)
                 swing = max((_swing(traces.get("ng"), a + pad, b - pad) for a, b in outside), default=0.0)
-                within = _swing(traces.get("ng"), row[0] + pad, row[1] - pad)
+                within = max((_swing(traces.get("ng"), a + pad, b - pad) for a, b in seen), default=0.0)
                 swings = channel == "itt" and (swing >= NG_MOVED_PCT or within >= START_MOVED_PCT)
                 if not moving and not swings:
                     continue

@@ -263,3 +263,7 @@ def test_a_row_of_zeros_in_flight_is_no_start() -> None:
     a = flown(spoil)
     assert a.starts == ()
     assert [r.result for r in a.limits if r.channel == "np"] == ["within"]
+
+
+def test_a_speed_that_dies_makes_no_doubt_of_a_temperature_that_rests() -> None:
+    assert doubted(flown(stands("ng", 0.0, 250.0), noise=0.0)) == [("ng", "signal_lost")]
