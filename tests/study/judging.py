@@ -9,7 +9,7 @@ import numpy as np
 
 from debrief.analysis.model import Assessment, Event, Measure, Start
 from tests.study.dense import Bools, Floats, Sampling, edges
-from tests.study.items import Item
+from tests.study.items import Item, Row
 from tests.study.recorders import Taken
 from tests.study.truth import Attempt, Truth
 
@@ -240,11 +240,18 @@ def _open(item: Item, matching: list[Event]) -> bool:
     stated = _stated(matching)
     if item.happened:
         return not any(
-            item.beyond(row) > max(row.blur, _in_seconds(row.level, row.allowed, stated)) for row in item.rows
+            item.beyond(row)
+            > max(row.blur, _in_seconds(row.level, row.allowed, stated), _undecided(item, row))
+            for row in item.rows
         )
     return any(
         -item.beyond(row) <= max(row.blur, _in_seconds(row.level, row.allowed, stated)) for row in item.rows
     )
+
+
+def _undecided(item: Item, row: Row) -> float:
+    """Return how far below the rule a gain of Ng may lie and need not be called hung: from half the rule on it must."""
+    return 0.5 * abs(row.allowed) if item.reason == "stagnated" else 0.0
 
 
 def _in_seconds(level: float | None, allowed: float, stated: float) -> float:

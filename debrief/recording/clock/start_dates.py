@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from debrief.recording.clock.time_cell import day_month_pair
 
-FIRST = date(1990, 1, 1)
+FIRST = date(1981, 1, 1)
 """No flight was recorded as text by a clock that was set before; counters of seconds begin at 1970 or 1980."""
 YET_TO_COME = timedelta(days=3653)
 """So far ahead no clock is set that was ever set. Nearer dates are those of invented flights."""
