@@ -250,4 +250,4 @@ def test_the_upper_bound_reaches_to_half_a_step_below_the_level_and_its_rule_say
     assert event.duration_high_s == pytest.approx(20.0 - (10.5 + 0.25 * 2.5 / 3.0))
     assert event.duration_low_s == pytest.approx(19.75 - 11.25)
     assert event.evidence is not None
-    assert "within half a step of the level" in event.evidence.formula
+    assert "half a step of the recorder and two deviations of the noise" in event.evidence.formula
