@@ -49,11 +49,11 @@ def clear_of_noise(trace: Trace, level: float, above: Above, allowed_s: float) -
         return above
     if trace.noise == 0:
         return replace(above, clear=_by_one_reading(trace, level, above)) if allowed_s == 0 else above
-    bounded = with_noise(trace, level, above)
-    if allowed_s == 0:
-        return replace(bounded, clear=_by_one_reading(trace, level, above))
     near = _near(trace, level)
     wide = _out(trace, near.index[near.first], near.index[near.last])
+    bounded = _widened(trace, level, above, wide)
+    if allowed_s == 0:
+        return replace(bounded, clear=_by_one_reading(trace, level, above))
     beyond, may_be = _scanned(trace, level, near)
     # Between two readings that both are below, by more than the noise: the tip of a peak.
     before = wide[:, 0].searchsorted(above.high[:, 1], side="right")
@@ -71,7 +71,11 @@ def with_noise(trace: Trace, level: float, above: Above) -> Above:
     if not len(above.estimate) or trace.noise == 0:
         return above
     near = _near(trace, level)
-    wide = _out(trace, near.index[near.first], near.index[near.last])
+    return _widened(trace, level, above, _out(trace, near.index[near.first], near.index[near.last]))
+
+
+def _widened(trace: Trace, level: float, above: Above, wide: FloatArray) -> Above:
+    """Return the same with these stretches, (m, 2), as the upper bound, and a lower one clear of a reading's doubt."""
     sure = trace.values >= level + trace.doubt
     k = np.flatnonzero(sure[1:] & sure[:-1] & ~trace.gap)
     return replace(
