@@ -169,6 +169,11 @@ def duration_text(value: float | None, low: float | None = None, high: float | N
     return bounded(number(value, 1), low, high, 1, "s")
 
 
+def brief_duration(value: float | None, low: float | None = None, high: float | None = None) -> str:
+    """Return ``2.9 s``, or ``at least 2.8 s`` where the recording's edge cuts it: for a headline, which has no bounds."""
+    return duration_text(value, low) if high is None else duration_text(value)
+
+
 def length_text(seconds: float) -> str:
     """Return how long something lasted as a person says it: ``35 s``, ``23 min 41 s``, ``10 h 20 s``, ``2 h``."""
     minutes, rest = divmod(round(seconds), 60)

@@ -7,25 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from debrief.analysis.model import Assessment, Event, Measure, Start
-from debrief.profile.model import EngineProfile
+from debrief.analysis.model import Assessment, Event, Start
 from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
 from debrief.report.charts.ranges import chart_range
-from debrief.report.content.measure_tables import measure_text
 from debrief.report.content.reference_start import NONE_TO_COMPARE, Reference
-from debrief.session.texts.definitions import level_of
-from debrief.session.texts.plain_names import itt_unit
+from debrief.session.texts.plain_words import TITLE, plain_words
 from debrief.words.channels import base_name
-from debrief.words.numbers import (
-    beside,
-    clock_text,
-    duration_text,
-    number,
-    plain,
-    reference_beside,
-    unit_words,
-    value_text,
-)
+from debrief.words.numbers import brief_duration, clock_text, number, plain, unit_words, value_text
 
 # --- moment by moment ---------------------------------------------------------------------------------
 
@@ -84,7 +72,7 @@ def _moments(start: Start, events: tuple[Event, ...]) -> list[_Moment]:
         power = {"battery": ", from the battery", "external": ", from external power"}.get(run.power, "")
         add(run.start_s, f"Starter on{which}{power}")
         if run.end_s is not None:
-            words = duration_text(run.duration_s, run.duration_low_s, run.duration_high_s)
+            words = brief_duration(run.duration_s, run.duration_low_s, run.duration_high_s)
             add(run.end_s, f"Starter off{which}, after {words}")
     if not start.starter_runs:
         add(start.starter_on_s, "Starter on")
@@ -93,8 +81,8 @@ def _moments(start: Start, events: tuple[Event, ...]) -> list[_Moment]:
         which = f" {index}" if len(start.fuel_periods) > 1 else ""
         add(period.on_s, f"Fuel on{which}", ng=period.ng_at_fuel_pct)
         add(period.light_off_s, f"Light-off{which}")
-        add(period.off_s, f"Fuel cut{which}")
-    add(start.peak_itt_s, "Highest ITT", itt=start.peak_itt_c)
+        add(period.off_s, f"Fuel cut-off{which}")
+    add(start.peak_itt_s, "Peak ITT", itt=start.peak_itt_c)
     for event in events:
         if base_name(event.channel or "") == "itt":
             for level in event.levels:
@@ -125,141 +113,16 @@ def _at(assessment: Assessment, start: Start, name: str, moment: _Moment, told: 
 # --- technique by technique ---------------------------------------------------------------------------
 
 
-def plain_words(assessment: Assessment, start: Start, references: Sequence[Reference] = ()) -> list[Block]:
-    """Return what was done, beside what the profile asks and what the references were like."""
-    profile = assessment.profile
-    lines = [
-        line
-        for line in (
-            _fuel(start, profile, references),
-            _stable(start, profile),
-            _residual(start, profile, references),
-            _light_off(start, profile, references),
-            _peak(start, references),
-            *_reaction(start),
-            _motoring(start, profile),
-            _idle(start, profile, references),
-            _volts(start, profile, references),
-        )
-        if line
-    ]
+def plain_words_blocks(
+    assessment: Assessment, start: Start, references: Sequence[Reference] = ()
+) -> list[Block]:
+    """Return what was done, beside its limits and what the references were like."""
+    lines = plain_words(assessment, start, lambda measure: "".join(one.then(measure) for one in references))
     if not lines:
         return []
     said = [reference.said for reference in references] or [NONE_TO_COMPARE]
     return [
-        Heading("In plain words"),
+        Heading(TITLE),
         *(Paragraph(line) for line in lines),
         *(Paragraph(line, "muted") for line in said),
     ]
-
-
-def _then(references: Sequence[Reference], measure: str) -> str:
-    return "".join(reference.then(measure) for reference in references)
-
-
-def _fuel(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
-    value = start.ng_at_fuel_pct
-    if value is None:
-        return ""
-    least = profile.start.min_fuel_ng_pct if profile is not None else None
-    advised = profile.start.advised_fuel_ng_pct if profile is not None else None
-    shown = beside(value, least, "%") if least is not None else value_text(value, "%")
-    out = f"Fuel came in at {shown} Ng."
-    if least is not None and value < least:
-        out += f" The profile asks for at least {plain(least)} %: it came {number(least - value, 1)} % too early."
-    elif advised is not None and value < advised:
-        out += f" That is above the minimum and below the {plain(advised)} % that the profile advises."
-    elif least is not None:
-        out += f" The profile asks for at least {plain(least)} %."
-    return out + _then(references, "ng_at_fuel")
-
-
-def _stable(start: Start, profile: EngineProfile | None) -> str:
-    if start.ng_stable_at_fuel is None:
-        return ""
-    rate = start.measures.get("ng_rate_at_fuel")
-    slope = (
-        f" (it gained {value_text(rate.value, '%/s')})" if rate is not None and rate.value is not None else ""
-    )
-    if start.ng_stable_at_fuel:
-        return f"Ng had settled before fuel{slope}."
-    return f"Ng was still rising when fuel came in{slope}."
-
-
-def _residual(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
-    most = profile.start.max_residual_itt_c if profile is not None else None
-    if start.residual_itt_c is None or most is None or start.fuel_on_s is None:
-        return ""
-    unit = itt_unit(start)
-    shown = beside(start.residual_itt_c, most, unit)
-    out = f"ITT at fuel on was {shown}; the profile allows {reference_beside(start.residual_itt_c, most, unit)} {unit_words(unit)}."
-    return out + _then(references, "residual_itt_fuel_on")
-
-
-def _known(start: Start, name: str) -> Measure | None:
-    measure = start.measures.get(name)
-    return measure if measure is not None and measure.value is not None else None
-
-
-def _light_off(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
-    measure = _known(start, "fuel_to_light_off")
-    if measure is None:
-        return "No light-off was seen." if start.fuel_on_s is not None and start.light_off_s is None else ""
-    within = profile.start.light_off_within_s if profile is not None else None
-    allowed = f"; the profile allows {plain(within)} s" if within is not None else ""
-    out = f"Light-off came {measure_text(measure)} after fuel{allowed}."
-    return out + _then(references, "fuel_to_light_off")
-
-
-def _peak(start: Start, references: Sequence[Reference]) -> str:
-    if start.peak_itt_c is None:
-        return ""
-    out = f"The highest ITT was {value_text(start.peak_itt_c, itt_unit(start))}"
-    if start.peak_itt_s is not None:
-        out += f" at {clock_text(start.peak_itt_s)}"
-    return out + "." + _then(references, "peak_itt")
-
-
-def _reaction(start: Start) -> list[str]:
-    """Return how long each level had been passed when fuel was cut."""
-    crossed = sorted(
-        (found[1], name)
-        for name in start.measures
-        if (found := level_of(name)) is not None and found[0] == "cut_after" and _known(start, name)
-    )
-    return [
-        f"From the crossing of {plain(level, itt_unit(start))} {unit_words(itt_unit(start))} to the fuel cut "
-        f"{measure_text(start.measures[name])} went by."
-        for level, name in crossed
-    ]
-
-
-def _motoring(start: Start, profile: EngineProfile | None) -> str:
-    measure = _known(start, "motored_after_cut")
-    if measure is None:
-        return ""
-    wanted = profile.abort.motor_for_s if profile is not None else None
-    asked = f"; the profile asks for {plain(wanted)} s" if wanted is not None else ""
-    return f"After the fuel cut the starter motored for {measure_text(measure)}{asked}."
-
-
-def _idle(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
-    measure = _known(start, "light_off_to_idle")
-    if measure is None:
-        return ""
-    within = profile.start.idle_within_s if profile is not None else None
-    allowed = f"; the profile allows {plain(within)} s" if within is not None else ""
-    out = f"Idle came {measure_text(measure)} after light-off{allowed}."
-    return out + _then(references, "light_off_to_idle")
-
-
-def _volts(start: Start, profile: EngineProfile | None, references: Sequence[Reference]) -> str:
-    if start.min_bus_volts is None:
-        return ""
-    least = profile.start.min_bus_volts if profile is not None else None
-    shown = (
-        beside(start.min_bus_volts, least, "V") if least is not None else value_text(start.min_bus_volts, "V")
-    )
-    asked = f"; the profile asks for at least {plain(least)} V" if least is not None else ""
-    out = f"The lowest voltage from 1 s after starter on was {shown}{asked}."
-    return out + _then(references, "min_bus_volts")

@@ -27,7 +27,7 @@ from debrief.report.content.evidence_tables import measured_from
 from debrief.report.content.flight_pages import evidence_blocks
 from debrief.report.content.measure_tables import MeasureRow, abort_rows, start_rows
 from debrief.report.content.options import Reader
-from debrief.report.content.plain_words import moments_blocks, plain_words
+from debrief.report.content.plain_words import moments_blocks, plain_words_blocks
 from debrief.report.content.reference_start import Reference, references_for
 from debrief.report.content.trend_pages import Usual
 from debrief.session.charts.start_charts import UsualSpeeds, plane_chart, time_chart
@@ -61,7 +61,7 @@ def start_section(
     if events:
         blocks += [Heading("Found in this start"), found_table(events)]
     if reader == "student":
-        blocks += plain_words(assessment, start, references_for(assessment, start, usual, reference))
+        blocks += plain_words_blocks(assessment, start, references_for(assessment, start, usual, reference))
     elif reader == "pilot":
         blocks += moments_blocks(assessment, start, events)
     charts = [time_chart(assessment, start)]

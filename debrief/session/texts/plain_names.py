@@ -17,7 +17,7 @@ from debrief.words.profile_keys import key_title
 NO_FACTOR = "None of the factors that the profile names was outside its reference."
 """Said of a bad start that was examined, so that "none" differs from "not examined"."""
 
-FROM_ONE_SECOND = "from 1 s on"
+FROM_ONE_SECOND = "(after the first second)"
 """Stands beside the lowest voltage of a start: the inrush of the first second is not in it."""
 
 _COLUMNS = "File, Columns settles it."

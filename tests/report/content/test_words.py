@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from debrief.analysis.model import Measure
 from debrief.report.blocks import Block, Paragraph, Table
-from debrief.report.content.plain_words import moments_blocks, plain_words
+from debrief.report.content.plain_words import moments_blocks, plain_words_blocks
 from debrief.report.content.reference_start import references_for
 from tests.report.content.test_reference import Band
 from tests.report.made_assessments import hot_start
@@ -18,8 +18,8 @@ def sentences(blocks: list[Block]) -> str:
 
 def test_early_fuel_is_told_with_how_early_and_with_the_reference() -> None:
     made = hot_start(starts=2)
-    text = sentences(plain_words(made, made.starts[0], references_for(made, made.starts[0], (), None)))
-    assert "Fuel came in at 10.1 % Ng. The profile asks for at least 15 %: it came 4.9 % too early." in text
+    text = sentences(plain_words_blocks(made, made.starts[0], references_for(made, made.starts[0], (), None)))
+    assert "Fuel came in at 10.1 % Ng, 4.9 % Ng below the minimum of 15 %." in text
     assert "In the reference start it was 18.4 %." in text
     assert "Ng was still rising when fuel came in" in text
 
@@ -27,21 +27,21 @@ def test_early_fuel_is_told_with_how_early_and_with_the_reference() -> None:
 def test_fuel_between_minimum_and_advice_is_told_as_that() -> None:
     made = hot_start()
     start = replace(made.starts[0], ng_at_fuel_pct=16.0)
-    text = sentences(plain_words(made, start))
-    assert "above the minimum and below the 18 % that the profile advises" in text
+    text = sentences(plain_words_blocks(made, start))
+    assert "16.0 % Ng, above the minimum of 15 % and below the advised 18 %." in text
 
 
 def test_a_value_just_below_the_minimum_does_not_read_like_it() -> None:
     made = hot_start()
-    text = sentences(plain_words(made, replace(made.starts[0], ng_at_fuel_pct=14.97)))
-    assert "Fuel came in at 14.97 % Ng" in text
+    text = sentences(plain_words_blocks(made, replace(made.starts[0], ng_at_fuel_pct=14.97)))
+    assert "Fuel came in at 14.97 % Ng, just below the minimum of 15 %." in text
 
 
 def test_without_a_profile_nothing_is_held_against_anything() -> None:
     made = hot_start(with_profile=False)
-    text = sentences(plain_words(made, made.starts[0]))
+    text = sentences(plain_words_blocks(made, made.starts[0]))
     assert "Fuel came in at 10.1 % Ng." in text
-    assert "profile" not in text
+    assert not [word for word in ("minimum", "limit", "profile") if word in text]
 
 
 def test_reaction_times_are_told_for_each_level_in_order() -> None:
@@ -51,17 +51,17 @@ def test_reaction_times_are_told_for_each_level_in_order() -> None:
         "cut_after_830": Measure(2.5, "s", 2.4, 2.5),
         "motored_after_cut": Measure(23.5, "s", 23.4, 23.6),
     }
-    text = sentences(plain_words(made, replace(made.starts[0], measures=measures)))
-    first = text.index("From the crossing of 830 °C to the fuel cut 2.5 s (2.4 to 2.5) went by.")
-    assert first < text.index("From the crossing of 1030 °C to the fuel cut 1.3 s (1.2 to 1.3) went by.")
+    text = sentences(plain_words_blocks(made, replace(made.starts[0], measures=measures)))
+    first = text.index("Fuel was cut 2.5 s after ITT passed 830 °C.")
+    assert first < text.index("Fuel was cut 1.3 s after ITT passed 1030 °C.")
     made = replace(made, starts=(replace(made.starts[0], measures=measures),))
-    assert "the starter motored for 23.5 s (23.4 to 23.6)" in text
+    assert "the engine was motored for 23.5 s." in text
 
 
 def test_no_sentence_tells_what_to_do_next() -> None:
     made = hot_start(starts=2)
     text = sentences(
-        plain_words(made, made.starts[0], references_for(made, made.starts[0], (), None))
+        plain_words_blocks(made, made.starts[0], references_for(made, made.starts[0], (), None))
     ).lower()
     for word in ("you should", "try again", "next time", "safe", "well done", "good"):
         assert word not in text
@@ -84,9 +84,9 @@ def test_moments_are_in_order_with_the_values_of_that_moment() -> None:
         "ITT above 830 °C",
         "ITT above 920 °C",
         "ITT above 1030 °C",
-        "Highest ITT",
-        "Fuel cut",
-        "Starter off, after 55.0 s (54.9 to 55.1)",
+        "Peak ITT",
+        "Fuel cut-off",
+        "Starter off, after 55.0 s",
     ]
     fuel, peak = found[1], found[6]
     assert fuel[0] == "0:18.0"

@@ -29,7 +29,7 @@ def test_the_story_of_a_start_is_told_in_order():
 
 def test_steps_carry_the_numbers_that_a_reader_asks_for():
     steps = {s.title: s for s in story(made.hot_start())}
-    assert steps["Starter on"].detail == "bus 25.4 V, lowest 19.6 V from 1 s on"
+    assert steps["Starter on"].detail == "bus 25.4 V, lowest 19.6 V (after the first second)"
     assert steps["Fuel on"].detail == "Ng 8.6 %, minimum 15"
     assert steps["Light-off"].detail == "1.2 s after fuel"
     assert steps["Hot start"].detail.startswith("peak 1087 °C; ")

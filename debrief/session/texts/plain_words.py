@@ -1,0 +1,168 @@
+"""A start in plain words: what was done, each beside its limit; for a student's paper and the story of the replay."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from debrief.analysis.model import Assessment, Measure, Start
+from debrief.profile.model import EngineProfile
+from debrief.session.texts.definitions import level_of
+from debrief.session.texts.plain_names import FROM_ONE_SECOND, bound_words, itt_unit
+from debrief.words.numbers import (
+    beside,
+    brief_duration,
+    clock_text,
+    number,
+    plain,
+    reference_beside,
+    unit_words,
+    value_text,
+)
+
+TITLE = "In plain words"
+
+Then = Callable[[str], str]
+"""What is said behind the sentence about a measure, such as what it was in another start; may be empty."""
+
+
+def _nothing(measure: str) -> str:
+    return ""
+
+
+def plain_words(assessment: Assessment, start: Start, then: Then = _nothing) -> tuple[str, ...]:
+    """Return what was done in a start, a sentence or two for each thing, in the order of a start.
+
+    Notes
+    -----
+    Nothing is said of what was not measured, and no limit where the profile has none. Bounds are left to "why?".
+    """
+    profile = assessment.profile
+    lines = (
+        _fuel(start, profile, then),
+        _stable(start),
+        _residual(start, profile, then),
+        _light_off(start, profile, then),
+        _peak(start, then),
+        *_reaction(start),
+        _motoring(start, profile),
+        _idle(start, profile, then),
+        _volts(start, profile, then),
+    )
+    return tuple(line for line in lines if line)
+
+
+def _duration(measure: Measure) -> str:
+    return ", ".join((brief_duration(measure.value, measure.low, measure.high), *measure.marks))
+
+
+def _limit(value: float | None, unit: str, word: str = "limit") -> str:
+    return "" if value is None else f"; the {word} is {plain(value, unit)} {unit_words(unit)}"
+
+
+def _fuel(start: Start, profile: EngineProfile | None, then: Then) -> str:
+    value = start.ng_at_fuel_pct
+    if value is None:
+        return ""
+    least = profile.start.min_fuel_ng_pct if profile is not None else None
+    advised = profile.start.advised_fuel_ng_pct if profile is not None else None
+    out = f"Fuel came in at {value_text(value, '%')} Ng"
+    if least is not None:
+        out = f"Fuel came in at {beside(value, least, '%')} Ng"
+        if value < least:
+            missing = number(least - value, 1)
+            far = "just" if missing == number(0.0, 1) else f"{missing} % Ng"
+            out += f", {far} below the minimum of {plain(least)} %"
+        elif advised is not None and value < advised:
+            out += f", above the minimum of {plain(least)} % and below the advised {plain(advised)} %"
+        else:
+            out += _limit(least, "%", "minimum")
+    return f"{out}.{then('ng_at_fuel')}"
+
+
+def _stable(start: Start) -> str:
+    if start.ng_stable_at_fuel is None:
+        return ""
+    rate = start.measures.get("ng_rate_at_fuel")
+    slope = f" by {value_text(rate.value, '%/s')}" if rate is not None and rate.value is not None else ""
+    if start.ng_stable_at_fuel:
+        return "Ng had settled before fuel."
+    return f"Ng was still rising{slope} when fuel came in."
+
+
+def _residual(start: Start, profile: EngineProfile | None, then: Then) -> str:
+    most = profile.start.max_residual_itt_c if profile is not None else None
+    value = start.residual_itt_c
+    if value is None or most is None or start.fuel_on_s is None:
+        return ""
+    unit = itt_unit(start)
+    limit = f"{reference_beside(value, most, unit)} {unit_words(unit)}"
+    return (
+        f"ITT at fuel on was {beside(value, most, unit)}; the limit is {limit}.{then('residual_itt_fuel_on')}"
+    )
+
+
+def _known(start: Start, name: str) -> Measure | None:
+    measure = start.measures.get(name)
+    return measure if measure is not None and measure.value is not None else None
+
+
+def _light_off(start: Start, profile: EngineProfile | None, then: Then) -> str:
+    measure = _known(start, "fuel_to_light_off")
+    if measure is None:
+        return "No light-off was seen." if start.fuel_on_s is not None and start.light_off_s is None else ""
+    within = profile.start.light_off_within_s if profile is not None else None
+    return f"Light-off came {_duration(measure)} after fuel{_limit(within, 's')}.{then('fuel_to_light_off')}"
+
+
+def _peak(start: Start, then: Then) -> str:
+    if start.peak_itt_c is None:
+        return ""
+    out = f"Peak ITT was {bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
+    if start.peak_itt_s is not None:
+        out += f" at {clock_text(start.peak_itt_s)}"
+    return f"{out}.{then('peak_itt')}"
+
+
+def _reaction(start: Start) -> list[str]:
+    """Return how long after each level was passed fuel was cut."""
+    crossed = {
+        found[1]: measure
+        for name in start.measures
+        if (found := level_of(name)) is not None and found[0] == "cut_after"
+        if (measure := _known(start, name)) is not None
+    }
+    unit = itt_unit(start)
+    return [
+        f"Fuel was cut {_duration(measure)} after ITT passed {plain(level, unit)} {unit_words(unit)}."
+        for level, measure in sorted(crossed.items())
+    ]
+
+
+def _motoring(start: Start, profile: EngineProfile | None) -> str:
+    measure = _known(start, "motored_after_cut")
+    if measure is None or measure.value is None:
+        return ""
+    least = profile.abort.motor_for_s if profile is not None else None
+    if measure.value < 0.05 and measure.high is not None:
+        did = "the engine was not motored"
+    else:
+        did = f"the engine was motored for {_duration(measure)}"
+    return f"After the fuel cut-off {did}{_limit(least, 's', 'minimum')}."
+
+
+def _idle(start: Start, profile: EngineProfile | None, then: Then) -> str:
+    measure = _known(start, "light_off_to_idle")
+    if measure is None:
+        return ""
+    within = profile.start.idle_within_s if profile is not None else None
+    return f"Idle came {_duration(measure)} after light-off{_limit(within, 's')}.{then('light_off_to_idle')}"
+
+
+def _volts(start: Start, profile: EngineProfile | None, then: Then) -> str:
+    value = start.min_bus_volts
+    if value is None:
+        return ""
+    least = profile.start.min_bus_volts if profile is not None else None
+    shown = beside(value, least, "V") if least is not None else value_text(value, "V")
+    at_most = bound_words(start, "min_bus_volts")
+    return f"Lowest voltage was {at_most}{shown} {FROM_ONE_SECOND}{_limit(least, 'V', 'minimum')}.{then('min_bus_volts')}"
