@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from datetime import date, datetime
 from typing import Any, NoReturn
 
 from debrief.errors import UserError
@@ -191,6 +192,20 @@ class Table:
         if value is not None and not isinstance(value, bool):
             self.refuse(key, f"must be true or false without quotes, not {kind_of(value)}.")
         return value
+
+    def date(self, key: str) -> str | None:
+        """Return a date as YYYY-MM-DD, None when absent; the file has it with or without quotes."""
+        value = self._data.get(key)
+        if value is None:
+            return None
+        if isinstance(value, str):
+            try:
+                value = date.fromisoformat(value.strip())
+            except ValueError:
+                self.refuse(key, f'{kind_of(value)} is not a date: write it as "2026-11-30".')
+        if not isinstance(value, date) or isinstance(value, datetime):
+            self.refuse(key, f'must be a date, such as "2026-11-30", not {kind_of(value)}.')
+        return value.isoformat()
 
     def texts(self, key: str, options: Collection[str] | None = None) -> tuple[str, ...]:
         """Return a list of texts, empty when absent."""

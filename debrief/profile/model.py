@@ -170,6 +170,9 @@ class EngineProfile:
 
     Attributes
     ----------
+    entered_by, entered_on, checked_by, checked_on : str
+        Who entered the numbers and who checked them against the source, each with the date as YYYY-MM-DD; empty where
+        it is not said.
     reference_rpm : mapping of str to float
         What 100 % is, for ``ng`` and ``np``, [rpm].
     reference_torque : (float, str) or None
@@ -193,6 +196,10 @@ class EngineProfile:
     aircraft: str = ""
     source: str = ""
     approved_data: bool = False
+    entered_by: str = ""
+    entered_on: str = ""
+    checked_by: str = ""
+    checked_on: str = ""
     engines: tuple[str, ...] = ()
     reference_rpm: Mapping[str, float] = field(default_factory=lambda: _EMPTY)
     reference_torque: tuple[float, str] | None = None

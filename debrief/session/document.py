@@ -179,7 +179,7 @@ _RECORDING = """
 """
 _NAMES: Mapping[type, str] = {
     Channel: "column unit samples=time_s interval_s map_source column_unit confidence resolution",
-    EngineProfile: "name revision sha256 approved_data aircraft source",
+    EngineProfile: "name revision sha256 approved_data aircraft source entered_by entered_on checked_by checked_on",
     Event: """kind class=event_class engine severity certain sensor_suspect start_s end_s channel peak unit level
         duration_s duration_low_s duration_high_s allowed_s limit_id levels band reference start_number reason message
         peak_s peak_low peak_high band_action band_past_edge_value band_past_edge_s recovered during_abort spans

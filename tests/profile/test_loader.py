@@ -52,6 +52,8 @@ def test_every_key_of_the_format_arrives(every_key: EngineProfile) -> None:
     assert every_key.name == "Tarn TG-7 (training example)"
     assert every_key.engines == ("TG-7",)
     assert every_key.approved_data is False
+    assert (every_key.entered_by, every_key.entered_on) == ("A. Example", "2026-03-01")
+    assert (every_key.checked_by, every_key.checked_on) == ("B. Example", "2026-03-02")
     assert dict(every_key.reference_rpm) == {"ng": 38600, "np": 1900}
     assert every_key.reference_torque == (2100, "lbf ft")
     tree = tomllib.loads(EVERY_KEY.read_text(encoding="utf-8"))

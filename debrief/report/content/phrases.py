@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from debrief import __version__
 from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
+from debrief.profile.model import EngineProfile
 from debrief.profile.naming import full_name
 from debrief.session.texts.definitions import definition_of
 from debrief.session.texts.highest_itt import above_levels
@@ -107,6 +108,19 @@ def profile_line(assessment: Assessment) -> str:
         return "none"
     approved = "entered as approved data" if profile.approved_data else "not from approved data"
     return f"{full_name(profile)}, {approved}"
+
+
+def profile_hands(profile: EngineProfile) -> list[tuple[str, str]]:
+    """Return who entered the profile's numbers and who checked them, with the date; no row where it is not said."""
+    hands = (
+        ("Profile entered", profile.entered_by, profile.entered_on),
+        ("Profile checked", profile.checked_by, profile.checked_on),
+    )
+    return [
+        (title, ", ".join(part for part in (f"by {who}" if who else "", on) if part))
+        for title, who, on in hands
+        if who or on
+    ]
 
 
 def start_headline(start: Start) -> str:

@@ -306,6 +306,7 @@ def _provenance(assessment: Assessment) -> Pairs:
     if profile is not None:
         if profile.source:
             rows.append(("Profile source", profile.source))
+        rows += phrases.profile_hands(profile)
         rows.append(("Profile SHA-256", profile.sha256 or "not known"))
     return Pairs(tuple(rows), label_mm=30.0)
 

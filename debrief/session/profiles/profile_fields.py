@@ -57,7 +57,11 @@ TOP = (
     Field("revision", "Revision", "text"),
     Field("aircraft", "Aircraft", "text"),
     Field("engines", "Engine models", "texts", "separated by commas"),
-    Field("source", "Source", "long_text", "manual, revision and date; entered by, checked by"),
+    Field("source", "Source", "long_text", "manual, its revision and date"),
+    Field("entered_by", "Entered by", "text", "who typed the numbers"),
+    Field("entered_on", "Entered on", "text", "YYYY-MM-DD"),
+    Field("checked_by", "Checked by", "text", "who held them against the manual"),
+    Field("checked_on", "Checked on", "text", "YYYY-MM-DD"),
     Field("approved_data", "Approved data", "flag", "only with a source that a person has checked"),
 )
 ENGINE = (

@@ -203,6 +203,19 @@ def test_approved_data_are_not_warned_of(measurer: FontMeasurer) -> None:
     assert all("Limits not from approved data" not in page for page in texts(laid(made, measurer)))
 
 
+def test_who_entered_and_who_checked_the_profile_is_said_where_it_is_known(measurer: FontMeasurer) -> None:
+    def words(assessment: Assessment) -> str:
+        return " ".join(" ".join(" ".join(page) for page in texts(laid(assessment, measurer))).split())
+
+    made = hot_start()
+    assert "Profile entered" not in words(made)
+    assert "Profile checked" not in words(made)
+    profile = replace(made.profile, entered_by="A. Example", entered_on="2026-03-01", checked_on="2026-03-02")
+    told = words(replace(made, profile=profile))
+    assert "Profile entered by A. Example, 2026-03-01" in told
+    assert "Profile checked 2026-03-02" in told
+
+
 def test_each_start_has_its_bookmark_on_its_own_page(measurer: FontMeasurer) -> None:
     pages = laid(hot_start(starts=3), measurer)
     starts = [mark for mark in pages.bookmarks if mark.title.startswith("Start ")]
