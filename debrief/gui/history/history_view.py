@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from debrief.gui.background.error_words import told_of
 from debrief.gui.background.guarded import guarded
@@ -23,6 +23,7 @@ from debrief.gui.plain_text import entry
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
+from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.gui.widgets.scrolled import LowStack
@@ -117,7 +118,8 @@ class HistoryView(QWidget):
         self.back_button = made_button("&Back to the start page", self.back_wanted)
         row.addWidget(self.back_button)
         row.addWidget(heading("History of"))
-        self.engines = QComboBox(minimumContentsLength=14)
+        self.engines = ChoiceBox(self._theme)
+        self.engines.setMinimumContentsLength(14)
         self.engines.setAccessibleName("Engine")
         self.engines.addItem(ALL_FLIGHTS, "")
         self.engines.currentIndexChanged.connect(self._engine_chosen)

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QComboBox, QDialog, QFormLayout, QHBoxLayout, QLineEdit, QPlainTextEdit, QWidget
+from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLineEdit, QPlainTextEdit, QWidget
 
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button
 from debrief.session.session import Session
@@ -90,8 +91,8 @@ class NoteDialog(QDialog):
         self.text.setMinimumSize(theme.px(420), theme.px(130))
         self.author = QLineEdit(note.author if note is not None else author)
         self.author.setPlaceholderText("Name or function; may be left empty")
-        self.pin = QComboBox()
-        self.pin.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.pin = ChoiceBox(theme)
+        self.pin.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.pin.setMinimumContentsLength(24)
         self._pins = pins(session, note)
         self.pin.addItems([pin.words for pin in self._pins])

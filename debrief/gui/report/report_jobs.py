@@ -32,7 +32,7 @@ class PaperChoice:
     paper: str = "a4"
     with_history: bool = False
     reference: str = ""
-    """The recording that a student's starts are compared with, ``FILE`` or ``FILE:START``; empty for none."""
+    """What a student's starts are compared with, ``FILE`` or ``FILE:START``; empty where no start was named."""
 
 
 def _options(choice: PaperChoice) -> ReportOptions:
@@ -67,6 +67,8 @@ def _reference(assessment: Assessment, choice: PaperChoice) -> Reference | None:
     from debrief.session.texts.in_units import in_units
 
     path, number = parse_reference(choice.reference)
+    if path == assessment.recording.provenance.path:
+        return other_recording(assessment, number)
     profile = assessment.profile.path if assessment.profile is not None else ""
     other = assess_file(path, Choices(profile=profile or None))
     return other_recording(in_units(other, assessment.units), number)
@@ -95,8 +97,8 @@ def image_steps(
 
 def save_steps(
     session: Session, choice: PaperChoice, format_: str, path: Path
-) -> Generator[Progress, None, str]:
-    """Write a file in one of the formats; return what to tell the user."""
+) -> Generator[Progress, None, tuple[str, str]]:
+    """Write a file in one of the formats; return what to tell the user, and its path."""
     from debrief.output import Kind, check_output, write_output
     from debrief.report.content.reference_start import parse_reference
     from debrief.report.formats.write import KIND_OF, pdf_steps, sources_of, write_csv, write_json
@@ -126,13 +128,13 @@ def save_steps(
 
         write_picture(assessment, path, selection=_options(choice).selection, as_svg=format_ == "svg")
     what = "Report" if format_ == "pdf" else "File"
-    return f"{what} saved: {path}"
+    return f"{what} saved: {path}", str(path)
 
 
 def print_steps(
     assessment: Assessment, choice: PaperChoice, printer: QPrinter
-) -> Generator[Progress, None, str]:
-    """Print the chosen paper; return what to tell the user."""
+) -> Generator[Progress, None, tuple[str, str]]:
+    """Print the chosen paper; return what to tell the user, and no path."""
     from dataclasses import replace
 
     from PySide6.QtGui import QPageLayout
@@ -158,4 +160,4 @@ def print_steps(
         raise UserError("The printer could not be reached: choose it again, or save as PDF.") from None
     name = printer.outputFileName() or printer.printerName() or "the printer"
     count = len(pages.pages)
-    return f"Printed {count} page{'' if count == 1 else 's'}: {name}"
+    return f"Printed {count} page{'' if count == 1 else 's'}: {name}", ""

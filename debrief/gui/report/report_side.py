@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal, Slot
 from PySide6.QtWidgets import (
-    QComboBox,
     QGridLayout,
     QLabel,
     QListWidget,
@@ -20,6 +19,7 @@ from debrief.gui.plain_text import entry, plain_tip
 from debrief.gui.report.report_jobs import PaperChoice
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker, ask_for_recording
+from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, set_ground
 from debrief.gui.widgets.tables import heading
@@ -34,7 +34,7 @@ _READERS = (("Technician", "technician"), ("Pilot", "pilot"), ("Student", "stude
 _PAPERS = (("A4", "a4"), ("Letter", "letter"))
 _HISTORY = (("Notes on this flight", False), ("Notes, usual, trends", True))
 _OTHER = "?"
-_REFERENCES = (("Another start here", ""), ("Another recording...", _OTHER))
+_HERE, _NOT_HERE = "Another start here", "No other start here"
 _PICTURE = "A picture of the chosen start, else of the whole recording"
 _WAYS_OUT = (
     ("pdf", "PDF", "", (0, 0, 1, 2)),
@@ -68,8 +68,10 @@ class ReportSide(QWidget):
         super().__init__()
         self._theme = theme
         self._ask_open = ask_open
-        self._folder = ""
-        self._labels: dict[QComboBox, QLabel] = {}
+        self._path: Path | None = None
+        self._named: list[tuple[str, str]] = []
+        self._pair = ("", "")
+        self._labels: dict[ChoiceBox, QLabel] = {}
         set_ground(self, "story")
         column = column_layout(self, margins=(16, 14, 14, 14), spacing=8)
         column.addWidget(heading("Report"))
@@ -105,11 +107,11 @@ class ReportSide(QWidget):
             "are for this engine, and the trends of the engine"
         )
         self.reference = self._choice(
-            grid, 4, "&Beside", "What a student's start is compared with", _REFERENCES
+            grid, 4, "&Beside", "What a student's start is compared with", ((_NOT_HERE, ""),)
         )
         self.reference.setToolTip(
-            "A student's start is explained beside one that was completed with nothing found in it: "
-            "one of this flight, or one of another recording"
+            "A student's start is explained beside another: one of this recording that was completed with nothing "
+            "found in it, one of another recording, or the one that was chosen in Two starts"
         )
         self.reference.activated.connect(self._reference_chosen)
         self.reader.currentIndexChanged.connect(self._reader_changed)
@@ -130,11 +132,11 @@ class ReportSide(QWidget):
 
     def _choice(
         self, grid: QGridLayout, line: int, words: str, name: str, entries: tuple[tuple[str, object], ...]
-    ) -> QComboBox:
-        box = QComboBox()
+    ) -> ChoiceBox:
+        box = ChoiceBox(self._theme)
         box.setAccessibleName(name)
         # Long outcomes of a start must not widen the column.
-        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         box.setMinimumContentsLength(8)
         for text, value in entries:
             box.addItem(text, value)
@@ -152,30 +154,36 @@ class ReportSide(QWidget):
     def choice(self) -> PaperChoice:
         """What the paper is to be."""
         reader, reference = str(self.reader.currentData()), str(self.reference.currentData() or "")
+        select = str(self.select.currentData() or "all")
+        if reader != "student" or reference == _OTHER:
+            reference = ""
+        own, other = self._pair
+        if reference and reference == other and select == "all":
+            select = own  # the pair is a start and what it is compared with
         return PaperChoice(
-            str(self.select.currentData() or "all"),
-            reader,
-            str(self.paper.currentData()),
-            bool(self.history.currentData()),
-            reference if reader == "student" and reference != _OTHER else "",
+            select, reader, str(self.paper.currentData()), bool(self.history.currentData()), reference
         )
 
     def show_session(self, session: Session | None) -> None:
         """Offer the starts of a recording; the choices stay where they can."""
         before = self.select.currentData()
-        blocked = QSignalBlocker(self.select)
-        self.select.clear()
-        self.select.addItem("Everything", "all")
-        self.select.addItem("Exceedances only", "exceedances")
-        if session is not None:
-            from debrief.words.events import OUTCOME_WORDS
+        with QSignalBlocker(self.select):
+            self.select.clear()
+            self.select.addItem("Everything", "all")
+            self.select.addItem("Exceedances only", "exceedances")
+            if session is not None:
+                from debrief.words.events import OUTCOME_WORDS
 
-            self._folder = str(session.path.parent)
-            for start in session.assessment.starts:
-                text = f"Start {start.number}: {OUTCOME_WORDS[start.outcome].lower()}"
-                self.select.addItem(text, f"start:{start.number}")
-        self.select.setCurrentIndex(max(0, self.select.findData(before)))
-        blocked.unblock()
+                for start in session.assessment.starts:
+                    text = f"Start {start.number}: {OUTCOME_WORDS[start.outcome].lower()}"
+                    self.select.addItem(text, f"start:{start.number}")
+            self.select.setCurrentIndex(max(0, self.select.findData(before)))
+        path = session.path if session is not None else None
+        if path != self._path:
+            # A start "here" is one of the recording that was here.
+            self._named = [one for one in self._named if not one[1].startswith(f"{self._path}:")]
+            self._path, self._pair = path, ("", "")
+        self._fill_references(session)
         for button in self.buttons.values():
             button.setEnabled(session is not None)
 
@@ -189,6 +197,22 @@ class ReportSide(QWidget):
         for widget in (self.reference, self._labels[self.reference]):
             widget.setVisible(self.reader.currentData() == "student")
 
+    def _fill_references(self, session: Session | None) -> None:
+        """Offer a start of the recording where it has one to compare with, what was named, and to name another."""
+        has_one = False
+        if session is not None:
+            from debrief.report.content.reference_start import has_own_reference
+
+            has_one = has_own_reference(session.assessment)
+        chosen = self.reference.currentData()
+        with QSignalBlocker(self.reference):
+            self.reference.clear()
+            self.reference.addItem(_HERE if has_one else _NOT_HERE, "")
+            for words, value in self._named:
+                self.reference.addItem(entry(words), value)
+            self.reference.addItem("Another recording...", _OTHER)
+            self.reference.setCurrentIndex(max(0, self.reference.findData(chosen)))
+
     @Slot(int)
     def _reference_chosen(self, index: int) -> None:
         if self.reference.itemData(index) != _OTHER:
@@ -196,18 +220,31 @@ class ReportSide(QWidget):
         with QSignalBlocker(self.reference):
             self.reference.setCurrentIndex(0)
         self.changed.emit()
-        self._ask_open(self, self._folder, self.compare_with)
+        folder = str(self._path.parent) if self._path is not None else ""
+        self._ask_open(self, folder, self.compare_with)
 
     @Slot(str)
     def compare_with(self, path: str) -> None:
         """Compare a student's starts with those of a recording."""
-        if not path:
-            return
-        index = self.reference.findData(path)
-        if index < 0:
-            index = self.reference.count() - 1
-            self.reference.insertItem(index, entry(Path(path).name), path)
-        self.reference.setCurrentIndex(index)
+        if path:
+            self._compare(Path(path).name, path)
+
+    @Slot(int, str, int)
+    def compare_pair(self, start: int, path: str, other: int) -> None:
+        """Compare a start of this recording with the other that was chosen in Two starts."""
+        here = self._path is not None and Path(path) == self._path
+        words = f"Start {other} here" if here else f"Start {other} of {Path(path).name}"
+        self._pair = f"start:{start}", f"{path}:{other}"
+        self._compare(words, self._pair[1])
+
+    def _compare(self, words: str, value: str) -> None:
+        if self.reference.findData(value) < 0:
+            self._named.append((words, value))
+            with QSignalBlocker(self.reference):
+                self.reference.insertItem(self.reference.count() - 1, entry(words), value)
+        with QSignalBlocker(self.reference):
+            self.reference.setCurrentIndex(self.reference.findData(value))
+        self.changed.emit()
 
     # --- the contents -----------------------------------------------------------------------------------
 

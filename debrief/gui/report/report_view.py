@@ -36,11 +36,14 @@ class ReportView(QWidget):
     -------
     told : str, bool, str
         A sentence for the user, whether it is a problem, and details to copy.
+    saved : str, str
+        A sentence for the user, and the path of the file that was written.
     progressed : Progress or None
         What is being written; None when that has ended.
     """
 
     told = Signal(str, bool, str)
+    saved = Signal(str, str)
     progressed = Signal(object)
 
     def __init__(
@@ -146,8 +149,10 @@ class ReportView(QWidget):
 
     @guarded()
     def showEvent(self, event: QShowEvent) -> None:
-        """Lay the pages out if that is not done yet."""
+        """Lay the pages out if that is not done yet; keys turn the pages at once."""
         super().showEvent(event)
+        if not event.spontaneous():
+            self.pages_view.setFocus(Qt.FocusReason.OtherFocusReason)
         if self._stale:
             self._begin_pages()
 
@@ -265,7 +270,11 @@ class ReportView(QWidget):
             self._show_pages(report.value)
         elif report.name == "save":
             self.progressed.emit(None)
-            self.told.emit(report.value, False, "")
+            words, path = report.value
+            if path:
+                self.saved.emit(words, path)
+            else:
+                self.told.emit(words, False, "")
 
     @Slot(object)
     def _job_failed(self, report: JobReport) -> None:

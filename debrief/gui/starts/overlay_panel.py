@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QComboBox,
     QHBoxLayout,
     QHeaderView,
     QPushButton,
@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 
 from debrief.analysis.model import Start
 from debrief.gui.background.error_words import told_of
+from debrief.gui.background.guarded import guarded
 from debrief.gui.background.jobs import JobReport, Jobs
 from debrief.gui.charts.two_starts_view import TwoStartsView
 from debrief.gui.plain_text import entry, plain_tip
@@ -31,6 +32,7 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker, ask_for_recording
 from debrief.gui.widgets.cells import WrappedCells
+from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.whole_rows import WholeRows
 from debrief.session.charts.start_overlay import INSTANT_WORDS, INSTANTS, Side, difference_rows, overlay
@@ -71,10 +73,13 @@ class OverlayPanel(QWidget):
         A sentence for the user, whether it is a problem, and details to copy.
     progressed : Progress or None
         Of the reading of another recording; None when it has ended.
+    pair_shown : int, str, int
+        A person looks at two starts: number of the start, path of the other's recording, number of the other.
     """
 
     told = Signal(str, bool, str)
     progressed = Signal(object)
+    pair_shown = Signal(int, str, int)
 
     def __init__(
         self,
@@ -121,13 +126,13 @@ class OverlayPanel(QWidget):
     def _make_choices(self) -> QHBoxLayout:
         row = QHBoxLayout()
         row.setSpacing(8)
-        self.other = QComboBox()
+        self.other = ChoiceBox(self._theme)
         self.other.setAccessibleName("The other start")
-        self.other.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.other.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.other.setMinimumContentsLength(18)
         self.other.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.other.activated.connect(self._other_chosen)
-        self.instant = QComboBox()
+        self.instant = ChoiceBox(self._theme)
         self.instant.setAccessibleName("Where both are aligned")
         for instant in INSTANTS:
             self.instant.addItem(INSTANT_WORDS[instant], instant)
@@ -225,6 +230,13 @@ class OverlayPanel(QWidget):
         self._wanted = chosen.earlier
         self._load(chosen.earlier.path)
 
+    def _tell_pair(self) -> None:
+        start, other = self._start, self._other
+        if not self.isVisible():
+            return  # a pair that nobody has seen was not chosen
+        if start is not None and other is not None and other.session is not None and other.start is not None:
+            self.pair_shown.emit(start.number, str(other.session.path), other.start.number)
+
     @Slot()
     def ask_file(self) -> None:
         """Ask for another recording and read it."""
@@ -244,6 +256,12 @@ class OverlayPanel(QWidget):
         self.jobs.start("load", partial(_load_steps, self._units(), Path(path)))
 
     # --- what is shown ----------------------------------------------------------------------------------
+
+    @guarded()
+    def showEvent(self, event: QShowEvent) -> None:
+        """Tell which pair is looked at."""
+        super().showEvent(event)
+        self._tell_pair()
 
     @Slot()
     def _show(self) -> None:
@@ -272,6 +290,7 @@ class OverlayPanel(QWidget):
         )
         other_title = "Other file" if foreign else label
         self._fill_table(start, other.start, (mine, other_title))
+        self._tell_pair()
 
     def _fill_table(self, first: Start, second: Start, names: tuple[str, str]) -> None:
         table = self.table

@@ -73,6 +73,13 @@ QProgressBar {{ background: {ground}; border: 1px solid {hairline}; border-radiu
 QProgressBar::chunk {{ background: {speed}; border-radius: 2px; }}
 QToolTip {{ background: {panel}; color: {ink}; border: 1px solid {hairline}; padding: 4px; }}
 QFrame#rule {{ background: {hairline}; border: none; }}
+ChoiceBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;
+  padding: 3px 7px; min-height: {h20}px; combobox-popup: 0; }}
+ChoiceBox:focus {{ border: 2px solid {ink}; padding: 2px 6px; }}
+ChoiceBox:disabled {{ color: {muted}; border: 1px solid {hairline}; }}
+ChoiceBox::drop-down {{ border: none; width: {h20}px; }}
+ChoiceBox QAbstractItemView {{ background: {panel}; color: {ink}; border: 1px solid {muted};
+  selection-background-color: {selection}; selection-color: {ink}; outline: none; }}
 """
 _DIALOG = """
 QLineEdit, QComboBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;

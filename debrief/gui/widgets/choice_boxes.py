@@ -1,4 +1,4 @@
-"""Parts of the import dialog: boxes to choose from and to tick, seen in every theme, and headers of long tables."""
+"""Boxes to choose from and to tick, seen in every theme, and headers of long tables."""
 
 from __future__ import annotations
 

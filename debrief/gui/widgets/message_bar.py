@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
-from PySide6.QtGui import QGuiApplication, QPainter, QPaintEvent
+from pathlib import Path
+
+from PySide6.QtCore import QEvent, QObject, Qt, QUrl, Signal, Slot
+from PySide6.QtGui import QDesktopServices, QGuiApplication, QPainter, QPaintEvent
 from PySide6.QtWidgets import QProgressBar, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
@@ -27,11 +29,18 @@ class MessageBar(QWidget):
         self._theme = theme
         self._details = ""
         self._is_problem = False
+        self._file: Path | None = None
         self.setAccessibleName("Message")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
         row = row_layout(self, margins=(46, 8, 16, 9), spacing=8)
         self._text = WrappedLabel()
         row.addWidget(self._text, 1)
+        self._opens = [
+            made_button("Op&en", self._open_file, tip="Open the file in its own program"),
+            made_button("Show in fo&lder", self._open_folder, tip="Open the folder that the file is in"),
+        ]
+        for button in self._opens:
+            row.addWidget(button, 0, Qt.AlignmentFlag.AlignVCenter)
         self._copy = made_button("Copy details", self._copy_details)
         row.addWidget(self._copy, 0, Qt.AlignmentFlag.AlignVCenter)
         self._close = made_button("Close", self.dismiss, name="Close the message")
@@ -54,8 +63,33 @@ class MessageBar(QWidget):
         self._details = redacted(details)
         self._is_problem = problem
         self._copy.setVisible(bool(details))
+        self._offer(None)
         self.show()
         self.update()
+
+    def tell_file(self, text: str, path: str) -> None:
+        """Say that a file was written, with buttons that open it and its folder."""
+        self.tell(text, False)
+        self._offer(Path(path))
+
+    def _offer(self, file: Path | None) -> None:
+        self._file = file
+        for button in self._opens:
+            button.setVisible(file is not None)
+
+    @Slot()
+    def _open_file(self) -> None:
+        if self._file is not None:
+            self._open(self._file, f"No program opened {self._file.name}; it is in {self._file.parent}.")
+
+    @Slot()
+    def _open_folder(self) -> None:
+        if self._file is not None:
+            self._open(self._file.parent, f"No program opened the folder {self._file.parent}.")
+
+    def _open(self, place: Path, else_: str) -> None:
+        if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(place.absolute()))):
+            self.tell(else_, True)
 
     @Slot()
     def dismiss(self) -> None:

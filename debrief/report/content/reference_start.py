@@ -88,6 +88,11 @@ def same_recording(assessment: Assessment, start: Start) -> Reference | None:
     return None
 
 
+def has_own_reference(assessment: Assessment) -> bool:
+    """Whether a start of the recording has another of it to be compared with when none is named."""
+    return any(same_recording(assessment, start) is not None for start in assessment.starts)
+
+
 def other_recording(other: Assessment, number: int | None = None) -> Reference:
     """Return a start of another recording as the reference.
 

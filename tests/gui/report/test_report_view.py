@@ -3,7 +3,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QObject, QPoint, Qt, QUrl, Slot
+from PySide6.QtGui import QDesktopServices
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QComboBox, QLabel, QPushButton
 
@@ -12,6 +13,8 @@ from debrief.report.content.options import PAPERS, ReportOptions
 from debrief.report.content.whole_report import build
 from debrief.report.pdf.paint import page_image, paper_pages
 from debrief.session.session import Session, prepare
+from tests.demo_assessing import DEMOS, assessed
+from tests.gui.contrast import contrast
 from tests.gui.user import pixels
 from tests.session import assessment_maker as made
 
@@ -137,9 +140,123 @@ def test_asking_for_no_recording_leaves_the_comparison_as_it_was(desk, report, q
     side = report.side
     side.reader.setCurrentIndex(side.reader.findData("student"))
     desk.user.chooses("Another recording...", "What a student's start is compared with")
-    assert side.reference.currentText() == "Another start here"
+    assert side.reference.currentText() == "No other start here"
     assert report.side.choice == PaperChoice(reader="student")
     drawn(report, qtbot)
+
+
+BESIDE = "What a student's start is compared with"
+
+
+def offered(desk):
+    box = desk.user.find(BESIDE, QComboBox)
+    return [box.itemText(index) for index in range(box.count())]
+
+
+def test_another_start_here_is_offered_only_where_there_is_one(desk, report, qtbot):
+    desk.user.chooses("Student", "Who reads the paper")
+    assert offered(desk) == ["No other start here", "Another recording..."]
+    desk.show(assessed(DEMOS[8]))  # a quick turnaround: two starts, one of them with nothing found
+    user = desk.user
+    user.presses("Ctrl+4")
+    assert offered(desk) == ["Another start here", "Another recording..."]
+    desk.show(made.hot_start())
+    user.presses("Ctrl+4")
+    assert offered(desk) == ["No other start here", "Another recording..."]
+    drawn(report, qtbot)
+
+
+def test_the_pair_chosen_in_two_starts_is_the_pair_on_the_students_paper(desk, qtbot):
+    from debrief.report.shapes import Text
+
+    path = DEMOS[10]  # three attempts, none of them without a finding
+    session = Session(path, assessed(path), prepare(assessed(path)), clock=desk.clock)
+    desk.window.replay.show(session)
+    user = desk.user
+    user.presses("Ctrl+2")
+    user.clicks("Two starts")
+    user.chooses("Start 3: completed", "The other start")
+    user.presses("Ctrl+4")
+    user.chooses("Student", "Who reads the paper")
+    report = desk.window.report
+    drawn(report, qtbot)
+    assert user.find(BESIDE, QComboBox).currentText() == "Start 3 here"
+    assert report.side.choice == PaperChoice("start:1", "student", reference=f"{path}:3")
+    texts = " ".join(shape.text for page in report.pages.pages for shape in page if isinstance(shape, Text))
+    assert "Compared with start 3 of 11_three_attempts_without_rest.csv" in texts
+    assert "Start 1: " in texts
+    desk.show(made.hot_start())  # a start "here" is none of another recording
+    user.presses("Ctrl+4")
+    assert offered(desk) == ["No other start here", "Another recording..."]
+    drawn(report, qtbot)
+
+
+class Programs(QObject):
+    """Stands for the programs of the machine that open files."""
+
+    def __init__(self):
+        super().__init__()
+        self.opened = []
+        QDesktopServices.setUrlHandler("file", self, "take")
+
+    @Slot(QUrl)
+    def take(self, url):
+        self.opened.append(Path(url.toLocalFile()))
+
+
+@pytest.fixture
+def programs():
+    yield Programs()
+    QDesktopServices.unsetUrlHandler("file")
+
+
+@pytest.mark.parametrize("by_keys", [False, True])
+def test_what_was_saved_can_be_opened_and_shown_in_its_folder(
+    desk, report, qtbot, tmp_path, programs, by_keys
+):
+    target = tmp_path / "a paper #1.pdf"
+    desk.answers["report"] = str(target)
+    user = desk.user
+    user.clicks("Save as PDF")
+    user.waits_for(f"Report saved: {target}")
+    if by_keys:
+        for name in ("Open", "Show in folder"):
+            for _ in range(60):
+                if desk.window.focusWidget() is user.find(name):
+                    break
+                user.presses("Tab")
+            user.presses("Space")
+    else:
+        user.clicks("Open")
+        user.clicks("Show in folder")
+    assert programs.opened == [target, tmp_path]
+    desk.window.messages.tell("The disk is full.")
+    assert not user.has("Open")
+    assert not user.has("Show in folder")
+
+
+def test_the_pages_have_the_keys_when_the_report_is_entered(desk, report, qtbot):
+    assert desk.window.focusWidget() is report.pages_view
+    desk.user.presses("PgDown")
+    assert report.pages_view.page == 1
+    desk.user.presses("Ctrl+1")
+    desk.user.presses("Ctrl+4")
+    assert desk.window.focusWidget() is report.pages_view
+    drawn(report, qtbot)
+
+
+@pytest.mark.parametrize("theme", ["light", "dark", "contrast"])
+def test_each_drop_down_has_a_frame_that_is_seen(desk, report, qtbot, theme):
+    """WCAG 2.2, 1.4.11 (from memory): the edge of a control has a contrast of 3 to 1 to what lies beside it."""
+    desk.user.chooses("Student", "Who reads the paper")
+    desk.theme.choose(theme)
+    drawn(report, qtbot)
+    for box in (box for box in report.side.findChildren(QComboBox) if box.isVisible()):
+        picture = box.grab().toImage()
+        middle = picture.height() // 2
+        edge = picture.pixelColor(0, middle).name()
+        for beside in (picture.pixelColor(4, middle).name(), desk.theme.color("panel").name()):
+            assert contrast(edge, beside) >= 3.0, box.accessibleName()
 
 
 @pytest.mark.parametrize(
