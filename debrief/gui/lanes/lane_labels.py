@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -15,6 +16,7 @@ from debrief.gui.lanes.lane_scene import Scene, measure_box
 from debrief.gui.lanes.trace import Trace, draw_sign
 from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
+from debrief.session.drawing.mark_names import names_beside_lines
 from debrief.session.drawing.placing import Box, Placer
 from debrief.session.lanes.lane_events import Span
 from debrief.session.lanes.lane_words import name_places, named_in
@@ -37,11 +39,13 @@ class Labels(Layer):
         super().__init__(scene, theme)
         self._lines: dict[str, tuple[list[float], list[tuple[float, float]]]] = {}
         self._moments: list[float] = []
+        self._signs: dict[Box, tuple[Box, Box]] = {}
 
     def paint(self, painter: QPainter) -> None:
         """Place and draw the words."""
         scene = self._scene
         self._lines.clear()
+        self._signs.clear()
         self._moments = sorted(mark.time_s for mark in scene.marks)
         drawn = [lane for lane in scene.lanes if lane.recorded]
         words_lane = next((lane for lane in drawn if "itt" in lane.names), drawn[0] if drawn else None)
@@ -69,7 +73,15 @@ class Labels(Layer):
             if scene.shows_bands:
                 self._paint_band_names(painter, lane, placer)
             # Of a strip for measures the values keep off what is written only.
-            scene.words.append([Word(box, fixed=box in fixed) for box in placer.taken if box not in strips])
+            scene.words.append(list(self._words_of(placer, fixed, strips)))
+
+    def _words_of(self, placer: Placer, fixed: Sequence[Box], strips: Sequence[Box]) -> Iterator[Word]:
+        for box in placer.taken:
+            sign, words = self._signs.get(box, (None, box))
+            if sign is not None:
+                yield Word(sign, fixed=True)
+            if words.width > 0 and box not in strips:
+                yield Word(words, fixed=box in fixed)
 
     def _reserve_measures(self, lane: Lane, placer: Placer) -> tuple[Box, ...]:
         strips = []
@@ -289,7 +301,14 @@ class Labels(Layer):
             key = (line.text, int(edges[1] // 200))
             if edges[1] - edges[0] < 6 or key in named:
                 continue
-            box = self._place_limit_name(lane, placer, trace.y_of(line.level), edges, width, height)
+            others = [
+                ends
+                for other in trace.lines
+                if other is not line
+                and (other.begin_s, other.end_s) != (line.begin_s, line.end_s)
+                and (ends := scene.clipped(other.begin_s, other.end_s)) is not None
+            ]
+            box = self._place_limit_name(lane, placer, trace.y_of(line.level), edges, width, height, others)
             if box is None:
                 continue
             named.add(key)
@@ -314,14 +333,23 @@ class Labels(Layer):
         edges: tuple[float, float],
         width: float,
         height: float,
+        others: Sequence[tuple[float, float]],
     ) -> Box | None:
-        """Find a place above the line's right end, else in the line itself, else beside a short line."""
+        """Find a place above the line's right end, else in the line itself.
+
+        A name ends with its line: beyond, the level does not apply. That of a line too short for it stands
+        before the line where no other level of the channel is drawn, as before a start; else there is none.
+        """
         right = edges[1] - 4
         if edges[1] - edges[0] < width + 8:
-            lefts = (edges[0] - 4 - width, edges[1] + 4)
-            beside = [Box(left, y - height / 2, width, height) for left in lefts]
-            beside += [Box(left, top, width, height) for top in (y - height, y + 1) for left in lefts]
-            return placer.place(beside, partial(self._crosses, lane))
+            over = Box(edges[1] - width, y - height, width, height)
+            if edges[1] - edges[0] >= width:
+                return placer.place([over, replace(over, top=y + 1)], partial(self._crosses, lane))
+            left = edges[0] - 4 - width
+            if any(a < edges[0] and b > left for a, b in others):
+                return None
+            tops = (y - height / 2, y - height, y + 1)
+            return placer.place([Box(left, top, width, height) for top in tops], partial(self._crosses, lane))
         above = Box(right - width, y - height, width, height)
         if not self._crosses(lane, above):
             found = placer.place([above])
@@ -358,52 +386,57 @@ class Labels(Layer):
         scene, theme, rect = self._scene, self._theme, lane.rect
         font = theme.font(12, bold=True)
         metrics = theme.metrics(12, bold=True)
-        height, icon = theme.px(16), theme.px(14)
+        height, icon = float(theme.px(16)), float(theme.px(14))
         visible = [span for span in spans if scene.clipped(span.begin_s, span.end_s)]
-        wanted = sum(metrics.horizontalAdvance(span.label) + icon + 8 for span in visible)
+        widths = [metrics.horizontalAdvance(span.label) + 4 for span in visible]
         # Where words for all would cover the lane, the shapes alone stand there; the story has the words.
-        crowded = wanted > 0.8 * rect.width()
-        area = Box(rect.left(), rect.top(), rect.width(), rect.height())
-        for span in visible:
+        crowded = sum(widths) + len(visible) * (icon + 4) > 0.8 * rect.width()
+        area = Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2)
+        for span, width in zip(visible, widths, strict=True):
             edges = scene.clipped(span.begin_s, span.end_s)
             if edges is None:
                 continue
-            words = "" if crowded else span.label
-            width = metrics.horizontalAdvance(words) + icon + 4 if words else icon
-            places = name_places(area, edges, width, height, rect.top() + theme.px(26), 2 if crowded else 4)
-            box = placer.place(places, partial(self._crosses, lane))
-            if box is None:
-                continue
-            self._paint_ground(painter, lane, box)
-            draw_shape(painter, span.shape, box.left + icon / 2, box.top + height / 2, icon * 0.36, theme)
-            if words:
-                painter.setFont(font)
-                painter.setPen(theme.color(COLOUR_ROLE[span.severity]))
-                self._text(painter, Box(box.left + icon + 2, box.top, box.width - icon, height), words)
+            for words, wide in ([] if crowded else [(span.label, width)]) + [("", 0.0)]:
+                top = rect.top() + theme.px(26)
+                places = {p.box: p for p in name_places(area, edges, icon, wide, height, top)}
+                box = placer.place(places, partial(self._crosses, lane))
+                if box is None:
+                    continue
+                self._paint_ground(painter, lane, box)
+                place = places[box]
+                middle = place.sign_left + icon / 2
+                # The words give way to a value at the playhead, the sign never.
+                self._signs[box] = (
+                    Box(place.sign_left, box.top, icon - WORD_GAP, height),
+                    Box(place.words_left + WORD_GAP, box.top, wide - WORD_GAP, height),
+                )
+                draw_shape(painter, span.shape, middle, box.top + height / 2, icon * 0.36, theme)
+                if words:
+                    painter.setFont(font)
+                    painter.setPen(theme.color(COLOUR_ROLE[span.severity]))
+                    self._text(painter, Box(place.words_left + WORD_GAP, box.top, wide, height), words)
+                break
 
     def _paint_marks(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
+        """Name the moments beside their dotted lines, at whatever height is free."""
         scene, theme, rect = self._scene, self._theme, lane.rect
         painter.setFont(theme.font(11))
         metrics = theme.metrics(11)
         height = theme.px(14)
-        lines = sorted(scene.x_of(mark.time_s) for mark in scene.marks)
-        for mark in scene.marks:
-            if not scene.begin_s <= mark.time_s <= scene.end_s:
-                continue
-            x = scene.x_of(mark.time_s)
-            width = metrics.horizontalAdvance(mark.word) + 3
-            # Right of its own line, at whatever height is free; left of it only where no other line is near,
-            # whose word it would seem to be.
-            most = max(4, int((rect.height() - theme.px(26)) / (height + 2)))
-            tops = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(most)]
-            lefts = [x + 4] if x + 4 + width <= rect.right() - 2 else []
-            if not lefts or bisect_left(lines, x - width - 24) == bisect_left(lines, x):
-                lefts.append(x - width - 3)
+        seen = [mark for mark in scene.marks if scene.begin_s <= mark.time_s <= scene.end_s]
+        most = max(4, int((rect.height() - theme.px(26)) / (height + 2)))
+        tops = [rect.bottom() - (i + 1) * (height + 2) - 2 for i in range(most)]
+        for name in names_beside_lines(
+            [(scene.x_of(mark.time_s), mark.word) for mark in seen],
+            rect.left() + 2,
+            rect.right() - 2,
+            lambda words: metrics.horizontalAdvance(words) + 3,
+        ):
             box = placer.place(
-                [Box(left, top, width, height) for left in lefts for top in tops],
+                [Box(left, top, name.width, height) for left in name.lefts for top in tops],
                 partial(self._crosses, lane),
             )
             if box is not None:
                 self._paint_ground(painter, lane, box)
                 painter.setPen(theme.color("ink"))
-                self._text(painter, box, mark.word)
+                self._text(painter, box, name.words)

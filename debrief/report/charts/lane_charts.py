@@ -243,36 +243,33 @@ def _names(
     reach = Reach(x, y, area.left, area.width, 1.0)
     levels = [(x_of(one.begin_s), x_of(one.end_s), y_of(one.level)) for one in lane.levels]
 
-    def is_free(box: Box) -> bool:
-        return not (
-            reach.crosses(box.left - 0.5, box.right + 0.5, box.top - 0.7, box.bottom + 0.7)
-            or any(box.left - 0.4 < line < box.right + 0.4 for line in lines)
+    def is_free(box: Box, words: str) -> bool:
+        if reach.crosses(box.left - 0.5, box.right + 0.5, box.top - 0.7, box.bottom + 0.7):
+            return False
+        # A sign alone may stand on the line of a moment, which often is its own.
+        return not words or not (
+            any(box.left - 0.4 < line < box.right + 0.4 for line in lines)
             or any(a <= box.right and b >= box.left and box.top < at < box.bottom for a, b, at in levels)
         )
 
-    tints = [(x_of(span.begin_s), x_of(span.end_s)) for span in lane.spans]
-    widths = [_SIGN + measurer.width_mm(span.label, s.LABEL) for span in lane.named]
+    widths = [measurer.width_mm(span.label, s.LABEL) for span in lane.named]
     # Where words for all would cover the lane, the signs alone stand there; the table has the words.
-    crowded = sum(widths) > 0.8 * area.width
+    crowded = sum(widths) + _SIGN * len(widths) > 0.8 * area.width
     placer = Placer(area, gap=0.3)
     out: list[s.Shape] = []
     for span, width in zip(lane.named, widths, strict=True):
         edges = x_of(span.begin_s), x_of(span.end_s)
-
-        def is_its_own(box: Box, edges: tuple[float, float] = edges) -> bool:
-            """Whether a box lies at its own stretch, or beside it in no other's."""
-            over = [(a, b) for a, b in (edges, *tints) if a <= box.right and b >= box.left]
-            return edges in over or not over
-
-        for words, wide in ([] if crowded else [(span.label, width)]) + [("", _SIGN)]:
-            places = name_places(area, edges, wide, _NAME_ROW, area.top + 0.3, 4, unit=_PIXEL)
-            box = placer.place(box for box in places if is_free(box) and is_its_own(box))
+        for words, wide in ([] if crowded else [(span.label, width)]) + [("", 0.0)]:
+            places = name_places(area, edges, _SIGN, wide, _NAME_ROW, area.top + 0.3, _PIXEL)
+            free = {place.box: place for place in places if is_free(place.box, words)}
+            box = placer.place(free)
             if box is None:
                 continue
-            out.append(mark_shape(span.severity, box.left + 1.1, box.top + _NAME_ROW / 2, 2.0))
+            middle = free[box].sign_left + _SIGN / 2
+            out.append(mark_shape(span.severity, middle, box.top + _NAME_ROW / 2, 2.0))
             if words:
                 colour = WEIGHT_COLOUR[span.severity]
-                out.append(s.Text(box.left + _SIGN, box.top + _NAME_ROW * 0.77, words, s.LABEL, colour))
+                out.append(s.Text(free[box].words_left, box.top + _NAME_ROW * 0.77, words, s.LABEL, colour))
             break
     return out
 

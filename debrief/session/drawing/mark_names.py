@@ -9,6 +9,7 @@ from debrief.session.drawing.placing import Box, Placer
 
 _DOT = 3.0
 _MOST_TRIES = 400
+_MOST_TOGETHER = 4
 
 
 def place_names(
@@ -66,6 +67,110 @@ def _nearer(groups: Sequence[Sequence[tuple[float, str]]], index: int) -> int:
     before = groups[index][0][0] - groups[index - 1][-1][0]
     after = groups[index + 1][0][0] - groups[index][-1][0]
     return index - 1 if before <= after else index + 1
+
+
+@dataclass(frozen=True)
+class BesideLines:
+    """The name of one moment, or of a few without room between them, beside their vertical lines.
+
+    Attributes
+    ----------
+    words : str
+        In the order of the lines, such as ``fuel, light-off``.
+    width : float
+        Of the words.
+    lefts : tuple of float
+        Where they may begin, right of the last line and left of the first, as far as no other line is near.
+    """
+
+    words: str
+    width: float
+    lefts: tuple[float, ...]
+
+
+def names_beside_lines(
+    marks: Sequence[tuple[float, str]],
+    low: float,
+    high: float,
+    width_of: Callable[[str], float],
+    aside: float = 4.0,
+    apart: float = 10.0,
+) -> list[BesideLines]:
+    """Return the names of vertical lines, each beside its own line and across no other.
+
+    Parameters
+    ----------
+    marks : sequence of (float, str)
+        Where each line is, and its name.
+    low, high : float
+        Nothing stands outside.
+    width_of : callable
+        Width of words.
+    aside, apart : float
+        Kept free between a name and its own line, and any other line.
+
+    Notes
+    -----
+    A name without room is joined with that of the nearer neighbour, in their order; more than four together,
+    or such as find no room either, are left out: there the lines alone tell.
+    """
+    ordered = sorted(marks, key=lambda mark: mark[0])
+    xs = [x for x, _ in ordered]
+    groups = [(index, index) for index in range(len(xs))]
+    lefts: dict[tuple[int, int], BesideLines] = {}
+    for _ in range(_MOST_TOGETHER):
+        joined: list[tuple[int, int]] = []
+        lacking = [not _beside(group, ordered, low, high, width_of, aside, apart, lefts) for group in groups]
+        index = 0
+        while index < len(groups):
+            first, last = groups[index]
+            before = joined[-1] if joined else None
+            after = groups[index + 1] if index + 1 < len(groups) else None
+            nearer_before = before is not None and (
+                after is None or xs[first] - xs[before[1]] <= xs[after[0]] - xs[last]
+            )
+            if lacking[index] and nearer_before and before is not None and last - before[0] < _MOST_TOGETHER:
+                joined[-1] = (before[0], last)
+            elif (
+                lacking[index]
+                and not nearer_before
+                and after is not None
+                and after[1] - first < _MOST_TOGETHER
+            ):
+                joined.append((first, after[1]))
+                index += 1
+            else:
+                joined.append(groups[index])
+            index += 1
+        if joined == groups:
+            break
+        groups = joined
+    return [lefts[group] for group in groups if group in lefts]
+
+
+def _beside(
+    group: tuple[int, int],
+    marks: Sequence[tuple[float, str]],
+    low: float,
+    high: float,
+    width_of: Callable[[str], float],
+    aside: float,
+    apart: float,
+    found: dict[tuple[int, int], BesideLines],
+) -> bool:
+    """Find the places of a group of lines, from its first to its last; return whether there is one."""
+    if group in found:
+        return True
+    first, last = group
+    words = ", ".join(word for _, word in marks[first : last + 1])
+    width = width_of(words)
+    left_end = marks[first - 1][0] + apart if first else low
+    right_end = marks[last + 1][0] - apart if last + 1 < len(marks) else high
+    right, left = marks[last][0] + aside, marks[first][0] - aside - width
+    lefts = ((right,) if right + width <= right_end else ()) + ((left,) if left >= left_end else ())
+    if lefts:
+        found[group] = BesideLines(words, width, lefts)
+    return bool(lefts)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from debrief.session.lanes.lane_events import Span
 from debrief.words.colours import TINT_ROLE
 
 _GRAVITY = list(TINT_ROLE)
+_NAME_ROWS = 4
 
 
 class Reach:
@@ -73,15 +75,24 @@ def named_in(lanes: Sequence[Sequence[str]], spans: Sequence[Span]) -> list[list
     ]
 
 
+@dataclass(frozen=True)
+class NamePlace:
+    """Where a finding's sign and its words may stand: together in a box, the sign at the finding's time."""
+
+    box: Box
+    sign_left: float
+    words_left: float
+
+
 def name_places(
     area: Box,
     edges: tuple[float, float],
-    width: float,
+    sign: float,
+    words: float,
     height: float,
     top: float,
-    rows: int,
     unit: float = 1.0,
-) -> Iterator[Box]:
+) -> Iterator[NamePlace]:
     """Yield the places of a finding's name in order of preference.
 
     Parameters
@@ -90,25 +101,34 @@ def name_places(
         Of the lane.
     edges : (float, float)
         Of the finding's stretch.
-    width, height : float
-        Of the name with its sign.
+    sign, words : float
+        Width of the sign, and of the words beside it; 0 where the sign stands alone.
+    height : float
+        Of the name.
     top : float
         Where the name may stand as a last choice.
-    rows : int
-        How many rows from the bottom may be taken: below the trace there is room where a limit was passed upwards.
     unit : float
         Of a pixel.
+
+    Notes
+    -----
+    In the lowest rows there is room where a limit was passed upwards, and the value at the playhead stands above.
+
+    The sign stands in the finding's stretch, at its beginning if it can; over the middle of one that is shorter
+    than the sign. Only its words reach out: what is beside a sign happened when the sign says.
     """
-    margin, gap, aside = 4.0 * unit, 2.0 * unit, 18.0 * unit
-    first, last = area.left + margin, area.right - width - margin
-    left = min(max((edges[0] + edges[1] - width) / 2, first), last)
-    if edges[1] - edges[0] < width:
-        # A short stretch, such as a spike: its words may stand beside it, off the trace.
-        beside = (edges[1] + aside, edges[0] - width - aside)
+    gap = 2.0 * unit
+    first, last = edges
+    if last - first < sign:
+        lefts = [(first + last - sign) / 2]
     else:
-        beside = (edges[0] + gap, edges[1] - gap - width)
-    lefts = [left, *(x for x in beside if first <= x <= last)]
-    for x in lefts:
-        for row in range(1, rows + 1):
-            yield Box(x, area.bottom - row * (height + gap) - gap, width, height)
-    yield Box(left, top, width, height)
+        lefts = list(dict.fromkeys((first, (first + last - sign) / 2, last - sign)))
+    tops = [area.bottom - row * (height + gap) - gap for row in range(1, _NAME_ROWS + 1)]
+    for left in lefts:
+        # At the very edge of the lane half of a sign would be cut off.
+        sign_left = min(max(left, area.left), area.right - sign)
+        for at in (*tops, top):
+            yield NamePlace(Box(sign_left, at, sign + words, height), sign_left, sign_left + sign)
+            if words:
+                before = sign_left - words
+                yield NamePlace(Box(before, at, words + sign, height), sign_left, before)
