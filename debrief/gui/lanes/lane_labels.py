@@ -292,6 +292,9 @@ class Labels(Layer):
         height = theme.px(14)
         worst_first = sorted(trace.lines, key=lambda line: (line.severity != "limit", -line.level))
         named: set[tuple[str, int]] = set()
+        stretches = [
+            ends for line in trace.lines if (ends := scene.clipped(line.begin_s, line.end_s)) is not None
+        ]
         for line in worst_first:
             edges = scene.clipped(line.begin_s, line.end_s)
             if edges is None:
@@ -301,14 +304,9 @@ class Labels(Layer):
             key = (line.text, int(edges[1] // 200))
             if edges[1] - edges[0] < 6 or key in named:
                 continue
-            others = [
-                ends
-                for other in trace.lines
-                if other is not line
-                and (other.begin_s, other.end_s) != (line.begin_s, line.end_s)
-                and (ends := scene.clipped(other.begin_s, other.end_s)) is not None
-            ]
-            box = self._place_limit_name(lane, placer, trace.y_of(line.level), edges, width, height, others)
+            box = self._place_limit_name(
+                lane, placer, trace.y_of(line.level), edges, width, height, stretches
+            )
             if box is None:
                 continue
             named.add(key)
@@ -333,7 +331,7 @@ class Labels(Layer):
         edges: tuple[float, float],
         width: float,
         height: float,
-        others: Sequence[tuple[float, float]],
+        stretches: Sequence[tuple[float, float]],
     ) -> Box | None:
         """Find a place above the line's right end, else in the line itself.
 
@@ -346,7 +344,7 @@ class Labels(Layer):
             if edges[1] - edges[0] >= width:
                 return placer.place([over, replace(over, top=y + 1)], partial(self._crosses, lane))
             left = edges[0] - 4 - width
-            if any(a < edges[0] and b > left for a, b in others):
+            if any(ends != edges and ends[0] < edges[0] and ends[1] > left for ends in stretches):
                 return None
             tops = (y - height / 2, y - height, y + 1)
             return placer.place([Box(left, top, width, height) for top in tops], partial(self._crosses, lane))
