@@ -18,7 +18,8 @@ from debrief.session.lanes.lane_events import Mark, RibbonPart, Span, event_span
 from debrief.session.lanes.lane_plan import standard_lanes
 from debrief.session.lanes.lane_stack import LaneData, LaneRow, LaneStack, lane_data, prepare_lane
 from debrief.session.limits.instrument_readings import Instrument, instruments
-from debrief.session.texts.story import StoryStep, start_frame, story
+from debrief.session.texts.story import StoryStep, story
+from debrief.session.time.first_view import first_view
 from debrief.session.time.framing import Framing
 from debrief.session.time.playback import Playback
 from debrief.words.cautions import AFTER_LIMIT, NOT_APPROVED
@@ -28,7 +29,6 @@ from debrief.words.remedies import GIVE_A_PROFILE
 from debrief.words.sentence import Sentence, led
 
 _MAIN_CHANNELS = ("itt", "ng", "bus_volts", "torque", "np")
-_BRIEF_S = 300.0
 _NO_PROFILE = led(
     f"{VERDICTS['undetermined'].title}:",
     f"no engine profile is chosen, so nothing was judged. {GIVE_A_PROFILE.window}",
@@ -84,7 +84,7 @@ def _rate_hz(recording: Recording) -> float | None:
 
 
 def _sample_times(recording: Recording, engine: int) -> FloatArray:
-    """Return the times that "one sample on" steps through: those of the densest main channel."""
+    """Return the times that "next sample" steps through: those of the densest main channel."""
     found = [recording.get(name, engine) for name in _MAIN_CHANNELS]
     channels = [c for c in found if c is not None] or list(recording.channels.values())
     if not channels:
@@ -140,12 +140,13 @@ class Session:
         self.prepared = prepared
         self.engine = engine
         self.choices = choices if choices is not None else Choices()
-        stops = [step.time_s for step in prepared.story if step.is_finding]
-        self.playback = Playback(assessment.recording.duration_s, prepared.sample_times_s, stops, clock)
+        self.playback = Playback(assessment.recording.duration_s, prepared.sample_times_s, clock)
         self.framing = Framing(assessment.recording.duration_s)
         self.lane_stack = LaneStack(prepared.lanes)
-        self._selected: int | None = None
-        self._look_at_first()
+        first = first_view(assessment, prepared.story)
+        self._selected = first.step
+        self.framing.frame(first.begin_s, first.end_s)
+        self.playback.seek(first.position_s)
 
     @property
     def recording(self) -> Recording:
@@ -217,20 +218,40 @@ class Session:
         profile = self.profile
         return None if profile is None or profile.approved_data else NOT_APPROVED
 
-    def choose(self, index: int, reframe: bool = True) -> StoryStep | None:
+    def choose(self, index: int) -> StoryStep | None:
         """Go to a step of the story: move the replay there and bring it into view."""
         if not 0 <= index < len(self.story):
             return None
         self._selected = index
         step = self.story[index]
         self.playback.seek(step.time_s)
-        if reframe:
-            framing = self.framing
-            in_view = framing.begin_s <= step.begin_s and step.end_s <= framing.end_s
-            # A step that is already in view at a useful size does not make the picture jump.
-            if not in_view or step.end_s - step.begin_s < 0.2 * framing.span_s:
-                framing.frame(step.begin_s, step.end_s)
+        framing = self.framing
+        in_view = framing.begin_s <= step.begin_s and step.end_s <= framing.end_s
+        # A step that is already in view at a useful size does not make the picture jump.
+        if not in_view or step.end_s - step.begin_s < 0.2 * framing.span_s:
+            framing.frame(step.begin_s, step.end_s)
         return step
+
+    def row_beside(self, direction: int, findings_only: bool = False) -> int | None:
+        """Return the index of the next (+1) or the previous (-1) row of the story, or None where there is none.
+
+        Rows at the time of the playhead are passed one by one from the chosen one. While playing, a row that was passed
+        less than half a second ago is no previous one, so that two presses go back two rows.
+        """
+        position = self.playback.position_s
+        chosen = self._selected if self.step_in_play == self._selected else None
+        passed = 0.5 * self.playback.rate if direction < 0 and self.playback.playing else 1e-6
+
+        def lies_beside(index: int, step: StoryStep) -> bool:
+            if step.shape == "heading" or index == chosen or (findings_only and not step.is_finding):
+                return False
+            away = (step.time_s - position) * direction
+            if abs(away) <= 1e-6 and chosen is not None:
+                return (index - chosen) * direction > 0
+            return away > passed
+
+        beside = [index for index, step in enumerate(self.story) if lies_beside(index, step)]
+        return (beside[0] if direction > 0 else beside[-1]) if beside else None
 
     @property
     def step_in_play(self) -> int | None:
@@ -275,41 +296,3 @@ class Session:
             if step.time_s <= time_s + 1e-6 and (best is None or step.time_s >= self.story[best].time_s):
                 best = index
         return best
-
-    def index_of_finding(self, time_s: float) -> int | None:
-        """Return the index of the finding at this time, or None."""
-        for index, step in enumerate(self.story):
-            if step.is_finding and abs(step.time_s - time_s) < 1e-6:
-                return index
-        return None
-
-    def _look_at_first(self) -> None:
-        """Begin where a reader would look first: the worst finding, else the first start, else all."""
-        order = {"limit": 0, "possible": 1, "caution": 2}
-        findings = [
-            (order[step.event.severity], step.event.event_class != "engine", index)
-            for index, step in enumerate(self.story)
-            if step.event is not None and step.event.severity in order
-        ]
-        if findings:
-            index = min(findings)[2]
-            self.choose(index, reframe=False)
-            self._frame_around(self.story[index])
-            event = self.story[index].event
-            if event is not None and event.peak_s is not None:
-                self.playback.seek(event.peak_s)
-            return
-        if self.assessment.starts and self.recording.duration_s > _BRIEF_S:
-            self.framing.frame(*start_frame(self.assessment.starts[0]))
-            self.playback.seek(self.assessment.starts[0].begin_s)
-
-    def _frame_around(self, step: StoryStep) -> None:
-        """Show the start that a step belongs to, or the step alone where it lies outside, as after a shutdown."""
-        peak_s = step.event.peak_s if step.event is not None else None
-        moments = (step.time_s, step.time_s if peak_s is None else peak_s)
-        for start in self.assessment.starts:
-            begin, end = start_frame(start)
-            if start.number == step.start_number and begin <= min(moments) and max(moments) <= end:
-                self.framing.frame(begin, end)
-                return
-        self.framing.frame(step.begin_s, step.end_s)

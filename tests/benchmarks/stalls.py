@@ -111,7 +111,7 @@ def run(path: Path, where: bool) -> dict[str, list[float]]:
     assert session is not None
     heart.enter("choose findings")
     for _ in range(8):
-        window.replay.next_event()
+        window.replay.next_finding()
         heart.settle(40)
     window.replay.frame_all()
     heart.settle(40)

@@ -114,8 +114,12 @@ def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: P
             assert said(value_text(measure["value"], measure["unit"])), name
     for event in document["events"]:
         assert said(event["message"])
-        # Fuel came at its first sample; the bounds of its Ng begin at the last one without it.
-        assert said(clock_text(event["peak_s"] if event["kind"] == "early_fuel" else event["start_s"]))
+        # Fuel came at its first sample; its bounds begin at the last one without it. A pause too short ends there.
+        at = {"early_fuel": "peak_s", "residual_heat": "peak_s", "fuel_reintroduced": "end_s"}.get(
+            event["kind"]
+        )
+        at = "end_s" if event["reason"] == "rest_too_short" else at or "start_s"
+        assert said(clock_text(event[at]))
         if event["duration_s"] is not None:
             assert said(duration_text(event["duration_s"], event["duration_low_s"], event["duration_high_s"]))
         if event["peak"] is not None:

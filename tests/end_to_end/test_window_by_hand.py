@@ -133,7 +133,7 @@ def test_by_keyboard_a_hot_start_is_opened_found_measured_and_printed(window, qt
         qtbot.keyClick(window.lanes, key, modifier)
 
     press(Qt.Key.Key_Home)
-    press(Qt.Key.Key_N)
+    qtbot.keyClick(window.lanes, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     assert window.story.list.currentItem() is not None
     assert window.replay.position_s == pytest.approx(truth["first_s"], abs=0.1)
     press(Qt.Key.Key_F)

@@ -82,7 +82,7 @@ class Soak:
                 show()
                 self.settle()
             window.views.show_replay()
-            window.replay.next_event()
+            window.replay.next_finding()
             if index % 4 == 0:
                 window.explaining.show_why()
                 self.settle()

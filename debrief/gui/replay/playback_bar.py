@@ -95,10 +95,10 @@ class PlaybackBar(QWidget):
         self._play.clicked.connect(replay.toggle)
         row.addWidget(self._play)
         for text, name, key, slot in (
-            ("‹ event", "Previous event", "P", replay.previous_event),
-            ("event ›", "Next event", "N", replay.next_event),
-            ("‹ sample", "One sample back", "Left arrow", replay.step_back),
-            ("sample ›", "One sample on", "Right arrow", replay.step_forward),
+            ("‹ step", "Previous step of the story", "P; previous finding: Shift+P", replay.previous_step),
+            ("step ›", "Next step of the story", "N; next finding: Shift+N", replay.next_step),
+            ("‹ sample", "Previous sample", "Left arrow", replay.step_back),
+            ("sample ›", "Next sample", "Right arrow", replay.step_forward),
         ):
             button = made_button(text, slot, role="small", name=name, tip=f"{name} ({key})")
             row.addWidget(button)

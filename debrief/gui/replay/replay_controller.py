@@ -225,12 +225,12 @@ class Replay(QObject):
 
     @Slot()
     def step_forward(self) -> None:
-        """Go one sample on."""
+        """Go to the next sample."""
         self._step(1)
 
     @Slot()
     def step_back(self) -> None:
-        """Go one sample back."""
+        """Go to the sample before."""
         self._step(-1)
 
     def _step(self, samples: int) -> None:
@@ -243,27 +243,34 @@ class Replay(QObject):
         self._moved()
 
     @Slot()
-    def next_event(self) -> None:
-        """Go to the next finding and choose it."""
-        if self._session is not None:
-            self._to_finding(self._session.playback.next_event(), "last finding")
+    def next_step(self) -> None:
+        """Choose the next row of the story."""
+        self._to_row(1, "last step")
 
     @Slot()
-    def previous_event(self) -> None:
-        """Go to the finding before and choose it."""
-        if self._session is not None:
-            self._to_finding(self._session.playback.previous_event(), "first finding")
+    def previous_step(self) -> None:
+        """Choose the row of the story before."""
+        self._to_row(-1, "first step")
 
-    def _to_finding(self, time_s: float | None, at_end: str) -> None:
+    @Slot()
+    def next_finding(self) -> None:
+        """Choose the next finding."""
+        self._to_row(1, "last finding", findings_only=True)
+
+    @Slot()
+    def previous_finding(self) -> None:
+        """Choose the finding before."""
+        self._to_row(-1, "first finding", findings_only=True)
+
+    def _to_row(self, direction: int, at_end: str, findings_only: bool = False) -> None:
         if self._session is None:
             return
-        if time_s is None:
-            any_there = any(step.is_finding for step in self._session.story)
-            self.told.emit(at_end if any_there else "no finding")
-            return
-        index = self._session.index_of_finding(time_s)
+        index = self._session.row_beside(direction, findings_only)
         if index is not None:
             self.choose(index)
+            return
+        any_there = any(step.is_finding or not findings_only for step in self._session.story)
+        self.told.emit(at_end if any_there else f"no {at_end.split()[-1]}")
 
     @Slot(int)
     def choose(self, index: int) -> None:

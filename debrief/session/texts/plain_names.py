@@ -44,9 +44,16 @@ def not_judged_title(item: NotJudged) -> str:
 def moment_of(event: Event) -> float:
     """Return the time that stands beside an event, [s], the same on screen, in the text and on the paper.
 
-    Fuel came at its first sample, not at the last one without it, where the bounds begin.
+    What fuel found, too little speed or too much heat, stands at the first sample with fuel, not at the last one without
+    it, where the bounds begin. A pause that was too short stands where it ended: the starter or the fuel came then.
     """
-    return event.peak_s if event.kind == "early_fuel" and event.peak_s is not None else event.start_s
+    if event.kind in ("early_fuel", "residual_heat") and event.peak_s is not None:
+        return event.peak_s
+    return (
+        event.end_s
+        if event.kind == "fuel_reintroduced" or event.reason == "rest_too_short"
+        else event.start_s
+    )
 
 
 def itt_unit(start: Start) -> str:

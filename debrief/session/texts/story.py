@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
 
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.analysis.verdict import is_failed_start
@@ -70,9 +72,11 @@ class StoryStep:
     event : Event or None
         The finding behind it.
     start_number : int or None
-        The start it belongs to.
+        The start it belongs to, of its engine.
     shows_time : bool
         Whether the time is a fact about the step, or only a place to go to.
+    engine : int
+        The engine it belongs to.
     """
 
     time_s: float
@@ -84,10 +88,11 @@ class StoryStep:
     event: Event | None = None
     start_number: int | None = None
     shows_time: bool = True
+    engine: int = 1
 
     @property
     def is_finding(self) -> bool:
-        """Whether the step is more than a step: what "next event" stops at."""
+        """Whether the step is more than a step: what "next finding" stops at."""
         return self.event is not None and self.event.severity != "note"
 
     @property
@@ -118,36 +123,79 @@ def spoken_severity(event: Event) -> str:
 
 
 def story(assessment: Assessment) -> tuple[StoryStep, ...]:
-    """Return the steps of all starts, phases and events in order of time."""
-    steps: list[StoryStep] = []
+    """Return the steps of all starts, phases and events strictly in order of time.
+
+    At one time what was done or came about stands before what was found of it, and how a start ended last. A heading
+    stands above the steps of its start; a step that its time takes below the heading of another start names its own.
+    """
+    placed: list[_Placed] = []
     used: set[int] = set()
     flying = any(p.name in ("takeoff", "climb", "cruise", "descent", "landing") for p in assessment.phases)
     headed = flying or len(assessment.starts) > 1
     several = assessment.recording.has_several_engines
-    for start in assessment.starts:
+    for section, start in enumerate(sorted(assessment.starts, key=lambda s: s.begin_s), start=1):
         own = list(assessment.events_of(start))
         used.update(id(e) for e in own)
         group = _start_steps(assessment, start, own)
+        begin, end = start_frame(start)
+        times = [step.time_s for step, _ in group] or [start.begin_s]
+        ended = max((step.time_s for step, rank in group if rank == _STEP), default=start.end_s)
         if headed:
-            begin, end = start_frame(start)
-            title = f"Start {start.number}" + (f", engine {start.engine}" if several else "")
-            steps.append(
-                StoryStep(
-                    start.begin_s, title, OUTCOME_WORDS[start.outcome], "heading", begin, end,
-                    start_number=start.number, shows_time=False,
-                )
+            title = _start_title(start.number, start.engine, several).capitalize()
+            heading = StoryStep(
+                start.begin_s, title, OUTCOME_WORDS[start.outcome], "heading", begin, end,
+                start_number=start.number, shows_time=False, engine=start.engine,
             )  # fmt: skip
-        steps.extend(group)
-    rest: list[StoryStep] = []
+            placed.append(_Placed(min(start.begin_s, *times), section, _HEADING, heading))
+        placed += [_Placed(step.time_s, section, rank, step) for step, rank in group]
+        placed.append(_Placed(ended, section, _OUTCOME, _outcome_step(assessment, start, own, ended)))
+    rest: list[tuple[StoryStep, int]] = []
     for phase in assessment.phases:
         if phase.name == "start" or (not flying and phase.name in ("off", "ground")):
             continue
         title = _PHASE_TITLES.get(phase.name, phase.name.replace("_", " ").capitalize())
         detail = _minutes(phase.end_s - phase.start_s)
-        rest.append(StoryStep(phase.start_s, title, detail, "circle", phase.start_s, phase.end_s))
-    rest.extend(_event_step(assessment, e) for e in assessment.events if id(e) not in used)
-    rest.extend(_highest_step(one) for one in highest_itt(assessment))
-    return _merge(steps, rest)
+        detail = f"took {detail}" if phase.name == "shutdown" else detail
+        rest.append((StoryStep(phase.start_s, title, detail, "circle", phase.start_s, phase.end_s), _STEP))
+    rest += [(_event_step(assessment, e), _FINDING) for e in assessment.events if id(e) not in used]
+    rest += [(_highest_step(one), _STEP) for one in highest_itt(assessment)]
+    begins = sorted(start.begin_s for start in assessment.starts)
+    placed += [_Placed(step.time_s, bisect_right(begins, step.time_s), rank, step) for step, rank in rest]
+    placed.sort(key=lambda one: (round(one.time_s, 6), one.section, one.rank))
+    steps = tuple(one.step for one in placed)
+    return _named_apart(steps, several) if headed else steps
+
+
+_HEADING, _STEP, _FINDING, _OUTCOME = range(4)
+"""What comes first at one time."""
+
+
+class _Placed(NamedTuple):
+    """A step and its place: by time, then by the start in which it falls, then by what it is."""
+
+    time_s: float
+    section: int
+    rank: int
+    step: StoryStep
+
+
+def _named_apart(steps: Sequence[StoryStep], several: bool) -> tuple[StoryStep, ...]:
+    """Return the steps; one of a start that stands below the heading of another names its own."""
+    out: list[StoryStep] = []
+    heading: tuple[int, int | None] | None = None
+    for step in steps:
+        if step.shape == "heading":
+            heading = (step.engine, step.start_number)
+        elif step.start_number is not None and heading != (step.engine, step.start_number):
+            step = replace(
+                step, title=f"{step.title}, {_start_title(step.start_number, step.engine, several)}"
+            )
+        out.append(step)
+    return tuple(out)
+
+
+def _start_title(number_: int, engine: int, several: bool) -> str:
+    return f"start {number_}" + (f", engine {engine}" if several else "")
 
 
 def _highest_step(one: Highest) -> StoryStep:
@@ -193,8 +241,12 @@ def event_detail(assessment: Assessment, event: Event) -> str:
     below = is_below(assessment, event)
     extreme = "lowest" if below else "peak"
     side = "below" if below else "above"
-    time = duration_text(event.duration_s, event.duration_low_s, event.duration_high_s)
+    # Where it is certain its bounds decide nothing: they stand behind Why.
+    open_ = (event.duration_low_s, event.duration_high_s) if event.severity == "possible" else (None, None)
+    time = duration_text(event.duration_s, *open_)
     words = f"{extreme} {beside(event.peak, event.level, event.unit)}; {time} {side} {reference_beside(event.peak, event.level, event.unit)}"
+    if event.allowed_s is not None:
+        words += f", {plain(event.allowed_s)} s allowed" if event.allowed_s else ", not allowed at any time"
     if event.sensor_suspect:
         words += "; sensor suspect"
     return words
@@ -221,6 +273,8 @@ def _event_step(assessment: Assessment, event: Event) -> StoryStep:
         title = f"{title}, possibly"
     if event.severity == "note":
         title = f"{title}, a note"
+    if event.start_number is None and assessment.recording.has_several_engines:
+        title = f"{title}, engine {event.engine}"
     # An event goes to its worst moment where it has one; that is what the reader wants to see.
     length = max(event.end_s - event.start_s, 4.0)
     return StoryStep(
@@ -232,12 +286,16 @@ def _event_step(assessment: Assessment, event: Event) -> StoryStep:
         end_s=event.end_s + max(length, 8.0),
         event=event,
         start_number=event.start_number,
+        engine=event.engine,
     )
 
 
-def _start_steps(assessment: Assessment, start: Start, events: list[Event]) -> list[StoryStep]:
+def _start_steps(
+    assessment: Assessment, start: Start, events: Sequence[Event]
+) -> list[tuple[StoryStep, int]]:
+    """Return the steps and findings of a start, each with its rank."""
     begin, end = start_frame(start)
-    steps: list[StoryStep] = []
+    steps: list[tuple[StoryStep, int]] = []
     inferred = set(start.inferred)
 
     def add(
@@ -248,7 +306,12 @@ def _start_steps(assessment: Assessment, start: Start, events: list[Event]) -> l
         if field in inferred:
             detail = f"{detail}; inferred" if detail else "inferred"
         shape: Shape = "circle" if event is None else shape_of(event)
-        steps.append(StoryStep(time_s, title, detail, shape, begin, end, event, start.number))
+        steps.append(
+            (
+                StoryStep(time_s, title, detail, shape, begin, end, event, start.number, engine=start.engine),
+                _STEP,
+            )
+        )
 
     add(start.starter_on_s, "Starter on", _volts_words(start), field="starter_on_s")
     periods = start.fuel_periods
@@ -270,31 +333,43 @@ def _start_steps(assessment: Assessment, start: Start, events: list[Event]) -> l
                 add(period.light_off_s, "Light-off", _after(period.light_off_s, period.on_s, "fuel"))
                 add(period.off_s, "Fuel cut", "")
     else:
-        add(start.fuel_on_s, "Fuel on", _fuel_words(assessment, start.ng_at_fuel_pct),
-            early.get(start.fuel_on_s), "fuel_on_s")  # fmt: skip
+        since = _after(start.fuel_on_s, start.starter_on_s, "starter on")
+        words = "; ".join(filter(None, (_fuel_words(assessment, start.ng_at_fuel_pct), since)))
+        add(start.fuel_on_s, "Fuel on", words, early.get(start.fuel_on_s), "fuel_on_s")
     light = _after(start.light_off_s, start.fuel_on_s, "fuel")
     add(start.light_off_s, "Light-off", light, field="light_off_s")
     if start.peak_itt_c is not None:
-        peak = f"{bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
-        add(start.peak_itt_s, "Peak ITT", ", ".join(filter(None, (peak, above_levels(start)))))
-    steps.extend(_event_step(assessment, e) for e in events if all(e is not x for x in early.values()))
+        add(start.peak_itt_s, "Peak ITT", ", ".join(filter(None, (_peak_words(start), above_levels(start)))))
     cut = start.fuel_off_s
     if cut is not None and start.outcome != "completed":
         add(cut, "Fuel cut", _cut_words(start, events), field="fuel_off_s")
     if start.starter_off_s is not None:
         add(start.starter_off_s, "Starter off", _starter_words(start), field="starter_off_s")
     add(start.idle_s, "Idle", _after(start.idle_s, start.light_off_s, "light-off"), field="idle_s")
-    steps.sort(key=lambda step: step.time_s)
-    if start.outcome != "completed":
-        time_s = max([step.time_s for step in steps], default=start.begin_s)
-        shape: Shape = "circle" if start.outcome in ("motoring", "incomplete", "unknown") else "triangle"
-        steps.append(
-            StoryStep(
-                time_s, OUTCOME_WORDS[start.outcome], _outcome_words(assessment, start), shape, begin, end,
-                start_number=start.number, shows_time=False,
-            )
-        )  # fmt: skip
+    steps += [
+        (_event_step(assessment, e), _FINDING) for e in events if all(e is not x for x in early.values())
+    ]
     return steps
+
+
+def _outcome_step(assessment: Assessment, start: Start, events: Sequence[Event], time_s: float) -> StoryStep:
+    """Return how a start ended, with what one asks of it first."""
+    title = OUTCOME_WORDS[start.outcome]
+    failures = [e for e in events if is_failed_start(e) and e.severity in ("limit", "possible")]
+    failed = min(failures, key=lambda e: e.severity != "limit", default=None)
+    if failed is not None and start.outcome != "completed":
+        title = f"{severity_words(failed)}: {title[:1].lower()}{title[1:]}"
+    calm = ("completed", "motoring", "incomplete", "unknown")
+    shape: Shape = "circle" if start.outcome in calm else "triangle"
+    begin, end = start_frame(start)
+    return StoryStep(
+        time_s, title, _outcome_words(assessment, start), shape, begin, end,
+        start_number=start.number, shows_time=False, engine=start.engine,
+    )  # fmt: skip
+
+
+def _peak_words(start: Start) -> str:
+    return f"{bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
 
 
 def _nth(index: int) -> str:
@@ -330,7 +405,7 @@ def _after(time_s: float | None, since_s: float | None, what: str) -> str:
     return f"{number(time_s - since_s, 1)} s after {what}"
 
 
-def _cut_words(start: Start, events: list[Event]) -> str:
+def _cut_words(start: Start, events: Sequence[Event]) -> str:
     cut = start.fuel_off_s
     if cut is None:
         return ""
@@ -352,15 +427,24 @@ def _starter_words(start: Start) -> str:
     parts = []
     on, off = start.starter_on_s, start.starter_off_s
     if on is not None and off is not None:
-        parts.append(f"{number(off - on, 1)} s on")
+        parts.append(f"ran {number(off - on, 1)} s")
     if off is not None and start.fuel_off_s is not None and start.outcome != "completed":
         after = off - start.fuel_off_s
-        motored = f"{number(after, 1)} s motored after the cut" if after > 0 else "off before the cut"
-        parts.append("off with the cut" if abs(after) < _SAME_S else motored)
+        motored = (
+            f"motored {number(after, 1)} s after the fuel cut" if after > 0 else "off before the fuel cut"
+        )
+        parts.append("off with the fuel" if abs(after) < _SAME_S else motored)
     return "; ".join(parts)
 
 
 def _outcome_words(assessment: Assessment, start: Start) -> str:
+    if start.outcome == "completed":
+        facts = [
+            "" if start.ng_at_fuel_pct is None else f"Ng at fuel {value_text(start.ng_at_fuel_pct, '%')}",
+            "" if start.peak_itt_c is None else f"peak ITT {_peak_words(start)}",
+            (idle := _after(start.idle_s, start.starter_on_s, "starter on")) and f"idle {idle}",
+        ]
+        return ", ".join(filter(None, facts))
     if start.outcome == "motoring":
         return f"highest Ng {value_text(start.max_motoring_ng_pct, '%')}, no fuel"
     if start.outcome in ("aborted", "hung", "flamed_out"):
@@ -383,26 +467,3 @@ def _highest_ng(assessment: Assessment, start: Start) -> str:
     first, last = channel.time_s.searchsorted((start.begin_s, start.end_s))
     values = channel.values[int(first) : int(last)]
     return value_text(float(values.max()), channel.unit) if values.size else ""
-
-
-def _merge(starts: list[StoryStep], rest: list[StoryStep]) -> tuple[StoryStep, ...]:
-    """Put phases and events between the groups of the starts without tearing a group apart."""
-    merged: list[StoryStep] = []
-    pending = sorted(rest, key=lambda step: step.time_s)
-    group_begin: dict[int | None, float] = {}
-    for step in starts:
-        group_begin.setdefault(step.start_number, step.time_s)
-    seen: set[int | None] = set()
-    for step in starts:
-        if step.start_number not in seen:
-            seen.add(step.start_number)
-            begin = group_begin[step.start_number]
-            while pending and pending[0].time_s < begin:
-                merged.append(pending.pop(0))
-        merged.append(step)
-    return tuple(merged + pending)
-
-
-def unit_text(unit: str) -> str:
-    """Return the unit as printed."""
-    return unit_words(unit)

@@ -22,9 +22,7 @@ class Playback:
     duration_s : float
         Length of the recording, [s].
     sample_times_s : (n,) float array
-        Times that "one sample on" steps to, increasing, [s].
-    event_times_s : sequence of float
-        Times that "next event" goes to, [s]; any order.
+        Times that "next sample" steps to, increasing, [s].
     clock : callable
         Seconds that only grow; injected so that a test owns time.
 
@@ -39,12 +37,10 @@ class Playback:
         self,
         duration_s: float,
         sample_times_s: NDArray[np.float64] | Sequence[float] = (),
-        event_times_s: Sequence[float] = (),
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._duration_s = max(0.0, float(duration_s))
         self._samples = np.asarray(sample_times_s, dtype=np.float64)
-        self._events = sorted({float(t) for t in event_times_s})
         self._clock = clock
         self._origin_s = 0.0
         self._since = 0.0
@@ -154,21 +150,3 @@ class Playback:
         else:
             index = int(np.searchsorted(self._samples, position - _TOLERANCE_S, side="left")) + samples
         self.seek(float(self._samples[min(max(index, 0), self._samples.size - 1)]))
-
-    def next_event(self) -> float | None:
-        """Go to the first event after the position; return its time, or None when there is none."""
-        return self._jump(next((t for t in self._events if t > self.position_s + _TOLERANCE_S), None))
-
-    def previous_event(self) -> float | None:
-        """Go to the last event before the position; return its time, or None when there is none.
-
-        While playing, an event passed less than half a second ago is skipped, so that pressing the key
-        twice goes back two events.
-        """
-        before = self.position_s - (0.5 * self._rate if self.playing else _TOLERANCE_S)
-        return self._jump(next((t for t in reversed(self._events) if t < before), None))
-
-    def _jump(self, time_s: float | None) -> float | None:
-        if time_s is not None:
-            self.seek(time_s)
-        return time_s

@@ -80,16 +80,25 @@ def test_giving_the_story_the_focus_chooses_nothing(desk):
     assert desk.window.replay.position_s == 5.0
 
 
-def test_next_and_previous_event_keys(desk, qtbot):
+def test_n_and_p_visit_every_row_of_the_story_and_with_shift_the_findings(desk):
     desk.show(made.hot_start())
+    story = desk.window.story.list
     desk.window.replay.seek(0.0)
-    qtbot.keyClick(desk.window, Qt.Key.Key_N)
-    assert desk.window.replay.position_s == pytest.approx(14.0)
-    qtbot.keyClick(desk.window, Qt.Key.Key_PageDown)
-    assert desk.window.replay.position_s == pytest.approx(16.756, abs=0.01)
-    assert desk.window.story.list.currentRow() == _row(desk, "Hot start")
-    qtbot.keyClick(desk.window, Qt.Key.Key_P)
-    assert desk.window.replay.position_s == pytest.approx(14.0)
+    for keys, title in (
+        ("N", "Starter on"),
+        ("PgDown", "Fuel on"),
+        ("N", "Light-off"),
+        ("P", "Fuel on"),
+        ("Shift+N", "Hot start"),
+        ("Shift+PgUp", "Fuel on"),
+        ("PgUp", "Starter on"),
+    ):
+        desk.user.presses(keys)
+        assert story.currentRow() == _row(desk, title), keys
+    desk.user.clicks("Next step of the story")
+    assert story.currentRow() == _row(desk, "Fuel on")
+    desk.user.clicks("Previous step of the story")
+    assert desk.window.replay.position_s == pytest.approx(10.0)
 
 
 def test_space_plays_by_the_clock_and_pauses(desk, qtbot):
@@ -544,10 +553,12 @@ def test_crowded_findings_stand_as_shapes_and_never_overlap(desk, qtbot):
         assert not any(first.meets(other) for other in words[i + 1 :])
 
 
-def test_after_the_last_finding_the_status_says_so(desk, qtbot):
+def test_after_the_last_finding_and_the_last_row_the_status_says_so(desk, qtbot):
     desk.show(made.hot_start())
-    qtbot.keyClick(desk.window, Qt.Key.Key_End)
-    qtbot.keyClick(desk.window, Qt.Key.Key_N)
+    desk.user.presses("End")
+    desk.user.presses("N")
+    assert desk.window.playback_bar.aside.text().startswith("last step")
+    desk.user.presses("Shift+N")
     assert desk.window.playback_bar.aside.text().startswith("last finding")
     desk.window.replay.seek(20.0)
     assert "finding" not in desk.window.playback_bar.aside.text()

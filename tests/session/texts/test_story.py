@@ -7,7 +7,10 @@ from debrief.session.lanes.lane_events import event_spans, marks, ribbon
 from debrief.session.lanes.lane_plan import level_lines, standard_lanes
 from debrief.session.session import Session, prepare
 from debrief.session.texts.story import story
+from tests.demo_assessing import DEMOS, assessed
 from tests.session import assessment_maker as made
+
+DEMO = {path.name[:2]: path for path in DEMOS}
 
 
 def _titles(assessment):
@@ -30,11 +33,11 @@ def test_the_story_of_a_start_is_told_in_order():
 def test_steps_carry_the_numbers_that_a_reader_asks_for():
     steps = {s.title: s for s in story(made.hot_start())}
     assert steps["Starter on"].detail == "bus 25.4 V, lowest 19.6 V (after the first second)"
-    assert steps["Fuel on"].detail == "Ng 8.6 %, minimum 15"
+    assert steps["Fuel on"].detail == "Ng 8.6 %, minimum 15; 4.0 s after starter on"
     assert steps["Light-off"].detail == "1.2 s after fuel"
     assert steps["Hot start"].detail.startswith("peak 1087 °C; ")
     assert steps["Fuel cut"].detail.endswith("after 1030 °C was crossed")
-    assert steps["Starter off"].detail == "37.0 s on; 20.0 s motored after the cut"
+    assert steps["Starter off"].detail == "ran 37.0 s; motored 20.0 s after the fuel cut"
     assert steps["Aborted"].detail == "idle not reached, highest Ng 43.7 %"
 
 
@@ -56,7 +59,7 @@ def test_a_value_that_is_not_known_is_said_and_never_zero():
         assessment.starts[0], ng_at_fuel_pct=None, rest_bus_volts=None, min_bus_volts=None, fuel_periods=()
     )
     steps = {s.title: s for s in story(replace(assessment, starts=(start,)))}
-    assert steps["Fuel on"].detail == "Ng not known"
+    assert steps["Fuel on"].detail == "Ng not known; 4.0 s after starter on"
     assert steps["Starter on"].detail == "bus voltage not known"
 
 
@@ -107,12 +110,82 @@ def test_a_limit_event_in_a_start_asks_for_the_manual():
     assert Session(Path("x.csv"), calm, prepare(calm)).after_limit is None
 
 
-def test_next_event_stops_at_findings_not_at_steps():
-    assessment = made.hot_start()
-    session = Session(Path("x.csv"), assessment, prepare(assessment))
+def _session(assessment):
+    clock = [0.0]
+    return Session(Path("x.csv"), assessment, prepare(assessment), clock=lambda: clock[0]), clock
+
+
+def _visited(session, direction, findings_only=False):
+    found = []
+    while (index := session.row_beside(direction, findings_only)) is not None:
+        assert session.choose(index) is session.story[session.step_in_play]
+        found.append(session.story[index].title)
+    return found
+
+
+def test_next_and_previous_visit_every_row_of_the_story_and_findings_alone_where_asked():
+    session, _ = _session(assessed(DEMO["06"]))
+    titles = [step.title for step in session.story]
     session.playback.seek(0.0)
-    assert session.playback.next_event() == 14.0
-    assert session.story[session.index_of_finding(14.0)].title == "Fuel on"
+    assert _visited(session, 1) == titles  # also those that share a moment
+    assert _visited(session, -1) == titles[-2::-1]
+    session.playback.seek(0.0)
+    assert _visited(session, 1, findings_only=True) == ["Hot start", "Motoring too short"]
+    assert _visited(session, -1, findings_only=True) == ["Hot start"]
+
+
+def test_headings_are_no_rows_to_stop_at_and_no_way_leads_backwards():
+    session, _ = _session(assessed(DEMO["19"]))
+    session.playback.seek(0.0)
+    times = []
+    while (index := session.row_beside(1)) is not None:
+        times.append(session.choose(index).time_s)
+    assert times == sorted(times)
+    assert len(times) == sum(step.shape != "heading" for step in session.story)
+
+
+def test_from_the_first_view_and_from_anywhere_between_the_rows_beside_the_playhead_are_next():
+    session, _ = _session(made.hot_start())
+    assert session.story[session.selected].title == "Hot start"
+    assert session.story[session.row_beside(1)].title == "Peak ITT"
+    assert session.story[session.row_beside(-1)].title == "Light-off"
+    session.playback.seek(20.0)
+    assert session.story[session.row_beside(1)].title == "Fuel cut"
+    assert session.story[session.row_beside(-1)].title == "Peak ITT"
+
+
+def test_while_playing_the_row_that_was_just_passed_is_no_previous_one():
+    session, clock = _session(made.hot_start())
+    session.playback.seek(27.0)  # the fuel cut
+    session.playback.play()
+    clock[0] += 0.2
+    assert session.story[session.row_beside(-1)].title == "Peak ITT"
+    clock[0] += 1.0
+    assert session.story[session.row_beside(-1)].title == "Fuel cut"
+
+
+def test_a_normal_start_tells_what_one_asks_of_it():
+    steps = {step.title: step.detail for step in story(assessed(DEMO["01"]))}
+    assert steps["Fuel on"] == "Ng 20.3 %, minimum 15; 14.5 s after starter on"
+    assert steps["Light-off"] == "0.8 s after fuel"
+    assert steps["Peak ITT"] == "745 °C"
+    assert steps["Idle"] == "26.3 s after light-off"
+    assert steps["Completed"] == "Ng at fuel 20.3 %, peak ITT 745 °C, idle 41.6 s after starter on"
+
+
+def test_a_start_that_failed_is_called_so_and_one_that_reached_idle_is_not():
+    steps = {step.title: step for step in story(assessed(DEMO["03"]))}
+    assert steps["Start failed: hung"].shape == "triangle"
+    assert all("failed" not in title for title in _titles(assessed(DEMO["02"])))
+
+
+def test_bounds_stand_in_the_story_only_where_they_decide():
+    details = {step.title: step.detail for step in story(assessed(DEMO["05"]))}
+    assert details["Hot start"] == "peak 1126 °C; 2.2 s above 1030, not allowed at any time"
+    details = {step.title: step.detail for step in story(assessed(DEMO["12"]))}
+    assert details["Overtemperature"] == "peak 847 °C; 16.8 s above 830, 5 s allowed"
+    (spike,) = (step for step in story(assessed(DEMO["18"])) if step.is_finding)
+    assert "0.2 s (0.0 to 0.5) above 103" in spike.detail
 
 
 def test_limit_lines_are_named_and_end_where_they_no_longer_apply():

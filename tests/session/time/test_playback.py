@@ -124,20 +124,6 @@ def test_a_step_pauses():
     assert not playback.playing
 
 
-def test_next_and_previous_event_visit_each_once():
-    playback, _ = _playback(event_times_s=[30.0, 10.0, 20.0])
-    assert [playback.next_event() for _ in range(4)] == [10.0, 20.0, 30.0, None]
-    assert [playback.previous_event() for _ in range(3)] == [20.0, 10.0, None]
-
-
-def test_previous_event_while_playing_skips_the_one_just_passed():
-    playback, clock = _playback(event_times_s=[10.0, 20.0])
-    playback.seek(20.0)
-    playback.play()
-    clock.now += 0.2
-    assert playback.previous_event() == 10.0
-
-
 def test_seeking_is_clipped_to_the_recording():
     playback, _ = _playback()
     playback.seek(-5.0)
