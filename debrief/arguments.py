@@ -250,7 +250,8 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar="CH=COLUMN[:UNIT]",
         help='take a channel from a column, for example itt="Temp 3:degF"; #3 is the third column; '
-        "time can be mapped too, and none=COLUMN says that a column is not used; may be repeated",
+        "time can be mapped too, and none=COLUMN says that a column is not used; itt.mean=COLUMN, once for each probe, "
+        "makes a temperature of several, and itt.highest the highest of them; may be repeated",
     )
     group.add_argument("--rate", type=_rate, metavar="HZ", help="rows per second, for a file without times")
     group.add_argument("--aircraft", metavar="A", help="registration of the aircraft")

@@ -81,7 +81,8 @@ def test_a_command_line_of_the_readme_is_understood(command: str, tmp_path: Path
     flight = next(iter(sorted((ROOT / "demo_flights").glob("*.csv"))))
     shutil.copy(flight, tmp_path / "flight.csv")
     shutil.copytree(ROOT / "demo_flights", tmp_path / "demo_flights")
-    rows = ["RPM;EGT", *(f"{min(108000, 200 * i)};{20 + i / 10:.1f}" for i in range(600))]
+    rows = ["RPM;EGT;EGT 1;EGT 2"]
+    rows += [";".join([f"{min(108000, 200 * i)}", *[f"{20 + i / 10:.1f}"] * 3]) for i in range(600)]
     (tmp_path / "bench.csv").write_text("\n".join(rows), encoding="utf-8")
     if {"other.jsonl", "damaged.sqlite"} & set(arguments):  # what another desk, or a bad disk, has left
         for made in (["add", "flight.csv"], ["export", str(tmp_path / "other.jsonl")]):

@@ -17,6 +17,7 @@ from debrief.recording.csv.dialect import Dialect
 from debrief.recording.csv.table import NO_CHANNEL_HOLDS, Numbers, ReadTable, Table
 from debrief.recording.fingerprint import fingerprint
 from debrief.recording.identity import from_preamble, name_of
+from debrief.recording.joined_channels import join_channels
 from debrief.recording.lexicon import Words, load, match_name, squeeze
 from debrief.recording.matching.column_readings import Evidence
 from debrief.recording.matching.columns import match_columns
@@ -90,6 +91,10 @@ def assemble(
     identity = _from_columns(identity, dialect, table, matching)
     decisions.extend(matching.decisions)
     channels, unmapped, more = yield from _channels(dialect, table, base, matching)
+    joined = join_channels(matching.proposals, lambda c, name: _numbers_of(table, c)(name), base.time_s)
+    channels, unmapped = {**channels, **joined.channels}, {**unmapped, **joined.spreads}
+    decisions.extend(joined.decisions)
+    more.extend(joined.repairs)
     recorded = channels
     channels, turned, unsure = with_fuel_sense(recorded)
     for one in (recorded[name] for name in recorded if name not in channels):
@@ -126,7 +131,10 @@ def assemble(
     )
     duration = float(base.time_s[-1])
     temperatures = _temperatures({**channels, **unmapped})
-    quality = (*_clock_flags(base), *(yield from flags(channels, duration, low_probes(temperatures))))
+    quality = (
+        *_clock_flags(base),
+        *(yield from flags(channels, duration, [*low_probes(temperatures), *joined.flags])),
+    )
     recording = Recording(
         channels=channels,
         unmapped=unmapped,
@@ -337,7 +345,8 @@ def _channels(
             unit = to.name
         else:
             unit = proposal.unit.name if proposal.unit else ""
-        name = proposal.channel or _free_name(proposal, unmapped)
+        own = proposal.channel is not None and not proposal.joined
+        name = proposal.channel if own and proposal.channel else _free_name(proposal, unmapped)
         channel = Channel(
             name=name,
             unit=unit,
@@ -345,11 +354,11 @@ def _channels(
             values=values,
             column=proposal.name,
             column_unit=proposal.unit.name if proposal.unit else "",
-            map_source=proposal.source if proposal.channel is not None else "none",
+            map_source=proposal.source if own else "none",
             confidence=proposal.confidence,
-            resolution=resolution(values, RESOLUTION_SAMPLES if proposal.channel else FEW_RESOLUTION_SAMPLES),
+            resolution=resolution(values, RESOLUTION_SAMPLES if own else FEW_RESOLUTION_SAMPLES),
         )
-        (channels if proposal.channel is not None else unmapped)[name] = channel
+        (channels if own else unmapped)[name] = channel
     return channels, unmapped, repairs
 
 

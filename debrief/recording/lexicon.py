@@ -5,13 +5,13 @@ from __future__ import annotations
 import itertools
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from types import MappingProxyType
 
 from debrief.resources import resource
-from debrief.words.channels import CANONICAL, DISCRETE, ENGINE_CHANNELS
+from debrief.words.channels import CANONICAL, DISCRETE, ENGINE_CHANNELS, JOINABLE
 from debrief.words.units import QUANTITIES, Unit, find_unit
 from debrief.words.visible import without_symbols
 
@@ -23,8 +23,15 @@ LONG_NAME = 6
 
 _FILLERS = frozenset(
     ["engine", "eng", "sensor", "value", "val", "signal", "reading", "measured", "indicated", "actual", "act",
-     "data", "avg", "mean", "recorded", "the", "main"]
+     "data", "avg", "mean", "recorded", "the", "main", "ist", "istwert", "messwert"]
 )  # fmt: skip
+_PROBE_WORDS = frozenset(
+    ["probe", "probes", "tc", "thermocouple", "sonde", "fühler", "fuehler", "messstelle", "harness", "no", "nr", "channel",
+     "ch", "kanal", "point"]
+)  # fmt: skip
+"""Words with which a number is that of a probe."""
+_PROBE = re.compile(r"^(?:probe|tc|sonde|ch|kanal)(\d{1,2})$")
+_PLAIN_PROBE = re.compile(r"^(.*[a-zäöü])?(\d{1,2})$")
 _STATES = frozenset(
     ["on", "run", "open", "active", "engaged", "state", "status", "discrete", "flag", "bit", "switch", "sw"]
 )
@@ -52,6 +59,8 @@ _AFTER_PREFIX = {
 }  # fmt: skip
 """What numbers an engine where the word before it says that it is one."""
 _ENGINE_PREFIX = re.compile(r"^(?:e|eng|engine|no|nr|number|triebwerk|tw|moteur|motore)$")
+_NUMBER_WORDS = frozenset(["no", "nr", "number"])
+_ENGINE_NAMES = frozenset(["engine", "eng", "triebwerk", "tw", "moteur", "motore"])
 _GLUED = re.compile(r"^(?:e|eng|engine|no|nr|tw)([1-4])$")
 _SIDE_AT_END = re.compile(r"^([a-z]{1,3}\d?)([lr])$")
 """A side behind a short sign of capitals only, such as ``N1R``; it counts where the rest is a sign of the trade."""
@@ -128,6 +137,8 @@ class NameMatch:
     unit: Unit | None
     plain_number: bool = False
     """Whether the number is a bare one, which may also number the probes of one engine."""
+    probe: int | None = None
+    """The number of a probe, where the name has one that is surely no engine's."""
 
     @property
     def unit_fits(self) -> bool:
@@ -279,7 +290,9 @@ def wanted_word(name: str) -> str:
             return word
     for base, _ in split_unit(name):
         tail = _tokens(base)
-        for word in (" ".join(tail[-2:]), *tail[-1:]):
+        while len(tail) > 2 and _is_probe_number(tail[-1]):
+            tail.pop()  # of the engine or the probe
+        for word in (" ".join(tail[-2:]), *tail[-1:], *tail[:1]):
             if len(tail) > 1 and word in lexicon.not_measured_last:
                 return word
     return ""
@@ -311,7 +324,9 @@ def _engine_readings(tokens: list[str]) -> list[tuple[list[str], int | None, boo
         elif glued:
             out.append((rest, int(glued.group(1)), False))
         elif token in _AFTER_PREFIX and index > 0 and _ENGINE_PREFIX.match(tokens[index - 1]):
-            out.append((tokens[: index - 1] + tokens[index + 1 :], _AFTER_PREFIX[token], False))
+            # "No. 2" alone may number a probe; "No. 2 engine" does not.
+            bare = tokens[index - 1] in _NUMBER_WORDS and not _ENGINE_NAMES.intersection(rest)
+            out.append((tokens[: index - 1] + tokens[index + 1 :], _AFTER_PREFIX[token], bare))
         elif token in _ENGINE_LETTERS and (index == 0 or _STATES.issuperset(tokens[index + 1 :])):
             out.append((rest, _ENGINE_LETTERS[token], True))
         elif token in ("1", "2", "3", "4"):
@@ -326,6 +341,36 @@ def _engine_readings(tokens: list[str]) -> list[tuple[list[str], int | None, boo
     if side and _is_usual_sign(side.group(1)):
         out.append(([*tokens[:-1], side.group(1)], _ENGINE_LETTERS[side.group(2)], True))
     return out
+
+
+def _numbered_readings(tokens: list[str]) -> Iterator[tuple[list[str], int | None, bool, int | None]]:
+    """Yield the readings of `_engine_readings`, and then those in which another number is that of a probe."""
+    readings = _engine_readings(tokens)
+    yield from ((rest, engine, bare, None) for rest, engine, bare in readings)
+    for rest, engine, bare in readings:
+        if engine is None or not bare:
+            for left, probe in _probe_readings(rest, engine is not None):
+                yield left, engine, False, probe
+
+
+def _probe_readings(tokens: list[str], is_of_engine: bool) -> list[tuple[list[str], int]]:
+    """Return the tokens with each possible probe's number taken out: "EGT TC3", and "EGT 3" where the engine is known."""
+    out: list[tuple[list[str], int]] = []
+    for index, token in enumerate(tokens):
+        glued = _PROBE.match(token)
+        if glued:
+            out.append((tokens[:index] + tokens[index + 1 :], int(glued.group(1))))
+        elif token in _PROBE_WORDS and index + 1 < len(tokens) and _is_probe_number(tokens[index + 1]):
+            out.append((tokens[:index] + tokens[index + 2 :], int(tokens[index + 1])))
+    if not out and is_of_engine and tokens:
+        plain = _PLAIN_PROBE.match(tokens[-1])
+        if plain:
+            out.append(([*tokens[:-1], *filter(None, [plain.group(1)])], int(plain.group(2))))
+    return [(rest, number) for rest, number in out if rest]
+
+
+def _is_probe_number(token: str) -> bool:
+    return token.isascii() and token.isdigit() and len(token) <= 2
 
 
 def _is_usual_sign(token: str) -> bool:
@@ -380,12 +425,14 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
     row_unit = find_unit(units_cell) if units_cell.strip() else None
     for base, unit_text in _sides_in_brackets(split_unit(name)):
         unit = row_unit or (find_unit(unit_text) if unit_text else None)
-        for tokens, number, bare in _engine_readings(_tokens(base)):
+        for tokens, number, bare, probe in _numbered_readings(_tokens(base)):
             for cost, reduced in _reductions(tokens):
                 key, unified = "".join(reduced), _unified(reduced)
                 for channel in lexicon.known_as(key, unified):
                     entry = lexicon.channels[channel]
                     if wanted and channel not in DISCRETE:
+                        continue
+                    if probe is not None and channel not in JOINABLE:
                         continue
                     if cost == _STATE_COST and channel not in DISCRETE:
                         continue
@@ -412,7 +459,7 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
                         or (confidence == best.confidence and best.unit is None and unit is not None)
                         or (not best.unit_fits and _fits(unit, channel))
                     ):
-                        found[channel, engine] = NameMatch(channel, engine, confidence, unit, bare)
+                        found[channel, engine] = NameMatch(channel, engine, confidence, unit, bare, probe)
     fitting = {match.channel for match in found.values() if match.unit_fits and match.confidence >= ACCEPTED}
     found = {key: match for key, match in found.items() if match.unit_fits or match.channel not in fitting}
     return tuple(sorted(found.values(), key=_surest_first))
@@ -438,15 +485,23 @@ def _reductions(tokens: list[str]) -> list[tuple[float, list[str]]]:
     return out
 
 
+_CORE = ("ng", "np", "itt", "torque")
+"""Channels that are looked for in longer names by all names that are usually theirs."""
+
+
 @cache
 def _sure_keys() -> tuple[tuple[tuple[str, str], ...], dict[str, str]]:
-    """Return the sure names of six letters and more, and those of two and more, each with its channel."""
-    keys = {
-        key: channel
-        for channel, entry in load().channels.items()
-        for key, confidence in entry.names.items()
-        if confidence >= SURE and len(key) >= 2
-    }
+    """Return the sure names of six letters and more, and those of two and more, each with its channel.
+
+    The core channels' likely names count, too, where no other channel has them.
+    """
+    keys: dict[str, str] = {}
+    for least in (SURE, LIKELY):
+        for channel, entry in load().channels.items():
+            if least == SURE or channel in _CORE:
+                for key, confidence in entry.names.items():
+                    if confidence >= least and len(key) >= 2:
+                        keys.setdefault(key, channel)
     return tuple((key, channel) for key, channel in keys.items() if len(key) >= LONG_NAME), keys
 
 
@@ -456,10 +511,15 @@ def partial_matches(name: str) -> list[tuple[str, float]]:
         return []
     tokens = set(_tokens(split_unit(name)[-1][0]))
     words = tokens - _FILLERS
-    joined = "".join(token for token in _tokens(name))
+    parts = _tokens(name)
+    joined, unified = "".join(parts), _unified(parts)
     out: dict[str, float] = {}
     long, any_length = _sure_keys()
-    hits = [(key, channel) for key, channel in long if key in joined] if len(joined) >= LONG_NAME else []
+    hits = [
+        (key, channel)
+        for key, channel in long
+        if len(joined) >= LONG_NAME and (key in joined or key in unified)
+    ]
     hits += [(word, any_length[word]) for word in words if word in any_length]
     for key, channel in hits:
         out[channel] = max(out.get(channel, 0.0), 0.3 * min(1.0, 0.5 + len(key) / max(len(joined), 1)))

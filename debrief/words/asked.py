@@ -12,7 +12,7 @@ from debrief.words.visible import visible
 
 Kind = Literal[
     "time_unit", "only_rises", "two_times", "may_be", "none_taken", "may_be_too", "probe_or_engine", "thousands",
-    "not_found",
+    "not_found", "probes",
 ]  # fmt: skip
 
 
@@ -36,6 +36,10 @@ class Doubt:
         The channel as the sentence names it, where that is not `channel`.
     reason : str
         Why it is unsure, as the sentence has it in brackets.
+    probes : tuple of int
+        Columns among the answers that may be joined, as several probes of one temperature.
+    engines : bool
+        Whether these may instead be of one engine each, in their order.
     """
 
     kind: Kind
@@ -45,6 +49,8 @@ class Doubt:
     options: str = ""
     named: str = ""
     reason: str = ""
+    probes: tuple[int, ...] = ()
+    engines: bool = False
 
     def sentence(self, name: str) -> str:
         """Return the sentence without options, with this name of the channel; names of columns are visible."""

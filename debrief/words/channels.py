@@ -181,6 +181,25 @@ def base_name(name: str) -> str:
     return name.partition(".")[0]
 
 
+JOINED = MappingProxyType({"mean": "mean of the probes", "highest": "highest of the probes"})
+"""Ways to make one channel of several probes, as they stand behind its name (``itt.mean``), with their words."""
+
+JOINABLE = frozenset(row.name for row in _ROWS if row.unit == "degC")
+"""Channels that several probes may measure together."""
+
+
+def joined_way(name: str) -> tuple[str, str]:
+    """Return the channel that a probe is a part of, and how it is made of its probes; no way for a channel itself.
+
+    Examples
+    --------
+    >>> joined_way("itt.mean"), joined_way("itt.2.highest"), joined_way("itt.2")
+    (('itt', 'mean'), ('itt.2', 'highest'), ('itt.2', ''))
+    """
+    whole, point, way = name.rpartition(".")
+    return (whole, way) if point and way in JOINED else (name, "")
+
+
 def spec_of(name: str) -> ChannelSpec | None:
     """Return what is known of a channel, whichever engine it is of; None for a column that no channel matched."""
     return CHANNELS.get(base_name(name))
@@ -199,11 +218,12 @@ def named(which: str) -> tuple[str, ...]:
 
 def channel_words(name: str) -> str:
     """Return the channel's name in words, with the engine's number where it has one."""
-    base, _, engine = name.partition(".")
+    whole, way = joined_way(name)
+    base, _, engine = whole.partition(".")
     if base not in CHANNELS:
         return visible(name)  # a column's own, whatever its points mean
-    words = CHANNELS[base].words
-    return f"{words}, engine {engine}" if engine else words
+    parts = (CHANNELS[base].words, engine and f"engine {engine}", JOINED.get(way, ""))
+    return ", ".join(filter(None, parts))
 
 
 def channel_in_text(name: str, *, begins: bool = False) -> str:

@@ -11,10 +11,12 @@ from debrief.gui.background.guarded import guarded
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, restyle, row_layout
+from debrief.recording.matching.rivals import quoted
 from debrief.session.importing.import_form import ImportForm, choice_words, unit_choice_words
 from debrief.session.importing.import_questions import Answer, Question
 from debrief.words.visible import visible
 
+_WAYS = {"mean": "mean", "highest": "highest", "engines": "one engine each"}
 _LONGEST = 30
 _WIDEST = 480
 _WIDEST_ALONE = 1000
@@ -159,7 +161,9 @@ class QuestionsPanel(QFrame):
         made = []
         for answer in question.answers:
             unit = f", {unit_choice_words(answer.unit)}" if answer.unit else ""
-            whole = f'{channel}: "{visible(self._form.proposal.names[answer.column])}"{unit}'
+            names = quoted([visible(self._form.proposal.names[c]) for c in answer.probes or (answer.column,)])
+            way = f"{_WAYS[answer.way]} of " if answer.way else ""
+            whole = f"{channel}: {way}{names}{unit}"
             words = self._words(answer, several_columns, len(question.answers) > 1)
             made.append(made_button(words, self._clicked, name=whole, tip=whole, checkable=True))
             self._buttons.append((made[-1], question, answer))
@@ -172,6 +176,8 @@ class QuestionsPanel(QFrame):
         return made
 
     def _words(self, answer: Answer, several_columns: bool, several_answers: bool) -> str:
+        if answer.probes:
+            return f"{_WAYS[answer.way].capitalize()} of the {len(answer.probes)}"
         name = visible(self._form.proposal.names[answer.column])
         if len(name) > _LONGEST:
             name = name[: _LONGEST - 1] + "\N{HORIZONTAL ELLIPSIS}"
@@ -192,7 +198,7 @@ class QuestionsPanel(QFrame):
                 if answer is None:
                     self._form.decline(question)
                 elif self._form.is_answered_by(question, answer):
-                    self._form.assign(answer.column, "")  # the same answer again takes it back
+                    self._form.take_back(question, answer)  # the same answer again does
                 else:
                     said = self._form.answer(question, answer)
                 self.answered.emit(said)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Generator, Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import replace
 
 from debrief.recording.lexicon import (
@@ -24,15 +24,18 @@ from debrief.recording.matching.column_readings import (
     surest_first,
     told_unit,
 )
+from debrief.recording.matching.gas_temperature import apart_words, may_be_gas, moves, says_other, sure_unit
 from debrief.recording.matching.maps import NOT_USED, ColumnMap, as_option
 from debrief.recording.matching.proposals import Matching, Proposal, accepted, as_told, unsure
 from debrief.recording.matching.rivals import choose, quoted
 from debrief.words.asked import Asked, Doubt, Kind
-from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, channel_in_text
+from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, JOINABLE, base_name, channel_in_text
 from debrief.words.units import QUANTITIES
 
 NOT_MEASURED = "not a measurement but a set point, target, limit or command"
 """What is said of a column whose name tells so."""
+MAX_ANSWERS = 6
+"""Columns that are offered for one channel."""
 
 
 def match_columns(
@@ -82,6 +85,8 @@ class _Matcher:
         self._readings: dict[int, list[Reading]] = {}
         self._several = False
         self._numbered: list[tuple[int, str, int]] = []
+        self._probes: dict[str, list[int]] = {}
+        """Columns that their names say are probes, by channel."""
 
     def _asked(
         self,
@@ -92,13 +97,35 @@ class _Matcher:
         lead: str = ": ",
         named: str = "",
         reason: str = "",
+        probes: Sequence[int] = (),
+        engines: bool = False,
     ) -> Asked:
         """Return a question whose answers are columns for a channel, with the options that give them."""
-        ways = " or ".join(
-            as_option(channel, self._names[c], c, unit, unique=self._names[c] in self._unique)
-            for c, unit in answers
+        ways = " or ".join(self._option(channel, c, unit) for c, unit in answers)
+        if probes:
+            units = dict(answers)
+            both = " ".join(self._option(f"{channel}.mean", c, units.get(c, "")) for c in probes)
+            ways += f", or their mean: {both}, or the highest: {channel}.highest in place of {channel}.mean"
+        if engines:
+            each = " ".join(self._option(_key(channel, place), c, "") for place, c in enumerate(probes, 1))
+            ways += f", or one engine each: {each}"
+        return Asked(
+            Doubt(
+                kind,
+                tuple(parts),
+                channel,
+                tuple(answers),
+                lead + ways,
+                named,
+                reason,
+                tuple(probes),
+                engines,
+            )
         )
-        return Asked(Doubt(kind, tuple(parts), channel, tuple(answers), lead + ways, named, reason))
+
+    def _option(self, channel: str, column: int, unit: str) -> str:
+        name = self._names[column]
+        return as_option(channel, name, column, unit, unique=name in self._unique)
 
     def take_told(self, maps: Sequence[ColumnMap]) -> None:
         """Settle what a person said."""
@@ -212,11 +239,21 @@ class _Matcher:
             if best is None:
                 continue
             number = best.match.engine
+            if best.match.probe is not None:
+                self._probes.setdefault(_key(best.match.channel, number), []).append(column)
+                continue
             if number is not None and self._may_number_probes(column, best.match):
                 self._numbered.append((column, best.match.channel, number))
                 self.out[column] = unsure(column, self._names[column], options, "engine or probe number")
                 continue
             rivals.setdefault(_key(best.match.channel, number), []).append((column, best))
+        for key, columns in self._probes.items():
+            if len(columns) == 1 and key not in rivals:
+                rivals[key] = [(columns[0], self._readings[columns[0]][0])]
+                continue
+            for column in columns:
+                why = f"may be a probe of {channel_in_text(key)}"
+                self.out[column] = unsure(column, self._names[column], self._readings[column], why)
         for key, group in rivals.items():
             self._settle_channel(key, group)
 
@@ -256,9 +293,15 @@ class _Matcher:
             self.out[column] = unsure(column, self._names[column], options, "")
             if not self._ask_of(column, options):
                 self._hint_at(column)
+        grouped = self._ask_of_probes()
         for column, channel, number in self._numbered:
-            if _key(channel, number) not in self._used and (
-                channel not in self._used or (channel in SHOWS_AN_ENGINE and column in self._beside(channel))
+            if (
+                column not in grouped
+                and _key(channel, number) not in self._used
+                and (
+                    channel not in self._used
+                    or (channel in SHOWS_AN_ENGINE and column in self._beside(channel))
+                )
             ):
                 parts = (
                     f'"{self._names[column]}" may be ',
@@ -270,8 +313,79 @@ class _Matcher:
                     self._asked("probe_or_engine", parts, key, answers, "; if the former: ", named=channel)
                 )
         self._ask_of_krpm()
-        known = self._used | {channel for _, channel, _ in self._numbered}
-        self.questions.extend(_partial_questions(self.out, known, self._asked))
+        known = self._used | {channel for _, channel, _ in self._numbered} | set(self._probes)
+        self._ask_of_hints(known)
+
+    def _ask_of_probes(self) -> set[int]:
+        """Ask which of several probes of one temperature is it, or all; return the columns that were asked about."""
+        numbered: dict[str, list[tuple[int, int]]] = {}
+        for column, channel, number in self._numbered:
+            if channel in JOINABLE:
+                numbered.setdefault(channel, []).append((number, column))
+        groups = {key: (columns, False) for key, columns in self._probes.items()}
+        for channel, pairs in numbered.items():
+            columns = [column for _, column in sorted(pairs)]
+            may_be_engines = channel in ENGINE_CHANNELS and sorted(n for n, _ in pairs) == [1, 2]
+            known, _ = groups.get(channel, ([], False))
+            groups[channel] = ([*known, *columns], may_be_engines and not known)
+        asked: set[int] = set()
+        for key, (columns, may_be_engines) in groups.items():
+            if key in self._used or len(columns) < 2:
+                continue
+            asked.update(columns)
+            what = "probes of one engine or one of each of two" if may_be_engines else "its probes"
+            apart = self._apart(key, columns)
+            parts = (f"{quoted(self._listed(columns))} may be ", None, f", {what}{apart and f' ({apart})'}")
+            answers = [(column, sure_unit(key, self._evidence[column])) for column in columns[:MAX_ANSWERS]]
+            self.questions.append(
+                self._asked(
+                    "probes", parts, key, answers, reason=apart, probes=columns, engines=may_be_engines
+                )
+            )
+        return asked
+
+    def _apart(self, key: str, columns: Sequence[int]) -> str:
+        return apart_words(key, [self._evidence[column] for column in columns])
+
+    def _listed(self, columns: Sequence[int]) -> list[str]:
+        return [self._names[column] for column in columns]
+
+    def _ask_of_hints(self, known: set[str]) -> None:
+        """Ask about a channel that no column matched while the names of some hint at it, or their values, of ITT."""
+        hints: dict[str, list[int]] = {}
+        for proposal in self.out.values():
+            if proposal.role == "unmapped" and proposal.channel is None and proposal.candidates:
+                channel, confidence = proposal.candidates[0]
+                if confidence <= 0.3 and channel not in known and moves(self._evidence[proposal.column]):
+                    hints.setdefault(channel, []).append(proposal.column)
+        asked = {base_name(q.doubt.channel) for q in self.questions if isinstance(q, Asked)}
+        by_name = [
+            column for column in hints.pop("itt", []) if may_be_gas(self._evidence[column]) is not False
+        ]
+        hot = [
+            column
+            for column in self._readings
+            if self._is_free(column) and may_be_gas(self._evidence[column])
+        ]
+        if "itt" not in known | asked and (columns := by_name or hot):
+            hints["itt"] = columns[:MAX_ANSWERS]
+        for channel, columns in hints.items():
+            most = columns if channel == "itt" else columns[:3]
+            probes = most if channel == "itt" and len(by_name) > 1 else []
+            apart = self._apart(channel, probes) if probes else ""
+            parts = (None, f" was not found; {quoted(self._listed(most))} may be it{apart and f' ({apart})'}")
+            answers = [
+                (column, sure_unit(channel, self._evidence[column]) if channel == "itt" else "")
+                for column in most
+            ]
+            self.questions.append(
+                self._asked("not_found", parts, channel, answers, reason=apart, probes=probes)
+            )
+
+    def _is_free(self, column: int) -> bool:
+        """Whether a column is no channel, and by its name surely no other than ITT."""
+        best = _best(self._readings[column])
+        return self.out[column].channel is None and (best is None or best.match.channel == "itt")
 
     def _beside(self, channel: str) -> set[int]:
         """Return the columns with the bare number 2 beside one without a number: a second engine or a second probe.
@@ -327,7 +441,8 @@ class _Matcher:
         fitting = [
             (channel, confidence)
             for channel, confidence in partial_matches(self._names[column])
-            if unit is None or unit.quantity in QUANTITIES[channel]
+            if (unit is not None or not says_other(self._names[column], channel))
+            and (unit is None or unit.quantity in QUANTITIES[channel])
         ]
         if fitting and fitting[0][0] not in self._used:
             self.out[column] = replace(self.out[column], candidates=(fitting[0],))
@@ -381,24 +496,3 @@ def _best(readings: Sequence[Reading]) -> Reading | None:
 def _surest(options: Sequence[Reading]) -> NameMatch | None:
     """Return what a column is by its name; its unit may still be open, whose it is does not rest on that."""
     return options[0].match if options and options[0].match.confidence >= ACCEPTED else None
-
-
-def _partial_questions(
-    proposals: Mapping[int, Proposal], used: set[str], asked: Callable[..., Asked]
-) -> list[Asked]:
-    """Return a question per channel that no column matched while the names of some hint at it."""
-    hints: dict[str, list[int]] = {}
-    for proposal in proposals.values():
-        if proposal.role == "unmapped" and proposal.channel is None and proposal.candidates:
-            channel, confidence = proposal.candidates[0]
-            if confidence <= 0.3 and channel not in used:
-                hints.setdefault(channel, []).append(proposal.column)
-    return [
-        asked(
-            "not_found",
-            (None, f" was not found; {quoted([proposals[c].name for c in columns[:3]])} may be it"),
-            channel,
-            [(c, "") for c in columns[:3]],
-        )
-        for channel, columns in hints.items()
-    ]

@@ -1,4 +1,8 @@
-"""What a person says about columns: ``itt=Temp 3:degF``, ``time=#1``, ``ng.2=N1 R``, ``none=Spare``."""
+"""What a person says about columns: ``itt=Temp 3:degF``, ``time=#1``, ``ng.2=N1 R``, ``none=Spare``.
+
+Several probes of one temperature are one map each, ``itt.mean=EGT 1`` and ``itt.mean=EGT 2``, or ``itt.highest``: the way
+stands with the channel, before the first equals sign, where no column's name can be taken for it.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +13,7 @@ from dataclasses import dataclass
 from debrief.errors import UserError
 from debrief.recording.csv.dialect import column_name
 from debrief.recording.lexicon import split_unit, squeeze
-from debrief.words.channels import CANONICAL, ENGINE_CHANNELS
+from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, JOINABLE, JOINED, joined_way
 from debrief.words.units import QUANTITIES, Unit, find_unit
 
 MAX_NAME = 40
@@ -22,7 +26,8 @@ NOT_USED = "none"
 class ColumnMap:
     """One map: `channel` (or ``time``) is read from column number `column`, from 0, in `unit` if one is given.
 
-    The channel `NOT_USED` says that the column is used for none and is not to be asked about.
+    The channel `NOT_USED` says that the column is used for none and is not to be asked about. With `joined`, ``mean``
+    or ``highest``, the column is one of several probes that the channel is made of.
     """
 
     channel: str
@@ -30,6 +35,7 @@ class ColumnMap:
     unit: Unit | None
     text: str
     source: str = "option"
+    joined: str = ""
 
 
 def parse_maps(maps: Sequence[str], names: Sequence[str], source: str = "option") -> list[ColumnMap]:
@@ -40,7 +46,7 @@ def parse_maps(maps: Sequence[str], names: Sequence[str], source: str = "option"
     maps : sequence of str
         ``CHANNEL=COLUMN`` or ``CHANNEL=COLUMN:UNIT``: split at the first ``=``, and at the last ``:`` only if
         a known unit follows; ``#3`` is the third column. ``none=COLUMN`` says that a column is not used, of
-        as many columns as wanted.
+        as many columns as wanted; ``itt.mean=COLUMN`` or ``itt.highest=COLUMN``, of two and more, that they are its probes.
     names : sequence of str
         The file's columns in order.
     source : str
@@ -58,7 +64,12 @@ def parse_maps(maps: Sequence[str], names: Sequence[str], source: str = "option"
         channel = channel.strip().lower()
         if not equals or not right.strip():
             raise UserError(f'The map "{text}" has no column: write CHANNEL=COLUMN or CHANNEL=COLUMN:UNIT.')
+        channel, joined = joined_way(channel)
         channel = _known_channel(channel, text)
+        if joined and channel.partition(".")[0] not in JOINABLE:
+            raise UserError(
+                f'The map "{text}": several probes make one temperature only, which are {", ".join(sorted(JOINABLE))}.'
+            )
         column, unit = _column(right.strip(), names, text)
         if channel == NOT_USED and unit is not None:
             raise UserError(f'The map "{text}" says that a column is not used, so it takes no unit.')
@@ -70,15 +81,22 @@ def parse_maps(maps: Sequence[str], names: Sequence[str], source: str = "option"
                     f"{' or '.join(sorted(quantities))}."
                 )
         for other in out:
-            if other.channel == channel != NOT_USED:
+            if other.channel == channel != NOT_USED and (not joined or joined != other.joined):
                 raise UserError(f'The maps "{other.text}" and "{text}" name the channel {channel} twice.')
+            if other.column == column and joined and other.channel == channel:
+                raise UserError(f'The maps "{other.text}" and "{text}" name one probe twice.')
             if other.column == column and other.channel != channel:
                 if NOT_USED in (other.channel, channel):
                     raise UserError(
                         f'The maps "{other.text}" and "{text}" say of one column that it is used and that it is not.'
                     )
                 raise UserError(f'The maps "{other.text}" and "{text}" name one column for two channels.')
-        out.append(ColumnMap(channel, column, unit, text, source))
+        out.append(ColumnMap(channel, column, unit, text, source, joined))
+    for one in out:
+        if one.joined and sum(other.channel == one.channel for other in out) == 1:
+            raise UserError(
+                f'The map "{one.text}" names a single probe: give each of them, or {one.channel} alone for this one.'
+            )
     return out
 
 
@@ -100,7 +118,8 @@ def _known_channel(channel: str, text: str) -> str:
             f'The map "{text}": {base} belongs to no single engine, so it takes no engine number.'
         )
     if number not in ("1", "2", "3", "4"):
-        raise UserError(f'The map "{text}": the engine number after the point is 1 to 4.')
+        ways = f", or {' or '.join(JOINED)} for its probes" if base in JOINABLE else ""
+        raise UserError(f'The map "{text}": after the point stands the engine number, 1 to 4{ways}.')
     return base if number == "1" else channel
 
 

@@ -38,6 +38,8 @@ class Proposal:
         ``channel``, ``time``, ``date``, ``index``, ``identity``, ``text``, ``empty`` or ``unmapped``.
     why : str
         One line for a person.
+    joined : str
+        ``mean`` or ``highest`` of a column that is one of several probes of `channel`; else empty.
     """
 
     column: int
@@ -50,6 +52,7 @@ class Proposal:
     candidates: tuple[tuple[str, float], ...] = ()
     role: str = "unmapped"
     why: str = ""
+    joined: str = ""
 
 
 @dataclass(frozen=True)
@@ -98,6 +101,7 @@ def as_told(told: ColumnMap, item: Evidence, decisions: list[str], questions: li
         told.source,
         role="channel",
         why=f"said: {told.text}",
+        joined=told.joined,
     )
 
 

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from debrief.recording.matching.joined_probes import HOT, HOT_SAMPLES, Joined
+from debrief.recording.matching.rivals import quoted
 from debrief.recording.model import Channel, QualityFlag
 from debrief.recording.quality.flags import flag
 from debrief.words.sentence import Quantity
 from debrief.words.units import BY_NAME, scale
 
 PROBE_SAMPLES = 20000
+APART, APART_SHARE = 50.0, 0.08
+"""What is apart while hot, [°C] and as a share; common practice, no source."""
 
 _LAST_NUMBER = re.compile(r"\d{1,2}(?=\D*$)")
 _PROBE_WORDS = ("probe", "tc", "no.", "no", "#")
@@ -54,14 +58,14 @@ def low_probes(columns: Mapping[str, Channel]) -> list[QualityFlag]:
         stride = max(1, same[0].values.size // PROBE_SAMPLES)
         read = np.array([channel.values[::stride] for channel in same])
         middle = np.median(read, axis=0)
-        hot = middle > (572.0 if same[0].unit == "degF" else 300.0)
-        if np.count_nonzero(hot) < 10 or float(np.max(middle)) > 5000:
+        hot = middle > (1.8 * HOT + 32.0 if same[0].unit == "degF" else HOT)
+        if np.count_nonzero(hot) < HOT_SAMPLES or float(np.max(middle)) > 5000:
             continue
         usual = float(np.median(middle[hot]))
-        least = 90.0 if same[0].unit == "degF" else 50.0
+        least = 1.8 * APART if same[0].unit == "degF" else APART
         for channel, values in zip(same, read, strict=True):
             own = float(np.median(values[hot]))
-            if usual - own > max(least, 0.08 * usual):
+            if usual - own > max(least, APART_SHARE * usual):
                 times = channel.time_s[::stride][hot]
                 out.append(
                     flag(
@@ -76,4 +80,43 @@ def low_probes(columns: Mapping[str, Channel]) -> list[QualityFlag]:
                         usual=_temperature(usual, channel.unit),
                     )
                 )
+    return out
+
+
+def joined_flags(channel: Channel, probes: Sequence[str], joined: Joined) -> list[QualityFlag]:
+    """Return what a channel made of several probes is doubted for: probes left out, and probes that are far apart.
+
+    Parameters
+    ----------
+    channel : Channel
+        Made of them.
+    probes : sequence of str
+        Their columns, in the order of `joined`.
+    joined : Joined
+    """
+    first, last = float(channel.time_s[0]), float(channel.time_s[-1])
+    out = []
+    for one in joined.left_out:
+        if one.stands_at is not None:
+            said = "{probe} stands at {value} while the other probes move, and was left out of {channel}."
+            value = Quantity(one.stands_at, "degC", digits=6)
+            out.append(
+                flag("probe_left_out", channel, first, last, said, probe=probes[one.probe], value=value)
+            )
+        else:
+            said = "{probe} reads in {reads} of {rows} rows only, and was left out of {channel}."
+            name, counts = probes[one.probe], {"reads": one.reads, "rows": one.rows}
+            out.append(flag("probe_left_out", channel, first, last, said, probe=name, **counts))
+    hot = np.flatnonzero(joined.values > HOT)
+    if len(joined.used) > 1 and hot.size >= HOT_SAMPLES:
+        apart, usual = float(np.median(joined.spread[hot])), float(np.median(joined.values[hot]))
+        if apart > max(APART, APART_SHARE * usual):
+            held = np.flatnonzero(np.isfinite(joined.values))
+            begin, end = np.searchsorted(held, (hot[0], hot[-1]))
+            said = "{probes} are {apart} apart while hot: one of them may be broken, and {channel} is made of all."
+            out.append(
+                flag("probes_apart", channel, channel.time_s[begin], channel.time_s[end], said,
+                     probes=quoted([probes[number] for number in joined.used]),
+                     apart=Quantity(apart, "degC", is_difference=True, digits=6))
+            )  # fmt: skip
     return out

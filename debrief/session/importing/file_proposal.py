@@ -17,7 +17,7 @@ from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.import_questions import Question, merged, question_of
 from debrief.session.opening.opening_steps import Progress, reading_progress
 from debrief.steps import done, relayed
-from debrief.words.channels import base_name
+from debrief.words.channels import base_name, joined_way
 from debrief.words.visible import visible
 
 if TYPE_CHECKING:
@@ -232,8 +232,10 @@ def _columns(
             channel, confidence = "time", SURE
             if told_time is not None:
                 source, unit = "option", told_time.unit.name if told_time.unit else ""
-        recorded = recording is not None and channel in recording.channels
-        if recorded and current is not None and channel not in current.channels:
+        if proposal.joined:
+            channel = f"{channel}.{proposal.joined}"
+        recorded = recording is not None and joined_way(channel)[0] in recording.channels
+        if recorded and current is not None and joined_way(channel)[0] not in current.channels:
             channel, source = "", "entered"
         out.append(
             ColumnProposal(

@@ -6,11 +6,22 @@ from dataclasses import replace
 
 from debrief.errors import UserError
 from debrief.recording.lexicon import wanted_word
+from debrief.recording.matching.rivals import quoted
 from debrief.session.assessing.file_assessment import Choices
 from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.file_proposal import LIKELY, SURE, FileProposal
 from debrief.session.importing.import_questions import Answer, Question
-from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, base_name, channel_symbol, channel_words
+from debrief.words.channels import (
+    CANONICAL,
+    ENGINE_CHANNELS,
+    JOINABLE,
+    JOINED,
+    base_name,
+    channel_in_text,
+    channel_symbol,
+    channel_words,
+    joined_way,
+)
 from debrief.words.engines import engine_of
 from debrief.words.numbers import unit_words
 
@@ -40,9 +51,10 @@ _MORE_UNIT_WORDS = {
 
 
 def channel_choices() -> tuple[str, ...]:
-    """Return what a column can be: not used, time, every channel, then those of a second engine."""
+    """Return what a column can be: not used, time, every channel, those of a second engine, then probes of one."""
     second = tuple(f"{name}.2" for name in CANONICAL if name in ENGINE_CHANNELS)
-    return (NOT_USED, TIME, *CANONICAL, *second)
+    of_probes = (name for name in (*CANONICAL, *second) if base_name(name) in JOINABLE)
+    return (NOT_USED, TIME, *CANONICAL, *second, *(f"{name}.{way}" for name in of_probes for way in JOINED))
 
 
 def choice_words(channel: str) -> str:
@@ -144,7 +156,7 @@ class ImportForm:
     @property
     def further_engines(self) -> tuple[int, ...]:
         """The engines from the second on that columns are of."""
-        channels = (c.channel for c in self.proposal.columns if c.channel)
+        channels = (joined_way(c.channel)[0] for c in self.proposal.columns if c.channel)
         return tuple(sorted({n for n in map(engine_of, filter(None, channels)) if n > 1}))
 
     @property
@@ -181,11 +193,18 @@ class ImportForm:
             self._unused.add(column)
             return said
         self._unused.discard(column)
-        other = self.column_of(channel)
-        if other is not None and other != column:
-            del self._told[other]
-            names = self.proposal.names
-            said = f'{choice_words(channel)} was moved from "{names[other]}" to "{names[column]}".'
+        whole, way = joined_way(channel)
+        names = self.proposal.names
+        others = [n for n, (name, _) in self._told.items() if joined_way(name)[0] == whole and n != column]
+        if way:
+            # Whatever was taken for the channel is a probe of it, too.
+            for other in others:
+                self._told[other] = (channel, self._told[other][1])
+        elif others:
+            for other in others:
+                del self._told[other]
+            listed = quoted([names[other] for other in others])
+            said = f'{choice_words(whole)} was moved from {listed} to "{names[column]}".'
         if unit is None:
             unit = self._fitting_unit(column, channel)
         self._told[column] = (channel, unit)
@@ -213,7 +232,23 @@ class ImportForm:
 
     def answer(self, question: Question, answer: Answer) -> str:
         """Settle a question; return a sentence where another column had to give the channel up."""
-        return self.assign(answer.column, question.channel, answer.unit or None)
+        if not answer.probes:
+            return self.assign(answer.column, question.channel, answer.unit or None)
+        for column in self.columns_of(question.channel):
+            if column not in answer.probes:
+                del self._told[column]
+        for place, column in enumerate(answer.probes, 1):
+            self.assign(column, _of_answer(question, answer, place), answer.unit or None)
+        return ""
+
+    def take_back(self, question: Question, answer: Answer) -> None:
+        """Use none of an answer's columns, since it is taken back."""
+        for column in answer.probes or (answer.column,):
+            self.assign(column, NOT_USED)
+
+    def columns_of(self, channel: str) -> tuple[int, ...]:
+        """Return the columns that are taken for a channel, alone or as probes of it."""
+        return tuple(n for n, (name, _) in sorted(self._told.items()) if joined_way(name)[0] == channel)
 
     def decline(self, question: Question) -> None:
         """Settle a question by using none of its columns; the same again takes that back."""
@@ -229,6 +264,10 @@ class ImportForm:
 
     def is_answered_by(self, question: Question, answer: Answer) -> bool:
         """Return whether the form holds this answer now."""
+        if answer.probes:
+            wanted = {c: _of_answer(question, answer, place) for place, c in enumerate(answer.probes, 1)}
+            held = {c: self.channel(c) for c in {*wanted, *self.columns_of(question.channel)}}
+            return wanted == held
         if self.channel(answer.column) != question.channel:
             return False
         return not answer.unit or answer.unit == self.unit(answer.column)
@@ -274,6 +313,12 @@ class ImportForm:
         for column, (channel, unit) in sorted(self._told.items()):
             if channel != TIME and not unit:
                 out.append(f'Choose the unit of "{names[column]}" ({choice_words(channel).lower()}).')
+        for channel in dict.fromkeys(name for name, _ in self._told.values()):
+            whole, way = joined_way(channel)
+            if way and len(self.columns_of(whole)) < 2:
+                out.append(
+                    f"Choose a second probe for the {way} of {channel_in_text(whole)}, or use the one alone."
+                )
         start = self.start_text.strip()
         if start and (problem := start_problem(start)):
             out.append(f'"{start}" {problem}: {HOW_TO_WRITE}.')
@@ -313,7 +358,8 @@ class ImportForm:
         out: set[int] = set()
         columns = self.proposal.columns
         asked = {answer.column for question in self.proposal.questions for answer in question.answers}
-        left = {c.channel for c in columns if c.channel not in (NOT_USED, TIME)} - {*self.kept_channels()}
+        left = {joined_way(c.channel)[0] for c in columns if c.channel not in (NOT_USED, TIME)}
+        left -= {*self.kept_channels()}
         for column in columns:
             if column.number in self._told or column.role == TIME:
                 continue
@@ -338,8 +384,9 @@ class ImportForm:
         ending = f":{unit}" if unit else ""
         if self.proposal.has_header and name == name.strip() and name and not name.startswith("#"):
             text = f"{channel}={name}{ending}"
+            whole, _ = joined_way(channel)
             try:
-                found = parse_maps([text], self.proposal.names)[0]
+                found = parse_maps([f"{whole}={name}{ending}"], self.proposal.names)[0]
             except UserError:
                 found = None
             if found is not None and (found.column, found.unit.name if found.unit else "") == (number, unit):
@@ -348,7 +395,8 @@ class ImportForm:
 
     def kept_channels(self) -> tuple[str, ...]:
         """Return the channels that the recording is to have; the reader may find more, which are not used."""
-        return tuple(channel for channel, _ in self._told.values() if channel != TIME)
+        told = (joined_way(channel)[0] for channel, _ in self._told.values() if channel != TIME)
+        return tuple(dict.fromkeys(told))
 
     def choices(self) -> Choices:
         """Return everything that was said, for the reader and the assessment."""
@@ -366,3 +414,10 @@ class ImportForm:
             altimeter=self.altimeter.strip() or None,
             remembered=False,
         )
+
+
+def _of_answer(question: Question, answer: Answer, place: int) -> str:
+    """Return what a column is by an answer of several: a probe, or the engine's of its place, from 1."""
+    if answer.way != "engines":
+        return f"{question.channel}.{answer.way}"
+    return question.channel if place == 1 else f"{base_name(question.channel)}.{place}"

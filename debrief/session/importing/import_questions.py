@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from debrief.words.asked import Asked, Kind
-from debrief.words.channels import CANONICAL, base_name, channel_words, within_sentence
+from debrief.words.channels import CANONICAL, JOINED, base_name, channel_words, within_sentence
 
 if TYPE_CHECKING:
     from debrief.session.importing.column_proposal import ColumnProposal
@@ -23,10 +23,24 @@ _HINTED = frozenset(["ng", "itt"])
 
 @dataclass(frozen=True)
 class Answer:
-    """One way to settle a question: this column (from 0) is the question's channel, in this unit."""
+    """One way to settle a question: this column (from 0) is the question's channel, in this unit.
+
+    Attributes
+    ----------
+    column : int
+        The first of `probes` where there are several.
+    unit : str
+        Empty where it is known, or has to be chosen.
+    probes : tuple of int
+        Several columns, which are it together.
+    way : str
+        What they are together: their ``mean``, the ``highest`` of them, or ``engines``, one of each.
+    """
 
     column: int
     unit: str = ""
+    probes: tuple[int, ...] = ()
+    way: str = ""
 
 
 @dataclass(frozen=True)
@@ -66,6 +80,11 @@ def question_of(text: str, columns: Sequence[ColumnProposal]) -> Question:
     matters = base_name(doubt.channel) in (_HINTED if doubt.kind == "not_found" else NEEDED)
     if doubt.channel != "time":
         answers = _with_present(doubt.channel, answers, columns)
+    if doubt.probes:
+        units = {unit for column, unit in doubt.answers if column in doubt.probes}
+        unit = units.pop() if len(units) == 1 else ""
+        ways = (*JOINED, *(["engines"] if doubt.engines else []))
+        answers = [*answers, *(Answer(doubt.probes[0], unit, doubt.probes, way) for way in ways)]
     words = doubt.sentence(_short(doubt.named or doubt.channel))
     said = f"{words}: is it the time in seconds?" if doubt.kind == "only_rises" else _sentence(words)
     return Question(said, doubt.channel, tuple(answers), matters, doubt.kind, doubt.reason)
@@ -74,7 +93,7 @@ def question_of(text: str, columns: Sequence[ColumnProposal]) -> Question:
 def _with_present(channel: str, answers: Sequence[Answer], columns: Sequence[ColumnProposal]) -> list[Answer]:
     """Return the answers with what is proposed now in front, so that it can be confirmed, too."""
     present = [Answer(c.number, c.unit) for c in columns if c.channel == channel]
-    wanted = {(a.column, a.unit) for a in answers}
+    wanted = {(a.column, a.unit) for a in answers if not a.probes}
     keep = [a for a in present if (a.column, a.unit) not in wanted and (a.column, "") not in wanted]
     return [*keep, *answers]
 

@@ -23,7 +23,8 @@ ASKED = {
     "thousands": ("Time (s),N1,ITT (degC),N2", "{t},{n},{i},1.{t:03d}"),
     "not_found": ("Time (s),PLC_N1_Filtered,ITT (degC)", "{t},{n},{i}"),
     "two_times": ("Time (s),Elapsed (s),Ng (%),ITT (degC)", "{t},{n},{n},{i}"),
-    "probe_or_engine": ("Time (s),Ng (%),EGT 1 (degC),EGT 2 (degC)", "{t},{n},{i},{o}"),
+    "probe_or_engine": ("Time (s),Ng (%),EGT (degC),EGT 2 (degC)", "{t},{n},{i},{o}"),
+    "probes": ("Time (s),Ng (%),EGT 1 (degC),EGT 2 (degC)", "{t},{n},{i},{o}"),
 }
 
 
@@ -40,7 +41,7 @@ def test_a_question_has_a_kind_and_the_answers_of_its_options(tmp_path: Path, ki
     header, row = ASKED[kind]
     questions = read(made(tmp_path, header, row)).provenance.questions
     question = next(q for q in questions if isinstance(q, Asked) and q.doubt.kind == kind)
-    options = re.findall(r'--map ([\w.]+)="([^"]*)"', question)
+    options = re.findall(r'--map ([\w.]+)="([^"]*)"', question.partition(", or their mean")[0])
     maps = [parse_maps([f"{channel}={column}"], header.split(","))[0] for channel, column in options]
     told = [(one.column, one.unit.name if one.unit else "") for one in maps]
     assert len(question.doubt.answers) > 0

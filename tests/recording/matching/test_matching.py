@@ -301,7 +301,7 @@ def test_a_second_engine_by_bare_numbers_of_two_quantities(write: Write) -> None
 def test_bare_numbers_of_one_quantity_may_be_probes_and_are_asked_for(write: Write) -> None:
     recording = _read(write, {"Ng": [10, 11], "ITT 1": [20, 21], "ITT 2": [30, 31]})
     assert list(recording.channels) == ["ng"]
-    assert any("engine 2 or one of several probes" in q for q in recording.provenance.questions)
+    assert any("probes of one engine or one of each of two" in q for q in recording.provenance.questions)
 
 
 def test_an_unsure_column_stays_unmapped_with_the_option_that_settles_it(write: Write) -> None:
