@@ -39,7 +39,8 @@ from debrief.resources import resource
 from debrief.session.assessing.starter_rest import rest_before
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.charts.start_charts import plane_chart, time_chart
-from debrief.session.charts.start_overlay import INSTANTS, Side, difference_rows, overlay
+from debrief.session.charts.start_overlay import difference_rows, overlay
+from debrief.session.comparing.start_curves import INSTANTS, start_curves
 from debrief.session.document import assessment_document, dumps
 from debrief.session.evidence.deciding_samples import deciding_samples
 from debrief.session.evidence.why import factor_why, flight_whys, measure_why
@@ -249,7 +250,10 @@ def _window(rng: random.Random, shown: Assessment) -> None:
         time_chart(shown, start)
     for one, other in pairwise(shown.starts[:3]):
         for instant in INSTANTS:
-            sides = Side(shown, one, "one"), Side(shown, other, "other")
+            sides = [
+                start_curves(shown, side, name).shown(shown.units)
+                for side, name in ((one, "one"), (other, "other"))
+            ]
             if all(side.instant_s(instant) is not None for side in sides):
                 overlay(*sides, instant)
         difference_rows(one, other)

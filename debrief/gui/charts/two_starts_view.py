@@ -79,7 +79,7 @@ class TwoStartsView(ChartView):
         if overlay is not None and not overlay.problem:
             parts = [f"{moment_words(overlay, self._cursor_s)}."]
             parts += [
-                f"{name}: {overlay.first.label} {one}, {overlay.second.label} {two}, difference {between}."
+                f"{name}: {overlay.first.name} {one}, {overlay.second.name} {two}, difference {between}."
                 for name, one, two, between in self.readings()
             ]
             self.setAccessibleDescription(" ".join(parts))
@@ -132,8 +132,8 @@ class TwoStartsView(ChartView):
         words = moment_words(overlay, self._cursor_s)
         painter.drawText(room, int(LEFT) | int(Qt.TextFlag.TextWordWrap), words)
         for number, (lane, pane) in enumerate(zip(overlay.lanes, chart.panes, strict=True)):
-            for trace, role, ground in ((lane.first, pane.role, pane.role), (lane.second, "ink", "panel")):
-                value = trace.value_at(self._cursor_s) if trace is not None else None
+            first, second, _ = lane.reading(self._cursor_s)
+            for value, role, ground in ((first, pane.role, pane.role), (second, "ink", "panel")):
                 if value is not None and is_shown:
                     painter.setPen(QPen(theme.color(role), 1.5))
                     painter.setBrush(theme.color(ground))

@@ -35,7 +35,8 @@ from debrief.gui.widgets.cells import WrappedCells
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.whole_rows import WholeRows
-from debrief.session.charts.start_overlay import INSTANT_WORDS, INSTANTS, Side, difference_rows, overlay
+from debrief.session.charts.start_overlay import difference_rows, overlay
+from debrief.session.comparing.start_curves import INSTANT_WORDS, INSTANTS, start_curves
 from debrief.session.importing.import_opening import Unsure, open_or_ask
 from debrief.session.opening.opening_steps import Progress, show_units
 from debrief.session.session import Session
@@ -278,8 +279,9 @@ class OverlayPanel(QWidget):
         mine, label = f"Start {start.number}", f"Start {other.start.number}"
         if foreign:
             label += f" of {other.session.path.name}"
-        first = Side(session.assessment, start, mine)
-        second = Side(other.session.assessment, other.start, label)
+        units = session.assessment.units
+        first = start_curves(session.assessment, start, mine).shown(units)
+        second = start_curves(other.session.assessment, other.start, label).shown(units)
         instant = INSTANTS[max(0, self.instant.currentIndex())]
         self.chart.show_overlay(overlay(first, second, instant))
         # A file's name may be longer than the column; the chart has it.

@@ -2,81 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass
 
-import numpy as np
-
-from debrief.analysis.model import Assessment, Start
-from debrief.recording.model import Channel
+from debrief.analysis.model import Start
 from debrief.session.charts.still_chart import Axis, Curve, Instants, Pane, StillChart, Style, joined, nothing
-from debrief.session.drawing.envelope import Envelope, gap_breaks
+from debrief.session.comparing.compared_start import ComparedStart, compared_start
+from debrief.session.comparing.start_curves import INSTANT_WORDS, Instant, StartCurves
+from debrief.session.drawing.envelope import Envelope
 from debrief.session.drawing.least_span import least_span, widened
-from debrief.session.limits.cursor_measure import Breaks, interpolated
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.texts.definitions import measure_title
-from debrief.session.texts.story import start_frame
 from debrief.words.channels import CHANNELS, channel_symbol
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
-Instant = Literal["starter_on", "fuel_on", "light_off"]
-INSTANTS: tuple[Instant, ...] = ("starter_on", "fuel_on", "light_off")
-INSTANT_WORDS: Mapping[Instant, str] = {
-    "starter_on": "starter on",
-    "fuel_on": "fuel on",
-    "light_off": "light-off",
-}
 LANES = {"ng": 0.32, "itt": 0.42, "bus_volts": 0.26}
 """What is laid over each other, with the share of the height of each."""
 TWO_STARTS = "Two starts laid over each other"
 _COLUMNS = 1500
-_REACH_S, _REACH_SAMPLES = 90.0, 32
-"""What lies within this of a stretch can decide whether a silence in it is a gap."""
-_MARKS = (
-    ("starter_on_s", "starter"),
-    ("fuel_on_s", "fuel"),
-    ("light_off_s", "light-off"),
-    ("peak_itt_s", "peak"),
-    ("fuel_off_s", "cut"),
-    ("idle_s", "idle"),
-)
-
-
-@dataclass(frozen=True, eq=False)
-class Side:
-    """One of the two starts.
-
-    Attributes
-    ----------
-    assessment, start
-        Where its numbers come from.
-    label : str
-        Its name on the screen, such as ``Start 1`` or ``Start 2 of flight.csv``.
-    """
-
-    assessment: Assessment
-    start: Start
-    label: str
-
-    def instant_s(self, instant: Instant) -> float | None:
-        """Return when the instant was, [s of its recording]; None where it is not known."""
-        time_s: float | None = getattr(self.start, f"{instant}_s")
-        return time_s
+_MARKS = {
+    "starter_on": "starter",
+    "fuel_on": "fuel",
+    "light_off": "light-off",
+    "peak_itt": "peak",
+    "fuel_off": "cut",
+    "idle": "idle",
+}
 
 
 @dataclass(frozen=True, eq=False)
 class OverlayTrace:
     """One channel of one start; `envelope` has the stretch to draw, its times counted from the instant, [s]."""
 
-    channel: Channel
     envelope: Envelope
-    zero_s: float
-    breaks: Breaks
-
-    def value_at(self, time_s: float) -> float | None:
-        """Return the value so long after the instant, [s]; None across a gap and outside the samples."""
-        return interpolated(self.channel, self.breaks, time_s + self.zero_s)
+    unit: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,6 +51,8 @@ class OverlayLane:
         Round numbers that hold both, [unit].
     problem : str
         Why one of them is not drawn; empty when both are.
+    both : ComparedStart
+        What is read out.
     """
 
     name: str
@@ -102,12 +62,12 @@ class OverlayLane:
     second: OverlayTrace | None
     range: tuple[float, float]
     problem: str
+    both: ComparedStart
 
     def reading(self, time_s: float) -> tuple[float | None, float | None, float | None]:
         """Return the first value, the second and their difference, first minus second, [unit]."""
-        first = self.first.value_at(time_s) if self.first is not None else None
-        second = self.second.value_at(time_s) if self.second is not None else None
-        return first, second, None if first is None or second is None else first - second
+        first, second, between = self.both.reading(self.name, time_s)
+        return first if self.first is not None else None, second if self.second is not None else None, between
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,46 +76,56 @@ class Overlay:
 
     Attributes
     ----------
-    first, second : Side
-    instant : str
-        Where both are at 0 s.
-    begin_s, end_s : float
-        The range to show, from the instant on, [s].
+    both : ComparedStart
+        The starts, and where they are aligned.
     lanes : tuple of OverlayLane
-        Ng, ITT and voltage; empty with a problem.
-    marks : pair of tuples of (float, str)
-        Named instants of either start, from the instant on, [s].
-    problem : str
-        Why they cannot be laid over each other; empty when they can.
+        Empty with a problem.
+    marks : tuple of (tuple of (float, str))
+        For each start its named instants, from the common instant on, [s].
     """
 
-    first: Side
-    second: Side
-    instant: Instant
-    begin_s: float
-    end_s: float
+    both: ComparedStart
     lanes: tuple[OverlayLane, ...]
     marks: tuple[tuple[tuple[float, str], ...], tuple[tuple[float, str], ...]]
-    problem: str = ""
+
+    @property
+    def first(self) -> StartCurves:
+        """The start whose values come first."""
+        return self.both.own
+
+    @property
+    def second(self) -> StartCurves:
+        """The other."""
+        return self.both.other
+
+    @property
+    def instant(self) -> Instant:
+        """Where both are aligned."""
+        return self.both.instant
+
+    @property
+    def begin_s(self) -> float:
+        """Where the picture begins, from the instant on, [s]."""
+        return self.both.begin_s
+
+    @property
+    def end_s(self) -> float:
+        """Where it ends, [s]."""
+        return self.both.end_s
+
+    @property
+    def problem(self) -> str:
+        """Why they cannot be aligned there; empty where they can."""
+        return self.both.problem
 
 
-def overlay(first: Side, second: Side, instant: Instant) -> Overlay:
+def overlay(first: StartCurves, second: StartCurves, instant: Instant) -> Overlay:
     """Return two starts over each other, aligned at an instant of both."""
-    zeros = (first.instant_s(instant), second.instant_s(instant))
-    zero, other_zero = zeros
-    if zero is None or other_zero is None:
-        lacking = [side.label for side, at in zip((first, second), zeros, strict=True) if at is None]
-        which = lacking[0] if len(lacking) == 1 else f"Neither {first.label} nor {second.label}"
-        verb = "has no" if len(lacking) == 1 else "has a"
-        words = f"{which} {verb} {INSTANT_WORDS[instant]}: choose another instant to align at."
-        return Overlay(first, second, instant, 0.0, 1.0, (), ((), ()), words)
-    frames = [start_frame(side.start) for side in (first, second)]
-    begin = min(frames[0][0] - zero, frames[1][0] - other_zero)
-    end = max(frames[0][1] - zero, frames[1][1] - other_zero)
-    lanes = tuple(_lane(name, (first, zero), (second, other_zero), begin, end) for name in LANES)
-    return Overlay(
-        first, second, instant, begin, end, lanes, (_marks(first.start, zero), _marks(second.start, other_zero))
-    )  # fmt: skip
+    both = compared_start(first, second, instant)
+    if both.problem:
+        return Overlay(both, (), ((), ()))
+    marks = _marks(first, both.zero_s), _marks(second, both.other_zero_s)
+    return Overlay(both, tuple(_lane(name, both) for name in LANES), marks)
 
 
 def overlay_chart(shown: Overlay) -> StillChart:
@@ -163,7 +133,7 @@ def overlay_chart(shown: Overlay) -> StillChart:
     if shown.problem:
         return nothing(TWO_STARTS, shown.problem)
     styles: tuple[Style, Style] = ("solid", "dashed")
-    sides = zip((shown.first.label, shown.second.label), styles, shown.marks, strict=True)
+    sides = zip((shown.first.name, shown.second.name), styles, shown.marks, strict=True)
     span = shown.end_s - shown.begin_s
     panes = []
     for lane in shown.lanes:
@@ -186,50 +156,39 @@ def overlay_chart(shown: Overlay) -> StillChart:
             )
         )
     x = Axis(f"seconds from {INSTANT_WORDS[shown.instant]}", "s", (shown.begin_s, shown.end_s), 8)
-    legend = f"solid: {shown.first.label}; dashed: {shown.second.label}"
+    legend = f"solid: {shown.first.name}; dashed: {shown.second.name}"
     return StillChart(TWO_STARTS, legend, x, tuple(panes), tuple(Instants(*side) for side in sides))
 
 
-def _marks(start: Start, zero_s: float) -> tuple[tuple[float, str], ...]:
-    found = ((getattr(start, field), word) for field, word in _MARKS)
+def _marks(side: StartCurves, zero_s: float) -> tuple[tuple[float, str], ...]:
+    found = ((side.moments.get(moment), word) for moment, word in _MARKS.items())
     return tuple((at - zero_s, word) for at, word in found if at is not None)
 
 
-def _lane(
-    name: str, first: tuple[Side, float], second: tuple[Side, float], begin_s: float, end_s: float
-) -> OverlayLane:
-    one, two = _trace(name, *first, begin_s, end_s), _trace(name, *second, begin_s, end_s)
+def _lane(name: str, both: ComparedStart) -> OverlayLane:
+    first, second = _traces(name, both)
     problems = [
-        f"{side.label}: not recorded" for (side, _), trace in ((first, one), (second, two)) if trace is None
+        f"{side.name}: not recorded"
+        for side, trace in ((both.own, first), (both.other, second))
+        if trace is None
     ]
-    if one is not None and two is not None and one.channel.unit != two.channel.unit:
-        problems.append(f"{second[0].label}: in {unit_words(two.channel.unit)}, not comparable")
-        two = None
-    shown = [trace for trace in (one, two) if trace is not None]
-    unit = shown[0].channel.unit if shown else ""
+    if first is not None and second is not None and first.unit != second.unit:
+        problems.append(f"{both.other.name}: in {unit_words(second.unit)}, not comparable")
+        second = None
+    shown = [trace for trace in (first, second) if trace is not None]
+    unit = shown[0].unit if shown else ""
     lows = [t.envelope.lowest for t in shown if t.envelope.lowest is not None]
     highs = [t.envelope.highest for t in shown if t.envelope.highest is not None]
     edges = nice_range(*widened(min(lows), max(highs), least_span(name, unit))) if lows else (0.0, 1.0)
-    return OverlayLane(name, channel_symbol(name), unit, one, two, edges, "; ".join(problems))
+    return OverlayLane(name, channel_symbol(name), unit, first, second, edges, "; ".join(problems), both)
 
 
-def _trace(name: str, side: Side, zero_s: float, begin_s: float, end_s: float) -> OverlayTrace | None:
-    channel = side.assessment.recording.get(name, side.start.engine)
-    if channel is None or channel.time_s.size == 0:
-        return None
-    # A long flight is cut to what the gaps of the stretch depend on: all of it would hold the window up.
-    times = channel.time_s
-    low = max(0, int(np.searchsorted(times, begin_s + zero_s - _REACH_S)) - _REACH_SAMPLES)
-    high = int(np.searchsorted(times, end_s + zero_s + _REACH_S, side="right")) + _REACH_SAMPLES
-    channel = replace(channel, time_s=times[low:high], values=channel.values[low:high])
-    times = channel.time_s
-    first = max(0, int(np.searchsorted(times, begin_s + zero_s)) - 1)
-    last = min(times.size, int(np.searchsorted(times, end_s + zero_s, side="right")) + 1)
-    if last - first < 1:
-        return None
-    breaks = gap_breaks(times, side.assessment.starts)
-    inside = Envelope(times[first:last] - zero_s, channel.values[first:last], breaks[first : last - 1])
-    return OverlayTrace(channel, inside, zero_s, breaks)
+def _traces(name: str, both: ComparedStart) -> tuple[OverlayTrace | None, OverlayTrace | None]:
+    out: list[OverlayTrace | None] = []
+    for piece, zero in ((both.own_piece(name), both.zero_s), (both.other_piece(name), both.other_zero_s)):
+        drawn = None if piece is None else piece.envelope(zero + both.begin_s, zero + both.end_s, -zero)
+        out.append(None if piece is None or drawn is None else OverlayTrace(drawn, piece.channel.unit))
+    return out[0], out[1]
 
 
 def moment_words(shown: Overlay, time_s: float) -> str:

@@ -21,9 +21,10 @@ from debrief.report import shapes as s
 from debrief.report.charts.still_charts import inside, still_chart
 from debrief.report.pdf.paint import screen_measurer
 from debrief.session.charts.start_charts import plane_chart, time_chart
-from debrief.session.charts.start_overlay import Side, overlay, overlay_chart
+from debrief.session.charts.start_overlay import overlay, overlay_chart
 from debrief.session.charts.still_chart import Area, Axis, Curve, Mark, Pane, StillChart
 from debrief.session.charts.trend_chart import trend_chart
+from debrief.session.comparing.start_curves import start_curves
 from debrief.words.colours import ON_PAPER, PALETTES
 from tests.demo_assessing import DEMOS, assessed
 from tests.history.history_making import series
@@ -53,7 +54,7 @@ def _charts(made_trend) -> dict[str, StillChart]:
             name = f"{number} {start.number}"
             out[f"plane {name}"] = plane_chart(assessment, start)
             out[f"time {name}"] = time_chart(assessment, start)
-            both = (Side(assessment, start, "this"), Side(first, first.starts[0], "other"))
+            both = (start_curves(assessment, start, "this"), start_curves(first, first.starts[0], "other"))
             out[f"two {name}"] = overlay_chart(overlay(*both, "fuel_on"))
     return {name: chart for name, chart in out.items() if not chart.problem}
 
@@ -296,7 +297,7 @@ def test_what_is_read_out_of_two_starts_stands_on_nothing_else(qtbot, monkeypatc
     view = TwoStartsView(Theme("light", 2.0))
     qtbot.addWidget(view)
     view.resize(900, height)
-    sides = [Side(_demo(number), _demo(number).starts[0], number) for number in ("01", "12")]
+    sides = [start_curves(_demo(number), _demo(number).starts[0], number) for number in ("01", "12")]
     view.show_overlay(overlay(*sides, "fuel_on"))
     boxes = []
     write = ChartView.write

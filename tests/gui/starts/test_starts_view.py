@@ -216,7 +216,7 @@ def test_a_start_that_lacks_the_instant_is_said_and_another_can_be_chosen(desk, 
     desk.window.views.show_starts()
     panel = lay_over(desk.window.starts)
     panel.instant.setCurrentIndex(2)
-    assert panel.chart.overlay.problem == "Start 1 has no light-off: choose another instant to align at."
+    assert panel.chart.overlay.problem == "Start 1 has no light-off: align at another instant."
     assert "light-off" in panel.chart.accessibleDescription()
     panel.instant.setCurrentIndex(0)
     assert panel.chart.overlay.problem == ""
@@ -234,7 +234,7 @@ def test_a_start_of_another_recording_is_laid_over(starts, qtbot):
     panel = lay_over(starts)
     panel.load(str(DEMO / "01_cool_normal_start.csv"))
     qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
-    assert panel.chart.overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
+    assert panel.chart.overlay.second.name == "Start 1 of 01_cool_normal_start.csv"
     assert panel.other.currentText() == "Start 1: completed, 01_cool_normal_start.csv"
     assert panel.table.horizontalHeaderItem(2).text() == "Other file"
     assert panel.table.rowCount() > 10
@@ -257,17 +257,17 @@ def test_the_other_recording_is_read_out_in_the_units_of_this_one(desk, qtbot):
     itt = panel.chart.overlay.lanes[1]
     assert itt.unit == "degF"
     assert itt.problem == ""
-    assert itt.second.channel.unit == "degF"
+    assert itt.second.unit == "degF"
 
 
 def test_a_file_that_cannot_be_read_is_told_and_the_picture_stays(desk, starts, qtbot, tmp_path):
     panel = lay_over(starts)
-    before = panel.chart.overlay.second.label
+    before = panel.chart.overlay.second.name
     bad = tmp_path / "bad.csv"
     bad.write_bytes(b"")
     panel.load(str(bad))
     qtbot.waitUntil(lambda: "bad.csv" in desk.window.messages.words, timeout=20_000)
-    assert panel.chart.overlay.second.label == before
+    assert panel.chart.overlay.second.name == before
 
 
 def test_a_kept_start_whose_file_is_gone_is_told(kept, desk, qtbot):
@@ -298,7 +298,7 @@ def test_a_kept_start_is_read_from_its_file_and_laid_over(desk, debrief_home, qt
     index = next(i for i in range(panel.other.count()) if "01_cool" in panel.other.itemText(i))
     panel._other_chosen(index)
     qtbot.waitUntil(lambda: panel._loaded is not None, timeout=60_000)
-    assert panel.chart.overlay.second.label == "Start 1 of 01_cool_normal_start.csv"
+    assert panel.chart.overlay.second.name == "Start 1 of 01_cool_normal_start.csv"
 
 
 def test_another_recording_on_the_table_takes_the_overlay_away(desk, starts, qtbot):

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from debrief.analysis.model import Measure
-from debrief.session.charts.start_overlay import INSTANTS, Side, difference_rows, overlay, signed
+from debrief.session.charts.start_overlay import difference_rows, overlay, signed
+from debrief.session.comparing.start_curves import INSTANTS, start_curves
 from debrief.session.limits.instrument_readings import Instrument
 from tests.session import assessment_maker as made
 
@@ -27,7 +28,7 @@ def later(seconds, **changes):
 
 
 def side(assessment, label="Start 1"):
-    return Side(assessment, assessment.starts[0], label)
+    return start_curves(assessment, assessment.starts[0], label)
 
 
 @pytest.mark.parametrize("instant", INSTANTS)
@@ -72,7 +73,7 @@ def test_a_start_without_the_instant_is_named():
         side(made.hot_start()), side(later(9.0, light_off_s=None), "Start 2 of x.csv"), "light_off"
     )
     assert both.lanes == ()
-    assert both.problem == "Start 2 of x.csv has no light-off: choose another instant to align at."
+    assert both.problem == "Start 2 of x.csv has no light-off: align at another instant."
     neither = later(0.0, light_off_s=None)
     both = overlay(side(neither), side(neither, "Start 2"), "light_off")
     assert both.problem.startswith("Neither Start 1 nor Start 2 has a light-off")
@@ -158,4 +159,4 @@ def test_a_long_flight_is_read_out_as_its_whole_channels_are():
     for at in np.arange(-4.0, 45.0, 0.13):
         assert lane.reading(float(at))[0] == whole.value_at(float(at) + zero)
     assert lane.reading(2.0)[0] is None
-    assert lane.first.channel.time_s.size < 2000
+    assert lane.both.own_piece("itt").channel.time_s.size < 2000
