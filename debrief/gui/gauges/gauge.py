@@ -64,6 +64,8 @@ class GaugeWidget(InstrumentWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         if self._instrument.channel is not None and self._reading.extreme is not None:
             self._paint_extreme(painter, centre, radius, self._reading.extreme)
+        if self._compared is not None:
+            self._paint_compared(painter, centre, radius, self._compared)
         if self._reading.value is not None:
             self._paint_pointer(painter, centre, radius, self._reading.value)
         self._paint_digits(painter, centre, radius, float(self.width()))
@@ -164,6 +166,21 @@ class GaugeWidget(InstrumentWidget):
                 ]
             )
         )
+
+    def _paint_compared(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
+        """Draw the pointer of a compared start: a hollow blade that leaves the middle free."""
+        angle = math.radians(self._angle(value))
+        x, y = math.cos(angle), -math.sin(angle)
+        wide = max(3.5, radius * 0.07)
+
+        def at(share: float, aside: float) -> QPointF:
+            return QPointF(
+                centre.x() + share * radius * x - aside * y, centre.y() + share * radius * y + aside * x
+            )
+
+        painter.setPen(QPen(self._theme.color("ink"), 1.3))
+        painter.setBrush(self._theme.color("panel"))
+        painter.drawPolygon(QPolygonF([at(0.84, 0.0), at(0.58, wide), at(0.32, 0.0), at(0.58, -wide)]))
 
     def _paint_pointer(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
         pen = QPen(self._theme.color("ink"), max(2.0, radius * 0.035))

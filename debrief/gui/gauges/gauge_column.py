@@ -120,6 +120,7 @@ class GaugePanel(QWidget):
         self._column.addWidget(self._switches)
         replay.session_changed.connect(self._session_changed)
         replay.position_changed.connect(self._position_changed)
+        replay.comparison.changed.connect(self._read_anew)
         theme.changed.connect(self._theme_changed)
 
     def gauge(self, name: str) -> InstrumentWidget | None:
@@ -214,12 +215,19 @@ class GaugePanel(QWidget):
         session = self._replay.session
         if session is None:
             return
+        compared = self._replay.comparison.shown
         in_start = any(begin <= time_s <= end for begin, end in self._start_windows)
         for gauge in self._gauges:
             marks = self._start_levels.get(gauge.instrument.name, ()) if in_start else ()
-            gauge.show_reading(gauge.instrument.read(time_s), marks)
+            instrument = gauge.instrument
+            behind = compared.behind_at(instrument.name, instrument.unit, time_s) if compared else None
+            gauge.show_reading(instrument.read(time_s), marks, behind)
         self._switches.show_switches(discretes(session.assessment, time_s, session.engine))
         self._show_used()
+
+    @Slot()
+    def _read_anew(self) -> None:
+        self._position_changed(self._replay.position_s)
 
     def _show_used(self) -> None:
         """Say above all tapes what a dial says below its digits: of which channel, and in red where it does."""

@@ -21,6 +21,7 @@ from debrief.words.numbers import (
     plain,
     reference_beside,
     unit_words,
+    value_text,
 )
 
 
@@ -46,6 +47,7 @@ class InstrumentWidget(QWidget):
         self._large = large
         self._reading = Reading(None)
         self._start_marks: tuple[float, ...] = ()
+        self._compared: float | None = None
         self._shown = ""
         self._scale: QPixmap | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
@@ -100,20 +102,30 @@ class InstrumentWidget(QWidget):
             return f"{'min' if lowest else 'max'} so far {value}"
         return f"{'lowest' if lowest else 'highest'} so far {value} at {clock_text(reading.extreme_s)}"
 
-    def show_reading(self, reading: Reading, start_marks: tuple[float, ...]) -> None:
-        """Show another moment; repaints only if something seen has changed."""
-        self._reading = reading
+    def show_reading(
+        self, reading: Reading, start_marks: tuple[float, ...], compared: float | None = None
+    ) -> None:
+        """Show another moment, and the value of a compared start then; repaints only if something seen has changed."""
+        self._reading, self._compared = reading, compared
         if start_marks != self._start_marks:
             self._start_marks = start_marks
             self._scale = None
-        pointer = "" if reading.value is None else f"{self._share(reading.value):.4f}"
+        pointer = ",".join(
+            "" if value is None else f"{self._share(value):.4f}" for value in (reading.value, compared)
+        )
         shown = "|".join((self.words, pointer, self.used_words, self.extreme_words, str(start_marks)))
         if shown != self._shown:
             self._shown = shown
             self.update()
             unit = unit_words(self._instrument.unit)
-            parts = (f"{self.words} {unit}".strip(), self.extreme_words, self.used_words)
+            parts = (f"{self.words} {unit}".strip(), self.extreme_words, self.used_words, self.compared_words)
             self.setAccessibleDescription(", ".join(p for p in parts if p))
+
+    @property
+    def compared_words(self) -> str:
+        """The value of the compared start at the same moment; nothing where there is none."""
+        unit = self._instrument.unit
+        return "" if self._compared is None else f"compared start {value_text(self._compared, unit)}"
 
     def _share(self, value: float) -> float:
         """Return where a value lies on the scale, 0 to 1; a little beyond either end at most."""

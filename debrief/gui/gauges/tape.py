@@ -53,6 +53,8 @@ class TapeWidget(InstrumentWidget):
         reading, strip = self._reading, self._strip()
         if reading.extreme is not None:
             self._paint_triangle(painter, strip.right() + 3, self._y(reading.extreme), 4.0, hollow=True)
+        if self._compared is not None:
+            self._paint_diamond(painter, QPointF(strip.center().x(), self._y(self._compared)), 5.5)
         if reading.value is not None:
             y = self._y(reading.value)
             painter.setPen(QPen(theme.color("ink"), 2))
@@ -66,6 +68,13 @@ class TapeWidget(InstrumentWidget):
         painter.setBrush(theme.color("panel" if hollow else "ink"))
         corners = [QPointF(x, y), QPointF(x + 1.6 * size, y - size), QPointF(x + 1.6 * size, y + size)]
         painter.drawPolygon(QPolygonF(corners))
+
+    def _paint_diamond(self, painter: QPainter, middle: QPointF, size: float) -> None:
+        """Draw the sign of a compared start: hollow, on the strip."""
+        painter.setPen(QPen(self._theme.color("ink"), 1.3))
+        painter.setBrush(self._theme.color("panel"))
+        ways = ((0.0, -size), (1.3 * size, 0.0), (0.0, size), (-1.3 * size, 0.0))
+        painter.drawPolygon(QPolygonF([QPointF(middle.x() + x, middle.y() + y) for x, y in ways]))
 
     def _draw_scale(self) -> QPixmap:
         theme, strip = self._theme, self._strip()

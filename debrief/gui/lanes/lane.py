@@ -7,6 +7,7 @@ from PySide6.QtGui import QPainter
 
 from debrief.gui.lanes.trace import SIGNS, Trace
 from debrief.gui.style.theme import Theme
+from debrief.session.comparing.compared_start import ComparedStart
 from debrief.session.lanes.lane_plan import LanePlan
 from debrief.session.lanes.lane_stack import LaneData
 from debrief.words.channels import usual_weight
@@ -87,8 +88,19 @@ class Lane:
         for trace in self.traces:
             trace.show_range(begin_s, end_s, fit, closer_only)
 
+    def lay_behind(self, compared: ComparedStart | None) -> None:
+        """Draw the traces of a compared start behind these, or none."""
+        for trace in self.traces:
+            channel = trace.plan.channel
+            if compared is None or channel is None:
+                trace.lay_behind(None)
+            else:
+                trace.lay_behind(compared.behind(trace.plan.name, channel.unit))
+
     def paint(self, painter: QPainter) -> None:
-        """Draw the traces, that of the lane's own channel last."""
+        """Draw the traces, that of the lane's own channel last, over those of a compared start."""
+        for trace in self.traces:
+            trace.paint_behind(painter)
         for trace in reversed(self.traces):
             trace.paint(painter)
 

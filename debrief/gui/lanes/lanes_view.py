@@ -81,6 +81,7 @@ class LanesView(QWidget):
         replay.frame_changed.connect(self._frame_changed)
         replay.position_changed.connect(self._position_changed)
         replay.mark_changed.connect(self._mark_changed)
+        replay.comparison.changed.connect(self._lay_behind)
         theme.changed.connect(self._arrange)
         self.setMouseTracking(True)
 
@@ -150,6 +151,13 @@ class LanesView(QWidget):
         content.labelled = [span for span in prepared.spans if span.label]
         content.marks = (*prepared.marks, *self._replay.pins)
         content.ribbon = prepared.ribbon
+        self._lay_behind()
+
+    @Slot()
+    def _lay_behind(self) -> None:
+        """Draw what is compared behind the traces."""
+        for lane in self._content.lanes:
+            lane.lay_behind(self._replay.comparison.shown)
         self._arrange()
 
     @Slot()

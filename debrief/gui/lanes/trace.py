@@ -15,7 +15,7 @@ from debrief.session.lanes.lane_plan import LanePlan, LevelLine
 from debrief.session.lanes.lane_range import value_ticks
 from debrief.session.lanes.lane_stack import LaneData
 from debrief.session.lanes.lane_words import Reach
-from debrief.session.limits.instrument_readings import Instrument
+from debrief.session.limits.instrument_readings import Instrument, nice_range
 
 _TITLE_STRIP = 22
 _TICK_ROW = 28
@@ -52,6 +52,14 @@ def draw_sign(painter: QPainter, sign: str, x: float, y: float, theme: Theme, ro
         else:
             painter.drawLine(QPointF(x - size, y - size), QPointF(x + size, y + size))
             painter.drawLine(QPointF(x - size, y + size), QPointF(x + size, y - size))
+
+
+def behind_pen(theme: Theme) -> QPen:
+    """Return the pen of a compared start, in the lanes and where it is named."""
+    pen = QPen(theme.color("muted"), 1.8)
+    pen.setDashPattern([4.0, 2.2])
+    pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+    return pen
 
 
 def _draw_lines(painter: QPainter, lines: np.ndarray) -> None:
@@ -98,6 +106,8 @@ class Trace:
         self._envelope: Envelope | None = data.envelope
         self._theme = theme
         self._drawn: Drawn | None = None
+        self._behind: Envelope | None = None
+        self._drawn_behind: Drawn | None = None
         self._reach: Reach | None = None
         self._tall = 1.0  # below the strip for the title, [px]
         self._begin_s, self._end_s = 0.0, 1.0
@@ -107,10 +117,24 @@ class Trace:
         """Whether there is anything to draw."""
         return self._envelope is not None
 
+    def lay_behind(self, envelope: Envelope | None) -> None:
+        """Draw the trace of a compared start behind this one, or none; to be placed and shown anew."""
+        self._behind, self._drawn_behind = envelope, None
+
+    def _usual_range(self) -> tuple[float, float]:
+        """Return the range of the whole recording, widened to what lies behind it."""
+        low, high = self.plan.low, self.plan.high
+        behind = self._behind
+        if behind is None or behind.lowest is None or behind.highest is None:
+            return low, high
+        if low <= behind.lowest and behind.highest <= high:
+            return low, high
+        return nice_range(min(low, behind.lowest), max(high, behind.highest))
+
     def place(self, rect: QRectF) -> None:
         """Put the trace where its lane lies, [px]."""
         self.rect = rect
-        self._scale(self.plan.low, self.plan.high)
+        self._scale(*self._usual_range())
 
     def _scale(self, low: float, high: float) -> None:
         """Show this vertical range; a strip at the top is kept free for the title."""
@@ -142,12 +166,15 @@ class Trace:
         self._drawn = self._envelope.view(begin_s, end_s, int(self.rect.width()))
         self.reduced = self._drawn.reduced
         self._reach = None
+        behind = self._behind
+        self._drawn_behind = behind.view(begin_s, end_s, int(self.rect.width())) if behind else None
         if fit:
-            self._scale(
-                *self.plan.closer(self._drawn.within(begin_s, end_s), begin_s, end_s, only_twice=closer_only)
-            )
+            values = self._drawn.within(begin_s, end_s)
+            if self._drawn_behind is not None:
+                values = np.r_[values, self._drawn_behind.values]
+            self._scale(*self.plan.closer(values, begin_s, end_s, only_twice=closer_only))
         else:
-            self._scale(self.plan.low, self.plan.high)
+            self._scale(*self._usual_range())
 
     def paint(self, painter: QPainter) -> None:
         """Draw the trace.
@@ -182,6 +209,21 @@ class Trace:
                     ]
                 )
             self._paint_signs(painter, x, y)
+
+    def paint_behind(self, painter: QPainter) -> None:
+        """Draw the trace of the compared start: dashed and quieter, so that shape and colour tell the two apart."""
+        drawn = self._drawn_behind
+        if drawn is None or drawn.time_s.size == 0:
+            return
+        x, y = self._pixels(drawn)
+        with QPainterStateGuard(painter):
+            painter.setClipRect(self.rect)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            painter.setPen(behind_pen(self._theme))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawPath(pg.arrayToQPath(x, y, drawn.connect.astype(np.int32), finiteCheck=False))
+            for a, b in zip(x[drawn.isolated].tolist(), y[drawn.isolated].tolist(), strict=True):
+                painter.drawLine(QLineF(a - 1, b, a + 1, b))
 
     def _paint_signs(self, painter: QPainter, x: np.ndarray, y: np.ndarray) -> None:
         """Put the channel's sign on its trace every so often, always on a drawn sample."""

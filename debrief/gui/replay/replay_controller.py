@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from debrief.gui.background.turns import Turns
+from debrief.gui.comparing.comparison import Comparison
 from debrief.session.lanes.lane_stack import LaneData, LaneStack
 from debrief.session.lanes.pins import NotePin
 from debrief.session.session import Session
@@ -24,6 +25,8 @@ class Replay(QObject):
     ----------
     turns : Turns
         What the views put off, each step in a turn of the event loop of its own.
+    comparison : Comparison
+        The start that lies behind the one on the table.
 
     Signals
     -------
@@ -67,6 +70,8 @@ class Replay(QObject):
         self._pins: tuple[NotePin, ...] = ()
         self.turns = Turns(self)
         self.lanes_changed.connect(self.layout_changed)
+        # Before all views: they ask it what lies behind when they show another session.
+        self.comparison = Comparison(self)
         self._timer = QTimer(self, timerType=Qt.TimerType.PreciseTimer, interval=_FRAME_MS)
         self._timer.timeout.connect(self._tick)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from debrief.gui.comparing.compared_bar import ComparedBar
 from debrief.gui.gauges.gauge_column import GaugePanel
 from debrief.gui.lanes.lanes_view import LanesView
 from debrief.gui.notes.notebook import Notebook
@@ -25,7 +26,7 @@ class ReplayPage(QWidget):
 
     Attributes
     ----------
-    story, notes, lanes, gauges, timeline, playback_bar
+    story, notes, lanes, gauges, compared_bar, timeline, playback_bar
         The parts.
     """
 
@@ -44,6 +45,7 @@ class ReplayPage(QWidget):
         self.notes = NotesPanel(replay, notebook, settings, theme)
         self.lanes = LanesView(replay, theme)
         self.gauges = GaugePanel(replay, theme)
+        self.compared_bar = ComparedBar(replay, theme)
         self.timeline = Timeline(replay, theme)
         self.playback_bar = PlaybackBar(replay, theme)
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
@@ -59,7 +61,11 @@ class ReplayPage(QWidget):
         row.addLayout(left)
         right = column_layout(spacing=0)
         upper = row_layout(spacing=0)
-        upper.addWidget(self.lanes, 1)
+        # Over the lanes alone: the dials keep their height when a start is compared.
+        compared = column_layout(spacing=0)
+        compared.addWidget(self.compared_bar)
+        compared.addWidget(self.lanes, 1)
+        upper.addLayout(compared, 1)
         upper.addWidget(self.gauges)
         right.addLayout(upper, 1)
         self._bottom = bottom = QWidget()

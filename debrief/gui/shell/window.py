@@ -11,6 +11,7 @@ from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QGu
 from PySide6.QtWidgets import QAbstractButton, QMainWindow, QStyle, QWidget
 
 from debrief.gui.background.guarded import guarded, tell_fault
+from debrief.gui.comparing.comparing import Comparing
 from debrief.gui.help.definitions_view import DefinitionsView
 from debrief.gui.help.explaining import Explaining
 from debrief.gui.history.history_view import HistoryView
@@ -83,6 +84,7 @@ class Window(QMainWindow):
         self.importer = Importer(theme, self, self.desk.arranged)
         self.explaining = Explaining(self.replay, theme, self)
         self._make_parts(askers)
+        self.comparing = Comparing(self.replay, theme, askers.recording, self)
         self.requests = Requests(
             self,
             askers,
@@ -142,6 +144,9 @@ class Window(QMainWindow):
             "step_forward": replay.step_forward,
             "to_begin": replay.to_begin,
             "to_end": replay.to_end,
+            "compare": self.comparing.choose,
+            "align_next": replay.comparison.align_next,
+            "compare_end": replay.comparison.clear,
             "why": self.explaining.show_why,
             "note_add": self.notes.ask_new,
             "note_change": self.notes.ask_change,
@@ -256,7 +261,7 @@ class Window(QMainWindow):
         self.desk.unsure.connect(self.importer.ask)
         self.importer.opened.connect(self.desk.receive)
         self.importer.broken.connect(self.desk.tell_bug)
-        for working in (self.desk, self.importer, self.starts, self.history, self.report):
+        for working in (self.desk, self.importer, self.starts, self.history, self.report, self.comparing):
             working.told.connect(self.messages.tell)
             working.progressed.connect(self._progressed)
             self.progress.cancel_wanted.connect(working.cancel)
@@ -397,6 +402,7 @@ class Window(QMainWindow):
             self.importer.close,
             self.notebook.close,
             self.starts.close_jobs,
+            self.comparing.close,
             self.history.close_jobs,
             self.report.close_jobs,
             self.desk.close,

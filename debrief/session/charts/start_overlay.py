@@ -12,6 +12,7 @@ from debrief.session.drawing.envelope import Envelope
 from debrief.session.drawing.least_span import least_span, widened
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.texts.definitions import measure_title
+from debrief.session.texts.start_difference import since_words
 from debrief.words.channels import CHANNELS, channel_symbol
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
@@ -193,10 +194,7 @@ def _traces(name: str, both: ComparedStart) -> tuple[OverlayTrace | None, Overla
 
 def moment_words(shown: Overlay, time_s: float) -> str:
     """Return where a time from the instant on is, such as ``4.0 s after fuel on``."""
-    words = INSTANT_WORDS[shown.instant]
-    if abs(time_s) < 0.05:
-        return f"At {words}"
-    return f"{number(abs(time_s), 1)} s {'after' if time_s > 0 else 'before'} {words}"
+    return since_words(shown.instant, time_s)
 
 
 def reading_words(lane: OverlayLane, time_s: float) -> tuple[str, str, str]:

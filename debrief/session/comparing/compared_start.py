@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from debrief.analysis.model import Start
-from debrief.session.comparing.start_curves import INSTANT_WORDS, Instant, Piece, StartCurves
+from debrief.analysis.model import Assessment, Start
+from debrief.session.comparing.start_curves import (
+    INSTANT_WORDS,
+    Comparable,
+    Instant,
+    Piece,
+    StartCurves,
+    start_curves,
+)
 from debrief.session.drawing.envelope import Envelope
 
 ITSELF = "This is the compared start itself."
@@ -110,13 +117,25 @@ def compared_start(own: StartCurves, other: StartCurves, instant: Instant) -> Co
     zero, other_zero = own.moments.get(instant), other.moments.get(instant)
     if zero is None or other_zero is None:
         lacking = [side.name for side, at in ((own, zero), (other, other_zero)) if at is None]
-        which = lacking[0] if len(lacking) == 1 else f"neither {own.name} nor {other.name}"
-        verb = "has no" if len(lacking) == 1 else "has a"
-        words = f"{which} {verb} {INSTANT_WORDS[instant]}: align at another instant."
-        return ComparedStart(own, other, instant, problem=f"{words[0].upper()}{words[1:]}")
+        words = f"No {INSTANT_WORDS[instant]} is known in {' and '.join(lacking)}: align at another instant."
+        return ComparedStart(own, other, instant, problem=words)
     begin = min(own.frame[0] - zero, other.frame[0] - other_zero)
     end = max(own.frame[1] - zero, other.frame[1] - other_zero)
     return ComparedStart(own, other, instant, zero, other_zero, begin, end)
+
+
+def behind_start(assessment: Assessment, start: Start, other: Comparable, instant: Instant) -> ComparedStart:
+    """Return a start on the table with another one behind it, in the units that are shown; or why there is none."""
+    units = assessment.units
+    own = start_curves(assessment, start).shown(units)
+    behind = other.aligned(instant).shown(units)
+    if behind.key is not None and own.key is not None and behind.key[0] == own.key[0]:
+        # Of the same file: its name says nothing.
+        behind = replace(behind, name=f"start {behind.key[2]}")
+    own = replace(own, name=f"start {start.number}" if len(assessment.starts) > 1 else "this start")
+    if own.key == behind.key:
+        return ComparedStart(own, behind, instant, problem=ITSELF)
+    return compared_start(own, behind, instant)
 
 
 def start_in_play(starts: Sequence[Start], engine: int, time_s: float) -> Start | None:

@@ -216,7 +216,7 @@ def test_a_start_that_lacks_the_instant_is_said_and_another_can_be_chosen(desk, 
     desk.window.views.show_starts()
     panel = lay_over(desk.window.starts)
     panel.instant.setCurrentIndex(2)
-    assert panel.chart.overlay.problem == "Start 1 has no light-off: align at another instant."
+    assert panel.chart.overlay.problem == "No light-off is known in Start 1: align at another instant."
     assert "light-off" in panel.chart.accessibleDescription()
     panel.instant.setCurrentIndex(0)
     assert panel.chart.overlay.problem == ""

@@ -73,10 +73,10 @@ def test_a_start_without_the_instant_is_named():
         side(made.hot_start()), side(later(9.0, light_off_s=None), "Start 2 of x.csv"), "light_off"
     )
     assert both.lanes == ()
-    assert both.problem == "Start 2 of x.csv has no light-off: align at another instant."
+    assert both.problem == "No light-off is known in Start 2 of x.csv: align at another instant."
     neither = later(0.0, light_off_s=None)
     both = overlay(side(neither), side(neither, "Start 2"), "light_off")
-    assert both.problem.startswith("Neither Start 1 nor Start 2 has a light-off")
+    assert both.problem.startswith("No light-off is known in Start 1 and Start 2:")
 
 
 def test_what_was_not_recorded_is_said_and_never_read_as_zero():

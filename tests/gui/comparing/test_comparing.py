@@ -1,0 +1,178 @@
+"""A start behind the one in the replay, as a person chooses, sees and ends it."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from PySide6.QtWidgets import QApplication
+
+from debrief.session.comparing.start_curves import start_curves
+from tests.demo_assessing import DEMOS, assessed
+from tests.gui.user import colours, image_of, pixels, until
+from tests.session import assessment_maker as made
+
+DEMO = Path(__file__).parents[3] / "demo_flights"
+GOOD = DEMO / "01_cool_normal_start.csv"
+BAR, WORDS = "Compared start", "How this start differs at the playhead"
+
+
+def demo(number):
+    return assessed(next(path for path in DEMOS if path.name.startswith(number)))
+
+
+def good_start():
+    good = demo("01")
+    return start_curves(good, good.starts[0])
+
+
+def compare_with_file(desk, path=GOOD):
+    """As a person: C, then another recording, which is asked for."""
+    desk.answers["recording"] = str(path)
+    desk.user.presses("C")
+    desk.user.dialog("Compare with another start").clicks("Another recording...")
+    until(lambda: desk.user.has(BAR) or desk.window.messages.isVisible())
+    QApplication.processEvents()
+
+
+def test_a_start_of_another_file_lies_behind_and_the_difference_is_said(desk):
+    desk.show(demo("02"))
+    assert not desk.user.has(BAR)
+    compare_with_file(desk)
+    assert desk.user.reads("Which start is compared") == "Compared with 01_cool_normal_start.csv"
+    fuel_s = desk.window.replay.session.assessment.starts[0].fuel_on_s
+    desk.window.replay.seek(fuel_s + 3.5)
+    said = desk.user.reads(WORDS)
+    # The truth of both invented flights: fuel at 9.8 and 20.3 % Ng, 3.5 and 14.5 s after the starter.
+    assert said.startswith("3.5 s after fuel on: ITT 445 °C higher, Ng ")
+    assert said.endswith("Fuel came 11.0 s and 10.5 % Ng earlier.")
+
+
+def test_its_traces_and_its_pointers_are_seen_and_taken_away_with_one_key(desk):
+    desk.show(demo("02"))
+    desk.window.replay.seek(22.0)
+    before = image_of(desk.window.lanes)
+    dial = image_of(desk.window.gauges.gauge("itt"))
+    desk.window.replay.comparison.choose(good_start())
+    until(lambda: not desk.window.replay.turns.count)
+    grey = desk.theme.color("muted").name()
+    assert grey in colours(desk.window.lanes)
+    assert (pixels(image_of(desk.window.gauges.gauge("itt"))) != pixels(dial)).any()
+    assert "compared start 73" in desk.window.gauges.gauge("itt").accessibleDescription()
+    desk.user.presses("Shift+C")
+    until(lambda: not desk.window.replay.turns.count)
+    QApplication.processEvents()
+    assert not desk.user.has(BAR)
+    assert (pixels(image_of(desk.window.lanes)) == pixels(before)).all()
+    assert "compared" not in desk.window.gauges.gauge("itt").accessibleDescription()
+
+
+def test_tapes_show_it_too(desk):
+    desk.show(demo("02"))
+    desk.window.gauges.show_tapes(True)
+    desk.window.replay.seek(22.0)
+    before = pixels(image_of(desk.window.gauges.gauge("itt")))
+    desk.window.replay.comparison.choose(good_start())
+    assert (pixels(image_of(desk.window.gauges.gauge("itt"))) != before).any()
+
+
+def test_the_instant_is_chosen_by_key_and_in_the_line(desk):
+    desk.show(demo("02"))
+    desk.window.replay.comparison.choose(good_start())
+    desk.window.replay.seek(22.0)
+    for words in ("after light-off", "after starter on", "after fuel on"):
+        desk.user.presses("I")
+        assert words in desk.user.reads(WORDS)
+    desk.user.chooses("light-off", "Where both starts are aligned")
+    assert "after light-off" in desk.user.reads(WORDS)
+
+
+def test_a_lane_holds_all_of_a_compared_start_that_is_higher(desk):
+    desk.show(demo("01"))
+    hot = demo("02")
+    itt = next(lane for lane in desk.window.lanes._content.lanes if lane.plan.name == "itt")
+    assert itt.high < 1300
+    desk.window.replay.comparison.choose(start_curves(hot, hot.starts[0]))
+    assert itt.traces[0].top >= hot.starts[0].peak_itt_c
+
+
+def test_it_follows_the_playhead_into_the_next_start_and_knows_itself(desk):
+    assessment = demo("11")
+    desk.show(assessment)
+    desk.window.replay.comparison.choose(start_curves(assessment, assessment.starts[2]))
+    desk.window.replay.seek(assessment.starts[0].fuel_on_s)
+    assert desk.user.reads("Which start is compared") == "Compared with start 3"
+    assert "fuel on: ITT " in desk.user.reads(WORDS)
+    desk.window.replay.seek(assessment.starts[2].fuel_on_s + 1.0)
+    assert desk.user.reads(WORDS) == "This is the compared start itself."
+    desk.window.replay.seek(assessment.starts[1].fuel_on_s + 1.0)
+    assert "fuel on: ITT " in desk.user.reads(WORDS)
+
+
+def test_own_starts_are_offered_and_taken_by_keys_alone(desk):
+    assessment = demo("11")
+    desk.show(assessment)
+    desk.window.replay.seek(assessment.starts[0].fuel_on_s)
+    desk.user.presses("C")
+    dialog = desk.user.dialog("Compare with another start")
+    assert dialog.table("Starts to compare with").choices == [
+        "Start 2: no light-off",
+        "Start 3: completed, peak 736 °C",
+    ]
+    dialog.presses("Return", on="Starts to compare with")
+    assert desk.user.reads("Which start is compared") == "Compared with start 3"
+
+
+def test_it_stays_when_another_recording_of_the_engine_is_opened(desk):
+    desk.show(demo("02"))
+    desk.window.replay.comparison.choose(good_start())
+    desk.show(demo("03"))
+    assert desk.user.reads("Which start is compared") == "Compared with 01_cool_normal_start.csv"
+    desk.window.replay.show(None)
+    desk.show(demo("02"))
+    assert desk.user.has(BAR)
+
+
+def test_a_start_of_another_engine_is_compared_no_more_and_that_is_said(desk):
+    desk.show(demo("02"))
+    desk.window.replay.comparison.choose(replace(good_start(), profile="Quill B2"))
+    desk.show(made.hot_start())
+    assert not desk.user.has(BAR)
+    assert desk.user.sees("01_cool_normal_start.csv is of another engine (Quill B2): it is compared no more.")
+
+
+def test_a_recording_without_a_start_says_so(desk):
+    desk.show(replace(demo("02"), starts=()))
+    desk.user.presses("C")
+    assert desk.user.sees("This recording has no start to compare.")
+    desk.window.replay.comparison.choose(good_start())
+    assert desk.user.reads(WORDS) == "This recording has no start to compare."
+
+
+def test_the_recording_is_judged_anew_and_its_own_start_with_it(desk):
+    assessment = demo("11")
+    desk.show(assessment)
+    desk.window.replay.comparison.choose(start_curves(assessment, assessment.starts[2]))
+    later = replace(assessment.starts[2], fuel_on_s=assessment.starts[2].fuel_on_s + 1.0)
+    desk.show(replace(assessment, starts=(*assessment.starts[:2], later)))
+    assert desk.window.replay.comparison.chosen.moments["fuel_on"] == later.fuel_on_s
+    desk.show(replace(assessment, starts=assessment.starts[:2]))
+    assert not desk.user.has(BAR)
+
+
+def test_a_file_without_starts_is_refused_in_words(desk, tmp_path):
+    path = tmp_path / "idle.csv"
+    rows = "\n".join(f"{t},70.0,600" for t in range(60))
+    path.write_text(f"# engine-profile: tarn-tg7\nTime (s),Ng (%),ITT (degC)\n{rows}\n")
+    desk.show(demo("02"))
+    compare_with_file(desk, path)
+    assert desk.user.sees("No start of idle.csv can be compared")
+    assert not desk.user.has(BAR)
+
+
+@pytest.mark.parametrize("theme", ["light", "dark", "contrast"])
+def test_the_line_of_the_compared_start_is_told_from_its_ground(desk, theme):
+    from tests.gui.contrast import contrast
+
+    desk.theme.choose(theme)
+    palette = desk.theme
+    assert contrast(palette.color("muted").name(), palette.color("panel").name()) >= 4.5
