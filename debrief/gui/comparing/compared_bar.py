@@ -12,8 +12,8 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
+from debrief.session.comparing.difference_words import moment_forms
 from debrief.session.comparing.start_curves import INSTANT_WORDS, INSTANTS
-from debrief.session.texts.start_difference import moment_forms
 
 
 class _Sample(QWidget):

@@ -50,7 +50,7 @@ COMMANDS = (
     Command("mark", "&Replay", "&Measure from here to the playhead", ("M",), "replay", True),
     Command("compare", "&Replay", "&Compare with another start...", ("C",), "session", True),
     Command("align_next", "&Replay", "Al&ign at the next instant", ("I",), "replay"),
-    Command("compare_end", "&Replay", "End the co&mparison", ("Shift+C",), "session"),
+    Command("compare_end", "&Replay", "End the c&omparison", ("Shift+C",), "session"),
     Command("why", "&Replay", "&Why: the evidence", ("W",), "session"),
     Command("note_add", "&Notes", "&Add a note...", ("Ctrl+N",), "session"),
     Command("note_change", "&Notes", "&Change the chosen note...", ("F2",), "session"),

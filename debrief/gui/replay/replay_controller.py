@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from debrief.gui.background.turns import Turns
-from debrief.gui.comparing.comparison import Comparison
+from debrief.gui.replay.comparison import Comparison
 from debrief.session.lanes.lane_stack import LaneData, LaneStack
 from debrief.session.lanes.pins import NotePin
 from debrief.session.session import Session
@@ -70,8 +70,10 @@ class Replay(QObject):
         self._pins: tuple[NotePin, ...] = ()
         self.turns = Turns(self)
         self.lanes_changed.connect(self.layout_changed)
-        # Before all views: they ask it what lies behind when they show another session.
         self.comparison = Comparison(self)
+        self.comparison.aligned.connect(self.told)
+        # Before all views: they ask it what lies behind.
+        self.position_changed.connect(self.comparison.move_to)
         self._timer = QTimer(self, timerType=Qt.TimerType.PreciseTimer, interval=_FRAME_MS)
         self._timer.timeout.connect(self._tick)
 
@@ -164,6 +166,7 @@ class Replay(QObject):
         self._timer.stop()
         self._session = session
         self._mark_s = None
+        self.comparison.show(session)
         self.session_changed.emit()
         self.frame_changed.emit()
         self.selection_changed.emit()

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from debrief.analysis.model import Start
 from debrief.session.charts.still_chart import Axis, Curve, Instants, Pane, StillChart, Style, joined, nothing
 from debrief.session.comparing.compared_start import ComparedStart, compared_start
+from debrief.session.comparing.difference_words import since_words
 from debrief.session.comparing.start_curves import INSTANT_WORDS, Instant, StartCurves
 from debrief.session.drawing.envelope import Envelope
 from debrief.session.drawing.least_span import least_span, widened
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.texts.definitions import measure_title
-from debrief.session.texts.start_difference import since_words
 from debrief.words.channels import CHANNELS, channel_symbol
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 

@@ -4,8 +4,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QRectF
 from PySide6.QtWidgets import QApplication
 
+from debrief.gui.lanes.lane import Lane
 from debrief.session.comparing.start_curves import start_curves
 from tests.demo_assessing import DEMOS, assessed
 from tests.gui.user import colours, image_of, pixels, until
@@ -87,12 +89,14 @@ def test_the_instant_is_chosen_by_key_and_in_the_line(desk):
 
 
 def test_a_lane_holds_all_of_a_compared_start_that_is_higher(desk):
-    desk.show(demo("01"))
-    hot = demo("02")
-    itt = next(lane for lane in desk.window.lanes._content.lanes if lane.plan.name == "itt")
-    assert itt.high < 1300
-    desk.window.replay.comparison.choose(start_curves(hot, hot.starts[0]))
-    assert itt.traces[0].top >= hot.starts[0].peak_itt_c
+    session, hot = desk.show(demo("01")), demo("02")
+    lane = Lane(next(one for one in session.lanes if one.plan.name == "itt"), desk.theme)
+    for other, top in ((None, 1100.0), (start_curves(hot, hot.starts[0]), hot.starts[0].peak_itt_c)):
+        desk.window.replay.comparison.choose(other)
+        lane.lay_behind(desk.window.replay.comparison.shown)
+        lane.place(QRectF(0, 0, 600, 200))
+        assert lane.traces[0].top >= top
+        assert other is not None or lane.traces[0].top < hot.starts[0].peak_itt_c
 
 
 def test_it_follows_the_playhead_into_the_next_start_and_knows_itself(desk):

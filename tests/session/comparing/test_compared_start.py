@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from debrief.recording.model import Channel
 from debrief.session.comparing.compared_start import behind_start, compared_start, start_in_play
+from debrief.session.comparing.difference_words import fuel_words, moment_forms, reading_words
 from debrief.session.comparing.start_curves import INSTANTS, StartCurves, start_curves
 from debrief.session.texts.in_units import in_units
-from debrief.session.texts.start_difference import fuel_words, moment_forms, reading_words
 from debrief.words.display_units import ShownUnits
 from tests.session import assessment_maker as made
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from PySide6.QtCore import QObject, Signal, Slot
 
 from debrief.session.comparing.compared_start import ComparedStart, behind_start, start_in_play
@@ -15,9 +13,7 @@ from debrief.session.comparing.start_curves import (
     StartCurves,
     start_curves,
 )
-
-if TYPE_CHECKING:
-    from debrief.gui.replay.replay_controller import Replay
+from debrief.session.session import Session
 
 
 class Comparison(QObject):
@@ -29,21 +25,22 @@ class Comparison(QObject):
         Another start lies behind, or it lies elsewhere. Not told with another session: who shows one asks anew.
     told : str
         What was changed without being asked for.
+    aligned : str
+        Where both are aligned now, in a word or two.
     """
 
     changed = Signal()
     told = Signal(str)
+    aligned = Signal(str)
 
-    def __init__(self, replay: Replay) -> None:
-        super().__init__(replay)
-        self._replay = replay
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._session: Session | None = None
         self._chosen: Comparable | None = None
         self._instant: Instant = "fuel_on"
         self._shown: ComparedStart | None = None
         self._place: tuple[int, int] | None = None
         self._sha256 = ""
-        replay.session_changed.connect(self._session_changed)
-        replay.position_changed.connect(self._position_changed)
 
     @property
     def chosen(self) -> Comparable | None:
@@ -82,25 +79,26 @@ class Comparison(QObject):
         """Align both at the next of the instants."""
         if self._chosen is not None:
             self.align(INSTANTS[(INSTANTS.index(self._instant) + 1) % len(INSTANTS)])
-            self._replay.told.emit(f"aligned at {INSTANT_WORDS[self._instant]}")
+            self.aligned.emit(f"aligned at {INSTANT_WORDS[self._instant]}")
 
     def _lay_behind(self) -> None:
         self._work_out()
         self.changed.emit()
 
     def _work_out(self) -> None:
-        session, chosen = self._replay.session, self._chosen
+        session, chosen = self._session, self._chosen
         self._shown = self._place = None
         if session is None or chosen is None:
             return
-        start = start_in_play(session.assessment.starts, session.engine, self._replay.position_s)
+        start = start_in_play(session.assessment.starts, session.engine, session.playback.position_s)
         if start is not None:
             self._place = (start.engine, start.number)
             self._shown = behind_start(session.assessment, start, chosen, self._instant)
 
-    @Slot()
-    def _session_changed(self) -> None:
-        session, chosen = self._replay.session, self._chosen
+    def show(self, session: Session | None) -> None:
+        """Lay what was chosen behind another recording, or the same one judged anew; it is no more where it cannot be."""
+        self._session = session
+        chosen = self._chosen
         if session is None:
             self._shown = self._place = None
             return
@@ -114,13 +112,13 @@ class Comparison(QObject):
         self._work_out()
 
     def _is_of_another_engine(self, chosen: Comparable) -> bool:
-        session = self._replay.session
+        session = self._session
         profile = session.profile if session is not None else None
         return profile is not None and bool(chosen.profile) and chosen.profile != profile.name
 
     def _judged_anew(self, chosen: Comparable) -> StartCurves | None:
         """Return the same start as it is judged now; None where it is none any more."""
-        session = self._replay.session
+        session = self._session
         assert session is not None
         assert chosen.key is not None
         for start in session.assessment.starts:
@@ -129,8 +127,9 @@ class Comparison(QObject):
         return None
 
     @Slot(float)
-    def _position_changed(self, time_s: float) -> None:
-        session = self._replay.session
+    def move_to(self, time_s: float) -> None:
+        """Follow the playhead: into another start it lies behind that one."""
+        session = self._session
         if session is None or self._chosen is None or len(session.assessment.starts) < 2:
             return
         start = start_in_play(session.assessment.starts, session.engine, time_s)
