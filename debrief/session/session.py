@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from debrief.analysis.model import Assessment
+from debrief.analysis.model import Assessment, Start
 from debrief.analysis.verdict import bars_restart, footnotes
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, Recording
@@ -187,6 +187,15 @@ class Session:
     def selected(self) -> int | None:
         """Index of the chosen step of the story."""
         return self._selected
+
+    @property
+    def chosen_start(self) -> Start | None:
+        """The start that the chosen step of the story belongs to, or None."""
+        step = None if self._selected is None else self.story[self._selected]
+        starts = self.assessment.starts
+        return next(
+            (s for s in starts if step and (s.engine, s.number) == (step.engine, step.start_number)), None
+        )
 
     @property
     def title(self) -> str:

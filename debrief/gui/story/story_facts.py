@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
 
-from debrief.analysis.model import Factor
+from debrief.analysis.model import Factor, Measure, Start
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
@@ -50,7 +51,7 @@ class StoryFacts(QWidget):
         super().__init__(parent)
         self._replay = replay
         self._theme = theme
-        self._shown_start: int | None = None
+        self._shown_start: Start | None = None
         self._groups: list[QWidget] = []
         self._column = column_layout(self, margins=(10, 0, 6, 0), spacing=5)
         self._lines = QVBoxLayout()
@@ -80,19 +81,17 @@ class StoryFacts(QWidget):
 
     def follow_choice(self) -> None:
         """Say what contributed to the start that was chosen, where it is another one."""
-        if self._start_in_view() != self._shown_start:
+        if self._start_in_view() is not self._shown_start:
             self.fill()
 
-    def _start_in_view(self) -> int | None:
+    def _start_in_view(self) -> Start | None:
         session = self._replay.session
         if session is None:
             return None
-        if session.selected is not None:
-            number_ = session.story[session.selected].start_number
-            if number_ is not None:
-                return number_
+        if session.chosen_start is not None:
+            return session.chosen_start
         starts = session.assessment.starts
-        return next((s.number for s in starts if s.factors or no_factor(session.assessment, s)), None)
+        return next((s for s in starts if s.factors or no_factor(session.assessment, s)), None)
 
     def _write(self, add: Callable[[Session], None]) -> None:
         """Write one group below those that are there; none where it has nothing to say."""
@@ -143,7 +142,7 @@ class StoryFacts(QWidget):
         self._lines.addWidget(WrappedLabel(text, role="small" if muted else ""))
 
     def _add_factors(self, session: Session) -> None:
-        start = next((s for s in session.assessment.starts if s.number == self._shown_start), None)
+        start = self._shown_start
         if start is None:
             return
         none = no_factor(session.assessment, start)
@@ -169,20 +168,24 @@ class StoryFacts(QWidget):
         """Say what was measured over the whole recording, as the paper does."""
         from debrief.report.content.measure_tables import flight_rows
 
-        known = [row for row in flight_rows(session.assessment.flight_measures) if row.known]
+        # The paper has the bounds; here they are behind the mouse.
+        measures = session.assessment.flight_measures
+        brief = {name: _without_bounds(measure) for name, measure in measures.items()}
+        known = [
+            pair for pair in zip(flight_rows(brief), flight_rows(measures), strict=True) if pair[0].known
+        ]
         if not known:
             return
         self._heading("Over the whole recording")
         rows = []
-        for measure in known:
-            meaning = definition_of(measure.name, "measure")
-            shown, found, bounds = measure.value.partition(" (")
-            if found:  # a line breaks before the bounds, not inside them
-                shown += found + bounds.replace(" ", "\N{NO-BREAK SPACE}")
-            labels = WrappedLabel(measure.title, role="muted"), WrappedLabel(shown)
+        for row, whole in known:
+            meaning = definition_of(row.name, "measure")
+            labels = WrappedLabel(row.title, role="muted"), WrappedLabel(row.value)
+            tip = whole.value
             if meaning is not None:
-                for label in labels:
-                    label.setToolTip(plain_tip(keys_in_words(meaning.formula, session.profile)))
+                tip += f"\n{keys_in_words(meaning.formula, session.profile)}"
+            for label in labels:
+                label.setToolTip(plain_tip(tip))
             rows.append(labels)
         self._table(rows, 8, (6, 5))
 
@@ -233,6 +236,13 @@ class StoryFacts(QWidget):
             self._paragraph(text)
         if len(texts) > _MOST_NOTES:
             self._paragraph(f"and {len(texts) - _MOST_NOTES} more, all in the report.")
+
+
+def _without_bounds(measure: Measure) -> Measure:
+    """Return a measure of a known value without its bounds; "at least" and "at most" stay."""
+    if measure.value is None or measure.low is None or measure.high is None:
+        return measure
+    return replace(measure, low=None, high=None)
 
 
 def factor_words(factor: Factor) -> tuple[str, str, str]:

@@ -173,11 +173,11 @@ class StoryList(QListWidget):
 
     Signals
     -------
-    row_shown : QRectF
-        Where the current row lies in the list, to be brought into view.
+    row_shown
+        The current row is to be brought into view.
     """
 
-    row_shown = Signal(object)
+    row_shown = Signal()
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -268,7 +268,7 @@ class StoryList(QListWidget):
         self._quiet = True
         self.setCurrentRow(session.selected)
         self._quiet = False
-        self.row_shown.emit(self.visualItemRect(self.item(session.selected)))
+        self.row_shown.emit()
 
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRect, Qt, Signal, Slot
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
+from debrief.gui.background.guarded import guarded
 from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.story.plain_words_box import PlainWordsBox
 from debrief.gui.story.story_facts import StoryFacts
 from debrief.gui.story.story_list import StoryList
 from debrief.gui.style.theme import Theme
@@ -40,6 +43,8 @@ class StoryPanel(QWidget):
         inner = QWidget()
         inner.setObjectName("panel")
         column = column_layout(inner, margins=(8, 12, 6, 12), spacing=6)
+        self._plain = PlainWordsBox(replay)
+        column.addWidget(self._plain)
         heading = PlainLabel("What happened", role="heading")
         heading.setContentsMargins(10, 0, 0, 0)
         column.addWidget(heading)
@@ -56,6 +61,7 @@ class StoryPanel(QWidget):
         self._scroll.setWidget(inner)
         replay.session_changed.connect(self._session_changed)
         replay.selection_changed.connect(self.facts.follow_choice)
+        replay.selection_changed.connect(self._tell_start)
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
 
@@ -63,11 +69,18 @@ class StoryPanel(QWidget):
     def _theme_changed(self) -> None:
         self.setFixedWidth(self._theme.px(WIDTH))
 
-    @Slot(object)
-    def _show_row(self, rect: QRect) -> None:
-        inner = self._scroll.widget()
-        if inner is None:
+    @Slot()
+    def _show_row(self) -> None:
+        """Scroll to the chosen row: now, and once what has grown in this turn of the event loop is laid out."""
+        self._scroll_to_row()
+        self._replay.turns.take(self._scroll_to_row)
+
+    @Slot()
+    def _scroll_to_row(self) -> None:
+        inner, item = self._scroll.widget(), self.list.currentItem()
+        if inner is None or item is None:
             return
+        rect = self.list.visualItemRect(item)
         top = self.list.mapTo(inner, rect.topLeft())
         self._scroll.ensureVisible(top.x(), top.y() + rect.height() // 2, 0, rect.height() + 20)
 
@@ -80,4 +93,22 @@ class StoryPanel(QWidget):
         if session is not None and empty:
             no_profile = "Nothing was judged: choose the engine's profile to see starts and limits."
             self._nothing.setText("No start found." if session.profile is not None else no_profile)
+        self._tell_start()
         self.facts.fill()
+
+    @Slot()
+    def _tell_start(self) -> None:
+        """Say the start of the chosen step in plain words, else the first that came to fuel."""
+        session = self._replay.session
+        start = None
+        if session is not None:
+            starts = session.assessment.starts
+            fueled = next((s for s in starts if s.fuel_on_s is not None), None)
+            start = session.chosen_start or fueled or next(iter(starts), None)
+        self._plain.show_start(start)
+
+    @guarded()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Open the plain words only where the story keeps most of the panel."""
+        super().resizeEvent(event)
+        self._plain.take_room(self.height())

@@ -156,9 +156,9 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
         title = _PHASE_TITLES.get(phase.name, phase.name.replace("_", " ").capitalize())
         detail = _minutes(phase.end_s - phase.start_s)
         detail = f"took {detail}" if phase.name == "shutdown" else detail
-        rest.append((StoryStep(phase.start_s, title, detail, "circle", phase.start_s, phase.end_s), _STEP))
-    rest += [(_event_step(assessment, e), _FINDING) for e in assessment.events if id(e) not in used]
-    rest += [(_highest_step(one), _STEP) for one in highest_itt(assessment)]
+        rest.append((StoryStep(phase.start_s, title, detail, "circle", phase.start_s, phase.end_s), _PHASE))
+    rest += [(_event_step(assessment, e), _ASIDE) for e in assessment.events if id(e) not in used]
+    rest += [(_highest_step(one), _PHASE) for one in highest_itt(assessment)]
     begins = sorted(start.begin_s for start in assessment.starts)
     placed += [_Placed(step.time_s, bisect_right(begins, step.time_s), rank, step) for step, rank in rest]
     placed.sort(key=lambda one: (round(one.time_s, 6), one.section, one.rank))
@@ -166,8 +166,8 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
     return _named_apart(steps, several) if headed else steps
 
 
-_HEADING, _STEP, _FINDING, _OUTCOME = range(4)
-"""What comes first at one time."""
+_HEADING, _STEP, _FINDING, _OUTCOME, _PHASE, _ASIDE = range(6)
+"""What comes first at one time; last the flight's phases, and what was found aside from the starts."""
 
 
 class _Placed(NamedTuple):
