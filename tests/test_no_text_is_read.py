@@ -42,7 +42,7 @@ NAMES = frozenset(
 READ_HERE = {
     "gui/gauges/tape.py": "layout: two words of an instrument stand on two lines",
     "gui/help/definitions_view.py": "what was typed into the search, and the address of a link",
-    "gui/help/why.py": "the address of a link, and layout: no line ends between a number and its unit",
+    "gui/help/text_dialog.py": "layout: no line ends between a number and its unit",
     "gui/plain_text.py": "layout: lines, and words that are too long",
     "gui/story/story_facts.py": "layout: no line ends inside the bounds of a value",
     "history/exchange/soundness.py": "the name of a table",

@@ -235,6 +235,8 @@ class LimitResult:
     """Of each level of the limit, in the profile's order, what was counted; none where it was not judged."""
     base: CountedRuns | None = field(default=None, compare=False, repr=False)
     """Of the base of the limit's chart of bands, counted as the levels are; None without a chart or not judged."""
+    levels: tuple[LevelResult, ...] = field(default=(), compare=False, repr=False)
+    """Of each level, in the profile's order, its worst run or total; none where the limit was not judged."""
 
 
 @dataclass(frozen=True)

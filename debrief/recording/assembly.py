@@ -15,6 +15,7 @@ from debrief.recording.clock.time_column import TimeBase, make_time_base
 from debrief.recording.csv.cells import read_cell
 from debrief.recording.csv.dialect import Dialect
 from debrief.recording.csv.table import NO_CHANNEL_HOLDS, Numbers, ReadTable, Table
+from debrief.recording.file_lines import FileLines
 from debrief.recording.fingerprint import fingerprint
 from debrief.recording.identity import from_preamble, name_of
 from debrief.recording.joined_channels import join_channels
@@ -144,6 +145,7 @@ def assemble(
         quality=quality,
         profile_name=profile,
         engines_left=matching.engines_left,
+        lines=FileLines(base.time_s, *table.book.breaks()),
     )
     return recording, matching
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.recording.file_lines import FileLines
 from debrief.recording.median import median
 from debrief.words.channels import DISCRETE, ENGINE_CHANNELS, base_name
 
@@ -175,6 +176,8 @@ class Recording:
         The engine profile that the file's preamble names.
     engines_left : mapping of int to tuple of str
         Engines that columns show by their names while no channel is of them, with these columns.
+    lines : FileLines or None
+        On which line of the file each sample stands; None where it comes from no file.
     """
 
     channels: Mapping[str, Channel]
@@ -185,6 +188,7 @@ class Recording:
     quality: tuple[QualityFlag, ...] = ()
     profile_name: str | None = None
     engines_left: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
+    lines: FileLines | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "channels", MappingProxyType(dict(self.channels)))

@@ -21,7 +21,7 @@ from pathlib import Path
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 from PySide6.QtCore import QCoreApplication, QEvent
-from PySide6.QtWidgets import QApplication, QDialog
+from PySide6.QtWidgets import QApplication
 
 from debrief.gui.app import make_app
 from debrief.gui.background.interpreter import calm_interpreter, put_aside
@@ -84,10 +84,9 @@ class Soak:
             window.views.show_replay()
             window.replay.next_finding()
             if index % 4 == 0:
-                window.explaining.show_why()
+                window.beside.explain_verdict()
                 self.settle()
-                for dialog in window.findChildren(QDialog):
-                    dialog.close()
+                window.beside.close_panel()
             if index % 4 == 1:
                 window.open_path(broken)
                 until(lambda: window.messages.words)

@@ -315,8 +315,9 @@ def test_no_text_of_others_is_obeyed_anywhere_in_the_window(desk, qtbot, planted
         for menu in (window.profiles, window.lane_menu):
             menu.aboutToShow.emit()
             look(menu)
-        window.explaining.show_why()
-        qtbot.waitUntil(lambda: any(w.isVisible() for w in window.findChildren(QTextBrowser)))
+        window.beside.explain_verdict()
+        look()
+        window.beside.explain_finding()
         look()
         for dialog in window.findChildren(QWidget):
             if dialog.isWindow() and dialog.isVisible() and dialog is not window:

@@ -16,7 +16,7 @@ from debrief.analysis.limits.chart_bands import base_level
 from debrief.analysis.limits.counted_runs import Unit, counted_runs
 from debrief.analysis.limits.limit_event import Finding, event_from, result_of
 from debrief.analysis.limits.reported_windows import windows_told
-from debrief.analysis.model import Event, LimitResult, NotJudged, Result
+from debrief.analysis.model import Event, LevelResult, LimitResult, NotJudged, Result
 from debrief.analysis.quality.doubt import LISTED, Doubt, samples_in
 from debrief.analysis.signal.clear_of_noise import clear_of_noise
 from debrief.analysis.signal.engine_view import EngineView
@@ -95,14 +95,15 @@ def judge_limit(
     base = base_level(limit)
     charted = levels if base is None or base in levels else [*levels, base]
     units = _units(view, limit, scope, edges, upright, rows, charted[len(rows) :])
-    findings = _findings(limit, rows, units)
+    runs_of_units = _runs_of(limit, rows, units)
+    findings = _findings(limit, rows, runs_of_units)
     counted = [counted_runs(limit, [(u.start_number, a[k]) for u, a in units]) for k in range(len(charted))]
     above_base = None if base is None else counted[charted.index(base)]
     clean: _Groups | None = None
     spikes = np.union1d(spikes, samples_in(trace, doubts))
     if spikes.size and any(f.worst != "within" for f in findings):
         without = _units(view, limit, scope, edges, upright.without(spikes), rows)
-        clean = _grouped(_findings(limit, rows, without))
+        clean = _grouped(_findings(limit, rows, _runs_of(limit, rows, without)))
     events = []
     for finding in findings:
         view.between()
@@ -111,6 +112,7 @@ def judge_limit(
             event = event_from(view, limit, finding, severity, upright, suspect, above_base, doubts)
             if event is not None:
                 events.append(event)
+    told_as_found = list(findings)
     if clean is not None:
         # What rests on a spike is only possible, in the limit's result as in its event.
         findings = [
@@ -126,7 +128,17 @@ def judge_limit(
         *_doubted(view, limit, scope, doubts),
     ]
     result = _limit_result(view, limit, findings, scope, upright, open_points)
-    result = replace(result, counted=tuple(counted[: len(rows)]), base=above_base)
+    softened = [
+        as_found
+        for as_found, told in zip(told_as_found, findings, strict=True)
+        if as_found.worst != told.worst
+    ]
+    result = replace(
+        result,
+        counted=tuple(counted[: len(rows)]),
+        base=above_base,
+        levels=_level_results(limit, rows, runs_of_units, softened, bool(open_points)),
+    )
     return Judged(events, result, open_points)
 
 
@@ -194,24 +206,66 @@ def _units(
     return out
 
 
-def _findings(limit: Limit, rows: list[AllowedRow], units: _Units) -> list[Finding]:
+_RunsOfUnits = list[tuple[Unit, list[list[Run]]]]
+"""Each unit with the runs of each level in it; where the limit counts in total, the sum is the one run."""
+
+
+def _runs_of(limit: Limit, rows: list[AllowedRow], units: _Units) -> _RunsOfUnits:
+    out: _RunsOfUnits = []
+    for unit, counts in units:
+        own = counts[: len(rows)]  # behind them a chart's base
+        if limit.count == "total":
+            sums = [summed(above) for above in own]
+            out.append((unit, [[] if one is None else [one] for one in sums]))
+        else:
+            out.append((unit, [runs(above, limit.rejoin_s, LEAST_SHARE) for above in own]))
+    return out
+
+
+def _findings(limit: Limit, rows: list[AllowedRow], units: _RunsOfUnits) -> list[Finding]:
     """Return what was found, one per start, per unbroken run or per engine cycle, in time order."""
     out: list[Finding] = []
-    for unit, counts in units:
+    for unit, per_row in units:
         if unit.start_number is not None or limit.count == "total":
-            found_runs: list[Run | None] = []
-            for row, above in zip(rows, counts, strict=False):  # behind them a chart's base
-                if limit.count == "total":
-                    found_runs.append(summed(above))
-                else:
-                    found_runs.append(_worst_run(runs(above, limit.rejoin_s, LEAST_SHARE), row))
-            finding = _finding(unit, rows, found_runs)
+            worst = [_worst_run(found_runs, row) for found_runs, row in zip(per_row, rows, strict=True)]
+            finding = _finding(unit, rows, worst)
             if finding is not None:
                 out.append(finding)
         else:
-            per_row = [runs(above, limit.rejoin_s, LEAST_SHARE) for above in counts[: len(rows)]]
             out.extend(_clusters(unit, rows, per_row))
     return out
+
+
+def _level_results(
+    limit: Limit,
+    rows: list[AllowedRow],
+    units: _RunsOfUnits,
+    softened: Sequence[Finding],
+    is_open: bool,
+) -> tuple[LevelResult, ...]:
+    """Return of each level its worst run; `softened` are findings that are possible whatever their runs tell."""
+    out = []
+    for k, (row, own) in enumerate(zip(rows, limit.allowed, strict=True)):
+        run = _worst_run([run for _, per_row in units for run in per_row[k]], row)
+        result: Result = "within" if run is None else result_of(run, row)
+        if run is not None and result == "exceeded":
+            if any(f.begin_s <= run.end_s and run.start_s <= f.end_s for f in softened):
+                result = "possible"
+        elif result == "within" and is_open:
+            result = "not_judged"
+        times = (0.0, 0.0, 0.0) if run is None else (run.duration_s, run.duration_low_s, run.duration_high_s)
+        out.append(
+            LevelResult(
+                own.level,
+                own.seconds,
+                own.severity,
+                *times,
+                result,
+                None if run is None else run.start_s,
+                None if run is None else run.end_s,
+            )
+        )
+    return tuple(out)
 
 
 def _begin_of(run: Run) -> float:

@@ -126,7 +126,9 @@ def event_from(
     if suspect:
         message += _suspicion(run, doubts)
     rule = sentence(
-        "{channel} {side} {level} for no longer than {seconds} s ({count}).",
+        "{channel} {side} {level} at no time."
+        if row.seconds == 0
+        else "{channel} {side} {level} for no longer than {seconds} s ({count}).",
         channel=channel_symbol(limit.channel),
         side="below" if limit.below else "above",
         level=Quantity(sign * row.level, limit.unit, is_given=True),

@@ -80,6 +80,10 @@ class ReplayPage(QWidget):
         """Paint the parts one after the other, the lanes first."""
         self._replay.turns.appear(self.lanes, self.story, self.gauges, self._bottom)
 
+    def show_gauges(self, shown: bool) -> None:
+        """Show the gauges, or give their room to the lanes."""
+        self.gauges.setVisible(shown)
+
     @Slot()
     def _theme_changed(self) -> None:
         self.gauges.setFixedWidth(self._theme.px(GAUGES_WIDTH))

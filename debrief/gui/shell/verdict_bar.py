@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QEvent, QObject, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -57,6 +57,7 @@ class VerdictBar(QWidget):
         self._sentence.setWordWrap(True)
         self._sentence.setProperty("role", "verdict")
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._sentence.installEventFilter(self)
         self.after = WrappedLabel()
         column.addWidget(self._sentence)
         # A widget, and hidden with what it holds: a row of hidden parts would take the width from the sentence.
@@ -130,6 +131,14 @@ class VerdictBar(QWidget):
         assessment = session.assessment
         self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)
         self.update()
+
+    @guarded(False)
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Ask for the evidence where the verdict was clicked, and no words of it were selected."""
+        is_click = event.type() == QEvent.Type.MouseButtonRelease and not self._sentence.hasSelectedText()
+        if is_click and not self._why.isHidden():
+            self.why_wanted.emit()
+        return False
 
     @painted
     def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:

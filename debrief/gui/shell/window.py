@@ -14,6 +14,7 @@ from debrief.gui.background.guarded import guarded, tell_fault
 from debrief.gui.comparing.comparing import Comparing
 from debrief.gui.help.definitions_view import DefinitionsView
 from debrief.gui.help.explaining import Explaining
+from debrief.gui.help.remedies import FIRST_START
 from debrief.gui.history.history_view import HistoryView
 from debrief.gui.importing.importer import Importer
 from debrief.gui.lanes.lane_menu import LaneMenu
@@ -37,6 +38,7 @@ from debrief.gui.shell.welcome import StartPage
 from debrief.gui.starts.starts_view import StartsView
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
+from debrief.gui.why.beside import Beside
 from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
 from debrief.gui.widgets.message_bar import MessageBar, ProgressBar
 from debrief.gui.widgets.parts import column_layout
@@ -147,7 +149,7 @@ class Window(QMainWindow):
             "compare": self.comparing.choose,
             "align_next": replay.comparison.align_next,
             "compare_end": replay.comparison.clear,
-            "why": self.explaining.show_why,
+            "why": self.beside.toggle,
             "note_add": self.notes.ask_new,
             "note_change": self.notes.ask_change,
             "note_remove": self.notes.remove,
@@ -227,9 +229,10 @@ class Window(QMainWindow):
             self.report,
             self.definitions,
         )
-        column.addWidget(self.views, 1)
+        self.beside = Beside(self.views, page, replay, self._settings, theme)
+        column.addWidget(self.beside, 1)
         self.progress.setParent(central)
-        self.progress.float_over(self.views)
+        self.progress.float_over(self.beside)
         # Where large text needs more than the window has, the window keeps its size and this scrolls.
         self.scrolled = Scrolled(central)
         self.setCentralWidget(self.scrolled)
@@ -243,14 +246,16 @@ class Window(QMainWindow):
         self.start_page.demo_wanted.connect(self.requests.open_demo)
         self.start_page.file_wanted.connect(self.open_path)
         self.header.report_wanted.connect(self.requests.ask_save_report)
-        self.verdict.why_wanted.connect(self.explaining.show_why)
+        self.verdict.why_wanted.connect(self.beside.explain_verdict)
         self.verdict.profile_wanted.connect(self.profiles.offer)
         self.verdict.first_start_told.connect(self.requests.tell_first_start)
         self.verdict.rest_wanted.connect(self.requests.ask_starter_rest)
         self.history.changed.connect(self.desk.look_at_flights)
         self.story.profile_wanted.connect(self.profiles.offer)
-        self.starts.why_wanted.connect(self.explaining.show_measure)
-        self.explaining.definition_wanted.connect(self.views.show_definition)
+        self.starts.why_wanted.connect(self.beside.explain_measure)
+        self.story.list.why_wanted.connect(self.beside.explain_finding)
+        self.beside.definition_wanted.connect(self.views.show_definition)
+        self.beside.command_wanted.connect(self._settle)
         self.history.open_wanted.connect(self.open_path)
         self.lanes.menu_wanted.connect(self.lane_menu.offer)
         self.lanes.lane_chosen.connect(self.lane_menu.choose)
@@ -352,6 +357,15 @@ class Window(QMainWindow):
                 self._actions[command.name].setEnabled(session and (command.needs != "replay" or on_replay))
         self.profiles.setEnabled(session)
         self.lane_menu.setEnabled(session)
+
+    @Slot(str)
+    def _settle(self, command: str) -> None:
+        """Do what settles an open question: a command of the menus, or what has a button alone."""
+        alone: dict[str, Callable[[], object]] = {
+            FIRST_START: self.requests.tell_first_start,
+            "profile": self.profiles.offer,
+        }
+        alone.get(command, lambda: self._actions[command].trigger())()
 
     # --- lanes ------------------------------------------------------------------------------------
 

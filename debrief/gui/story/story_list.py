@@ -175,9 +175,12 @@ class StoryList(QListWidget):
     -------
     row_shown
         The current row is to be brought into view.
+    why_wanted
+        A finding was double-clicked, or Enter was pressed on it.
     """
 
     row_shown = Signal()
+    why_wanted = Signal()
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -197,6 +200,7 @@ class StoryList(QListWidget):
         self.setUniformItemSizes(False)
         self.currentRowChanged.connect(self._row_changed)
         self.itemClicked.connect(self._clicked)
+        self.itemActivated.connect(self._activated)
         replay.session_changed.connect(self._session_changed)
         replay.selection_changed.connect(self._selection_changed)
         replay.position_changed.connect(self._position_changed)
@@ -296,6 +300,12 @@ class StoryList(QListWidget):
         row = self.row(item)
         if session is not None and abs(self._replay.position_s - session.story[row].time_s) > 1e-6:
             self._replay.choose(row)
+
+    @Slot(QListWidgetItem)
+    def _activated(self, item: QListWidgetItem) -> None:
+        session = self._replay.session
+        if session is not None and session.story[self.row(item)].event is not None:
+            self.why_wanted.emit()
 
     def _size_soon(self) -> None:
         """Take the height now, or where many steps are to be measured, in a turn of the event loop of its own."""

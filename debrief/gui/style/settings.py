@@ -72,6 +72,18 @@ class Settings:
         self._store.setValue("scale", scale)
 
     @property
+    def why_width(self) -> int:
+        """Width of the panel that explains, [px at the usual size of text]."""
+        try:
+            return min(max(int(str(self._store.value("why_width", 400))), 200), 1200)
+        except ValueError:
+            return 400
+
+    @why_width.setter
+    def why_width(self, width: int) -> None:
+        self._store.setValue("why_width", width)
+
+    @property
     def units(self) -> ShownUnits:
         """In which units numbers are shown."""
         try:

@@ -106,6 +106,14 @@ class LineBook:
         kept = np.flatnonzero(mask).astype(np.int64)
         self._kept = kept if self._kept is None else self._kept[kept]
 
+    def breaks(self) -> Breaks:
+        """Return the breaks of the rows that were kept."""
+        starts, lines = np.concatenate(self._rows), np.concatenate(self._lines)
+        if self._kept is None:
+            return starts, lines
+        at = np.searchsorted(starts, self._kept, side="right") - 1
+        return breaks_of_lines(lines[at] + self._kept - starts[at])
+
     def told(self, rows: NDArray[np.int64]) -> str:
         """Return the lines of rows for a sentence, as ``line 3, 5 and 7 more``."""
         listed = ", ".join(map(str, self.lines_of(rows[:MAX_LISTED_LINES])))

@@ -275,5 +275,6 @@ class _Shown:
             unit=self._units.of(limit.unit),
             nearest_level=self._value(limit.nearest_level, limit.unit),
             margin_value=self._value(limit.margin_value, limit.unit, is_difference=True),
+            levels=tuple(self._level(level, limit.unit) for level in limit.levels),
             why=None if limit.why is None else shown_text(limit.why, self._units),
         )

@@ -4,13 +4,12 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
-from PySide6.QtGui import QAction, QTextDocument, QWheelEvent
+from PySide6.QtGui import QAction, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QWidget
 
 from debrief.analysis.model import NotJudged
 from debrief.gui.gauges.gauge_column import SwitchList
-from debrief.gui.help.why import why_html
 from debrief.gui.style.palettes import qt_color
 from debrief.words.colours import CONTRAST, DARK, LIGHT
 from tests.gui.contrast import contrast
@@ -329,17 +328,6 @@ def test_the_starts_view_shows_each_start_and_leads_back_to_the_replay(desk, qtb
     table.setCurrentCell(0, 1)
     table.itemActivated.emit(table.item(0, 1))
     assert desk.window.view == "replay"
-
-
-def test_the_evidence_is_shown_without_blocking(desk):
-    desk.show(made.hot_start())
-    desk.window.explaining.show_why()
-    dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "Why" and w.isVisible())
-    words = dialog.text.toPlainText()
-    assert "limit itt-start (line 104 of the profile)" in words
-    assert "highest with its neighbours" in words
-    assert " more" not in words  # nothing is left out behind a number
-    dialog.close()
 
 
 def test_the_picture_says_when_it_is_reduced(desk):
@@ -727,15 +715,10 @@ def test_what_was_not_judged_is_told_with_how_it_can_be(desk):
         "If the file has Torque under another name, it can be told: File, Columns."
     )
     assert User(verdict).has("Why?")
-    words = QTextDocument()
-    words.setHtml(why_html(desk.window.replay.session))
-    said = words.toPlainText()
-    assert "There is no finding in this recording." in said
-    assert (
-        "starter runs before the recording are not known. Enter it: File, Starter rest before the recording;"
-        in said
-    )
-    assert said.index("Not judged") < said.index("For information only")
+    User(verdict).clicks("Why?")
+    why = desk.user.part("Why")
+    assert "starter runs before the recording are not known" in why.words
+    assert {"First start today", "Starter rest...", "Columns..."} <= set(why.words.split("\n"))
     # The commands that it names are there under these words.
     menu = {action.text().replace("&", "") for action in desk.window.findChildren(QAction)}
     assert {"Starter rest before the recording...", "Columns..."} <= menu

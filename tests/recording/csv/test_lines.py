@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import pickle
 from collections.abc import Callable
 from pathlib import Path
 
@@ -114,3 +115,17 @@ def test_doubled_line_ends_count_as_lines(write: Write, way: str) -> None:
 def test_ten_lines_are_listed_and_the_others_counted(write: Write, way: str) -> None:
     text = "time,itt (degC)\n" + "".join(f"{i},{'9e20' if i % 2 else 20}\n" for i in range(30))
     assert told(read(write(text))) == "3, 5, 7, 9, 11, 13, 15, 17, 19, 21 and 5 more"
+
+
+def test_each_sample_knows_its_line_of_the_file(write: Write, way: str) -> None:
+    """Title, blank lines, a cell of two lines, rows left out and dropped: the line is where a person finds the value."""
+    recording = read(write(FILE.replace("e20", "")))
+    lines, text = recording.lines, FILE.replace("e20", "").split("\n")
+    assert lines is not None
+    itt = recording.channels["itt"]
+    found = [(lines.line_at(t), value) for t, value in zip(itt.time_s, itt.values, strict=True)]
+    by_hand = [(5, 20), (6, 1), (8, 22), (11, 2), (14, 23), (16, 3), (18, 4), (19, 25)]
+    assert found == by_hand
+    assert all(text[line - 1 + (line == 6)].endswith(f",{value}") for line, value in by_hand)
+    assert lines.line_at(float(itt.time_s[0]) + 0.25) is None
+    assert pickle.loads(pickle.dumps(lines)).line_at(float(itt.time_s[-1])) == 19

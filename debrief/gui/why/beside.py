@@ -1,0 +1,159 @@
+"""The place of the panel: beside the pages, behind a border that can be moved."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QSplitter, QWidget
+
+from debrief.analysis.model import Start
+from debrief.gui.background.guarded import guarded
+from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.shell.replay_page import ReplayPage
+from debrief.gui.shell.views import Views
+from debrief.gui.style.settings import Settings
+from debrief.gui.style.theme import Theme
+
+if TYPE_CHECKING:
+    from debrief.gui.why.panel import WhyPanel
+
+_BESIDE = ("replay", "starts", "report")
+_WIDE_PAGE = 1150
+"""A replay page of this width, [px at the usual text], has room for lanes and gauges; a narrower one gives the gauges'."""
+
+
+class Beside(QSplitter):
+    """Holds the pages and, while it is open, the panel that explains; the panel is made when it is first wanted.
+
+    Signals
+    -------
+    definition_wanted : str, str
+        Group and name of an entry of the page of definitions.
+    command_wanted : str
+        A command of the menus that settles what is open.
+    """
+
+    definition_wanted = Signal(str, str)
+    command_wanted = Signal(str)
+
+    def __init__(
+        self, views: Views, page: ReplayPage, replay: Replay, settings: Settings, theme: Theme
+    ) -> None:
+        super().__init__(Qt.Orientation.Horizontal)
+        self._views = views
+        self._page = page
+        self._replay = replay
+        self._settings = settings
+        self._theme = theme
+        self._panel: WhyPanel | None = None
+        self._is_open = False
+        self.setChildrenCollapsible(False)
+        self.addWidget(views)
+        self.setStretchFactor(0, 1)
+        views.changed.connect(self._follow)
+        self.splitterMoved.connect(self._moved)
+        theme.changed.connect(self._make_room)
+
+    @Slot()
+    def toggle(self) -> None:
+        """Explain what is chosen, else the verdict; from inside the panel close it."""
+        if self._panel is not None and self._panel.isVisible() and self._panel.holds_focus:
+            self.close_panel()
+            return
+        panel = self._opened()
+        if panel is not None:
+            panel.explain_chosen()
+            panel.take_focus()
+
+    @Slot()
+    def explain_verdict(self) -> None:
+        """Explain the verdict."""
+        panel = self._opened()
+        if panel is not None:
+            panel.explain_verdict()
+
+    @Slot(object, str)
+    def explain_measure(self, start: Start, name: str) -> None:
+        """Explain a measure of a start."""
+        panel = self._opened()
+        if panel is not None:
+            panel.explain_measure(start, name)
+
+    @Slot()
+    def explain_finding(self) -> None:
+        """Explain the chosen finding."""
+        panel = self._opened()
+        if panel is not None:
+            panel.explain_chosen()
+
+    @Slot()
+    def close_panel(self) -> None:
+        """Give the room back to the page."""
+        self._is_open = False
+        had_focus = self._panel is not None and self._panel.holds_focus
+        self._follow()
+        if had_focus and self._views.view == "replay":
+            self._page.lanes.setFocus()
+
+    def _opened(self) -> WhyPanel | None:
+        """Return the panel, open; None without a recording."""
+        if self._replay.session is None:
+            return None
+        if self._panel is None:
+            from debrief.gui.why.panel import WhyPanel
+
+            panel = self._panel = WhyPanel(self._replay, self._theme)
+            panel.definition_wanted.connect(self.definition_wanted)
+            panel.command_wanted.connect(self.command_wanted)
+            panel.close_wanted.connect(self.close_panel)
+            panel.hide()
+            self.addWidget(panel)
+        self._is_open = True
+        if self._views.view not in _BESIDE:
+            self._views.show_replay()
+        self._follow()
+        return self._panel
+
+    @Slot()
+    def _follow(self) -> None:
+        """Show the panel where it is open and the page is one that it explains."""
+        panel = self._panel
+        if panel is None:
+            return
+        seen = self._is_open and self._replay.session is not None and self._views.view in _BESIDE
+        if not seen:
+            panel.hide()
+        elif panel.isHidden():
+            wanted = self._theme.px(self._settings.why_width)
+            self._page.show_gauges(self.width() - wanted >= self._theme.px(_WIDE_PAGE))
+            panel.show()
+            self.setSizes([max(self.width() - wanted, 1), wanted])
+        self._make_room()
+
+    @Slot()
+    def _make_room(self) -> None:
+        """Let the gauges give way where lanes, gauges and panel have no room together."""
+        open_here = self._panel is not None and not self._panel.isHidden()
+        free = self.sizes()[0] if self.count() > 1 else self.width()
+        self._page.show_gauges(not open_here or free >= self._theme.px(_WIDE_PAGE))
+
+    @Slot(int, int)
+    def _moved(self, place: int, index: int) -> None:
+        self._settings.why_width = round(self.sizes()[1] / self._theme.scale)
+        self._make_room()
+
+    @guarded()
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Close the panel with Escape, wherever the key was not wanted for anything else."""
+        if event.key() == Qt.Key.Key_Escape and self._panel is not None and self._panel.isVisible():
+            if not self._panel.leave():
+                self.close_panel()
+            return
+        super().keyPressEvent(event)
+
+    @property
+    def panel(self) -> QWidget | None:
+        """The panel; None before it was first wanted."""
+        return self._panel
