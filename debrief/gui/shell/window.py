@@ -28,6 +28,7 @@ from debrief.gui.profiles.profile_menu import ProfileMenu
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.report.report_view import ReportView
 from debrief.gui.shell.appearance import Looks
+from debrief.gui.shell.beside import Beside
 from debrief.gui.shell.header import Header
 from debrief.gui.shell.open_jobs import Desk, Opener
 from debrief.gui.shell.replay_page import ReplayPage
@@ -38,7 +39,6 @@ from debrief.gui.shell.welcome import StartPage
 from debrief.gui.starts.starts_view import StartsView
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
-from debrief.gui.why.beside import Beside
 from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
 from debrief.gui.widgets.message_bar import MessageBar, ProgressBar
 from debrief.gui.widgets.parts import column_layout

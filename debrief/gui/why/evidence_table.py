@@ -63,7 +63,12 @@ class EvidenceTable(QTableWidget):
     @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
         """Return the width of the columns: no cell is cut, the panel scrolls where it is narrower."""
-        return QSize(self.horizontalHeader().length(), self.height())
+        header = self.horizontalHeader()
+        columns = (
+            max(self.sizeHintForColumn(place), header.sectionSizeHint(place))
+            for place in range(self.columnCount())
+        )
+        return QSize(sum(columns), self.height())
 
     @Slot(QModelIndex)
     def _clicked(self, index: QModelIndex) -> None:

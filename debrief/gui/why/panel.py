@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QMimeData, Qt, Signal, Slot
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -18,6 +18,7 @@ from debrief.gui.help.remedies import Cure, cures_of
 from debrief.gui.plain_text import entry
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
+from debrief.gui.why.clipboard import copy_tables
 from debrief.gui.why.evidence_table import EvidenceTable
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
@@ -247,10 +248,7 @@ class WhyPanel(QWidget):
         """Put the page on the clipboard: lines with tabs for a spreadsheet, tables for a letter."""
         if self._page is None:
             return
-        data = QMimeData()
-        data.setText(as_text(self._page))
-        data.setHtml(as_html(self._page))
-        QApplication.clipboard().setMimeData(data)
+        copy_tables(as_text(self._page), as_html(self._page))
         self._replay.told.emit("copied")
 
 

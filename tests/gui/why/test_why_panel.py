@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
@@ -102,6 +105,8 @@ def test_copy_gives_cells_to_a_spreadsheet_and_tables_to_a_letter(hot):
     data = QApplication.clipboard().mimeData()
     assert "1030 °C\tnone\t2.9 s (2.7 to 3.3)\texceeded" in data.text()
     assert "<td>1030 °C</td><td>none</td>" in data.html()
+    QApplication.instance().aboutToQuit.emit()
+    assert not QApplication.clipboard().mimeData().hasHtml()
 
 
 def test_every_cell_is_whole_at_the_smallest_window(hot):
@@ -141,3 +146,17 @@ def test_a_measure_of_a_start_is_explained_beside_the_starts(desk):
     assert desk.window.view == "starts"
     desk.show(made.hot_start())  # another recording: the panel is about it
     assert not why.sees("Peak ITT (start 1)")
+
+
+def test_the_program_ends_well_after_a_copy(tmp_path):
+    """What Python put on the clipboard must not be there when Python has gone: the program ended with a fault."""
+    script = (
+        "import sys; from PySide6.QtCore import QTimer; from PySide6.QtWidgets import QApplication;"
+        "from debrief.gui.why.clipboard import copy_tables;"
+        "app = QApplication([]); copy_tables('a\\tb', '<b>a</b>'); QTimer.singleShot(0, app.quit);"
+        "app.exec(); print(app.clipboard().text())"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False
+    )
+    assert (done.returncode, done.stdout) == (0, "a\tb\n")
