@@ -8,7 +8,8 @@ from typing import Literal
 from debrief.report.shapes import MarkKind
 from debrief.session.charts.still_chart import StillChart
 from debrief.session.drawing.envelope import Drawn
-from debrief.session.lanes.lane_events import RibbonPart, Span, SwitchStrip
+from debrief.session.lanes.hand_strips import Strip
+from debrief.session.lanes.lane_events import RibbonPart, Span
 
 Weight = Literal["limit", "possible", "caution", "note"]
 Tone = Literal["body", "muted", "small", "bold"]
@@ -151,7 +152,8 @@ class LaneChart:
     end_s: float
     lanes: tuple[Lane, ...]
     height_mm: float
-    bars: tuple[SwitchStrip, ...] = ()
+    strips: tuple[Strip, ...] = ()
+    """Switches and levers below the lanes."""
     marks: tuple[TimeMark, ...] = ()
     signs: tuple[tuple[float, Weight], ...] = ()
     """Signs in a strip above the lanes, by time."""

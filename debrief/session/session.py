@@ -14,6 +14,7 @@ from debrief.analysis.verdict import bars_restart, footnotes
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, Recording
 from debrief.session.assessing.file_assessment import Choices
+from debrief.session.lanes.hand_strips import Strip, hand_strips
 from debrief.session.lanes.lane_events import Mark, RibbonPart, Span, event_spans, marks, ribbon
 from debrief.session.lanes.lane_plan import standard_lanes
 from debrief.session.lanes.lane_stack import LaneData, LaneRow, LaneStack, lane_data, prepare_lane
@@ -45,6 +46,7 @@ class Prepared:
     spans: tuple[Span, ...]
     marks: tuple[Mark, ...]
     ribbon: tuple[RibbonPart, ...]
+    strips: tuple[Strip, ...] = ()
     sample_times_s: FloatArray = field(default_factory=lambda: np.zeros(0))
     rate_hz: float | None = None
     """Samples a second of the densest channel, [Hz]."""
@@ -69,6 +71,7 @@ def prepare(assessment: Assessment, engine: int = 1, between: Callable[[], None]
         spans=event_spans(assessment, engine),
         marks=marks(assessment, engine),
         ribbon=ribbon(assessment, engine),
+        strips=hand_strips(assessment, engine),
         sample_times_s=_sample_times(assessment.recording, engine),
         rate_hz=_rate_hz(assessment.recording),
     )

@@ -9,6 +9,7 @@ from debrief.gui.background.guarded import picture_of
 from debrief.gui.lanes.lane_labels import Labels
 from debrief.gui.lanes.lane_layers import Backdrop
 from debrief.gui.lanes.lane_scene import Scene
+from debrief.gui.lanes.strip_layer import StripLayer
 from debrief.gui.style.theme import Theme
 
 
@@ -25,6 +26,7 @@ class LanePicture:
     def __init__(self, scene: Scene, theme: Theme) -> None:
         self._scene = scene
         self._backdrop = Backdrop(scene, theme)
+        self._strips = StripLayer(scene, theme)
         self._labels = Labels(scene, theme)
         self._without: QPixmap | None = None
         self._whole: QPixmap | None = None
@@ -53,6 +55,7 @@ class LanePicture:
                 self._backdrop.paint(painter)
                 for lane in self._scene.lanes:
                     lane.paint(painter)
+                self._strips.paint(painter)
             self._without = picture
         return self._without
 

@@ -10,12 +10,16 @@ from PySide6.QtCore import QRectF
 from debrief.gui.lanes.lane import Lane
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
+from debrief.session.lanes.hand_strips import Strip
 from debrief.session.lanes.lane_events import Mark, RibbonPart, Span
 from debrief.session.lanes.value_layout import Word
 
 SpanInView = tuple[Span, float, float]
 
 LANE_GAP = 8
+MARGIN = 60
+"""Left of the plot, for the numbers of the axes and the names of the strips, [px at usual text size]."""
+
 AXIS_WIDTH = 46
 """Of the axis of a further channel, at the right, [px at usual text size]."""
 
@@ -40,6 +44,11 @@ class Scene:
     size: QRectF = field(default_factory=QRectF)
     measuring: bool = False
     shows_bands: bool = True
+    strips: Sequence[Strip] = ()
+    """Switches and levers."""
+    shows_strips: bool = True
+    strip_rows: list[tuple[Strip, QRectF]] = field(default_factory=list)
+    """Those strips that have a place now, and where."""
     chosen: str | None = None
     """The lane that the keyboard has chosen."""
     words: list[list[Word]] = field(default_factory=list)

@@ -22,8 +22,9 @@ from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_gestures import LaneGestures
 from debrief.gui.lanes.lane_picture import LanePicture
-from debrief.gui.lanes.lane_scene import AXIS_WIDTH, LANE_GAP, Scene
+from debrief.gui.lanes.lane_scene import AXIS_WIDTH, LANE_GAP, MARGIN, Scene
 from debrief.gui.lanes.overlay_paint import paint_drop
+from debrief.gui.lanes.strip_layer import place_strips
 from debrief.gui.lanes.value_readout import Readout
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
@@ -120,6 +121,16 @@ class LanesView(QWidget):
         self._redraw()
 
     @property
+    def shows_strips(self) -> bool:
+        """Whether the strips of switches and levers are shown below the lanes."""
+        return self._content.shows_strips
+
+    def show_strips(self, shown: bool) -> None:
+        """Show the strips of switches and levers, or not."""
+        self._content.shows_strips = shown
+        self._arrange()
+
+    @property
     def chosen_lane(self) -> Lane | None:
         """The lane that was chosen by keyboard, or None."""
         return next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
@@ -140,7 +151,7 @@ class LanesView(QWidget):
         self.readout.measure_from(self._replay.mark_s)
         session = self._replay.session
         if session is None:
-            content.spans = content.labelled = content.marks = content.ribbon = ()
+            content.spans = content.labelled = content.marks = content.ribbon = content.strips = ()
             self._redraw()
             return
         prepared = session.prepared
@@ -151,6 +162,7 @@ class LanesView(QWidget):
         content.labelled = [span for span in prepared.spans if span.label]
         content.marks = (*prepared.marks, *self._replay.pins)
         content.ribbon = prepared.ribbon
+        content.strips = prepared.strips
         self._lay_behind()
 
     @Slot()
@@ -167,7 +179,7 @@ class LanesView(QWidget):
         lanes = content.lanes
         width, height = float(self.width()), float(self.height())
         content.size = QRectF(0, 0, width, height)
-        content.plot_left = float(theme.px(52))
+        content.plot_left = float(theme.px(MARGIN))
         axes = max((len(lane.traces) - 1 for lane in lanes), default=0)
         right = width - theme.px(16) - max(axes, 0) * theme.px(AXIS_WIDTH)
         content.plot_right = max(right, content.plot_left + 10)
@@ -176,7 +188,8 @@ class LanesView(QWidget):
         top = content.ribbon_top + content.ribbon_height + 6
         content.axis_top = height - theme.px(20)
         slim = float(theme.px(_SLIM))
-        free = content.axis_top - top - LANE_GAP * max(len(lanes) - 1, 0) - 2
+        strips = place_strips(content, theme, content.axis_top - top)
+        free = content.axis_top - strips - top - LANE_GAP * max(len(lanes) - 1, 0) - 2
         free -= slim * sum(not lane.recorded for lane in lanes)
         weights = sum(lane.weight for lane in lanes if lane.recorded) or 1.0
         for lane in lanes:

@@ -19,6 +19,7 @@ from debrief.gui.lanes.overlay_paint import (
     paint_tag,
     playhead_bounds,
 )
+from debrief.gui.lanes.strip_layer import paint_readouts, strip_readouts
 from debrief.gui.lanes.trace import Trace
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.placing import Box
@@ -47,6 +48,7 @@ class Readout:
         self._head_x: float | None = None
         self._hover_x: float | None = None
         self._tags: list[Tag] | None = []
+        self._of_strips: list[tuple[QRectF, str]] = []
         self._standings: list[Standing | None] = []
         self.hover_tags: list[Tag] = []
         self._hover_standings: list[Standing | None] = []
@@ -57,6 +59,7 @@ class Readout:
         """Show nothing, as when another recording comes."""
         self._head_x = self._hover_x = None
         self._tags, self.hover_tags, self.measures = [], [], []
+        self._of_strips = []
         self._standings, self._hover_standings = [], []
 
     @property
@@ -95,6 +98,7 @@ class Readout:
         self._time_s = time_s
         x = scene.x_of(time_s)
         self._head_x = x if scene.plot_left - 1 <= x <= scene.plot_right + 1 else None
+        self._of_strips = strip_readouts(scene, self._theme, time_s, x) if self._head_x is not None else []
         self._tags = None
         self._measure()
 
@@ -185,6 +189,7 @@ class Readout:
         bounds = [box for box, _, _ in self.measures]
         if self._head_x is not None:
             bounds += [playhead_bounds(self._scene, self._head_x), *(tag.bounds for tag in self.tags)]
+            bounds += [box for box, _ in self._of_strips]
         if self._hover_x is not None:
             bounds += [playhead_bounds(self._scene, self._hover_x)]
             bounds += [tag.bounds for tag in self.hover_tags]
@@ -204,6 +209,7 @@ class Readout:
             paint_playhead(painter, scene, theme, self._head_x)
             for tag in self.tags:
                 paint_tag(painter, theme, tag)
+            paint_readouts(painter, theme, self._of_strips)
 
 
 def _box(rect: QRectF) -> Box:

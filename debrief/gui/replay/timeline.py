@@ -9,6 +9,7 @@ from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPo
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted, picture_of
+from debrief.gui.lanes.lane_scene import MARGIN
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import draw_pin, draw_shape
@@ -58,7 +59,7 @@ class Timeline(QWidget):
 
     def area(self) -> QRectF:
         """Return where the trace lies, [px]."""
-        left = self._theme.px(52)
+        left = self._theme.px(MARGIN)
         top = self._theme.px(_MARKS)
         return QRectF(left, top, self.width() - left - self._theme.px(16), self.height() - top - 4)
 

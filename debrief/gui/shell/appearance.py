@@ -24,13 +24,14 @@ class Looks(QObject):
         self._page = page
         self._ticks: dict[str, QAction] = {}
 
-    def attach(self, fit: QAction, tapes: QAction, bands: QAction) -> None:
+    def attach(self, fit: QAction, tapes: QAction, bands: QAction, strips: QAction) -> None:
         """Tick these entries of the menu as things are, and show them as they are remembered."""
-        self._ticks = {"fit": fit, "tapes": tapes, "bands": bands}
+        self._ticks = {"fit": fit, "tapes": tapes, "bands": bands, "strips": strips}
         for action in self._ticks.values():
             action.setCheckable(True)
         self._show_tapes(self._settings.tapes)
         self._show_bands(self._settings.bands)
+        self._show_strips(self._settings.strips)
 
     def make_menu(self, view: QMenu) -> None:
         """Offer the colours in a menu."""
@@ -74,6 +75,16 @@ class Looks(QObject):
     def _show_bands(self, shown: bool) -> None:
         self._page.lanes.show_bands(shown)
         self._ticks["bands"].setChecked(shown)
+
+    @Slot()
+    def toggle_strips(self) -> None:
+        """Show the switches and levers below the lanes, or not."""
+        self._show_strips(not self._page.lanes.shows_strips)
+        self._settings.strips = self._page.lanes.shows_strips
+
+    def _show_strips(self, shown: bool) -> None:
+        self._page.lanes.show_strips(shown)
+        self._ticks["strips"].setChecked(shown)
 
     @Slot()
     def larger(self) -> None:

@@ -101,7 +101,7 @@ class Window(QMainWindow):
         self.editing = ProfileEditing(self.replay, theme, askers, self)
         self.editing.use_wanted.connect(self.requests.use_profile)
         self._actions = self._make_actions()
-        self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands")))
+        self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands", "strips")))
         self._make_menus(askers)
         self._connect()
         self._session_changed()
@@ -172,6 +172,7 @@ class Window(QMainWindow):
             "fit": self.looks.fit_heights,
             "tapes": self.looks.toggle_tapes,
             "bands": self.looks.toggle_bands,
+            "strips": self.looks.toggle_strips,
             "larger": self.looks.larger,
             "smaller": self.looks.smaller,
             "usual_size": self.looks.usual_size,

@@ -41,6 +41,8 @@ class Settings:
     """Whether gauges are shown as tapes."""
     bands = _Flag(True)
     """Whether the profile's bands are shaded in the lanes."""
+    strips = _Flag(True)
+    """Whether switches and levers are shown below the lanes."""
 
     def __init__(self) -> None:
         file = home() / "window.ini"

@@ -13,20 +13,22 @@ from debrief.session.drawing.axes import time_labels
 from debrief.session.drawing.envelope import Drawn
 from debrief.session.drawing.mark_names import place_over_lines
 from debrief.session.drawing.placing import Box, Placer, spread
+from debrief.session.lanes.hand_strips import LeverStrip, Strip, SwitchStrip
 from debrief.session.lanes.lane_range import value_ticks
 from debrief.session.lanes.lane_words import Reach, name_places
 from debrief.words.colours import COLOUR_ROLE, ON_PAPER, TINT_ROLE
 from debrief.words.events import SIGNS
+from debrief.words.numbers import plain, unit_words
 
 WEIGHT_COLOUR = {weight: str(getattr(ON_PAPER, role)) for weight, role in COLOUR_ROLE.items()}
 WEIGHT_TINT = {weight: str(getattr(ON_PAPER, role)) for weight, role in TINT_ROLE.items()}
 
 _Place = Callable[[float], float]
 
-_LEFT, _RIGHT_WITH_LEVELS, _RIGHT = 12.0, 28.0, 4.0
+_LEFT, _RIGHT_WITH_NUMBERS, _RIGHT = 12.0, 28.0, 4.0
 _TITLE, _ROW, _BAR, _AXIS, _RIBBON = 4.4, 3.3, 3.6, 5.0, 4.2
 DASH = (1.2, 0.9)
-_LABEL_ROW = 2.9
+_LABEL_ROW, _OVER_LINE = 2.9, 2.4
 _TICK_ROW = 4.5
 _NAME_ROW, _SIGN, _PIXEL = 3.0, 2.7, 0.2
 
@@ -49,8 +51,8 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
         For the labels.
     """
     out: list[s.Shape] = []
-    has_levels = any(lane.levels for lane in chart.lanes)
-    left, right = _LEFT, width - (_RIGHT_WITH_LEVELS if has_levels else _RIGHT)
+    numbers = any(lane.levels for lane in chart.lanes) or any(isinstance(x, LeverStrip) for x in chart.strips)
+    left, right = _LEFT, width - (_RIGHT_WITH_NUMBERS if numbers else _RIGHT)
     scale = (right - left) / max(chart.end_s - chart.begin_s, 1e-9)
 
     def x_of(time_s: float) -> float:
@@ -68,10 +70,10 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
         out += _signs(chart.signs, x_of, y + 1.8)
         y += 3.8
     bottom = chart.height_mm - _AXIS
-    bars_height = len(chart.bars) * _BAR + (1.0 if chart.bars else 0.0)
+    strips_height = sum(map(_strip_height, chart.strips)) + (1.0 if chart.strips else 0.0)
     titles = _TITLE * len(chart.lanes)
     filled = [lane for lane in chart.lanes if not lane.empty]
-    room = max(bottom - y - bars_height - titles, 5.0 * len(filled))
+    room = max(bottom - y - strips_height - titles, 5.0 * len(filled))
     shares = sum(lane.share for lane in filled) or 1.0
     labels = time_labels(chart.begin_s, chart.end_s, max(3, int((right - left) / 20.0)))
     times = [time_s for time_s, _ in labels]
@@ -86,15 +88,14 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
         tints += _tints(lane, chart, area, x_of)
         lanes += _lane(lane, chart, area, times, x_of, lines, measurer)
         y += _TITLE + height
-    y += 1.0 if chart.bars else 0.0
-    for bar in chart.bars:
-        lanes.append(s.Text(left - 1.2, y + _BAR * 0.72, bar.name, s.AXIS, s.MUTED, "right"))
-        lanes.append(s.Line(left, y + _BAR * 0.5, right, y + _BAR * 0.5, s.GRID, 0.15))
-        for begin, end in bar.spans:
-            if end >= chart.begin_s and begin <= chart.end_s:
-                a, b = x_of(begin), x_of(end)
-                lanes.append(s.Box(a, y + _BAR * 0.2, max(b - a, 0.25), _BAR * 0.6, fill=s.MUTED))
-        y += _BAR
+    y += 1.0 if chart.strips else 0.0
+    for strip in chart.strips:
+        height = _strip_height(strip)
+        area = Box(left, y, right - left, height)
+        lanes += (
+            _switch(strip, area, x_of) if isinstance(strip, SwitchStrip) else _lever(strip, chart, area, x_of)
+        )
+        y += height
     out += tints
     for mark, line in zip(marks, label_lines, strict=True):
         colour = WEIGHT_COLOUR[mark.weight] if mark.weight else s.MUTED
@@ -103,6 +104,49 @@ def lane_chart(chart: LaneChart, width: float, measurer: s.Measurer) -> list[s.S
     out.append(s.Line(left, y, right, y, s.MUTED, 0.2))
     out += _time_labels(labels, x_of, y, right, measurer)
     return out
+
+
+def _strip_height(strip: Strip) -> float:
+    return _BAR if isinstance(strip, SwitchStrip) else 2 * _BAR
+
+
+def _switch(strip: SwitchStrip, area: Box, x_of: _Place) -> list[s.Shape]:
+    """Return a bar where the switch was on, half as high in a middle position, a line where it was off."""
+    middle = area.top + area.height / 2
+    out: list[s.Shape] = [
+        s.Text(area.left - 1.2, area.top + _BAR * 0.72, strip.words, s.AXIS, s.MUTED, "right")
+    ]
+    for held in strip.held:
+        a, b = x_of(held.begin_s), x_of(held.end_s)
+        if held.position is None:
+            out.append(s.Line(a, middle, b, middle, s.MUTED, 0.15, (0.3, 0.9)))
+        elif held.position == 0:
+            out.append(s.Line(a, middle, b, middle, s.GRID, 0.15))
+        else:
+            height = _BAR * 0.6 * held.position / strip.highest
+            out.append(s.Box(a, middle - height / 2, max(b - a, 0.25), height, fill=s.MUTED))
+    return out
+
+
+def _lever(strip: LeverStrip, chart: LaneChart, area: Box, x_of: _Place) -> list[s.Shape]:
+    """Return the lever's small trace over the line of its lowest value, with the two values at its edges."""
+    top, bottom = area.top + 0.6, area.bottom - 0.6
+
+    def y_of(value: float) -> float:
+        return bottom - (value - strip.low) / (strip.high - strip.low) * (bottom - top)
+
+    drawn = strip.envelope.view(chart.begin_s, chart.end_s, 900)
+    unit = unit_words(strip.channel.unit)
+    out: list[s.Shape] = [
+        *(
+            s.Text(area.left - 1.2, area.top + (row + 0.72) * _BAR, word, s.AXIS, s.MUTED, "right")
+            for row, word in enumerate(strip.words.split())
+        ),
+        s.Line(area.left, bottom, area.right, bottom, s.GRID, 0.15),
+        s.Text(area.right + 0.8, top + 1.6, f"{plain(strip.high)} {unit}".rstrip(), s.AXIS, s.MUTED),
+        s.Text(area.right + 0.8, bottom + 0.4, f"{plain(strip.low)} {unit}".rstrip(), s.AXIS, s.MUTED),
+    ]
+    return [*out, *_trace(drawn, chart.begin_s, chart.end_s, x_of, y_of, s.MUTED)]
 
 
 def _time_labels(
@@ -213,34 +257,37 @@ def _lane(
             out.append(s.Text(left - 1.2, y + 0.85, text, s.AXIS, s.MUTED, "right"))
             last = y
     out.append(s.Line(left, top, left, bottom, s.HAIRLINE, 0.2))
-    out += _levels(lane.levels, chart, x_of, y_of, area)
+    drawn = lane.trace
+    xs, ys = (
+        np.array([place(value) for value in values], dtype=np.float64)
+        for place, values in ((x_of, drawn.time_s), (y_of, drawn.values))
+    )
+    reach = Reach(xs, ys, left, right - left, 1.0)
+    placer = Placer(area, gap=0.3)
+    out += _levels(lane.levels, chart, x_of, y_of, area, lines, reach, placer, measurer)
     out += _trace(lane.trace, chart.begin_s, chart.end_s, x_of, y_of, lane.colour)
     out += [
         s.Mark(x_of(dot.time_s), y_of(dot.value), dot.kind, lane.colour, 1.7)
         for dot in lane.dots
         if chart.begin_s <= dot.time_s <= chart.end_s
     ]
-    out += _names(lane, chart, area, x_of, y_of, lines, measurer)
+    out += _names(lane, area, x_of, y_of, lines, reach, placer, measurer)
     return out
 
 
 def _names(
     lane: Lane,
-    chart: LaneChart,
     area: Box,
     x_of: _Place,
     y_of: _Place,
     lines: Sequence[float],
+    reach: Reach,
+    placer: Placer,
     measurer: s.Measurer,
 ) -> list[s.Shape]:
     """Return the findings' names, each with its sign, where nothing runs through them; else the sign alone."""
     if not lane.named:
         return []
-    x, y = (
-        np.array([place(value) for value in values], dtype=np.float64)
-        for place, values in ((x_of, lane.trace.time_s), (y_of, lane.trace.values))
-    )
-    reach = Reach(x, y, area.left, area.width, 1.0)
     levels = [(x_of(one.begin_s), x_of(one.end_s), y_of(one.level)) for one in lane.levels]
 
     def is_free(box: Box, words: str) -> bool:
@@ -255,7 +302,6 @@ def _names(
     widths = [measurer.width_mm(span.label, s.LABEL) for span in lane.named]
     # Where words for all would cover the lane, the signs alone stand there; the table has the words.
     crowded = sum(widths) + _SIGN * len(widths) > 0.8 * area.width
-    placer = Placer(area, gap=0.3)
     out: list[s.Shape] = []
     for span, width in zip(lane.named, widths, strict=True):
         edges = x_of(span.begin_s), x_of(span.end_s)
@@ -275,8 +321,17 @@ def _names(
 
 
 def _levels(
-    levels: Sequence[LevelLine], chart: LaneChart, x_of: _Place, y_of: _Place, area: Box
+    levels: Sequence[LevelLine],
+    chart: LaneChart,
+    x_of: _Place,
+    y_of: _Place,
+    area: Box,
+    moments: Sequence[float],
+    reach: Reach,
+    placer: Placer,
+    measurer: s.Measurer,
 ) -> list[s.Shape]:
+    """Return the lines of the levels with their names: in the margin, or where a line ends before it, over its end."""
     top, right, bottom = area.top, area.right, area.bottom
     shown = [level for level in levels if top - 0.01 <= y_of(level.level) <= bottom + 0.01]
     out: list[s.Shape] = []
@@ -288,6 +343,28 @@ def _levels(
     named = list({(level.level, level.label): level for level in shown}.values())
     room = max(int((bottom - top + 2.0) / _LABEL_ROW) + 1, 1)
     named = sorted(named, key=lambda level: (level.severity != "limit", -level.level))[:room]
+    lines = [
+        Box(x_of(level.begin_s), y_of(level.level), x_of(level.end_s) - x_of(level.begin_s), 0.0)
+        for level in shown
+    ]
+    beside: list[LevelLine] = []
+    for level in named:
+        begin, end, width = (
+            x_of(level.begin_s),
+            x_of(level.end_s) - 0.5,
+            measurer.width_mm(level.label, s.AXIS),
+        )
+        box = Box(end - width, y_of(level.level) - _OVER_LINE, width, _OVER_LINE - 0.3)
+        crossed = (
+            any(box.meets(line) for line in lines)
+            or any(box.left < x < box.right for x in moments)
+            or reach.crosses(box.left, box.right, box.top, box.bottom)
+        )
+        if end > right - 2.0 or box.left < begin or crossed or placer.place([box]) is None:
+            beside.append(level)
+        else:
+            out.append(s.Text(box.left, box.bottom - 0.2, level.label, s.AXIS, _level_colour(level)))
+    named = beside
     places = spread([y_of(level.level) for level in named], _LABEL_ROW, top - 1.0, bottom + 1.0)
     for level, label_y in zip(named, places, strict=True):
         colour = _level_colour(level)

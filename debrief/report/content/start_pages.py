@@ -31,7 +31,8 @@ from debrief.report.content.plain_words import moments_blocks, plain_words_block
 from debrief.report.content.reference_start import Reference, references_for
 from debrief.report.content.trend_pages import Usual
 from debrief.session.charts.start_charts import UsualSpeeds, plane_chart, time_chart
-from debrief.session.lanes.lane_events import start_marks, switch_strips
+from debrief.session.lanes.hand_strips import hand_strips
+from debrief.session.lanes.lane_events import start_marks
 from debrief.session.texts.plain_names import itt_unit, moment_of, no_factor, severity_words
 from debrief.words.channels import base_name
 from debrief.words.numbers import clock_text, value_text
@@ -121,7 +122,7 @@ def start_chart(assessment: Assessment, start: Start, events: tuple[Event, ...])
         end,
         lanes,
         CHART_MM,
-        bars=switch_strips(assessment, engine, begin, end),
+        strips=hand_strips(assessment, engine, begin, end),
         marks=_marks(start, events),
     )
 

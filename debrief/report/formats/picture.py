@@ -16,7 +16,7 @@ from debrief.report.content.start_pages import start_chart
 from debrief.report.content.whole_report import overview_chart
 from debrief.report.formats.write import sources_of
 from debrief.report.pdf.pieces import Maker
-from debrief.session.lanes.lane_events import SWITCHES, switch_strips
+from debrief.session.lanes.hand_strips import SWITCHES, hand_strips
 from debrief.words.cautions import CAUTION, NOT_APPROVED
 from debrief.words.channels import base_name
 
@@ -68,8 +68,8 @@ def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) 
         chart = overview_chart(assessment, _channels(assessment))
         engines = assessment.recording.engines
         if len(engines) == 1:
-            bars = switch_strips(assessment, engines[0], chart.begin_s, chart.end_s)
-            chart = replace(chart, bars=bars)
+            strips = hand_strips(assessment, engines[0], chart.begin_s, chart.end_s)
+            chart = replace(chart, strips=strips)
         title = "Whole recording"
     else:
         start = next((x for x in assessment.starts if x.number == selection.start), None)

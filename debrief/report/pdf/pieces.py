@@ -366,8 +366,7 @@ class Maker:
             for lane in chart.lanes
         )
         marks = tuple(replace(mark, label=self.shortened(mark.label, s.LABEL, 60.0)) for mark in chart.marks)
-        bars = tuple(replace(bar, name=self.shortened(bar.name, s.AXIS, 11.0)) for bar in chart.bars)
-        return replace(chart, lanes=lanes, marks=marks, bars=bars)
+        return replace(chart, lanes=lanes, marks=marks)
 
 
 def _widths(table: Table, width: float) -> list[float]:

@@ -1,23 +1,17 @@
-"""What happened, as the lanes show it: stretches of findings, moments, the ribbon, the strips of the switches."""
+"""What happened, as the lanes show it: stretches of findings, moments, the ribbon."""
 
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from debrief.analysis.model import Assessment, Severity, Start
-from debrief.recording.model import Channel
 from debrief.session.texts.definitions import phase_title
 from debrief.session.texts.highest_itt import highest_itt
 from debrief.session.texts.story import Shape, finding_title, shape_of
 from debrief.words.channels import base_name
 
 _MARKED = ("fuel", "light-off", "peak", "fuel cut", "idle")
-
-SWITCHES = {"starter": "starter", "fuel_on": "fuel", "ignition": "ignition", "external_power": "ext. power"}
-"""The switches that matter in a start, with their short names."""
 
 
 @dataclass(frozen=True)
@@ -171,35 +165,3 @@ def _fill(parts: list[RibbonPart], assessment: Assessment) -> list[RibbonPart]:
         if phase.end_s > begin:
             filled.append(RibbonPart(begin, phase.end_s, word))
     return sorted(filled, key=lambda part: part.begin_s)
-
-
-@dataclass(frozen=True)
-class SwitchStrip:
-    """A switch: the stretches where it is on."""
-
-    name: str
-    spans: tuple[tuple[float, float], ...]
-
-
-def switch_strips(
-    assessment: Assessment, engine: int, begin_s: float, end_s: float
-) -> tuple[SwitchStrip, ...]:
-    """Return the recorded switches that matter in a start; starter and fuel also where they stay off."""
-    out = []
-    for name, words in SWITCHES.items():
-        channel = assessment.recording.get(name, engine)
-        if channel is None or channel.time_s.size == 0:
-            continue
-        spans = _on_spans(channel, assessment.recording.duration_s)
-        shown = tuple((a, b) for a, b in spans if b >= begin_s and a <= end_s)
-        if name in ("starter", "fuel_on") or shown:
-            out.append(SwitchStrip(words, shown))
-    return tuple(out)
-
-
-def _on_spans(channel: Channel, duration_s: float) -> list[tuple[float, float]]:
-    """Return the stretches with the value above a half: it holds until the next sample."""
-    on = channel.values > 0.5
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], on.astype(np.int8), [0]])))
-    times = np.append(channel.time_s, min(duration_s, float(channel.time_s[-1])))
-    return [(float(times[a]), float(times[b])) for a, b in zip(edges[::2], edges[1::2], strict=True)]

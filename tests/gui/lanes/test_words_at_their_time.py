@@ -44,7 +44,9 @@ def pictures(desk, session, signs):
             zoom()
             QApplication.processEvents()
             signs.clear()
-            yield scale, painted_anew(desk.window.lanes)
+            words = painted_anew(desk.window.lanes)
+            margin = desk.window.lanes.x_of(replay.session.framing.begin_s)
+            yield scale, [word for word in words if word.rect.right() > margin]
 
 
 def stretch(desk, begin_s, end_s):

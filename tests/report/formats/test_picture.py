@@ -14,7 +14,7 @@ from debrief.report.charts.lane_charts import DASH
 from debrief.report.content.options import Selection
 from debrief.report.formats.picture import HEIGHT_MM, WIDTH_MM, picture, write_picture
 from debrief.report.pdf.paint import screen_measurer
-from debrief.report.shapes import CAUTION, GRID, LABEL, LIMIT, TEMPERATURE, Line, Shape, Text
+from debrief.report.shapes import AXIS, CAUTION, GRID, LABEL, LIMIT, TEMPERATURE, Line, Shape, Text
 from tests.report.made_assessments import climb_overtemp, hot_start
 
 pytestmark = pytest.mark.usefixtures("qapp")
@@ -107,16 +107,22 @@ def test_limit_lines_stand_where_and_when_they_apply(selection: Selection) -> No
 @pytest.mark.parametrize("selection", [Selection(), Selection(start=1)])
 def test_limit_names_stand_at_their_lines_and_never_on_each_other(selection: Selection) -> None:
     shapes = picture(hot_start(), selection, screen_measurer())
-    right = max(x.x for x in shapes if isinstance(x, Text) and x.text == "1030: never")
-    names = [x for x in shapes if isinstance(x, Text) and x.x == right and x.colour in (LIMIT, CAUTION)]
+    measurer = screen_measurer()
+    edge = max(x.x2 for x in shapes if isinstance(x, Line) and x.colour == GRID)
+    names = [x for x in shapes if isinstance(x, Text) and x.colour in (LIMIT, CAUTION) and x.style == AXIS]
     assert {"830: 20 s", "920: 6 s", "1030: never"} <= {x.text for x in names}
-    heights = sorted(x.y for x in names)
+    beside = [x for x in names if x.x > edge]
+    heights = sorted(x.y for x in beside)
     assert all(b - a >= 2.8 for a, b in itertools.pairwise(heights))
     for name in names:
-        leaders = [
-            x for x in shapes if isinstance(x, Line) and abs(x.y2 + 0.85 - name.y) < 0.01 and x.x2 < right
-        ]
-        assert any(leader.x2 > right - 1.0 for leader in leaders), name.text
+        if name in beside:
+            leaders = [x for x in shapes if isinstance(x, Line) and abs(x.y2 + 0.85 - name.y) < 0.01]
+            assert any(name.x - 1.0 < leader.x2 < name.x for leader in leaders), name.text
+            continue
+        # Where the line ends before the margin its name ends with it.
+        end = name.x + measurer.width_mm(name.text, name.style)
+        ends = [x.x2 for x in _dashed(shapes, name.colour) if 0 < x.y1 - name.y < 1.0]
+        assert any(0 <= x - end < 1.0 for x in ends), name.text
 
 
 def test_a_limit_of_starts_has_a_line_in_each_start_and_one_name() -> None:

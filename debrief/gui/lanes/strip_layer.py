@@ -1,0 +1,137 @@
+"""The strips of switches and levers below the lanes: painted into the still picture, read at the playhead."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPen, QPolygonF
+
+from debrief.gui.lanes.lane_layers import Layer
+from debrief.gui.lanes.lane_scene import Scene
+from debrief.gui.style.theme import Theme
+from debrief.session.lanes.hand_strips import LeverStrip, Strip, SwitchStrip
+
+_SWITCH_ROW, _LEVER_ROW = 15, 28
+_MOST_SHARE = 0.4
+_ABOVE = 4.0
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+_CENTRE = Qt.AlignmentFlag.AlignCenter
+
+
+def row_height(theme: Theme, strip: Strip) -> int:
+    """Return the height of a strip, [px]."""
+    return theme.px(_SWITCH_ROW if isinstance(strip, SwitchStrip) else _LEVER_ROW)
+
+
+def place_strips(scene: Scene, theme: Theme, room: float) -> float:
+    """Give the strips their places above the axis of time; return the height that they take, [px].
+
+    Of a low view they take a part: the first stay, and the lanes above keep the rest.
+    """
+    scene.strip_rows = []
+    if not (scene.shows_strips and scene.strips):
+        return 0.0
+    heights: list[int] = []
+    for strip in scene.strips:
+        height = row_height(theme, strip)
+        if sum(heights) + height > _MOST_SHARE * room:
+            break
+        heights.append(height)
+    top = scene.axis_top - sum(heights) - 1
+    for strip, height in zip(scene.strips, heights, strict=False):
+        scene.strip_rows.append(
+            (strip, QRectF(scene.plot_left, top, scene.plot_right - scene.plot_left, height))
+        )
+        top += height
+    return sum(heights) + _ABOVE if heights else 0.0
+
+
+def strip_readouts(scene: Scene, theme: Theme, time_s: float, x: float) -> list[tuple[QRectF, str]]:
+    """Return what each strip says at a moment, and where: right of the playhead, left of it at the edge."""
+    metrics = theme.metrics(11)
+    out = []
+    for strip, row in scene.strip_rows:
+        words = strip.at(time_s)
+        width, height = metrics.horizontalAdvance(words) + 8, min(row.height(), float(theme.px(14)))
+        left = x + 6 if x + 6 + width <= row.right() else x - 6 - width
+        out.append((QRectF(left, row.center().y() - height / 2, width, height), words))
+    return out
+
+
+def paint_readouts(painter: QPainter, theme: Theme, readouts: list[tuple[QRectF, str]]) -> None:
+    """Write what the strips say at the playhead."""
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    painter.setFont(theme.font(11))
+    for box, words in readouts:
+        painter.fillRect(box, theme.color("panel"))
+        painter.setPen(theme.color("ink"))
+        painter.drawText(box, _CENTRE, words)
+
+
+class StripLayer(Layer):
+    """Names in the margin, bars where a switch was on, the small trace of a lever."""
+
+    def paint(self, painter: QPainter) -> None:
+        """Draw the strips that have a place."""
+        scene, theme = self._scene, self._theme
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        for strip, row in scene.strip_rows:
+            painter.fillRect(row, theme.color("panel"))
+            painter.setFont(theme.font(11))
+            painter.setPen(theme.color("muted"))
+            words = strip.words.replace(" lever", "\nlever")
+            painter.drawText(QRectF(0, row.top(), row.left() - 5, row.height()), _RIGHT, words)
+            if isinstance(strip, SwitchStrip):
+                self._paint_switch(painter, strip, row)
+            else:
+                self._paint_lever(painter, strip, row)
+        painter.setPen(theme.color("hairline"))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        if scene.strip_rows:
+            painter.drawRect(scene.strip_rows[0][1].united(scene.strip_rows[-1][1]))
+
+    def _paint_switch(self, painter: QPainter, strip: SwitchStrip, row: QRectF) -> None:
+        scene, theme = self._scene, self._theme
+        middle = row.center().y()
+        off, unknown, bars = [], [], []
+        for held in strip.held:
+            edges = scene.clipped(held.begin_s, held.end_s)
+            if edges is None:
+                continue
+            line = QLineF(edges[0], middle, edges[1], middle)
+            if held.position is None:
+                unknown.append(line)
+            elif held.position == 0:
+                off.append(line)
+            else:
+                height = 0.55 * row.height() * held.position / strip.highest
+                bars.append(
+                    QRectF(edges[0], middle - height / 2, max(edges[1] - edges[0], 1.0), max(height, 2.0))
+                )
+        painter.setPen(QPen(theme.color("hairline"), 1))
+        painter.drawLines(off)
+        painter.setPen(QPen(theme.color("muted"), 1, Qt.PenStyle.DotLine))
+        painter.drawLines(unknown)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(theme.color("muted"))
+        painter.drawRects(bars)
+
+    def _paint_lever(self, painter: QPainter, strip: LeverStrip, row: QRectF) -> None:
+        scene, theme = self._scene, self._theme
+        top, bottom = row.top() + 3, row.bottom() - 3
+        drawn = strip.envelope.view(scene.begin_s, scene.end_s, int(row.width()))
+        painter.setPen(QPen(theme.color("grid"), 1))
+        painter.drawLine(QLineF(row.left(), bottom, row.right(), bottom))
+        painter.save()
+        painter.setClipRect(row)
+        painter.setPen(QPen(theme.color("ink"), 1))
+        span = max(strip.high - strip.low, 1e-9)
+        points = [
+            QPointF(scene.x_of(t), bottom - (v - strip.low) / span * (bottom - top))
+            for t, v in zip(drawn.time_s.tolist(), drawn.values.tolist(), strict=True)
+        ]
+        first = 0
+        for index, joined in enumerate([*drawn.connect[:-1].tolist(), False] if points else []):
+            if not joined:
+                painter.drawPolyline(QPolygonF(points[first : index + 1]))
+                first = index + 1
+        painter.restore()

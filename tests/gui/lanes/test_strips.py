@@ -1,0 +1,69 @@
+"""The strips of switches and levers below the lanes, as a person sees them."""
+
+from PySide6.QtWidgets import QApplication
+
+from debrief.gui.shell.window import Window
+from debrief.gui.style.settings import Settings
+from tests.demo_assessing import DEMOS, assessed
+from tests.gui.user import painted_anew
+
+NAMES = ["starter", "fuel", "ignition", "generator"]
+
+
+def words_of(desk):
+    return painted_anew(desk.window.lanes)
+
+
+def rows_of(desk):
+    """Return what each strip says at the playhead, by its name."""
+    words = words_of(desk)
+    names = {one.text: one.rect.center().y() for one in words if one.text in NAMES}
+    return {
+        name: one.text
+        for name, y in names.items()
+        for one in words
+        if one.text in ("on", "off", "not known") and abs(one.rect.center().y() - y) < 4
+    }
+
+
+def show(desk, number):
+    desk.show(assessed(next(path for path in DEMOS if path.stem.startswith(number))))
+    QApplication.processEvents()
+
+
+def test_what_the_hand_did_is_read_at_the_playhead(desk):
+    show(desk, "02")
+    desk.window.replay.seek(20.0)
+    assert rows_of(desk) == {"starter": "on", "fuel": "on", "ignition": "on", "generator": "off"}
+    desk.window.replay.seek(16.5)
+    assert rows_of(desk) == {"starter": "on", "fuel": "off", "ignition": "on", "generator": "off"}
+
+
+def test_the_strips_stand_below_the_lanes_and_are_whole_in_the_margin(desk):
+    show(desk, "18")
+    for scale in (1.0, 1.2, 1.6):
+        desk.theme.set_scale(scale)
+        QApplication.processEvents()
+        words = words_of(desk)
+        named = [one for one in words if one.text in (*NAMES, "power\nlever")]
+        assert [one.text for one in named][:2] == NAMES[:2]
+        last_title = max(one.rect.bottom() for one in words if one.text == "Voltage")
+        for one in named:
+            assert one.rect.top() > last_title
+            assert one.rect.left() >= 0
+            assert one.rect.right() < desk.window.lanes.x_of(desk.window.replay.session.framing.begin_s)
+
+
+def test_they_are_hidden_by_a_key_and_it_is_remembered(desk, qtbot):
+    show(desk, "02")
+    assert {one.text for one in words_of(desk)} >= set(NAMES)
+    desk.window.activateWindow()
+    desk.user.presses("C")
+    assert not {one.text for one in words_of(desk)} & set(NAMES)
+    assert not desk.user.menu("View", "Show switches and levers").isChecked()
+    again = Window(desk.theme, Settings())
+    qtbot.addWidget(again)
+    assert not again.lanes.shows_strips
+    desk.user.takes("View", "Show switches and levers")
+    assert {one.text for one in words_of(desk)} >= set(NAMES)
+    again.close()
