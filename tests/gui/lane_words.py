@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtTest import QTest
 
+from debrief.gui.lanes.lane_scene import MARGIN
 from debrief.gui.lanes.lanes_view import LanesView
 from tests.gui.user import painted_anew
 
@@ -26,7 +27,9 @@ def tag_words(lanes: LanesView) -> dict[str, str]:
 
 def title_of(lanes: LanesView, symbol: str) -> QRectF:
     """Return where the title of a lane stands, such as ``ITT °C``, [px]."""
-    (title,) = (one for one in painted_anew(lanes) if one.text.startswith(symbol) and one.rect.left() > 50)
+    (title,) = (
+        one for one in painted_anew(lanes) if one.text.startswith(symbol) and one.rect.left() > MARGIN
+    )
     return title.rect
 
 
@@ -35,8 +38,14 @@ def scale_of(lanes: LanesView, symbol: str, below: str | None) -> list[float]:
     words = painted_anew(lanes)
     top = title_of(lanes, symbol).top()
     end = title_of(lanes, below).top() if below is not None else float(lanes.height() - 24)
-    beside = [one for one in words if one.rect.right() < 50 and top < one.rect.center().y() < end]
-    return sorted(float(one.text.replace("\N{MINUS SIGN}", "-")) for one in beside)
+    beside = [
+        one.text.replace("\N{MINUS SIGN}", "-")
+        for one in words
+        if one.rect.right() < MARGIN and top < one.rect.center().y() < end
+    ]
+    return sorted(
+        float(text) for text in beside if not text[0].isalpha()
+    )  # below stand the names of the strips
 
 
 def border_below(lanes: LanesView, symbol: str) -> QPoint:

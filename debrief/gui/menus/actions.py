@@ -72,7 +72,7 @@ COMMANDS = (
     Command("frame_forward", "&View", "For&ward again", ("Alt+Right",), "replay"),
     Command("fit", "&View", "Fit the &heights to what is in view", ("H",), "replay"),
     Command("bands", "&View", "Shade the profile's ban&ds", ("B",), "replay"),
-    Command("strips", "&View", "Show s&witches and levers", ("C",), "replay"),
+    Command("strips", "&View", "Show switches and le&vers", ("V",), "replay"),
     Command("tapes", "&View", "&Gauges as tapes", ("T",), "replay"),
     Command("larger", "&View", "&Larger text", ("Ctrl++", "Ctrl+="), separated=True),
     Command("smaller", "&View", "S&maller text", ("Ctrl+-",)),

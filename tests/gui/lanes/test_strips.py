@@ -58,7 +58,7 @@ def test_they_are_hidden_by_a_key_and_it_is_remembered(desk, qtbot):
     show(desk, "02")
     assert {one.text for one in words_of(desk)} >= set(NAMES)
     desk.window.activateWindow()
-    desk.user.presses("C")
+    desk.user.presses("V")
     assert not {one.text for one in words_of(desk)} & set(NAMES)
     assert not desk.user.menu("View", "Show switches and levers").isChecked()
     again = Window(desk.theme, Settings())

@@ -225,7 +225,7 @@ def test_all_lanes_and_the_axis_share_one_range(desk):
     # Right of the titles: each falls from its highest at a time that is known, Ng and the bus as fuel is cut.
     for role, time_s in (("temperature", 18.4), ("speed", 27.0), ("voltage", 27.0)):
         ink = of_colour(picture, desk.theme.color(role), desk.theme.color("panel"))[:, : right - 120]
-        ink[:, : left + 120] = False
+        ink[:, : left + 150] = False
         rows = np.where(ink, np.arange(ink.shape[0])[:, None], 10_000)
         top = rows.min(axis=0)
         assert np.flatnonzero(top <= top.min() + 1)[-1] == pytest.approx(lanes.x_of(time_s), abs=13), role
