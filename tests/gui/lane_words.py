@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtTest import QTest
 
-from debrief.gui.lanes.lane_scene import MARGIN
 from debrief.gui.lanes.lanes_view import LanesView
+from debrief.gui.style.theme import MARGIN
 from tests.gui.user import painted_anew
 
 

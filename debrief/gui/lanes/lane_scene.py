@@ -17,9 +17,6 @@ from debrief.session.lanes.value_layout import Word
 SpanInView = tuple[Span, float, float]
 
 LANE_GAP = 8
-MARGIN = 60
-"""Left of the plot, for the numbers of the axes and the names of the strips, [px at usual text size]."""
-
 AXIS_WIDTH = 46
 """Of the axis of a further channel, at the right, [px at usual text size]."""
 

@@ -22,12 +22,12 @@ from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_gestures import LaneGestures
 from debrief.gui.lanes.lane_picture import LanePicture
-from debrief.gui.lanes.lane_scene import AXIS_WIDTH, LANE_GAP, MARGIN, Scene
+from debrief.gui.lanes.lane_scene import AXIS_WIDTH, LANE_GAP, Scene
 from debrief.gui.lanes.overlay_paint import paint_drop
 from debrief.gui.lanes.strip_layer import place_strips
 from debrief.gui.lanes.value_readout import Readout
 from debrief.gui.replay.replay_controller import Replay
-from debrief.gui.style.theme import Theme
+from debrief.gui.style.theme import MARGIN, Theme
 
 _SLIM = 26
 

@@ -9,11 +9,10 @@ from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPo
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted, picture_of
-from debrief.gui.lanes.lane_scene import MARGIN
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import draw_pin, draw_shape
-from debrief.gui.style.theme import Theme
+from debrief.gui.style.theme import MARGIN, Theme
 from debrief.gui.widgets.tables import RIGHT
 from debrief.session.drawing.axes import shares_of
 from debrief.words.channels import channel_symbol

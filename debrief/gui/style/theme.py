@@ -18,6 +18,9 @@ from debrief.words.colours import DARK, LIGHT, PALETTES, Palette
 Choice = Literal["system", "light", "dark", "contrast"]
 CHOICES: tuple[Choice, ...] = ("system", "light", "dark", "contrast")
 
+MARGIN = 60
+"""Left of lanes and timeline, for the numbers of the axes and the names of the strips, [px at usual text size]."""
+
 FAMILY = "B612"
 _FONT_FILES = ("B612-Regular.otf", "B612-Bold.otf", "B612-Italic.otf", "B612-BoldItalic.otf")
 
