@@ -24,7 +24,7 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Askers
 from debrief.resources import resource
 from tests.gui.lane_words import hover_words, measured_words, tag_words
-from tests.gui.user import User
+from tests.gui.user import User, busy, until
 
 NONE = Qt.KeyboardModifier.NoModifier
 CONTROL = Qt.KeyboardModifier.ControlModifier
@@ -98,6 +98,7 @@ def test_by_mouse_a_hot_start_is_opened_found_and_measured(window, qtbot):
     assert window.replay.position_s == pytest.approx(truth["first_s"], abs=0.1)
 
     # The wheel shows it larger; the values under the mouse tell where the level is passed.
+    until(lambda: not busy(window))  # what is still filled moves the lanes
     lanes = window.lanes
     _wheel(window, round(lanes.x_of(window.replay.position_s + 1.0)), 8)
     QTest.mouseClick(lanes, LEFT, NONE, QPoint(lanes.width() - 30, 420))  # the playhead out of the way

@@ -49,6 +49,13 @@ class Views(LowStack):
         self._start_page = start_page
         self._page = page
         self._definitions = definitions
+        self._keyed: dict[QWidget, QWidget] = {
+            page: page.lanes,
+            starts: starts.table,
+            history: history.flights,
+            report: report.pages_view,
+            definitions: definitions.field,
+        }
         self._before_definitions = 0
         self._kept = 0
         for shown in (start_page, page, starts, history, report, definitions):
@@ -77,6 +84,17 @@ class Views(LowStack):
         if self.view != "replay":
             self._replay.pause()
         self.changed.emit()
+        self.take_focus()
+
+    def take_focus(self) -> None:
+        """Give the keys to what the page is about: the playhead, a table, the paper; never to a button that is left over.
+
+        A page that has nothing to show yet takes them itself. The start page leaves them where they are.
+        """
+        page = self.currentWidget()
+        keyed = None if page is None else self._keyed.get(page)
+        if page is not None and keyed is not None:
+            (keyed if keyed.isVisibleTo(page) else page).setFocus(Qt.FocusReason.OtherFocusReason)
 
     @Slot()
     def show_replay(self) -> None:
@@ -119,8 +137,8 @@ class Views(LowStack):
         self._replay.pause()
         self.setCurrentWidget(self._definitions)
         self._header.show_view(-1)
-        self._definitions.field.setFocus(Qt.FocusReason.OtherFocusReason)
         self.changed.emit()
+        self.take_focus()
 
     @Slot(str, str)
     def show_definition(self, group: str, name: str) -> None:

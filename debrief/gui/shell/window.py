@@ -6,9 +6,9 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import QEvent, Qt, Slot
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
-from PySide6.QtWidgets import QAbstractButton, QMainWindow, QStyle, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QMainWindow, QStyle, QWidget
 
 from debrief.gui.background.guarded import guarded, tell_fault
 from debrief.gui.comparing.comparing import Comparing
@@ -78,6 +78,7 @@ class Window(QMainWindow):
         super().__init__()
         self._theme = theme
         self._settings = settings
+        self._gave_way = False
         self.setWindowTitle("Turbine Debrief")
         self.setAcceptDrops(True)
         self.replay = Replay(self)
@@ -297,7 +298,6 @@ class Window(QMainWindow):
     def _opened(self, session: Session) -> None:
         self.views.show_recording()
         self._settings.add_recent(session.path)
-        self.lanes.setFocus()
         if session.choices.remembered:
             self.messages.tell(
                 "Columns were read as remembered for this kind of file; File, Columns shows them.", False
@@ -389,6 +389,20 @@ class Window(QMainWindow):
         if session is not None:
             stack = session.lane_stack
             self._settings.lanes = () if stack.is_usual else stack.layout
+
+    # --- the keys ---------------------------------------------------------------------------------
+
+    @guarded()
+    def changeEvent(self, event: QEvent) -> None:
+        """After a dialog give the keys back to the page, where a button has them: Space plays and presses nothing."""
+        super().changeEvent(event)
+        if event.type() != QEvent.Type.ActivationChange:
+            return
+        active = QApplication.activeWindow()
+        if active is not self:
+            self._gave_way = active is not None  # to a dialog; not to another program
+        elif self._gave_way and isinstance(self.focusWidget(), QAbstractButton):
+            self.views.take_focus()
 
     # --- drop and close ---------------------------------------------------------------------------
 
