@@ -93,12 +93,15 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
     )
     parser.add_argument("--version", action="version", version=f"debrief {__version__}")
     _add_debug(parser)
-    parser.set_defaults(command="open", file=None)
+    parser.set_defaults(command="open", file=None, beside=None)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
     opening = _command(commands, "open", "open the window, with a recording if one is given")
     opening.add_argument(
         "file", nargs="?", metavar="FILE", help="a recording (CSV, .csv.gz, or one in a .zip)"
+    )
+    opening.add_argument(
+        "--beside", metavar="OTHER", help="another recording, whose start lies behind the one of FILE"
     )
 
     assessing = _command(commands, "assess", "say what happened, on standard output", _ASSESS_EPILOG)

@@ -90,11 +90,17 @@ def _run(arguments: list[str]) -> int:
 def _open(options: argparse.Namespace) -> int:
     from debrief.report.formats.demo import display_is_named
 
+    if options.beside and not options.file:
+        raise UsageError("--beside needs the recording that it is compared with: debrief open FILE --beside OTHER")
     if not display_is_named():
         raise UserError(
             "There is no display for the window here: use debrief assess FILE or debrief report FILE -o OUT."
         )
-    return _show([options.file] if options.file else [])
+    if options.beside and not options.file:
+        raise UsageError(
+            "--beside needs the recording that it is compared with: debrief open FILE --beside OTHER"
+        )
+    return _show([file for file in (options.file, options.beside) if file])
 
 
 def _show(files: list[str]) -> int:

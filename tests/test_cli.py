@@ -345,6 +345,11 @@ def test_synth_writes_a_recording_and_its_truth(tmp_path: Path) -> None:
     assert (tmp_path / "made.truth.json").exists()
 
 
+def test_beside_nothing_there_is_nothing_to_compare(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("open", "--beside", COOL) == 2
+    assert "--beside needs the recording that it is compared with" in capsys.readouterr().err
+
+
 def test_open_without_a_display_says_what_to_use(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -32,7 +32,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     Parameters
     ----------
     argv : sequence of str, optional
-        At most one path of a recording; ``sys.argv[1:]`` if not given.
+        A recording, and one that is compared with it; ``sys.argv[1:]`` if not given.
     """
     arguments = list(sys.argv[1:] if argv is None else argv)
     app = make_app()
@@ -48,7 +48,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         calm_interpreter()
         window.desk.opened.connect(put_aside)
         if arguments:
-            window.open_path(arguments[0])
+            window.open_files(arguments)
         return app.exec() or ending.code
 
 

@@ -58,6 +58,13 @@ def test_the_program_opens_the_file_that_was_named_and_ends():
     assert "code: 0" in said
 
 
+def test_two_files_that_were_named_are_compared():
+    said = _run("demo_flights/02_early_fuel_hot.csv", "demo_flights/01_cool_normal_start.csv")
+    assert "title: ZZ-TRN" in said
+    assert "02_early_fuel_hot.csv is on the table, 01_cool_normal_start.csv lies behind it." in said
+    assert "code: 0" in said
+
+
 def test_a_file_that_is_not_there_gives_one_sentence_and_the_window_stays(tmp_path):
     said = _run(str(tmp_path / "absent.csv"))
     assert "view: start" in said

@@ -55,6 +55,7 @@ class Choices(QObject):
         self._replay = replay
         self._others = others
         self._read: list[Assessment] = []
+        self._paths: dict[str, Path] = {}
         self._lays_next = False
         others.read.connect(self._recording_read)
         others.failed.connect(self._failed)
@@ -78,6 +79,10 @@ class Choices(QObject):
                 found += [_choice(other, one, f"{file}, start {one.number}") for one in other.starts]
         return found
 
+    def path_of(self, sha256: str) -> Path | None:
+        """Return where a recording that was read lies; None where it was not."""
+        return self._paths.get(sha256)
+
     def take(self, choice: Choice) -> None:
         """Lay a start behind."""
         if choice.comparable is not None:
@@ -95,6 +100,7 @@ class Choices(QObject):
     def _recording_read(self, session: Session) -> None:
         assessment = session.assessment.canonical
         sha256 = assessment.recording.provenance.sha256
+        self._paths[sha256] = session.path
         kept = [one for one in self._read if one.recording.provenance.sha256 != sha256]
         self._read = [assessment, *kept][:_MOST_READ]
         if self._lays_next:

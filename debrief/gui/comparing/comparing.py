@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtWidgets import QWidget
 
@@ -10,6 +12,8 @@ from debrief.gui.comparing.other_recordings import OtherRecordings
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker
+from debrief.session.comparing.start_curves import start_curves
+from debrief.session.session import Session
 
 NO_START = "This recording has no start to compare."
 
@@ -23,10 +27,13 @@ class Comparing(QObject):
         A sentence for the user, whether it is a problem, and details to copy.
     progressed : Progress or None
         Of another recording that is read; None when it has ended.
+    open_wanted : str
+        This recording is to be put on the table.
     """
 
     told = Signal(str, bool, str)
     progressed = Signal(object)
+    open_wanted = Signal(str)
 
     def __init__(self, replay: Replay, theme: Theme, ask: Asker, window: QWidget) -> None:
         super().__init__(window)
@@ -37,6 +44,7 @@ class Comparing(QObject):
         self._others = OtherRecordings(self)
         self.jobs = self._others.jobs
         self._choices = Choices(replay, self._others, self)
+        self._pair: tuple[Path, Path] | None = None
         self._others.told.connect(self.told)
         self._others.progressed.connect(self.progressed)
         replay.comparison.told.connect(self._tell)
@@ -63,6 +71,43 @@ class Comparing(QObject):
         session = self._replay.session
         if session is not None:
             self._ask(self._window, str(session.path.parent), self._choices.read)
+
+    def open_both(self, first: str | Path, second: str | Path) -> None:
+        """Open a recording, and lay the start of another one behind its own."""
+        self._pair = (Path(first), Path(second))
+        self.open_wanted.emit(str(first))
+
+    @Slot(object)
+    def recording_opened(self, session: Session) -> None:
+        """Go on with the second of two recordings when the first is on the table."""
+        pair, self._pair = self._pair, None
+        if pair is None or session.path != pair[0]:
+            return
+        if not session.assessment.starts:
+            self._tell(NO_START)
+            return
+        self._tell(f"{pair[0].name} is on the table, {pair[1].name} lies behind it. X swaps them.")
+        self._choices.read(pair[1])
+
+    @Slot()
+    def swap(self) -> None:
+        """Put the compared start on the table, and the one that was there behind it."""
+        session, shown = self._replay.session, self._replay.comparison.shown
+        if session is None or shown is None or shown.other.key is None or shown.own.key is None:
+            self._tell("No start is compared that could be put on the table.")
+            return
+        sha256, engine, number = shown.other.key
+        own = {(one.engine, one.number): one for one in session.assessment.starts}
+        if sha256 == shown.own.key[0]:
+            self._replay.comparison.choose(start_curves(session.assessment, own[shown.own.key[1:]]))
+            self._replay.seek(own[engine, number].begin_s)
+            self._replay.frame_start()
+            return
+        path = self._choices.path_of(sha256)
+        if path is None:
+            self._tell(f"{shown.other.name} is not at hand: open it by itself.")
+        else:
+            self.open_both(path, session.path)
 
     @Slot()
     def cancel(self) -> None:

@@ -50,6 +50,7 @@ COMMANDS = (
     Command("mark", "&Replay", "&Measure from here to the playhead", ("M",), "replay", True),
     Command("compare", "&Replay", "&Compare with another start...", ("C",), "session", True),
     Command("align_next", "&Replay", "Al&ign at the next instant", ("I",), "replay"),
+    Command("compare_swap", "&Replay", "Swap the &two starts", ("X",), "session"),
     Command("compare_end", "&Replay", "End the c&omparison", ("Shift+C",), "session"),
     Command("why", "&Replay", "&Why: the evidence", ("W",), "session"),
     Command("note_add", "&Notes", "&Add a note...", ("Ctrl+N",), "session"),

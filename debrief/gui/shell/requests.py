@@ -61,7 +61,7 @@ class Requests(QObject):
         self.open_path(files[0])
         if len(files) > 1:
             self._messages.tell(
-                f"One flight at a time: {Path(files[0]).name} is opened, {len(files) - 1} not.", problem=False
+                f"Opened {Path(files[0]).name}; {len(files) - 1} others ignored.", problem=False
             )
 
     @Slot()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -149,6 +149,7 @@ class Window(QMainWindow):
             "to_end": replay.to_end,
             "compare": self.comparing.choose,
             "align_next": replay.comparison.align_next,
+            "compare_swap": self.comparing.swap,
             "compare_end": replay.comparison.clear,
             "why": self.beside.toggle,
             "note_add": self.notes.ask_new,
@@ -264,6 +265,8 @@ class Window(QMainWindow):
         self.replay.layout_changed.connect(self._layout_changed)
         self.desk.coming.connect(self.views.await_recording)
         self.desk.opened.connect(self._opened)
+        self.desk.opened.connect(self.comparing.recording_opened)
+        self.comparing.open_wanted.connect(self.open_path)
         self.desk.units_shown.connect(self.views.back_to_kept)
         self.desk.unsure.connect(self.importer.ask)
         self.importer.opened.connect(self.desk.receive)
@@ -288,6 +291,13 @@ class Window(QMainWindow):
     def open_path(self, path: str | Path) -> None:
         """Open a recording in the background; what is shown stays until it is ready."""
         self.requests.open_path(path)
+
+    def open_files(self, files: Sequence[str]) -> None:
+        """Open the first of some recordings; of two the other one is compared with it."""
+        if len(files) == 2:
+            self.comparing.open_both(*files)
+        else:
+            self.requests.open_dropped(files)
 
     @Slot()
     def close_recording(self) -> None:
@@ -414,11 +424,11 @@ class Window(QMainWindow):
 
     @guarded()
     def dropEvent(self, event: QDropEvent) -> None:
-        """Open the first file."""
+        """Open what was dropped."""
         files = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
         if files:
             event.acceptProposedAction()
-            self.requests.open_dropped(files)
+            self.open_files(files)
 
     @guarded()
     def closeEvent(self, event: QCloseEvent) -> None:

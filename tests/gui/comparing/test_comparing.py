@@ -4,11 +4,14 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QMimeData, QPointF, QRectF, Qt, QUrl
+from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication
 
+from debrief.errors import UserError
 from debrief.gui.lanes.lane import Lane
 from debrief.session.comparing.start_curves import start_curves
+from debrief.session.importing.import_opening import open_or_ask
 from tests.demo_assessing import DEMOS, assessed
 from tests.gui.user import colours, image_of, pixels, until
 from tests.session import assessment_maker as made
@@ -180,3 +183,59 @@ def test_the_line_of_the_compared_start_is_told_from_its_ground(desk, theme):
     desk.theme.choose(theme)
     palette = desk.theme
     assert contrast(palette.color("muted").name(), palette.color("panel").name()) >= 4.5
+
+
+def drop(desk, *paths):
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(path)) for path in paths])
+    button, none = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    desk.window.dropEvent(QDropEvent(QPointF(50, 50), Qt.DropAction.CopyAction, data, button, none))
+
+
+def shows(desk, name, behind):
+    session = desk.window.replay.session
+    return session is not None and session.path.name == name and behind in desk.user.words
+
+
+def test_two_files_dropped_at_once_are_compared_and_x_swaps_them(desk):
+    desk.opener = open_or_ask
+    bad = DEMO / "02_early_fuel_hot.csv"
+    drop(desk, bad, GOOD)
+    until(lambda: shows(desk, bad.name, f"Compared with {GOOD.name}"))
+    assert desk.user.sees(f"{bad.name} is on the table, {GOOD.name} lies behind it. X swaps them.")
+    desk.user.presses("X")
+    until(lambda: shows(desk, GOOD.name, f"Compared with {bad.name}"))
+    assert desk.user.sees(f"{GOOD.name} is on the table, {bad.name} lies behind it. X swaps them.")
+
+
+def test_of_three_files_one_is_opened_and_the_others_are_named_as_ignored(desk):
+    drop(desk, "a.csv", "b.csv", "c.csv")
+    assert desk.opened().path.name == "a.csv"
+    assert desk.user.sees("Opened a.csv; 2 others ignored.")
+    assert not desk.user.has(BAR)
+
+
+def test_a_pair_whose_first_file_cannot_be_opened_is_forgotten_by_the_next(desk):
+    desk.assessments["bad.csv"] = UserError("bad.csv is empty.")
+    drop(desk, "bad.csv", GOOD)
+    desk.user.waits_for("bad.csv is empty.")
+    desk.window.open_path("other.csv")
+    desk.opened()
+    assert not desk.window.comparing.jobs.count
+    assert not desk.user.has(BAR)
+
+
+def test_two_starts_of_one_recording_are_swapped_by_moving_the_playhead(desk):
+    assessment = demo("11")
+    desk.show(assessment)
+    desk.window.replay.seek(assessment.starts[0].fuel_on_s)
+    desk.window.replay.comparison.choose(start_curves(assessment, assessment.starts[2]))
+    desk.user.presses("X")
+    assert desk.user.reads("Which start is compared") == "Compared with start 1"
+    assert desk.window.replay.position_s == assessment.starts[2].begin_s
+
+
+def test_without_a_compared_start_there_is_nothing_to_swap(desk):
+    desk.show(demo("02"))
+    desk.user.presses("X")
+    assert desk.user.sees("No start is compared that could be put on the table.")
