@@ -91,7 +91,9 @@ def _open(options: argparse.Namespace) -> int:
     from debrief.report.formats.demo import display_is_named
 
     if options.beside and not options.file:
-        raise UsageError("--beside needs the recording that it is compared with: debrief open FILE --beside OTHER")
+        raise UsageError(
+            "--beside needs the recording that it is compared with: debrief open FILE --beside OTHER"
+        )
     if not display_is_named():
         raise UserError(
             "There is no display for the window here: use debrief assess FILE or debrief report FILE -o OUT."

@@ -35,7 +35,7 @@ from debrief.gui.widgets.cells import WrappedCells
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.whole_rows import WholeRows
-from debrief.session.charts.start_overlay import difference_rows, overlay
+from debrief.session.charts.start_overlay import difference_rows, overlay, start_levels
 from debrief.session.comparing.start_curves import INSTANT_WORDS, INSTANTS, start_curves
 from debrief.session.importing.import_opening import Unsure, open_or_ask
 from debrief.session.opening.opening_steps import Progress, show_units
@@ -283,7 +283,8 @@ class OverlayPanel(QWidget):
         first = start_curves(session.assessment, start, mine).shown(units)
         second = start_curves(other.session.assessment, other.start, label).shown(units)
         instant = INSTANTS[max(0, self.instant.currentIndex())]
-        self.chart.show_overlay(overlay(first, second, instant))
+        levels = start_levels(session.assessment, start)
+        self.chart.show_overlay(overlay(first, second, instant, levels))
         # A file's name may be longer than the column; the chart has it.
         against = f"Start {other.start.number} of the other file" if foreign else label
         self._words.setText(

@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
-from debrief.analysis.model import Start
-from debrief.session.charts.still_chart import Axis, Curve, Instants, Pane, StillChart, Style, joined, nothing
+from debrief.analysis.model import Assessment, Start
+from debrief.session.charts.still_chart import (
+    Axis,
+    Curve,
+    Instants,
+    Level,
+    Pane,
+    StillChart,
+    Style,
+    joined,
+    nothing,
+)
 from debrief.session.comparing.compared_start import ComparedStart, compared_start
 from debrief.session.comparing.difference_words import since_words
 from debrief.session.comparing.start_curves import INSTANT_WORDS, Instant, StartCurves
 from debrief.session.drawing.envelope import Envelope
 from debrief.session.drawing.least_span import least_span, widened
+from debrief.session.lanes.lane_plan import plan_lane
+from debrief.session.lanes.lane_range import worth_showing
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.texts.definitions import measure_title
 from debrief.words.channels import CHANNELS, channel_symbol
@@ -19,6 +33,9 @@ from debrief.words.numbers import decimals_for, number, unit_words, value_text
 LANES = {"ng": 0.32, "itt": 0.42, "bus_volts": 0.26}
 """What is laid over each other, with the share of the height of each."""
 TWO_STARTS = "Two starts laid over each other"
+Levels = Mapping[str, tuple[Level, ...]]
+_FIRST_MEASURES = ("ng_at_fuel",)
+"""What decides how a start goes."""
 _COLUMNS = 1500
 _MARKS = {
     "starter_on": "starter",
@@ -54,6 +71,8 @@ class OverlayLane:
         Why one of them is not drawn; empty when both are.
     both : ComparedStart
         What is read out.
+    levels : tuple of Level
+        What applies in the first start, as far as it lies near.
     """
 
     name: str
@@ -64,6 +83,7 @@ class OverlayLane:
     range: tuple[float, float]
     problem: str
     both: ComparedStart
+    levels: tuple[Level, ...] = ()
 
     def reading(self, time_s: float) -> tuple[float | None, float | None, float | None]:
         """Return the first value, the second and their difference, first minus second, [unit]."""
@@ -120,13 +140,25 @@ class Overlay:
         return self.both.problem
 
 
-def overlay(first: StartCurves, second: StartCurves, instant: Instant) -> Overlay:
-    """Return two starts over each other, aligned at an instant of both."""
+def overlay(
+    first: StartCurves, second: StartCurves, instant: Instant, levels: Levels = MappingProxyType({})
+) -> Overlay:
+    """Return two starts over each other, aligned at an instant of both; `levels` as of `start_levels`."""
     both = compared_start(first, second, instant)
     if both.problem:
         return Overlay(both, (), ((), ()))
     marks = _marks(first, both.zero_s), _marks(second, both.other_zero_s)
-    return Overlay(both, tuple(_lane(name, both) for name in LANES), marks)
+    return Overlay(both, tuple(_lane(name, both, levels.get(name, ())) for name in LANES), marks)
+
+
+def start_levels(assessment: Assessment, start: Start) -> Levels:
+    """Return of each quantity the limits and rules that apply in a start."""
+    out = {}
+    for name in LANES:
+        lines = plan_lane(assessment, name, start.engine).lines_between(start.begin_s, start.end_s)
+        shown = {line.level: line for line in lines if line.when == "start"}
+        out[name] = tuple(Level(line.level, line.text_apart, line.severity) for line in shown.values())
+    return MappingProxyType(out)
 
 
 def overlay_chart(shown: Overlay) -> StillChart:
@@ -150,6 +182,7 @@ def overlay_chart(shown: Overlay) -> StillChart:
             Pane(
                 Axis(lane.symbol, lane.unit, lane.range, 5),
                 tuple(curves),
+                levels=lane.levels,
                 label=f"{lane.symbol} {unit_words(lane.unit)}".strip(),
                 role=role,
                 share=LANES[lane.name],
@@ -166,7 +199,7 @@ def _marks(side: StartCurves, zero_s: float) -> tuple[tuple[float, str], ...]:
     return tuple((at - zero_s, word) for at, word in found if at is not None)
 
 
-def _lane(name: str, both: ComparedStart) -> OverlayLane:
+def _lane(name: str, both: ComparedStart, levels: tuple[Level, ...]) -> OverlayLane:
     first, second = _traces(name, both)
     problems = [
         f"{side.name}: not recorded"
@@ -180,8 +213,15 @@ def _lane(name: str, both: ComparedStart) -> OverlayLane:
     unit = shown[0].unit if shown else ""
     lows = [t.envelope.lowest for t in shown if t.envelope.lowest is not None]
     highs = [t.envelope.highest for t in shown if t.envelope.highest is not None]
-    edges = nice_range(*widened(min(lows), max(highs), least_span(name, unit))) if lows else (0.0, 1.0)
-    return OverlayLane(name, channel_symbol(name), unit, first, second, edges, "; ".join(problems), both)
+    edges = (0.0, 1.0)
+    near: tuple[Level, ...] = ()
+    if lows:
+        low, high = min(lows), max(highs)
+        near = tuple(one for one in levels if worth_showing(one.value, low, high))
+        low, high = min([low, *(one.value for one in near)]), max([high, *(one.value for one in near)])
+        edges = nice_range(*widened(low, high, least_span(name, unit)))
+    problem = "; ".join(problems)
+    return OverlayLane(name, channel_symbol(name), unit, first, second, edges, problem, both, near)
 
 
 def _traces(name: str, both: ComparedStart) -> tuple[OverlayTrace | None, OverlayTrace | None]:
@@ -220,7 +260,7 @@ def difference_rows(first: Start, second: Start) -> tuple[tuple[str, str, str, s
     A measure that both lack is left out; one in two units has no difference.
     """
     rows = []
-    for name in dict.fromkeys((*first.measures, *second.measures)):
+    for name in dict.fromkeys((*_FIRST_MEASURES, *first.measures, *second.measures)):
         one, two = first.measures.get(name), second.measures.get(name)
         a, b = (m.value if m is not None else None for m in (one, two))
         if a is None and b is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from debrief.session.drawing.placing import Box, Placer
+from debrief.session.drawing.placing import Box
 
 _DOT = 3.0
 _MOST_TRIES = 400
@@ -30,43 +30,41 @@ def place_names(
 
     Notes
     -----
-    Where a name finds no room beside its dot, it is told together with that of the nearer neighbour, in
-    their order: ``fuel, light-off`` before two dots. Only where even all together find no room is none told.
+    As many names as can be stand alone, right or left of their dot. Where one finds no room it is told together
+    with that of a neighbour, in their order: ``fuel, light-off`` before two dots; the nearer ones together. Only
+    where even all together find no room is none told.
     """
-    groups = [[mark] for mark in sorted(marks, key=lambda mark: mark[0])]
-    while groups:
-        placer = Placer(area)
-        for x, _ in marks:
-            placer.reserve(Box(x - _DOT, top + 3, 2 * _DOT, row - 6))
-        placed: list[tuple[str, Box]] = []
-        for index, group in enumerate(groups):
-            words = ", ".join(word for _, word in group)
-            width = width_of(words) + 2
-            right, left = group[-1][0] + 5, group[0][0] - 5 - width
-            box = placer.place([Box(right, top, width, row), Box(left, top, width, row)])
-            if box is None:
-                lacking = index
-                break
-            placed.append((words, box))
-        else:
-            return placed
-        if len(groups) == 1:
-            return []
-        other = _nearer(groups, lacking)
-        first = min(lacking, other)
-        groups[first : first + 2] = [groups[first] + groups[first + 1]]
-    return []
+    dots = sorted(marks, key=lambda mark: mark[0])
+    found = _named(dots, 0, area.left, area.right, width_of) if dots else None
+    return [] if found is None else [(words, Box(left, top, width, row)) for words, left, width in found[1]]
 
 
-def _nearer(groups: Sequence[Sequence[tuple[float, str]]], index: int) -> int:
-    """Return the neighbour of a group that stands nearer."""
-    if index == 0:
-        return 1
-    if index == len(groups) - 1:
-        return index - 1
-    before = groups[index][0][0] - groups[index - 1][-1][0]
-    after = groups[index + 1][0][0] - groups[index][-1][0]
-    return index - 1 if before <= after else index + 1
+_Named = tuple[tuple[int, float], list[tuple[str, float, float]]]
+"""How good it is (names or groups of them, and less the pixels between the dots of a group), and each: words, left, width."""
+
+
+def _named(
+    dots: Sequence[tuple[float, str]], first: int, edge: float, right: float, width_of: Callable[[str], float]
+) -> _Named | None:
+    """Return the best names for the dots from `first` on, none left of an edge; None where there is no way."""
+    if first == len(dots):
+        return (0, 0.0), []
+    best: _Named | None = None
+    for last in range(first, len(dots)):
+        words = ", ".join(word for _, word in dots[first : last + 1])
+        width = width_of(words) + 2
+        end = dots[last + 1][0] - _DOT if last + 1 < len(dots) else right
+        begin, after = dots[first][0] - 5 - width, dots[last][0] + 5
+        sides = [(after, after + width)] * (after + width <= end)
+        sides += [(begin, dots[last][0] + _DOT)] * (begin >= edge)
+        for left, taken in sides:
+            rest = _named(dots, last + 1, taken, right, width_of)
+            if rest is not None:
+                (count, spread), others = rest
+                score = (count + 1, spread - (dots[last][0] - dots[first][0]))
+                if best is None or score > best[0]:
+                    best = score, [(words, left, width), *others]
+    return best
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from debrief.analysis.model import Measure
-from debrief.session.charts.start_overlay import difference_rows, overlay, signed
+from debrief.session.charts.start_overlay import difference_rows, overlay, overlay_chart, signed, start_levels
 from debrief.session.comparing.start_curves import INSTANTS, start_curves
 from debrief.session.limits.instrument_readings import Instrument
 from tests.session import assessment_maker as made
@@ -160,3 +160,35 @@ def test_a_long_flight_is_read_out_as_its_whole_channels_are():
         assert lane.reading(float(at))[0] == whole.value_at(float(at) + zero)
     assert lane.reading(2.0)[0] is None
     assert lane.both.own_piece("itt").channel.time_s.size < 2000
+
+
+def test_ng_at_fuel_stands_first_whatever_was_measured_before_it():
+    start = made.hot_start().starts[0]
+    first = replace(start, measures={"peak_itt": Measure(1087.0, "degC"), "ng_at_fuel": Measure(9.8, "%")})
+    assert [row[0] for row in difference_rows(first, first)] == ["Ng at fuel", "Peak ITT"]
+    # Also where the other start alone has it.
+    second = replace(start, measures={"peak_itt": Measure(736.0, "degC")})
+    assert difference_rows(second, first)[0] == ("Ng at fuel", "not known", "9.8 %", "")
+
+
+def test_the_limits_of_the_start_are_lines_in_the_panes_and_inside_them():
+    assessment = made.hot_start()
+    start = assessment.starts[0]
+    shown = overlay(side(assessment), side(later(50.0)), "fuel_on", start_levels(assessment, start))
+    chart = overlay_chart(shown)
+    rules = assessment.profile.start
+    limit = next(one for one in assessment.profile.limits if one.when == "start" and one.channel == "itt")
+    assert {rules.min_fuel_ng_pct, rules.idle_ng_pct} <= {level.value for level in chart.panes[0].levels}
+    assert {row.level for row in limit.allowed} == {level.value for level in chart.panes[1].levels}
+    for pane in chart.panes:
+        assert all(pane.y.range[0] <= level.value <= pane.y.range[1] for level in pane.levels)
+
+
+def test_a_limit_far_above_both_starts_does_not_press_them_flat():
+    cool = later(0.0)
+    itt = cool.recording.channels["itt"]
+    low = replace(itt, values=itt.values * 0.1)
+    cool = replace(cool, recording=cool.recording.with_channels({**cool.recording.channels, "itt": low}))
+    lane = overlay(side(cool), side(cool), "fuel_on", start_levels(cool, cool.starts[0])).lanes[1]
+    assert lane.levels == ()
+    assert lane.range[1] < 400

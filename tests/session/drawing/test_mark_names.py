@@ -38,3 +38,12 @@ def test_no_mark_is_left_without_a_name_and_no_two_names_meet(places):
     assert told == [word for _, word in marks]
     boxes = [box for _, box in placed]
     assert not any(a.meets(b) for i, a in enumerate(boxes) for b in boxes[:i])
+
+
+def test_a_name_that_has_room_left_of_its_dot_is_not_told_with_two_neighbours():
+    """The peak stands close behind light-off: fuel has room of its own all the same."""
+    marks = [(120.0, "starter"), (210.0, "fuel"), (222.0, "light-off"), (250.0, "peak"), (500.0, "idle")]
+    placed = dict(place_names(marks, ROOM, 0.0, 16.0, width_of))
+    assert list(placed) == ["starter", "fuel", "light-off, peak", "idle"]
+    assert placed["fuel"].right <= 210.0 - 3.0
+    assert placed["light-off, peak"].left >= 250.0 + 3.0
