@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from math import isfinite
 from typing import Any
 
-from PySide6.QtCore import QAbstractItemModel, QObject, QPointF, QRectF, QSize, Qt, Slot
-from PySide6.QtGui import QPainter, QPainterStateGuard, QPen, QPolygonF
+from PySide6.QtCore import QAbstractItemModel, QObject, QRectF, QSize, Qt, Slot
+from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QComboBox,
@@ -18,11 +17,11 @@ from PySide6.QtWidgets import (
 
 from debrief.gui.background.guarded import guarded, painted_cell
 from debrief.gui.importing.import_model import CHANNEL, HEADINGS, TRACE, ColumnsModel
+from debrief.gui.importing.traces import paint_trace
 from debrief.gui.plain_text import entry
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import ChoiceBox, paint_chevron
 from debrief.gui.widgets.tables import Index
-from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.import_form import (
     channel_choices,
     choice_words,
@@ -106,31 +105,9 @@ class ChoiceDelegate(QStyledItemDelegate):
         area: Any = option
         rect = QRectF(area.rect)
         if index.column() == TRACE:
-            self._paint_trace(painter, rect, model.proposal_of(index.row()), index.row(), model)
+            role = "speed" if model.form.channel(index.row()) else "muted"
+            column = model.proposal_of(index.row())
+            paint_trace(painter, rect.adjusted(8, 5, -8, -5), column, self._theme.color(role))
         elif model.can_choose(index):
             selected = bool(area.state & QStyle.StateFlag.State_Selected)
             paint_chevron(painter, rect, self._theme, "ink" if selected else "muted")
-
-    def _paint_trace(
-        self, painter: QPainter, rect: QRectF, column: ColumnProposal, row: int, model: ColumnsModel
-    ) -> None:
-        """Draw lowest to highest of each stretch, joined; a stretch without values is left out."""
-        if not column.low.size:
-            return
-        lows, highs = column.low.tolist(), column.high.tolist()
-        held = [(i, a, b) for i, (a, b) in enumerate(zip(lows, highs, strict=True)) if isfinite(a)]
-        bottom, top = min(a for _, a, _ in held), max(b for _, _, b in held)
-        area = rect.adjusted(8, 5, -8, -5)
-        across = area.width() / max(len(lows) - 1, 1)
-        up = area.height() / (top - bottom) if top > bottom else 0.0
-        base = area.bottom() if up else area.center().y()
-        points = []
-        for i, low, high in held:
-            x = area.left() + i * across
-            points.append(QPointF(x, base - (low - bottom) * up))
-            points.append(QPointF(x, base - (high - bottom) * up))
-        with QPainterStateGuard(painter):
-            painter.setClipRect(rect)
-            role = "speed" if model.form.channel(row) else "muted"
-            painter.setPen(QPen(self._theme.color(role), 1))
-            painter.drawPolyline(QPolygonF(points))

@@ -14,7 +14,7 @@ from debrief.gui.importing.import_model import ColumnsModel, number_words
 from debrief.gui.importing.import_preview import PreviewTable
 from debrief.gui.importing.import_table import ColumnsTable
 from debrief.gui.importing.question_list import QuestionsPanel
-from debrief.gui.plain_text import titled
+from debrief.gui.plain_text import plain_tip, titled
 from debrief.gui.style.theme import Theme
 from debrief.gui.style.theme_sheet import dialog_sheet
 from debrief.gui.widgets.asking import ask_about_choices
@@ -26,8 +26,10 @@ from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.file_proposal import FileProposal
 from debrief.session.importing.import_form import ImportForm
 from debrief.session.importing.import_opening import Accepted
+from debrief.session.importing.judgement_gaps import gap_words
 
 _MANY_COLUMNS = 24
+_SAID_LINES = 2
 
 
 class ImportDialog(QDialog):
@@ -152,9 +154,12 @@ class ImportDialog(QDialog):
         return row
 
     def _make_bottom(self, column: QVBoxLayout) -> None:
+        # Always there and always as high, so that nothing moves when it has something to say.
         self._said = WrappedLabel()
         self._said.setAccessibleName("What is still to be done")
+        self._said.setAlignment(Qt.AlignmentFlag.AlignTop)
         column.addWidget(self._said)
+        self._fit_said()
         self._progress = ProgressBar()
         self._progress.cancel_wanted.connect(self.cancel_wanted)
         column.addWidget(self._progress)
@@ -172,6 +177,9 @@ class ImportDialog(QDialog):
         row.addWidget(self._open)
         column.addLayout(row)
 
+    def _fit_said(self) -> None:
+        self._said.setFixedHeight(round(_SAID_LINES * self._theme.metrics(13).lineSpacing()) + 4)
+
     def _fit_to_screen(self) -> None:
         theme = self._theme
         screen = self.screen() or QGuiApplication.primaryScreen()
@@ -187,7 +195,7 @@ class ImportDialog(QDialog):
         if self.form.proposal.needs_rate and not self.questions.has_time_answer:
             self.fields.rate.setFocus()
         elif not self.questions.focus_first():
-            self.table.setFocus()
+            (self.table if self.form.proposal.has_a_lane else self._open).setFocus()
         columns = self.form.proposal.columns
         first = next((c.number for c in columns if _is_marked(c) and c.channel != "time"), 0)
         self.table.setCurrentIndex(self._model.index(first, 1))
@@ -206,8 +214,11 @@ class ImportDialog(QDialog):
         parts += problems[:2]
         if len(problems) > 2:
             parts.append(f"{len(problems) - 2} more are open.")
-        self._said.setText(" ".join(parts))
-        self._said.setVisible(bool(parts))
+        if not parts:
+            parts.append(gap_words(self.form.kept_channels()))
+        words = " ".join(filter(None, parts))
+        self._said.setText(words)
+        self._said.setToolTip(plain_tip(words))
         self._open.setEnabled(not problems)
         can_remember = bool(self.form.maps()) or self.form.proposal.remembered
         self.remember.setEnabled(can_remember)
@@ -254,6 +265,8 @@ class ImportDialog(QDialog):
     def _theme_changed(self) -> None:
         self.setStyleSheet(dialog_sheet(self._theme.palette, self._theme.px))
         self.table.resize_rows()
+        self.questions.show_theme()
+        self._fit_said()
         self.preview.fit_height(self.height())
         self._steps = self.preview.fit_widths()
         self._timer.start()
@@ -302,7 +315,7 @@ class ImportDialog(QDialog):
             part.setEnabled(not busy)
         if not busy:
             self._progress.hide()
-        self._said.setVisible(not busy and bool(self._said.text()))
+        self._said.setVisible(not busy)
 
     @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:

@@ -12,8 +12,8 @@ from debrief.gui.widgets.tables import Index, RowsModel
 from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.import_form import ImportForm, choice_words, unit_choice_words, unit_choices
 
-NAME, CHANNEL, UNIT, SURENESS, TRACE = range(5)
-HEADINGS = ("Column in the file", "Use as", "Unit", "How sure", "Trace")
+NAME, CHANNEL, UNIT, SURENESS, VALUES, TRACE = range(6)
+HEADINGS = ("Column in the file", "Use as", "Unit", "How sure", "Values", "Trace")
 _DISPLAY = Qt.ItemDataRole.DisplayRole
 _SAID = Qt.ItemDataRole.AccessibleTextRole
 _TIP = Qt.ItemDataRole.ToolTipRole
@@ -58,10 +58,11 @@ class ColumnsModel(RowsModel):
         if role == _DISPLAY:
             return self._words(row, column)
         if role == _SAID:
-            words = self._words(row, column) if column != TRACE else range_words(self._columns[row])
+            is_range = column in (VALUES, TRACE)
+            words = range_words(self._columns[row]) if is_range else self._words(row, column)
             return f"{self._name(row)}, {HEADINGS[column].lower()}: {words or 'none'}"
         if role == _TIP:
-            if column == TRACE:
+            if column in (VALUES, TRACE):
                 return range_words(self._columns[row])
             if column == SURENESS:
                 return self._columns[row].why or None
@@ -85,6 +86,8 @@ class ColumnsModel(RowsModel):
             return unit_choice_words(self._columns[row].unit, "time") if self._columns[row].unit else ""
         if column == SURENESS:
             return self.form.sureness(row)
+        if column == VALUES:
+            return short_range(self._columns[row])
         return ""
 
     @guarded(False)
@@ -107,13 +110,32 @@ class ColumnsModel(RowsModel):
         self.form_changed.emit(said)
 
 
+def _range(column: ColumnProposal) -> tuple[float, float] | None:
+    lows, highs = filter(isfinite, column.low.tolist()), filter(isfinite, column.high.tolist())
+    low, high = min(lows, default=None), max(highs, default=None)
+    return None if low is None or high is None else (low, high)
+
+
 def range_words(column: ColumnProposal) -> str:
     """Return from where to where a column's values run."""
-    if not column.low.size:
+    found = _range(column)
+    if found is None:
         return "no numbers"
-    low = min(v for v in column.low.tolist() if isfinite(v))
-    high = max(v for v in column.high.tolist() if isfinite(v))
-    return f"from {low:.6g} to {high:.6g}".replace("-", "\N{MINUS SIGN}")
+    return f"from {found[0]:.6g} to {found[1]:.6g}".replace("-", "\N{MINUS SIGN}")
+
+
+def short_range(column: ColumnProposal) -> str:
+    """Return from where to where a column's values run, as short as it is read; one number where it stands still."""
+    found = _range(column)
+    if found is None:
+        return "no numbers"
+    low, high = (_short(value) for value in found)
+    return f"{low} to {high}" if found[0] != found[1] else f"{low} throughout"
+
+
+def _short(value: float) -> str:
+    """Return a number in three digits, and a large one whole."""
+    return (f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}").replace("-", "\N{MINUS SIGN}")
 
 
 def number_words(value: int) -> str:

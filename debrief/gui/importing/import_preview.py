@@ -16,7 +16,7 @@ from debrief.session.importing.file_proposal import FileProposal
 _NO_NAME = "(no name)"
 _AT_ONCE = 60
 _WIDEST = 240
-_ROWS_BY_HEIGHT = ((740, 5), (540, 3), (0, 1))
+_ROWS_BY_HEIGHT = ((740, 4), (540, 2), (0, 1))
 """Rows that are shown in a dialog of at least this height."""
 
 

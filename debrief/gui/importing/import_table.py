@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QAbstractItemView, QComboBox, QHeaderView, QTableV
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.importing.import_delegate import ChoiceDelegate
-from debrief.gui.importing.import_model import CHANNEL, SURENESS, TRACE, UNIT, ColumnsModel
+from debrief.gui.importing.import_model import CHANNEL, SURENESS, TRACE, UNIT, VALUES, ColumnsModel
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import FixedHeader
 
@@ -38,6 +38,8 @@ class ColumnsTable(QTableView):
         header.setSectionsClickable(False)
         header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.clicked.connect(self._clicked)
+        # A list that closes over the cell would take the focus with it. Later, since the view is still closing it.
+        self._choices.closeEditor.connect(self._list_closed, Qt.ConnectionType.QueuedConnection)
         self.resize_rows()
 
     def resize_rows(self) -> None:
@@ -49,7 +51,12 @@ class ColumnsTable(QTableView):
         self.setMinimumHeight(theme.px(28) * 4)
         header = self.horizontalHeader()
         room = self.viewport().width()
-        for column, width, share in ((UNIT, 138, 0.18), (SURENESS, 250, 0.2), (TRACE, 190, 0.14)):
+        for column, width, share in (
+            (UNIT, 138, 0.14),
+            (SURENESS, 230, 0.2),
+            (VALUES, 150, 0.15),
+            (TRACE, 150, 0.1),
+        ):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
             header.resizeSection(column, round(min(theme.px(width), share * room)))
 
@@ -62,6 +69,11 @@ class ColumnsTable(QTableView):
     @Slot(QModelIndex)
     def _clicked(self, index: QModelIndex) -> None:
         self.choose(index)
+
+    @Slot()
+    def _list_closed(self) -> None:
+        if self.window().focusWidget() is None:
+            self.setFocus()
 
     def choose(self, index: QModelIndex) -> None:
         """Open the list of a cell; of a cell without one, that of the channel."""

@@ -5,22 +5,36 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtWidgets import QAbstractButton, QFrame, QPushButton, QScrollArea, QSizePolicy, QWidget
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QFrame,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QWidget,
+)
 
 from debrief.gui.background.guarded import guarded
+from debrief.gui.importing.import_model import range_words, short_range
+from debrief.gui.importing.traces import trace_icon, trace_size
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.labels import WrappedLabel
+from debrief.gui.widgets.flow_layout import FlowLayout
+from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, restyle, row_layout
 from debrief.recording.matching.rivals import quoted
-from debrief.session.importing.import_form import ImportForm, choice_words, unit_choice_words
+from debrief.session.importing.import_form import ImportForm, QuestionState, choice_words, unit_choice_words
 from debrief.session.importing.import_questions import Answer, Question
 from debrief.words.visible import visible
 
+NOTHING_TO_SEE = (
+    "No speed, temperature, torque or bus voltage was found. Choose their columns, or open it as it is."
+)
+_STATE_WORDS: dict[QuestionState, str] = {"open": "To answer", "proposed": "Proposed", "settled": "Settled"}
 _WAYS = {"mean": "mean", "highest": "highest", "engines": "one engine each"}
 _LONGEST = 30
-_WIDEST = 480
-_WIDEST_ALONE = 1000
-_HIGHEST_BY_HEIGHT = ((740, 190), (540, 136), (0, 88))
+_WIDEST = 420
+_HIGHEST_BY_HEIGHT = ((740, 260), (640, 204), (540, 136), (0, 88))
 """In a dialog of at least this height the questions are at most so high."""
 
 
@@ -39,7 +53,8 @@ class QuestionsPanel(QFrame):
         super().__init__(parent)
         self._form = form
         self._theme = theme
-        self._labels: list[tuple[WrappedLabel, Question]] = []
+        self._states: list[tuple[PlainLabel, WrappedLabel, Question | None]] = []
+        """With None for the problem."""
         self._buttons: list[tuple[QPushButton, Question, Answer | None]] = []
         """With None for the answer that no column is it."""
         self.setObjectName("asked")
@@ -54,13 +69,16 @@ class QuestionsPanel(QFrame):
         self._body.setObjectName("asked_body")
         self._column = column_layout(self._body, margins=(10, 6, 10, 6), spacing=4)
         proposal = form.proposal
-        self._problem = self._say(proposal.problem, bold=True) if proposal.problem else None
+        if proposal.problem:
+            self._row_of(None, proposal.problem)
         self._area.setWidget(self._body)
         outer.addWidget(self._area)
-        self.setVisible(bool(proposal.problem or proposal.questions))
+        self.setVisible(bool(proposal.problem or proposal.questions or not proposal.has_a_lane))
 
     def ask_all(self) -> Iterator[None]:
         """Put the questions, one a step."""
+        if not self._form.proposal.problem and not self._form.proposal.has_a_lane:
+            self._column.addWidget(self._say(NOTHING_TO_SEE, bold=True))
         for question in self._form.proposal.questions:
             yield
             self._ask(question)
@@ -86,23 +104,24 @@ class QuestionsPanel(QFrame):
         return True
 
     def show_answers(self) -> None:
-        """Mark the answers that the form holds and the questions that they settle; a problem that is settled goes."""
-        if self._problem is not None:
-            self._problem.setVisible(not self._form.is_problem_settled)
-            # With nothing left to say the tinted field goes as well; it comes back with the problem.
-            self.setVisible(bool(self._form.proposal.questions) or not self._form.is_problem_settled)
-        settled = set()
+        """Mark the answers that the form holds, and how far each question is; nothing moves by that."""
+        form = self._form
         for button, question, answer in self._buttons:
-            held = (
-                self._form.is_declined(question)
-                if answer is None
-                else self._form.is_answered_by(question, answer)
+            button.setChecked(
+                form.is_declined(question) if answer is None else form.is_answered_by(question, answer)
             )
-            button.setChecked(held)
-            if held:
-                settled.add(id(question))
-        for label, question in self._labels:
-            _show_settled(label, question.text, id(question) in settled)
+        for mark, label, asked in self._states:
+            if asked is not None:
+                state = form.state_of(asked)
+            else:
+                state = "settled" if form.is_problem_settled else "open"
+            _show_state(mark, label, state)
+
+    def show_theme(self) -> None:
+        """Draw the traces on the answers in the colours of the theme."""
+        for button, _, answer in self._buttons:
+            if answer is not None and not answer.probes:
+                button.setIcon(trace_icon(self._form.proposal.columns[answer.column], self._theme))
 
     @guarded(QSize())
     def sizeHint(self) -> QSize:
@@ -126,47 +145,59 @@ class QuestionsPanel(QFrame):
         label.setAccessibleName(label.text())
         if bold:
             label.setProperty("role", "heading")
-            self._column.addWidget(label)
         return label
+
+    def _row_of(self, question: Question | None, text: str) -> QHBoxLayout:
+        """Put a sentence, with room before it for how far it is answered; return its row."""
+        label = self._say(text, bold=question is None)
+        row = row_layout(spacing=6)
+        self._column.addLayout(row)
+        if question is None or question.answers:
+            mark = PlainLabel("", role="small")
+            widths = (mark.fontMetrics().horizontalAdvance(words) for words in _STATE_WORDS.values())
+            mark.setFixedWidth(max(widths) + 4)
+            mark.setAlignment(Qt.AlignmentFlag.AlignTop)
+            row.addWidget(mark)
+            self._states.append((mark, label, question))
+        row.addWidget(label, 1)
+        return row
 
     def _ask(self, question: Question) -> None:
         """Put the sentence beside its answers, or above them where they are many."""
-        label = self._say(question.text)
-        self._labels.append((label, question))
         buttons = self._make_buttons(question)
         width = sum(button.sizeHint().width() + 6 for button in buttons)
-        row = row_layout(spacing=6)
-        self._column.addLayout(row)
-        row.addWidget(label, 1)
-        if width > self._theme.px(_WIDEST):
-            row = row_layout(spacing=6)
-            self._column.addLayout(row)
-            filled = 0
+        row = self._row_of(question, question.text)
+        if buttons and width <= self._theme.px(_WIDEST):
             for button in buttons:
-                filled += button.sizeHint().width() + 6
-                if filled > self._theme.px(_WIDEST_ALONE):
-                    row.addStretch(1)
-                    row = row_layout(spacing=6)
-                    self._column.addLayout(row)
-                    filled = button.sizeHint().width()
                 row.addWidget(button)
-            row.addStretch(1)
+            self._states[-1][0].setAlignment(Qt.AlignmentFlag.AlignVCenter)
             return
+        below = row_layout(spacing=6)
+        self._column.addLayout(below)
+        below.addSpacing(self._states[-1][0].width() + 6)
+        answers = FlowLayout(6)
+        below.addLayout(answers, 1)
         for button in buttons:
-            row.addWidget(button)
+            answers.addWidget(button)
 
     def _make_buttons(self, question: Question) -> list[QPushButton]:
         several_columns = len({answer.column for answer in question.answers}) > 1
         channel = choice_words(question.channel)
         made = []
         for answer in question.answers:
+            column = self._form.proposal.columns[answer.column]
             unit = f", {unit_choice_words(answer.unit)}" if answer.unit else ""
+            shown = "" if answer.probes else f", {range_words(column)}"
             names = quoted([visible(self._form.proposal.names[c]) for c in answer.probes or (answer.column,)])
             way = f"{_WAYS[answer.way]} of " if answer.way else ""
-            whole = f"{channel}: {way}{names}{unit}"
+            whole = f"{channel}: {way}{names}{unit}{shown}"
             words = self._words(answer, several_columns, len(question.answers) > 1)
-            made.append(made_button(words, self._clicked, name=whole, tip=whole, checkable=True))
-            self._buttons.append((made[-1], question, answer))
+            button = made_button(words, self._clicked, name=whole, tip=whole, checkable=True)
+            if not answer.probes:
+                button.setIcon(trace_icon(column, self._theme))
+                button.setIconSize(trace_size(self._theme))
+            made.append(button)
+            self._buttons.append((button, question, answer))
         if made and question.channel != "time":
             words = "None of them" if several_columns else "Not used"
             whole = f"{channel}: {words.lower()}"
@@ -187,7 +218,9 @@ class QuestionsPanel(QFrame):
             words = f"It is in {unit}" if several_answers else f"Yes, in {unit}"
         elif not several_answers:
             words = "Yes"
-        return words.replace("&", "&&")
+        if several_columns:
+            words += f" ({short_range(self._form.proposal.columns[answer.column])})"
+        return f" {words}".replace("&", "&&")  # a little off the trace
 
     @Slot()
     def _clicked(self) -> None:
@@ -197,7 +230,10 @@ class QuestionsPanel(QFrame):
                 said = ""
                 if answer is None:
                     self._form.decline(question)
-                elif self._form.is_answered_by(question, answer):
+                elif (
+                    self._form.is_answered_by(question, answer)
+                    and self._form.state_of(question) != "proposed"
+                ):
                     self._form.take_back(question, answer)  # the same answer again does
                 else:
                     said = self._form.answer(question, answer)
@@ -205,11 +241,12 @@ class QuestionsPanel(QFrame):
                 return
 
 
-def _show_settled(label: WrappedLabel, text: str, is_settled: bool) -> None:
-    """Let a question that is answered step back, in words and in colour."""
-    words = f"Settled: {text}" if is_settled else text
-    if label.text() == words:
+def _show_state(mark: PlainLabel, label: WrappedLabel, state: QuestionState) -> None:
+    """Let a question that is settled step back, in a word of its own and in colour."""
+    words = _STATE_WORDS[state]
+    if mark.text() == words:
         return
-    label.setText(words)
-    label.setAccessibleName(label.text())
-    restyle(label, "role", "muted" if is_settled else "")
+    mark.setText(words)
+    label.setAccessibleName(f"{words}: {label.text()}")
+    if label.property("role") != "heading":  # in another weight it would take another room
+        restyle(label, "role", "muted" if state == "settled" else "")

@@ -13,13 +13,14 @@ from debrief.recording.matching.joined_probes import HOT, HOT_SAMPLES, join_prob
 from debrief.recording.matching.rivals import quoted
 from debrief.recording.model import FloatArray
 from debrief.words.channels import CHANNELS, base_name
-from debrief.words.units import BY_NAME, QUANTITIES, kept_unit, scale
+from debrief.words.units import BY_NAME, QUANTITIES, Unit, kept_unit, scale
 
 _TEMPERATURE = re.compile(
     r"(?:^|[\W_])(?:t\d*|tc\d*|te|tmp)(?:$|[\W_])|temp|gas|exhaust|abgas|pyro|thermo|probe|sonde",
     re.IGNORECASE,
 )
 """What says that a column without a unit is a temperature."""
+_LETTER = re.compile(r"[\s_.\-][A-Za-z]$")
 _OTHER = {
     "temperature": _TEMPERATURE,
     "pressure": re.compile(r"(?:^|[\W_])(?:p|fp|prs)\d*[\W_]|press|druck|pression", re.IGNORECASE),
@@ -52,7 +53,7 @@ def may_be_gas(item: Evidence) -> bool | None:
 
     A set point never does, nor what is measured in another unit than one of temperature, nor what stands still.
     """
-    unit = told_unit(item)
+    unit = _told_unit(item)
     if wanted_word(item.name) or not moves(item) or (unit is not None and unit.quantity != "temperature"):
         return False
     row = CHANNELS["itt"]
@@ -64,9 +65,17 @@ def may_be_gas(item: Evidence) -> bool | None:
     return (hot >= HOT_SAMPLES and float(np.ptp(values)) > _MOVES) or None
 
 
+def _told_unit(item: Evidence) -> Unit | None:
+    """Return the unit that the file tells; a letter behind a temperature's name is no ampere ("Temp A", "T_V")."""
+    unit = told_unit(item)
+    if unit is None or unit.quantity == "temperature" or item.units_cell.strip():
+        return unit
+    return None if _LETTER.search(item.name) and _TEMPERATURE.search(item.name) else unit
+
+
 def sure_unit(key: str, item: Evidence) -> str:
     """Return the unit that an answer has to name, by the values; empty where the file tells it or nothing shows it."""
-    if told_unit(item) is not None:
+    if _told_unit(item) is not None:
         return ""
     match = NameMatch(base_name(key), None, 1.0, None)
     reading = with_values(Reading(match, None, "", 1.0), item.numbers(key), set(), "")
@@ -89,7 +98,7 @@ def apart_words(key: str, probes: Sequence[Evidence]) -> str:
 
 def _in_kept_unit(item: Evidence, key: str) -> FloatArray:
     """Return a column's values, one a row, in the unit that its channel keeps, by the unit that the file tells."""
-    values, unit = item.numbers(key).values, told_unit(item)
+    values, unit = item.numbers(key).values, _told_unit(item)
     if unit is None or unit.quantity not in QUANTITIES[base_name(key)]:
         return values
     return scale(values, unit, kept_unit(unit, key) or BY_NAME[unit.name])

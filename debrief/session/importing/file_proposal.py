@@ -15,6 +15,7 @@ from debrief.recording.model import FloatArray, Identity, Recording, frozen
 from debrief.session.assessing.file_assessment import Choices
 from debrief.session.importing.column_proposal import ColumnProposal
 from debrief.session.importing.import_questions import Question, merged, question_of
+from debrief.session.importing.judgement_gaps import has_a_lane
 from debrief.session.opening.opening_steps import Progress, reading_progress
 from debrief.steps import done, relayed
 from debrief.words.channels import base_name, joined_way
@@ -90,9 +91,16 @@ class FileProposal:
         return tuple(column.name for column in self.columns)
 
     @property
+    def has_a_lane(self) -> bool:
+        """Whether one of the standard lanes would show something."""
+        return has_a_lane([column.channel for column in self.columns])
+
+    @property
     def is_unsure(self) -> bool:
-        """Whether something must be asked before the file is shown."""
-        return bool(self.problem) or any(question.matters for question in self.questions)
+        """Whether something must be asked before the file is shown, or nothing would be seen of it."""
+        return (
+            bool(self.problem) or not self.has_a_lane or any(question.matters for question in self.questions)
+        )
 
 
 def table_of(path: Path) -> Generator[Progress, None, ReadTable]:
@@ -184,7 +192,12 @@ def recorded_or_proposed(
     identity, profile_name, _ = from_preamble(dialect)
     columns = _columns(read, proposals, recording, choices, current)
     if problem and needs_rate:
-        problem = "No column of times was found. Choose one as Time in the table below, or give the samples per second."
+        named = (
+            ""
+            if dialect.header
+            else "The file has no names of columns: say in the table what each of them is. "
+        )
+        problem = f"{named}No column of times was found. Choose one as Time, or give the samples per second."
     elif problem and not any(c.channel for c in columns):
         problem = "No column was recognised as a channel of an engine or a flight: choose at least one below."
     asked = [question_of(text, columns) for text in questions]

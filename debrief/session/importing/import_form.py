@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Literal
 
 from debrief.errors import UserError
 from debrief.recording.lexicon import wanted_word
@@ -26,6 +27,7 @@ from debrief.words.engines import engine_of
 from debrief.words.numbers import unit_words
 
 NOT_USED = ""
+QuestionState = Literal["open", "proposed", "settled"]
 _SAID = ("option", "remembered", "entered")
 TIME = "time"
 MAX_RATE_HZ = 1e6
@@ -65,7 +67,7 @@ def choice_words(channel: str) -> str:
 
 
 def unit_choices(channel: str) -> tuple[str, ...]:
-    """Return the units in which a column of this channel may be recorded; for time also "as it is written"."""
+    """Return the units in which a column of this channel may be recorded; for time also "as written"."""
     from debrief.words.units import QUANTITIES, UNITS
 
     if channel == NOT_USED:
@@ -83,7 +85,7 @@ def unit_choices(channel: str) -> tuple[str, ...]:
 def unit_choice_words(unit: str, channel: str = "") -> str:
     """Return a unit as it is shown."""
     if not unit:
-        return "as it is written" if channel == TIME else "choose"
+        return "as written" if channel == TIME else "choose"
     return _MORE_UNIT_WORDS.get(unit) or unit_words(unit)
 
 
@@ -112,7 +114,7 @@ def confidence_words(column: ColumnProposal, channel: str, unit: str) -> str:
         return words
     if column.unit_source == "assumed":
         return f"{words}; unit not told"
-    return f"{words}; unit by its values" if column.unit_source == "values" else words
+    return f"{words}; unit by values" if column.unit_source == "values" else words
 
 
 class ImportForm:
@@ -152,6 +154,8 @@ class ImportForm:
         }
 
         self._unused = {c.number for c in proposal.columns if not c.channel and c.source in _SAID}
+        self._said: set[str] = set()
+        """Channels of which a person has said in this form which column they are."""
 
     @property
     def further_engines(self) -> tuple[int, ...]:
@@ -188,12 +192,14 @@ class ImportForm:
     def assign(self, column: int, channel: str, unit: str | None = None) -> str:
         """Take a column for a channel; return a sentence where another column had to give it up."""
         said = ""
+        self._said.discard(joined_way(self.channel(column))[0])
         if channel == NOT_USED:
             self._told.pop(column, None)
             self._unused.add(column)
             return said
         self._unused.discard(column)
         whole, way = joined_way(channel)
+        self._said.add(whole)
         names = self.proposal.names
         others = [n for n, (name, _) in self._told.items() if joined_way(name)[0] == whole and n != column]
         if way:
@@ -229,6 +235,7 @@ class ImportForm:
         channel = self.channel(column)
         if channel and unit in unit_choices(channel):
             self._told[column] = (channel, unit)
+            self._said.add(joined_way(channel)[0])
 
     def answer(self, question: Question, answer: Answer) -> str:
         """Settle a question; return a sentence where another column had to give the channel up."""
@@ -242,9 +249,10 @@ class ImportForm:
         return ""
 
     def take_back(self, question: Question, answer: Answer) -> None:
-        """Use none of an answer's columns, since it is taken back."""
+        """Use none of an answer's columns, since it is taken back; the question is open again."""
+        self._said.discard(question.channel)
         for column in answer.probes or (answer.column,):
-            self.assign(column, NOT_USED)
+            self._told.pop(column, None)
 
     def columns_of(self, channel: str) -> tuple[int, ...]:
         """Return the columns that are taken for a channel, alone or as probes of it."""
@@ -261,6 +269,23 @@ class ImportForm:
         """Return whether it is said of all columns of a question that they are not used."""
         columns = {answer.column for answer in question.answers}
         return bool(columns) and columns <= self._unused
+
+    def state_of(self, question: Question) -> QuestionState:
+        """Return how far a question is answered.
+
+        It is settled once a person has said which column it is, or that none is, and its unit is known; what the reader
+        proposes is only proposed.
+        """
+        if self.is_declined(question):
+            return "settled"
+        columns = self.columns_of(question.channel)
+        units = [self.unit(column) for column in columns]
+        if not columns or (question.channel != TIME and not all(units)):
+            return "open"
+        lone = joined_way(self.channel(columns[0]))[1] and len(columns) < 2
+        if lone or not question.channel:
+            return "open"
+        return "settled" if question.channel in self._said else "proposed"
 
     def is_answered_by(self, question: Question, answer: Answer) -> bool:
         """Return whether the form holds this answer now."""

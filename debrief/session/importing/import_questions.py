@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from debrief.words.asked import Asked, Kind
 from debrief.words.channels import CANONICAL, JOINED, base_name, channel_words, within_sentence
+from debrief.words.visible import visible
 
 if TYPE_CHECKING:
     from debrief.session.importing.column_proposal import ColumnProposal
@@ -86,7 +87,18 @@ def question_of(text: str, columns: Sequence[ColumnProposal]) -> Question:
         ways = (*JOINED, *(["engines"] if doubt.engines else []))
         answers = [*answers, *(Answer(doubt.probes[0], unit, doubt.probes, way) for way in ways)]
     words = doubt.sentence(_short(doubt.named or doubt.channel))
-    said = f"{words}: is it the time in seconds?" if doubt.kind == "only_rises" else _sentence(words)
+    said = _sentence(words)
+    if doubt.kind == "only_rises":
+        said = f"{words}: is it the time in seconds?"
+    elif doubt.kind == "not_found" and len(doubt.answers) == 1:
+        name = visible(columns[doubt.answers[0][0]].name)
+        said = f'Is "{name}" {_in_sentence(doubt.channel)}? No column is called so.'
+    elif doubt.kind in ("not_found", "probes"):  # the answers have the names
+        told = (
+            "None is called so; these may be it." if doubt.kind == "not_found" else "These may be its probes."
+        )
+        apart = f" {_sentence(doubt.reason)}" if doubt.reason else ""
+        said = f"Which column is {_in_sentence(doubt.channel)}? {told}{apart}"
     return Question(said, doubt.channel, tuple(answers), matters, doubt.kind, doubt.reason)
 
 

@@ -20,7 +20,7 @@ NO_FACTOR = "None of the factors that the profile names was outside its referenc
 FROM_ONE_SECOND = "(after the first second)"
 """Stands beside the lowest voltage of a start: the inrush of the first second is not in it."""
 
-_COLUMNS = "File, Columns settles it."
+_COLUMNS = "To fix: File, Columns."
 
 _KEY = re.compile(r"(the profile's )?`(\w+)`")
 """How the page of definitions, and it alone, marks a key of the profile."""

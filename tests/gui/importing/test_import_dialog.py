@@ -5,8 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QAbstractButton, QComboBox, QLabel, QMessageBox
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QAbstractScrollArea,
+    QApplication,
+    QComboBox,
+    QLabel,
+    QMessageBox,
+    QScrollBar,
+    QWidget,
+)
 
 from debrief.errors import UserError
 from debrief.gui.importing.import_dialog import ImportDialog
@@ -366,23 +375,162 @@ def test_the_first_rows_are_shown_whole_and_the_table_keeps_room(desk, window, q
     assert rest <= 3
     table = dialog.table
     assert table.viewport().height() >= 2 * table.rowHeight(0)
-    widths = [table.columnWidth(column) for column in range(5)]
+    widths = [table.columnWidth(column) for column in range(6)]
     assert widths[NAME] >= widths[TRACE]
     assert min(widths[NAME], widths[CHANNEL]) >= max(widths[UNIT], widths[SURENESS], widths[TRACE])
     dialog.reject()
 
 
-def test_the_problem_is_said_until_nothing_is_open_any_more(window, qtbot, timeless):
-    dialog = ask(window, qtbot, timeless)
-    (problem,) = [
-        label for label in dialog.questions.findChildren(QLabel) if "No column of times" in label.text()
+def places(dialog: ImportDialog) -> dict[str, object]:
+    """Return where each part of the dialog is on the screen, how far the scrolled ones are scrolled, and the focus."""
+    out: dict[str, object] = {}
+    for number, part in enumerate(dialog.findChildren(QWidget)):
+        if part.isVisible() and not isinstance(part, QScrollBar):
+            out[f"{number} {type(part).__name__}"] = (
+                part.mapTo(dialog, QPoint(0, 0)).toTuple(), part.size().toTuple()
+            )  # fmt: skip
+    for number, area in enumerate(dialog.findChildren(QAbstractScrollArea)):
+        out[f"scrolled {number}"] = (area.verticalScrollBar().value(), area.horizontalScrollBar().value())
+    table = dialog.table
+    out["rows"] = [
+        str(table.visualRect(table.model().index(row, 0))) for row in range(table.model().rowCount())
     ]
-    assert not problem.isHidden()
+    out["current"] = (table.currentIndex().row(), table.currentIndex().column())
+    return out
+
+
+def states(dialog: ImportDialog) -> list[str]:
+    """Return how far each question is answered, as it is written before it."""
+    words = (label.text() for label in dialog.questions.findChildren(QLabel))
+    return [text for text in words if text in ("To answer", "Proposed", "Settled")]
+
+
+def write_many(file: Path) -> Path:
+    """Write a file with questions of several kinds, more of them than are seen at once."""
+    names = ["Counter", "RPM (actual)", "RPM (actual %)", *(f"Turbine_Exit_{n}" for n in (1, 2, 3)), "N2",
+             "Fuel Flow", "Oil Temperature", "Torque", *(f"Spare {n}" for n in range(12))]  # fmt: skip
+    rows = [",".join(names)]
+    for i in range(200):
+        hot = 20 + min(640, max(0, 20 * (i - 40)))
+        row = [
+            i,
+            900 * min(i, 60),
+            min(i, 62),
+            hot,
+            hot + 9,
+            hot - 14,
+            min(30.0, i / 4),
+            i % 200,
+            20 + i,
+            4 * i,
+        ]
+        rows.append(",".join(f"{value:g}" for value in [*row, *(i % (n + 2) for n in range(12))]))
+    file.write_text("\n".join(rows) + "\n")
+    return file
+
+
+@pytest.mark.parametrize("size", [(880, 690), (1240, 880)])
+def test_nothing_moves_while_one_answers_chooses_or_types(window, qtbot, tmp_path, size):
+    dialog = ask(window, qtbot, write_many(tmp_path / "many.csv"))
+    dialog.resize(*size)
+    QApplication.processEvents()
+    fields = dialog.fields
+    assert len(states(dialog)) > 4
+
+    def stays(*, focus: QWidget) -> None:
+        QApplication.processEvents()
+        now = places(dialog)
+        assert {
+            name: (before.get(name), now.get(name))
+            for name in {*before, *now}
+            if before.get(name) != now.get(name)
+        } == {}
+        assert dialog.focusWidget() is focus
+
+    for button in dialog.questions.buttons:
+        button.setFocus()
+        QApplication.processEvents()
+        before = places(dialog)
+        qtbot.keyClick(button, Qt.Key.Key_Space)
+        stays(focus=button)
+    for line, text in (
+        (fields.rate, "x4"),
+        (fields.aircraft, "ZZ-A"),
+        (fields.start, "no date"),
+        (fields.altimeter, "9"),
+    ):
+        line.setFocus()
+        QApplication.processEvents()
+        before = places(dialog)
+        for letter in text:
+            qtbot.keyClicks(line, letter)
+            stays(focus=line)
+        line.clear()
+        stays(focus=line)
+    for row, channel, unit in (
+        (12, "oil_press", "psi"),
+        (3, "itt.mean", "degC"),
+        (4, "itt.mean", "degC"),
+        (3, "", ""),
+    ):
+        table = dialog.table
+        table.setFocus()
+        table.setCurrentIndex(table.model().index(row, CHANNEL))
+        QApplication.processEvents()
+        before = places(dialog)
+        choose(dialog, qtbot, row, CHANNEL, channel)
+        stays(focus=table)
+        if unit:
+            table.setCurrentIndex(table.model().index(row, UNIT))
+            QApplication.processEvents()
+            before = places(dialog)
+            choose(dialog, qtbot, row, UNIT, unit)
+            stays(focus=table)
+    dialog.done(0)
+
+
+def test_a_question_is_settled_only_once_it_is(window, qtbot, tmp_path):
+    """What the reader proposes is proposed; an answer without its unit, or a mean of one probe, settles nothing."""
+    file = tmp_path / "plain.csv"
+    rows = [f"{i},{min(i, 62)},{min(30.0, i / 4):g},{20 + 3 * i},{i % 9}" for i in range(240)]
+    file.write_text("Time (s),N1,N2,Temp A,Fuel Flow\n" + "\n".join(rows) + "\n")
+    dialog = ask(window, qtbot, file)
+    form = dialog.form
+    by_channel = {question.channel: question for question in form.proposal.questions}
+    assert form.state_of(by_channel["ng"]) == "proposed"  # taken in %, and nobody has said so
+    assert form.state_of(by_channel["itt"]) == "open"
+    choose(dialog, qtbot, 3, CHANNEL, "itt")
+    assert form.state_of(by_channel["itt"]) == "open"  # its unit is not known
+    assert not User(dialog).find("Open").isEnabled()
+    choose(dialog, qtbot, 3, UNIT, "degC")
+    assert form.state_of(by_channel["itt"]) == "settled"
+    percent = next(
+        b
+        for b in dialog.questions.buttons
+        if b.text().strip() == "It is in %" and "Gas" in b.accessibleName()
+    )
+    assert percent.isChecked()
+    percent.click()  # confirms what is proposed
+    assert percent.isChecked()
+    assert form.state_of(by_channel["ng"]) == "settled"
+    percent.click()  # and again takes it back
+    assert not percent.isChecked()
+    assert form.state_of(by_channel["ng"]) == "open"
+    choose(dialog, qtbot, 3, CHANNEL, "itt.mean")
+    assert form.state_of(by_channel["itt"]) == "open"
+    assert "Choose a second probe for the mean of ITT" in dialog.words
+    dialog.done(0)
+
+
+def test_the_problem_is_settled_and_open_again_where_it_stands(window, qtbot, timeless):
+    dialog = ask(window, qtbot, timeless)
+    assert "No column of times" in User(dialog.questions).words
+    assert states(dialog)[0] == "To answer"
     dialog.fields.rate.setText("4")
-    assert problem.isHidden()
+    assert states(dialog)[0] == "Settled"
     dialog.fields.rate.clear()
-    assert not problem.isHidden()
-    dialog.reject()
+    assert states(dialog)[0] == "To answer"
+    dialog.done(0)
 
 
 def test_an_answer_settles_its_question_and_the_problem_at_once_whatever_else_is_open(
@@ -393,21 +541,99 @@ def test_an_answer_settles_its_question_and_the_problem_at_once_whatever_else_is
     file.write_text(f"Counter,RPM (actual),RPM (actual %),ITT (degC)\n{rows}")
     dialog = ask(window, qtbot, file)
     panel = dialog.questions
-    problem = next(label for label in panel.findChildren(QLabel) if "No column of times" in label.text())
     (time,) = (one for one in panel.buttons if one.accessibleName().startswith("Time"))
-    assert not problem.isHidden()
     time.click()
-    assert problem.isHidden()
-    (settled,) = (label for label in panel.findChildren(QLabel) if label.text().startswith("Settled: "))
-    assert "Counter" in settled.text()
-    assert settled.property("role") == "muted"
+    assert states(dialog).count("Settled") == 2
+    (label,) = (
+        one for one in panel.findChildren(QLabel) if one.accessibleName().startswith('Settled: "Counter')
+    )
+    assert label.property("role") == "muted"
     dialog.form.start_text = "no date"
     panel.show_answers()
-    assert problem.isHidden()
+    assert states(dialog).count("Settled") == 2
     time.click()  # the same answer again takes it back
-    assert not problem.isHidden()
     assert "Settled" not in User(panel).words
-    dialog.reject()
+    dialog.done(0)
+
+
+PROBES = "Time (s),Ng (%),EGT TC1 (degC),EGT TC2 (degC),EGT TC3 (degC)"
+
+
+def write_probes(file: Path, header: str = PROBES) -> Path:
+    hot = [20 + min(640, max(0, 20 * (i - 40))) for i in range(200)]
+    rows = [f"{i},{min(i, 62)},{t},{t + 9},{t - 14}" for i, t in enumerate(hot)]
+    file.write_text("\n".join([header, *rows]) + "\n")
+    return file
+
+
+def test_the_mean_of_the_probes_is_one_click_and_comes_back_as_it_was_chosen(window, qtbot, tmp_path):
+    dialog = ask(window, qtbot, write_probes(tmp_path / "probes.csv"))
+    assert "Usually 23 °C apart while hot" in User(dialog.questions).words
+    (first, *_) = dialog.questions.buttons
+    assert first.text().strip() == "EGT TC1 (degC) (20 to 660)"
+    assert first.accessibleName() == 'Interturbine temperature: "EGT TC1 (degC)", from 20 to 660'
+    assert not first.icon().isNull()
+    User(dialog).clicks("Mean of the 3")
+    assert states(dialog) == ["Settled"]
+    assert [cell(dialog, row, CHANNEL) for row in (2, 3, 4)] == [
+        "Interturbine temperature, mean of the probes"
+    ] * 3
+    User(dialog).clicks("Highest of the 3")
+    assert states(dialog) == ["Settled"]
+    User(dialog).clicks("Mean of the 3")
+    User(dialog).clicks("Open")
+    session = opened(window, qtbot)
+    assert (
+        session.recording.channels["itt"].column
+        == 'mean of "EGT TC1 (degC)", "EGT TC2 (degC)", "EGT TC3 (degC)"'
+    )
+    assert session.recording.channels["itt"].map_source == "entered"
+    assert session.choices.maps == tuple(f"itt.mean=EGT TC{n} (degC):degC" for n in (1, 2, 3))
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    qtbot.keyClick(window, Qt.Key.Key_U, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: window.importer.dialog is not None and window.importer.dialog.is_ready)
+    again = window.importer.dialog
+    assert [again.form.channel(row) for row in (2, 3, 4)] == ["itt.mean"] * 3
+    choose(again, qtbot, 2, CHANNEL, "itt")
+    assert "was moved from" in again.words
+    assert again.form.columns_of("itt") == (2,)
+    again.done(0)
+
+
+def test_two_numbered_temperatures_can_be_said_to_be_of_two_engines(window, qtbot, tmp_path):
+    header = "Time (s),Ng (%),EGT 1 (degC),EGT 2 (degC),Spare"
+    dialog = ask(window, qtbot, write_probes(tmp_path / "two.csv", header))
+    User(dialog).clicks("One engine each of the 2")
+    assert [dialog.form.channel(row) for row in (2, 3)] == ["itt", "itt.2"]
+    assert states(dialog) == ["Settled"]
+    User(dialog).clicks("Open")
+    assert {"itt", "itt.2"} <= set(opened(window, qtbot).recording.channels)
+
+
+def test_a_file_without_any_lane_comes_here_and_goes_on_with_one_key(window, qtbot, tmp_path):
+    file = tmp_path / "sparse.csv"
+    file.write_text(
+        "Time (s),Fuel Valve,Igniter,Gearbox V\n" + "".join(f"{i},{i % 2},1,{i}\n" for i in range(60))
+    )
+    dialog = ask(window, qtbot, file)
+    assert "No speed, temperature, torque or bus voltage was found" in User(dialog.questions).words
+    assert (
+        "Not found: Ng (hung start, gas generator overspeed), ITT (hot start, overtemperature)"
+        in dialog.words
+    )
+    assert dialog.focusWidget() is User(dialog).find("Open")
+    qtbot.keyClick(dialog.focusWidget(), Qt.Key.Key_Return)
+    assert set(opened(window, qtbot).recording.channels) == {"fuel_on", "ignition"}
+
+
+def test_what_is_not_judged_follows_what_is_chosen(window, qtbot, tmp_path):
+    dialog = ask(window, qtbot, write_probes(tmp_path / "probes.csv"))
+    assert "ITT (hot start, overtemperature)" in dialog.words
+    User(dialog).clicks("Highest of the 3")
+    assert "ITT" not in dialog.words
+    assert "torque (overtorque)" in dialog.words
+    dialog.done(0)
 
 
 def test_a_list_is_as_wide_as_its_words(window, qtbot, unsure):
@@ -502,20 +728,3 @@ def test_escape_over_nothing_chosen_closes_at_once(window, qtbot, unsure):
     dialog = ask(window, qtbot, unsure)
     qtbot.keyClick(dialog, Qt.Key.Key_Escape)
     qtbot.waitUntil(lambda: window.importer.dialog is None)
-
-
-def test_the_tinted_field_goes_with_the_problem_and_comes_back_with_it(window, qtbot, tmp_path):
-    dialog = ask(window, qtbot, write(tmp_path / "bare.csv", ""))
-    assert dialog.questions.isVisible()
-    assert not dialog.form.proposal.questions
-    dialog.fields.rate.clear()
-    qtbot.keyClicks(dialog.fields.rate, "4")
-    for row, channel, unit in ((1, "ng", "%"), (3, "itt", "degC")):
-        choose(dialog, qtbot, row, CHANNEL, channel)
-        choose(dialog, qtbot, row, UNIT, unit)
-    assert dialog.form.is_problem_settled
-    assert not dialog.questions.isVisible()
-    dialog.fields.rate.clear()
-    qtbot.keyClicks(dialog.fields.rate, "x")
-    assert dialog.questions.isVisible()
-    dialog.reject()

@@ -51,7 +51,7 @@ def test_a_question_has_a_kind_and_the_answers_of_its_options(tmp_path: Path, ki
         assert {one.channel for one in maps} == {question.doubt.channel}
     shown = for_window(pickle.loads(pickle.dumps(question)))
     assert "--" not in shown
-    assert shown.endswith(". File, Columns settles it.")
+    assert shown.endswith("To fix: File, Columns.")
 
 
 def test_a_file_without_times_asks_for_the_column_that_only_rises(tmp_path: Path) -> None:

@@ -79,7 +79,7 @@ def test_the_window_offers_its_own_menu_in_place_of_an_option_and_the_paper_noth
     ways = '; name it with --map itt="T4:degF" or --map itt="T4:degC"'
     asked = Asked(Doubt("may_be", ('"T4" may be ', None), "itt", ((1, "degF"), (1, "degC")), ways))
     assert asked == f'"T4" may be itt{ways}'
-    assert for_window(asked) == '"T4" may be ITT. File, Columns settles it.'
+    assert for_window(asked) == '"T4" may be ITT. To fix: File, Columns.'
     assert for_paper(asked) == '"T4" may be ITT.'
     assert for_window(pickle.loads(pickle.dumps(asked))) == for_window(asked)
     second = Asked(Doubt("not_found", (None, " was not found"), "oil_temp.2", ()))
