@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from debrief.profile.model import EngineProfile
@@ -47,8 +48,10 @@ _NEEDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (ABORT, ("abort.motor_for_s", "start.idle_ng_pct")),
     (DUTY, ("starter.duty",)),
     (BETA, ("flight.flight_gate_power_lever_pct",)),
+    (HOT_START, ("limits.start.itt",)),
+    (RUNNING_ITT, ("limits.running.itt",)),
 )
-"""What is judged, and all the keys that it needs."""
+"""What is judged, and all the keys that it needs; ``limits.WHEN.CHANNEL`` is any limit of that kind."""
 
 _OF_FUEL_BY_HAND = (NG_AT_FUEL, STABILISED)
 
@@ -63,30 +66,54 @@ class Gap:
 
 def gaps(profile: EngineProfile) -> tuple[Gap, ...]:
     """Return all that cannot be judged with this profile, in the order of a start, then of a flight."""
-    out = [Gap(what, why) for what, _ in _NEEDS if (why := lacking(profile, what)) is not None]
-    for what, when in ((HOT_START, "start"), (RUNNING_ITT, "running")):
-        if not any(one.channel == "itt" and one.when in (when, "any") for one in profile.limits):
-            out.append(
-                Gap(what, f"the profile gives no limit of ITT {'in starts' if when == 'start' else when}")
-            )
-    return tuple(out)
+    return tuple(Gap(what, why) for what, why in all_judged(profile) if why is not None)
+
+
+def all_judged(profile: EngineProfile) -> tuple[tuple[str, str | None], ...]:
+    """Return everything that is judged with a complete profile, each with why it is not with this one, or None."""
+    return tuple((what, lacking(profile, what)) for what, _ in _NEEDS)
+
+
+def needed_for(keys: Collection[str]) -> tuple[str, ...]:
+    """Return what cannot be judged where none of these keys is given."""
+    return tuple(what for what, needed in _NEEDS if any(key in keys for key in needed))
+
+
+def keys_of(what: str) -> tuple[str, ...]:
+    """Return the keys that something judged needs."""
+    return next(keys for name, keys in _NEEDS if name == what)
+
+
+def absent_keys(profile: EngineProfile, what: str) -> tuple[str, ...]:
+    """Return the keys that the profile lacks to judge something; none where it has all."""
+    if what in _OF_FUEL_BY_HAND and profile.start.fuel_control == "automatic":
+        return ()  # it is not the crew's doing, and that is no gap
+    return tuple(key for key in keys_of(what) if not _given(profile, key))
+
+
+def words_of(key: str) -> str:
+    """Return a key that something judged needs in words."""
+    table, _, name = key.partition(".")
+    if table == "limits":
+        return f"limit of ITT {'in starts' if name == 'start.itt' else 'running'}"
+    return key_title(name)[0]
 
 
 def lacking(profile: EngineProfile, what: str) -> str | None:
     """Return why the profile leaves something not judged, None where it has all that it needs."""
-    if what in _OF_FUEL_BY_HAND and profile.start.fuel_control == "automatic":
-        return None  # it is not the crew's doing, and that is no gap
-    needed = next(keys for name, keys in _NEEDS if name == what)
-    absent = [key for key in needed if not _given(profile, key)]
+    absent = absent_keys(profile, what)
     if not absent:
         return None
-    names = [key.split(".")[1] for key in absent]
-    named = " and no ".join(f"{key_title(name)[0]} ({name})" for name in names)
-    return f"the profile gives no {named}"
+    keys = [key.partition(".") for key in absent]
+    named = [f"{words_of(''.join(key))}{'' if key[0] == 'limits' else f' ({key[2]})'}" for key in keys]
+    return f"the profile gives no {' and no '.join(named)}"
 
 
 def _given(profile: EngineProfile, key: str) -> bool:
-    table, name = key.split(".")
+    table, _, name = key.partition(".")
+    if table == "limits":
+        when, _, channel = name.partition(".")
+        return any(one.channel == channel and one.when in (when, "any") for one in profile.limits)
     if key == "starter.duty":
         return bool(profile.starter.duty or profile.starter.external_duty)
     return getattr(getattr(profile, table), name) is not None

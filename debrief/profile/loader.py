@@ -369,11 +369,11 @@ def _read_start(top: Table) -> StartRules:
     for name in ("min_fuel_ng_pct", "advised_fuel_ng_pct", "stopped_ng_pct"):
         value = values[name]
         if idle is not None and value is not None and value >= idle:
-            table.refuse(name, f"is {value:g}, must be below the idle speed, {idle:g} (start.idle_ng_pct).")
+            table.refuse(name, f"is {value:g}, must be below idle Ng, {idle:g}.")
     low, advised = rules.min_fuel_ng_pct, rules.advised_fuel_ng_pct
     if low is not None and advised is not None and advised < low:
         table.refuse(
-            "advised_fuel_ng_pct", f"is {advised:g}, must not be below start.min_fuel_ng_pct, {low:g}."
+            "advised_fuel_ng_pct", f"is {advised:g}, must not be below the least Ng for fuel, {low:g}."
         )
     return rules
 

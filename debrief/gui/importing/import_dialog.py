@@ -46,7 +46,11 @@ class ImportDialog(QDialog):
         The user accepts what is shown.
     cancel_wanted
         The user stops the reading that goes on.
+    new_profile_wanted
+        The user asks to make a profile.
     """
+
+    new_profile_wanted = Signal()
 
     ready = Signal()
     open_wanted = Signal(object)
@@ -98,6 +102,7 @@ class ImportDialog(QDialog):
         yield
         self.fields = FileFields(form, theme)
         self.fields.typed.connect(self._typed)
+        self.fields.new_profile_wanted.connect(self.new_profile_wanted)
         self._column.addWidget(self.fields)
         yield
         self.preview = PreviewTable(form.proposal, theme)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
@@ -9,7 +11,7 @@ from debrief.gui.plain_text import entry, plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel
-from debrief.gui.widgets.parts import restyle
+from debrief.gui.widgets.parts import made_button, restyle
 from debrief.session.importing.import_form import ImportForm
 
 
@@ -28,9 +30,12 @@ class FileFields(QWidget):
     -------
     typed
         A field was changed.
+    new_profile_wanted
+        A profile is to be made.
     """
 
     typed = Signal()
+    new_profile_wanted = Signal()
 
     def __init__(self, form: ImportForm, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -64,6 +69,7 @@ class FileFields(QWidget):
             self.rate.hide()
         parts += [
             ("Engine pro&file", self.profile, 3),
+            ("", made_button("New...", self.new_profile_wanted, name="New engine profile"), 0),
             ("&Aircraft (optional)", self.aircraft, 2),
             ("&Engine serial (optional)" if not self.serials else "&Engine 1, serial", self.engine_serial, 2),
             *((f"Engine {n}, serial", line, 2) for n, line in self.serials.items()),
@@ -71,10 +77,11 @@ class FileFields(QWidget):
             ("Al&timeter setting (optional)", self.altimeter, 2),
         ]
         for place, (words, widget, stretch) in enumerate(parts):
-            label = PlainLabel(words, role="small")
-            label.setBuddy(widget)
-            widget.setAccessibleName(words.replace("&", ""))
-            grid.addWidget(label, 0, place)
+            if words:
+                label = PlainLabel(words, role="small")
+                label.setBuddy(widget)
+                widget.setAccessibleName(words.replace("&", ""))
+                grid.addWidget(label, 0, place)
             grid.addWidget(widget, 1, place)
             grid.setColumnStretch(place, stretch)
             if isinstance(widget, QLineEdit) and widget is not self.rate:
@@ -97,6 +104,11 @@ class FileFields(QWidget):
         self.profile.setCurrentIndex(max(0, self.profile.findData(chosen)) if chosen is not None else 0)
         self.profile.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.profile.setMinimumContentsLength(18)
+
+    def take_profile(self, path: str) -> None:
+        """Offer a profile that was made meanwhile, and choose it."""
+        self.profile.addItem(entry(Path(path).stem), path)
+        self.profile.setCurrentIndex(self.profile.count() - 1)
 
     def show_wanted(self) -> None:
         """Show whether a rate is wanted still."""

@@ -40,12 +40,15 @@ class Importer(QObject):
         A sentence for the user, whether it is a problem, and details to copy.
     broken : BaseException
         A fault of the program.
+    new_profile_wanted : ImportDialog
+        A profile is to be made for the file that the dialog is about.
     """
 
     opened = Signal(object)
     progressed = Signal(object)
     told = Signal(str, bool, str)
     broken = Signal(object)
+    new_profile_wanted = Signal(object)
 
     def __init__(self, theme: Theme, window: QWidget, arranged: Callable[[Work], Work]) -> None:
         super().__init__(window)
@@ -78,6 +81,7 @@ class Importer(QObject):
         dialog.open_wanted.connect(self._open_wanted)
         dialog.cancel_wanted.connect(self._stop_reading)
         dialog.finished.connect(self._finished)
+        dialog.new_profile_wanted.connect(self._new_profile_wanted)
         dialog.open()
 
     @Slot()
@@ -95,6 +99,11 @@ class Importer(QObject):
     @Slot(object)
     def _open_wanted(self, accepted: Accepted) -> None:
         self.jobs.start("import", self._arranged(partial(open_as, accepted, known_if_any)))
+
+    @Slot()
+    def _new_profile_wanted(self) -> None:
+        if self._dialog is not None:
+            self.new_profile_wanted.emit(self._dialog)
 
     @Slot()
     def _stop_reading(self) -> None:

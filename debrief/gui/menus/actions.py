@@ -32,6 +32,7 @@ COMMANDS = (
     Command("save_report", "&File", "&Save report...", ("Ctrl+S",), "session", True),
     Command("columns", "&File", "Col&umns...", ("Ctrl+U",), "session"),
     Command("starter_rest", "&File", "Starter &rest before the recording...", (), "session"),
+    Command("new_profile", "&File", "&New engine profile..."),
     Command("edit_profile", "&File", "&Edit an engine profile...", ("Ctrl+Shift+E",)),
     Command("close_recording", "&File", "&Close the recording", ("Ctrl+W",), "session"),
     Command("quit", "&File", "&Quit", ("Ctrl+Q",), separated=True),

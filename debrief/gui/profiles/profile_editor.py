@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 from debrief.errors import UserError
 from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import entry, plain_tip, titled
+from debrief.gui.profiles.completeness_list import CompletenessList
 from debrief.gui.profiles.field_editors import FieldEditor
 from debrief.gui.profiles.profile_preview import ProfilePreview
 from debrief.gui.style.theme import Theme
@@ -35,7 +36,6 @@ from debrief.gui.widgets.parts import column_layout, made_button, row_layout, se
 from debrief.profile.fields import ProfileError
 from debrief.profile.naming import is_shipped
 from debrief.session.profiles.profile_form import FieldError, ProfileForm, Section, Value, own_folder
-from debrief.session.profiles.profile_gaps import gap_lines
 from debrief.words.cautions import NOT_APPROVED
 from debrief.words.channels import CANONICAL, DISCRETE, within_sentence
 
@@ -89,7 +89,10 @@ class ProfileEditor(QWidget):
         self.preview.setFixedWidth(theme.px(270))
         right = column_layout(spacing=6)
         right.addWidget(self.preview, 1)
-        right.addLayout(self._make_gaps())
+        self.gaps = CompletenessList(theme)
+        self.gaps.setFixedSize(theme.px(270), theme.px(180))
+        self.gaps.wanted.connect(self._go_to_key)
+        right.addWidget(self.gaps)
         row.addLayout(right)
         column.addLayout(self._make_message())
         column.addLayout(self._make_buttons())
@@ -120,19 +123,6 @@ class ProfileEditor(QWidget):
             if slot == self.remove_part:
                 self.remove_button = button
         return left
-
-    def _make_gaps(self) -> QVBoxLayout:
-        below = column_layout(spacing=6)
-        label = PlainLabel("Cannot be &judged with it", role="heading")
-        self.gaps = QListWidget()
-        self.gaps.setWordWrap(True)
-        self.gaps.setAccessibleName("Cannot be judged with this profile")
-        self.gaps.setFixedSize(self._theme.px(270), self._theme.px(130))
-        self.gaps.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        label.setBuddy(self.gaps)
-        below.addWidget(label)
-        below.addWidget(self.gaps)
-        return below
 
     def _make_message(self) -> QHBoxLayout:
         row = row_layout(spacing=10)
@@ -324,8 +314,7 @@ class ProfileEditor(QWidget):
             return
         self.save_button.setEnabled(True)
         self.preview.show_profile(profile)
-        self.gaps.clear()
-        self.gaps.addItems(gap_lines(profile))
+        self.gaps.show_profile(profile)
         limits, gauges = len(profile.limits), len(profile.gauges)
         approved = "" if profile.approved_data else f" {NOT_APPROVED}."
         self._say(
@@ -355,6 +344,16 @@ class ProfileEditor(QWidget):
             if found is None:
                 return
             path, key = found[0].path, found[1].key if found[1] is not None else ""
+        self._show_field(path, key)
+
+    @Slot(str)
+    def _go_to_key(self, key: str) -> None:
+        """Show the field of a key that is lacking; of a limit that is lacking there is none."""
+        found = self.form.locate(key)
+        if found is not None:
+            self._show_field(found[0].path, found[1].key if found[1] is not None else "")
+
+    def _show_field(self, path: tuple[str | int, ...], key: str) -> None:
         rows = [one.path for one in self._sections]
         if path in rows:
             self.list.setCurrentRow(rows.index(path))

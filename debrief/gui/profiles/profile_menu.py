@@ -20,14 +20,18 @@ class ProfileMenu(QMenu):
     -------
     profile_chosen : str
         Name or path of a profile.
+    new_wanted
+        A new profile is to be made.
     """
 
     profile_chosen = Signal(str)
+    new_wanted = Signal()
 
     def __init__(self, replay: Replay, parent: QWidget, ask: Asker = ask_for_profile) -> None:
         super().__init__("Engine &profile", parent)
         self._replay = replay
         self._ask = ask
+        self._new: QAction | None = None
         self.aboutToShow.connect(self.fill)
         self.triggered.connect(self._triggered)
 
@@ -49,6 +53,7 @@ class ProfileMenu(QMenu):
             self._offer(current, current.path, True)
         self.addSeparator()
         self.addAction("From a &file...").setData("")
+        self._new = self.addAction("&New profile...")
 
     def _offer(self, profile: EngineProfile, data: str, in_use: bool) -> None:
         file = own_file(profile)
@@ -64,6 +69,9 @@ class ProfileMenu(QMenu):
 
     @Slot(QAction)
     def _triggered(self, action: QAction) -> None:
+        if action is self._new:
+            self.new_wanted.emit()
+            return
         if action.data():
             self.profile_chosen.emit(str(action.data()))
             return

@@ -33,6 +33,8 @@ class VerdictBar(QWidget):
         The user asks for the evidence.
     profile_wanted
         The user asks to choose a profile.
+    new_profile_wanted
+        The user asks to make one.
     first_start_told
         The user says that it is the first start of the day.
     rest_wanted
@@ -41,6 +43,7 @@ class VerdictBar(QWidget):
 
     why_wanted = Signal()
     profile_wanted = Signal()
+    new_profile_wanted = Signal()
     first_start_told = Signal()
     rest_wanted = Signal()
 
@@ -86,6 +89,8 @@ class VerdictBar(QWidget):
         row.addLayout(column, 1)
         self._profile = made_button("Choose a profile...", self.profile_wanted)
         row.addWidget(self._profile, 0, Qt.AlignmentFlag.AlignVCenter)
+        self._new_profile = made_button("New...", self.new_profile_wanted, name="New engine profile")
+        row.addWidget(self._new_profile, 0, Qt.AlignmentFlag.AlignVCenter)
         self._why = made_button(
             "Why?",
             self.why_wanted,
@@ -127,7 +132,8 @@ class VerdictBar(QWidget):
             button.setVisible(asked)
         self.after.setVisible(bool(after))
         self._below.setVisible(bool(after) or asked)
-        self._profile.setVisible(session.profile is None)
+        for button in (self._profile, self._new_profile):
+            button.setVisible(session.profile is None)
         assessment = session.assessment
         self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)
         self.update()

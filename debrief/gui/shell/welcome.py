@@ -26,12 +26,15 @@ class StartPage(QWidget):
         Ask for a file.
     demo_wanted
         Open the invented hot start.
+    profile_wanted
+        Make an engine profile.
     file_wanted : str
         Open this recent file.
     """
 
     open_wanted = Signal()
     demo_wanted = Signal()
+    profile_wanted = Signal()
     file_wanted = Signal(str)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
@@ -66,6 +69,8 @@ class StartPage(QWidget):
             wraps=True,
         )
         column.addWidget(kinds)
+        profile = made_button("New engine profile...", self.profile_wanted, role="flat")
+        column.addWidget(profile, 0, Qt.AlignmentFlag.AlignLeft)
         self._recent = QWidget()
         self._recent_column = column_layout(self._recent, margins=(0, 14, 0, 0), spacing=2)
         column.addWidget(self._recent)

@@ -101,6 +101,14 @@ class Window(QMainWindow):
         self.looks = Looks(theme, settings, self._page, self)
         self.editing = ProfileEditing(self.replay, theme, askers, self)
         self.editing.use_wanted.connect(self.requests.use_profile)
+        self.editing.told.connect(self.messages.tell)
+        for asking in (
+            self.start_page.profile_wanted,
+            self.verdict.new_profile_wanted,
+            self.story.new_profile_wanted,
+        ):
+            asking.connect(self.editing.make_new)
+        self.importer.new_profile_wanted.connect(self.editing.make_new_for)
         self._actions = self._make_actions()
         self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands", "strips")))
         self._make_menus(askers)
@@ -132,6 +140,7 @@ class Window(QMainWindow):
             "save_report": self.requests.ask_save_report,
             "columns": self.requests.show_columns,
             "starter_rest": self.requests.ask_starter_rest,
+            "new_profile": self.editing.make_new,
             "edit_profile": self.editing.show,
             "close_recording": self.close_recording,
             "quit": self.close,
@@ -189,6 +198,7 @@ class Window(QMainWindow):
         self.looks.make_menu(view)
         self.profiles = ProfileMenu(self.replay, self, askers.profile)
         self.profiles.profile_chosen.connect(self.requests.use_profile)
+        self.profiles.new_wanted.connect(self.editing.make_new)
         menu_called(self, "&File").insertMenu(self._actions["close_recording"], self.profiles)
         self.engine_menu = EngineMenu(self.replay, self)
         self.engine_menu.engine_chosen.connect(self.desk.show_engine)

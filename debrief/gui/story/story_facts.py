@@ -14,7 +14,7 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel, WrappedLabel
-from debrief.gui.widgets.parts import column_layout, made_button, remove_parts
+from debrief.gui.widgets.parts import column_layout, made_button, remove_parts, row_layout
 from debrief.profile.naming import own_file
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.session import Session
@@ -43,9 +43,12 @@ class StoryFacts(QWidget):
     -------
     profile_wanted
         The user asks to choose a profile.
+    new_profile_wanted
+        The user asks to make one.
     """
 
     profile_wanted = Signal()
+    new_profile_wanted = Signal()
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -211,7 +214,10 @@ class StoryFacts(QWidget):
                 rows.append(self._fact("from the file", file))
         self._table(rows, 10, (0, 1))
         if profile is None:
-            self._lines.addWidget(made_button("Choose a profile...", self.profile_wanted))
+            row = row_layout(spacing=8)
+            row.addWidget(made_button("Choose a profile...", self.profile_wanted), 1)
+            row.addWidget(made_button("New...", self.new_profile_wanted, name="New engine profile"))
+            self._lines.addLayout(row)
         elif session.not_approved is not None:
             self._paragraph(f"{session.not_approved}.", muted=False)
 

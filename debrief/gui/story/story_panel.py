@@ -25,9 +25,12 @@ class StoryPanel(QWidget):
     -------
     profile_wanted
         The user asks to choose a profile.
+    new_profile_wanted
+        The user asks to make one.
     """
 
     profile_wanted = Signal()
+    new_profile_wanted = Signal()
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -56,6 +59,7 @@ class StoryPanel(QWidget):
         column.addWidget(self._nothing)
         self.facts = StoryFacts(replay, theme)
         self.facts.profile_wanted.connect(self.profile_wanted)
+        self.facts.new_profile_wanted.connect(self.new_profile_wanted)
         column.addWidget(self.facts)
         column.addStretch(1)
         self._scroll.setWidget(inner)

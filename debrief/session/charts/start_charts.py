@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 
 from debrief.analysis.model import Assessment, LevelResult, Start
-from debrief.profile.model import Limit
+from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import Channel, FloatArray
 from debrief.session.charts.still_chart import (
     Area,
@@ -190,7 +190,7 @@ def time_chart(assessment: Assessment, start: Start) -> StillChart:
     )  # fmt: skip
     x_range = (0.0, rounded_range(0.0, wide, 6)[1])
     curves = (
-        [Curve(*_staircase(limit, x_range[1], high), "limit", "dashed", thin=True)]
+        [Curve(*staircase(limit.allowed, x_range[1], high), "limit", "dashed", thin=True)]
         if limit is not None
         else []
     )
@@ -242,11 +242,11 @@ def _passed_levels(
     return out
 
 
-def _staircase(limit: Limit, x_high: float, y_high: float) -> tuple[FloatArray, FloatArray]:
-    """Return the steps of what is allowed, from the mildest level up: right of them is more."""
-    corners = [(x_high, limit.allowed[0].level)] if limit.allowed else []
-    for index, row in enumerate(limit.allowed):
-        upper = limit.allowed[index + 1].level if index + 1 < len(limit.allowed) else y_high
+def staircase(allowed: Sequence[AllowedRow], x_high: float, y_high: float) -> tuple[FloatArray, FloatArray]:
+    """Return the steps of what is allowed, from the mildest level up to `y_high`: right of them is more."""
+    corners = [(x_high, allowed[0].level)] if allowed else []
+    for index, row in enumerate(allowed):
+        upper = allowed[index + 1].level if index + 1 < len(allowed) else y_high
         corners += [(row.seconds, row.level), (row.seconds, upper)]
     points = np.array(corners).reshape(-1, 2)
     return points[:, 0], points[:, 1]
