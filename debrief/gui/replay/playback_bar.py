@@ -249,7 +249,11 @@ class PlaybackBar(QWidget):
         if mark is not None:
             parts.append(f"{number(time_s - mark, 2)} s from the mark")
         for start in session.assessment.starts:
-            if start.fuel_on_s is not None and start.begin_s <= time_s <= start.end_s:
+            if (
+                start.engine == session.engine
+                and start.fuel_on_s is not None
+                and start.begin_s <= time_s <= start.end_s
+            ):
                 since = time_s - start.fuel_on_s
                 word = "after fuel" if since >= 0 else "before fuel"
                 parts.append(f"{number(abs(since), 1)} s {word}")

@@ -10,7 +10,6 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal, Slot
 
-from debrief.errors import UserError
 from debrief.gui.background.error_words import told_of
 from debrief.gui.background.jobs import JobReport, Jobs
 from debrief.gui.replay.replay_controller import Replay
@@ -30,7 +29,6 @@ from debrief.session.opening.opening_steps import (
 from debrief.session.session import Session
 from debrief.words.channels import channel_words
 from debrief.words.display_units import ShownUnits
-from debrief.words.durations import seconds_of
 
 Opener = Callable[..., Generator[Any, None, Session]]
 _JOBS = ("open", "lane", "units", "flights")
@@ -106,17 +104,13 @@ class Desk(QObject):
         if session is not None:
             self._assess_again(session, replace(session.choices, profile=name))
 
-    def use_starter_rest(self, text: str) -> None:
-        """Assess the open recording again with this rest before it, and keep that; an empty text takes it back."""
+    def use_starter_rest(self, said: Choices) -> None:
+        """Assess the open recording again with what these choices say of the starter's rest, and keep that."""
         session = self._replay.session
         if session is None:
             return
-        try:
-            seconds = seconds_of(text) if text.strip() else None
-        except UserError as error:
-            self.told.emit(str(error), True, "")
-            return
-        choices = replace(session.choices, starter_rest_s=seconds)
+        rests = said.starter_rest_s, said.starter_rests
+        choices = replace(session.choices, starter_rest_s=rests[0], starter_rests=rests[1])
         again = partial(_with_rest, session, choices, self._known)
         self._begin("open", "Assessing", self.arranged(again))
 
@@ -264,7 +258,7 @@ def _with_rest(
     session: Session, choices: Choices, known: Callable[[Recording], Known]
 ) -> Generator[Any, None, Session]:
     yield Progress("Assessing")
-    remember_rest(session.recording.provenance.sha256, choices.starter_rest_s)
+    remember_rest(session.recording.provenance.sha256, choices.starter_rest_s, choices.starter_rests)
     return (yield from _in_place(session, choices, known))
 
 
@@ -274,7 +268,8 @@ def _flights_steps(
     """Return whether the flights kept tell something else than the assessment was made with."""
     yield None
     found = known(session.source)
-    runs = runs_before(session.source, found.runs, session.choices.knowing(found).starter_rest_s)
+    said = session.choices.knowing(found)
+    runs = runs_before(session.source, found.runs, said.starter_rest_s, said.starter_rests)
     return session, runs != session.assessment.context
 
 

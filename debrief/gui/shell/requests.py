@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Slot
+from PySide6.QtGui import QUndoCommand, QUndoStack
 from PySide6.QtWidgets import QWidget
 
 from debrief.errors import UserError
+from debrief.gui.background.guarded import guarded
 from debrief.gui.importing.importer import Importer
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.report.report_view import ReportView
 from debrief.gui.shell.open_jobs import Desk
 from debrief.gui.style.settings import Settings
-from debrief.gui.widgets.asking import Askers
+from debrief.gui.widgets.asking import Askers, RestQuestion, typed_rest_s
 from debrief.gui.widgets.message_bar import MessageBar
+from debrief.session.assessing.file_assessment import Choices
 from debrief.session.assessing.starter_rest import FIRST_START_TODAY_S
+from debrief.session.session import Session
 from debrief.words.numbers import length_text
 
 
@@ -33,6 +38,7 @@ class Requests(QObject):
         importer: Importer,
         report: ReportView,
         messages: MessageBar,
+        undo_stack: QUndoStack,
     ) -> None:
         super().__init__(window)
         self._window = window
@@ -43,6 +49,7 @@ class Requests(QObject):
         self._importer = importer
         self._report = report
         self._messages = messages
+        self._undo_stack = undo_stack
 
     @Slot()
     def ask_open(self) -> None:
@@ -90,23 +97,35 @@ class Requests(QObject):
 
     @Slot()
     def ask_starter_rest(self) -> None:
-        """Ask how long the starter had rested before the recording, and judge with it."""
+        """Ask how long the starter of the engine in view had rested before the recording, and judge with it."""
         session = self._replay.session
         if session is not None:
-            known = session.choices.starter_rest_s
-            self._askers.rest(
-                self._window, "" if known is None else length_text(known), self._use_starter_rest
-            )
+            engine = _engine_asked(session)
+            known = session.choices.rest_of(session.engine)
+            question = RestQuestion("" if known is None else length_text(known), engine)
+            self._askers.rest(self._window, question, partial(self._use_typed_rest, engine))
 
     @Slot()
     def tell_first_start(self) -> None:
         """Judge the recording as the first start of the day: the starter had rested over night."""
-        self._use_starter_rest(length_text(FIRST_START_TODAY_S))
+        session = self._replay.session
+        if session is not None:
+            self.tell_starter_rest(_engine_asked(session), FIRST_START_TODAY_S)
 
-    @Slot(str)
-    def _use_starter_rest(self, text: str) -> None:
-        self._messages.dismiss()
-        self._desk.use_starter_rest(text)
+    def _use_typed_rest(self, engine: int | None, text: str) -> None:
+        try:
+            self.tell_starter_rest(engine, typed_rest_s(text))
+        except UserError as error:
+            self._messages.tell(str(error))
+
+    @Slot(object, float)
+    def tell_starter_rest(self, engine: int | None, seconds: float | None) -> None:
+        """Judge the recording with this rest before it, and keep that; it can be undone. None: nobody knows."""
+        session = self._replay.session
+        if session is not None:
+            self._messages.dismiss()
+            after = session.choices.with_rest(engine, seconds)
+            self._undo_stack.push(_Rest(self._desk, session.choices, after))
 
     @Slot()
     def ask_save_report(self) -> None:
@@ -122,3 +141,28 @@ class Requests(QObject):
         if path:
             self._messages.dismiss()
             self._report.save("pdf", path)
+
+
+def _engine_asked(session: Session) -> int | None:
+    """Return which engine a question is about: the one in view; None where there is one."""
+    return session.engine if len(session.recording.engines) > 1 else None
+
+
+class _Rest(QUndoCommand):
+    """What a person says of the starter's rest, in place of what was said before."""
+
+    def __init__(self, desk: Desk, before: Choices, after: Choices) -> None:
+        super().__init__("Starter rest")
+        self._desk = desk
+        self._before = before
+        self._after = after
+
+    @guarded()
+    def redo(self) -> None:
+        """Judge with it."""
+        self._desk.use_starter_rest(self._after)
+
+    @guarded()
+    def undo(self) -> None:
+        """Judge as before."""
+        self._desk.use_starter_rest(self._before)

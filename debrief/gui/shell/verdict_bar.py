@@ -6,21 +6,20 @@ from html import escape
 
 from PySide6.QtCore import QEvent, QObject, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QSizePolicy, QWidget
+from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QWidget
 
 from debrief.analysis.rules.starter_duty import REST_BEFORE
 from debrief.gui.background.guarded import guarded, painted
-from debrief.gui.help.remedies import cure_words
-from debrief.gui.plain_text import with_short_words
+from debrief.gui.help.remedies import Cure, cures_of
+from debrief.gui.plain_text import plain_tip, with_short_words
 from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.shell.rest_answer import RestAnswer
 from debrief.gui.style.shapes import SHAPE_ROLE, draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
-from debrief.gui.widgets.parts import column_layout, made_button, row_layout
-from debrief.session.assessing.starter_rest import FIRST_START_TODAY_S
+from debrief.gui.widgets.parts import column_layout, made_button, remove_parts, row_layout
 from debrief.session.session import Session
 from debrief.words.events import SIGNS, VERDICTS, Sign
-from debrief.words.numbers import length_text
 from debrief.words.visible import visible
 
 
@@ -35,17 +34,20 @@ class VerdictBar(QWidget):
         The user asks to choose a profile.
     new_profile_wanted
         The user asks to make one.
-    first_start_told
-        The user says that it is the first start of the day.
-    rest_wanted
-        The user wants to say how long the starter had rested.
+    rest_told : object, float
+        The user says how long the starter of an engine (None: the only one) had rested, [s].
+    settle_wanted : str
+        The user wants to settle what is open by a command of the menus.
+    left
+        The keys are wanted elsewhere.
     """
 
     why_wanted = Signal()
     profile_wanted = Signal()
     new_profile_wanted = Signal()
-    first_start_told = Signal()
-    rest_wanted = Signal()
+    rest_told = Signal(object, float)
+    settle_wanted = Signal(str)
+    left = Signal()
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -66,25 +68,13 @@ class VerdictBar(QWidget):
         # A widget, and hidden with what it holds: a row of hidden parts would take the width from the sentence.
         self._below = QWidget()
         below = row_layout(self._below, margins=(0, 0, 0, 0), spacing=8)
-        below.addWidget(self.after, 1)
-        self._answers = [
-            made_button(
-                "First start today",
-                self.first_start_told,
-                role="small",
-                tip=f"The starter had rested over night: counts as {length_text(FIRST_START_TODAY_S)}",
-            ),
-            made_button(
-                "Rested ... min",
-                self.rest_wanted,
-                role="small",
-                name="Starter rest before the recording",
-                tip="Say how long the starter had rested when the recording began. The engine's earlier flights in the "
-                "history tell it by themselves",
-            ),
-        ]
-        for button in self._answers:
-            below.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
+        below.addWidget(self.after, 1, Qt.AlignmentFlag.AlignTop)
+        # To the right of the footnotes that they answer: the rests of the engines below each other, then a button.
+        self._answers: list[QWidget] = []
+        self._rests = column_layout(spacing=4)
+        below.addLayout(self._rests)
+        self._settle = made_button("", self._settled, role="small")
+        below.addWidget(self._settle, 0, Qt.AlignmentFlag.AlignTop)
         column.addWidget(self._below)
         row.addLayout(column, 1)
         self._profile = made_button("Choose a profile...", self.profile_wanted)
@@ -119,24 +109,39 @@ class VerdictBar(QWidget):
         words = f'<b style="color: {color}">{escape(sentence.lead)}</b> ' if sentence.lead else ""
         self._sentence.setText(words + escape(with_short_words(sentence.rest)))
         self._sentence.setAccessibleName(visible(sentence))
-        after = [
-            text
-            for text in (session.after_limit, session.footnotes, _cure(session), session.not_approved)
-            if text
-        ]
+        after = [text for text in (session.after_limit, session.footnotes, session.not_approved) if text]
         self.after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
-        asked = session.profile is not None and any(
-            item.what == REST_BEFORE for item in session.assessment.not_judged
-        )
-        for button in self._answers:
-            button.setVisible(asked)
+        self._offer_answers(session)
         self.after.setVisible(bool(after))
-        self._below.setVisible(bool(after) or asked)
+        self._below.setVisible(bool(after) or bool(self._answers) or not self._settle.isHidden())
         for button in (self._profile, self._new_profile):
             button.setVisible(session.profile is None)
         assessment = session.assessment
         self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)
         self.update()
+
+    def _offer_answers(self, session: Session) -> None:
+        """Put beside the footnotes what answers them: of each engine's rest its own, and a button for columns."""
+        remove_parts(self._rests, self._answers)
+        cure = _cure(session)
+        self._settle.setVisible(cure is not None)
+        if cure is not None:
+            self._settle.setText(cure.button)
+            self._settle.setToolTip(plain_tip(cure.words))
+            self._settle.setProperty("command", cure.command)
+        engines = {item.engine for item in session.assessment.not_judged if item.what == REST_BEFORE}
+        for engine in sorted(engines) if session.profile is not None else ():
+            answer = RestAnswer(self._theme, engine if len(session.recording.engines) > 1 else None)
+            answer.told.connect(self.rest_told)
+            answer.left.connect(self.left)
+            self._answers.append(answer)
+            self._rests.addWidget(answer, 0, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
+        for one in self.findChildren(QAbstractButton):
+            one.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # as in all of the window: a click leaves the keys
+
+    @Slot()
+    def _settled(self) -> None:
+        self.settle_wanted.emit(str(self._settle.property("command")))
 
     @guarded(False)
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
@@ -170,14 +175,13 @@ def _sign(session: Session) -> Sign | None:
     return None if severity is None else SIGNS[severity]
 
 
-def _cure(session: Session) -> str:
-    """Return how what is open can be told, core questions first, where a person can tell it.
+def _cure(session: Session) -> Cure | None:
+    """Return how what is open can be settled, core questions first, where a person can settle it.
 
-    What was exceeded comes first: then nothing. A profile has a button of its own.
+    What was exceeded comes first: then nothing. The starter's rest and a profile have their own.
     """
     if session.profile is None or session.assessment.verdict not in ("undetermined", "within"):
-        return ""
-    # The starter's rest has buttons of its own.
-    items = [item for item in session.assessment.not_judged if item.what != REST_BEFORE]
-    items.sort(key=lambda item: not item.core)
-    return next(filter(None, (cure_words(item, session.recording) for item in items)), "")
+        return None
+    items = sorted(session.assessment.not_judged, key=lambda item: not item.core)
+    cures = (cure for item in items if item.what != REST_BEFORE for cure in cures_of(item, session.recording))
+    return next(cures, None)

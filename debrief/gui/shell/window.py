@@ -97,6 +97,7 @@ class Window(QMainWindow):
             self.importer,
             self.report,
             self.messages,
+            self.notebook.undo_stack,
         )
         self.looks = Looks(theme, settings, self._page, self)
         self.editing = ProfileEditing(self.replay, theme, askers, self)
@@ -261,8 +262,9 @@ class Window(QMainWindow):
         self.header.report_wanted.connect(self.requests.ask_save_report)
         self.verdict.why_wanted.connect(self.beside.explain_verdict)
         self.verdict.profile_wanted.connect(self.profiles.offer)
-        self.verdict.first_start_told.connect(self.requests.tell_first_start)
-        self.verdict.rest_wanted.connect(self.requests.ask_starter_rest)
+        self.verdict.rest_told.connect(self.requests.tell_starter_rest)
+        self.verdict.settle_wanted.connect(self._settle)
+        self.verdict.left.connect(self.views.take_focus)
         self.history.changed.connect(self.desk.look_at_flights)
         self.story.profile_wanted.connect(self.profiles.offer)
         self.starts.why_wanted.connect(self.beside.explain_measure)

@@ -54,6 +54,8 @@ QPushButton[role="tab"]:focus {{ color: {ink}; background: {selection}; }}
 QLineEdit, QPlainTextEdit, QTextBrowser {{ background: {panel}; border: 1px solid {hairline};
   border-radius: 3px; padding: 3px; selection-background-color: {selection}; selection-color: {ink}; }}
 QLineEdit:focus, QPlainTextEdit:focus {{ border: 1px solid {ink}; }}
+QLineEdit#answer {{ border: 1px solid {muted}; }}
+QLineEdit#answer:focus {{ border: 2px solid {ink}; padding: 2px; }}
 QDialog {{ background: {ground}; }}
 QScrollArea, QListView, QTableView {{ background: {panel}; border: none; }}
 QTableView {{ gridline-color: {grid}; selection-background-color: {selection}; selection-color: {ink}; }}

@@ -17,7 +17,17 @@ from debrief.words.numbers import length_text
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
+
+@dataclass(frozen=True)
+class RestQuestion:
+    """What is known of the starter's rest, as a person says it, and of which engine; None where there is one."""
+
+    known: str
+    engine: int | None = None
+
+
 Asker = Callable[[QWidget, str, Callable[[str], None]], None]
+RestAsker = Callable[[QWidget, RestQuestion, Callable[[str], None]], None]
 FilesAsker = Callable[[QWidget, str, Callable[[list[str]], None]], None]
 ChannelAsker = Callable[[QWidget, list[str], Callable[[str], None]], None]
 PrinterAsker = Callable[[QWidget, "QPrinter", Callable[[], None]], None]
@@ -56,22 +66,36 @@ def ask_for_new_profile(parent: QWidget, suggested: str, answer: Callable[[str],
     _open(QFileDialog(parent, "Save the engine profile", suggested, _PROFILES), answer, new="toml")
 
 
-def ask_for_rest(parent: QWidget, known: str, answer: Callable[[str], None]) -> None:
+def ask_for_rest(parent: QWidget, question: RestQuestion, answer: Callable[[str], None]) -> None:
     """Ask how long the starter had rested before the recording; call `answer` with what was typed."""
+    of = "" if question.engine is None else f" of engine {question.engine}"
     dialog = LineDialog(
         parent,
-        "Starter rest before the recording",
-        "How long had the starter rested when the recording began? For example 30 min, 2 h, 1:30 (minutes and "
-        "seconds) or 1800 (seconds). Leave it empty where nobody knows.",
+        "Starter rest before the recording"
+        + ("" if question.engine is None else f", engine {question.engine}"),
+        f"How long had the starter{of} rested when the recording began? For example 30 min, 1 h 10, 90 s, 1:30 "
+        "(minutes and seconds) or 30 (minutes). Leave it empty where nobody knows.",
         _rest_understood,
     )
-    dialog.line.setText(known)
+    dialog.line.setText(question.known)
     dialog.answered.connect(answer)
     _show(dialog)
 
 
+def typed_rest_s(text: str) -> float | None:
+    """Return the rest that a person typed, [s]; None where nothing was.
+
+    Raises
+    ------
+    UserError
+        It is no length of time.
+    """
+    return seconds_of(text, in_minutes=True) if text.strip() else None
+
+
 def _rest_understood(text: str) -> str:
-    return f"A rest of {length_text(seconds_of(text))}" if text.strip() else "Not known"
+    seconds = typed_rest_s(text)
+    return "Not known" if seconds is None else f"A rest of {length_text(seconds)}"
 
 
 def ask_for_channel(parent: QWidget, channels: list[str], answer: Callable[[str], None]) -> None:
@@ -123,7 +147,7 @@ class Askers:
     recording: Asker = ask_for_recording
     recordings: FilesAsker = ask_for_recordings
     report: Asker = ask_for_report
-    rest: Asker = ask_for_rest
+    rest: RestAsker = ask_for_rest
     profile: Asker = ask_for_profile
     new_profile: Asker = ask_for_new_profile
     channel: ChannelAsker = ask_for_channel

@@ -20,7 +20,7 @@ from debrief.history.service.locking import locked
 from debrief.home import history_file, home
 from debrief.output.private import write_private
 from debrief.recording.model import Identity, Recording
-from debrief.session.assessing.starter_rest import Known
+from debrief.session.assessing.starter_rest import Known, Rests
 
 if TYPE_CHECKING:
     from debrief.history.storage.store import Store
@@ -48,18 +48,15 @@ def known_before(recording: Recording, db: str | None = None) -> Known:
         The history, or what the user said before, cannot be read.
     """
     sha = recording.provenance.sha256
-    rests = _rests()
-    rest = rests.get(sha)
+    said = _rests().get(sha)
     if db is None and not history_file().exists():
-        return Known(rest_s=rest)
+        return said or Known()
     from debrief.history.storage.places import require_history
     from debrief.history.storage.store import Store
 
     require_history(db)
     with Store.open(db) as store:
-        if sha not in rests:
-            rest = _kept_rest(store, sha)
-        return Known(earlier_runs(store, recording), rest)
+        return replace(said or _kept_rest(store, sha), runs=earlier_runs(store, recording))
 
 
 def known_if_any(recording: Recording) -> Known:
@@ -71,15 +68,15 @@ def known_if_any(recording: Recording) -> Known:
 
 def known_in(store: Store, recording: Recording) -> Known:
     """Return the same from a history that is open."""
-    sha, rests = recording.provenance.sha256, _rests()
-    return Known(earlier_runs(store, recording), rests.get(sha) if sha in rests else _kept_rest(store, sha))
+    sha = recording.provenance.sha256
+    return replace(_rests().get(sha) or _kept_rest(store, sha), runs=earlier_runs(store, recording))
 
 
 # --- what a person said ----------------------------------------------------------------------------------
 
 
-def remember_rest(sha256: str, seconds: float | None) -> None:
-    """Keep what a person said of the rest before a recording; None takes it back.
+def remember_rest(sha256: str, seconds: float | None, rests: Rests = ()) -> None:
+    """Keep what a person said of the rest before a recording, of every engine and of one; None takes it back.
 
     Raises
     ------
@@ -88,8 +85,8 @@ def remember_rest(sha256: str, seconds: float | None) -> None:
     """
     path = home() / RESTS
     with locked(path.with_suffix(".lock")):
-        rests = {**_rests(), sha256: seconds}
-        text = json.dumps(rests, indent=1, sort_keys=True)
+        kept = {**_rests(), sha256: Known(rest_s=seconds, rests=rests)}
+        text = json.dumps({sha: _written(said) for sha, said in kept.items()}, indent=1, sort_keys=True)
         write_private(path, f"{text}\n".encode(), "The starter's rest")
 
 
@@ -105,12 +102,29 @@ def keep_option(recording: Recording, seconds: float | None) -> None:
         remember_rest(recording.provenance.sha256, None if math.isnan(seconds) else seconds)
 
 
-def _rests() -> dict[str, float | None]:
-    """Return what was said of each recording; None where it was taken back."""
+_EVERY = "every engine"
+
+
+def _written(said: Known) -> object:
+    """Return what was said as it is kept: one length of time, or several by engine."""
+    if not said.rests:
+        return said.rest_s
+    return {_EVERY: said.rest_s, **{str(engine): rest for engine, rest in said.rests}}
+
+
+def _read(value: Any) -> Known:
+    tree = value if isinstance(value, dict) else {_EVERY: value}
+    rests = {key: None if rest is None else float(rest) for key, rest in tree.items()}
+    every = rests.pop(_EVERY, None)
+    return Known(rest_s=every, rests=tuple(sorted((int(key), rest) for key, rest in rests.items())))
+
+
+def _rests() -> dict[str, Known]:
+    """Return what was said of each recording; with nothing in it where it was taken back."""
     path = home() / RESTS
     try:
         tree = json.loads(path.read_text(encoding="utf-8"))
-        return {str(sha): None if rest is None else float(rest) for sha, rest in tree.items()}
+        return {str(sha): _read(value) for sha, value in tree.items()}
     except FileNotFoundError:
         return {}
     except (OSError, ValueError, AttributeError, TypeError):
@@ -119,12 +133,17 @@ def _rests() -> dict[str, float | None]:
         ) from None
 
 
-def _kept_rest(store: Store, sha256: str) -> float | None:
+def _kept_rest(store: Store, sha256: str) -> Known:
     """Return what a person said of a flight when it was kept, perhaps at another desk."""
     document = store.documents([sha256]).get(sha256)
     runs = [] if document is None else document.get("context", {}).get("earlier_runs", [])
-    told = [-run["end_s"] for run in runs if run.get("source") == "entered" and run["end_s"] is not None]
-    return min(told, default=None)
+    told: dict[int | None, float] = {}
+    for run in runs:
+        if run.get("source") == "entered" and run["end_s"] is not None:
+            engine = run.get("engine")
+            told[engine] = min(-run["end_s"], told.get(engine, math.inf))
+    every = told.pop(None, None)
+    return Known(rest_s=every, rests=tuple((engine, rest) for engine, rest in told.items() if engine))
 
 
 # --- what the flights kept tell --------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from debrief.analysis import assess
 from debrief.analysis.model import Assessment, StarterRun
 from debrief.errors import UserError
-from debrief.session.assessing.starter_rest import Known, runs_before
+from debrief.session.assessing.starter_rest import Known, Rests, runs_before
 from debrief.words.remedies import advised
 
 if TYPE_CHECKING:
@@ -42,7 +42,9 @@ class Choices:
     remembered : bool
         Whether column choices that were remembered for this header may be used.
     starter_rest_s : float or None
-        How long the starter had rested when the recording began, [s]; None when not told.
+        How long the starter of every engine had rested when the recording began, [s]; None when not told.
+    starter_rests : tuple of (int, float or None)
+        The same of one engine, by its number: it comes before that of every engine. None: nobody knows.
     """
 
     profile: str | None = None
@@ -53,6 +55,7 @@ class Choices:
     start_iso: str | None = None
     remembered: bool = False
     starter_rest_s: float | None = None
+    starter_rests: Rests = ()
     altimeter: str | None = None
     engine_serials: tuple[tuple[int, str], ...] = ()
 
@@ -79,7 +82,21 @@ class Choices:
 
     def knowing(self, known: Known) -> Choices:
         """Return these, with the rest that the user told before where none is told now."""
-        return self if self.starter_rest_s is not None else replace(self, starter_rest_s=known.rest_s)
+        if self.starter_rest_s is not None:
+            return self
+        rests = {**dict(known.rests), **dict(self.starter_rests)}
+        return replace(self, starter_rest_s=known.rest_s, starter_rests=tuple(rests.items()))
+
+    def rest_of(self, engine: int) -> float | None:
+        """Return how long the starter of an engine had rested, [s], as the user said; None when not told."""
+        return dict(self.starter_rests).get(engine, self.starter_rest_s)
+
+    def with_rest(self, engine: int | None, seconds: float | None) -> Choices:
+        """Return these with what the user says of one engine, or of every engine where none is named."""
+        if engine is None:
+            return replace(self, starter_rest_s=seconds, starter_rests=())
+        rests = {**dict(self.starter_rests), engine: seconds}
+        return replace(self, starter_rests=tuple(sorted(rests.items())))
 
 
 def read_recording(path: str | PathLike[str], choices: Choices = Choices()) -> Recording:
@@ -153,7 +170,7 @@ def assess_recording(
     Earlier starter runs are those of the flights kept (`known_runs`), and what the user, else the file's preamble,
     says of the rest; see `runs_before`.
     """
-    earlier = runs_before(recording, known_runs, choices.starter_rest_s)
+    earlier = runs_before(recording, known_runs, choices.starter_rest_s, choices.starter_rests)
     return assess(recording, profile_of(recording, choices.profile), earlier, between)
 
 

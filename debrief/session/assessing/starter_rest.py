@@ -17,6 +17,9 @@ _SAME_RUN = 0.1
 """A person rounds: a rest that was told within this share of that of the last run kept tells of that run."""
 
 
+Rests = tuple[tuple[int, float | None], ...]
+
+
 @dataclass(frozen=True)
 class Known:
     """What is known of the time before a recording.
@@ -26,11 +29,15 @@ class Known:
     runs : tuple of StarterRun
         Of the engine's flights that are kept, with negative times.
     rest_s : float or None
-        What a person said of this recording before, [s].
+        What a person said of this recording before, of every engine, [s].
+    rests : tuple of (int, float or None)
+        What a person said of one engine, by its number: it comes before what was said of every engine. None: that
+        nobody knows.
     """
 
     runs: tuple[StarterRun, ...] = ()
     rest_s: float | None = None
+    rests: Rests = ()
 
 
 def nothing_known(recording: Recording) -> Known:
@@ -49,7 +56,7 @@ def rest_before(seconds: float, source: str = "entered") -> tuple[EarlierRun, ..
 
 
 def runs_before(
-    recording: Recording, known: Sequence[StarterRun] = (), rest_s: float | None = None
+    recording: Recording, known: Sequence[StarterRun] = (), rest_s: float | None = None, rests: Rests = ()
 ) -> tuple[EarlierRun, ...]:
     """Return all that is known of the starter before a recording.
 
@@ -60,7 +67,9 @@ def runs_before(
     known : sequence of StarterRun
         Runs of flights that are kept.
     rest_s : float or None
-        What a person said, [s]; it comes before what the preamble says.
+        What a person said of every engine, [s]; it comes before what the preamble says.
+    rests : tuple of (int, float or None)
+        What a person said of one engine, [s]; see `Known`.
 
     Notes
     -----
@@ -68,17 +77,20 @@ def runs_before(
     is not believed against a flight of one hour ago, and a flight of yesterday says nothing against ten minutes.
     """
     runs = tuple(map(EarlierRun.of, known))
-    told = told_in(recording) if rest_s is None else rest_before(rest_s)
+    of_engine = dict(rests)
+    said = {number: of_engine.get(number, rest_s) for number in recording.engines}
+    told_of_all = told_in(recording) if rest_s is None else rest_before(rest_s)
+    if not runs and all(one == rest_s for one in said.values()):
+        return told_of_all
     out = list(runs)
-    for number in recording.engines if told else ():
+    for number, one in said.items():
+        told = told_of_all if one == rest_s else told_in(recording) if one is None else rest_before(one)
         ends = [
             run.start_s if run.end_s is None else run.end_s for run in runs if run.engine in (None, number)
         ]
         last = max(ends, default=None)
-        if last is None or told[0].start_s * (1 + _SAME_RUN) > last:
+        if told and (last is None or told[0].start_s * (1 + _SAME_RUN) > last):
             out.append(replace(told[0], engine=number))
-    if not runs:
-        return told
     return tuple(sorted(out, key=lambda run: run.start_s))
 
 

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication
 
-from debrief.gui.widgets.asking import ask_for_rest
+from debrief.gui.widgets.asking import RestQuestion, ask_for_rest
 from tests.gui.user import User, busy, until
 from tests.session import assessment_maker as made
 
@@ -83,7 +83,7 @@ def test_after_another_window_of_the_program_space_plays(open_desk, qtbot):
 def test_after_a_question_that_is_answered_or_not_space_plays(open_desk, qtbot):
     for key in (Qt.Key.Key_Escape, Qt.Key.Key_Return):
         left_on(open_desk, "Save report...")
-        ask_for_rest(open_desk.window, "30 min", lambda text: None)
+        ask_for_rest(open_desk.window, RestQuestion("30 min"), lambda text: None)
         dialog = User(open_desk.window).dialog("Starter rest before the recording").root
         qtbot.waitUntil(dialog.isActiveWindow)
         QTest.keyClick(QApplication.focusWidget() or dialog, key)

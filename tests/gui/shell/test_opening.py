@@ -193,7 +193,7 @@ def test_the_starter_s_rest_before_the_recording_can_be_told(desk, qtbot):
     desk.opener = open_recording
     desk.window.open_path(DEMO / "01_cool_normal_start.csv")
     first = desk.opened()
-    desk.answers["rest"] = "86400"
+    desk.answers["rest"] = "1440"
     desk.user.takes("File", "Starter rest before the recording...")
     qtbot.waitUntil(lambda: desk.window.replay.session is not first, timeout=10000)
     assert desk.window.replay.session.choices.starter_rest_s == 86400.0

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QApplication, QLabel, QWidget
+from PySide6.QtWidgets import QApplication, QLabel, QLineEdit, QWidget
 
-from debrief.gui.widgets.asking import ask_for_rest
+from debrief.analysis.model import NotJudged
+from debrief.gui.widgets.asking import RestQuestion, ask_for_rest
 from debrief.gui.widgets.line_dialog import LineDialog
 from debrief.history.service.earlier_flights import known_if_any
 from debrief.session.importing.import_opening import open_or_ask
+from tests.gui.user import busy, until
+from tests.session import assessment_maker as made
 
 DEMO = Path(__file__).parents[3] / "demo_flights"
 REST = "starter rest before the first start"
@@ -54,15 +58,129 @@ def test_the_footnote_has_its_answers_beside_it_and_they_are_kept(opened, qtbot)
     waits_for_another(opened, qtbot, second)
     assert session(opened).choices.starter_rest_s == 8 * 3600
     third = session(opened)
-    opened.answers["rest"] = ""
+    opened.answers["rest"] = lambda question: "" if question.known == "8 h" else None
     opened.user.takes("File", "Starter rest before the recording...")
     waits_for_another(opened, qtbot, third)
     assert is_open(opened)
-    opened.answers["rest"] = "20 s"
-    third = session(opened)
-    opened.user.clicks("Starter rest before the recording")
-    waits_for_another(opened, qtbot, third)
+
+
+FIELD = "Starter rest before the recording, minutes"
+
+
+def test_another_rest_is_typed_beside_the_footnote(opened, qtbot):
+    first = session(opened)
+    opened.user.types("20 s", FIELD)
+    opened.user.presses("Return", FIELD)
+    waits_for_another(opened, qtbot, first)
     assert [e.reason for e in session(opened).assessment.events] == ["rest_too_short"]
+    until(lambda: not busy(opened.window))
+    assert opened.user.sees("Starter rest\n20 s before the recording, as entered")
+    assert not opened.user.has(FIELD)
+
+
+@pytest.mark.parametrize(
+    ("typed", "seconds"), [("30", 1800), ("30 min", 1800), ("1 h 10", 4200), ("90 s", 90), ("1:30", 90)]
+)
+def test_what_a_person_types_there_is_understood(opened, qtbot, typed, seconds):
+    first = session(opened)
+    opened.user.types(typed, FIELD)
+    opened.user.presses("Enter", FIELD)
+    waits_for_another(opened, qtbot, first)
+    assert session(opened).choices.rest_of(1) == seconds
+
+
+def test_an_answer_that_cannot_be_used_stays_with_its_reason_beside_it(opened):
+    first = session(opened)
+    opened.user.types("a day", FIELD)
+    opened.user.presses("Return", FIELD)
+    bar = opened.user.part("Verdict")
+    assert bar.sees('"a day" is no length of time: write 30 (minutes), 1 h 10, 90 s or 1:30')
+    assert bar.reads(FIELD) == "a day"
+    assert session(opened) is first
+    opened.user.types("3", FIELD)  # while it is mended nothing is reproached
+    assert not bar.sees("is no length of time")
+    opened.user.presses("Escape", FIELD)
+    assert bar.find(FIELD, QLineEdit).text() == ""
+    assert not bar.find(FIELD).hasFocus()
+
+
+def test_what_was_told_of_the_rest_is_undone_and_done_again(opened, qtbot):
+    first = session(opened)
+    opened.user.clicks("First start today")
+    waits_for_another(opened, qtbot, first)
+    second = session(opened)
+    opened.user.takes("Notes", "Undo: starter rest")
+    waits_for_another(opened, qtbot, second)
+    assert is_open(opened)
+    assert known_if_any(session(opened).recording).rest_s is None
+    third = session(opened)
+    opened.user.takes("Notes", "Redo: starter rest")
+    waits_for_another(opened, qtbot, third)
+    assert not is_open(opened)
+    assert known_if_any(session(opened).recording).rest_s == 8 * 3600
+
+
+def twin(folder: Path) -> Path:
+    """Write the normal start with its channels once more, as those of a second engine."""
+    lines = (DEMO / "01_cool_normal_start.csv").read_text(encoding="utf-8").splitlines()
+    head = next(i for i, line in enumerate(lines) if not line.startswith("#"))
+    names = lines[head].split(",")
+    own = [
+        i
+        for i, name in enumerate(names)
+        if name.split(" (")[0] in ("Ng", "ITT", "Torque", "Starter", "Fuel on", "Fuel")
+    ]
+    out = lines[:head]
+    for line in lines[head:]:
+        cells = line.split(",")
+        more = [
+            cells[i].replace(" (", " 2 (") + ("" if " (" in cells[i] or line is not lines[head] else " 2")
+            for i in own
+        ]
+        out.append(",".join([*cells, *(more if line is lines[head] else [cells[i] for i in own])]))
+    file = folder / "twin.csv"
+    file.write_text("\n".join(out) + "\n", encoding="utf-8")
+    return file
+
+
+def open_engines(desk) -> set[int]:
+    return {item.engine for item in session(desk).assessment.not_judged if item.what == REST}
+
+
+def test_each_of_two_engines_is_asked_by_itself_and_keeps_its_own_answer(desk, qtbot, tmp_path):
+    desk.opener = lambda path: open_or_ask(path, known_if_any)
+    file = twin(tmp_path)
+    desk.window.open_path(file)
+    first = desk.opened()
+    QApplication.processEvents()
+    assert open_engines(desk) == {1, 2}
+    desk.user.types("45", f"{FIELD}, engine 2")
+    desk.user.presses("Return", f"{FIELD}, engine 2")
+    waits_for_another(desk, qtbot, first)
+    assert open_engines(desk) == {1}  # what was said of one says nothing of the other
+    assert not desk.user.has("First start today, engine 2")
+    second = session(desk)
+    desk.user.clicks("First start today, engine 1")
+    waits_for_another(desk, qtbot, second)
+    assert open_engines(desk) == set()
+    third = session(desk)
+    desk.window.open_path(file)
+    waits_for_another(desk, qtbot, third)
+    assert [session(desk).choices.rest_of(engine) for engine in (1, 2)] == [8 * 3600, 45 * 60]
+    fourth = session(desk)
+    desk.answers["rest"] = lambda question: {1: "", None: None}.get(question.engine)
+    desk.user.takes("File", "Starter rest before the recording...")  # of the engine in view
+    waits_for_another(desk, qtbot, fourth)
+    assert open_engines(desk) == {1}
+
+
+def test_a_channel_that_nobody_found_has_its_answer_beside_the_verdict(desk):
+    assessment = made.hot_start()
+    missing = NotJudged("overtorque", "torque is not recorded", limit_id="torque", channel="torque")
+    desk.show(replace(assessment, events=(), verdict="within", not_judged=(missing,)))
+    assert desk.user.part("Verdict").has("Columns...")
+    desk.show(assessment)
+    assert not desk.user.part("Verdict").has("Columns...")  # what was exceeded comes first
 
 
 def test_a_flight_that_comes_into_the_history_judges_the_open_one_again(opened, qtbot, tmp_path):
@@ -85,7 +203,7 @@ def test_a_flight_that_comes_into_the_history_judges_the_open_one_again(opened, 
 def test_the_dialog_stays_with_the_reason_until_the_answer_is_a_time(qtbot):
     parent, answers = QWidget(), []
     qtbot.addWidget(parent)
-    ask_for_rest(parent, "30 min", answers.append)
+    ask_for_rest(parent, RestQuestion("30 min"), answers.append)
     (dialog,) = parent.findChildren(LineDialog)
     assert dialog.line.text() == "30 min"
     for text in ("a day", "-5"):

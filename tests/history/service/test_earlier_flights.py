@@ -115,6 +115,23 @@ def test_what_a_person_said_is_kept_with_the_recording_and_taken_back():
     assert known_before(recording).rest_s is None
 
 
+def test_what_was_said_of_one_engine_says_nothing_of_the_other_and_older_answers_are_read():
+    recording, other = made_assessment().recording, made_assessment("another.csv").recording
+    remember_rest(recording.provenance.sha256, None, ((1, 600.0), (2, None)))
+    remember_rest(other.provenance.sha256, 90.0)
+    assert known_before(recording).rests == ((1, 600.0), (2, None))
+    assert known_before(recording).rest_s is None
+    assert (known_before(other).rest_s, known_before(other).rests) == (90.0, ())
+
+
+def test_what_was_said_of_each_engine_at_another_desk_comes_with_the_history(store):
+    runs = (*rest_before(600.0), *rest_before(1200.0))
+    context = tuple(replace(run, engine=engine) for engine, run in enumerate(runs, start=1))
+    told = replace(made_assessment("told.csv"), context=context)
+    store.keep(told)
+    assert dict(known_in(store, told.recording).rests) == {1: 600.0, 2: 1200.0}
+
+
 def test_what_was_said_at_another_desk_comes_with_the_history_until_it_is_taken_back(store):
     told = replace(made_assessment("told.csv"), context=rest_before(600.0))
     store.keep(told)

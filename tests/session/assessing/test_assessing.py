@@ -70,6 +70,25 @@ def test_of_a_rest_that_is_told_and_the_flights_kept_the_later_run_decides(rest_
     assert [run.source for run in runs_before(made, [kept(-3600.0)], rest_s)] == sources
 
 
+@pytest.mark.parametrize("runs", [(), (kept(-9e4, engine=1), kept(-9e4, engine=2))])
+def test_a_rest_that_is_told_of_one_engine_is_none_of_the_other(runs):
+    made = with_line("# aircraft: ZZ-TRN")
+    second = {
+        f"{name}.2": replace(c, name=f"{name}.2")
+        for name, c in made.channels.items()
+        if name in ("ng", "starter")
+    }
+    twin = made.with_channels({**made.channels, **second})
+
+    def told(*args) -> dict[int | None, float | None]:
+        return {run.engine: run.end_s for run in runs_before(twin, runs, *args) if run.source == "entered"}
+
+    assert told(None, ((2, 600.0),)) == {2: -600.0}
+    assert told(300.0, ((2, 600.0),)) == {1: -300.0, 2: -600.0}
+    assert told(300.0, ((2, None),)) == {1: -300.0}  # of the second nobody knows
+    assert set(told(300.0).values()) == {-300.0}
+
+
 def rest_events(assessment) -> list[tuple[str, bool]]:
     return [(e.severity, e.certain) for e in assessment.events if e.reason == "rest_too_short"]
 
