@@ -10,6 +10,8 @@ import math
 from debrief.words.display_units import CHOICES
 
 _MOST_DECIMALS = 6
+_RESIDUE = 1e-6
+"""Part of what a value is read against: nearer to it is the rounding of floats, and reads as equal."""
 _EXACT = 1e-9
 _SLACK = 1e-6
 """Part of the last printed digit by which a bound may miss it: 2.1 in binary is a little less or more than 2.1."""
@@ -123,11 +125,12 @@ def reference_beside(value: float, reference: float, unit: str) -> str:
 def _decimals(value: float, reference: float, unit: str) -> tuple[int, int | None]:
     """Return the decimals of the value, and those of the reference where `plain` would belie it."""
     least, words = decimals_for(unit), plain(reference, unit)
-    if value == reference or not (math.isfinite(value) and math.isfinite(reference)):
-        return least, None
+    equal = max(least, len(words.partition(".")[2]))
+    if not math.isfinite(value - reference) or abs(value - reference) <= _RESIDUE * max(abs(reference), 1.0):
+        return equal, None
     is_above = value > reference
     printed = float(words.replace("\N{MINUS SIGN}", "-"))
-    for decimals in range(least, _MOST_DECIMALS):
+    for decimals in range(least, _MOST_DECIMALS + 1):
         rounded = float(f"{value:.{decimals}f}")
         if rounded != printed and (rounded > printed) == is_above:
             return decimals, None
@@ -136,7 +139,7 @@ def _decimals(value: float, reference: float, unit: str) -> tuple[int, int | Non
         other = float(f"{reference:.{decimals}f}")
         if rounded != other and (rounded > other) == is_above:
             return decimals, decimals
-    return _MOST_DECIMALS, None if words == plain(reference) else _MOST_DECIMALS
+    return equal, None
 
 
 def plain(value: float, unit: str | None = None) -> str:
