@@ -8,6 +8,7 @@ applies.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
@@ -21,9 +22,16 @@ from debrief.session.limits.instrument_readings import Instrument
 from debrief.words.channels import channel_symbol
 from debrief.words.numbers import unit_words
 
+LARGE_LEAST, SMALL_LEAST = 122, 88
+"""Least heights of a dial, [px at scale 1]."""
+
 _BEGIN_DEG = 225.0
 _SWEEP_DEG = 270.0
 _LEAST_DIGITS = 10.0
+_DIGITS_REACH = 0.66
+"""How far from the middle the digits may reach, as a part of the radius: beyond is the pointer's."""
+_OPENING = 0.76
+"""How far below the middle the words stand, likewise."""
 
 
 class GaugeWidget(InstrumentWidget):
@@ -33,7 +41,12 @@ class GaugeWidget(InstrumentWidget):
         self, instrument: Instrument, theme: Theme, large: bool, parent: QWidget | None = None
     ) -> None:
         super().__init__(instrument, theme, large, parent)
-        self.setMinimumSize(90, 118 if large else 74)
+        self.restyle()
+
+    def restyle(self) -> None:
+        """Take the theme's colours and sizes: a dial grows with its words."""
+        super().restyle()
+        self.setMinimumSize(self._theme.px(90), self._theme.px(LARGE_LEAST if self._large else SMALL_LEAST))
 
     @guarded(QSize())
     def sizeHint(self) -> QSize:
@@ -50,7 +63,7 @@ class GaugeWidget(InstrumentWidget):
         foot = theme.px(16) * (2 if self._large else 1)
         width, height = float(self.width()), float(self.height())
         # The lower quarter of the circle is open: words use that room.
-        radius = min(width / 2 - theme.px(12), (height - title_height - foot - theme.px(7)) / 1.92)
+        radius = min(width / 2 - theme.px(12), (height - title_height - foot - theme.px(8)) / (1 + _OPENING))
         radius = max(radius, 18.0)
         return QPointF(width / 2, title_height + theme.px(6) + radius), radius
 
@@ -64,11 +77,14 @@ class GaugeWidget(InstrumentWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         if self._instrument.channel is not None and self._reading.extreme is not None:
             self._paint_extreme(painter, centre, radius, self._reading.extreme)
+        digits = self._digits(radius)
+        inner = math.hypot(*digits[1:]) / 2 + 3
         if self._compared is not None:
-            self._paint_compared(painter, centre, radius, self._compared)
+            self._paint_compared(painter, centre, radius, self._compared, inner)
         if self._reading.value is not None:
-            self._paint_pointer(painter, centre, radius, self._reading.value)
-        self._paint_digits(painter, centre, radius, float(self.width()))
+            self._paint_pointer(painter, centre, radius, self._reading.value, inner)
+        self._paint_digits(painter, centre, radius, digits)
+        self._paint_words(painter, centre, radius)
 
     def _draw_scale(self, centre: QPointF, radius: float) -> QPixmap:
         theme = self._theme
@@ -123,8 +139,6 @@ class GaugeWidget(InstrumentWidget):
             painter.drawLine(self._radial(centre, value, radius * 0.88, radius * 0.95))
             if radius > theme.px(70):
                 place = self._radial(centre, value, 0.0, radius * 0.74).p2()
-                if place.y() > centre.y() + 0.25 * radius:
-                    continue  # the digits stand there
                 text = tick_text(value, step)
                 width = metrics.horizontalAdvance(text) + 2
                 box = QRectF(place.x() - width / 2, place.y() - theme.px(7), width, theme.px(14))
@@ -136,14 +150,6 @@ class GaugeWidget(InstrumentWidget):
         return QLineF(
             centre.x() + inner * x, centre.y() + inner * y, centre.x() + outer * x, centre.y() + outer * y
         )
-
-    def _below_the_digits(self, unit: str, width: float) -> str:
-        """Return unit and extreme; a comma where the dot between them has no room."""
-        if not self.extreme_words:
-            return unit
-        words = f"{unit} · {self.extreme_words}"
-        fits = self._theme.metrics(11).horizontalAdvance(words) <= width
-        return words if fits else f"{unit}, {self.extreme_words}"
 
     def _paint_extreme(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
         low, high = self._instrument.range
@@ -167,56 +173,79 @@ class GaugeWidget(InstrumentWidget):
             )
         )
 
-    def _paint_compared(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
-        """Draw the pointer of a compared start: a hollow blade that leaves the middle free."""
-        angle = math.radians(self._angle(value))
-        x, y = math.cos(angle), -math.sin(angle)
-        wide = max(3.5, radius * 0.07)
-
-        def at(share: float, aside: float) -> QPointF:
-            return QPointF(
-                centre.x() + share * radius * x - aside * y, centre.y() + share * radius * y + aside * x
-            )
-
+    def _paint_compared(
+        self, painter: QPainter, centre: QPointF, radius: float, value: float, inner: float
+    ) -> None:
+        """Draw the pointer of a compared start: a hollow blade."""
         painter.setPen(QPen(self._theme.color("ink"), 1.3))
         painter.setBrush(self._theme.color("panel"))
-        painter.drawPolygon(QPolygonF([at(0.84, 0.0), at(0.58, wide), at(0.32, 0.0), at(0.58, -wide)]))
+        wide = max(3.5, radius * 0.07)
+        middle = (inner + 0.84 * radius) / 2
+        painter.drawPolygon(self._blade(centre, value, (inner, middle, 0.84 * radius), wide))
 
-    def _paint_pointer(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
-        pen = QPen(self._theme.color("ink"), max(2.0, radius * 0.035))
-        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
-        painter.setPen(pen)
-        painter.drawLine(self._radial(centre, value, -radius * 0.14, radius * 0.8))
+    def _paint_pointer(
+        self, painter: QPainter, centre: QPointF, radius: float, value: float, inner: float
+    ) -> None:
+        """Draw the pointer: a blade that comes from the middle as far as the digits leave it free."""
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(self._theme.color("ink"))
-        painter.drawEllipse(centre, max(3.0, radius * 0.06), max(3.0, radius * 0.06))
+        wide = max(2.5, radius * 0.06)
+        painter.drawPolygon(self._blade(centre, value, (inner, inner, 0.86 * radius), wide))
 
-    def _paint_digits(self, painter: QPainter, centre: QPointF, radius: float, width: float) -> None:
-        theme = self._theme
-        text = self.words
-        plain_words = self._reading.value is None
-        size = (
-            12
-            if plain_words
-            else min(26 if self._large else 18, max(_LEAST_DIGITS, radius / theme.scale * 0.36))
+    def _blade(
+        self, centre: QPointF, value: float, reach: tuple[float, float, float], wide: float
+    ) -> QPolygonF:
+        """Return a blade from its inner end over its widest place to its tip, [px from the middle]."""
+        angle = math.radians(self._angle(value))
+        x, y = math.cos(angle), -math.sin(angle)
+        inner, middle, tip = reach
+        corners = ((inner, 0.0), (middle, wide), (tip, 0.6), (tip, -0.6), (middle, -wide))
+        return QPolygonF(
+            [QPointF(centre.x() + r * x - w * y, centre.y() + r * y + w * x) for r, w in corners]
         )
-        metrics = theme.metrics(size, bold=not plain_words)
-        box_width = metrics.horizontalAdvance(text) + theme.px(10)
-        box_height = metrics.height() + 1
-        middle = centre.y() + (0.0 if plain_words else radius * 0.52)
-        box = QRectF(centre.x() - box_width / 2, middle - box_height / 2, box_width, box_height)
-        if self.is_filled and not plain_words:
-            theme.fill(painter, box, "limit", 4)
-        else:
-            # The pointer may lie beneath: the digits stay legible on the panel's colour.
-            theme.fill(painter, box if plain_words else box.adjusted(3, 2, -3, -2), "panel")
-        role = "muted" if plain_words else "on_limit" if self.is_filled else "ink"
-        theme.write(painter, box, text, size, role, bold=not plain_words)
-        # Words begin where the digits end or the circle opens, whichever is lower.
+
+    def _digits(self, radius: float) -> tuple[float, float, float]:
+        """Return the size of the digits at scale 1, and width and height of their box, [px].
+
+        They stand in the middle, and no corner of them reaches farther than the pointer begins.
+        """
+        most = 30.0 if self._large else 18.0
+        size = most if self._reading.value is not None else 12.0
+        while True:
+            metrics = self._theme.metrics(size, bold=self._reading.value is not None)
+            width = metrics.horizontalAdvance(self.words) + self._theme.px(3)
+            height = metrics.capHeight() + self._theme.px(6)
+            if math.hypot(width, height) / 2 <= _DIGITS_REACH * radius or size <= _LEAST_DIGITS:
+                return size, width, height
+            size -= 1.0
+
+    def _paint_digits(
+        self, painter: QPainter, centre: QPointF, radius: float, digits: tuple[float, float, float]
+    ) -> None:
+        theme = self._theme
+        size, width, height = digits
+        box = QRectF(centre.x() - width / 2, centre.y() - height / 2, width, height)
+        is_number = self._reading.value is not None
+        if self.is_filled and is_number:
+            theme.fill(painter, box.adjusted(-2, -1, 2, 1), "limit", 4)
+        role = "muted" if not is_number else "on_limit" if self.is_filled else "ink"
+        theme.write(painter, box.adjusted(0, -height, 0, height), self.words, size, role, bold=is_number)
+
+    def _paint_words(self, painter: QPainter, centre: QPointF, radius: float) -> None:
+        """Write unit and extreme where the circle opens, and below a large dial the seconds in use."""
+        theme, width = self._theme, float(self.width())
         line_height = theme.px(16)
-        line = QRectF(0, max(centre.y() + radius * 0.87, box.bottom() + 1), width, line_height)
+        line = QRectF(0, centre.y() + _OPENING * radius, width, line_height)
         unit = unit_words(self._instrument.unit)
-        theme.write(painter, line, unit if plain_words else self._below_the_digits(unit, width), 11, "muted")
+        extremes = self.extreme_forms if self._reading.value is not None else ()
+        forms = [f"{unit}{between}{words}" for words in extremes for between in (" · ", ", ")]
+        theme.write(painter, line, self._fitting((*forms, *extremes[-1:], unit), width), 11, "muted")
         if self.used_words and self._large:
             line.translate(0, line_height)
-            theme.write(painter, line, self.used_words, 11, "limit" if self.is_filled else "ink", bold=True)
+            words = self._fitting(self.used_forms, width, bold=True)
+            theme.write(painter, line, words, 11, "limit" if self.is_filled else "ink", bold=True)
+
+    def _fitting(self, forms: Sequence[str], width: float, bold: bool = False) -> str:
+        """Return the first of the forms that fits, else the last; the tip has all of it."""
+        metrics = self._theme.metrics(11, bold)
+        return next((words for words in forms if metrics.horizontalAdvance(words) + 2 <= width), forms[-1])

@@ -7,7 +7,7 @@ from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QLayout, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
-from debrief.gui.gauges.gauge import GaugeWidget
+from debrief.gui.gauges.gauge import LARGE_LEAST, SMALL_LEAST, GaugeWidget
 from debrief.gui.gauges.instrument_widget import InstrumentWidget
 from debrief.gui.gauges.tape import TapeWidget
 from debrief.gui.replay.replay_controller import Replay
@@ -53,10 +53,19 @@ class SwitchList(QWidget):
         missing = [s.words.lower() for s in self._switches if not s.recorded]
         return f"not recorded: {', '.join(missing)}" if missing else ""
 
+    @property
+    def _in_columns(self) -> int:
+        """In how many columns they stand: two where every name has room beside its state."""
+        metrics = self._theme.metrics(12)
+        widest = max(
+            (metrics.horizontalAdvance(f"{_name(s)}  {switch_words(s)}") for s in self._recorded()), default=0
+        )
+        return 2 if 15 + widest <= (self.width() - 18) / 2 else 1
+
     @guarded(QSize())
     def sizeHint(self) -> QSize:
         """Return the height of the rows."""
-        rows = (len(self._recorded()) + 1) // 2 + bool(self._missing_words())
+        rows = -(-len(self._recorded()) // self._in_columns) + bool(self._missing_words())
         return QSize(200, self._theme.px(22) + rows * self._theme.px(_ROW) + 6)
 
     @guarded(QSize())
@@ -73,9 +82,10 @@ class SwitchList(QWidget):
         top_line = QRectF(0, 0, width, theme.px(20))
         theme.write(painter, top_line, "Switches", 13, bold=True, flags=LEFT)
         row_height = theme.px(_ROW)
-        column = (width - 18) / 2
+        columns = self._in_columns
+        column = (width - 18) / columns
         recorded = self._recorded()
-        rows = (len(recorded) + 1) // 2
+        rows = -(-len(recorded) // columns)
         for index, switch in enumerate(recorded):
             left = (index // rows) * (column + 18)
             top = theme.px(22) + (index % rows) * row_height
@@ -84,11 +94,15 @@ class SwitchList(QWidget):
             painter.setBrush(theme.color("ink") if on else Qt.BrushStyle.NoBrush)
             painter.drawEllipse(QPointF(left + 5, top + row_height / 2), 3.6, 3.6)
             box = QRectF(left + 15, top, column - 15, row_height)
-            theme.write(painter, box, _SHORT.get(switch.name, switch.words), 12, flags=LEFT)
+            theme.write(painter, box, _name(switch), 12, flags=LEFT)
             theme.write(painter, box, switch_words(switch), 12, "ink" if on else "muted", flags=RIGHT)
         box = QRectF(0, theme.px(22) + rows * row_height, width, row_height)
         words = theme.metrics(12).elidedText(self._missing_words(), Qt.TextElideMode.ElideRight, width)
         theme.write(painter, box, words, 12, "muted", flags=LEFT)
+
+
+def _name(switch: Discrete) -> str:
+    return _SHORT.get(switch.name, switch.words)
 
 
 class GaugePanel(QWidget):
@@ -129,9 +143,9 @@ class GaugePanel(QWidget):
 
     @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
-        """Return the room for the large gauge, two rows of small ones and the switches."""
-        theme = self._theme
-        return QSize(180, theme.px(122 + 2 * 78 + 12) + self._switches.sizeHint().height())
+        """Return the room for the large gauge, a row of small ones and the switches."""
+        least = self._theme.px(LARGE_LEAST + SMALL_LEAST) + 3 * 6 + 18
+        return QSize(180, least + self._switches.sizeHint().height())
 
     @Slot()
     def _session_changed(self) -> None:
@@ -190,9 +204,10 @@ class GaugePanel(QWidget):
             self._grid.setRowStretch(row, 1 if row < used else 0)
 
     def _arrange_dials(self, free: int) -> None:
-        """One large dial, and two rows of small ones at least."""
+        """One large dial, a row or two of small ones, and more of them where none has to be small."""
         theme = self._theme
-        rows = max(2, int((free - theme.px(176)) // theme.px(120)))
+        least = int((free - theme.px(LARGE_LEAST) - 2) // (theme.px(SMALL_LEAST) + 4))
+        rows = max(1, min(2, least), int((free - theme.px(176)) // theme.px(120)))
         for index, gauge in enumerate(self._gauges):
             if index == 0:
                 self._grid.addWidget(gauge, 0, 0, 1, 2)
@@ -200,7 +215,7 @@ class GaugePanel(QWidget):
                 self._grid.addWidget(gauge, 1 + (index - 1) // 2, (index - 1) % 2)
             gauge.setVisible(index <= rows * 2)
         used = (min(len(self._gauges) - 1, rows * 2) + 1) // 2
-        self._grid.setRowStretch(0, 17)
+        self._grid.setRowStretch(0, 16)
         for row in range(1, 8):
             self._grid.setRowStretch(row, 10 if row <= used else 0)
 

@@ -8,6 +8,7 @@ from PySide6.QtGui import QPixmap, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded
+from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
 from debrief.session.limits.instrument_readings import Instrument, Reading
@@ -80,27 +81,42 @@ class InstrumentWidget(QWidget):
     @property
     def used_words(self) -> str:
         """Seconds used of the seconds allowed while a level is passed, else nothing."""
+        return next(iter(self.used_forms), "")
+
+    @property
+    def used_forms(self) -> tuple[str, ...]:
+        """The same in ever shorter forms."""
         state = self._reading.running
         value = self._reading.value
         if state is None or value is None:
-            return ""
+            return ()
         side = "below" if state.limit.below else "above"
         level = reference_beside(_told(value, state), state.row.level, state.limit.unit)
+        used = number(state.used_s, 1)
         if state.row.seconds == 0:
-            return f"{side} {level}: {number(state.used_s, 1)} s so far, never allowed"
-        return f"{side} {level}: {number(state.used_s, 1)} of {plain(state.row.seconds)} s so far"
+            return f"{side} {level}: {used} s so far, never allowed", f"{side} {level}: {used} s so far"
+        return (
+            f"{side} {level}: {used} of {plain(state.row.seconds)} s so far",
+            f"{used} of {plain(state.row.seconds)} s",
+        )
 
     @property
     def extreme_words(self) -> str:
         """The extreme since the start began, up to the playhead; a small instrument has room for few letters."""
+        return next(iter(self.extreme_forms), "")
+
+    @property
+    def extreme_forms(self) -> tuple[str, ...]:
+        """The same in ever shorter forms."""
         reading = self._reading
         if reading.extreme is None:
-            return ""
+            return ()
         value = number(reading.extreme, decimals_for(self._instrument.unit))
         lowest = self._instrument.shows_lowest
-        if not self._large:
-            return f"{'min' if lowest else 'max'} so far {value}"
-        return f"{'lowest' if lowest else 'highest'} so far {value} at {clock_text(reading.extreme_s)}"
+        small = (f"{'min' if lowest else 'max'} so far {value}", f"{'min' if lowest else 'max'} {value}")
+        word = "lowest" if lowest else "highest"
+        large = (f"{word} so far {value} at {clock_text(reading.extreme_s)}", f"{word} so far {value}")
+        return (*large, *small) if self._large else small
 
     def show_reading(
         self, reading: Reading, start_marks: tuple[float, ...], compared: float | None = None
@@ -119,7 +135,9 @@ class InstrumentWidget(QWidget):
             self.update()
             unit = unit_words(self._instrument.unit)
             parts = (f"{self.words} {unit}".strip(), self.extreme_words, self.used_words, self.compared_words)
-            self.setAccessibleDescription(", ".join(p for p in parts if p))
+            told = ", ".join(p for p in parts if p)
+            self.setAccessibleDescription(told)
+            self.setToolTip(plain_tip(f"{self.accessibleName()}: {told}"))
 
     @property
     def compared_words(self) -> str:

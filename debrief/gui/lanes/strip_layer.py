@@ -11,7 +11,7 @@ from debrief.gui.style.theme import Theme
 from debrief.session.lanes.hand_strips import LeverStrip, Strip, SwitchStrip
 
 _SWITCH_ROW, _LEVER_ROW = 15, 28
-_MOST_SHARE = 0.4
+_LANE_LEAST = 62
 _ABOVE = 4.0
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _CENTRE = Qt.AlignmentFlag.AlignCenter
@@ -25,15 +25,16 @@ def row_height(theme: Theme, strip: Strip) -> int:
 def place_strips(scene: Scene, theme: Theme, room: float) -> float:
     """Give the strips their places above the axis of time; return the height that they take, [px].
 
-    Of a low view they take a part: the first stay, and the lanes above keep the rest.
+    Of a low view they take what the lanes can spare: the first stay.
     """
     scene.strip_rows = []
     if not (scene.shows_strips and scene.strips):
         return 0.0
+    spare = room - sum(theme.px(_LANE_LEAST) for lane in scene.lanes if lane.recorded)
     heights: list[int] = []
     for strip in scene.strips:
         height = row_height(theme, strip)
-        if sum(heights) + height > _MOST_SHARE * room:
+        if sum(heights) + height + _ABOVE > spare:
             break
         heights.append(height)
     top = scene.axis_top - sum(heights) - 1

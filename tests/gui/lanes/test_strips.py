@@ -41,6 +41,7 @@ def test_what_the_hand_did_is_read_at_the_playhead(desk):
 
 def test_the_strips_stand_below_the_lanes_and_are_whole_in_the_margin(desk):
     show(desk, "18")
+    desk.window.resize(2560, 1440)
     for scale in (1.0, 1.2, 1.6):
         desk.theme.set_scale(scale)
         QApplication.processEvents()
