@@ -54,6 +54,11 @@ ATOMS: tuple[Callable[[random.Random], Any], ...] = (
     lambda r: "x" * r.choice([100, 1_001, 20_001, 100_001, 1_000_001]),
 )
 
+CURVES = (
+    '{"frame":[5.0,60.0],"moments":{"starter_on":10.0,"fuel_on":22.0},"times":[[5.0,20.0,40.0,60.0]],'
+    '"channels":{"ng":["%",0,[0.0,19.0,null,60.0]],"itt":["degC",0,[40,41.5,700.0,650.0]]}}'
+)
+
 
 def made_export(folder: Path) -> list[Line]:
     """The lines of an export with all that a history has."""
@@ -73,7 +78,7 @@ def made_export(folder: Path) -> list[Line]:
     for line in lines[1:]:
         for start in line["starts"]:
             key = {name: start[name] for name in ("sha256", "engine", "number")}
-            line["start_traces"] = [{**key, "points": "[[20,21,22],[500.0,510.5,530.0]]"}]
+            line["start_traces"] = [{**key, "points": "[[20,21,22],[500.0,510.5,530.0]]", "curves": CURVES}]
     return lines
 
 
@@ -111,7 +116,7 @@ def _tamper(random_: random.Random, value: Any) -> None:
     path = random_.choice(places)
     holder, key = _at(value, path[:-1]), path[-1]
     what = random_.randrange(8)
-    inner = _inside(holder[key]) if key in ("document", "points", "others") and what < 6 else None
+    inner = _inside(holder[key]) if key in ("document", "points", "curves", "others") and what < 6 else None
     if inner:
         _tamper(random_, inner)
         holder[key] = json.dumps(inner)

@@ -31,6 +31,7 @@ class CompareDialog(QDialog):
         super().__init__(parent)
         self._replay = replay
         self._choices = choices
+        self._theme = theme
         self._offered: list[Choice] = []
         self.setWindowTitle("Compare with another start")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
@@ -84,7 +85,8 @@ class CompareDialog(QDialog):
             item = QListWidgetItem(entry(choice.words))
             item.setToolTip(plain_tip(choice.note or choice.words))
             if not choice.is_there:
-                item.setFlags(item.flags() & ~Qt.ItemFlag.ItemIsEnabled)
+                # It can be gone to all the same: below stands why it cannot be compared.
+                item.setForeground(self._theme.color("muted"))
             self.list.addItem(item)
         rows = [i for i, one in enumerate(self._offered) if one.is_there]
         same = [i for i in rows if self._offered[i].words == before]

@@ -9,7 +9,9 @@ from PySide6.QtWidgets import QWidget
 
 from debrief.gui.comparing.choices import Choices
 from debrief.gui.comparing.other_recordings import OtherRecordings
+from debrief.gui.comparing.remembered import Pairing, pairings_from, with_pairing
 from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker
 from debrief.session.comparing.start_curves import start_curves
@@ -35,10 +37,11 @@ class Comparing(QObject):
     progressed = Signal(object)
     open_wanted = Signal(str)
 
-    def __init__(self, replay: Replay, theme: Theme, ask: Asker, window: QWidget) -> None:
+    def __init__(self, replay: Replay, theme: Theme, settings: Settings, ask: Asker, window: QWidget) -> None:
         super().__init__(window)
         self._replay = replay
         self._theme = theme
+        self._settings = settings
         self._ask = ask
         self._window = window
         self._others = OtherRecordings(self)
@@ -46,8 +49,12 @@ class Comparing(QObject):
         self._choices = Choices(replay, self._others, self)
         self._pair: tuple[Path, Path] | None = None
         self._others.told.connect(self.told)
+        self._choices.told.connect(self.told)
         self._others.progressed.connect(self.progressed)
         replay.comparison.told.connect(self._tell)
+        replay.comparison.changed.connect(self._remember)
+        replay.session_changed.connect(self._restore)
+        self._restored = ""
 
     @Slot()
     def choose(self) -> None:
@@ -63,6 +70,7 @@ class Comparing(QObject):
         self._replay.pause()
         dialog = CompareDialog(self._replay, self._choices, self._theme, self._window)
         dialog.file_wanted.connect(self.ask_file)
+        self._choices.ask_history()
         dialog.open()
 
     @Slot()
@@ -110,6 +118,38 @@ class Comparing(QObject):
             self.open_both(path, session.path)
 
     @Slot()
+    def _remember(self) -> None:
+        """Remember what the recording on the table is compared with, or that it is no more."""
+        session, comparison = self._replay.session, self._replay.comparison
+        if session is None:
+            return
+        of, chosen = session.recording.provenance.sha256, comparison.chosen
+        pairing = None
+        if chosen is not None:
+            key = chosen.key
+            path = self._choices.path_of(key[0]) if key is not None else None
+            where = "" if path is None else str(path.resolve())
+            pairing = Pairing(of, *(key or ("", 1, 1)), where, chosen.name, comparison.instant)
+        text = with_pairing(self._settings.compared, of, pairing)
+        if text != self._settings.compared:
+            self._settings.compared = text
+
+    @Slot()
+    def _restore(self) -> None:
+        """Compare a recording again as it was when it was last looked at, unless something is compared already."""
+        session, comparison = self._replay.session, self._replay.comparison
+        of = "" if session is None else session.recording.provenance.sha256
+        if of == self._restored:
+            return
+        self._restored = of
+        if not of or comparison.chosen is not None or self._pair is not None:
+            return
+        found = [one for one in pairings_from(self._settings.compared) if one.of == of]
+        for one in found[:1]:
+            comparison.align(one.instant)
+            self._choices.lay_again(one.key, one.path, one.name)
+
+    @Slot()
     def cancel(self) -> None:
         """Stop reading another recording."""
         self._others.cancel()
@@ -117,6 +157,7 @@ class Comparing(QObject):
     def close(self) -> None:
         """Stop everything and wait for it."""
         self._others.close()
+        self._choices.close()
 
     @Slot(str)
     def _tell(self, words: str) -> None:

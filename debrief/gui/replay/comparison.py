@@ -105,6 +105,10 @@ class Comparison(QObject):
         sha256 = session.recording.provenance.sha256
         if chosen is not None and chosen.key is not None and chosen.key[0] == sha256:
             self._chosen = self._judged_anew(chosen)
+        elif chosen is not None and chosen.key is None and sha256 != self._sha256:
+            self._chosen = (
+                None  # made for the recording before; who offers the usual start lays this one's behind
+            )
         elif chosen is not None and sha256 != self._sha256 and self._is_of_another_engine(chosen):
             self._chosen = None
             self.told.emit(f"{chosen.name} is of another engine ({chosen.profile}): it is compared no more.")

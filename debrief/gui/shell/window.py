@@ -87,7 +87,7 @@ class Window(QMainWindow):
         self.importer = Importer(theme, self, self.desk.arranged)
         self.explaining = Explaining(self.replay, theme, self)
         self._make_parts(askers)
-        self.comparing = Comparing(self.replay, theme, askers.recording, self)
+        self.comparing = Comparing(self.replay, theme, settings, askers.recording, self)
         self.requests = Requests(
             self,
             askers,

@@ -107,6 +107,15 @@ class Settings:
         self._store.setValue("lanes", layout_text(rows) if rows else "")
 
     @property
+    def compared(self) -> str:
+        """What recordings were compared with, as `comparing.remembered` writes it."""
+        return str(self._store.value("compared", ""))
+
+    @compared.setter
+    def compared(self, text: str) -> None:
+        self._store.setValue("compared", text)
+
+    @property
     def author(self) -> str:
         """Who wrote the last note."""
         return str(self._store.value("author", ""))

@@ -180,7 +180,7 @@ def _row(table: sa.Table, given: object, which: str) -> dict[str, Any]:
     return row
 
 
-_MAY_LACK = frozenset({"beside"})
+_MAY_LACK = frozenset({"beside", "curves"})
 """Columns that an export of an earlier program does not have and that are unknown then."""
 
 

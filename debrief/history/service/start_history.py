@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -11,11 +11,15 @@ from typing import TYPE_CHECKING
 from debrief.analysis.model import Assessment, Start
 from debrief.history.display_units import shown_values
 from debrief.history.measures import engine_key, start_epoch, start_power
-from debrief.history.usual.baseline import usual_band
+from debrief.history.usual.baseline import Band, usual_band
+from debrief.history.usual.kept_curves import curves_of
 from debrief.history.usual.start_traces import UsualPlane, usual_plane
+from debrief.history.usual.usual_start import UsualStart
 from debrief.home import history_file
+from debrief.session.comparing.start_curves import StartCurves, StartKey
 
 if TYPE_CHECKING:
+    from debrief.history.model import PastStart
     from debrief.history.storage.store import Store
     from debrief.history.usual.comparing import Comparison
 
@@ -39,6 +43,8 @@ class EarlierStart:
     peak_c: float | None
     peak_unit: str = "degC"
     """Unit of `peak_c`: that in which temperatures are shown."""
+    curves: StartCurves | None = field(default=None, compare=False, repr=False)
+    """Its traces, where they are kept: then it needs no file."""
 
     @property
     def is_there(self) -> bool:
@@ -58,11 +64,14 @@ class StartsPage:
         How usual each measure is.
     earlier : tuple of EarlierStart
         Starts of the same engines in other recordings, the newest first.
+    usual_starts : mapping of (engine, number) to UsualStart
+        What is usual for the engine of each start as a start of its own, or why there is none.
     """
 
     planes: Mapping[tuple[int, int], UsualPlane] = field(default_factory=lambda: MappingProxyType({}))
     comparisons: tuple[Comparison, ...] = ()
     earlier: tuple[EarlierStart, ...] = ()
+    usual_starts: Mapping[tuple[int, int], UsualStart] = field(default_factory=lambda: MappingProxyType({}))
 
     def plane(self, start: Start) -> UsualPlane:
         """Return the band of a start."""
@@ -103,7 +112,8 @@ def starts_page(assessment: Assessment, store: Store) -> StartsPage:
     sha = recording.provenance.sha256
     paths = {flight.sha256: flight.path for flight in store.flights()}
     planes: dict[tuple[int, int], UsualPlane] = {}
-    earlier: dict[tuple[str, int, int], tuple[float, EarlierStart]] = {}
+    bands: dict[tuple[int, int], Band] = {}
+    earlier: dict[StartKey, tuple[float, EarlierStart]] = {}
     read = {}
     for start in assessment.starts:
         key = engine_key(recording.identity, start.engine, len(recording.engines))
@@ -125,6 +135,7 @@ def starts_page(assessment: Assessment, store: Store) -> StartsPage:
             maintenance=actions,
         )
         planes[(start.engine, start.number)] = usual_plane(band, traces).shown(assessment.units)
+        bands[(start.engine, start.number)] = band
         for one in past:
             if one.sha256 == sha:
                 continue
@@ -138,7 +149,24 @@ def starts_page(assessment: Assessment, store: Store) -> StartsPage:
                     one.outcome, peak, assessment.units.of("degC"),
                 ),
             )  # fmt: skip
-    newest = sorted(earlier.values(), key=lambda pair: (-pair[0], pair[1].sha256, pair[1].number))
+    newest = sorted(earlier.values(), key=lambda found: (-found[0], found[1].sha256, found[1].number))
+    offered = [one for _, one in newest[:_MOST]]
+    wanted = {(one.sha256, one.engine, one.number) for one in offered}
+    wanted |= {key for band in bands.values() for key in band.members}
+    past_starts = {(one.sha256, one.engine, one.number): one for past, _, _ in read.values() for one in past}
+    curves = {
+        key: _curves(text, key, past_starts[key])
+        for key, text in store.start_curves(wanted).items()
+        if key in past_starts
+    }
     return StartsPage(
-        MappingProxyType(planes), compare(assessment, store), tuple(one for _, one in newest[:_MOST])
+        MappingProxyType(planes),
+        compare(assessment, store),
+        tuple(replace(one, curves=curves.get((one.sha256, one.engine, one.number))) for one in offered),
+        MappingProxyType({place: UsualStart(band, curves) for place, band in bands.items()}),
     )
+
+
+def _curves(text: str, key: StartKey, past: PastStart) -> StartCurves:
+    speed = past.values.get("ng_at_fuel")
+    return curves_of(text, f"start {past.number} of {past.file_name}", key, speed.value if speed else None)

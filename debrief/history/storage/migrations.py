@@ -134,9 +134,12 @@ _ASSESSMENTS = (
     "ALTER TABLE recordings ADD COLUMN replaces TEXT NOT NULL DEFAULT ''",
 )
 
+_CURVES = ("ALTER TABLE start_traces ADD COLUMN curves TEXT",)
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "recordings, starts, measures, events, notes, exclusions, maintenance", _FIRST),
     Migration(2, "ITT against Ng of each completed start", _START_TRACES),
     Migration(3, "changes are counted; maintenance actions can be taken back", _CHANGES),
     Migration(4, "assessments are counted", _ASSESSMENTS),
+    Migration(5, "traces over time of each completed start", _CURVES),
 )

@@ -20,6 +20,7 @@ from debrief.history.storage import schema as tables
 from debrief.history.storage.damage import from_the_file
 from debrief.history.storage.database import now_text
 from debrief.history.storage.values import fitted, row_problem
+from debrief.history.usual.kept_curves import curves_text
 from debrief.history.usual.start_traces import rising_trace, trace_text
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Identity
@@ -194,21 +195,21 @@ def storable_row(table: sa.Table, row: Mapping[str, Any], what: str = "The fligh
     return out
 
 
-def keep_traces(connection: Connection, assessment: Assessment) -> bool:
-    """Write the traces of the completed starts; return whether there are any."""
+def keep_traces(connection: Connection, assessment: Assessment) -> None:
+    """Write the traces of the completed starts."""
     rows = [
         {
             "sha256": assessment.recording.provenance.sha256,
             "engine": int(start.engine),
             "number": int(start.number),
             "points": trace_text(trace),
+            "curves": curves_text(assessment, start),
         }
         for start in assessment.starts
         if (trace := rising_trace(assessment, start))
     ]
     if rows:
         connection.execute(tables.start_traces.insert(), rows)
-    return bool(rows)
 
 
 def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], severities: frozenset[str]) -> Flight:

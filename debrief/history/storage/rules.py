@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from debrief.history.model import LONGEST_NOTE
+from debrief.history.usual.kept_curves import are_curves
 
 LONGEST_SHOWN = 40
 """Characters of a value that a message repeats."""
@@ -95,6 +96,10 @@ def _is_trace(value: object) -> bool:
     )
 
 
+def _is_curves(value: object) -> bool:
+    return type(value) is str and len(value) <= 200_000 and are_curves(parsed_or_none(value))
+
+
 _ONE_VERSION = "[0-9]{1,9}-[0-9a-f]{12}"
 SHA256 = pattern("[0-9a-f]{64}", "64 hexadecimal digits")
 ID = pattern("[0-9A-Za-z-]{1,36}", "letters, digits and hyphens, at most 36")
@@ -115,6 +120,10 @@ SENTENCE = text(100_000)
 WORDS = text(LONGEST_NOTE)
 FILE = replace(text(1 << 26), longest=None)
 TRACE = Rule(_is_trace, f"ITT at whole percents of Ng from 0 to {_HIGHEST_NG_PCT}")
+
+CURVES = Rule(
+    _is_curves, "the traces of a start: its frame, its moments, and times and values of each channel"
+)
 
 
 def parsed_or_none(text: str) -> object:

@@ -116,6 +116,8 @@ start_traces = sa.Table(
     _key("number", sa.Integer, rules.START),
     # JSON of Ng and ITT on the way up; see debrief.history.usual.start_traces.
     _must("points", sa.Text, rules.TRACE),
+    # JSON of its traces over time; see debrief.history.usual.kept_curves. NULL: kept by an earlier program.
+    _may("curves", sa.Text, rules.CURVES),
 )
 
 measures = sa.Table(

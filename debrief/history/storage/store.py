@@ -6,7 +6,7 @@ Importing this module loads SQLAlchemy.
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, Literal, Self
 
@@ -187,9 +187,14 @@ class Store(PeoplesWords):
 
     @staticmethod
     def _complete(connection: Connection, assessment: Assessment) -> bool:
-        t = tables.start_traces
-        there = sa.select(t.c.number).where(t.c.sha256 == assessment.recording.provenance.sha256)
-        return connection.execute(there).first() is None and keep_traces(connection, assessment)
+        t, sha256 = tables.start_traces, assessment.recording.provenance.sha256
+        rows = sa.select(t.c.curves).where(t.c.sha256 == sha256)
+        before = connection.scalars(rows).all()
+        if before and None not in before:
+            return False
+        connection.execute(t.delete().where(t.c.sha256 == sha256))
+        keep_traces(connection, assessment)
+        return list(connection.scalars(rows).all()) != list(before)
 
     def document(self, sha256_prefix: str) -> dict[str, Any]:
         """Return the kept assessment document of a recording.
@@ -367,10 +372,22 @@ class Store(PeoplesWords):
         """Return the kept traces of one engine's starts: ITT by whole percent of Ng, [degC]."""
         s, t = tables.starts, tables.start_traces
         same = (s.c.sha256 == t.c.sha256) & (s.c.engine == t.c.engine) & (s.c.number == t.c.number)
-        query = sa.select(t).join(s, same).where(s.c.engine_key == engine)
+        columns = (t.c.sha256, t.c.engine, t.c.number, t.c.points)
+        query = sa.select(*columns).join(s, same).where(s.c.engine_key == engine)
         with told(self.place), self.engine.connect() as connection:
             rows = self._sound(connection, query, t)
         return {(row["sha256"], row["engine"], row["number"]): trace_of(row["points"]) for row in rows}
+
+    def start_curves(self, wanted: Collection[Key]) -> dict[Key, str]:
+        """Return the kept traces over time of these starts, as `kept_curves` reads them; those that have any."""
+        t = tables.start_traces
+        query = sa.select(t.c.sha256, t.c.engine, t.c.number, t.c.curves).where(
+            t.c.sha256.in_({sha256 for sha256, _, _ in wanted}), t.c.curves.is_not(None)
+        )
+        with told(self.place), self.engine.connect() as connection:
+            rows = self._sound(connection, query, t)
+        found = {(row["sha256"], row["engine"], row["number"]): row["curves"] for row in rows}
+        return {key: text for key, text in found.items() if key in wanted}
 
     def flight_measures(self, engine: str) -> tuple[tuple[float, str, Mapping[str, Kept]], ...]:
         """Return (instant, SHA-256, numbers of the whole flight) of one engine's dated flights, in order."""

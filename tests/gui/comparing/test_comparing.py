@@ -1,6 +1,7 @@
 """A start behind the one in the replay, as a person chooses, sees and ends it."""
 
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -9,11 +10,16 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication
 
 from debrief.errors import UserError
+from debrief.gui.comparing.remembered import MOST_REMEMBERED, Pairing, pairings_from, with_pairing
 from debrief.gui.lanes.lane import Lane
+from debrief.history.storage.store import Store
 from debrief.session.comparing.start_curves import start_curves
 from debrief.session.importing.import_opening import open_or_ask
 from tests.demo_assessing import DEMOS, assessed
-from tests.gui.user import colours, image_of, pixels, until
+from tests.gui.conftest import Desk
+from tests.gui.user import busy, colours, image_of, pixels, until
+from tests.history.history_making import FIRST
+from tests.history.usual.test_history_start_traces import lit, many
 from tests.session import assessment_maker as made
 
 DEMO = Path(__file__).parents[3] / "demo_flights"
@@ -36,6 +42,13 @@ def compare_with_file(desk, path=GOOD):
     desk.user.presses("C")
     desk.user.dialog("Compare with another start").clicks("Another recording...")
     until(lambda: desk.user.has(BAR) or desk.window.messages.isVisible())
+    back_at(desk)
+
+
+def back_at(desk):
+    """The desktop gives the keys back when a dialog is closed; a test has no desktop."""
+    QApplication.processEvents()
+    desk.window.activateWindow()
     QApplication.processEvents()
 
 
@@ -239,3 +252,144 @@ def test_without_a_compared_start_there_is_nothing_to_swap(desk):
     desk.show(demo("02"))
     desk.user.presses("X")
     assert desk.user.sees("No start is compared that could be put on the table.")
+
+
+# --- from the history ---------------------------------------------------------------------------------
+
+
+def keep(*flights):
+    with Store.open() as store:
+        for flight in flights:
+            store.keep(flight)
+
+
+def offers(desk):
+    """What the dialog lists once the history was asked."""
+    desk.user.presses("C")
+    dialog = desk.user.dialog("Compare with another start")
+    until(lambda: len(dialog.table("Starts to compare with").choices) > 0)
+    return dialog
+
+
+def test_a_start_of_the_history_is_compared_without_its_file(desk):
+    keep(lit("old.csv", 741.0))
+    desk.show(lit("now.csv", 801.0, at=FIRST + timedelta(days=3)))
+    dialog = offers(desk)
+    assert dialog.table("Starts to compare with").choices == [
+        "The usual start of this engine",
+        "2031-04-01, old.csv, start 1: completed, peak 741 °C",
+    ]
+    dialog.presses("Return", on="Starts to compare with")
+    assert desk.user.reads("Which start is compared") == "Compared with start 1 of old.csv"
+    desk.window.replay.seek(27.0)
+    assert "5.0 s after fuel on: ITT 60 °C higher, Ng the same." in desk.user.reads(WORDS)
+
+
+def test_the_usual_start_says_what_it_lacks_and_is_compared_once_there_are_enough(desk):
+    now = lit("now.csv", 780.0, at=FIRST + timedelta(days=60))
+    flights = many([700.0 + 2 * i for i in range(15)])
+    keep(*flights[:14])
+    desk.show(now)
+    dialog = offers(desk)
+    dialog.table("Starts to compare with").clicks(0)
+    assert dialog.sees("No usual start: 14 of 15 other completed battery starts of TG7-0042 are kept")
+    assert not dialog.find("Compare").isEnabled()
+    dialog.clicks("Cancel")
+    back_at(desk)
+    keep(flights[14])
+    dialog = offers(desk)
+    dialog.table("Starts to compare with").clicks("The usual start of this engine")
+    until(lambda: dialog.find("Compare").isEnabled())
+    dialog.clicks("Compare")
+    said = desk.user.reads("Which start is compared")
+    assert said == "Compared with the usual start of this engine. Median of 15 starts. Usual is not a limit."
+    desk.window.replay.seek(27.0)
+    assert "5.0 s after fuel on: ITT 66 °C higher, Ng the same." in desk.user.reads(WORDS)
+    # Another recording of the engine: its own usual start, in which the one before counts or not.
+    desk.show(lit("later.csv", 790.0, at=FIRST + timedelta(days=61)))
+    until(lambda: desk.user.has(BAR))
+    desk.window.replay.seek(27.0)
+    assert "ITT 76 °C higher" in desk.user.reads(WORDS)
+
+
+def test_a_kept_start_without_traces_and_file_says_what_is_missing_and_where_to_point_to_it(desk):
+    keep(lit("old.csv", 741.0))
+    with Store.open() as store, store.engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE start_traces SET curves = NULL")
+    desk.show(lit("now.csv", 801.0, at=FIRST + timedelta(days=3)))
+    dialog = offers(desk)
+    dialog.table("Starts to compare with").clicks(1)
+    assert dialog.sees("old.csv is no longer where it was when it was kept")
+    assert dialog.sees("Another recording opens it from where it is now.")
+    assert not dialog.find("Compare").isEnabled()
+
+
+# --- remembered ---------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def next_day(desk, qtbot):
+    """Makes the window of the next day, with what was remembered."""
+    made_desks = []
+
+    def make():
+        desk.window.close()
+        made_desks.append(Desk(qtbot))
+        return made_desks[-1]
+
+    yield make
+    for one in made_desks:
+        one.window.close()
+
+
+def test_what_was_compared_is_so_again_when_the_recording_is_opened_the_next_day(desk, next_day):
+    desk.show(demo("02"))
+    compare_with_file(desk)
+    desk.user.presses("I")
+    after = next_day()
+    after.show(demo("02"))
+    until(lambda: after.user.has(BAR))
+    assert after.user.reads("Which start is compared") == "Compared with 01_cool_normal_start.csv"
+    assert "light-off" in after.user.reads(WORDS)
+    after.user.presses("Shift+C")
+    last = next_day()
+    last.show(demo("02"))
+    until(lambda: not busy(last.window))
+    assert not last.user.has(BAR)
+
+
+def test_a_start_of_the_history_is_remembered_too_and_missed_in_words(desk, next_day):
+    keep(lit("old.csv", 741.0))
+    now = lit("now.csv", 801.0, at=FIRST + timedelta(days=3))
+    desk.show(now)
+    offers(desk).presses("Return", on="Starts to compare with")
+    after = next_day()
+    after.show(now)
+    until(lambda: after.user.has(BAR))
+    assert after.user.reads("Which start is compared") == "Compared with start 1 of old.csv"
+    with Store.open() as store:
+        store.delete("old.csv")
+    last = next_day()
+    last.show(now)
+    last.user.waits_for("start 1 of old.csv, which this recording was compared with, is no longer there")
+    assert not last.user.has(BAR)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "[", "{}", "[1]", '[{"of": 5}]', '[{"of": "a", "engine": "1"}]', '[{"of": "a", "more": 1}]']
+)
+def test_what_cannot_be_read_is_not_remembered(text):
+    assert pairings_from(text) == ()
+
+
+def test_the_oldest_pairings_are_forgotten_and_each_recording_has_one():
+    text = ""
+    for i in range(MOST_REMEMBERED + 5):
+        text = with_pairing(text, f"{i}", Pairing(f"{i}", "ab", 1, 2, "/x.csv", "x", "light_off"))
+    text = with_pairing(text, "20", Pairing("20", "cd"))
+    found = pairings_from(text)
+    assert len(found) == MOST_REMEMBERED
+    assert (found[0].of, found[0].key, found[0].instant) == ("20", ("cd", 1, 1), "fuel_on")
+    assert [one.of for one in found].count("20") == 1
+    assert "0" not in [one.of for one in found]
+    assert "20" not in [one.of for one in pairings_from(with_pairing(text, "20", None))]
