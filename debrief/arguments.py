@@ -279,7 +279,10 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
         "recording and used again, until it is said to be unknown. Else the flights kept in the history tell it",
     )
     group.add_argument(
-        "--remembered", action="store_true", help="use the column maps that the window remembered"
+        "--remembered",
+        action="store_true",
+        help="use the columns, rate and profile that the window remembered for this kind of file; what it remembered of "
+        "aircraft and engine is only said",
     )
 
 

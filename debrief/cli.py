@@ -314,13 +314,17 @@ def _assessment(path: str, options: argparse.Namespace | None) -> Assessment:
     """Return what was found in one file, read and judged as the options say."""
     from functools import partial
 
-    from debrief.session.assessing.file_assessment import Choices, assess_file, assess_knowing, read_recording
+    from debrief.session.assessing.file_assessment import (
+        Choices,
+        assess_file,
+        assess_knowing,
+        read_as_remembered,
+    )
 
     with waiting(path):
         if options is None:
             return assess_file(path)
-        choices = Choices.of(options)
-        recording = read_recording(path, choices)
+        recording, choices = read_as_remembered(path, Choices.of(options))
         return assess_knowing(recording, choices, partial(_known, options=options))[1]
 
 

@@ -182,7 +182,7 @@ def test_columns_and_rate_can_be_given(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def test_remembered_maps_are_used_only_when_asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    from debrief.recording.matching.remembered import Remembered
+    from debrief.recording.matching.remembered import Kept, Remembered
     from debrief.recording.reader import read
 
     path = tmp_path / "bench.csv"
@@ -190,12 +190,58 @@ def test_remembered_maps_are_used_only_when_asked(tmp_path: Path, capsys: pytest
         "time,ng,a\n" + "\n".join(f"{t},{t / 4},{20 + t}" for t in range(200)) + "\n", encoding="utf-8"
     )
     signature = read(path).provenance.header_signature
-    Remembered().remember(signature, ["itt=a:degC"])
+    Remembered().remember(signature, Kept(("itt=a:degC",)))
     assert run("assess", path, "--format", "json") == 0
     assert "itt" not in json.loads(capsys.readouterr().out)["recording"]["channels"]
     assert run("assess", path, "--remembered", "--format", "json") == 0
     channels = json.loads(capsys.readouterr().out)["recording"]["channels"]
     assert channels["itt"]["map_source"] == "remembered"
+
+
+def test_rate_and_profile_are_used_as_remembered_and_said_and_whose_it_is_is_only_offered(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from debrief.recording.matching.remembered import Kept, Remembered
+    from debrief.recording.reader import read
+
+    path = tmp_path / "bench.csv"
+    rows = [f"{min(t, 60)},{20 + min(t, 600)}" for t in range(300)]
+    path.write_text("Ng (%),a\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    signature = read(path, rate_hz=1.0).provenance.header_signature
+    kept = Kept(("itt=a:degC",), 5.0, "tarn-tg7", "ZZ-ONE", "S1", ((2, "S2"),), "2031-05-04")
+    Remembered().remember(signature, kept)
+    assert run("assess", path) == 2
+    assert "has no time column" in capsys.readouterr().err
+    assert run("assess", path, "--remembered", "--format", "json") == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["recording"]["duration_s"] == pytest.approx(299 / 5)
+    assert said["profile"]["name"].startswith("Tarn")
+    assert said["recording"]["identity"]["aircraft"] is None
+    assert said["recording"]["identity"]["engine_serial"] is None
+    since = "as is remembered since 2031-05-04"
+    decisions = said["recording"]["decisions"]
+    assert f"5 samples per second, {since}" in decisions
+    assert f'the engine profile is "tarn-tg7", {since}' in decisions
+    (question,) = (q for q in said["recording"]["questions"] if "whose" in q)
+    assert question.endswith('--aircraft "ZZ-ONE" --engine-serial "S1" --engine-serial "2=S2"')
+    told = (
+        "--aircraft",
+        "ZZ-TWO",
+        "--engine-serial",
+        "S9",
+        "--engine-serial",
+        "2=S8",
+        "--profile",
+        "quill-b2",
+        "--rate",
+        "1",
+    )
+    assert run("assess", path, "--remembered", "--format", "json", *told) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["recording"]["identity"]["aircraft"] == "ZZ-TWO"
+    assert said["profile"]["name"].startswith("Quill")
+    assert not any("whose" in q for q in said["recording"]["questions"])
+    assert not any("as is remembered" in d for d in said["recording"]["decisions"])
 
 
 def test_damaged_remembered_maps_are_said(

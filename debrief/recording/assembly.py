@@ -25,6 +25,7 @@ from debrief.recording.matching.columns import match_columns
 from debrief.recording.matching.fuel_sense import with_fuel_sense
 from debrief.recording.matching.maps import NOT_USED, ColumnMap, columns_told, parse_maps
 from debrief.recording.matching.proposals import Matching, Proposal
+from debrief.recording.matching.remembered import Remembered
 from debrief.recording.median import median
 from debrief.recording.model import Channel, FloatArray, Identity, Provenance, QualityFlag, Recording
 from debrief.recording.quality.data_quality import (
@@ -76,6 +77,8 @@ def assemble(
     """
     source, dialect, table = read.source, read.dialect, read.table
     told = all_maps(dialect, maps, remembered)
+    if rate_hz is None and isinstance(remembered, Remembered):
+        rate_hz = remembered.kept(dialect.signature).rate_hz
     repairs = _row_repairs(table)
     base = make_time_base(
         table, dialect.names, dialect.alternatives, dialect.units, told, rate_hz, source.name

@@ -80,9 +80,9 @@ def _notes() -> int:
 
 
 def _remember() -> int:
-    from debrief.recording.matching.remembered import Remembered
+    from debrief.recording.matching.remembered import Kept, Remembered
 
-    Remembered().remember("a header", ("itt=#3:degF",))
+    Remembered().remember("a header", Kept(("itt=#3:degF",)))
     return 0
 
 
@@ -103,9 +103,9 @@ def _export_and_add(name: str) -> Callable[[], int]:
 
 
 def _earlier_maps() -> int:
-    from debrief.recording.matching.remembered import Remembered
+    from debrief.recording.matching.remembered import Kept, Remembered
 
-    Remembered().remember("an earlier header", ("ng=#2",))
+    Remembered().remember("an earlier header", Kept(("ng=#2",)))
     return 0
 
 

@@ -22,7 +22,7 @@ from debrief.gui.plain_text import entry
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import ChoiceBox, paint_chevron
 from debrief.gui.widgets.tables import Index
-from debrief.session.importing.import_form import (
+from debrief.session.importing.column_choices import (
     channel_choices,
     choice_words,
     unit_choice_words,

@@ -30,6 +30,7 @@ from debrief.session.importing.judgement_gaps import gap_words
 
 _MANY_COLUMNS = 24
 _SAID_LINES = 2
+_REMEMBERS = "Columns, rate, profile, aircraft and engine. The last three are offered next time, not taken."
 
 
 class ImportDialog(QDialog):
@@ -48,6 +49,8 @@ class ImportDialog(QDialog):
         The user stops the reading that goes on.
     new_profile_wanted
         The user asks to make a profile.
+    forget_wanted : str
+        What is remembered for files of this header signature is to be forgotten.
     """
 
     new_profile_wanted = Signal()
@@ -55,6 +58,7 @@ class ImportDialog(QDialog):
     ready = Signal()
     open_wanted = Signal(object)
     cancel_wanted = Signal()
+    forget_wanted = Signal(str)
 
     def __init__(self, proposal: FileProposal, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -98,6 +102,7 @@ class ImportDialog(QDialog):
         theme, form = self._theme, self.form
         self.questions = QuestionsPanel(form, theme)
         self.questions.answered.connect(self._model.tell_changed)
+        self.questions.forget_wanted.connect(self._forget)
         self._column.addWidget(self.questions)
         yield
         self.fields = FileFields(form, theme)
@@ -169,7 +174,7 @@ class ImportDialog(QDialog):
         self._progress.cancel_wanted.connect(self.cancel_wanted)
         column.addWidget(self._progress)
         row = row_layout(spacing=10)
-        self.remember = TickBox("&Remember the columns for this kind of file", self._theme)
+        self.remember = TickBox("&Remember this for this kind of file", self._theme)
         self.remember.setChecked(self.form.remember)
         self.remember.toggled.connect(self._remember_toggled)
         row.addWidget(self.remember)
@@ -197,7 +202,7 @@ class ImportDialog(QDialog):
 
     def _focus_first(self) -> None:
         """Begin where something is wanted."""
-        if self.form.proposal.needs_rate and not self.questions.has_time_answer:
+        if self.form.needs_rate and self.form.rate_hz is None and not self.questions.has_time_answer:
             self.fields.rate.setFocus()
         elif not self.questions.focus_first():
             (self.table if self.form.proposal.has_a_lane else self._open).setFocus()
@@ -225,9 +230,10 @@ class ImportDialog(QDialog):
         self._said.setText(words)
         self._said.setToolTip(plain_tip(words))
         self._open.setEnabled(not problems)
-        can_remember = bool(self.form.maps()) or self.form.proposal.remembered
+        can_remember = self.form.has_something_to_remember
         self.remember.setEnabled(can_remember)
-        self.remember.setToolTip("" if can_remember else "All columns that are used are sure.")
+        self.remember.setToolTip(_REMEMBERS if can_remember else "All columns that are used are sure.")
+        self.fields.show_form()
         self.fields.show_wanted()
         self.questions.show_answers()
         used = len([c for c in self.form.kept_channels() if c])
@@ -290,7 +296,7 @@ class ImportDialog(QDialog):
         remember: bool | None = None
         if self.remember.isEnabled() and form.remember:
             remember = True
-        elif form.proposal.remembered:
+        elif not form.proposal.kept.is_empty:
             remember = False
         self._set_busy(True)
         file = form.proposal
@@ -308,6 +314,15 @@ class ImportDialog(QDialog):
     def tell_progress(self, words: str, fraction: float | None) -> None:
         """Show how far the reading is."""
         self._progress.tell(words, fraction)
+
+    @Slot()
+    def _forget(self) -> None:
+        self.forget_wanted.emit(self.form.proposal.signature)
+
+    def tell_forgotten(self) -> None:
+        """Show that nothing is remembered for this kind of file any more."""
+        self.remember.setChecked(False)
+        self.questions.tell_forgotten()
 
     def tell_failed(self, words: str) -> None:
         """Say why it could not be opened, or that it was stopped; everything can be chosen anew."""

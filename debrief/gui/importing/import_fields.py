@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import QSignalBlocker, Signal, Slot
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
 from debrief.gui.plain_text import entry, plain_tip
@@ -110,6 +110,20 @@ class FileFields(QWidget):
         self.profile.addItem(entry(Path(path).stem), path)
         self.profile.setCurrentIndex(self.profile.count() - 1)
 
+    def show_form(self) -> None:
+        """Show what the form holds, where something else than a field has changed it."""
+        form = self._form
+        lines = [(self.aircraft, form.aircraft), (self.engine_serial, form.engine_serial)]
+        lines += [(line, form.engine_serials.get(n, "")) for n, line in self.serials.items()]
+        for line, text in lines:
+            if line.text() != text:
+                with QSignalBlocker(line):
+                    line.setText(text)
+        place = 0 if form.profile is None else self.profile.findData(form.profile)
+        if place >= 0 and place != self.profile.currentIndex():
+            with QSignalBlocker(self.profile):
+                self.profile.setCurrentIndex(place)
+
     def show_wanted(self) -> None:
         """Show whether a rate is wanted still."""
         if not self._form.proposal.needs_rate:
@@ -124,7 +138,8 @@ class FileFields(QWidget):
         self._form.rate_text = self.rate.text()
         self._form.aircraft = self.aircraft.text()
         self._form.engine_serial = self.engine_serial.text()
-        self._form.engine_serials = {n: line.text() for n, line in self.serials.items()}
+        typed = {n: line.text() for n, line in self.serials.items()}
+        self._form.engine_serials = {**self._form.engine_serials, **typed}
         self._form.start_text = self.start.text()
         self._form.altimeter = self.altimeter.text()
         self.typed.emit()
@@ -132,6 +147,7 @@ class FileFields(QWidget):
     @Slot()
     def _profile_chosen(self) -> None:
         self._form.profile = self.profile.currentData()
+        self.typed.emit()
 
 
 def _line(text: str, known: str | None, without: str) -> QLineEdit:

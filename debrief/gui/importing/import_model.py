@@ -9,8 +9,9 @@ from PySide6.QtCore import QLocale, QObject, Qt, Signal
 
 from debrief.gui.background.guarded import guarded, guarded_data
 from debrief.gui.widgets.tables import Index, RowsModel
+from debrief.session.importing.column_choices import choice_words, unit_choice_words, unit_choices
 from debrief.session.importing.column_proposal import ColumnProposal
-from debrief.session.importing.import_form import ImportForm, choice_words, unit_choice_words, unit_choices
+from debrief.session.importing.import_form import ImportForm
 
 NAME, CHANNEL, UNIT, SURENESS, VALUES, TRACE = range(6)
 HEADINGS = ("Column in the file", "Use as", "Unit", "How sure", "Values", "Trace")

@@ -14,7 +14,7 @@ from debrief.gui.importing.import_dialog import ImportDialog
 from debrief.gui.style.theme import Theme
 from debrief.history.service.earlier_flights import known_if_any
 from debrief.session.importing.file_proposal import FileProposal, propose_steps
-from debrief.session.importing.import_opening import Accepted, open_as
+from debrief.session.importing.import_opening import Accepted, forget_steps, open_as
 from debrief.session.opening.opening_steps import Progress
 from debrief.session.session import Session
 
@@ -80,6 +80,7 @@ class Importer(QObject):
         self._dialog = dialog
         dialog.open_wanted.connect(self._open_wanted)
         dialog.cancel_wanted.connect(self._stop_reading)
+        dialog.forget_wanted.connect(self._forget)
         dialog.finished.connect(self._finished)
         dialog.new_profile_wanted.connect(self._new_profile_wanted)
         dialog.open()
@@ -99,6 +100,10 @@ class Importer(QObject):
     @Slot(object)
     def _open_wanted(self, accepted: Accepted) -> None:
         self.jobs.start("import", self._arranged(partial(open_as, accepted, known_if_any)))
+
+    @Slot(str)
+    def _forget(self, signature: str) -> None:
+        self.jobs.start("forget", partial(forget_steps, signature))
 
     @Slot()
     def _new_profile_wanted(self) -> None:
@@ -122,7 +127,7 @@ class Importer(QObject):
             return
         if report.name == "propose":
             self.progressed.emit(report.value)
-        elif self._dialog is not None:
+        elif report.name == "import" and self._dialog is not None:
             self._dialog.tell_progress(report.value.message, report.value.fraction)
 
     @Slot(object)
@@ -130,6 +135,10 @@ class Importer(QObject):
         if report.name == "propose":
             self.progressed.emit(None)
             self.ask(report.value)
+            return
+        if report.name == "forget":
+            if self._dialog is not None and self._dialog.form.proposal.signature == report.value:
+                self._dialog.tell_forgotten()
             return
         if self._dialog is not None:
             self._dialog.done(ImportDialog.DialogCode.Accepted.value)

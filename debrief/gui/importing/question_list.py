@@ -17,20 +17,21 @@ from PySide6.QtWidgets import (
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.importing.import_model import range_words, short_range
+from debrief.gui.importing.remembered_row import STATE_WORDS, RememberedRow, state_mark
 from debrief.gui.importing.traces import trace_icon, trace_size
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.flow_layout import FlowLayout
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, restyle, row_layout
 from debrief.recording.matching.rivals import quoted
-from debrief.session.importing.import_form import ImportForm, QuestionState, choice_words, unit_choice_words
+from debrief.session.importing.column_choices import choice_words, unit_choice_words
+from debrief.session.importing.import_form import ImportForm, QuestionState
 from debrief.session.importing.import_questions import Answer, Question
 from debrief.words.visible import visible
 
 NOTHING_TO_SEE = (
     "No speed, temperature, torque or bus voltage was found. Choose their columns, or open it as it is."
 )
-_STATE_WORDS: dict[QuestionState, str] = {"open": "To answer", "proposed": "Proposed", "settled": "Settled"}
 _WAYS = {"mean": "mean", "highest": "highest", "engines": "one engine each"}
 _LONGEST = 30
 _WIDEST = 420
@@ -45,9 +46,12 @@ class QuestionsPanel(QFrame):
     -------
     answered : str
         The form has taken an answer; with a sentence where another column had to give the channel up.
+    forget_wanted
+        What is remembered for this kind of file is to be forgotten.
     """
 
     answered = Signal(str)
+    forget_wanted = Signal()
 
     def __init__(self, form: ImportForm, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -55,6 +59,7 @@ class QuestionsPanel(QFrame):
         self._theme = theme
         self._states: list[tuple[PlainLabel, WrappedLabel, Question | None]] = []
         """With None for the problem."""
+        self._remembered: RememberedRow | None = None
         self._buttons: list[tuple[QPushButton, Question, Answer | None]] = []
         """With None for the answer that no column is it."""
         self.setObjectName("asked")
@@ -73,10 +78,17 @@ class QuestionsPanel(QFrame):
             self._row_of(None, proposal.problem)
         self._area.setWidget(self._body)
         outer.addWidget(self._area)
-        self.setVisible(bool(proposal.problem or proposal.questions or not proposal.has_a_lane))
+        is_bare = not proposal.has_a_lane
+        self.setVisible(bool(proposal.problem or proposal.questions or is_bare or not proposal.kept.is_empty))
 
     def ask_all(self) -> Iterator[None]:
-        """Put the questions, one a step."""
+        """Put what is remembered and the questions, one a step."""
+        if not self._form.proposal.kept.is_empty:
+            self._remembered = RememberedRow(self._form, self._theme)
+            self._remembered.answered.connect(self.answered)
+            self._remembered.forget_wanted.connect(self.forget_wanted)
+            self._column.addWidget(self._remembered)
+            yield
         if not self._form.proposal.problem and not self._form.proposal.has_a_lane:
             self._column.addWidget(self._say(NOTHING_TO_SEE, bold=True))
         for question in self._form.proposal.questions:
@@ -98,14 +110,23 @@ class QuestionsPanel(QFrame):
 
     def focus_first(self) -> bool:
         """Give the focus to the first answer; return whether there is one."""
+        if self._remembered is not None and self._remembered.focus_first():
+            return True
         if not self._buttons:
             return False
         self._buttons[0][0].setFocus()
         return True
 
+    def tell_forgotten(self) -> None:
+        """Show that nothing is remembered any more."""
+        if self._remembered is not None:
+            self._remembered.tell_forgotten()
+
     def show_answers(self) -> None:
         """Mark the answers that the form holds, and how far each question is; nothing moves by that."""
         form = self._form
+        if self._remembered is not None:
+            self._remembered.show_form()
         for button, question, answer in self._buttons:
             button.setChecked(
                 form.is_declined(question) if answer is None else form.is_answered_by(question, answer)
@@ -153,10 +174,7 @@ class QuestionsPanel(QFrame):
         row = row_layout(spacing=6)
         self._column.addLayout(row)
         if question is None or question.answers:
-            mark = PlainLabel("", role="small")
-            widths = (mark.fontMetrics().horizontalAdvance(words) for words in _STATE_WORDS.values())
-            mark.setFixedWidth(max(widths) + 4)
-            mark.setAlignment(Qt.AlignmentFlag.AlignTop)
+            mark = state_mark()
             row.addWidget(mark)
             self._states.append((mark, label, question))
         row.addWidget(label, 1)
@@ -243,7 +261,7 @@ class QuestionsPanel(QFrame):
 
 def _show_state(mark: PlainLabel, label: WrappedLabel, state: QuestionState) -> None:
     """Let a question that is settled step back, in a word of its own and in colour."""
-    words = _STATE_WORDS[state]
+    words = STATE_WORDS[state]
     if mark.text() == words:
         return
     mark.setText(words)

@@ -45,12 +45,13 @@ from debrief.gui.widgets.parts import column_layout
 from debrief.gui.widgets.scrolled import Scrolled
 from debrief.history.service.earlier_flights import known_if_any
 from debrief.session.importing.import_opening import open_or_ask
+from debrief.session.importing.remembered_words import day_words
 from debrief.session.lanes.lane_stack import LaneRow
 from debrief.session.opening.opening_steps import Progress
 from debrief.session.session import Session
 from debrief.words.display_units import ShownUnits
 
-_WITH_HISTORY: Opener = partial(open_or_ask, known=known_if_any)
+_WITH_HISTORY: Opener = partial(open_or_ask, known=known_if_any, asks_whose=True)
 
 
 class Window(QMainWindow):
@@ -321,8 +322,11 @@ class Window(QMainWindow):
         self.views.show_recording()
         self._settings.add_recent(session.path)
         if session.choices.remembered:
+            since = day_words(session.choices.remembered_on)
             self.messages.tell(
-                "Columns were read as remembered for this kind of file; File, Columns shows them.", False
+                f"Columns were read as remembered for this kind of file{since and f' on {since}'}; File, Columns shows or "
+                "forgets them.",
+                False,
             )
 
     @Slot(object)

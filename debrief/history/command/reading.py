@@ -24,9 +24,8 @@ def assessed(path: str, options: argparse.Namespace, store: Store) -> Assessment
     from functools import partial
 
     from debrief.history.service.earlier_flights import keep_option, known_in
-    from debrief.session.assessing.file_assessment import Choices, assess_knowing, read_recording
+    from debrief.session.assessing.file_assessment import Choices, assess_knowing, read_as_remembered
 
-    choices = Choices.of(options)
-    recording = read_recording(path, choices)
+    recording, choices = read_as_remembered(path, Choices.of(options))
     keep_option(recording, options.starter_rest)
     return assess_knowing(recording, choices, partial(known_in, store))[1]

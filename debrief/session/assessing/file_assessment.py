@@ -40,7 +40,9 @@ class Choices:
     altimeter : str or None
         The altimeter setting of the recorded altitude, in hPa or inHg, entered by the user.
     remembered : bool
-        Whether column choices that were remembered for this header may be used.
+        Whether what was remembered for this header may be used.
+    remembered_on : str
+        The day on which that was remembered, as 2031-05-04; empty where none is known.
     starter_rest_s : float or None
         How long the starter of every engine had rested when the recording began, [s]; None when not told.
     starter_rests : tuple of (int, float or None)
@@ -58,6 +60,7 @@ class Choices:
     starter_rests: Rests = ()
     altimeter: str | None = None
     engine_serials: tuple[tuple[int, str], ...] = ()
+    remembered_on: str = ""
 
     @classmethod
     def of(cls, options: argparse.Namespace) -> Choices:
@@ -116,6 +119,45 @@ def read_recording(path: str | PathLike[str], choices: Choices = Choices()) -> R
         remembered = Remembered()
     recording = read(path, maps=choices.maps, rate_hz=choices.rate_hz, remembered=remembered)
     return entered(recording, choices)
+
+
+def read_as_remembered(path: str | PathLike[str], choices: Choices) -> tuple[Recording, Choices]:
+    """Return the recording, and the choices with what is remembered for its kind of file where that may be used.
+
+    What is used without being told is said in the decisions. Aircraft and engine may be others this time: they are
+    only offered, as a question.
+
+    Raises
+    ------
+    UserError
+        What is wrong with the file or a choice.
+    """
+    recording = read_recording(path, choices)
+    if not choices.remembered:
+        return recording, choices
+    from debrief.recording.matching.remembered import Remembered
+
+    provenance, who = recording.provenance, recording.identity
+    kept = Remembered().kept(provenance.header_signature)
+    since = f"as is remembered since {kept.on}" if kept.on else "as is remembered"
+    decisions, questions = list(provenance.decisions), list(provenance.questions)
+    if kept.rate_hz is not None and choices.rate_hz is None and provenance.time_column is None:
+        decisions.append(f"{kept.rate_hz:g} samples per second, {since}")
+    if kept.profile is not None and choices.profile is None and recording.profile_name is None:
+        choices = replace(choices, profile=kept.profile)
+        decisions.append(f'the engine profile is "{kept.profile}", {since}')
+    offers = {
+        "--aircraft": None if who.aircraft else kept.aircraft,
+        "--engine-serial": None if who.engine_serial else kept.engine_serial,
+    }
+    serials = [f'--engine-serial "{n}={text}"' for n, text in kept.engine_serials if not who.serial_of(n)]
+    ways = [f'{option} "{value}"' for option, value in offers.items() if value] + serials
+    if ways:
+        questions.append(
+            f"whose recording this is was not said; {since}, if it is the same: {' '.join(ways)}"
+        )
+    provenance = replace(provenance, decisions=tuple(decisions), questions=tuple(questions))
+    return replace(recording, provenance=provenance), choices
 
 
 def entered(recording: Recording, choices: Choices) -> Recording:

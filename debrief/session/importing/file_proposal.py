@@ -11,6 +11,7 @@ import numpy as np
 
 from debrief.errors import UserError
 from debrief.recording.clock.time_column import NoTimeColumn
+from debrief.recording.matching.remembered import Kept, Remembered
 from debrief.recording.model import FloatArray, Identity, Recording, frozen
 from debrief.session.assessing.file_assessment import Choices
 from debrief.session.importing.column_proposal import ColumnProposal
@@ -55,8 +56,10 @@ class FileProposal:
     has_header : bool
     signature : str
         Of the header, to remember the columns by.
-    remembered : bool
-        Columns are remembered for this header.
+    kept : Kept
+        What is remembered for this header.
+    offer : Kept
+        What of it says whose recording this is, where neither the file nor a person does.
     profile_name : str
         The profile that the file names; empty where it names none.
     profiles : tuple of (str, str)
@@ -78,7 +81,8 @@ class FileProposal:
     rows: int = 0
     has_header: bool = True
     signature: str = ""
-    remembered: bool = False
+    kept: Kept = field(default_factory=Kept)
+    offer: Kept = field(default_factory=Kept)
     profile_name: str = ""
     profiles: tuple[tuple[str, str], ...] = ()
     identity: Identity = field(default_factory=Identity)
@@ -117,21 +121,39 @@ def table_of(path: Path) -> Generator[Progress, None, ReadTable]:
     return (yield from relayed(table_steps(path), reading_progress(path)))
 
 
-def remembered_for(dialect: Dialect) -> tuple[str, ...]:
-    """Return the column choices that were kept for this header; none where they do not fit it any more."""
+def remembered_for(dialect: Dialect) -> Kept:
+    """Return what was kept for this header; nothing where its columns do not fit it any more."""
     from debrief.recording.matching.maps import parse_maps
-    from debrief.recording.matching.remembered import Remembered
 
     try:
-        maps = Remembered().get(dialect.signature, ())
-        parse_maps(maps, dialect.names)
+        kept = Remembered().kept(dialect.signature)
+        parse_maps(kept.maps, dialect.names)
     except UserError:
-        return ()  # asked anew, as if nothing had been kept
-    return tuple(maps)
+        return Kept()  # asked anew, as if nothing had been kept
+    return kept
+
+
+def as_remembered(kept: Kept) -> Choices:
+    """Return the choices of a file of which only what is remembered is known: columns and rate, whoever's it is."""
+    return Choices(remembered=bool(kept.maps), rate_hz=kept.rate_hz, remembered_on=kept.on)
+
+
+def _offer(kept: Kept, identity: Identity, profile_name: str, choices: Choices) -> Kept:
+    """Return what is kept of profile, aircraft and engines where neither the file nor a person names it."""
+    typed = dict(choices.engine_serials)
+    return Kept(
+        profile=None if profile_name or choices.profile else kept.profile,
+        aircraft=None if identity.aircraft or choices.aircraft else kept.aircraft,
+        engine_serial=None if identity.engine_serial or choices.engine_serial else kept.engine_serial,
+        engine_serials=tuple(
+            (n, serial) for n, serial in kept.engine_serials if not identity.serial_of(n) and n not in typed
+        ),
+        on=kept.on,
+    )
 
 
 def recorded_or_proposed(
-    read: ReadTable, choices: Choices, remembered: Sequence[str] = (), current: Recording | None = None
+    read: ReadTable, choices: Choices, remembered: Kept, current: Recording | None = None
 ) -> Generator[Progress, None, tuple[Recording | None, FileProposal]]:
     """Return the recording, or None where something must be settled first, and the proposal without traces.
 
@@ -143,8 +165,8 @@ def recorded_or_proposed(
         Its rows without a time are dropped on the way.
     choices : Choices
         What is chosen so far.
-    remembered : sequence of str
-        Column choices that were kept for this kind of file.
+    remembered : Kept
+        What was kept for this kind of file; its columns are used where the choices say so.
     current : Recording, optional
         The recording as it is open: a column that it does not use is not proposed either.
 
@@ -160,7 +182,7 @@ def recorded_or_proposed(
     dialect, table = read.dialect, read.table
     if table.rows < 2:
         raise UserError(f"{read.source.name} holds a single sample: there is nothing to debrief.")
-    kept = {dialect.signature: tuple(remembered)} if remembered else None
+    kept = {dialect.signature: remembered.maps} if remembered.maps and choices.remembered else None
 
     words = f"Reading {read.source.name}"
 
@@ -201,6 +223,7 @@ def recorded_or_proposed(
     elif problem and not any(c.channel for c in columns):
         problem = "No column was recognised as a channel of an engine or a flight: choose at least one below."
     asked = [question_of(text, columns) for text in questions]
+    who = recording.identity if recording is not None else identity
     return recording, FileProposal(
         path=Path(read.source.path),
         columns=columns,
@@ -211,9 +234,10 @@ def recorded_or_proposed(
         rows=table.rows,
         has_header=bool(dialect.header),
         signature=dialect.signature,
-        remembered=bool(remembered_for(dialect)),
+        kept=remembered,
+        offer=_offer(remembered, who, profile_name or "", choices),
         profile_name=profile_name or "",
-        identity=recording.identity if recording is not None else identity,
+        identity=who,
         choices=choices,
         sha256=read.sha256,
     )
@@ -304,10 +328,11 @@ def propose_steps(
     UserError
         The file cannot be read as a table at all.
     """
-    choices = choices if choices is not None else Choices()
     read = yield from table_of(Path(path))
-    kept = remembered_for(read.dialect) if current is None or choices.remembered else ()
-    _, proposal = yield from recorded_or_proposed(read, choices, kept, current)
+    kept = remembered_for(read.dialect)
+    _, proposal = yield from recorded_or_proposed(
+        read, choices if choices is not None else as_remembered(kept), kept, current
+    )
     return (yield from completed(read, proposal))
 
 

@@ -6,115 +6,31 @@ from dataclasses import replace
 from typing import Literal
 
 from debrief.errors import UserError
-from debrief.recording.lexicon import wanted_word
 from debrief.recording.matching.rivals import quoted
 from debrief.session.assessing.file_assessment import Choices
-from debrief.session.importing.column_proposal import ColumnProposal
-from debrief.session.importing.file_proposal import LIKELY, SURE, FileProposal
+from debrief.session.importing.column_choices import (
+    NOT_USED,
+    SAID,
+    STATES,
+    TIME,
+    choice_words,
+    confidence_words,
+    unit_choices,
+)
+from debrief.session.importing.file_proposal import SURE, FileProposal
 from debrief.session.importing.import_questions import Answer, Question
 from debrief.words.channels import (
-    CANONICAL,
-    ENGINE_CHANNELS,
-    JOINABLE,
-    JOINED,
     base_name,
     channel_in_text,
-    channel_symbol,
-    channel_words,
     joined_way,
 )
 from debrief.words.engines import engine_of
-from debrief.words.numbers import unit_words
 
-NOT_USED = ""
 QuestionState = Literal["open", "proposed", "settled"]
-_SAID = ("option", "remembered", "entered")
-TIME = "time"
 MAX_RATE_HZ = 1e6
 _PLAIN_QUANTITIES = ("voltage", "current", "angle")
-_STATES = ("0/1", "0/1/2")
 _NONE = "none"
 """What a map calls a column that is not used."""
-_MORE_UNIT_WORDS = {
-    "": "",
-    "0/1": "off/on",
-    "0/1/2": "0, 1 or 2",
-    "krpm": "thousand rpm",
-    "rpm x100": "hundred rpm",
-    "degR": "°R",
-    "min": "minutes",
-    "s": "seconds",
-    "h": "hours",
-    "d": "days",
-    "ms": "milliseconds",
-    "us": "microseconds",
-    "ns": "nanoseconds",
-}
-
-
-def channel_choices() -> tuple[str, ...]:
-    """Return what a column can be: not used, time, every channel, those of a second engine, then probes of one."""
-    second = tuple(f"{name}.2" for name in CANONICAL if name in ENGINE_CHANNELS)
-    of_probes = (name for name in (*CANONICAL, *second) if base_name(name) in JOINABLE)
-    return (NOT_USED, TIME, *CANONICAL, *second, *(f"{name}.{way}" for name in of_probes for way in JOINED))
-
-
-def choice_words(channel: str) -> str:
-    """Return a choice as it is shown."""
-    if channel == NOT_USED:
-        return "Not used"
-    return "Time" if channel == TIME else channel_words(channel)
-
-
-def unit_choices(channel: str) -> tuple[str, ...]:
-    """Return the units in which a column of this channel may be recorded; for time also "as written"."""
-    from debrief.words.units import QUANTITIES, UNITS
-
-    if channel == NOT_USED:
-        return ()
-    if channel == TIME:
-        return ("", *(unit.name for unit in UNITS if unit.quantity == "time"))
-    base = base_name(channel)
-    canonical = CANONICAL[base]
-    if canonical in _STATES:
-        return (canonical,)
-    fitting = [unit.name for unit in UNITS if unit.quantity in QUANTITIES[base]]
-    return (canonical, *(name for name in fitting if name != canonical))
-
-
-def unit_choice_words(unit: str, channel: str = "") -> str:
-    """Return a unit as it is shown."""
-    if not unit:
-        return "as written" if channel == TIME else "choose"
-    return _MORE_UNIT_WORDS.get(unit) or unit_words(unit)
-
-
-def confidence_words(column: ColumnProposal, channel: str, unit: str) -> str:
-    """Return in words how sure it is that a column is this channel in this unit."""
-    if channel != column.channel or (channel and unit != column.unit):
-        return "chosen here"
-    if not channel:
-        if column.source in _SAID:
-            return "remembered" if column.source == "remembered" else "chosen before"
-        if column.role == "time":
-            return "another time column"
-        if column.role not in ("unmapped", "channel"):
-            return {"index": "row number", "date": "date", "identity": "identity", "text": "text"}.get(
-                column.role, column.role
-            )
-        if column.candidates:
-            return f"unsure: may be {channel_symbol(column.candidates[0])}"
-        return "not a measurement" if wanted_word(column.name) else "not recognised"
-    if column.source in ("option", "entered"):
-        return "chosen before"
-    if column.source == "remembered":
-        return "remembered"
-    words = "sure" if column.confidence >= SURE else "likely" if column.confidence >= LIKELY else "unsure"
-    if unit in _STATES or channel == TIME:
-        return words
-    if column.unit_source == "assumed":
-        return f"{words}; unit not told"
-    return f"{words}; unit by values" if column.unit_source == "values" else words
 
 
 class ImportForm:
@@ -148,14 +64,58 @@ class ImportForm:
         self.start_text = choices.start_iso or ""
         self.altimeter = choices.altimeter or ""
         self.profile = choices.profile
-        self.remember = proposal.remembered
+        self.remember = not proposal.kept.is_empty
+        self.is_offer_declined = False
         self._told = {
             c.number: (c.channel, c.unit if c.channel else "") for c in proposal.columns if c.channel
         }
 
-        self._unused = {c.number for c in proposal.columns if not c.channel and c.source in _SAID}
+        self._unused = {c.number for c in proposal.columns if not c.channel and c.source in SAID}
         self._said: set[str] = set()
         """Channels of which a person has said in this form which column they are."""
+
+    @property
+    def is_offer_taken(self) -> bool:
+        """Whether all that is offered of what is remembered stands in the form."""
+        offer = self.proposal.offer
+        typed = (self.profile, self.aircraft, self.engine_serial, self.engine_serials)
+        wanted = self._with_offer()
+        return offer.names_an_engine and typed == wanted
+
+    def _with_offer(self) -> tuple[str | None, str, str, dict[int, str]]:
+        offer = self.proposal.offer
+        return (
+            offer.profile or self.profile,
+            offer.aircraft or self.aircraft,
+            offer.engine_serial or self.engine_serial,
+            {**self.engine_serials, **dict(offer.engine_serials)},
+        )
+
+    def take_offer(self) -> None:
+        """Enter what is remembered of profile, aircraft and engine."""
+        self.is_offer_declined = False
+        self.profile, self.aircraft, self.engine_serial, self.engine_serials = self._with_offer()
+
+    def decline_offer(self) -> None:
+        """Take out again what was entered of what is remembered: it is another engine."""
+        offer = self.proposal.offer
+        self.is_offer_declined = True
+        self.profile = None if self.profile == offer.profile else self.profile
+        self.aircraft = "" if self.aircraft == offer.aircraft else self.aircraft
+        self.engine_serial = "" if self.engine_serial == offer.engine_serial else self.engine_serial
+        offered = dict(offer.engine_serials)
+        self.engine_serials = {n: s for n, s in self.engine_serials.items() if offered.get(n) != s}
+
+    @property
+    def has_something_to_remember(self) -> bool:
+        """Whether something was said that another file of this kind may need again."""
+        whose = (
+            self.profile,
+            self.aircraft.strip(),
+            self.engine_serial.strip(),
+            *self.engine_serials.values(),
+        )
+        return bool(self.maps()) or not self.proposal.kept.is_empty or self.needs_rate or any(whose)
 
     @property
     def further_engines(self) -> tuple[int, ...]:
@@ -227,7 +187,7 @@ class ImportForm:
         if channel == TIME:
             return ""
         unit = choices[0]
-        plain = unit in _STATES or BY_NAME[unit].quantity in _PLAIN_QUANTITIES
+        plain = unit in STATES or BY_NAME[unit].quantity in _PLAIN_QUANTITIES
         return unit if plain else ""
 
     def set_unit(self, column: int, unit: str) -> None:
@@ -362,15 +322,15 @@ class ImportForm:
         for number, (channel, unit) in sorted(self._told.items()):
             column = self.proposal.columns[number]
             same = (channel, unit) == (column.channel, column.unit)
-            told = column.source in _SAID
+            told = column.source in SAID
             if channel == TIME:
                 certain = same and not told and channel not in asked
             else:
-                guessed = column.unit_source in ("assumed", "values") and unit not in _STATES
+                guessed = column.unit_source in ("assumed", "values") and unit not in STATES
                 certain = same and not told and channel not in asked
                 certain = certain and column.confidence >= SURE and not guessed
             if not certain:
-                out.append(self._map(number, channel, "" if unit in _STATES else unit))
+                out.append(self._map(number, channel, "" if unit in STATES else unit))
         out.extend(self._map(number, _NONE, "") for number in self.unused())
         return tuple(out)
 
@@ -388,7 +348,7 @@ class ImportForm:
         for column in columns:
             if column.number in self._told or column.role == TIME:
                 continue
-            known = bool(column.channel or column.candidates) or column.source in _SAID
+            known = bool(column.channel or column.candidates) or column.source in SAID
             said = column.number in self._unused and (known or column.number in asked)
             if said or left.intersection((column.channel, *column.candidates)):
                 out.add(column.number)
@@ -397,7 +357,7 @@ class ImportForm:
     def sureness(self, column: int) -> str:
         """Return in words how sure it is what a column is used as."""
         proposed = self.proposal.columns[column]
-        if column in self._unused and not proposed.channel and proposed.source not in _SAID:
+        if column in self._unused and not proposed.channel and proposed.source not in SAID:
             return "chosen here"
         return confidence_words(proposed, self.channel(column), self.unit(column))
 
@@ -438,6 +398,7 @@ class ImportForm:
             start_iso=self.start_text.strip() or None,
             altimeter=self.altimeter.strip() or None,
             remembered=False,
+            remembered_on="",
         )
 
 

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Generator
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 from debrief.errors import UserError
+from debrief.recording.matching.remembered import Kept
 from debrief.recording.model import Channel, Recording
 from debrief.session.assessing.file_assessment import Choices
 from debrief.session.assessing.starter_rest import Known, nothing_known
 from debrief.session.importing.file_proposal import (
     FileProposal,
+    as_remembered,
     completed,
     recorded_or_proposed,
     remembered_for,
@@ -27,7 +30,7 @@ class Unsure(UserError):
 
     def __init__(self, proposal: FileProposal) -> None:
         asked = [question.text for question in proposal.questions if question.matters]
-        super().__init__(proposal.problem or " ".join(asked))
+        super().__init__(proposal.problem or " ".join(asked) or "It has to be said whose recording it is.")
         self.proposal = proposal
 
 
@@ -55,12 +58,13 @@ class Accepted:
 
 
 def open_or_ask(
-    path: Path | str, known: Callable[[Recording], Known] = nothing_known
+    path: Path | str, known: Callable[[Recording], Known] = nothing_known, *, asks_whose: bool = False
 ) -> Generator[Progress, None, Session]:
     """Open a file; yields its progress and returns the session.
 
-    Columns that were remembered for this kind of file are used as remembered, and the session's choices
-    say so; only a file without a header is asked about anew, since nothing tells its kind.
+    Columns and rate that were remembered for this kind of file are used as remembered, and the session's choices
+    say so; only a file without a header is asked about anew, since nothing tells its kind. Whose recording it is
+    is never taken from what is remembered: with `asks_whose` that is offered first, else it stays open.
 
     Raises
     ------
@@ -72,10 +76,11 @@ def open_or_ask(
     file = Path(path)
     read = yield from table_of(file)
     kept = remembered_for(read.dialect)
-    choices = Choices(remembered=bool(kept))
+    choices = as_remembered(kept)
     recording, proposal = yield from recorded_or_proposed(read, choices, kept)
-    is_known = bool(kept) and proposal.has_header
-    if recording is None or (proposal.is_unsure and not is_known) or (kept and not is_known):
+    is_known = bool(kept.maps) and proposal.has_header
+    asked = (proposal.is_unsure and not is_known) or (not kept.is_empty and not proposal.has_header)
+    if recording is None or asked or (asks_whose and proposal.offer.names_an_engine):
         raise Unsure((yield from completed(read, proposal)))
     del read  # the cells are not needed any more, and a long recording is large
     return (yield from assess_recording(file, recording, choices, known))
@@ -111,9 +116,38 @@ def open_as(
     )
     session = yield from assess_recording(file, recording, choices, known)
     if accepted.remember is not None:
-        maps = choices.maps if accepted.remember else ()
-        Remembered().remember(recording.provenance.header_signature, maps)
+        signature, remembered = recording.provenance.header_signature, Remembered()
+        kept = _kept(choices, remembered.kept(signature)) if accepted.remember else Kept()
+        remembered.remember(signature, kept)
     return session
+
+
+def _kept(choices: Choices, before: Kept) -> Kept:
+    """Return what is to be kept: the columns and rate as they are now, and whose it is where that was said, else as before."""
+    return Kept(
+        maps=choices.maps,
+        rate_hz=choices.rate_hz,
+        profile=choices.profile or before.profile,
+        aircraft=choices.aircraft or before.aircraft,
+        engine_serial=choices.engine_serial or before.engine_serial,
+        engine_serials=choices.engine_serials or before.engine_serials,
+        on=date.today().isoformat(),
+    )
+
+
+def forget_steps(signature: str) -> Generator[Progress, None, str]:
+    """Forget what is remembered for a kind of file; return its signature.
+
+    Raises
+    ------
+    UserError
+        It could not be written.
+    """
+    from debrief.recording.matching.remembered import Remembered
+
+    yield Progress("Forgetting")
+    Remembered().remember(signature, Kept())
+    return signature
 
 
 def only(recording: Recording, kept: Collection[str]) -> Recording:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -272,6 +274,49 @@ def test_remembered_columns_open_the_next_file_and_the_window_says_so(window, qt
     session = opened(window, qtbot, before=first)
     assert session.path == second
     assert "as remembered for this kind of file" in window.messages.words
+
+
+def test_whose_it_was_is_offered_said_with_its_day_and_forgotten(desk, window, qtbot, timeless, tmp_path):
+    dialog = ask(window, qtbot, timeless)
+    dialog.fields.rate.setText("4")
+    dialog.fields.aircraft.setText("ZZ-ONE")
+    dialog.fields.engine_serial.setText("S1")
+    dialog.fields.profile.setCurrentIndex(dialog.fields.profile.findData("tarn-tg7"))
+    dialog.remember.click()
+    dialog.accept()
+    first = opened(window, qtbot)
+    desk.opener = partial(open_or_ask, asks_whose=True)
+    second = tmp_path / "second.csv"
+    second.write_text(timeless.read_text())
+    dialog = ask(window, qtbot, second)
+    today = date.today()
+    said = User(dialog.questions).words
+    assert f"Remembered on {today.day} {today:%b %Y} for this kind of file: 4 samples per second," in said
+    assert "profile Tarn TG-7 (training example), aircraft ZZ-ONE, engine S1. The same engine again?" in said
+    assert dialog.fields.aircraft.text() == ""
+    assert dialog.fields.profile.currentData() is None
+    use = User(dialog).find("Use them")
+    assert dialog.focusWidget() is use
+    before = places(dialog)
+    qtbot.keyClick(use, Qt.Key.Key_Space)
+    QApplication.processEvents()
+    assert places(dialog) == before
+    assert states(dialog)[0] == "Settled"
+    assert (dialog.fields.aircraft.text(), dialog.fields.engine_serial.text()) == ("ZZ-ONE", "S1")
+    assert dialog.fields.profile.currentData() == "tarn-tg7"
+    User(dialog).clicks("Not this time")
+    assert dialog.fields.aircraft.text() == ""
+    User(dialog).clicks("Use them")
+    dialog.accept()
+    session = opened(window, qtbot, before=first)
+    assert session.recording.identity.aircraft == "ZZ-ONE"
+    assert session.recording.identity.aircraft_source == "entered"
+    third = ask(window, qtbot, second)
+    User(third).clicks("Forget")
+    qtbot.waitUntil(lambda: "Forgotten" in User(third.questions).words)
+    assert len(Remembered()) == 0
+    assert not third.remember.isChecked()
+    third.done(0)
 
 
 def test_a_recognised_column_set_to_not_used_is_remembered_as_such(window, qtbot, unsure):
@@ -575,9 +620,7 @@ def test_the_mean_of_the_probes_is_one_click_and_comes_back_as_it_was_chosen(win
     assert not first.icon().isNull()
     User(dialog).clicks("Mean of the 3")
     assert states(dialog) == ["Settled"]
-    assert [cell(dialog, row, CHANNEL) for row in (2, 3, 4)] == [
-        "Interturbine temperature, mean of the probes"
-    ] * 3
+    assert [cell(dialog, row, CHANNEL) for row in (2, 3, 4)] == ["ITT, mean of the probes"] * 3
     User(dialog).clicks("Highest of the 3")
     assert states(dialog) == ["Settled"]
     User(dialog).clicks("Mean of the 3")

@@ -13,14 +13,14 @@ from hypothesis.extra import numpy as npst
 from debrief.errors import UserError
 from debrief.recording.matching.remembered import Remembered
 from debrief.recording.reader import read
-from debrief.session.importing.file_proposal import propose_steps, reduced
-from debrief.session.importing.import_form import (
-    ImportForm,
+from debrief.session.importing.column_choices import (
     channel_choices,
     choice_words,
     confidence_words,
     unit_choices,
 )
+from debrief.session.importing.file_proposal import propose_steps, reduced
+from debrief.session.importing.import_form import ImportForm
 from debrief.session.importing.import_opening import Accepted, Unsure, only, open_as, open_or_ask
 from debrief.session.importing.import_questions import Question, merged
 
