@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from string import Formatter
 from typing import Literal
@@ -92,3 +93,11 @@ REASON = Remedy(": say it with --reason")
 def other_start(file: str) -> Remedy:
     """Return what to do where a recording has no start to compare with by itself."""
     return Remedy(f"name one, such as --reference {file}:1", "choose another recording")
+
+
+def whose_options(aircraft: str | None, serials: Mapping[int, str]) -> str:
+    """Return the options of the command line that say whose recording it is; serial numbers by engine."""
+    options = [] if aircraft is None else [f'--aircraft "{aircraft}"']
+    for engine, serial in sorted(serials.items()):
+        options.append(f'--engine-serial "{serial if engine == 1 else f"{engine}={serial}"}"')
+    return " ".join(options)

@@ -12,7 +12,8 @@ from debrief.analysis import assess
 from debrief.analysis.model import Assessment, StarterRun
 from debrief.errors import UserError
 from debrief.session.assessing.starter_rest import Known, Rests, runs_before
-from debrief.words.remedies import advised
+from debrief.words.asked import Asked, Doubt
+from debrief.words.remedies import advised, whose_options
 
 if TYPE_CHECKING:
     import argparse
@@ -146,16 +147,14 @@ def read_as_remembered(path: str | PathLike[str], choices: Choices) -> tuple[Rec
     if kept.profile is not None and choices.profile is None and recording.profile_name is None:
         choices = replace(choices, profile=kept.profile)
         decisions.append(f'the engine profile is "{kept.profile}", {since}')
-    offers = {
-        "--aircraft": None if who.aircraft else kept.aircraft,
-        "--engine-serial": None if who.engine_serial else kept.engine_serial,
-    }
-    serials = [f'--engine-serial "{n}={text}"' for n, text in kept.engine_serials if not who.serial_of(n)]
-    ways = [f'{option} "{value}"' for option, value in offers.items() if value] + serials
-    if ways:
-        questions.append(
-            f"whose recording this is was not said; {since}, if it is the same: {' '.join(ways)}"
-        )
+    aircraft = None if who.aircraft else kept.aircraft
+    serials = dict(kept.engine_serials) | ({} if kept.engine_serial is None else {1: kept.engine_serial})
+    serials = {engine: serial for engine, serial in serials.items() if not who.serial_of(engine)}
+    if aircraft or serials:
+        said = ", ".join([*([aircraft] if aircraft else []), *serials.values()])
+        parts = (f"whose recording this is was not told; {said} is remembered and was not used",)
+        ways = whose_options(aircraft, serials)
+        questions.append(Asked(Doubt("whose", parts, "", (), f", if it is the same: {ways}")))
     provenance = replace(provenance, decisions=tuple(decisions), questions=tuple(questions))
     return replace(recording, provenance=provenance), choices
 
