@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QComboBox,
     QHeaderView,
     QLabel,
+    QLineEdit,
     QTextBrowser,
     QToolTip,
     QWidget,
@@ -241,6 +242,9 @@ def look_at(root: QWidget, problems: set[str], seen: set[str]) -> None:
     root.grab()
     for widget in [root, *root.findChildren(QWidget)]:
         kind = type(widget).__name__
+        if isinstance(widget, QLineEdit) and "B</b>" in widget.text():
+            # What is edited stands as the file has it; a field obeys no markup.
+            seen.update(re.findall("action", widget.text()))
         for where, text in texts_of(widget):
             if "B</b>" in text or "B&lt;/b" in text or "<\\b" in text:
                 seen.update(

@@ -16,18 +16,12 @@ from debrief.gui.widgets.choice_boxes import ChoiceBox, TickBox
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, restyle, row_layout
 from debrief.session.profiles.profile_cells import Value
+from debrief.session.profiles.profile_fields import choice_words
 from debrief.session.profiles.wizard import Wizard
 from debrief.session.profiles.wizard_pages import RUNNING, RUNNING_ROWS, UNITS, Page, Quantity, Question
 from debrief.words.channels import within_sentence
 from debrief.words.numbers import unit_words
 
-_CHOICES = {
-    "": "not given",
-    "manual": "the crew, by hand",
-    "automatic": "the engine's control",
-    "total": "added up over the start",
-    "longest": "each stay above the level by itself",
-}
 _UNIT_WORDS = {"s": "seconds", "min": "minutes"}
 
 
@@ -160,7 +154,7 @@ class AnswerPage(QWidget):
             box = ChoiceBox(self._theme)
             entries = field.choices if value() else ("", *field.choices)
             for one in entries:
-                box.addItem(_CHOICES.get(one, unit_words(one)), one)
+                box.addItem(choice_words(one), one)
 
             def show_choice() -> None:
                 box.blockSignals(True)
@@ -176,7 +170,7 @@ class AnswerPage(QWidget):
                 [column.title for column in field.columns],
                 self._theme,
                 [row[2] for row in RUNNING_ROWS] if is_running else (),
-                [row[3] for row in RUNNING_ROWS] if is_running else (),
+                _running_units if is_running else (lambda row, column: None),
             )
 
             def show_rows() -> None:
@@ -231,3 +225,7 @@ class AnswerPage(QWidget):
         )
         if first is not None:
             first.setFocus(Qt.FocusReason.OtherFocusReason)
+
+
+def _running_units(row: int, column: int) -> tuple[str, ...] | None:
+    return RUNNING_ROWS[row][3] if column == 4 else None

@@ -15,6 +15,7 @@ from debrief.gui.style.theme import Theme
 from debrief.session.charts.limit_table_chart import (
     LEVEL_STEP,
     SECONDS_STEP,
+    TITLE,
     Point,
     chart_ranges,
     corner_words,
@@ -47,11 +48,12 @@ class LimitChart(ChartView):
     settled = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Chart of the start limit", parent)
+        super().__init__(theme, "Chart of the limit", parent)
         self._points: tuple[Point, ...] = ()
         self._unit = "degC"
         self._above: TimeAbove | None = None
         self._counts = "total"
+        self._title = TITLE
         self._chosen: int | None = None
         self._drags = False
         self._ranges: tuple[Point, Point] | None = None
@@ -69,10 +71,15 @@ class LimitChart(ChartView):
         return self._chosen
 
     def show_table(
-        self, points: tuple[Point, ...], unit: str, above: TimeAbove | None, counts: str = "total"
+        self,
+        points: tuple[Point, ...],
+        unit: str,
+        above: TimeAbove | None,
+        counts: str = "total",
+        title: str = TITLE,
     ) -> None:
         """Show a table and, behind it, the time above each temperature of a start."""
-        self._points, self._unit, self._above, self._counts = points, unit, above, counts
+        self._points, self._unit, self._above, self._counts, self._title = points, unit, above, counts, title
         if self._chosen is not None and self._chosen >= len(points):
             self._chosen = len(points) - 1 if points else None
         self._show()
@@ -80,7 +87,14 @@ class LimitChart(ChartView):
     def _show(self) -> None:
         ranges = self._ranges if self._drags else None
         self.show_chart(
-            limit_table_chart(self._points, self._unit, self._above, counts=self._counts, ranges=ranges)
+            limit_table_chart(
+                self._points,
+                self._unit,
+                self._above,
+                counts=self._counts,
+                title=self._title,
+                ranges=ranges,
+            )
         )
         self._describe()
 

@@ -61,7 +61,9 @@ class ProfileEditing(QObject):
 
         editor = self.editor
         if editor is None:
-            editor = self._editor = ProfileEditor(self._theme, self._window, self._askers)
+            editor = self._editor = ProfileEditor(
+                self._theme, self._window, self._askers, self._start_behind()
+            )
             session = self._replay.session
             if session is not None and session.profile is not None and session.profile.path:
                 editor.open_path(session.profile.path)

@@ -8,40 +8,31 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import (
-    QFormLayout,
-    QFrame,
-    QHBoxLayout,
-    QListWidget,
-    QPushButton,
-    QScrollArea,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QListWidget, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from debrief.analysis.model import TimeAbove
 from debrief.errors import UserError
 from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import entry, plain_tip, titled
-from debrief.gui.profiles.completeness_list import CompletenessList
+from debrief.gui.profiles.editor_side import EditorSide
 from debrief.gui.profiles.field_editors import FieldEditor
 from debrief.gui.profiles.profile_preview import ProfilePreview
+from debrief.gui.profiles.section_page import SectionPage
+from debrief.gui.profiles.undo_keys import UndoKeys
 from debrief.gui.style.theme import Theme
-from debrief.gui.widgets.asking import (
-    USUAL_ASKERS,
-    Askers,
-    ask_about_unsaved,
-)
+from debrief.gui.style.theme_sheet import dialog_sheet
+from debrief.gui.widgets.asking import USUAL_ASKERS, Askers, ask_about_unsaved
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.profile.fields import ProfileError
 from debrief.profile.naming import is_shipped
-from debrief.session.profiles.profile_form import FieldError, ProfileForm, Section, Value, own_folder
-from debrief.words.cautions import NOT_APPROVED
-from debrief.words.channels import CANONICAL, DISCRETE, within_sentence
+from debrief.session.profiles.limit_rows import drawn_rows
+from debrief.session.profiles.profile_edits import Checked, Place, ProfileEdits
+from debrief.session.profiles.profile_form import FieldError, ProfileForm, Section, own_folder
+from debrief.words.channels import CANONICAL, DISCRETE
 
 CHECK_MS = 250
 _SAVE_FIRST = "Save it first: a recording is judged by a file."
-_Place = tuple[tuple[str | int, ...], str]
 
 
 class ProfileEditor(QWidget):
@@ -63,17 +54,18 @@ class ProfileEditor(QWidget):
         theme: Theme,
         parent: QWidget | None = None,
         askers: Askers = USUAL_ASKERS,
+        above: TimeAbove | None = None,
     ) -> None:
         super().__init__(parent, Qt.WindowType.Window)
         self._theme = theme
         set_ground(self, "ground")
         self._askers = askers
-        self.form = ProfileForm()
+        self._edits = ProfileEdits(ProfileForm())
+        self._checked: Checked | None = None
         self._sections: tuple[Section, ...] = ()
-        self._editors: list[FieldEditor] = []
-        self._problem: ProfileError | None = None
-        self._unread: dict[_Place, tuple[Value, str]] = {}
+        self._page: SectionPage | None = None
         self._discards = False
+        self._keys = UndoKeys(self, self.undo, self.redo)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         self.resize(theme.px(1180), theme.px(660))
         self._timer = QTimer(self, singleShot=True, interval=CHECK_MS)
@@ -85,20 +77,19 @@ class ProfileEditor(QWidget):
         self._scroll = QScrollArea(widgetResizable=True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
         row.addWidget(self._scroll, 3)
-        self.preview = ProfilePreview(theme)
-        self.preview.setFixedWidth(theme.px(270))
-        right = column_layout(spacing=6)
-        right.addWidget(self.preview, 1)
-        self.gaps = CompletenessList(theme)
-        self.gaps.setFixedSize(theme.px(270), theme.px(180))
-        self.gaps.wanted.connect(self._go_to_key)
-        right.addWidget(self.gaps)
-        row.addLayout(right)
+        self._side = EditorSide(theme, above)
+        self._side.drawn.connect(self._drawn)
+        self._side.settled.connect(self._settled)
+        self._side.key_wanted.connect(self._go_to_key)
+        row.addWidget(self._side)
         column.addLayout(self._make_message())
         column.addLayout(self._make_buttons())
-        QShortcut(QKeySequence("Ctrl+S"), self).activated.connect(self.ask_save)
+        QShortcut(QKeySequence("Ctrl+S"), self).activated.connect(self.save)
+        QShortcut(QKeySequence("Ctrl+Shift+S"), self).activated.connect(self.ask_save)
+        theme.changed.connect(self._dress)
+        self._dress()
         QShortcut(QKeySequence("Escape"), self).activated.connect(self.close)
-        self._show_form(self.form)
+        self._show_form(self._edits.form)
 
     # --- the parts --------------------------------------------------------------------------------------
 
@@ -136,26 +127,41 @@ class ProfileEditor(QWidget):
         row = row_layout(spacing=8)
         row.addWidget(_button("&Open...", self.ask_open))
         row.addWidget(_button("&New", self.start_anew))
+        self._undo_button = _button("&Undo", self.undo)
+        self._redo_button = _button("Re&do", self.redo)
+        row.addWidget(self._undo_button)
+        row.addWidget(self._redo_button)
         row.addStretch(1)
-        self.use_button = _button("&Use for this recording", self._use)
-        self.save_button = _button("&Save as...", self.ask_save)
+        self.use_button = _button("Use for this re&cording", self._use)
+        self.save_as_button = _button("Save &as...", self.ask_save)
+        self.save_button = _button("&Save", self.save)
         self.save_button.setProperty("role", "primary")
-        self.close_button = _button("&Close", self.close)
-        for button in (self.use_button, self.save_button, self.close_button):
+        self.close_button = _button("Clos&e", self.close)
+        for button in (self.use_button, self.save_as_button, self.save_button, self.close_button):
             row.addWidget(button)
         return row
 
     # --- the file ---------------------------------------------------------------------------------------
 
     @property
+    def form(self) -> ProfileForm:
+        """The profile that is edited."""
+        return self._edits.form
+
+    @property
+    def preview(self) -> ProfilePreview:
+        """The gauges as they will look."""
+        return self._side.preview
+
+    @property
     def problem(self) -> ProfileError | None:
         """What is refused now."""
-        return self._problem
+        return self._checked.problem if self._checked is not None else None
 
     @property
     def is_unsaved(self) -> bool:
         """Whether closing would lose something: a change, or text that the file cannot take."""
-        return self.form.is_changed or bool(self._unread)
+        return self._edits.is_unsaved
 
     def open_path(self, path: str | Path) -> None:
         """Edit this file."""
@@ -194,10 +200,26 @@ class ProfileEditor(QWidget):
             go()
 
     @Slot()
+    def save(self) -> None:
+        """Save into the file that was opened; ask for a name where there is none, and for a shipped profile."""
+        path = self.form.path
+        if path is None or is_shipped(path):
+            self.ask_save()
+            return
+        self.check()
+        if self._is_sound:
+            self.save_to(str(path))
+
+    @property
+    def _is_sound(self) -> bool:
+        """Whether it can be saved."""
+        return self._checked is not None and self._checked.profile is not None
+
+    @Slot()
     def ask_save(self) -> None:
         """Ask for a name and save, unless something is refused."""
         self.check()
-        if self._problem is not None or self._unread:
+        if not self._is_sound:
             return
         self._askers.new_profile(self, str(own_folder(make=True) / self._suggested_name()), self.save_to)
 
@@ -230,8 +252,8 @@ class ProfileEditor(QWidget):
     # --- the form ---------------------------------------------------------------------------------------
 
     def _show_form(self, form: ProfileForm) -> None:
-        self.form = form
-        self._unread.clear()
+        self._edits = ProfileEdits(form)
+        self._side.show_nothing()
         self._fill_list(0)
         self.check()
 
@@ -254,81 +276,93 @@ class ProfileEditor(QWidget):
         self.remove_button.setEnabled(section.removable)
         if section.path[:1] == ("gauges",):
             self.preview.show_first(str(section.path[1]))
-        page = QWidget()
-        page.setObjectName("panel")
-        layout = QFormLayout(page)
-        layout.setContentsMargins(14, 12, 14, 12)
-        layout.setHorizontalSpacing(14)
-        layout.setVerticalSpacing(8)
-        layout.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
-        self._editors = []
-        for field in section.fields:
-            # What could not be read stays as it was typed until it is mended.
-            value, _ = self._unread.get((section.path, field.key), (self.form.value(section, field), ""))
-            editor = FieldEditor(field, value, self._theme)
-            editor.edited.connect(partial(self._edited, section, editor))
-            label = PlainLabel(field.title)
-            label.setBuddy(editor)
-            layout.addRow(label, editor)
-            self._editors.append(editor)
-        self._scroll.setWidget(page)
+        self._edits.pause()
+        self._page = SectionPage(section, partial(self._edits.value, section), self._theme, self._keys)
+        self._page.edited.connect(self._edited)
+        self._scroll.setWidget(self._page)
+        self._side.show_section(self._page)
 
-    def _edited(self, section: Section, editor: FieldEditor) -> None:
-        field = editor.field
-        try:
-            self.form.set(section, field, editor.value)
-            self._unread.pop((section.path, field.key), None)
-        except FieldError as error:
-            self._unread[section.path, field.key] = (
-                editor.value,
-                f"{section.name}, {within_sentence(str(error))}",
-            )
+    @Slot(object)
+    def _edited(self, editor: FieldEditor) -> None:
+        assert self._page is not None
+        section, field = self._page.section, editor.field
+        self._edits.set(section, field, editor.value)
         self._show_unsaved()
         if section.path[:1] == ("limits",) and field.key in ("id", "event"):
             item = self.list.currentItem()
             if item is not None:
                 item.setText(entry(self.form.sections()[self.list.currentRow()].title))
+        self._side.show_section(self._page)
         self._timer.start()
 
     def editor(self, key: str) -> FieldEditor:
         """Return the editor of a key on the page that is shown."""
-        return next(one for one in self._editors if one.field.key == key)
+        assert self._page is not None
+        return self._page.editor(key)
+
+    # --- drawing and undo -------------------------------------------------------------------------------
+
+    @Slot(object)
+    def _drawn(self, points: tuple[tuple[float, float], ...]) -> None:
+        editor = self.editor("allowed")
+        rows = editor.value
+        editor.show_rows(drawn_rows(rows if isinstance(rows, tuple) else (), points))
+        self._edited(editor)
+
+    @Slot()
+    def _settled(self) -> None:
+        self._edits.pause()
+
+    @Slot()
+    def undo(self) -> None:
+        """Take the last step back."""
+        self._show_again(self._edits.undo())
+
+    @Slot()
+    def redo(self) -> None:
+        """Do again what was taken back."""
+        self._show_again(self._edits.redo())
+
+    def _show_again(self, place: Place | None) -> None:
+        """Show a state that was returned to, at the place of the step."""
+        if place is not None:
+            paths = [one.path for one in self.form.sections()]
+            self._fill_list(paths.index(place[0]) if place[0] in paths else 0)
+            self.check()
+
+    # --- what is said -----------------------------------------------------------------------------------
 
     @Slot()
     def check(self) -> None:
-        """Have the file read as it is now; show its gauges, or what is refused and where."""
+        """Have the file read as it is now; show what can be judged with it, or what is refused and where."""
         self._timer.stop()
-        self._problem = None
+        checked = self._checked = self._edits.check()
         self.setWindowTitle(f"Engine profile: {titled(self.form.path.name) if self.form.path else 'new'}[*]")
         self._show_unsaved()
-        if self._unread:
-            self.save_button.setEnabled(False)
-            self._say(next(iter(self._unread.values()))[1], True)
-            return
-        try:
-            profile = self.form.check()
-        except ProfileError as error:
-            self._problem = error
-            self.save_button.setEnabled(False)
-            self._say(f"Refused: {error}", self.form.locate(error.key) is not None)
-            return
-        self.save_button.setEnabled(True)
-        self.preview.show_profile(profile)
-        self.gaps.show_profile(profile)
-        limits, gauges = len(profile.limits), len(profile.gauges)
-        approved = "" if profile.approved_data else f" {NOT_APPROVED}."
-        self._say(
-            f"Nothing is refused: {limits} limit{'' if limits == 1 else 's'}, {gauges} "
-            f"gauge{'' if gauges == 1 else 's'}. What is left out is not judged.{approved}"
-            + ("" if self.use_button.isEnabled() else f" {_SAVE_FIRST}"),
-            False,
-        )
+        for button in (self.save_button, self.save_as_button):
+            button.setEnabled(checked.profile is not None)
+        words = checked.words
+        if checked.profile is not None:
+            self._side.show_profile(checked.profile)
+            words += "" if self.use_button.isEnabled() else f" {_SAVE_FIRST}"
+        self._say(words, checked.place is not None)
 
     def _show_unsaved(self) -> None:
+        for button, words, name in (
+            (self._undo_button, self._edits.undo_words, "Undo"),
+            (self._redo_button, self._edits.redo_words, "Redo"),
+        ):
+            button.setEnabled(bool(words))
+            button.setAccessibleName(f"{name}: {words}" if words else name)
+            button.setToolTip(plain_tip(f"{name}: {words}" if words else ""))
         self.setWindowModified(self.is_unsaved)
         can_use = self.form.path is not None and not self.is_unsaved
         self.use_button.setEnabled(can_use)
         self.use_button.setToolTip("" if can_use else _SAVE_FIRST)
+
+    @Slot()
+    def _dress(self) -> None:
+        self.setStyleSheet(dialog_sheet(self._theme.palette, self._theme.px))
 
     def _say(self, words: str, can_go: bool) -> None:
         self.message.setText(words)
@@ -337,21 +371,17 @@ class ProfileEditor(QWidget):
     @Slot()
     def go_to_problem(self) -> None:
         """Show the field that is refused."""
-        if self._unread:
-            path, key = next(iter(self._unread))
-        else:
-            found = self.form.locate(self._problem.key) if self._problem is not None else None
-            if found is None:
-                return
-            path, key = found[0].path, found[1].key if found[1] is not None else ""
-        self._show_field(path, key)
+        if self._checked is not None and self._checked.place is not None:
+            self._show_field(*self._checked.place)
 
     @Slot(str)
     def _go_to_key(self, key: str) -> None:
-        """Show the field of a key that is lacking; of a limit that is lacking there is none."""
+        """Show the field of a key that is lacking, or say how a limit that is lacking is made."""
         found = self.form.locate(key)
-        if found is not None:
-            self._show_field(found[0].path, found[1].key if found[1] is not None else "")
+        if found is None:
+            self._say("Add a limit, below the parts, gives it.", False)
+            return
+        self._show_field(found[0].path, found[1].key if found[1] is not None else "")
 
     def _show_field(self, path: tuple[str | int, ...], key: str) -> None:
         rows = [one.path for one in self._sections]
@@ -375,31 +405,23 @@ class ProfileEditor(QWidget):
     def add_gauge(self, channel: str) -> None:
         """Add a gauge and show its page."""
         try:
-            section = self.form.add_gauge(channel, CANONICAL[channel])
+            section = self._edits.add_gauge(channel)
         except FieldError as error:
             self._say(str(error), False)
             return
-        self._fill_list(0)
-        self.list.setCurrentRow([one.path for one in self._sections].index(section.path))
-        self.check()
+        self._show_again((section.path, ""))
 
     @Slot()
     def add_limit(self) -> None:
         """Add a limit and show its page."""
-        self.form.add_limit()
-        self._fill_list(len(self.form.sections()) - 1)
-        self.check()
+        self._show_again((self._edits.add_limit().path, ""))
 
     @Slot()
     def remove_part(self) -> None:
         """Take the gauge or limit that is shown out of the profile."""
         row = self.list.currentRow()
         if 0 <= row < len(self._sections) and self._sections[row].removable:
-            gone = self._sections[row].path
-            self.form.remove(self._sections[row])
-            self._unread = {
-                _moved_up(path, gone): kept for path, kept in self._unread.items() if path[0] != gone
-            }
+            self._edits.remove(self._sections[row])
             self._fill_list(max(0, row - 1))
             self.check()
 
@@ -425,11 +447,3 @@ class ProfileEditor(QWidget):
 def _button(words: str, slot: Callable[[], object]) -> QPushButton:
     button = made_button(words, slot)
     return button
-
-
-def _moved_up(place: _Place, gone: tuple[str | int, ...]) -> _Place:
-    """Return the place of a field after the part `gone` was taken out: later limits move up by one."""
-    path, key = place
-    if path[:1] == ("limits",) == gone[:1] and int(path[1]) > int(gone[1]):
-        return ("limits", int(path[1]) - 1), key
-    return place

@@ -45,10 +45,7 @@ class ProfilePreview(QWidget):
         label.setBuddy(self.slider)
         column.addWidget(label)
         column.addWidget(self.slider)
-        hint = WrappedLabel(
-            "Short marks outside the arc: levels that are allowed for a time in a start.", role="small"
-        )
-        column.addWidget(hint)
+        self.setToolTip("Short marks outside the arc: levels that are allowed for a time in a start.")
         theme.changed.connect(self._restyle)
 
     def show_first(self, channel: str) -> None:

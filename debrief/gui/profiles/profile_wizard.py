@@ -283,7 +283,7 @@ class ProfileWizard(QWidget):
         """Do again what was taken back."""
         self._after(self._wizard.history.redo())
 
-    def _after(self, place: str | None) -> None:
+    def _after(self, place: object) -> None:
         if place is None:
             return
         for row, page in enumerate(self._pages):

@@ -51,6 +51,7 @@ def limit_table_chart(
     above: TimeAbove | None = None,
     *,
     counts: str = "total",
+    title: str = TITLE,
     ranges: tuple[Point, Point] | None = None,
 ) -> StillChart:
     """Return the table as the steps of what is allowed, with the open recording's start behind it.
@@ -65,6 +66,7 @@ def limit_table_chart(
         Of the start to show behind.
     counts : str
         ``total`` or ``longest``: which seconds of the start the limit counts.
+    title : str
     ranges : optional
         To hold while a corner is moved; see `chart_ranges`.
     """
@@ -82,11 +84,11 @@ def limit_table_chart(
     )
     said = [f"{channel_symbol('itt')} in {unit_words(unit)}"]
     if len(curves) > bool(rows):
-        said.append("line: the open start")
+        said.append("line: open start")
     if rows:
-        said.append("right of the dashes: too long")
+        said.append("dashed: limit")
     return StillChart(
-        TITLE,
+        title,
         "; ".join(said),
         Axis("seconds above", "s", (x_low, x_high)),
         (Pane(Axis(channel_symbol("itt"), unit, (y_low, y_high)), tuple(curves), marks=marks),),

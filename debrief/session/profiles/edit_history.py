@@ -16,7 +16,7 @@ class _Step(Generic[State]):
     before: State
     after: State
     what: str
-    place: str
+    place: object
 
 
 class EditHistory(Generic[State]):
@@ -34,7 +34,7 @@ class EditHistory(Generic[State]):
         self._done = 0
         self._merges = False
 
-    def record(self, state: State, what: str, place: str = "") -> None:
+    def record(self, state: State, what: str, place: object = "") -> None:
         """Take a new state as the next step; what had been undone is gone.
 
         Parameters
@@ -42,7 +42,7 @@ class EditHistory(Generic[State]):
         state : State
         what : str
             The step in words, such as ``idle Ng``.
-        place : str
+        place : object
             Where it was; a step right after one at the same place becomes one with it, so that a number that is typed is
             one step. Empty: it stays a step of its own.
         """
@@ -74,7 +74,7 @@ class EditHistory(Generic[State]):
         """What `redo` would do again; empty where there is nothing."""
         return self._steps[self._done].what if self._done < len(self._steps) else ""
 
-    def undo(self) -> str | None:
+    def undo(self) -> object:
         """Go one step back; return its place, None where there is none."""
         if not self._done:
             return None
@@ -83,7 +83,7 @@ class EditHistory(Generic[State]):
         self.state, self._merges = step.before, False
         return step.place
 
-    def redo(self) -> str | None:
+    def redo(self) -> object:
         """Go one step on again; return its place, None where there is none."""
         if self._done == len(self._steps):
             return None

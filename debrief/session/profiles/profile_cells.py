@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import MutableMapping, Sequence
 from typing import Any
 
@@ -49,6 +50,24 @@ def cell_text(row: Any, column: Column) -> str:
     if column.kind == "points":
         return ", ".join(" at ".join(_number_text(part) for part in point) for point in raw)
     return _number_text(raw)
+
+
+def level_point(row: Row, *, level: int = 0, seconds: int = 1) -> tuple[float, float] | None:
+    """Return a typed row of a limit's table as (level, seconds), by the places of its cells; None where it is unreadable."""
+    try:
+        return float(number_of(row[level], "")), float(number_of(row[seconds], ""))
+    except FieldError:
+        return None
+
+
+def level_text(value: float) -> str:
+    """Return a drawn number as it is typed."""
+    return f"{value:.12g}"
+
+
+def finding_name(words: str) -> str:
+    """Return words as the file names a finding of one's own: ``Gearbox hot`` is ``gearbox_hot``."""
+    return "_".join(re.findall(r"[a-z0-9]+", words.casefold()))
 
 
 def number_of(text: str, what: str) -> int | float:

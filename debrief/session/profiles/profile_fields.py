@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Literal
 
 from debrief.profile.limits import BAND_METHODS, COUNT, PHASES, WHEN
 from debrief.profile.model import AbortRules, FactorRules, FlightRules, StartRules
-from debrief.words.channels import CANONICAL
+from debrief.words.channels import CANONICAL, channel_words
+from debrief.words.events import EVENTS, event_title
+from debrief.words.numbers import unit_words
 from debrief.words.profile_keys import key_title
 
 Kind = Literal["text", "long_text", "number", "flag", "choice", "texts", "numbers", "spans", "rows"]
@@ -49,6 +52,38 @@ class Field:
     columns: tuple[Column, ...] = ()
 
 
+CHOICE_WORDS: Mapping[str, str] = {
+    "": "not given",
+    "manual": "the crew, by hand",
+    "automatic": "the engine's control",
+    "as_ground": "judged as on the ground",
+    "not_judged": "not judged",
+    "total": "added up",
+    "longest": "each stay beyond the level by itself",
+    "start": "in a start",
+    "running": "with the engine running",
+    "ground": "on the ground",
+    "airborne": "in the air",
+    "any": "always",
+    "rest": "a rest",
+    "successful_start": "a start that came to idle",
+    "limit": "limit",
+    "caution": "caution",
+    "peak_vs_time_above": "peak against the time above the base level",
+    "curve": "time above each level",
+}
+"""What the words of the file are called."""
+
+
+def choice_words(word: str) -> str:
+    """Return what a word of the file that can be chosen is called; units, channels and findings by their own names."""
+    if word in CANONICAL:
+        return channel_words(word)
+    if word in EVENTS:
+        return event_title(word)
+    return CHOICE_WORDS.get(word) or unit_words(word)
+
+
 _SPANS = "from to, from to: 400 to 780, 800 to 820"
 _CHANNELS = tuple(CANONICAL)
 
@@ -74,8 +109,8 @@ _DUTY = (Column("run_s", "Run, s"), Column("rest_s", "Rest after it, s"))
 STARTER = (
     Field("duty", "Runs and rests, in order", "rows", "the last row repeats", columns=_DUTY),
     Field("external_duty", "The same from external power", "rows", columns=_DUTY),
-    Field("reset_after_s", "Rest that begins the order anew, s"),
-    Field("reset_counts", "What begins it anew", "choice", choices=("rest", "successful_start")),
+    Field("reset_after_s", "Rest after which the cycle restarts, s"),
+    Field("reset_counts", "What restarts it", "choice", choices=("rest", "successful_start")),
 )
 GAUGE = (
     Field("unit", "Unit", "text"),
@@ -86,12 +121,12 @@ GAUGE = (
     Field("red_lines", "Red lines", "numbers", "separated by commas"),
 )
 LIMIT = (
-    Field("id", "Identification", "text"),
-    Field("event", "Finding", "text", "such as hot_start; small letters and underscores"),
+    Field("id", "Name of the limit", "text"),
+    Field("event", "Finding", "choice", choices=tuple(EVENTS)),
     Field("channel", "Channel", "choice", choices=_CHANNELS),
     Field("when", "Applies", "choice", choices=WHEN),
     Field("unit", "Unit", "text"),
-    Field("count", "Time counted", "choice", "total: summed; longest: one run", choices=COUNT),
+    Field("count", "Time counted", "choice", choices=COUNT),
     Field(
         "allowed", "Allowed", "rows", "above, or below for a minimum; mildest first",
         columns=(
@@ -99,11 +134,11 @@ LIMIT = (
             Column("severity", "Severity", "choice", ("", "limit", "caution")),
         ),
     ),
-    Field("rejoin_s", "Break that does not end a run, s", hint="2 unless given"),
+    Field("rejoin_s", "Gaps shorter than this are bridged, s", hint="2 unless given"),
     Field(
         "where", "Only while", "rows",
         columns=(
-            Column("channel", "Channel", "text"), Column("above", "Above"), Column("below", "Below"),
+            Column("channel", "Channel", "choice", ("", *_CHANNELS)), Column("above", "Above"), Column("below", "Below"),
             Column("equals", "Equals"), Column("unit", "Unit", "text"),
         ),
     ),
@@ -129,7 +164,7 @@ def _of(rules: type) -> tuple[Field, ...]:
             out.append(Field(one.name, "Starts in the air", "choice", choices=("as_ground", "not_judged")))
         else:
             words, unit = key_title(one.name)
-            title = f"{words[:1].upper()}{words[1:]}" + (f", {unit}" if unit else "")
+            title = f"{words[:1].upper()}{words[1:]}" + (f", {unit_words(unit)}" if unit else "")
             out.append(Field(one.name, title, hint="not judged"))
     return tuple(out)
 
@@ -139,5 +174,7 @@ ABORT = _of(AbortRules)
 FACTORS = _of(FactorRules)
 FLIGHT = _of(FlightRules)
 MAX_RATE = tuple(
-    Field(name, f"{name}, {unit}/s") for name, unit in CANONICAL.items() if not unit.startswith("0/1")
+    Field(name, f"{channel_words(name)}, {unit_words(unit)}/s")
+    for name, unit in CANONICAL.items()
+    if not unit.startswith("0/1")
 )

@@ -70,8 +70,10 @@ class Section:
 
     @property
     def title(self) -> str:
-        """What it is in words, with the file's own name behind them."""
-        return f"{self.part}: {self.words} ({self.own})" if self.words else self.name
+        """What it is in words; of several limits of one kind their own names tell which."""
+        if not self.words:
+            return self.name
+        return f"{self.part}: {self.words}" + (f" ({self.own})" if self.path[0] == "limits" else "")
 
 
 class ProfileForm:
@@ -130,6 +132,12 @@ class ProfileForm:
     def is_changed(self) -> bool:
         """Whether something was changed since it was opened or saved."""
         return self.text != self._saved
+
+    def restore(self, text: str) -> None:
+        """Put an earlier text in place of the present one; the file stays the one that it is."""
+        import tomlkit
+
+        self._document = tomlkit.parse(text)
 
     def check(self) -> EngineProfile:
         """Return the profile.

@@ -13,7 +13,7 @@ from debrief.profile.fields import ProfileError
 from debrief.profile.model import EngineProfile
 from debrief.resources import resource
 from debrief.session.profiles.edit_history import EditHistory
-from debrief.session.profiles.profile_cells import FieldError, Row, Value, number_of
+from debrief.session.profiles.profile_cells import FieldError, Row, Value, level_point, level_text, number_of
 from debrief.session.profiles.profile_form import ProfileForm, Section, own_folder
 from debrief.session.profiles.wizard_pages import (
     COUNT,
@@ -112,7 +112,7 @@ class Wizard:
         """Fill in what is common, where nothing was answered."""
         in_degf = "temperature" in page.quantities and self.unit(page, "temperature") == "degF"
         common: dict[str, Value] = {
-            one.key: _text_of(float(one.suggested) * 1.8)
+            one.key: level_text(float(one.suggested) * 1.8)
             if in_degf and one.quantity == "rise"
             else one.suggested
             for one in page.questions
@@ -144,13 +144,13 @@ class Wizard:
 
     def start_points(self) -> tuple[tuple[float, float], ...]:
         """Return the rows of the start temperature table that can be read, as (level, seconds), rising in level."""
-        return tuple(sorted(point for row in self.rows(TABLE) if (point := _point_of(row)) is not None))
+        return tuple(sorted(point for row in self.rows(TABLE) if (point := level_point(row)) is not None))
 
     def draw(self, points: Sequence[tuple[float, float]]) -> None:
         """Take the start temperature table as it was drawn; rows that cannot be read stay below it."""
         page, question = next((p, q) for p in PAGES for q in p.questions if q.key == TABLE)
-        unread = tuple(row for row in self.rows(TABLE) if _point_of(row) is None)
-        drawn = tuple((_text_of(level), _text_of(seconds)) for level, seconds in points)
+        unread = tuple(row for row in self.rows(TABLE) if level_point(row) is None)
+        drawn = tuple((level_text(level), level_text(seconds)) for level, seconds in points)
         self.answer(page, question, (*drawn, *unread))
 
     def rows(self, key: str) -> tuple[Row, ...]:
@@ -235,7 +235,7 @@ class _Writer:
         elif question.field.kind == "rows":
             self._put(*_split(key), tuple(self._duty(page, question)))
         elif question.field.kind == "number":
-            self._put(*_split(key), _text_of(self._number(page, question, str(value))))
+            self._put(*_split(key), level_text(self._number(page, question, str(value))))
         else:
             self._put(*_split(key), value if isinstance(value, bool) else str(value).strip())
 
@@ -283,7 +283,7 @@ class _Writer:
                 if not text.strip():
                     raise UserError(f"{question.field.title}, row {number}: {what} is missing.")
             title = f"{question.field.title}, row {number}"
-            yield tuple(_text_of(self._seconds(page, text, title)) for text in (run, rest))
+            yield tuple(level_text(self._seconds(page, text, title)) for text in (run, rest))
 
     # --- limits -----------------------------------------------------------------------------------------
 
@@ -346,7 +346,7 @@ class _Writer:
             raise UserError(f"{what}: the level is missing.")
         if not seconds.strip():
             raise UserError(f"{what}: {_MISSING_SECONDS}")
-        return _text_of(number_of(level, what)), _text_of(number_of(seconds, f"{what}, seconds"))
+        return level_text(number_of(level, what)), level_text(number_of(seconds, f"{what}, seconds"))
 
     def _add_limit(self, owner: str, name: str, values: Mapping[str, Value]) -> None:
         section = self._form.add_limit()
@@ -383,17 +383,6 @@ def _split(key: str) -> tuple[tuple[str, ...], str]:
     """Return the table of a key, and its name there; of ``engine.reference_rpm.ng`` the latter has a dot."""
     table, dot, name = key.partition(".")
     return ((table,), name) if dot else ((), key)
-
-
-def _point_of(row: Row) -> tuple[float, float] | None:
-    try:
-        return float(number_of(row[0], "")), float(number_of(row[1], ""))
-    except FieldError:
-        return None
-
-
-def _text_of(value: float) -> str:
-    return f"{value:.12g}"
 
 
 def _level_of(row: Any) -> float:

@@ -95,14 +95,14 @@ def test_enter_goes_from_field_to_field_and_a_table_grows_while_it_is_typed(wiza
         wizard.types(text)
         wizard.presses("Return")
     assert table_of(wizard) == [("830", "20"), ("920", "6"), ("1030", "0"), ("", "")]
-    chart = wizard.find("Chart of the start limit", LimitChart)
+    chart = wizard.find("Chart of the limit", LimitChart)
     assert chart.points == ((830, 20), (920, 6), (1030, 0))
     assert "920, 6 s" in " ".join(one.text for one in painted(chart.viewport()))
 
 
 def test_the_table_is_drawn_by_mouse_and_both_stay_in_step(wizard):
     to_page(wizard, "Start temperature")
-    chart = wizard.find("Chart of the start limit", LimitChart)
+    chart = wizard.find("Chart of the limit", LimitChart)
     area = chart.area().toRect()
     first = QPoint(area.left() + area.width() * 3 // 4, area.top() + area.height() * 3 // 4)
     second = QPoint(area.left() + area.width() // 4, area.top() + area.height() // 4)
@@ -129,7 +129,7 @@ def test_the_table_is_drawn_by_mouse_and_both_stay_in_step(wizard):
 
 def test_the_table_is_drawn_by_keys_alone(wizard):
     to_page(wizard, "Start temperature")
-    chart = wizard.find("Chart of the start limit", LimitChart)
+    chart = wizard.find("Chart of the limit", LimitChart)
     chart.setFocus(Qt.FocusReason.TabFocusReason)
     wizard.presses("Ins")
     wizard.presses("Ins")
