@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
@@ -204,6 +205,18 @@ class Session:
     def title(self) -> str:
         """Name of the flight: the aircraft where it is known, else the file's name."""
         return self.recording.identity.aircraft or self.path.name
+
+    def time_of_day(self, time_s: float) -> str:
+        """Return the clock at a time, ``12:12:38.0 UTC``, rounded as the time beside it; empty where none is known."""
+        instant = self.recording.identity.start
+        if instant is None:
+            return ""
+        try:
+            at = instant + timedelta(seconds=round(time_s * 10) / 10) + timedelta(milliseconds=50)
+        except OverflowError:  # past the year 9999
+            return ""
+        zone = f" {at.tzname()}" if at.tzinfo is not None else ""
+        return f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}"
 
     @property
     def sentence(self) -> Sentence:

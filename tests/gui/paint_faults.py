@@ -30,6 +30,7 @@ from debrief.gui.app import make_app
 from debrief.gui.background import error_words, guarded, last_net
 from debrief.gui.background.last_net import LastNet
 from debrief.gui.importing.import_dialog import ImportDialog
+from debrief.gui.shell.drop_target import DropTarget
 from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
@@ -254,6 +255,9 @@ def main() -> None:
             extra.show()
             try_all(extra)
             extra.close()
+        target = DropTarget(theme, window)
+        target.show_files(["made.csv"])
+        try_all(target)
         window.close()
     QApplication.processEvents()
     print(json.dumps({"name": "alive"}), flush=True)

@@ -85,6 +85,7 @@ class GaugeWidget(InstrumentWidget):
             self._paint_pointer(painter, centre, radius, self._reading.value, inner)
         self._paint_digits(painter, centre, radius, digits)
         self._paint_words(painter, centre, radius)
+        self.paint_focus(painter)
 
     def _draw_scale(self, centre: QPointF, radius: float) -> QPixmap:
         theme = self._theme

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QLayout, QSizePolicy, QWidget
 
@@ -106,7 +106,15 @@ def _name(switch: Discrete) -> str:
 
 
 class GaugePanel(QWidget):
-    """One large dial for the temperature, small ones for the rest, as many as there is room for."""
+    """One large dial for the temperature, small ones for the rest, as many as there is room for.
+
+    Signals
+    -------
+    menu_wanted : QPoint, str, float or None, bool
+        Where on the screen, of which channel, when its extreme so far was, and whether that is the lowest.
+    """
+
+    menu_wanted = Signal(object, str, object, bool)
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -164,7 +172,9 @@ class GaugePanel(QWidget):
                     self._start_levels[limit.channel] = self._start_levels.get(limit.channel, ()) + levels
         for index, instrument in enumerate(session.prepared.instruments):
             kind = TapeWidget if self._tapes else GaugeWidget
-            self._gauges.append(kind(instrument, self._theme, large=index == 0, parent=self))
+            gauge = kind(instrument, self._theme, large=index == 0, parent=self)
+            gauge.menu_wanted.connect(self.menu_wanted)
+            self._gauges.append(gauge)
         self._switches.show_switches(discretes(session.assessment, 0.0, session.engine))
         self._arrange()
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from PySide6.QtGui import QPixmap, QResizeEvent
+from PySide6.QtCore import QEvent, QRectF, Qt, Signal
+from PySide6.QtGui import QContextMenuEvent, QPainter, QPen, QPixmap, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded
@@ -37,7 +38,14 @@ class InstrumentWidget(QWidget):
         Colours.
     large : bool
         The main gauge: bigger digits and a line for the extreme.
+
+    Signals
+    -------
+    menu_wanted : QPoint, str, float or None, bool
+        Where on the screen, of which channel, when its extreme so far was, and whether that is the lowest.
     """
+
+    menu_wanted = Signal(object, str, object, bool)
 
     def __init__(
         self, instrument: Instrument, theme: Theme, large: bool, parent: QWidget | None = None
@@ -52,6 +60,7 @@ class InstrumentWidget(QWidget):
         self._shown = ""
         self._scale: QPixmap | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setAccessibleName(channel_words(instrument.label_name))
         self.show_reading(self._reading, ())
 
@@ -148,6 +157,29 @@ class InstrumentWidget(QWidget):
     def _share(self, value: float) -> float:
         """Return where a value lies on the scale, 0 to 1; a little beyond either end at most."""
         return min(max(share_of(value, *self._instrument.range), -0.02), 1.02)
+
+    @guarded(False)
+    def event(self, event: QEvent) -> bool:
+        """Say under the mouse all that the gauge says; it is put together only when it is asked for."""
+        if event.type() == QEvent.Type.ToolTip:
+            self.setToolTip(plain_tip(f"{self.accessibleName()}: {self.accessibleDescription()}"))
+        return super().event(event)
+
+    @guarded()
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """Ask for the menu, where the mouse is or in the middle."""
+        by_key = event.reason() == QContextMenuEvent.Reason.Keyboard
+        place = self.mapToGlobal(self.rect().center()) if by_key else event.globalPos()
+        extreme_s = self._reading.extreme_s
+        self.menu_wanted.emit(place, self._instrument.name, extreme_s, self._instrument.shows_lowest)
+        event.accept()
+
+    def paint_focus(self, painter: QPainter) -> None:
+        """Draw a frame where the keys are here."""
+        if self.hasFocus():
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(self._theme.color("ink"), 2))
+            painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 4, 4)
 
     def restyle(self) -> None:
         """Take the theme's colours and sizes."""

@@ -61,6 +61,7 @@ class TapeWidget(InstrumentWidget):
             painter.drawLine(QLineF(strip.left() - 2, y, strip.right() + 2, y))
             self._paint_triangle(painter, strip.right() + 2, y, 6.0, hollow=False)
         self._paint_digits(painter)
+        self.paint_focus(painter)
 
     def _paint_triangle(self, painter: QPainter, x: float, y: float, size: float, hollow: bool) -> None:
         theme = self._theme

@@ -127,6 +127,8 @@ def keys_html() -> str:
         "right button, and shows further channels in it.</p>"
         "<p>Keys, in the lanes: up and down arrow choose a lane, Esc none; with Ctrl they move it, with Shift they "
         "change its height; Delete removes it; the menu key opens its menu.</p>"
+        "<p>The right button, the menu key or Shift+F10 also offers what can be done at a row of the story, at a place "
+        "on the timeline and with a gauge.</p>"
     )
     return f"<table cellpadding=3>{rows}</table>{mouse}"
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
-from datetime import timedelta
-
 from PySide6.QtCore import QPointF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QWidget
@@ -257,11 +254,5 @@ class PlaybackBar(QWidget):
                 since = time_s - start.fuel_on_s
                 word = "after fuel" if since >= 0 else "before fuel"
                 parts.append(f"{number(abs(since), 1)} s {word}")
-        instant = session.recording.identity.start
-        if instant is not None:
-            # Rounded to a tenth as the clock beside it is, so that the two never differ.
-            with suppress(OverflowError):  # past the year 9999 no clock is told
-                at = instant + timedelta(seconds=round(time_s * 10) / 10) + timedelta(milliseconds=50)
-                zone = f" {at.tzname()}" if at.tzinfo is not None else ""
-                parts.append(f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}")
+        parts.append(session.time_of_day(time_s))
         self._say(parts)

@@ -4,8 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt, Slot
-from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF, QResizeEvent
+from PySide6.QtCore import QEvent, QLineF, QPointF, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import (
+    QContextMenuEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPixmap,
+    QPolygonF,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted, picture_of
@@ -24,7 +33,15 @@ _MARKS = 16
 
 
 class Timeline(QWidget):
-    """Drag the framed window or its edges, click to move the playhead, a mark to go to a finding."""
+    """Drag the framed window or its edges, click to move the playhead, a mark to go to a finding.
+
+    Signals
+    -------
+    menu_wanted : QPoint, int or None, float
+        Where on the screen a menu is asked for, of which row of the story, and the time there, [s].
+    """
+
+    menu_wanted = Signal(object, object, float)
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -35,6 +52,8 @@ class Timeline(QWidget):
         self._drag_from = 0.0
         self._drag_range = (0.0, 0.0)
         self._head_x = -1.0
+        self._hover_x: float | None = None
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setObjectName("timeline")
         self.setAccessibleName("Timeline of the whole recording")
         self.setMouseTracking(True)
@@ -134,6 +153,27 @@ class Timeline(QWidget):
         painter.drawPolygon(
             QPolygonF([QPointF(x - 5, bottom), QPointF(x + 5, bottom), QPointF(x, bottom - 7)])
         )
+        self._paint_hover(painter)
+        if self.hasFocus():
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(theme.color("ink"), 2))
+            painter.drawRect(area.adjusted(-3, -3, 3, 2))
+
+    def _paint_hover(self, painter: QPainter) -> None:
+        """Draw a line under the mouse, with its time beside it."""
+        x = self._hover_x
+        if x is None:
+            return
+        theme, area = self._theme, self.area()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        painter.setPen(QPen(theme.color("muted"), 1))
+        painter.drawLine(QLineF(x, area.top(), x, area.bottom()))
+        words = clock_text(self.time_of(x))
+        width = theme.metrics(12).horizontalAdvance(words) + 8
+        left = x + 3 if x + 3 + width <= area.right() else x - 3 - width
+        box = QRectF(left, area.top() + 1, width, theme.px(17))
+        painter.fillRect(box, theme.color("panel"))
+        theme.write(painter, box, words, 12)
 
     def _draw_picture(self) -> QPixmap:
         """Return trace, tints and marks of the whole recording as a picture."""
@@ -234,6 +274,7 @@ class Timeline(QWidget):
         if mark is not None:
             self._replay.choose(mark)
             return
+        self._hover(None)
         self._drag = self._zone(point)
         self._drag_from = point.x()
         self._drag_range = (session.framing.begin_s, session.framing.end_s)
@@ -257,6 +298,7 @@ class Timeline(QWidget):
                 shape = Qt.CursorShape.PointingHandCursor
             self.setCursor(shape)
             self.setToolTip(plain_tip(self._words_at(point)))
+            self._hover(point.x())
             return
         moved = self.time_of(point.x()) - self.time_of(self._drag_from)
         begin, end = self._drag_range
@@ -283,7 +325,37 @@ class Timeline(QWidget):
         ]
         if pinned and point.y() <= self.area().top():
             return "\n".join(pinned)
-        return clock_text(self.time_of(point.x()))
+        return ""
+
+    def _hover(self, x: float | None) -> None:
+        """Show the time under the mouse; none where it is beside the line, or drags something."""
+        area = self.area()
+        inside = x is not None and area.left() <= x <= area.right()
+        if (x if inside else None) != self._hover_x:
+            self._hover_x = x if inside else None
+            self.update()
+
+    @guarded()
+    def leaveEvent(self, event: QEvent) -> None:
+        """Take the time under the mouse away."""
+        self._hover(None)
+        super().leaveEvent(event)
+
+    @guarded()
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """Ask for the menu of the mark or the time under the mouse, or by the keys of the playhead."""
+        session = self._replay.session
+        if session is None:
+            return
+        if event.reason() == QContextMenuEvent.Reason.Keyboard:
+            time_s = self._replay.position_s
+            place = QPointF(self.x_of(time_s), self.area().center().y()).toPoint()
+            row = session.step_in_play
+            at_row = row is not None and abs(session.story[row].time_s - time_s) < 1e-6
+            self.menu_wanted.emit(self.mapToGlobal(place), row if at_row else None, time_s)
+            return
+        point = QPointF(event.pos())
+        self.menu_wanted.emit(event.globalPos(), self._mark_at(point), self.time_of(point.x()))
 
     @guarded()
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:

@@ -7,9 +7,11 @@ from PySide6.QtWidgets import QWidget
 
 from debrief.gui.comparing.compared_bar import ComparedBar
 from debrief.gui.gauges.gauge_column import GaugePanel
+from debrief.gui.gauges.gauge_menu import GaugeMenu
 from debrief.gui.lanes.lanes_view import LanesView
 from debrief.gui.notes.notebook import Notebook
 from debrief.gui.notes.notes_panel import NotesPanel
+from debrief.gui.replay.moment_menu import MomentMenu
 from debrief.gui.replay.playback_bar import PlaybackBar
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.replay.timeline import Timeline
@@ -28,6 +30,8 @@ class ReplayPage(QWidget):
     ----------
     story, notes, lanes, gauges, compared_bar, timeline, playback_bar
         The parts.
+    moment_menu, gauge_menu
+        What is offered at a row of the story or a place of the timeline, and for a gauge.
     """
 
     def __init__(
@@ -48,6 +52,12 @@ class ReplayPage(QWidget):
         self.compared_bar = ComparedBar(replay, theme)
         self.timeline = Timeline(replay, theme)
         self.playback_bar = PlaybackBar(replay, theme)
+        self.moment_menu = MomentMenu(replay, self)
+        self.moment_menu.note_wanted.connect(self.notes.ask_new)
+        for part in (self.story.list, self.timeline):
+            part.menu_wanted.connect(self.moment_menu.offer)
+        self.gauge_menu = GaugeMenu(replay, self)
+        self.gauges.menu_wanted.connect(self.gauge_menu.offer)
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
         self._lay_out()
         theme.changed.connect(self._theme_changed)

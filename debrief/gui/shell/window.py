@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, Qt, Slot
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QGuiApplication
 from PySide6.QtWidgets import QAbstractButton, QApplication, QMainWindow, QStyle, QWidget
 
 from debrief.gui.background.guarded import guarded, tell_fault
@@ -29,6 +29,7 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.report.report_view import ReportView
 from debrief.gui.shell.appearance import Looks
 from debrief.gui.shell.beside import Beside
+from debrief.gui.shell.drop_target import DropTarget, files_in
 from debrief.gui.shell.header import Header
 from debrief.gui.shell.open_jobs import Desk, Opener
 from debrief.gui.shell.replay_page import ReplayPage
@@ -251,6 +252,7 @@ class Window(QMainWindow):
         # Where large text needs more than the window has, the window keeps its size and this scrolls.
         self.scrolled = Scrolled(central)
         self.setCentralWidget(self.scrolled)
+        self._drop_target = DropTarget(theme, self)
         central.installEventFilter(ButtonKeys(self))
         for button in central.findChildren(QAbstractButton):
             # A click leaves the focus where it was, so that Space goes on playing; Tab still reaches all.
@@ -274,6 +276,10 @@ class Window(QMainWindow):
         self.beside.command_wanted.connect(self._settle)
         self.history.open_wanted.connect(self.open_path)
         self.lanes.menu_wanted.connect(self.lane_menu.offer)
+        self._page.moment_menu.why_wanted.connect(self.beside.explain_finding)
+        self._page.gauge_menu.lane_wanted.connect(self.desk.add_lane)
+        self._page.gauge_menu.level_wanted.connect(self.explaining.show_time_above)
+        self._page.gauge_menu.tapes_wanted.connect(self.looks.toggle_tapes)
         self.lanes.lane_chosen.connect(self.lane_menu.choose)
         self.replay.layout_changed.connect(self._layout_changed)
         self.desk.coming.connect(self.views.await_recording)
@@ -435,13 +441,21 @@ class Window(QMainWindow):
     @guarded()
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Accept files."""
-        if any(url.isLocalFile() for url in event.mimeData().urls()):
+        files = files_in(event.mimeData())
+        self._drop_target.show_files(files)
+        if files:
             event.acceptProposedAction()
+
+    @guarded()
+    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:
+        """Show the window again as it was."""
+        self._drop_target.show_files(())
 
     @guarded()
     def dropEvent(self, event: QDropEvent) -> None:
         """Open what was dropped."""
-        files = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
+        files = files_in(event.mimeData())
+        self._drop_target.show_files(())
         if files:
             event.acceptProposedAction()
             self.open_files(files)

@@ -11,7 +11,15 @@ from PySide6.QtCore import (
     Signal,
     Slot,
 )
-from PySide6.QtGui import QFocusEvent, QPainter, QPen, QResizeEvent, QShowEvent
+from PySide6.QtGui import (
+    QContextMenuEvent,
+    QFocusEvent,
+    QMouseEvent,
+    QPainter,
+    QPen,
+    QResizeEvent,
+    QShowEvent,
+)
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QListWidget,
@@ -29,6 +37,7 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.tables import LEFT, RIGHT, Index
+from debrief.session.session import Session
 from debrief.session.texts.story import StoryStep
 from debrief.words.numbers import clock_text
 
@@ -168,6 +177,17 @@ class _StepDelegate(QStyledItemDelegate):
             theme.write(painter, box, step.detail, 12, "muted", flags=int(_WRAP))
 
 
+def _tip(session: Session, step: StoryStep) -> str:
+    """Return what the mouse is told of a row: the finding in full, or the step with its detail, and the time of day."""
+    words = (
+        step.event.message if step.event is not None else f"{step.title}: {step.detail}".removesuffix(": ")
+    )
+    if not step.shows_time:
+        return words
+    of_day = session.time_of_day(step.time_s)
+    return f"{words}\nAt {clock_text(step.time_s)}" + (f" ({of_day})" if of_day else "")
+
+
 class StoryList(QListWidget):
     """All steps; as tall as they need, so that the panel around it scrolls as one.
 
@@ -177,10 +197,13 @@ class StoryList(QListWidget):
         The current row is to be brought into view.
     why_wanted
         A finding was double-clicked, or Enter was pressed on it.
+    menu_wanted : QPoint, int, float
+        Where on the screen a menu is asked for, of which row, and its time, [s].
     """
 
     row_shown = Signal()
     why_wanted = Signal()
+    menu_wanted = Signal(object, object, float)
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -235,8 +258,7 @@ class StoryList(QListWidget):
         for row, step in enumerate(session.story):
             item = self.item(row)
             item.setData(Qt.ItemDataRole.AccessibleTextRole, step.spoken)
-            if step.event is not None:
-                item.setToolTip(plain_tip(step.event.message))
+            item.setToolTip(plain_tip(_tip(session, step)))
         quiet.unblock()
 
     def row_size(self, row: int) -> QSize:
@@ -306,6 +328,26 @@ class StoryList(QListWidget):
         session = self._replay.session
         if session is not None and session.story[self.row(item)].event is not None:
             self.why_wanted.emit()
+
+    @guarded()
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """Ask for the menu of the row under the mouse, or by the keys for the current one."""
+        session = self._replay.session
+        by_key = event.reason() == QContextMenuEvent.Reason.Keyboard
+        item = self.currentItem() if by_key else self.itemAt(event.pos())
+        if session is None or item is None:
+            return
+        middle = self.viewport().mapToGlobal(self.visualItemRect(item).center())
+        row = self.row(item)
+        self.menu_wanted.emit(middle if by_key else event.globalPos(), row, session.story[row].time_s)
+
+    @guarded()
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Choose a row; the right button only asks for its menu."""
+        if event.button() == Qt.MouseButton.RightButton:
+            event.accept()
+        else:
+            super().mousePressEvent(event)
 
     def _size_soon(self) -> None:
         """Take the height now, or where many steps are to be measured, in a turn of the event loop of its own."""
