@@ -143,7 +143,8 @@ def parse(data: bytes, *, file_name: str = "profile", path: str = "") -> EngineP
             file_name, None, "", "is no TOML that can be read: nested too deeply, or a number too long."
         ) from None
     source = Source(file_name, tree, lines)
-    return _read_profile(source, tree, hashlib.sha256(data).hexdigest(), path)
+    profile = _read_profile(source, tree, hashlib.sha256(data).hexdigest(), path)
+    return replace(profile, text=text.replace("\r\n", "\n"))
 
 
 def find(name_or_path: str | os.PathLike[str]) -> EngineProfile:

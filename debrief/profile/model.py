@@ -185,6 +185,8 @@ class EngineProfile:
         "why?".
     sha256, path
         Of the file it was read from.
+    text : str
+        The file itself, so that a line of it can be looked up when the file has long been changed.
     namesake : str
         The name of the shipped profile for which this one, which is another, may be taken; empty where there is none.
     units : ShownUnits
@@ -213,6 +215,7 @@ class EngineProfile:
     max_rate: Mapping[str, float] = field(default_factory=lambda: _EMPTY)
     sha256: str = ""
     path: str = ""
+    text: str = field(default="", repr=False)
     namesake: str = ""
     lines: Mapping[str, int] = field(default_factory=lambda: _EMPTY)
     units: ShownUnits = AS_COMPUTED

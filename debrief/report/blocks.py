@@ -12,7 +12,7 @@ from debrief.session.lanes.hand_strips import Strip
 from debrief.session.lanes.lane_events import RibbonPart, Span
 
 Weight = Literal["limit", "possible", "caution", "note"]
-Tone = Literal["body", "muted", "small", "bold"]
+Tone = Literal["body", "muted", "small", "tiny", "fine", "bold"]
 
 
 @dataclass(frozen=True)
@@ -46,6 +46,8 @@ class Pairs:
 
     rows: tuple[tuple[str, str], ...]
     label_mm: float = 38.0
+    dense: bool = False
+    """Small, for what is looked up."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,9 @@ class Table:
     marked: bool = False
     """Whether the rows have room for a sign."""
     dense: bool = False
-    """No line between rows, for long columns of numbers."""
+    """Small, no line between rows: for what is looked up."""
+    fine: bool = False
+    """Smaller still: for what is only kept."""
     whole: bool = False
     """Whether it goes to the next page rather than break, where a page can hold it."""
     sets: int = 1
@@ -87,7 +91,7 @@ class Blanks:
     """Fields to fill in by hand; a field that is known is printed."""
 
     rows: tuple[tuple[str, str | None], ...]
-    columns: int = 2
+    columns: int = 4
     kept: bool = False
     """Whether it stands on one page with what follows it."""
 
@@ -169,6 +173,14 @@ class Still:
 
 
 @dataclass(frozen=True)
+class Columns:
+    """Blocks that are read down one narrow column after the other, over as many pages as they need."""
+
+    blocks: tuple[Block, ...]
+    count: int = 2
+
+
+@dataclass(frozen=True)
 class SideBySide:
     """Two columns of blocks."""
 
@@ -176,7 +188,7 @@ class SideBySide:
     right: tuple[Block, ...]
 
 
-Block = Heading | Paragraph | Notice | Pairs | Table | Blanks | LaneChart | Still | SideBySide
+Block = Heading | Paragraph | Notice | Pairs | Table | Blanks | LaneChart | Still | Columns | SideBySide
 
 
 @dataclass(frozen=True)
@@ -186,14 +198,14 @@ class Section:
     Attributes
     ----------
     new_page : bool
-        It begins on a new page, unless what is left of the page holds all of it or the page is nearly empty.
+        It begins on a new page.
     whole : bool
         It goes to the next page rather than break, unless the page is nearly empty.
     """
 
     title: str
     blocks: tuple[Block, ...]
-    new_page: bool = True
+    new_page: bool = False
     subtitle: str = ""
     whole: bool = False
 
@@ -212,6 +224,8 @@ class ReportContent:
         Said beside the running head on every page, such as that limits are not from approved data.
     caution : str
         At the foot of every page.
+    one_page : bool
+        It is to stand on one page: its charts take what the words leave them.
     """
 
     title: str
@@ -221,3 +235,4 @@ class ReportContent:
     warning: str
     caution: str
     program: str
+    one_page: bool = False

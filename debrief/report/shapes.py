@@ -35,15 +35,16 @@ MM_PER_PT = 25.4 / 72.0
 
 @dataclass(frozen=True)
 class Style:
-    """A face and a size, [pt]."""
+    """A face and a size, [pt]; `spacing` is the distance of base lines in sizes."""
 
     size_pt: float
     face: Face = "regular"
+    spacing: float = 1.32
 
     @property
     def line_mm(self) -> float:
         """Distance between base lines, [mm]."""
-        return self.size_pt * MM_PER_PT * 1.32
+        return self.size_pt * MM_PER_PT * self.spacing
 
     @property
     def ascent_mm(self) -> float:
@@ -59,8 +60,9 @@ BODY = Style(8.6)
 BODY_BOLD = Style(8.6, "bold")
 SMALL = Style(7.4)
 SMALL_BOLD = Style(7.4, "bold")
-TINY = Style(6.8)
-TINY_BOLD = Style(6.8, "bold")
+TINY = Style(6.8, spacing=1.26)
+TINY_BOLD = Style(6.8, "bold", 1.26)
+FINE = Style(6.2, spacing=1.2)
 AXIS = Style(6.6)
 LABEL = Style(6.8, "bold")
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
 
 from debrief.analysis.model import Assessment
 from debrief.recording.model import Channel
-from debrief.report.blocks import Dot, Lane, LevelLine
+from debrief.report.blocks import Block, Dot, Lane, LaneChart, LevelLine, Paragraph
 from debrief.session.drawing.envelope import Drawn, Envelope, gap_breaks
 from debrief.session.lanes.lane_events import event_spans
 from debrief.session.lanes.lane_plan import plan_lane
@@ -20,7 +21,10 @@ COLUMNS = 900
 """Drawn columns across a lane: more than the printer can tell apart."""
 
 _AROUND_S = 60.0
+_OF_LANES = 0.7
+"""About this share of a chart's height is its lanes'."""
 
+NOT_RECORDED = "not recorded"
 _NOT_DRAWN = Drawn(np.zeros(0), np.zeros(0), np.zeros(0, dtype=bool), reduced=False)
 
 
@@ -65,7 +69,7 @@ def lanes_of(
         trace = trace_of(assessment, plan.channel, begin_s, end_s)
         named = next(names) if plan.channel is not None else []
         if trace.values.size == 0:
-            empty = "not recorded" if plan.channel is None else "nothing recorded in this stretch"
+            empty = NOT_RECORDED if plan.channel is None else "nothing recorded in this stretch"
             lanes.append(Lane(plan.full_title, colour, trace, 0.0, 1.0, share, empty=empty))
             continue
         low, high = plan.low, plan.high
@@ -82,3 +86,30 @@ def lanes_of(
             Lane(plan.full_title, colour, trace, low, high, share, levels, tints, tuple(named), pointed)
         )
     return tuple(lanes)
+
+
+def chart_blocks(chart: LaneChart) -> list[Block]:
+    """Return a chart without the lanes that show nothing, and a sentence that names them; no chart without any lane.
+
+    Notes
+    -----
+    What shows nothing was not recorded there, or was 0 throughout; a lane in which something was found stays.
+    """
+    kept, said = [], []
+    for lane in chart.lanes:
+        why = lane.empty
+        if not why and not lane.named and not np.any(lane.trace.within(chart.begin_s, chart.end_s)):
+            why = "0 throughout"
+        if why:
+            title = (
+                lane.title if lane.empty == NOT_RECORDED else lane.title.rpartition(", ")[0]
+            )  # without the unit
+            said.append(f"{title or lane.title} ({why})")
+        else:
+            kept.append(lane)
+    words: list[Block] = [Paragraph(f"Not drawn: {'; '.join(said)}.", "muted")] if said else []
+    if not kept:
+        return words
+    shares = sum(lane.share for lane in kept) / sum(lane.share for lane in chart.lanes)
+    height = chart.height_mm * (1.0 - _OF_LANES * (1.0 - shares))
+    return [replace(chart, lanes=tuple(kept), height_mm=height), *words]

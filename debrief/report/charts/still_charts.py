@@ -17,7 +17,7 @@ from debrief.words.colours import ON_PAPER
 
 _MM = 3.1 / LINE
 """Millimetres to a pixel of the window, by the height of a line of words."""
-_BASE, _ROW, _GAP = 2.25, 3.4, 1.6
+_BASE, _ROW, _GAP = 2.25, 3.4, 2.6
 _DASHES: dict[Style, tuple[float, float] | None] = {"solid": None, "dashed": DASH, "dotted": (0.4, 0.6)}
 _SIGNS: dict[MarkShape, s.MarkKind] = {
     "dot": "dot", "small_dot": "dot", "hollow": "circle", "triangle": "triangle", "small_triangle": "triangle",

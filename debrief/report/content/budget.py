@@ -42,10 +42,10 @@ def with_pages(assessment: Assessment, starts: Sequence[Start]) -> tuple[tuple[S
 
 
 def table(
-    columns: tuple[Column, ...], rows: Sequence[Row], what: str, *, marked: bool = False
+    columns: tuple[Column, ...], rows: Sequence[Row], what: str, *, marked: bool = False, dense: bool = False
 ) -> list[Block]:
     """Return a table, of very many rows the first, with a sentence that says how many more there are."""
-    out: list[Block] = [Table(columns, tuple(rows[:MOST_ROWS]), marked=marked)]
+    out: list[Block] = [Table(columns, tuple(rows[:MOST_ROWS]), marked=marked, dense=dense)]
     more = len(rows) - MOST_ROWS
     if more > 0:
         out.append(Paragraph(f"And {more} more {what} that have no row here: {ALL_OF_THEM}.", "bold"))

@@ -7,13 +7,23 @@ from typing import Protocol
 
 from debrief.analysis.limits.judge import NEVER_APPLIED
 from debrief.analysis.model import Assessment
-from debrief.analysis.verdict import bars_restart
-from debrief.report.blocks import Blanks, Block, Column, Heading, Notice, Paragraph, Row, Section, Table
+from debrief.report.blocks import (
+    Blanks,
+    Block,
+    Column,
+    Columns,
+    Heading,
+    Pairs,
+    Paragraph,
+    Row,
+    Section,
+    Table,
+)
 from debrief.report.content import phrases
 from debrief.report.content.budget import table
-from debrief.report.content.options import Reader
+from debrief.report.content.options import Reader, ReportOptions
 from debrief.session.texts.plain_names import for_paper, not_judged_title
-from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
+from debrief.session.texts.recording_kind import recording_word
 from debrief.words.channels import channel_words
 from debrief.words.events import event_title
 from debrief.words.numbers import clock_text, plain, unit_words, value_text
@@ -47,6 +57,7 @@ WHAT_IT_IS = (
 )
 _SHORT = 60
 
+HOW_TITLE = "How it was measured"
 DEFINITIONS = (
     "Between two samples the signal is taken as a straight line; times above a level are measured on it. In "
     "brackets stand the least and the most that the samples allow. Equal to a level is not above it.",
@@ -97,33 +108,33 @@ def quality_section(assessment: Assessment) -> Section:
             for item in assessment.not_judged
         ]
         columns = (Column("what", 0.4), Column("where", 0.2), Column("why", 0.4))
-        blocks += table(columns, rows, "points not judged")
+        blocks += table(columns, rows, "points not judged", dense=True)
     elif assessment.profile is None:
         blocks.append(Paragraph(phrases.NO_PROFILE))
     else:
         blocks.append(Paragraph("Nothing: everything that the profile asks was judged."))
-    blocks.append(Heading("Data quality"))
+    provenance = assessment.recording.provenance
+    read: list[tuple[str, str]] = []
+    for title, lines in (
+        ("Repairs on reading", provenance.repairs or ("none",)),
+        ("Decisions on reading", provenance.decisions),
+        ("Open questions", provenance.questions),
+    ):
+        told = [for_paper(line) for line in lines]
+        # A decision is a few words, and there may be several; the others are sentences.
+        short = all(len(line) < _SHORT for line in told)
+        told = ["; ".join(told)] if short and told else told
+        read += [(title if number == 0 else "", line) for number, line in enumerate(told)]
     if assessment.quality:
         rows = [
             Row((flag.message, channel_words(flag.channel), _where(flag.start_s, flag.end_s)))
             for flag in assessment.quality
         ]
-        columns = (Column("what was seen", 0.6), Column("channel", 0.2), Column("where", 0.2))
-        blocks += table(columns, rows, "flags")
+        columns = (Column("data problem", 0.6), Column("channel", 0.2), Column("where", 0.2))
+        blocks += table(columns, rows, "flags", dense=True)
     else:
-        blocks.append(Paragraph("No gap, stuck value, spike or value out of range was seen."))
-    provenance = assessment.recording.provenance
-    for title, lines in (
-        ("Repairs on reading", provenance.repairs),
-        ("Decisions on reading", provenance.decisions),
-        ("Open questions", provenance.questions),
-    ):
-        if lines:
-            blocks.append(Heading(title))
-            told = [for_paper(line) for line in lines]
-            # A decision is a few words, and there may be several; the others are sentences.
-            short = all(len(line) < _SHORT for line in told)
-            blocks += [Paragraph(line, "small") for line in (["; ".join(told)] if short else told)]
+        read.insert(0, ("Data", "No gap, stuck value, spike or value out of range was seen."))
+    blocks.append(Pairs(tuple(read), label_mm=30.0, dense=True))
     return Section("Data quality and what was not judged", tuple(blocks))
 
 
@@ -175,14 +186,14 @@ def _limits_blocks(assessment: Assessment) -> list[Block]:
         Column("distance", 0.23, right=True),
         Column("allowed time left", 0.14, right=True),
     )
-    out: list[Block] = [Table(columns, tuple(rows))] if rows else []
+    out: list[Block] = [Table(columns, tuple(rows), dense=True)] if rows else []
     if never:
         said = f"Did not apply, since what they hold for did not occur in this recording: {'; '.join(never)}."
         out.append(Paragraph(said, "small"))
     return out
 
 
-def notes_section(notes: tuple[Note, ...]) -> Section | None:
+def notes_section(notes: tuple[Note, ...], assessment: Assessment) -> Section | None:
     """Return the notes of instructors and technicians; None without any."""
     if not notes:
         return None
@@ -190,13 +201,13 @@ def notes_section(notes: tuple[Note, ...]) -> Section | None:
         Paragraph("Written by people; no finding and no verdict comes from them.", "muted")
     ]
     for note in sorted(notes, key=lambda note: (note.time_s is None, note.time_s or 0.0)):
-        blocks.append(Heading(_pinned_to(note)))
+        blocks.append(Heading(_pinned_to(note, assessment)))
         # Running text, since a cell of a table would be cut where somebody wrote much.
         blocks += [Paragraph(part) for line in note.text.splitlines() for part in _pieces(line)]
         by = ", ".join(part for part in (note.author, _moment(note.changed_at)) if part)
         if by:
             blocks.append(Paragraph(by, "muted"))
-    return Section("Notes", tuple(blocks), new_page=False)
+    return Section("Notes", tuple(blocks))
 
 
 def _pieces(line: str) -> list[str]:
@@ -211,10 +222,10 @@ def _pieces(line: str) -> list[str]:
     return [*pieces, rest] if rest else pieces
 
 
-def _pinned_to(note: Note) -> str:
+def _pinned_to(note: Note, assessment: Assessment) -> str:
     """Return the time of a note and, where it is pinned to a finding, that."""
     if note.time_s is None:
-        return "Whole flight"
+        return f"Whole {recording_word(assessment)}"
     kind = note.event_kind
     return clock_text(note.time_s) + (f", {event_title(kind).lower()}" if kind else "")
 
@@ -228,49 +239,53 @@ def _moment(text: str) -> str:
     return f"{at.astimezone(UTC):%Y-%m-%d %H:%M} UTC" if at.tzinfo is not None else text
 
 
-def closing_section(assessment: Assessment, reader: Reader) -> Section:
-    """Return the cautions, the definitions, and the blocks to fill in and sign."""
-    lines = list(_WHAT_TO_DO[reader])
-    if bars_restart(assessment.events, assessment.profile):
-        lines.insert(0, AFTER_LIMIT)
+def closing_section(assessment: Assessment, options: ReportOptions) -> Section:
+    """Return what to do with the paper, the definitions, and the fields to fill in and sign."""
+    lines = list(_WHAT_TO_DO[options.reader])
     if assessment.profile is not None and not assessment.profile.approved_data:
-        lines.append(f"{NOT_APPROVED}: every result here has to be repeated with the approved data.")
-    blocks: list[Block] = [
-        Notice(CAUTION, None),
-        Heading("What this paper is, and is not"),
-        Paragraph(WHAT_IT_IS, "small"),
+        lines.append("Every result here has to be repeated with the approved data.")
+    columns: tuple[Block, ...] = (
         Heading("What to do with this paper"),
-        *(Paragraph(line) for line in lines),
-        Heading("How it was measured"),
-        *(Paragraph(line, "small") for line in DEFINITIONS),
-    ]
-    if reader == "technician":
-        blocks += [Heading("Enter by hand what is not printed"), _by_hand(assessment)]
-    blocks += [
-        Heading("Reviewed by"),
-        Blanks(
-            (("Name", None), ("Licence or authorisation number", None), ("Date", None), ("Signature", None)),
-            kept=True,
-        ),
-        Paragraph(SIGNATURE, "bold"),
-    ]
-    return Section("Cautions and signature", tuple(blocks), whole=True)
-
-
-def _by_hand(assessment: Assessment) -> Blanks:
-    identity = assessment.recording.identity
-    return Blanks(
-        (
-            ("Engine model", identity.engine_model),
-            ("Engine serial number", identity.engine_serial),
-            *((f"Engine {n} serial number", text) for n, text in identity.engine_serials.items()),
-            ("Position on the aircraft", None),
-            ("Hours and cycles", None),
-            ("Technical log entry", None),
-            ("Reported by", None),
-            ("Value seen by the crew", None),
-            ("Last check of the indication", None),
-            ("Chart of the manual used", None),
-            ("Findings", None),
-        )
+        *(Paragraph(line, "tiny") for line in lines),
+        Heading("What this paper is, and is not"),
+        Paragraph(WHAT_IT_IS, "tiny"),
     )
+    if options.reader != "technician":  # who has it in the appendix, with the formulas
+        columns += (Heading(HOW_TITLE), *(Paragraph(line, "tiny") for line in DEFINITIONS))
+    blocks: list[Block] = [Columns(columns)]
+    if options.reader == "technician":
+        blocks += [Heading("Enter by hand what is not printed"), _by_hand(assessment, options)]
+    return Section("Cautions and signature", (*blocks, *signature_blocks()))
+
+
+def signature_blocks() -> tuple[Block, ...]:
+    """Return the fields of whoever reviewed the data, and what the signature confirms."""
+    fields = ("Name", "Licence or authorisation number", "Date", "Signature")
+    return (
+        Heading("Reviewed by"),
+        Blanks(tuple((field, None) for field in fields), kept=True),
+        Paragraph(SIGNATURE, "small"),
+    )
+
+
+def _by_hand(assessment: Assessment, options: ReportOptions) -> Blanks:
+    """Return the fields that the recording does not fill; what it tells stands on page 1."""
+    identity = assessment.recording.identity
+    known = (
+        ("Registration", identity.aircraft),
+        ("Date of the recording", identity.start),
+        ("Date of printing", options.printed_on),
+        ("Engine model", identity.engine_model),
+        ("Engine serial number", identity.engine_serial),
+    )
+    never = (
+        "Position on the aircraft",
+        "Hours and cycles",
+        "Technical log entry",
+        "Reported by",
+        "Value seen by the crew",
+        "Last check of the indication",
+        "Chart of the manual used",
+        "Findings",
+    )
+    return Blanks(tuple((field, None) for field in (*(name for name, told in known if told is None), *never)))

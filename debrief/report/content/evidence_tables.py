@@ -1,45 +1,116 @@
-"""What each measure of a start or a flight was read from, for a technician who checks the numbers by hand."""
+"""The measures of a start or a flight with what each was read from, for a technician who checks the numbers by hand."""
 
 from __future__ import annotations
 
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from types import MappingProxyType
+
 from debrief.analysis.model import Assessment, Start
-from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
-from debrief.session.evidence.why import Why, flight_whys, measure_why
+from debrief.report.blocks import Block, Column, Columns, Heading, Paragraph, Row, Table
+from debrief.report.content.measure_tables import MeasureRow, abort_rows, flight_rows, start_rows
+from debrief.session.evidence.why import Why, measure_why
 
-_NOTE = (
-    "Samples as recorded, at their time from the first sample of the recording; of a long stretch those that decide. The "
-    "rule of each measure is its entry on the page of definitions."
+ABORT_TITLE = "How the attempt was ended"
+Letters = Mapping[str, str]
+"""The letter of each formula that several measures have."""
+NO_LETTERS: Letters = MappingProxyType({})
+
+HOW_READ = (
+    "Below a measure stand the samples that it was read from, as recorded, at their time from the first sample; of a long "
+    'stretch those that decide; "as above" are the same samples as of a measure before. A line is that of the profile\'s text at the end of this paper. The rule of each measure is '
+    "its entry on the page of definitions."
 )
+_LINE = re.compile(r",? ?\(?line (\d+) of the profile\)?")
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
-def measured_from(assessment: Assessment, start: Start) -> list[Block]:
-    """Return a table of the start's measures with a value: the samples, the formula and the lines of the profile."""
-    return _table(
-        [measure_why(assessment, start, name) for name, proof in start.evidence.items() if proof.readings]
-    )
+def measured(assessment: Assessment, start: Start, letters: Letters) -> list[Block]:
+    """Return the measures of a start, each with what it was read from, and those that are not known."""
+    whys = _start_whys(assessment, start)
+    rows = start_rows(start, assessment.profile)
+    blocks = _table("Measured", [row for row in rows if row.known or row.name in whys], whys, letters)
+    unknown = [row for row in rows if not row.known and row.name not in whys]
+    if unknown:
+        said = "; ".join(f"{row.title}: {row.alone}" for row in unknown)
+        blocks.append(Paragraph(f"Not known: {said}.", "muted"))
+    return blocks + _table(ABORT_TITLE, abort_rows(start, assessment.profile), whys, letters)
 
 
-def flight_measured_from(assessment: Assessment) -> list[Block]:
-    """Return the same table of the measures of the whole recording."""
-    return _table(flight_whys(assessment))
+def flight_measured(assessment: Assessment, letters: Letters) -> list[Block]:
+    """Return the measures of the whole recording in the same way."""
+    measures = assessment.flight_measures
+    named = zip(
+        measures, flight_rows(measures), strict=True
+    )  # a row has its measure's name without the engine's
+    rows = [replace(row, name=name) for name, row in named if row.known]
+    return _table("Measured over the whole recording", rows, _flight_whys(assessment), letters)
 
 
-def _table(known: list[Why]) -> list[Block]:
+def formula_letters(assessment: Assessment, starts: Sequence[Start]) -> Letters:
+    """Return the formulas that several measures of a paper have, each with its letter: they are printed once."""
+    whys = [why for start in starts for why in _start_whys(assessment, start).values()]
+    whys += _flight_whys(assessment).values()
+    count = Counter(why.formula for why in whys if why.formula)
+    several = [formula for formula, times in count.items() if times > 1]
+    return {formula: _letter(number) for number, formula in enumerate(several)}
+
+
+def formula_lines(letters: Letters) -> str:
+    """Return the formulas by their letters in a sentence; empty without any."""
+    return "; ".join(f"({letter}) {formula}" for formula, letter in letters.items())
+
+
+def _letter(number: int) -> str:
+    return chr(ord("A") + number % 26) * (1 + number // 26)
+
+
+def _start_whys(assessment: Assessment, start: Start) -> dict[str, Why]:
+    names = [name for name, proof in start.evidence.items() if proof.readings]
+    return {name: measure_why(assessment, start, name) for name in names}
+
+
+def _flight_whys(assessment: Assessment) -> dict[str, Why]:
+    names = [name for name, proof in assessment.flight_evidence.items() if proof.readings]
+    return {name: measure_why(assessment, None, name) for name in names}
+
+
+def _table(title: str, known: Sequence[MeasureRow], whys: Mapping[str, Why], letters: Letters) -> list[Block]:
     if not known:
         return []
-    columns = (Column("measure", 0.2), Column("read from", 0.45), Column("formula and profile", 0.35))
-    rows = tuple(Row((why.title, _samples(why), _rule(why))) for why in known)
-    return [
-        Heading("What the measures were read from"),
-        Paragraph(_NOTE, "muted"),
-        Table(columns, rows, dense=True),
-    ]
+    columns = (Column("", 0.37), Column("measured; profile", 0.63))
+    seen: set[tuple[str, tuple[str, ...]]] = set()
+    rows = tuple(_row(row, whys.get(row.name), letters, seen) for row in known)
+    return [Heading(title), Columns((Table(columns, rows, dense=True),))]
 
 
-def _samples(why: Why) -> str:
-    return "; ".join(f"{what}: {', '.join(samples)}" for what, samples in why.samples)
+def _row(row: MeasureRow, why: Why | None, letters: Letters, seen: set[tuple[str, tuple[str, ...]]]) -> Row:
+    if why is None:
+        return Row((row.title, _beside(row.value, row.profile)))
+    said = set(_NUMBER.findall(row.profile))
+    lines: list[str] = []
+    held: list[str] = []
+    for words, _ in why.profile:
+        found = _LINE.search(words)
+        if found is not None and said.issuperset(_NUMBER.findall(_LINE.sub("", words))):
+            lines.append(found[1])  # the number of the profile stands beside the value
+        else:
+            held.append(words.replace(" of the profile", ""))
+    profile = row.profile
+    if lines:
+        profile = f"{profile} (line{'s' if len(lines) > 1 else ''} {', '.join(lines)})".strip()
+    samples = "; ".join(
+        f"{what}, as above" if (what, one) in seen else f"{what}: {', '.join(one)}"
+        for what, one in why.samples
+    )
+    seen.update(why.samples)
+    letter = letters.get(why.formula)
+    formula = f"({letter})" if letter else why.formula
+    detail = "; ".join(filter(None, (samples, formula, *held)))
+    return Row((row.title, _beside(row.value, profile)), detail=detail)
 
 
-def _rule(why: Why) -> str:
-    held = "; ".join(words for words, _ in why.profile)
-    return f"{why.formula}; {held}" if held else why.formula
+def _beside(value: str, profile: str) -> str:
+    return f"{value}; {profile}" if profile else value

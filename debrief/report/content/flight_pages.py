@@ -21,10 +21,10 @@ from debrief.report.blocks import (
     Table,
     TimeMark,
 )
-from debrief.report.charts.lane_traces import lanes_of
+from debrief.report.charts.lane_traces import chart_blocks, lanes_of
 from debrief.report.charts.ranges import apart_events
 from debrief.report.content import phrases
-from debrief.report.content.evidence_tables import flight_measured_from
+from debrief.report.content.evidence_tables import Letters, flight_measured
 from debrief.report.content.measure_tables import flight_rows
 from debrief.report.content.options import Reader
 from debrief.session.evidence.deciding_samples import sample_decimals
@@ -32,18 +32,22 @@ from debrief.session.lanes.lane_events import ribbon
 from debrief.session.texts.definitions import phase_title
 from debrief.words.channels import base_name, channel_words
 from debrief.words.events import event_title
-from debrief.words.numbers import clock_text, number, unit_words, value_text
+from debrief.words.numbers import clock_text, number, plain, unit_words, value_text
 
-CHART_MM = 112.0
+CHART_MM = 80.0
 MOST_PAGES = 20
 _MOST_PHASES = 40
 AROUND_S = 10.0
 MOST_SAMPLES = 480
-_SETS = 6
+_SETS = 7
+_IN_A_ROW = ((4, 20), (5, 16), (7, 12), (99, 8))
+"""How many samples of an even clock stand in a row, by the signs of the longest."""
+_SAME_TIME_S = 0.0005
+"""Closer than the last printed decimal."""
 _COMPANIONS = ("itt", "torque", "ng", "np", "oil_temp", "oil_press", "palt", "ias")
 
 
-def summary_section(assessment: Assessment, reader: Reader) -> Section | None:
+def summary_section(assessment: Assessment, reader: Reader, letters: Letters) -> Section | None:
     """Return the measures and phases of the whole recording; None where nothing is known of them.
 
     For a technician with what the measures were read from.
@@ -51,11 +55,6 @@ def summary_section(assessment: Assessment, reader: Reader) -> Section | None:
     rows = [row for row in flight_rows(assessment.flight_measures) if row.known]
     if not rows:
         return None
-    measures = Table(
-        (Column("measured over the whole recording", 0.56), Column("", 0.44)),
-        tuple(Row((row.title, row.value)) for row in rows),
-        dense=True,
-    )
     phases = Table(
         (Column("phase", 0.34), Column("from", 0.22), Column("to", 0.22), Column("lasting", 0.22)),
         tuple(
@@ -70,13 +69,18 @@ def summary_section(assessment: Assessment, reader: Reader) -> Section | None:
             for phase in assessment.phases
         ),
         dense=True,
+        sets=3 if reader == "technician" else 1,
     )
-    if not 0 < len(assessment.phases) <= _MOST_PHASES:
-        first: Block = measures
-    else:
-        first = SideBySide((measures,), (phases,))
-    proofs = flight_measured_from(assessment) if reader == "technician" else []
-    return Section("The whole recording", (first, *proofs))
+    has_phases = 0 < len(assessment.phases) <= _MOST_PHASES
+    if reader == "technician":
+        told = flight_measured(assessment, letters)
+        return Section("The whole recording", (*([phases] if has_phases else []), *told))
+    measures = Table(
+        (Column("measured over the whole recording", 0.56), Column("", 0.44)),
+        tuple(Row((row.title, row.value)) for row in rows),
+        dense=True,
+    )
+    return Section("The whole recording", (SideBySide((measures,), (phases,)) if has_phases else measures,))
 
 
 def flight_sections(assessment: Assessment, reader: Reader) -> list[Section]:
@@ -98,7 +102,7 @@ def flight_section(assessment: Assessment, event: Event, reader: Reader) -> Sect
     blocks: list[Block] = [Notice(event.message, event.severity, phrases.band_lines(event))]
     chart = event_chart(assessment, event)
     if chart is not None:
-        blocks.append(chart)
+        blocks += chart_blocks(chart)
     blocks += levels_table(event)
     blocks += at_the_peak(assessment, event)
     if reader == "technician":
@@ -162,7 +166,7 @@ def levels_table(event: Event) -> list[Block]:
         Column("first to last crossing", 0.24),
         Column("result", 0.18),
     )
-    return [Heading("Every level"), Table(columns, rows)]
+    return [Heading("Every level"), Table(columns, rows, dense=True)]
 
 
 def at_the_peak(assessment: Assessment, event: Event) -> list[Block]:
@@ -175,13 +179,10 @@ def at_the_peak(assessment: Assessment, event: Event) -> list[Block]:
             cells.append((channel_words(name), text))
     if not cells:
         return []
-    cells += [("", "")] * (-len(cells) % 3)
-    rows = tuple(
-        Row(tuple(text for cell in cells[i : i + 3] for text in cell)) for i in range(0, len(cells), 3)
-    )
-    columns = tuple(Column(title, share) for title, share in (("channel", 0.19), ("value", 0.14)) * 3)
+    rows = tuple(Row(cell) for cell in cells)
+    columns = (Column("channel", 0.6), Column("value", 0.4))
     title = "at the peak" if event.peak_s is not None else "at the beginning"
-    return [Heading(f"All other values {title}, {clock_text(at)}"), Table(columns, rows)]
+    return [Heading(f"All other values {title}, {clock_text(at)}"), Table(columns, rows, dense=True, sets=3)]
 
 
 def _held(channel: Channel, time_s: float) -> str:
@@ -223,23 +224,53 @@ def raw_samples(assessment: Assessment, event: Event) -> list[Block]:
     if rows.size == 0:
         return []
     decimals = sample_decimals(channel)
-    places = _time_decimals(channel.time_s[rows])
-    texts = [
-        (clock_text(float(channel.time_s[i]), places), number(float(channel.values[i]), decimals))
-        for i in rows
-    ]
-    # Line by line, so that the samples stay in order where the table runs over a page.
-    texts += [("", "")] * (-len(texts) % _SETS)
-    table = Table(
-        tuple(Column(title, 1.0, right=True) for title in ("time", unit_words(channel.unit)) * _SETS),
+    values = [number(float(channel.values[i]), decimals) for i in rows]
+    step = _even_step(channel.time_s[rows])
+    if step is not None:
+        said += f" In each row the first at the time before it, the next {plain(step)} s later."
+        table = _rows_of_an_even_clock(channel.time_s[rows], values, unit_words(channel.unit))
+    else:
+        table = _each_with_its_time(channel.time_s[rows], values, unit_words(channel.unit))
+    title = f"Raw samples: {channel_words(channel.name)}, {event_title(event.kind).lower()}"
+    return [Heading(title), Paragraph(said, "muted"), table]
+
+
+def _rows_of_an_even_clock(times_s: FloatArray, values: list[str], unit: str) -> Table:
+    """Return samples at one distance in rows, each with the time of its first."""
+    places = _time_decimals(times_s)
+    longest = max(map(len, values))
+    in_a_row = next(many for signs, many in _IN_A_ROW if longest <= signs)
+    values = values + [""] * (-len(values) % in_a_row)
+    columns = (Column("time", 1.6, right=True), Column(unit, 1.0, right=True))
+    return Table(
+        (*columns, *(Column("", 1.0, right=True) for _ in range(in_a_row - 1))),
         tuple(
-            Row(tuple(text for pair in texts[first : first + _SETS] for text in pair))
-            for first in range(0, len(texts), _SETS)
+            Row((clock_text(float(times_s[first]), places), *values[first : first + in_a_row]))
+            for first in range(0, len(values), in_a_row)
         ),
         dense=True,
     )
-    title = f"Raw samples: {channel_words(channel.name)}, {event_title(event.kind).lower()}"
-    return [Heading(title), Paragraph(said, "muted"), table]
+
+
+def _each_with_its_time(times_s: FloatArray, values: list[str], unit: str) -> Table:
+    places = _time_decimals(times_s)
+    pairs = zip(times_s, values, strict=True)
+    # Line by line, so that the samples stay in order where the table runs over a page.
+    return Table(
+        (Column("time", 1.0, right=True), Column(unit, 1.0, right=True)),
+        tuple(Row((clock_text(float(time_s), places), value)) for time_s, value in pairs),
+        dense=True,
+        sets=_SETS,
+    )
+
+
+def _even_step(times_s: FloatArray) -> float | None:
+    """Return the distance of samples that all have the same, to the digit that is printed; None where they have not."""
+    if times_s.size < 3:
+        return None
+    step = round(float(times_s[-1] - times_s[0]) / (times_s.size - 1), 6)
+    even = times_s[0] + step * np.arange(times_s.size)
+    return step if step > 0 and np.all(np.abs(even - times_s) < _SAME_TIME_S) else None
 
 
 def evidence_blocks(assessment: Assessment, event: Event) -> list[Block]:

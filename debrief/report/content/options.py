@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 
 from debrief.errors import UserError
@@ -51,8 +52,12 @@ def parse_select(text: str) -> Selection:
 
 @dataclass(frozen=True)
 class ReportOptions:
-    """Everything that shapes a report apart from the assessment itself."""
+    """Everything that shapes a report apart from the assessment itself.
+
+    `printed_on` is the day on which it is made, as its maker says; None leaves a field to fill in.
+    """
 
     selection: Selection = Selection()
     reader: Reader = "technician"
     paper: Paper = "a4"
+    printed_on: date | None = None

@@ -57,7 +57,7 @@ def moments_blocks(assessment: Assessment, start: Start, events: tuple[Event, ..
         Column("bus", 0.11, right=True),
     )
     note = Paragraph("Values are the last samples up to that moment, unless a measure says more.", "muted")
-    return [Heading("Moments in order"), Table(columns, rows), note]
+    return [Heading("Moments in order"), Table(columns, rows, dense=True), note]
 
 
 def _moments(start: Start, events: tuple[Event, ...]) -> list[_Moment]:

@@ -40,12 +40,18 @@ class Reference:
         What it is, in a sentence that stands below the comparison.
     start : Start or None
         The start that it is; None for what is usual.
+    assessment : Assessment or None
+        Of the recording of that start.
+    label : str
+        The start's name on a chart.
     """
 
     words: Mapping[str, str]
     said: str
     start: Start | None = None
     sha256: str = ""
+    assessment: Assessment | None = None
+    label: str = ""
 
     def then(self, measure: str) -> str:
         """Return the sentence about a measure with a blank before it; empty where it has none."""
@@ -193,7 +199,9 @@ def _reference(assessment: Assessment, start: Start, said: str) -> Reference:
         for name, (value, unit) in values.items()
         if value is not None
     }
-    return Reference(words, said, start, assessment.recording.provenance.sha256)
+    provenance = assessment.recording.provenance
+    label = f"start {start.number} of {provenance.file_name}"
+    return Reference(words, said, start, provenance.sha256, assessment, label)
 
 
 def _said_of(other: Assessment, start: Start) -> str:

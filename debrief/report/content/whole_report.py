@@ -3,47 +3,49 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TypeVar
 
-from debrief.analysis.model import Assessment, Event, LeftOut
-from debrief.analysis.verdict import bars_restart, footnotes
+from debrief.analysis.model import Assessment, Event, LeftOut, Start
 from debrief.errors import UserError
 from debrief.recording.model import Channel
 from debrief.report.blocks import (
     Block,
     Column,
     Heading,
-    LaneChart,
-    Notice,
     Pairs,
     Paragraph,
     ReportContent,
     Row,
     Section,
+    SideBySide,
     Table,
-    TimeMark,
     Weight,
 )
-from debrief.report.charts.lane_traces import lanes_of
+from debrief.report.charts.lane_traces import chart_blocks
+from debrief.report.charts.ranges import chart_range
 from debrief.report.content import phrases
-from debrief.report.content.budget import MOST_MARKS, signs_apart, table, with_pages
+from debrief.report.content.appendix import appendix
+from debrief.report.content.budget import table, with_pages
 from debrief.report.content.closing_pages import Note, closing_section, notes_section, quality_section
+from debrief.report.content.evidence_tables import NO_LETTERS, formula_letters
 from debrief.report.content.flight_pages import flight_sections, summary_section
 from debrief.report.content.options import Reader, ReportOptions
+from debrief.report.content.overview import overview_chart, verdict_notice
 from debrief.report.content.reference_start import Reference
 from debrief.report.content.start_pages import start_section
+from debrief.report.content.student_page import student_sections
 from debrief.report.content.trend_pages import Usual, UsualPlanes, trend_section
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.charts.trend_chart import TrendValues
-from debrief.session.lanes.lane_events import ribbon
 from debrief.session.texts.plain_names import moment_of, severity_words
-from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
+from debrief.session.texts.recording_kind import recording_word
+from debrief.words.cautions import CAUTION, NOT_APPROVED
 from debrief.words.channels import channel_words
-from debrief.words.events import VERDICTS, event_title
+from debrief.words.events import event_title
 from debrief.words.numbers import clock_text, unit_words
 
-OVERVIEW_MM = 60.0
+_MOST_OF_IT = 0.38
+"""A start that takes this share of a recording has one chart with it."""
 _FOR: dict[Reader, str] = {
     "pilot": "for the pilot",
     "student": "for the student",
@@ -99,37 +101,54 @@ def build(
         )
     events = _selected(assessment.events, options)
     starts, left_out = with_pages(assessment, starts)
-    sections = [_summary(assessment, options, left_out)]
+    if options.reader == "student":
+        return _paper(
+            assessment, student_sections(assessment, options, starts, notes, usual, reference), one_page=True
+        )
+    letters = formula_letters(assessment, starts) if options.reader == "technician" else NO_LETTERS
+    speeds = planes or {}
+    stretch = _one_chart(assessment, starts, options)
+    told = len(assessment.starts) > 1 or not starts
+    sections = [_summary(assessment, options, left_out, has_chart=stretch is None, has_starts=told)]
     if assessment.profile is not None:
         beside = _selected(assessment.left_out, options)
-        sections.append(_events_section(events, beside, assessment.recording.has_several_engines))
-    origin = _origin_section(assessment)
-    if options.reader == "technician":
-        sections.append(origin)
-    speeds = planes or {}
+        sections.append(_events_section(assessment, events, beside))
+    origin = _origin_section(assessment, options.reader)
+    if options.reader == "technician" and stretch is None:
+        sections.append(origin)  # below the table, where a start's chart would not fit
     sections += [
         start_section(
-            assessment, start, options.reader, usual, reference, speeds.get((start.engine, start.number))
+            assessment,
+            start,
+            options.reader,
+            usual,
+            speeds.get((start.engine, start.number)),
+            letters=letters,
+            stretch=stretch,
+            told=told,
         )
         for start in starts
     ]
-    if selection.start is None:
+    if options.selection.start is None:
         sections += flight_sections(assessment, options.reader)
     over_time = trend_section(assessment, trends)
     if over_time is not None and not selection.exceedances_only:
         sections.append(over_time)
-    whole = summary_section(assessment, options.reader) if selection.start is None else None
-    quality = quality_section(assessment)
-    if whole is not None:
-        sections.append(whole)
-        quality = replace(quality, new_page=False)
-    sections.append(quality)
-    if options.reader != "technician":
-        sections.append(origin)  # a pilot and a student read it last
-    noted = notes_section(tuple(notes))
+    whole = summary_section(assessment, options.reader, letters) if selection.start is None else None
+    sections += [one for one in (whole, quality_section(assessment)) if one]
+    if origin not in sections:
+        sections.append(origin)
+    noted = notes_section(tuple(notes), assessment)
     if noted is not None:
         sections.append(noted)
-    sections.append(closing_section(assessment, options.reader))
+    sections.append(closing_section(assessment, options))
+    if options.reader == "technician":
+        sections.append(appendix(assessment.profile, letters))
+    return _paper(assessment, sections)
+
+
+def _paper(assessment: Assessment, sections: Sequence[Section], *, one_page: bool = False) -> ReportContent:
+    """Return sections with what stands on every page."""
     profile = assessment.profile
     provenance = assessment.recording.provenance
     short_hash = f"SHA-256 {provenance.sha256[:16]}…" if provenance.sha256 else ""
@@ -141,7 +160,19 @@ def build(
         warning=NOT_APPROVED if profile is not None and not profile.approved_data else "",
         caution=CAUTION,
         program=phrases.PROGRAM,
+        one_page=one_page,
     )
+
+
+def _one_chart(
+    assessment: Assessment, starts: Sequence[Start], options: ReportOptions
+) -> tuple[float, float] | None:
+    """Return the whole recording where a start's chart of all of it can stand for both; else None."""
+    recording = assessment.recording
+    if len(assessment.starts) != 1 or len(starts) != 1 or recording.has_several_engines:
+        return None
+    begin, end = chart_range(assessment, starts[0])
+    return (0.0, recording.duration_s) if end - begin >= _MOST_OF_IT * recording.duration_s else None
 
 
 def _no_such_start(assessment: Assessment, number: int) -> str:
@@ -162,45 +193,61 @@ def _selected(found: tuple[Found, ...], options: ReportOptions) -> tuple[Found, 
 # --- the first page -----------------------------------------------------------------------------------
 
 
-def _summary(assessment: Assessment, options: ReportOptions, left_out: Sequence[Block]) -> Section:
+def _summary(
+    assessment: Assessment,
+    options: ReportOptions,
+    left_out: Sequence[Block],
+    *,
+    has_chart: bool,
+    has_starts: bool,
+) -> Section:
     identity, provenance = assessment.recording.identity, assessment.recording.provenance
-    lines = []
-    if bars_restart(assessment.events, assessment.profile):
-        lines.append(AFTER_LIMIT)
-    if assessment.profile is not None:
-        lines += filter(None, [footnotes(assessment.not_judged, assessment.recording.has_several_engines)])
+    left = [
+        ("Registration", _told(identity.aircraft, identity.aircraft_source)),
+        ("Engine", _engine(assessment)),
+        ("Profile", phrases.profile_line(assessment)),
+    ]
+    right = [
+        ("Recorded", f"{phrases.when(assessment)}; {phrases.recorded_line(assessment)}"),
+        ("File", provenance.file_name or "not known"),  # a path can tell private things
+    ]
+    if options.printed_on is not None:
+        right.append(("Printed", options.printed_on.isoformat()))
     blocks: list[Block] = [
-        Pairs(
-            (
-                ("Aircraft", _told(identity.aircraft, identity.aircraft_source)),
-                ("Engine", _engine(assessment)),
-                ("Recorded", f"{phrases.when(assessment)}; {phrases.recorded_line(assessment)}"),
-                ("File", provenance.file_name or "not known"),  # a path can tell private things
-                ("SHA-256", provenance.sha256 or "not known"),
-                ("Profile", phrases.profile_line(assessment)),
-            ),
-            label_mm=24.0,
-        ),
-        Notice(assessment.sentence, VERDICTS[assessment.verdict].severity, tuple(lines)),
+        SideBySide((Pairs(tuple(left), label_mm=22.0),), (Pairs(tuple(right), label_mm=18.0),)),
+        Pairs((("SHA-256", provenance.sha256 or "not known"),), label_mm=22.0),
+        verdict_notice(assessment),
     ]
     if options.selection.words:
         blocks.append(Paragraph(options.selection.words, "bold"))
     blocks += left_out
-    blocks.append(overview_chart(assessment))
-    blocks += _starts_table(assessment)
+    if has_chart:
+        blocks += chart_blocks(overview_chart(assessment))
+    if has_starts:
+        blocks += _starts_table(assessment)
     return Section(
         "Engine debrief", tuple(blocks), subtitle=f"{provenance.file_name}, {_FOR[options.reader]}"
     )
 
 
-def _origin_section(assessment: Assessment) -> Section:
-    """Return how the file was read, column by column, and what it was held against."""
-    blocks: list[Block] = [_provenance(assessment), *_column_tables(assessment)]
+def _origin_section(assessment: Assessment, reader: Reader) -> Section:
+    """Return how the file was read, for a technician column by column, and what it was held against."""
+    blocks: list[Block] = [_provenance(assessment)]
+    blocks += _column_tables(assessment) if reader == "technician" else [_recorded(assessment)]
     count = len(assessment.recording.provenance.questions)
     if count:
         many = "1 open question" if count == 1 else f"{count} open questions"
         blocks.append(Paragraph(f"{many} about columns: see data quality.", "small"))
-    return Section("Where the numbers come from", tuple(blocks), new_page=False)
+    return Section("Where the numbers come from", tuple(blocks))
+
+
+def _recorded(assessment: Assessment) -> Paragraph:
+    """Return which channels were recorded, those of one rate together."""
+    alike: dict[str, list[str]] = {}
+    for name, channel in assessment.recording.channels.items():
+        rate = f"{channel.time_s.size} samples, {phrases.rate_text(channel.interval_s)}"
+        alike.setdefault(rate, []).append(channel_words(name))
+    return Paragraph(". ".join(f"{rate}: {', '.join(names)}" for rate, names in alike.items()) + ".", "small")
 
 
 def _told(value: str | None, source: str | None) -> str:
@@ -219,30 +266,6 @@ def _engine(assessment: Assessment) -> str:
     )
     further = (f", engine {n} serial {text}" for n, text in identity.engine_serials.items())
     return f"{model}, {serial}{''.join(further)}"
-
-
-OVERVIEW_LANES = (("itt", 1.4), ("ng", 1.0))
-"""Channels of the small picture of the whole recording, each with its share of the height."""
-
-
-def overview_chart(
-    assessment: Assessment, channels: Sequence[tuple[str, float]] = OVERVIEW_LANES
-) -> LaneChart:
-    """Return the picture of the whole recording with its marks and the limits where they apply."""
-    begin, end = 0.0, max(assessment.recording.duration_s, 1.0)
-    engines = assessment.recording.engines
-    lanes = tuple(lane for engine in engines for lane in lanes_of(assessment, channels, engine, begin, end))
-    several = assessment.recording.has_several_engines
-    marks = tuple(
-        TimeMark(start.begin_s, f"start {start.number}" + (f", engine {start.engine}" if several else ""))
-        for start in (assessment.starts if len(assessment.starts) <= MOST_MARKS else ())
-    )
-    signs = signs_apart([(event.start_s, event.severity) for event in assessment.events], end)
-    parts = ribbon(assessment, engines[0] if len(engines) == 1 else None)
-    if len(parts) > MOST_MARKS:
-        parts = ()
-    height = OVERVIEW_MM * (1.0 + 0.6 * (len(engines) - 1))
-    return LaneChart(begin, end, lanes, height, marks=marks, signs=signs, ribbon=parts)
 
 
 def _starts_table(assessment: Assessment) -> list[Block]:
@@ -299,7 +322,6 @@ def _provenance(assessment: Assessment) -> Pairs:
     )
     if dialect:
         rows.append(("Read as", dialect))
-    rows.append(("Repairs", "; ".join(provenance.repairs) or "none"))
     rows += stated(assessment)
     if not assessment.units.are_canonical:
         rows.append(("Units", phrases.units_line(assessment)))
@@ -308,7 +330,7 @@ def _provenance(assessment: Assessment) -> Pairs:
             rows.append(("Profile source", profile.source))
         rows += phrases.profile_hands(profile)
         rows.append(("Profile SHA-256", profile.sha256 or "not known"))
-    return Pairs(tuple(rows), label_mm=30.0)
+    return Pairs(tuple(rows), label_mm=30.0, dense=True)
 
 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
@@ -358,17 +380,21 @@ def _column_row(name: str, channel: Channel) -> Row:
 # --- the table of events ------------------------------------------------------------------------------
 
 
-def _events_section(events: Sequence[Event], left_out: Sequence[LeftOut], several: bool) -> Section:
+def _events_section(assessment: Assessment, events: Sequence[Event], left_out: Sequence[LeftOut]) -> Section:
     if not events:
-        return Section("Events", (Paragraph("No event was found in what was recorded."),), new_page=False)
+        return Section("Events", (Paragraph("No event was found in what was recorded."),))
+    several = assessment.recording.has_several_engines
+    whole = recording_word(assessment)
     rows = []
     for event in events:
-        place = "flight" if event.start_number is None else f"start {event.start_number}"
+        place = whole if event.start_number is None else f"start {event.start_number}"
         if several:
             place += f", engine {event.engine}"
         suspect = " Sensor suspect." if event.sensor_suspect else ""
         reference = f" Profile: {event.reference}." if event.reference else ""
-        detail = " ".join([event.message + suspect + reference, *phrases.band_lines(event)])
+        # What the verdict has said in the same words is not said again.
+        message = "" if event.message.rstrip(".") in assessment.sentence else event.message
+        detail = " ".join([message + suspect + reference, *phrases.band_lines(event)]).strip()
         rows.append(
             Row(
                 (
@@ -404,4 +430,4 @@ def _events_section(events: Sequence[Event], left_out: Sequence[LeftOut], severa
             f"{more} more events were counted and are listed nowhere, since there are so many of their kind."
         )
         blocks.append(Paragraph(words, "bold"))
-    return Section("Events", tuple(blocks), new_page=False)
+    return Section("Events", tuple(blocks))

@@ -12,8 +12,8 @@ from debrief.report import shapes as s
 from debrief.report.charts.lane_charts import lane_chart
 from debrief.report.content import phrases
 from debrief.report.content.options import Selection
+from debrief.report.content.overview import overview_chart
 from debrief.report.content.start_pages import start_chart
-from debrief.report.content.whole_report import overview_chart
 from debrief.report.formats.write import sources_of
 from debrief.report.pdf.pieces import Maker
 from debrief.session.lanes.hand_strips import SWITCHES, hand_strips

@@ -7,17 +7,22 @@ pages. A table's titles come again on each page, and a heading never stays behin
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from debrief.report import shapes as s
-from debrief.report.blocks import ReportContent, Section
-from debrief.report.pdf.pieces import Maker, Piece
+from debrief.report.blocks import Block, LaneChart, ReportContent, Section, SideBySide, Still
+from debrief.report.pdf.columns import Piece, kept_height
+from debrief.report.pdf.pieces import Maker
 
 MARGIN_X, MARGIN_TOP, MARGIN_BOTTOM = 16.0, 12.0, 10.0
 _HEAD, _FOOT = 9.0, 11.0
 _BETWEEN = 3.0
 """Above a section that goes on the same page, [mm]."""
-_NEARLY_EMPTY, _EMPTY = 0.32, 0.16
+_EMPTY = 0.16
+_SHARES = tuple(round(1.5 - 0.1 * step, 1) for step in range(11))
+"""How high the charts of a single page may be, as shares of what they ask for: the highest that fits."""
+_LEAST_CHART = 56.0
+"""Lower, the words in a chart would lie on its lines, [mm]."""
 _LEAD, _TALL = 12, 40.0
 """A chart among so many first pieces of a section, and so high, [mm], stands with the section's title."""
 
@@ -59,6 +64,32 @@ def lay_out(content: ReportContent, width: float, height: float, measurer: s.Mea
     measurer : Measurer
         Knows the fonts.
     """
+    pages = _laid(content, width, height, measurer)
+    if not content.one_page:
+        return pages
+    for share in _SHARES:
+        pages = _laid(_with_charts(content, share), width, height, measurer)
+        if len(pages.pages) == 1:
+            break
+    return pages
+
+
+def _with_charts(content: ReportContent, share: float) -> ReportContent:
+    """Return it with charts of another height."""
+
+    def scaled(block: Block) -> Block:
+        match block:
+            case LaneChart() | Still():
+                return replace(block, height_mm=max(block.height_mm * share, _LEAST_CHART))
+            case SideBySide(left, right):
+                return SideBySide(tuple(map(scaled, left)), tuple(map(scaled, right)))
+        return block
+
+    sections = (replace(one, blocks=tuple(map(scaled, one.blocks))) for one in content.sections)
+    return replace(content, sections=tuple(sections))
+
+
+def _laid(content: ReportContent, width: float, height: float, measurer: s.Measurer) -> Pages:
     inner = width - 2 * MARGIN_X
     top, bottom = MARGIN_TOP + _HEAD, height - MARGIN_BOTTOM - _FOOT
     maker = Maker(inner, measurer)
@@ -74,12 +105,25 @@ def lay_out(content: ReportContent, width: float, height: float, measurer: s.Mea
             y += _BETWEEN
         bookmarks.append(Bookmark(maker.clean(section.title), len(pages) - 1))
         for index, piece in enumerate(pieces):
-            if y > top and y + _kept_height(pieces, index) > bottom:
+            if y > top and y + kept_height(pieces, index) > bottom:
                 pages.append(Page())
                 y = top
                 if piece.repeat is not None:
                     pages[-1].shapes += s.moved(piece.repeat.shapes, MARGIN_X, y)
                     y += piece.repeat.height
+            left = piece.columns
+            while left is not None and y + left.height > bottom and left.pieces:
+                shapes, count = left.placed(bottom - y)
+                pages[-1].shapes += s.moved(shapes, MARGIN_X, y)
+                left = left.after(count)
+                if left.pieces:
+                    pages.append(Page())
+                    y = top
+                else:
+                    y = bottom
+            if left is not None:
+                piece = left.piece()
+                piece.shapes, _ = left.placed(piece.height)
             pages[-1].shapes += s.moved(piece.shapes, MARGIN_X, y)
             y += piece.height
     framed = [
@@ -94,32 +138,24 @@ def _turns(section: Section, pieces: Sequence[Piece], used: float, left: float) 
 
     Notes
     -----
-    A section that wants a page of its own goes on where the page is nearly empty, or where all of it fits:
-    nobody files a page with three lines on it. Its first chart must fit below its title.
+    A section goes on where the page before has room: nobody files a page with three lines on it. Its first chart must
+    fit below its title.
     """
-    fits = sum(piece.height for piece in pieces) <= left
-    if fits:
-        return False
     room = used + left
-    if (section.whole and used > _EMPTY * room) or (section.new_page and used > _NEARLY_EMPTY * room):
+    if section.new_page:
+        return True
+    if sum(piece.height for piece in pieces) <= left:
+        return False
+    if section.whole and used > _EMPTY * room:
         return True
     return _lead_height(pieces) > left
 
 
 def _lead_height(pieces: Sequence[Piece]) -> float:
     """Return the height of a section's title and what must stand below it, its first chart included."""
-    chart = next((index for index, piece in enumerate(pieces[:_LEAD]) if piece.height > _TALL), 0)
+    chart = next((index for index, piece in enumerate(pieces[:_LEAD]) if piece.least > _TALL), 0)
     before = sum(piece.height for piece in pieces[:chart])
-    return before + _kept_height(pieces, chart)
-
-
-def _kept_height(pieces: Sequence[Piece], index: int) -> float:
-    """Return the height of a piece and of those that must stand on the same page after it."""
-    height = pieces[index].height if index < len(pieces) else 0.0
-    while index < len(pieces) and pieces[index].keep_with_next and index + 1 < len(pieces):
-        index += 1
-        height += pieces[index].height
-    return height
+    return before + kept_height(pieces, chart)
 
 
 def _frame(

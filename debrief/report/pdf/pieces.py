@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from debrief.report import shapes as s
 from debrief.report.blocks import (
     Blanks,
     Block,
+    Columns,
     Heading,
     LaneChart,
     Notice,
@@ -22,25 +23,13 @@ from debrief.report.blocks import (
 from debrief.report.charts.lane_charts import WEIGHT_COLOUR, WEIGHT_TINT, lane_chart, mark_shape
 from debrief.report.charts.still_charts import still_chart
 from debrief.report.content.phrases import words_of
+from debrief.report.pdf.columns import GAP, ColumnSet, Piece
 
 LONGEST_CELL = 600
 LONGEST_TEXT = 6000
 """Longer texts are cut, which is said: a sentence of the result never is that long."""
 
 _LARGEST_WHOLE = 150.0
-_GAP = 6.0
-"""Between what stands side by side, [mm]."""
-
-
-@dataclass
-class Piece:
-    """Something that does not break: its shapes from (0, 0) and its height."""
-
-    height: float
-    shapes: list[s.Shape]
-    keep_with_next: bool = False
-    repeat: Piece | None = None
-    """What comes again above it on a new page."""
 
 
 class Maker:
@@ -118,9 +107,13 @@ class Maker:
         if section.subtitle:
             lines = self.wrap(section.subtitle, s.SMALL, self._width)
             pieces += self._lines(lines, s.SMALL, after=1.6, colour=s.MUTED, keep=True)
-        for index, block in enumerate(section.blocks):
-            made = self.block(block, self._width)
-            following = section.blocks[index + 1] if index + 1 < len(section.blocks) else None
+        return pieces + self._blocks(section.blocks, self._width)
+
+    def _blocks(self, blocks: Sequence[Block], width: float) -> list[Piece]:
+        pieces: list[Piece] = []
+        for index, block in enumerate(blocks):
+            made = self.block(block, width)
+            following = blocks[index + 1] if index + 1 < len(blocks) else None
             if isinstance(block, Paragraph) and block.tone == "muted" and isinstance(following, Table):
                 for piece in made:  # it introduces the table
                     piece.keep_with_next = True
@@ -140,6 +133,8 @@ class Maker:
                     "body": (s.BODY, s.INK),
                     "muted": (s.SMALL, s.MUTED),
                     "small": (s.SMALL, s.INK),
+                    "tiny": (s.TINY, s.INK),
+                    "fine": (s.FINE, s.MUTED),
                     "bold": (s.BODY_BOLD, s.INK),
                 }[block.tone]
                 return self._lines(self.wrap(block.text, style, width), style, after=1.2, colour=colour)
@@ -158,6 +153,9 @@ class Maker:
             case Still(chart, height):
                 shapes = still_chart(chart, width, height, self._measurer, self.shortened)
                 return [Piece(height + 2.0, shapes)]
+            case Columns(blocks, count):
+                each = (width - GAP * (count - 1)) / count
+                return [ColumnSet(self._blocks(blocks, each), count, each).piece()] if blocks else []
             case SideBySide():
                 return [self._side_by_side(block, width)]
 
@@ -206,30 +204,31 @@ class Maker:
 
     def _pairs(self, pairs: Pairs, width: float) -> list[Piece]:
         pieces = []
+        style = s.SMALL if pairs.dense else s.BODY
         for label, value in pairs.rows:
-            labels = self.wrap(label, s.BODY, pairs.label_mm - 2.0)
-            values = self.wrap(value, s.BODY, width - pairs.label_mm, LONGEST_CELL)
+            labels = self.wrap(label, style, pairs.label_mm - 2.0)
+            values = self.wrap(value, style, width - pairs.label_mm, LONGEST_CELL)
             for index in range(max(len(labels), len(values))):
                 shapes: list[s.Shape] = []
                 if index < len(labels):
-                    shapes.append(s.Text(0.0, s.BODY.ascent_mm, labels[index], s.BODY, s.MUTED))
+                    shapes.append(s.Text(0.0, style.ascent_mm, labels[index], style, s.MUTED))
                 if index < len(values):
-                    shapes.append(s.Text(pairs.label_mm, s.BODY.ascent_mm, values[index], s.BODY))
-                pieces.append(Piece(s.BODY.line_mm, shapes))
+                    shapes.append(s.Text(pairs.label_mm, style.ascent_mm, values[index], style))
+                pieces.append(Piece(style.line_mm, shapes))
             pieces[-1].height += 0.5
         if pieces:
             pieces[-1].height += 1.2
         return pieces
 
     def _table(self, table: Table, width: float) -> list[Piece]:
-        style = s.TINY if table.dense else s.SMALL
+        style = s.FINE if table.fine else s.TINY if table.dense else s.SMALL
         bold = s.TINY_BOLD if table.dense else s.SMALL_BOLD
         left = 5.0 if table.marked else 0.0
         if table.sets > 1:
             return self._side_rows(table, width, style, bold)
         widths = _widths(table, width - left)
         head = self._row([c.title for c in table.columns], table, widths, left, bold, s.MUTED)
-        head.shapes.append(s.Line(0.0, head.height - 0.4, width, head.height - 0.4, s.MUTED, 0.25))
+        head.shapes.append(s.Line(0.0, head.height - 0.2, width, head.height - 0.2, s.MUTED, 0.25))
         head.height += 0.8
         head.keep_with_next = True
         pieces = [head]
@@ -240,12 +239,13 @@ class Maker:
             piece.repeat = head
             pieces.append(piece)
             if row.detail:
-                lines = self.wrap(row.detail, s.SMALL, width - left)
+                fine = s.FINE if table.dense else s.SMALL
+                lines = self.wrap(row.detail, fine, width - left)
                 piece.keep_with_next = True
                 below = [
                     Piece(
-                        s.SMALL.line_mm,
-                        [s.Text(left, s.SMALL.ascent_mm, line, s.SMALL, s.MUTED)],
+                        fine.line_mm,
+                        [s.Text(left, fine.ascent_mm, line, fine, s.MUTED)],
                         keep_with_next=True,
                         repeat=head,
                     )
@@ -254,19 +254,21 @@ class Maker:
                 below[-1].keep_with_next = False
                 pieces += below
             if table.dense:
+                pieces[-1].height += 0.5 if row.detail else 0.0
                 continue
             last = pieces[-1]
             last.shapes.append(s.Line(0.0, last.height + 0.5, width, last.height + 0.5, s.GRID, 0.15))
             last.height += 1.0
+        _keep_edges(pieces)
         pieces[-1].height += 1.6
         _keep_whole(table, pieces)
         return pieces
 
     def _side_rows(self, table: Table, width: float, style: s.Style, bold: s.Style) -> list[Piece]:
         """Return the pieces of a table whose rows stand side by side, line by line."""
-        each = (width - _GAP * (table.sets - 1)) / table.sets
+        each = (width - GAP * (table.sets - 1)) / table.sets
         widths = _widths(table, each)
-        lefts = [index * (each + _GAP) for index in range(table.sets)]
+        lefts = [index * (each + GAP) for index in range(table.sets)]
 
         def joined(parts: Sequence[Piece]) -> Piece:
             return Piece(
@@ -276,7 +278,7 @@ class Maker:
         titles = [column.title for column in table.columns]
         head = joined([self._row(titles, table, widths, left, bold, s.MUTED) for left in lefts])
         for left in lefts:
-            y = head.height - 0.4
+            y = head.height - 0.2
             head.shapes.append(s.Line(left, y, left + each, y, s.MUTED, 0.25))
         head.height += 0.8
         head.keep_with_next = True
@@ -294,10 +296,7 @@ class Maker:
                 ends = lefts[: len(rows)]
                 pieces[-1].shapes += [s.Line(left, y, left + each, y, s.GRID, 0.15) for left in ends]
                 pieces[-1].height += 1.0
-        # No single line is left behind at the head or the foot of a page.
-        for index in (1, len(pieces) - 2):
-            if 0 < index < len(pieces) - 1:
-                pieces[index].keep_with_next = True
+        _keep_edges(pieces)
         pieces[-1].height += 1.6
         _keep_whole(table, pieces)
         return pieces
@@ -325,13 +324,13 @@ class Maker:
 
     def _blanks(self, blanks: Blanks, width: float) -> list[Piece]:
         pieces = []
-        each = (width - _GAP * (blanks.columns - 1)) / blanks.columns
-        height = 10.0
+        each = (width - GAP * (blanks.columns - 1)) / blanks.columns
+        height = 9.0
         for first in range(0, len(blanks.rows), blanks.columns):
             shapes: list[s.Shape] = []
             tallest = height
             for index, (label, value) in enumerate(blanks.rows[first : first + blanks.columns]):
-                x = index * (each + _GAP)
+                x = index * (each + GAP)
                 shapes.append(s.Text(x, 2.6, self.shortened(label, s.AXIS, each), s.AXIS, s.MUTED))
                 lines = self.wrap(value, s.BODY, each)[:3] if value else []
                 for number, line in enumerate(lines):
@@ -343,10 +342,10 @@ class Maker:
         return pieces
 
     def _side_by_side(self, block: SideBySide, width: float) -> Piece:
-        each = (width - _GAP) / 2
+        each = (width - GAP) / 2
         shapes: list[s.Shape] = []
         tallest = 0.0
-        for blocks, x in ((block.left, 0.0), (block.right, each + _GAP)):
+        for blocks, x in ((block.left, 0.0), (block.right, each + GAP)):
             y = 0.0
             for inner in blocks:
                 for piece in self.block(inner, each):
@@ -373,6 +372,13 @@ def _widths(table: Table, width: float) -> list[float]:
     """Return the widths of a table's columns, [mm]."""
     shares = sum(column.share for column in table.columns)
     return [width * column.share / shares for column in table.columns]
+
+
+def _keep_edges(pieces: Sequence[Piece]) -> None:
+    """Leave no single line of a table behind at the head or the foot of a page."""
+    for index in (1, len(pieces) - 2):
+        if 0 < index < len(pieces) - 1:
+            pieces[index].keep_with_next = True
 
 
 def _keep_whole(table: Table, pieces: Sequence[Piece]) -> None:
