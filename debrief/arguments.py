@@ -151,7 +151,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         dest="reader",
         choices=("pilot", "student", "technician"),
         default="technician",
-        help="whom the paper is for (default: technician)",
+        help="whom the paper is for (default: technician); a student's is one page about one start",
     )
     add_units(reporting, "what paper and picture are in")
     reporting.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default: a4")

@@ -9,7 +9,7 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -209,6 +209,7 @@ def _report(options: argparse.Namespace) -> int:
                 trends=trends,
                 planes=planes,
                 reference=reference,
+                printed_on=date.today(),
             )
     elif format_ in ("png", "svg"):
         write_picture(assessment, output, selection=selection, as_svg=format_ == "svg")
@@ -260,7 +261,7 @@ def _demo(options: argparse.Namespace) -> int:
     say_lines("No display can be opened here, so this is the demo flight as text; all of it is invented.\n\n")
     _print_text(assessment)
     say("")
-    say(f"The same as a paper: {write_demo_report(assessment)}")
+    say(f"The same as a paper: {write_demo_report(assessment, date.today())}")
     return DONE
 
 

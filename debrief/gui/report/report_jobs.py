@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Generator
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -38,7 +39,8 @@ class PaperChoice:
 def _options(choice: PaperChoice) -> ReportOptions:
     from debrief.report.content.options import ReportOptions, parse_select
 
-    return ReportOptions(parse_select(choice.select), choice.reader, choice.paper)  # type: ignore[arg-type]
+    select = parse_select(choice.select)
+    return ReportOptions(select, choice.reader, choice.paper, date.today())  # type: ignore[arg-type]
 
 
 def _history_values(assessment: Assessment, choice: PaperChoice) -> tuple[Any, Any, Any, Any]:

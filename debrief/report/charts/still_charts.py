@@ -120,9 +120,19 @@ def _pane(
             x, y, to_x, to_y = (edge * _MM for edge in one.leader)
             out.append(s.Line(x, y, to_x, to_y, colour(one.role), 0.12))
         style = s.LABEL if one.bold else s.AXIS
-        out.append(
-            s.Text(one.box.left * _MM, one.box.top * _MM + _BASE, measurer.printable(one.text), style, colour(one.role))
-        )  # fmt: skip
+        text = s.Text(
+            one.box.left * _MM,
+            one.box.top * _MM + _BASE,
+            measurer.printable(one.text),
+            style,
+            colour(one.role),
+        )
+        patch = s.Box(
+            text.x - 0.2, text.y - 1.9, measurer.width_mm(text.text, style) + 0.4, 2.5, fill=s.PAPER
+        )
+        if _is_crossed(out, patch):
+            out.append(patch)
+        out.append(text)
     if pane.problem:
         words = fit(pane.problem, s.AXIS, 0.6 * area.width)
         out.append(
@@ -174,3 +184,20 @@ def inside(points: FloatArray) -> list[FloatArray]:
             runs.append([a])
         runs[-1].append(b)
     return [np.array(run) for run in runs]
+
+
+def _is_crossed(shapes: list[s.Shape], box: s.Box) -> bool:
+    """Whether a curve or a line other than the grid runs through a box."""
+    left, top, right, bottom = box.x, box.y, box.x + box.width, box.y + box.height
+    for shape in shapes:
+        match shape:
+            case s.Curve(points, fill=None):
+                pass
+            case s.Line(x1, y1, x2, y2) if shape.colour != s.GRID:
+                points = np.array([[x1, y1], [x2, y2]])
+            case _:
+                continue
+        shares = (points - (left, top)) / (right - left, bottom - top)
+        if len(points) > 1 and inside(shares):
+            return True
+    return False

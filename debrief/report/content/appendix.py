@@ -20,12 +20,13 @@ def appendix(profile: EngineProfile | None, letters: Letters) -> Section:
     how = [*DEFINITIONS, HOW_READ]
     if letters:
         how.append(f"Formulas that several measures have: {formula_lines(letters)}.")
+    text = _profile_blocks(profile)
     blocks: list[Block] = [
         Heading(HOW_TITLE),
         Columns(tuple(Paragraph(line, "fine") for line in how), _COLUMNS),
-        *_profile_blocks(profile),
+        *text,
     ]
-    return Section(TITLE, tuple(blocks), new_page=True)
+    return Section(TITLE, tuple(blocks), new_page=bool(text))
 
 
 def _profile_blocks(profile: EngineProfile | None) -> list[Block]:

@@ -255,7 +255,7 @@ def closing_section(assessment: Assessment, options: ReportOptions) -> Section:
     blocks: list[Block] = [Columns(columns)]
     if options.reader == "technician":
         blocks += [Heading("Enter by hand what is not printed"), _by_hand(assessment, options)]
-    return Section("Cautions and signature", (*blocks, *signature_blocks()))
+    return Section("Cautions and signature", (*blocks, *signature_blocks()), whole=True)
 
 
 def signature_blocks() -> tuple[Block, ...]:

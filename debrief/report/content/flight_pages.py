@@ -39,8 +39,8 @@ MOST_PAGES = 20
 _MOST_PHASES = 40
 AROUND_S = 10.0
 MOST_SAMPLES = 480
-_SETS = 7
-_IN_A_ROW = ((4, 20), (5, 16), (7, 12), (99, 8))
+_SETS = 6
+_IN_A_ROW = ((4, 18), (5, 15), (7, 11), (99, 7))
 """How many samples of an even clock stand in a row, by the signs of the longest."""
 _SAME_TIME_S = 0.0005
 """Closer than the last printed decimal."""
@@ -97,9 +97,16 @@ def flight_sections(assessment: Assessment, reader: Reader) -> list[Section]:
     return sections
 
 
+def said_in_verdict(assessment: Assessment, event: Event) -> bool:
+    """Whether the verdict has said what the event says in the same words."""
+    return event.message.rstrip(".") in assessment.sentence
+
+
 def flight_section(assessment: Assessment, event: Event, reader: Reader) -> Section:
     """Return the section of one exceedance outside a start."""
-    blocks: list[Block] = [Notice(event.message, event.severity, phrases.band_lines(event))]
+    blocks: list[Block] = (
+        [] if said_in_verdict(assessment, event) else [Notice(event.message, event.severity)]
+    )
     chart = event_chart(assessment, event)
     if chart is not None:
         blocks += chart_blocks(chart)
@@ -241,7 +248,7 @@ def _rows_of_an_even_clock(times_s: FloatArray, values: list[str], unit: str) ->
     longest = max(map(len, values))
     in_a_row = next(many for signs, many in _IN_A_ROW if longest <= signs)
     values = values + [""] * (-len(values) % in_a_row)
-    columns = (Column("time", 1.6, right=True), Column(unit, 1.0, right=True))
+    columns = (Column("time", 2.0, right=True), Column(unit, 1.0, right=True))
     return Table(
         (*columns, *(Column("", 1.0, right=True) for _ in range(in_a_row - 1))),
         tuple(
@@ -257,7 +264,7 @@ def _each_with_its_time(times_s: FloatArray, values: list[str], unit: str) -> Ta
     pairs = zip(times_s, values, strict=True)
     # Line by line, so that the samples stay in order where the table runs over a page.
     return Table(
-        (Column("time", 1.0, right=True), Column(unit, 1.0, right=True)),
+        (Column("time", 1.6, right=True), Column(unit, 1.0, right=True)),
         tuple(Row((clock_text(float(time_s), places), value)) for time_s, value in pairs),
         dense=True,
         sets=_SETS,

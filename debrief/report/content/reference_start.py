@@ -42,8 +42,6 @@ class Reference:
         The start that it is; None for what is usual.
     assessment : Assessment or None
         Of the recording of that start.
-    label : str
-        The start's name on a chart.
     """
 
     words: Mapping[str, str]
@@ -51,7 +49,6 @@ class Reference:
     start: Start | None = None
     sha256: str = ""
     assessment: Assessment | None = None
-    label: str = ""
 
     def then(self, measure: str) -> str:
         """Return the sentence about a measure with a blank before it; empty where it has none."""
@@ -199,9 +196,7 @@ def _reference(assessment: Assessment, start: Start, said: str) -> Reference:
         for name, (value, unit) in values.items()
         if value is not None
     }
-    provenance = assessment.recording.provenance
-    label = f"start {start.number} of {provenance.file_name}"
-    return Reference(words, said, start, provenance.sha256, assessment, label)
+    return Reference(words, said, start, assessment.recording.provenance.sha256, assessment)
 
 
 def _said_of(other: Assessment, start: Start) -> str:

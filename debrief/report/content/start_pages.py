@@ -37,7 +37,7 @@ from debrief.session.texts.plain_names import itt_unit, no_factor
 from debrief.words.channels import base_name
 from debrief.words.numbers import clock_text, value_text
 
-CHART_MM = 80.0
+CHART_MM = 84.0
 _STILL_MM = 52.0
 _MOST_EVIDENCE = 6
 

@@ -20,6 +20,7 @@ from debrief.report.blocks import (
 from debrief.report.charts.lane_traces import chart_blocks
 from debrief.report.content import phrases
 from debrief.report.content.closing_pages import WHAT_IT_IS, Note, notes_section, signature_blocks
+from debrief.report.content.flight_pages import said_in_verdict
 from debrief.report.content.options import ReportOptions
 from debrief.report.content.overview import overview_chart, verdict_notice
 from debrief.report.content.plain_words import plain_words_blocks
@@ -27,7 +28,9 @@ from debrief.report.content.reference_start import Reference, references_for
 from debrief.report.content.start_pages import start_chart, start_title
 from debrief.report.content.trend_pages import Usual
 from debrief.session.charts.start_charts import plane_chart, time_chart
-from debrief.session.charts.start_overlay import INSTANTS, Side, overlay, overlay_chart
+from debrief.session.charts.start_overlay import overlay, overlay_chart, start_levels
+from debrief.session.charts.still_chart import StillChart
+from debrief.session.comparing.start_curves import INSTANTS, start_curves
 from debrief.session.texts.plain_names import moment_of, severity_words
 from debrief.session.texts.recording_kind import recording_word
 from debrief.words.numbers import clock_text
@@ -62,9 +65,11 @@ def student_sections(
         title = start_title(assessment, start)
     others = [one for one in assessment.starts if one is not start]
     if others:
-        said = "; ".join(f"{one.number}, {phrases.outcome_words(one).lower()}" for one in others[:_MOST_ROWS])
+        said = "; ".join(
+            f"start {one.number}, {phrases.outcome_words(one).lower()}" for one in others[:_MOST_ROWS]
+        )
         more = f" and {len(others) - _MOST_ROWS} more" if len(others) > _MOST_ROWS else ""
-        blocks.append(Paragraph(f"Other starts of this recording: {said}{more}.", "small"))
+        blocks.append(Paragraph(f"Other starts: {said}{more}.", "small"))
     noted = notes_section(tuple(notes), assessment)
     if noted is not None:
         blocks += [Heading(noted.title), *noted.blocks]
@@ -92,7 +97,7 @@ def _found(assessment: Assessment, start: Start | None) -> list[Block]:
             event.severity,
         )
         for event in assessment.events
-        if _is_told(event, start) and event.message.rstrip(".") not in assessment.sentence
+        if _is_told(event, start) and not said_in_verdict(assessment, event)
     ]
     if not rows:
         return []
@@ -126,15 +131,25 @@ def _beside(assessment: Assessment, start: Start, reference: Reference) -> Still
     """Return the chart of the start and the one that it is compared with, at the first instant that both have."""
     if reference.start is None or reference.assessment is None or reference.start is start:
         return None
-    mine = Side(assessment, start, f"Start {start.number}")
-    here = reference.assessment is assessment
-    label = f"Start {reference.start.number}" if here else reference.label
-    other = Side(reference.assessment, reference.start, label)
+    here = reference.sha256 == assessment.recording.provenance.sha256
+    name = f"start {reference.start.number}" if here else ""
+    mine = start_curves(assessment, start, f"start {start.number}").shown(assessment.units)
+    other = start_curves(reference.assessment, reference.start, name).shown(assessment.units)
+    levels = start_levels(assessment, start)
     for instant in INSTANTS:
-        shown = overlay(mine, other, instant)
+        shown = overlay(mine, other, instant, levels)
         if not shown.problem:
-            return Still(overlay_chart(shown), _BESIDE_MM)
+            return Still(_names_outside(overlay_chart(shown)), _BESIDE_MM)
     return None
+
+
+def _names_outside(chart: StillChart) -> StillChart:
+    """Return a chart with the names of its levels beside it: on half a page they would lie on the traces."""
+    panes = (
+        replace(pane, levels=tuple(replace(level, beside=True) for level in pane.levels))
+        for pane in chart.panes
+    )
+    return replace(chart, panes=tuple(panes))
 
 
 def _foot(assessment: Assessment, options: ReportOptions) -> tuple[Block, ...]:

@@ -7,7 +7,6 @@ from typing import TypeVar
 
 from debrief.analysis.model import Assessment, Event, LeftOut, Start
 from debrief.errors import UserError
-from debrief.recording.model import Channel
 from debrief.report.blocks import (
     Block,
     Column,
@@ -18,31 +17,29 @@ from debrief.report.blocks import (
     Row,
     Section,
     SideBySide,
-    Table,
     Weight,
 )
 from debrief.report.charts.lane_traces import chart_blocks
-from debrief.report.charts.ranges import chart_range
+from debrief.report.charts.ranges import apart_events, chart_range
 from debrief.report.content import phrases
 from debrief.report.content.appendix import appendix
 from debrief.report.content.budget import table, with_pages
 from debrief.report.content.closing_pages import Note, closing_section, notes_section, quality_section
 from debrief.report.content.evidence_tables import NO_LETTERS, formula_letters
-from debrief.report.content.flight_pages import flight_sections, summary_section
+from debrief.report.content.flight_pages import MOST_PAGES, flight_sections, said_in_verdict, summary_section
 from debrief.report.content.options import Reader, ReportOptions
+from debrief.report.content.origin import origin_section
 from debrief.report.content.overview import overview_chart, verdict_notice
 from debrief.report.content.reference_start import Reference
 from debrief.report.content.start_pages import start_section
 from debrief.report.content.student_page import student_sections
 from debrief.report.content.trend_pages import Usual, UsualPlanes, trend_section
-from debrief.session.assessing.user_inputs import stated
 from debrief.session.charts.trend_chart import TrendValues
 from debrief.session.texts.plain_names import moment_of, severity_words
 from debrief.session.texts.recording_kind import recording_word
 from debrief.words.cautions import CAUTION, NOT_APPROVED
-from debrief.words.channels import channel_words
 from debrief.words.events import event_title
-from debrief.words.numbers import clock_text, unit_words
+from debrief.words.numbers import clock_text
 
 _MOST_OF_IT = 0.38
 """A start that takes this share of a recording has one chart with it."""
@@ -112,8 +109,8 @@ def build(
     sections = [_summary(assessment, options, left_out, has_chart=stretch is None, has_starts=told)]
     if assessment.profile is not None:
         beside = _selected(assessment.left_out, options)
-        sections.append(_events_section(assessment, events, beside))
-    origin = _origin_section(assessment, options.reader)
+        sections.append(_events_section(assessment, options, events, beside))
+    origin = origin_section(assessment, options.reader)
     if options.reader == "technician" and stretch is None:
         sections.append(origin)  # below the table, where a start's chart would not fit
     sections += [
@@ -230,26 +227,6 @@ def _summary(
     )
 
 
-def _origin_section(assessment: Assessment, reader: Reader) -> Section:
-    """Return how the file was read, for a technician column by column, and what it was held against."""
-    blocks: list[Block] = [_provenance(assessment)]
-    blocks += _column_tables(assessment) if reader == "technician" else [_recorded(assessment)]
-    count = len(assessment.recording.provenance.questions)
-    if count:
-        many = "1 open question" if count == 1 else f"{count} open questions"
-        blocks.append(Paragraph(f"{many} about columns: see data quality.", "small"))
-    return Section("Where the numbers come from", tuple(blocks))
-
-
-def _recorded(assessment: Assessment) -> Paragraph:
-    """Return which channels were recorded, those of one rate together."""
-    alike: dict[str, list[str]] = {}
-    for name, channel in assessment.recording.channels.items():
-        rate = f"{channel.time_s.size} samples, {phrases.rate_text(channel.interval_s)}"
-        alike.setdefault(rate, []).append(channel_words(name))
-    return Paragraph(". ".join(f"{rate}: {', '.join(names)}" for rate, names in alike.items()) + ".", "small")
-
-
 def _told(value: str | None, source: str | None) -> str:
     if value is None:
         return "not recorded"
@@ -305,86 +282,18 @@ def _gravest(events: Sequence[Event]) -> Weight | None:
     return None
 
 
-def _provenance(assessment: Assessment) -> Pairs:
-    provenance, profile = assessment.recording.provenance, assessment.profile
-    rows = [("Size", f"{provenance.byte_count} bytes, {phrases.recorded_line(assessment)}")]
-    dialect = ", ".join(
-        part
-        for part in (
-            provenance.encoding,
-            f"delimiter {_DELIMITERS.get(provenance.delimiter, provenance.delimiter)}"
-            if provenance.delimiter
-            else "",
-            "decimal comma" if provenance.decimal == "," else "",
-            f"time from {provenance.time_source}" if provenance.time_source else "",
-        )
-        if part
-    )
-    if dialect:
-        rows.append(("Read as", dialect))
-    rows += stated(assessment)
-    if not assessment.units.are_canonical:
-        rows.append(("Units", phrases.units_line(assessment)))
-    if profile is not None:
-        if profile.source:
-            rows.append(("Profile source", profile.source))
-        rows += phrases.profile_hands(profile)
-        rows.append(("Profile SHA-256", profile.sha256 or "not known"))
-    return Pairs(tuple(rows), label_mm=30.0, dense=True)
-
-
-_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
-_LEAST_IN_TWO = 6
-_MAP_WORDS = {
-    "option": "named on reading",
-    "remembered": "remembered",
-    "entered": "entered",
-    "none": "not matched",
-}
-
-
-def _column_tables(assessment: Assessment) -> list[Block]:
-    """Return which column became which channel, two side by side where there are many."""
-    channels = assessment.recording.channels
-    rows = tuple(_column_row(name, channel) for name, channel in channels.items())
-    # "psi → bar" stands on one line, also where two rows share the width.
-    converted = any("→" in row.cells[2] for row in rows)
-    columns = (
-        Column("channel", 0.285 if converted else 0.355),
-        Column("column in the file", 0.268 if converted else 0.285),
-        Column("unit", 0.187 if converted else 0.09),
-        Column("samples", 0.13, right=True),
-        Column("rate", 0.12 if converted else 0.136, right=True),
-    )
-    blocks: list[Block] = [
-        Paragraph(
-            "Columns were matched by their header unless it is said otherwise. An arrow shows a conversion.",
-            "muted",
-        )
-    ]
-    blocks.append(Table(columns, rows, dense=True, whole=True, sets=1 if len(rows) < _LEAST_IN_TWO else 2))
-    return blocks
-
-
-def _column_row(name: str, channel: Channel) -> Row:
-    source = _MAP_WORDS.get(channel.map_source, channel.map_source)
-    column = channel.column or "—"
-    if channel.map_source != "header":
-        column += f" ({source})"
-    here, there = unit_words(channel.unit), unit_words(channel.column_unit)
-    unit = f"{there} → {here}" if there and there != here else here
-    size = str(channel.time_s.size)
-    return Row((channel_words(name), column, unit or "0/1", size, phrases.rate_text(channel.interval_s)))
-
-
 # --- the table of events ------------------------------------------------------------------------------
 
 
-def _events_section(assessment: Assessment, events: Sequence[Event], left_out: Sequence[LeftOut]) -> Section:
+def _events_section(
+    assessment: Assessment, options: ReportOptions, events: Sequence[Event], left_out: Sequence[LeftOut]
+) -> Section:
     if not events:
         return Section("Events", (Paragraph("No event was found in what was recorded."),))
     several = assessment.recording.has_several_engines
     whole = recording_word(assessment)
+    apart = () if options.selection.start is not None else apart_events(assessment)[:MOST_PAGES]
+    told = {id(event) for event in apart}
     rows = []
     for event in events:
         place = whole if event.start_number is None else f"start {event.start_number}"
@@ -392,8 +301,8 @@ def _events_section(assessment: Assessment, events: Sequence[Event], left_out: S
             place += f", engine {event.engine}"
         suspect = " Sensor suspect." if event.sensor_suspect else ""
         reference = f" Profile: {event.reference}." if event.reference else ""
-        # What the verdict has said in the same words is not said again.
-        message = "" if event.message.rstrip(".") in assessment.sentence else event.message
+        # What the verdict, or a section of its own, says in the same words is not said again.
+        message = "" if said_in_verdict(assessment, event) or id(event) in told else event.message
         detail = " ".join([message + suspect + reference, *phrases.band_lines(event)]).strip()
         rows.append(
             Row(

@@ -8,6 +8,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -100,15 +101,15 @@ def has_display(timeout_s: float = 20.0) -> bool:
     return done.returncode == 0
 
 
-def write_demo_report(assessment: Assessment) -> Path:
+def write_demo_report(assessment: Assessment, printed_on: date | None = None) -> Path:
     """Write the paper into the current folder, or a temporary one where that cannot be; return its path."""
     from debrief.report.formats.write import write_pdf
 
     here = Path.cwd() / DEMO_PDF
     try:
-        write_pdf(assessment, here)
+        write_pdf(assessment, here, printed_on=printed_on)
         return here
     except UserError:
         there = Path(tempfile.mkdtemp(prefix="debrief-")) / DEMO_PDF
-        write_pdf(assessment, there)
+        write_pdf(assessment, there, printed_on=printed_on)
         return there

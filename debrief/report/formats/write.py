@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Generator, Sequence
+from datetime import date
 
 from debrief.analysis.model import Assessment
 from debrief.output import Kind, check_output, write_output
@@ -38,6 +39,7 @@ def write_pdf(
     trends: Sequence[TrendValues] = (),
     reference: Reference | None = None,
     planes: UsualPlanes | None = None,
+    printed_on: date | None = None,
 ) -> int:
     """Write the report as PDF/A with bookmarks.
 
@@ -63,6 +65,8 @@ def write_pdf(
         The start that a student's starts are compared with, where the user named one.
     planes : mapping, optional
         What is usual of ITT against Ng for the engine of each start, as the history has it.
+    printed_on : date, optional
+        The day to print; a field to fill in without it.
 
     Returns
     -------
@@ -75,7 +79,7 @@ def write_pdf(
         The selection names nothing, or the file cannot be written, or is something else.
     """
     check_output(path, Kind.PDF, sources=sources_of(assessment))
-    options = ReportOptions(parse_select(select), reader, paper)
+    options = ReportOptions(parse_select(select), reader, paper, printed_on)
     data, pages = done(pdf_steps(assessment, options, notes, usual, trends, reference, planes))
     write_output(path, data, Kind.PDF, sources=sources_of(assessment))
     return pages

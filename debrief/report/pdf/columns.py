@@ -49,11 +49,17 @@ class ColumnSet:
     def height(self) -> float:
         """The least height in which all of it fits, [mm]."""
         total = sum(piece.height for piece in self.pieces)
-        low, high = total / self.count, total
+        low, high = total / self.count, total + self._tallest_repeat
         for _ in range(_HALVINGS):
             middle = (low + high) / 2
-            low, high = (low, middle) if self._places(middle)[1] == len(self.pieces) else (middle, high)
+            places, count = self._places(middle)
+            fits = count == len(self.pieces) and all(y + piece.height <= middle for piece, _, y in places)
+            low, high = (low, middle) if fits else (middle, high)
         return high
+
+    @property
+    def _tallest_repeat(self) -> float:
+        return max((piece.repeat.height for piece in self.pieces if piece.repeat is not None), default=0.0)
 
     def placed(self, height: float) -> tuple[list[s.Shape], int]:
         """Return the shapes of what fits into so much height, and how many pieces that are."""

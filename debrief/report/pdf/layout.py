@@ -21,6 +21,8 @@ _BETWEEN = 3.0
 _EMPTY = 0.16
 _SHARES = tuple(round(1.5 - 0.1 * step, 1) for step in range(11))
 """How high the charts of a single page may be, as shares of what they ask for: the highest that fits."""
+_SHORT, _GIVEN_WAY = 0.45, (0.9, 0.8)
+"""Where a part of the report ends on a page that is not fuller, its charts may be lower if that saves the page."""
 _LEAST_CHART = 56.0
 """Lower, the words in a chart would lie on its lines, [mm]."""
 _LEAD, _TALL = 12, 40.0
@@ -64,13 +66,18 @@ def lay_out(content: ReportContent, width: float, height: float, measurer: s.Mea
     measurer : Measurer
         Knows the fonts.
     """
-    pages = _laid(content, width, height, measurer)
-    if not content.one_page:
-        return pages
-    for share in _SHARES:
-        pages = _laid(_with_charts(content, share), width, height, measurer)
-        if len(pages.pages) == 1:
-            break
+    maker = Maker(width - 2 * MARGIN_X, measurer)
+    pages, least = _laid(content, width, height, maker)
+    if content.one_page:
+        for share in _SHARES:
+            pages, _ = _laid(_with_charts(content, share), width, height, maker)
+            if len(pages.pages) == 1:
+                break
+    elif least < _SHORT:
+        for share in _GIVEN_WAY:
+            fewer, _ = _laid(_with_charts(content, share), width, height, maker)
+            if len(fewer.pages) < len(pages.pages):
+                return fewer
     return pages
 
 
@@ -80,7 +87,9 @@ def _with_charts(content: ReportContent, share: float) -> ReportContent:
     def scaled(block: Block) -> Block:
         match block:
             case LaneChart() | Still():
-                return replace(block, height_mm=max(block.height_mm * share, _LEAST_CHART))
+                return replace(
+                    block, height_mm=max(block.height_mm * share, min(block.height_mm, _LEAST_CHART))
+                )
             case SideBySide(left, right):
                 return SideBySide(tuple(map(scaled, left)), tuple(map(scaled, right)))
         return block
@@ -89,15 +98,17 @@ def _with_charts(content: ReportContent, share: float) -> ReportContent:
     return replace(content, sections=tuple(sections))
 
 
-def _laid(content: ReportContent, width: float, height: float, measurer: s.Measurer) -> Pages:
-    inner = width - 2 * MARGIN_X
+def _laid(content: ReportContent, width: float, height: float, maker: Maker) -> tuple[Pages, float]:
+    """Return the pages, and how full the emptiest is that ends a part of the report, as a share."""
     top, bottom = MARGIN_TOP + _HEAD, height - MARGIN_BOTTOM - _FOOT
-    maker = Maker(inner, measurer)
     pages: list[Page] = []
     bookmarks: list[Bookmark] = []
     y = bottom
+    least = 1.0
     for section in content.sections:
         pieces = maker.section(section)
+        if section.new_page:
+            least = min(least, (y - top) / (bottom - top))
         if not pages or _turns(section, pieces, y - top, bottom - y - _BETWEEN):
             pages.append(Page())
             y = top
@@ -130,7 +141,8 @@ def _laid(content: ReportContent, width: float, height: float, measurer: s.Measu
         (*_frame(content, number, len(pages), width, height, maker), *page.shapes)
         for number, page in enumerate(pages, start=1)
     ]
-    return Pages(width, height, tuple(framed), tuple(bookmarks))
+    least = min(least, (y - top) / (bottom - top))
+    return Pages(width, height, tuple(framed), tuple(bookmarks)), least
 
 
 def _turns(section: Section, pieces: Sequence[Piece], used: float, left: float) -> bool:

@@ -39,6 +39,7 @@ class Maker:
         self._width = width
         self._measurer = measurer
         self._widths: dict[tuple[str, s.Style], float] = {}
+        self._made: dict[tuple[int, float], tuple[Block, list[Piece]]] = {}
 
     # --- text ---
 
@@ -121,7 +122,16 @@ class Maker:
         return pieces
 
     def block(self, block: Block, width: float) -> list[Piece]:
-        """Return the pieces of one block."""
+        """Return the pieces of one block: the same again where a report is laid out anew with other charts."""
+        key = id(block), width
+        if key not in self._made:
+            self._made[key] = (
+                block,
+                self._make(block, width),
+            )  # the block is kept, so that its id stays its own
+        return self._made[key][1]
+
+    def _make(self, block: Block, width: float) -> list[Piece]:
         match block:
             case Heading(text):
                 return [

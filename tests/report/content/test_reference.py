@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,7 +11,8 @@ import pytest
 from debrief.analysis.model import Assessment
 from debrief.cli import main
 from debrief.errors import UserError
-from debrief.report.blocks import Paragraph
+from debrief.report.blocks import Block, Paragraph, SideBySide
+from debrief.report.content.options import ReportOptions, Selection
 from debrief.report.content.reference_start import (
     Reference,
     other_recording,
@@ -19,7 +21,7 @@ from debrief.report.content.reference_start import (
     same_recording,
     usual_start,
 )
-from debrief.report.content.start_pages import start_section
+from debrief.report.content.whole_report import build
 from debrief.resources import resource
 from tests.report.made_assessments import hot_start
 
@@ -48,9 +50,15 @@ def page(
     reference: Reference | None = None,
     number: int = 1,
 ) -> str:
-    start = next(start for start in assessment.starts if start.number == number)
-    section = start_section(assessment, start, "student", usual, reference)
-    return " ".join(block.text for block in section.blocks if isinstance(block, Paragraph))
+    options = ReportOptions(Selection(start=number), "student")
+    (section,) = build(assessment, options, usual=usual, reference=reference).sections
+    return " ".join(block.text for block in flat(section.blocks) if isinstance(block, Paragraph))
+
+
+def flat(blocks: Iterable[Block]) -> Iterator[Block]:
+    """Return blocks with those that stand side by side, the left ones first."""
+    for block in blocks:
+        yield from flat((*block.left, *block.right)) if isinstance(block, SideBySide) else (block,)
 
 
 def named(file_name: str = "other.csv", starts: int = 2) -> Assessment:

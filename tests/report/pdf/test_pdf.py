@@ -9,8 +9,10 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pikepdf
 import pypdf
 import pytest
@@ -63,12 +65,14 @@ def test_first_page_tells_whose_it_is_where_from_and_what_was_found_in_reading_o
         first.index(part)
         for part in (
             "Engine debrief",
-            "Aircraft ZZ-TRN",
+            "Registration ZZ-TRN",
             "TG-7",
-            "SHA-256 ab12",
             "Tarn TG-7",
+            "Recorded date not known; 800 rows",
+            "SHA-256 ab12cd34ab12cd34ab12cd34ab12cd34ab12cd34ab12cd34ab12cd34ab12cd34",
             "Exceeded: ITT",
-            "Starts",
+            "Events",
+            "Start 1",
         )
     ]
     assert places[2:] == sorted(places[2:])
@@ -82,8 +86,33 @@ def test_raw_samples_on_paper_are_the_recorded_ones_in_order() -> None:
     part = text[text.index("Raw samples") :]
     itt = assessment.recording.channels["itt"]
     rows = [i for i, t in enumerate(itt.time_s) if 601.2 <= t <= 639.0]
-    wanted = " ".join(f"{clock_text(float(itt.time_s[i]))} {number(float(itt.values[i]), 0)}" for i in rows)
+    # Each row has the time of its first sample; the next are one second later each.
+    table = part[part.index("the next 1 s later.") : part.index("The whole recording")]
+    printed = re.findall(r"\d+:\d\d\.\d|\b\d+\b", table.partition("later.")[2])
+    at = itt.time_s[rows]
+    read: list[tuple[str, str]] = []
+    for word in printed:
+        if ":" in word:
+            assert word == clock_text(float(at[len(read)]))
+        else:
+            read.append((clock_text(float(at[len(read)])), word))
+    assert read == [(clock_text(float(itt.time_s[i])), number(float(itt.values[i]), 0)) for i in rows]
+
+
+def test_samples_of_an_uneven_clock_each_have_their_time_on_paper() -> None:
+    assessment = climb_overtemp()
+    itt = assessment.recording.channels["itt"]
+    kept = np.flatnonzero(np.arange(itt.time_s.size) % 7 != 3)
+    thinned = replace(itt, time_s=itt.time_s[kept], values=itt.values[kept])
+    channels = {**assessment.recording.channels, "itt": thinned}
+    text = words(made(replace(assessment, recording=assessment.recording.with_channels(channels))))
+    part = text[text.index("Raw samples") :]
+    rows = [i for i, t in enumerate(thinned.time_s) if 603 <= t <= 637]
+    wanted = " ".join(
+        f"{clock_text(float(thinned.time_s[i]))} {number(float(thinned.values[i]), 0)}" for i in rows
+    )
     assert wanted in part
+    assert "s later" not in part
 
 
 def test_copied_text_has_blanks_and_no_tabs() -> None:
@@ -214,8 +243,8 @@ def test_the_peak_can_be_read_back_from_the_curve_in_the_file() -> None:
     """Within half a percent of the axis, by the grid lines' own places."""
     assessment = hot_start()
     (start,) = assessment.starts
-    # The lane's axis runs from 0 to 1200 in steps of 200.
-    value = drawn_peak(pdf(assessment, ReportOptions()), "Start 1: Aborted", [200.0 * i for i in range(7)])
+    # The lane's axis runs from 0 to 1200, with lines at 0, 500 and 1000.
+    value = drawn_peak(pdf(assessment, ReportOptions()), "Start 1: Aborted", [0.0, 500.0, 1000.0])
     assert value == pytest.approx(start.peak_itt_c, abs=0.005 * 1200)
 
 

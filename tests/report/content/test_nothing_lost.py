@@ -1,0 +1,254 @@
+"""The technician's paper of every demo flight: each number stands on it with its label, and nothing is said twice.
+
+What is to be there is collected from the assessment and the profile's file, not from the paper's own blocks.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from debrief.analysis.model import Assessment
+from debrief.report.blocks import (
+    Blanks,
+    Block,
+    Columns,
+    Heading,
+    LaneChart,
+    Notice,
+    Pairs,
+    Paragraph,
+    SideBySide,
+    Still,
+    Table,
+)
+from debrief.report.content import phrases
+from debrief.report.content.measure_tables import abort_rows, flight_rows, start_rows
+from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions
+from debrief.report.content.whole_report import build
+from debrief.report.pdf.paint import paper_pages
+from debrief.report.shapes import Text
+from debrief.session.evidence.deciding_samples import sample_decimals
+from debrief.session.evidence.why import flight_whys, measure_why
+from debrief.session.texts.plain_names import moment_of, not_judged_title
+from debrief.words.channels import base_name, channel_words
+from debrief.words.events import event_title
+from debrief.words.numbers import clock_text, number, plain
+from tests.demo_assessing import DEMOS, assessed
+
+pytestmark = pytest.mark.usefixtures("qapp")
+PRINTED = date(2031, 12, 1)
+NUMBER = re.compile(r"\d[\d:.]*\d|\d")
+
+FORMER_PAGES: dict[tuple[Reader, Paper], int] = {
+    ("technician", "a4"): 116,
+    ("technician", "letter"): 127,
+    ("pilot", "a4"): 84,
+    ("pilot", "letter"): 84,
+    ("student", "a4"): 84,
+    ("student", "letter"): 84,
+}
+"""Pages of all demo flights together before the papers were set anew; they had no appendix then."""
+
+SAID_ONCE = (
+    ("the headline of a start", lambda a: [phrases.start_headline(start) for start in a.starts]),
+    ("what an event says", lambda a: [event.message.rstrip(".") for event in a.events]),
+    ("whether another start may be tried", lambda a: ["Do not attempt another start"]),
+    ("the whole SHA-256 of the recording", lambda a: [a.recording.provenance.sha256]),
+    ("that limits are not approved data", lambda a: ["not from approved data"]),
+    ("what the signature is", lambda a: ["not a release to service"]),
+)
+"""What stood in two or three places before, and in one now: what, and its words."""
+
+
+def lines_of(blocks: Iterable[Block]) -> Iterator[str]:
+    """Return what blocks say, a row of a table or a paragraph each."""
+    for block in blocks:
+        match block:
+            case Heading(text) | Paragraph(text):
+                yield text
+            case Notice():
+                yield " ".join((block.text, *block.lines))
+            case Pairs(rows):
+                yield from (f"{label} {value}" for label, value in rows)
+            case Table():
+                yield from (" | ".join((*row.cells, row.detail)) for row in block.rows)
+            case Blanks(rows):
+                yield from (label for label, _ in rows)
+            case Columns(inner):
+                yield from lines_of(inner)
+            case SideBySide(left, right):
+                yield from lines_of((*left, *right))
+            case LaneChart():
+                yield " | ".join(mark.label for mark in block.marks)
+            case Still():
+                yield block.chart.title
+
+
+@cache
+def lines(path: Path) -> tuple[str, ...]:
+    content = build(assessed(path), ReportOptions(printed_on=PRINTED))
+    return tuple(line for section in content.sections for line in (section.title, *lines_of(section.blocks)))
+
+
+def facts(assessment: Assessment) -> Iterator[tuple[str, str]]:
+    """Return what a technician is told: label and value."""
+    provenance = assessment.recording.provenance
+    yield "SHA-256", provenance.sha256
+    yield "Size", f"{provenance.byte_count} bytes"
+    yield "Recorded", phrases.when(assessment)
+    yield "Printed", PRINTED.isoformat()
+    yield "Registration", assessment.recording.identity.aircraft or "not recorded"
+    for event in assessment.events:
+        title = event_title(event.kind)
+        for value in (
+            clock_text(moment_of(event)),
+            phrases.event_value(event),
+            phrases.event_limit(event),
+            phrases.event_duration(event),
+        ):
+            yield title, value
+        for level in event.levels:
+            if event.severity in ("limit", "possible"):
+                yield (
+                    phrases.level_words(level.level, event.unit, level.allowed_s),
+                    phrases.level_duration(level),
+                )
+                yield (
+                    phrases.level_duration(level),
+                    f"{clock_text(level.start_s)} to {clock_text(level.end_s)}",
+                )
+    for start in assessment.starts:
+        for row in (*start_rows(start, assessment.profile), *abort_rows(start, assessment.profile)):
+            yield row.title, row.value if row.known else row.alone
+            yield row.title, row.profile if row.known else ""
+        for name, proof in start.evidence.items():
+            if proof.readings:
+                why = measure_why(assessment, start, name)
+                yield from ((why.title, what) for what, _ in why.samples)
+                yield from ((what, sample) for what, samples in why.samples for sample in samples)
+                yield from ((why.title, one) for words, _ in why.profile for one in NUMBER.findall(words))
+    yield from ((row.title, row.value) for row in flight_rows(assessment.flight_measures) if row.known)
+    for why in flight_whys(assessment):
+        yield from ((what, sample) for what, samples in why.samples for sample in samples)
+    for phase in assessment.phases:
+        yield clock_text(phase.start_s), clock_text(phase.end_s - phase.start_s)
+    for limit in assessment.limits:
+        title = event_title(limit.event)
+        yield title, phrases.level_distance(limit)
+        if limit.nearest_level is not None:
+            yield title, plain(limit.nearest_level, limit.unit)
+        yield title, phrases.time_left(limit)
+    yield from ((not_judged_title(item), item.why) for item in assessment.not_judged)
+    yield from ((channel_words(flag.channel), flag.message) for flag in assessment.quality)
+    for name, channel in assessment.recording.channels.items():
+        yield channel_words(name), str(channel.time_s.size)
+        yield channel_words(name), phrases.rate_text(channel.interval_s)
+    if assessment.profile is not None:
+        yield assessment.profile.file_name, assessment.profile.sha256
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_every_number_stands_on_the_technicians_paper_with_its_label(path: Path) -> None:
+    told = lines(path)
+    lacking = {
+        (label, value)
+        for label, value in facts(assessed(path))
+        if value and not any(label in line and value in line for line in told)
+    }
+    assert lacking == set()
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_the_raw_samples_are_all_there_with_the_time_of_the_first_of_each_row(path: Path) -> None:
+    assessment = assessed(path)
+    told = set(lines(path))
+    for event in assessment.events:
+        channel = assessment.recording.get(base_name(event.channel or ""), event.engine)
+        if event.severity not in ("limit", "possible") or not event.levels or channel is None:
+            continue
+        inside = (channel.time_s >= event.start_s - 10.0) & (channel.time_s <= event.end_s + 10.0)
+        values = [number(float(value), sample_decimals(channel)) for value in channel.values[inside]]
+        rows = [line.split(" | ") for line in told if re.match(r"\d+:\d\d\.\d+ \| [\d.]+ \| [\d.]+ \|", line)]
+        begins = {row[0]: row[1:] for row in rows}
+        times = [float(t) for t in channel.time_s[inside]]
+        read: list[str] = []
+        while len(read) < len(values):
+            found = [clock_text(times[len(read)], places) for places in (1, 2, 3)]
+            row = next(begins[text] for text in found if text in begins)
+            read += [value for value in row if value]
+        assert read == values
+        assert np.unique(np.round(np.diff(times), 6)).size == 1  # an even clock: so its times are told
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_what_was_said_in_several_places_is_said_in_one(path: Path) -> None:
+    assessment, told = assessed(path), " ".join(lines(path))
+    twice = [what for what, words in SAID_ONCE for one in set(words(assessment)) if told.count(one) > 1]
+    assert twice == []
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_each_line_of_the_profile_that_the_paper_names_can_be_looked_up_on_it(path: Path) -> None:
+    profile = assessed(path).profile
+    assert profile is not None
+    file = Path(profile.path).read_text(encoding="utf-8").splitlines()
+    told = lines(path)
+    printed = {
+        int(found[1]): found[2]
+        for line in told
+        if (found := re.fullmatch(r"(\d+) \| (.+) \| ", line)) is not None
+    }
+    assert {n: " ".join(line.split()) for n, line in enumerate(file, start=1) if line.strip()} == {
+        n: " ".join(line.split()) for n, line in printed.items()
+    }
+    named = {
+        int(n)
+        for line in told
+        for group in re.findall(r"\blines? ([\d, ]+)", line)
+        for n in NUMBER.findall(group)
+    }
+    assert named
+    assert named <= set(printed)
+
+
+@pytest.mark.parametrize(("reader", "share"), [("technician", 2 / 3), ("pilot", 0.75), ("student", 0.25)])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_papers_have_a_third_fewer_pages_without_the_appendix(
+    reader: Reader, share: float, paper: Paper
+) -> None:
+    count = 0
+    for path in DEMOS:
+        options = ReportOptions(reader=reader, paper=paper, printed_on=PRINTED)
+        pages = paper_pages(build(assessed(path), options), PAPERS[paper])
+        appendix = [mark.page for mark in pages.bookmarks if mark.title == "Appendix"]
+        assert len(appendix) == (reader == "technician")
+        if appendix:
+            assert appendix[0] == len(pages.pages) - 1
+        count += len(pages.pages) - len(appendix)
+    assert count <= share * FORMER_PAGES[reader, paper]
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_the_students_paper_is_one_page_with_a_start_its_chart_and_the_sha_at_the_foot(
+    path: Path, paper: Paper
+) -> None:
+    assessment = assessed(path)
+    options = ReportOptions(reader="student", paper=paper, printed_on=PRINTED)
+    pages = paper_pages(build(assessment, options), PAPERS[paper])
+    (page,) = pages.pages
+    texts = [shape for shape in page if isinstance(shape, Text)]
+    assert pages.bookmarks[0].title.startswith("Start ")
+    foot = [shape for shape in texts if assessment.recording.provenance.sha256 in shape.text]
+    assert len(foot) == 1
+    assert foot[0].y > 0.8 * pages.height
+    assert foot[0].style.size_pt < 7
+    assert any(shape.text == "In plain words" for shape in texts)
+    assert any(shape.text == "Signature" for shape in texts)
