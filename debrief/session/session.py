@@ -313,11 +313,10 @@ class Session:
         return min(found)[1] if found else None
 
     def step_at(self, time_s: float) -> int | None:
-        """Return the index of the last step at or before a time, or None before the first."""
-        best: int | None = None
-        for index, step in enumerate(self.story):
-            if step.shape == "heading" or not step.shows_time:
-                continue
-            if step.time_s <= time_s + 1e-6 and (best is None or step.time_s >= self.story[best].time_s):
-                best = index
-        return best
+        """Return the index of the last step at or before a time, of the engine in view before others; None before the first."""
+        passed = [
+            (step.time_s, step.engine == self.engine, index)
+            for index, step in enumerate(self.story)
+            if step.shape != "heading" and step.shows_time and step.time_s <= time_s + 1e-6
+        ]
+        return max(passed)[2] if passed else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from debrief.analysis.model import Start
 from debrief.gui.help.definitions_view import DefinitionsView
 from debrief.gui.history.history_view import HistoryView
 from debrief.gui.replay.replay_controller import Replay
@@ -116,14 +117,14 @@ class Views(LowStack):
         """Show the paper."""
         self.show_view(_REPORT)
 
-    @Slot(int)
-    def show_start(self, number: int) -> None:
+    @Slot(object)
+    def show_start(self, start: Start) -> None:
         """Show a start in the replay."""
         session = self._replay.session
         if session is None:
             return
         for index, step in enumerate(session.story):
-            if step.start_number == number:
+            if (step.engine, step.start_number) == (start.engine, start.number):
                 self.show_replay()
                 self._replay.choose(index)
                 self._replay.frame(step.begin_s, step.end_s)

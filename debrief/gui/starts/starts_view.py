@@ -58,15 +58,15 @@ class StartsView(QWidget):
     -------
     why_wanted : Start, str
         Show what this measure of the start was read from.
-    start_wanted : int
-        Number of the start to show in the replay.
+    start_wanted : Start
+        To be shown in the replay.
     told : str, bool, str
         A sentence for the user, whether it is a problem, and details to copy.
     progressed : Progress or None
         Of another recording that is read to be laid over; None when that has ended.
     """
 
-    start_wanted = Signal(int)
+    start_wanted = Signal(object)
     why_wanted = Signal(object, str)
     told = Signal(str, bool, str)
     progressed = Signal(object)
@@ -329,7 +329,7 @@ class StartsView(QWidget):
     def _activated(self, item: QTableWidgetItem) -> None:
         session = self._replay.session
         if session is not None:
-            self.start_wanted.emit(session.assessment.starts[item.row()].number)
+            self.start_wanted.emit(session.assessment.starts[item.row()])
 
     @Slot(int, int, int, int)
     def _current_changed(self, row: int, column: int, old_row: int, old_column: int) -> None:

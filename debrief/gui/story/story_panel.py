@@ -106,7 +106,7 @@ class StoryPanel(QWidget):
         session = self._replay.session
         start = None
         if session is not None:
-            starts = session.assessment.starts
+            starts = [s for s in session.assessment.starts if s.engine == session.engine]
             fueled = next((s for s in starts if s.fuel_on_s is not None), None)
             start = session.chosen_start or fueled or next(iter(starts), None)
         self._plain.show_start(start)

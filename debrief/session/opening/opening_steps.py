@@ -15,6 +15,7 @@ from debrief.session.opening.worker_thread import apart
 from debrief.session.session import Session, prepare
 from debrief.session.texts.definitions import definition_of
 from debrief.session.texts.in_units import in_units
+from debrief.session.time.first_view import first_engine
 from debrief.steps import relayed
 from debrief.words.display_units import ShownUnits
 
@@ -83,11 +84,12 @@ def assess_recording(
     choices = choices if choices is not None else Choices()
     assess = partial(file_assessment.assess_knowing, recording, choices, known)
     choices, assessment = yield from apart(assess, Progress("Assessing", 0.75))
-    prepared = yield from apart(partial(prepare, assessment, 1), Progress("Preparing the picture", 0.9))
+    engine = first_engine(assessment)
+    prepared = yield from apart(partial(prepare, assessment, engine), Progress("Preparing the picture", 0.9))
     # Read here, once, and not when the first view asks for a title.
     definition_of("")
     yield Progress("Ready", 1.0)
-    return Session(path, assessment, prepared, source=recording, choices=choices)
+    return Session(path, assessment, prepared, engine, source=recording, choices=choices)
 
 
 def show_engine(session: Session, engine: int) -> Generator[Progress, None, Session]:

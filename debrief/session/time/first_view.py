@@ -50,6 +50,13 @@ def first_view(assessment: Assessment, story: Sequence[StoryStep]) -> FirstView:
     return FirstView(position, 0.0, assessment.recording.duration_s)
 
 
+def first_engine(assessment: Assessment) -> int:
+    """Return the engine that the first view is of: its lanes are to be shown."""
+    if assessment.events:
+        return min(assessment.events, key=_weight).engine
+    return min(assessment.starts, key=_weight_of_start).engine if assessment.starts else 1
+
+
 def _weight(event: Event) -> tuple[int, int, int, float]:
     """Return the order in which the verdict names findings: the worst has the least."""
     failed = is_failed_start(event)
@@ -57,10 +64,10 @@ def _weight(event: Event) -> tuple[int, int, int, float]:
     return _SEVERITIES.index(event.severity), part, event_spec(event.kind).rank, event.start_s
 
 
-def _weight_of_start(start: Start) -> tuple[bool, bool, float, int]:
-    """Return first a start that ended badly, then one with fuel before mere motoring, then the hottest."""
+def _weight_of_start(start: Start) -> tuple[bool, bool, int, float, int]:
+    """Return first a start that ended badly, then one with fuel before mere motoring, then the hottest of an engine."""
     hottest = 0.0 if start.peak_itt_c is None else -start.peak_itt_c
-    return start.outcome not in _ENDED_BADLY, start.outcome == "motoring", hottest, start.number
+    return start.outcome not in _ENDED_BADLY, start.outcome == "motoring", start.engine, hottest, start.number
 
 
 def _of_finding(assessment: Assessment, story: Sequence[StoryStep], index: int) -> FirstView:

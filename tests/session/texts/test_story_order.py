@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 from debrief.analysis.assess import assess
 from debrief.analysis.model import Assessment, Event, Phase
 from debrief.profile.loader import find
+from debrief.session.session import Session, prepare
 from debrief.session.texts.story import StoryStep, story
 from debrief.words.numbers import clock_text
 from tests.demo_assessing import DEMOS, assessed
@@ -125,3 +127,13 @@ def test_whatever_overlaps_is_told_in_order(begins, found, phases):
         for name, span in zip(("ground", "climb", "cruise", "landing"), phases, strict=False)
     )
     in_order(story(replace(assessment, starts=tuple(starts), events=told, phases=flown)))
+
+
+def test_of_two_engines_at_one_time_the_row_of_the_one_in_view_is_the_current_one():
+    assessment = twin("06")
+    for engine in (1, 2):
+        session = Session(Path("twin.csv"), assessment, prepare(assessment, engine), engine=engine)
+        session.playback.seek(20.0)
+        step = session.story[session.step_in_play]
+        assert step.title.startswith("Starter on")
+        assert step.engine == engine

@@ -7,10 +7,14 @@ from pathlib import Path
 
 import pytest
 
+from debrief.session.assessing.file_assessment import Choices
+from debrief.session.opening.opening_steps import assess_recording
 from debrief.session.session import Session, prepare
 from debrief.session.texts.story import start_frame
+from debrief.session.time.first_view import first_engine
 from tests.demo_assessing import DEMOS, assessed
 from tests.session import assessment_maker as made
+from tests.session.texts.test_story_order import twin
 
 
 def opened(assessment) -> Session:
@@ -66,3 +70,19 @@ def test_where_nothing_was_judged_all_is_in_view_and_the_playhead_at_the_highest
     assert session.framing.shows_all
     itt = session.recording.channels["itt"]
     assert session.playback.position_s == itt.time_s[itt.values.argmax()]
+
+
+@pytest.mark.parametrize(("second", "engine"), [("06", 2), ("01", 1)])
+def test_of_two_engines_the_one_that_matters_is_shown(second, engine):
+    found = twin(second)
+    assert first_engine(found) == engine
+    steps = assess_recording(Path("twin.csv"), found.recording, Choices(profile="tarn-tg7"))
+    session = None
+    while session is None:
+        try:
+            next(steps)
+        except StopIteration as done:
+            session = done.value
+    assert session.engine == engine
+    if session.selected is not None:
+        assert session.story[session.selected].engine == engine
