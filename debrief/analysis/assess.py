@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +14,8 @@ from debrief.analysis.evidence.measured import Measured, evidence_of, measures_o
 from debrief.analysis.flight.beta_in_flight import beta_in_flight
 from debrief.analysis.flight.flight_measures import flight_measures
 from debrief.analysis.flight.phases import find_phases, flown
-from debrief.analysis.limits.applicability import course_of, scope_of
-from debrief.analysis.limits.judge import judge_limit
+from debrief.analysis.limits.applicability import Course, course_of, scope_of
+from debrief.analysis.limits.judge import Judged, judge_limit
 from debrief.analysis.listed import Listed
 from debrief.analysis.measures.factors import factors_of, is_bad
 from debrief.analysis.model import (
@@ -55,7 +56,7 @@ from debrief.analysis.verdict import (
     sentence_of,
     verdict_of,
 )
-from debrief.profile.model import EngineProfile
+from debrief.profile.model import EngineProfile, Limit
 from debrief.recording.model import FloatArray, QualityFlag, Recording
 from debrief.words.channels import channel_in_text
 from debrief.words.sentence import joined
@@ -130,15 +131,12 @@ class _Engine:
         events, points = motoring_short(view, found, self.starts, flying)
         self.listed.add(events)
         self.open_points += points
-        before = tuple(r for r in earlier if r.engine in (None, view.engine))
+        before = _own(earlier, view.engine)
         events, points = duty_events(view, tuple(found.runs), self.starts, before)
         self.listed.add(events)
         self.open_points += points
-        course = course_of(view, found, self.edges, self.phases, self.air, self.unknown)
-        doubts = [*self.doubts, *cold_temperature(view, found, before)]
-        doubted: dict[str, list[Doubt]] = {}
-        for doubt in doubts:
-            doubted.setdefault(doubt.channel, []).append(doubt)
+        course, doubts = self.course, self.all_doubts(before)
+        doubted = _by_channel(doubts)
         spikes: dict[str, NDArray[np.intp]] = {}
         for limit in view.profile.limits:
             if limit.channel not in spikes:
@@ -170,6 +168,23 @@ class _Engine:
             else s
             for s in self.starts
         )
+
+    @cached_property
+    def course(self) -> Course:
+        """What limits apply by: phases, the air, where it is not known whether the engine ran."""
+        return course_of(self.view, self.found, self.edges, self.phases, self.air, self.unknown)
+
+    def all_doubts(self, before: Sequence[EarlierRun]) -> list[Doubt]:
+        """Return where sensors cannot be believed, in the light of runs before the recording, too."""
+        return [*self.doubts, *cold_temperature(self.view, self.found, before)]
+
+    def limit_judge(self, limit: Limit, earlier: Sequence[EarlierRun]) -> LimitJudge:
+        """Return what judges a limit, and others that differ from it in their levels, as this recording is judged."""
+        before = _own(earlier, self.view.engine)
+        scope = scope_of(self.view, self.found, limit, self.course)
+        doubts = _by_channel(self.all_doubts(before)).get(limit.channel, ())
+        spikes = self._spikes(limit.channel)
+        return lambda tried: judge_limit(self.view, tried, scope, self.edges, spikes, doubts)
 
     def _suspect(
         self, spikes: dict[str, NDArray[np.intp]], doubted: dict[str, list[Doubt]]
@@ -206,6 +221,17 @@ class _Engine:
             if lit and start.peak_itt_s is not None:
                 rows.append((min(lit), max(start.peak_itt_s, min(lit)) + AFTER_PEAK_S))
         return from_pairs(rows)
+
+
+def _own(earlier: Sequence[EarlierRun], engine: int) -> tuple[EarlierRun, ...]:
+    return tuple(r for r in earlier if r.engine in (None, engine))
+
+
+def _by_channel(doubts: Iterable[Doubt]) -> dict[str, list[Doubt]]:
+    out: dict[str, list[Doubt]] = {}
+    for doubt in doubts:
+        out.setdefault(doubt.channel, []).append(doubt)
+    return out
 
 
 def _marked(start: Start, suspect: Callable[[str, float], bool]) -> Start:
@@ -252,6 +278,40 @@ def assess(
     # nothing is exceeded or measured by it.
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         return _assess(recording, profile, context, between)
+
+
+LimitJudge = Callable[[Limit], Judged]
+"""Judges a limit on a recording that was looked at before."""
+
+
+def limit_judge(
+    assessment: Assessment, limit: Limit, engine: int, between: Callable[[], None] = go_on
+) -> LimitJudge:
+    """Return what judges a limit with other levels or seconds as the assessment judged it: by the same counting.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Canonical, with a profile.
+    limit : Limit
+        Of its profile. What is judged may differ from it in `allowed` alone.
+    engine : int
+        On which engine.
+    between : callable, optional
+        As in `assess`; looking at the recording takes about as long.
+    """
+    profile = assessment.profile
+    if profile is None:
+        raise ValueError("without a profile there is no limit")
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        looked, _ = at_true_rate(assessment.recording)
+        judge = _Engine(looked, profile, engine, between).limit_judge(limit, assessment.context)
+
+    def quietly(tried: Limit) -> Judged:
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            return judge(tried)
+
+    return quietly
 
 
 def _assess(
@@ -329,4 +389,4 @@ def _wrong_engine(recording: Recording, profile: EngineProfile) -> list[NotJudge
     ]
 
 
-__all__ = ["Found", "assess"]
+__all__ = ["Found", "assess", "limit_judge"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import (
     QContextMenuEvent,
@@ -28,8 +30,27 @@ from debrief.gui.lanes.strip_layer import place_strips
 from debrief.gui.lanes.value_readout import Readout
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import MARGIN, Theme
+from debrief.session.drawing.axes import share_of
 
 _SLIM = 26
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Where the trace of a channel lies: its lane in the view, [px], and the values at its lower and upper edge."""
+
+    rect: QRectF
+    low: float
+    high: float
+
+    def y_of(self, value: float) -> float:
+        """Return the pixel height of a value."""
+        return self.rect.bottom() - share_of(value, self.low, self.high) * self.rect.height()
+
+    def value_at(self, y: float) -> float:
+        """Return the value at a pixel height, within the lane."""
+        share = (self.rect.bottom() - y) / max(self.rect.height(), 1.0)
+        return self.low + min(max(share, 0.0), 1.0) * (self.high - self.low)
 
 
 class LanesView(QWidget):
@@ -43,11 +64,14 @@ class LanesView(QWidget):
         The menu of lanes is wanted: where, and for which lane.
     lane_chosen : str or None
         The keyboard has chosen this lane.
+    arranged
+        Lanes, their places or their vertical ranges may have changed.
     """
 
     reduced_changed = Signal(bool)
     menu_wanted = Signal(object, object)
     lane_chosen = Signal(object)
+    arranged = Signal()
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -94,6 +118,14 @@ class LanesView(QWidget):
     def lane_names(self) -> list[str]:
         """Return the channels that the lanes are named after, from top to bottom."""
         return [lane.plan.name for lane in self._content.lanes]
+
+    def placed(self, name: str) -> Placed | None:
+        """Return where a channel's trace lies; None where no lane shows it."""
+        for lane in self._content.lanes:
+            for trace in lane.traces:
+                if trace.plan.name == name:
+                    return Placed(QRectF(lane.rect), trace.low, trace.high)
+        return None
 
     def x_of(self, time_s: float) -> float:
         """Return the pixel of a time."""
@@ -204,6 +236,7 @@ class LanesView(QWidget):
     def _redraw(self) -> None:
         """Draw everything anew, in turns of the event loop of its own: the other views paint in this one."""
         self._picture.forget()
+        self.arranged.emit()
         if self._replay.session is None or not self.isVisible():
             self.update()
         else:

@@ -33,10 +33,13 @@ class Beside(QSplitter):
         Group and name of an entry of the page of definitions.
     command_wanted : str
         A command of the menus that settles what is open.
+    broken : BaseException
+        A fault of the program while something was tried.
     """
 
     definition_wanted = Signal(str, str)
     command_wanted = Signal(str)
+    broken = Signal(object)
 
     def __init__(
         self, views: Views, page: ReplayPage, replay: Replay, settings: Settings, theme: Theme
@@ -104,10 +107,11 @@ class Beside(QSplitter):
         if self._panel is None:
             from debrief.gui.why.panel import WhyPanel
 
-            panel = self._panel = WhyPanel(self._replay, self._theme)
+            panel = self._panel = WhyPanel(self._replay, self._page.lanes, self._theme)
             panel.definition_wanted.connect(self.definition_wanted)
             panel.command_wanted.connect(self.command_wanted)
             panel.close_wanted.connect(self.close_panel)
+            panel.broken.connect(self.broken)
             panel.hide()
             self.addWidget(panel)
         self._is_open = True
@@ -152,6 +156,11 @@ class Beside(QSplitter):
                 self.close_panel()
             return
         super().keyPressEvent(event)
+
+    def close_jobs(self) -> None:
+        """End what is worked out in the background."""
+        if self._panel is not None:
+            self._panel.close_jobs()
 
     @property
     def panel(self) -> QWidget | None:

@@ -274,6 +274,7 @@ class Window(QMainWindow):
         self.story.list.why_wanted.connect(self.beside.explain_finding)
         self.beside.definition_wanted.connect(self.views.show_definition)
         self.beside.command_wanted.connect(self._settle)
+        self.beside.broken.connect(self.desk.tell_bug)
         self.history.open_wanted.connect(self.open_path)
         self.lanes.menu_wanted.connect(self.lane_menu.offer)
         self._page.moment_menu.why_wanted.connect(self.beside.explain_finding)
@@ -470,6 +471,7 @@ class Window(QMainWindow):
             self.replay.stop,
             self.importer.close,
             self.notebook.close,
+            self.beside.close_jobs,
             self.starts.close_jobs,
             self.comparing.close,
             self.history.close_jobs,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtGui import QHideEvent, QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
@@ -14,16 +14,31 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.analysis.model import NotJudged, Start
+from debrief.gui.background.guarded import guarded
 from debrief.gui.help.remedies import Cure, cures_of
+from debrief.gui.lanes.lanes_view import LanesView
 from debrief.gui.plain_text import entry
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.why.clipboard import copy_tables
 from debrief.gui.why.evidence_table import EvidenceTable
+from debrief.gui.why.trial_box import TrialBox
+from debrief.gui.why.trial_line import TrialLine
+from debrief.gui.why.trying import Trying
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, remove_parts, row_layout, set_ground
-from debrief.session.evidence.why_page import Subject, WhyPage, WhyRow, as_html, as_text, subjects, why_page
+from debrief.session.evidence.why_page import (
+    LEVELS,
+    Subject,
+    WhyPage,
+    WhyRow,
+    as_html,
+    as_text,
+    limit_of,
+    subjects,
+    why_page,
+)
 from debrief.session.texts.plain_names import not_judged_title
 from debrief.words.cautions import CAUTION
 
@@ -41,18 +56,25 @@ class WhyPanel(QWidget):
         Group and name of an entry of the page of definitions.
     command_wanted : str
         A command of the menus that settles what is open.
+    broken : BaseException
+        A fault of the program while something was tried.
     """
 
     close_wanted = Signal()
     definition_wanted = Signal(str, str)
     command_wanted = Signal(str)
+    broken = Signal(object)
 
-    def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, replay: Replay, lanes: LanesView, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._trying = Trying(self)
+        self._trying.failed.connect(self.broken)
+        self._line = TrialLine(self._trying, replay, lanes, theme)
         self._replay = replay
         self._theme = theme
         self._subject = Subject()
         self._page: WhyPage | None = None
+        self._is_stale = False
         self._parts: list[QWidget] = []
         self._tables: list[EvidenceTable] = []
         set_ground(self, "gauges", "Why")
@@ -98,11 +120,34 @@ class WhyPanel(QWidget):
     def take_focus(self) -> None:
         """Put the keyboard on the first table, else on the choice."""
         first = self._tables[0] if self._tables else self._choice
+        first.show()  # the layout shows it in the next turn only
         first.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def leave(self) -> bool:
         """Leave what is only a trial; return whether there was one."""
-        return False
+        return self._trying.leave()
+
+    def close_jobs(self) -> None:
+        """End what is worked out in the background."""
+        self._trying.close()
+
+    @guarded()
+    def showEvent(self, event: QShowEvent) -> None:
+        """Show what has come meanwhile, and offer what can be tried again, unless something else is asked at once."""
+        super().showEvent(event)
+        self._replay.turns.take(self._refill)
+
+    @guarded()
+    def hideEvent(self, event: QHideEvent) -> None:
+        """End a trial: nothing of it stays when its panel is closed."""
+        super().hideEvent(event)
+        self._trying.offer(None)
+        self._is_stale = True
+
+    @Slot()
+    def _refill(self) -> None:
+        if self._is_stale and self.isVisible():
+            self._fill()
 
     # --- what is explained ------------------------------------------------------------------------------
 
@@ -141,8 +186,10 @@ class WhyPanel(QWidget):
         if session is not None:
             for subject, title in subjects(session.assessment):
                 self._choice.addItem(entry(title), subject)
-        if session is None or not self.isHidden():
+        if session is None or self.isVisible():
             self._fill()
+        else:
+            self._is_stale = True
 
     @Slot()
     def _selection_changed(self) -> None:
@@ -170,6 +217,8 @@ class WhyPanel(QWidget):
     @Slot()
     def _fill(self) -> None:
         had_focus = self.holds_focus and QApplication.focusWidget() is not self._choice
+        self._is_stale = False
+        self._trying.offer(None)
         remove_parts(self._column, self._parts)
         self._tables = []
         self._page = None
@@ -181,6 +230,7 @@ class WhyPanel(QWidget):
         if self._subject != Subject():  # the verdict stands above all
             self._add(WrappedLabel(page.title, role="heading"))
             self._add(WrappedLabel(page.said))
+        limit = limit_of(session.assessment, self._subject)
         for table in page.tables:
             shown = EvidenceTable(table, self._theme)
             shown.row_taken.connect(self._taken)
@@ -189,6 +239,9 @@ class WhyPanel(QWidget):
             self._add(title)
             self._add(shown)
             self._tables.append(shown)
+            if table.title == LEVELS and limit is not None and limit.levels:
+                self._line.show_engine(session.engine)
+                self._add(TrialBox(self._trying, self._theme, session.assessment, limit))
         self._add_open(page.open_points)
         for what, text in page.words:
             self._add(PlainLabel(what, role="small"))

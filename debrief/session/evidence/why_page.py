@@ -29,6 +29,8 @@ from debrief.words.channels import channel_symbol
 from debrief.words.events import event_title
 from debrief.words.numbers import clock_text, duration_text, number, plain, unit_words, value_text
 
+LEVELS = "Levels"
+"""Title of the table of levels."""
 MOST_ROWS = 200
 """Of one table; beyond these it says how many there are."""
 _WORST_FIRST = ("exceeded", "possible", "caution", "not_judged", "within")
@@ -170,7 +172,7 @@ def _verdict_page(assessment: Assessment, sentence: str) -> WhyPage:
         "The verdict",
         str(sentence),
         (
-            *_table("Levels", _LEVEL_HEAD, levels, (0, 1, 2)),
+            *_table(LEVELS, _LEVEL_HEAD, levels, (0, 1, 2)),
             *_table("Findings", ("Time", "Finding", "Result"), findings, (0,)),
         ),
         open_points=assessment.not_judged,
@@ -219,7 +221,7 @@ def _finding_page(assessment: Assessment, subject: Subject) -> WhyPage:
         f"{event_title(event.kind)} at {clock_text(moment_of(event))}: {severity.lower()}",
         str(event.message),
         (
-            *_table("Levels", _LEVEL_HEAD, levels, (0, 1, 2)),
+            *_table(LEVELS, _LEVEL_HEAD, levels, (0, 1, 2)),
             *_samples(assessment, deciding_samples(assessment, event)),
         ),
         tuple(words),
@@ -297,7 +299,7 @@ def _limit_page(assessment: Assessment, subject: Subject) -> WhyPage:
         subject,
         _limit_title(assessment, result),
         said,
-        (*_table("Levels", _LEVEL_HEAD, levels, (0, 1, 2)), *_samples(assessment, samples)),
+        (*_table(LEVELS, _LEVEL_HEAD, levels, (0, 1, 2)), *_samples(assessment, samples)),
         tuple(words),
         open_points,
         entry,
