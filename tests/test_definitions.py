@@ -168,8 +168,8 @@ def test_the_numbers_of_events_limits_and_starts_are_fields_of_the_model():
         "start_number", "reason", "spans", "evidence", "said",
     }  # fmt: skip
     assert names("event number") == numbers
-    # `counted` and `base` are the runs themselves, for the window; they are in no document.
-    runs = {"counted", "base"}
+    # `counted`, `base` and `levels` are for the window: windows, events and their levels tell them in documents.
+    runs = {"counted", "base", "levels"}
     results = {f.name for f in fields(LimitResult)} - {"id", "event", "channel", "engine", "unit"} - runs
     assert names("limit result") == results
     times = {f.name for f in fields(Start) if f.name.endswith("_s")} - {"peak_itt_s"} | {"ng_stable_at_fuel"}
