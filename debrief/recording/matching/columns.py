@@ -24,7 +24,14 @@ from debrief.recording.matching.column_readings import (
     surest_first,
     told_unit,
 )
-from debrief.recording.matching.gas_temperature import apart_words, may_be_gas, moves, says_other, sure_unit
+from debrief.recording.matching.gas_temperature import (
+    apart_words,
+    may_be_gas,
+    moves,
+    numbered_alike,
+    says_other,
+    sure_unit,
+)
 from debrief.recording.matching.maps import NOT_USED, ColumnMap, as_option
 from debrief.recording.matching.proposals import Matching, Proposal, accepted, as_told, unsure
 from debrief.recording.matching.rivals import choose, quoted
@@ -371,7 +378,8 @@ class _Matcher:
             hints["itt"] = columns[:MAX_ANSWERS]
         for channel, columns in hints.items():
             most = columns if channel == "itt" else columns[:3]
-            probes = most if channel == "itt" and len(by_name) > 1 else []
+            probes = most if by_name else numbered_alike(most, self._names)
+            probes = probes if channel == "itt" and len(probes) > 1 else []
             apart = self._apart(channel, probes) if probes else ""
             parts = (None, f" was not found; {quoted(self._listed(most))} may be it{apart and f' ({apart})'}")
             answers = [
@@ -425,6 +433,8 @@ class _Matcher:
             key = _key(reading.match.channel, number)
             if key in self._used or (reading.doubt and reading.match.confidence < ACCEPTED):
                 continue
+            if reading.match.probe is not None and not moves(self._evidence[column]):
+                continue  # a probe that shows nothing, beside others
             units = reading.options or (reading.unit.name if reading.unit else "",)
             doubt = f" ({reading.doubt})" if reading.doubt else ""
             parts, answers = (

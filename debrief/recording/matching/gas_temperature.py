@@ -21,6 +21,7 @@ _TEMPERATURE = re.compile(
 )
 """What says that a column without a unit is a temperature."""
 _LETTER = re.compile(r"[\s_.\-][A-Za-z]$")
+_NUMBERED = re.compile(r"(?:\d{1,2}|(?<=[\W_])[A-Za-z])$")
 _OTHER = {
     "temperature": _TEMPERATURE,
     "pressure": re.compile(r"(?:^|[\W_])(?:p|fp|prs)\d*[\W_]|press|druck|pression", re.IGNORECASE),
@@ -63,6 +64,16 @@ def may_be_gas(item: Evidence) -> bool | None:
         return None
     hot = int(np.count_nonzero(values > HOT))
     return (hot >= HOT_SAMPLES and float(np.ptp(values)) > _MOVES) or None
+
+
+def numbered_alike(columns: Sequence[int], names: Sequence[str]) -> list[int]:
+    """Return those of the columns whose names are alike but for a number or a letter at their end, as the first one's."""
+    stems = [_NUMBERED.sub("", names[column]).casefold() for column in columns]
+    return [
+        column
+        for column, stem in zip(columns, stems, strict=True)
+        if stem and stem == stems[0] != names[column]
+    ]
 
 
 def _told_unit(item: Evidence) -> Unit | None:
