@@ -99,6 +99,7 @@ class _Engine:
             None if a.idle_unseen is not None and a.idle_s is None else find_hang(self.view, a)
             for a in self.found.attempts
         ]
+        self.view.start_count = len(self.found.attempts)
         self.starts = self._starts()
         self.phases = find_phases(self.view, self.found, self.starts, self.airborne, self.unknown.rows)
 

@@ -495,6 +495,10 @@ class Assessment(_Picklable):
         """The assessment as it was computed: what files, the history and every computation take."""
         return self if self.original is None else self.original
 
+    def start_count(self, engine: int) -> int:
+        """Return how many starts an engine has here: the only one is not counted in words."""
+        return sum(start.engine == engine for start in self.starts)
+
     def events_of(self, start: Start) -> tuple[Event, ...]:
         """Return the events of one start, in order of time."""
         return self._by_start[0].get((start.engine, start.number), ())

@@ -141,9 +141,7 @@ def build_start(
     notes = [sentence("{note}", note=note) for note in attempt.notes]
     if cut is not None and cue is not None:
         at = numbers.clock_text(cue.at_s)
-        notes.append(
-            sentence("First cue (the first sign against the profile): {cue} at {at}.", cue=cue.words, at=at)
-        )
+        notes.append(sentence("First cue: {cue} at {at}.", cue=cue.words, at=at))
     if cut is not None:
         notes += cut_notes(view, attempt, hang, cuts, cut)
         if cut.again is None and cut.fuel.light_off_s is not None:

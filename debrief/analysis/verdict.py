@@ -10,8 +10,18 @@ from debrief.analysis.model import Event, LeftOut, LimitResult, NotJudged, Start
 from debrief.profile.model import EngineProfile
 from debrief.words.channels import within_sentence
 from debrief.words.engines import engine_named, engines_named
-from debrief.words.events import EVENTS, OUTCOME_WORDS, VERDICTS, event_in_list, event_spec, event_title
+from debrief.words.events import (
+    EVENTS,
+    FINDINGS,
+    OUTCOME_WORDS,
+    VERDICTS,
+    event_in_list,
+    event_spec,
+    event_title,
+    finding_key,
+)
 from debrief.words.sentence import Sentence, joined, led, words
+from debrief.words.starts import start_named
 
 TOLD = 2
 MOST_STARTS = 6
@@ -26,12 +36,6 @@ EVERY_LIMIT = "every limit"
 
 PROFILE_FITS = "whether the profile fits"
 """What is not judged where the profile is for another engine model."""
-
-
-def is_failed_start(event: Event | LeftOut) -> bool:
-    """Return whether a finding is that a start failed: it hung, or never lit. It exceeded no number."""
-    fails = event_spec(event.kind).fails_start
-    return fails == "always" or (fails == "without a reason" and event.reason is None)
 
 
 def bars_restart(events: Sequence[Event], profile: EngineProfile | None) -> bool:
@@ -63,15 +67,6 @@ def _told(events: Sequence[Event], beside: int, misfit: str) -> Sentence:
     more = len(events) + beside - TOLD
     texts = [events[0].message + misfit, *(event.message for event in events[1:TOLD])]
     return joined(" ", [*texts, f"And {more} more."] if more > 0 else texts)
-
-
-def _part_of(one: LeftOut) -> str:
-    """Return with which events of the sentence it is counted."""
-    if one.severity == "limit":
-        return "failed" if is_failed_start(one) else one.event_class
-    if one.severity == "possible":
-        return "doubtful" if is_failed_start(one) else "possible"
-    return one.severity
 
 
 def _worst_first(events: Sequence[Event]) -> list[Event]:
@@ -122,7 +117,7 @@ def footnotes(not_judged: Sequence[NotJudged], several: bool = False) -> Sentenc
     Of `several` engines each is named.
     """
     if not not_judged:
-        return words("Everything that the profile asks was judged.")
+        return words("Everything in the profile was judged.")
     engines: dict[str, list[int]] = {}
     for point in sorted(not_judged, key=_weight):
         if not point.core and point.engine not in engines.setdefault(_named(point), []):
@@ -156,39 +151,23 @@ def sentence_of(
     misfit = [f" The profile may not fit: {p.why}." for p in not_judged if p.what == PROFILE_FITS]
     namesake = _namesake(profile)
     beside_first = "".join(misfit) + namesake
-    limits = [e for e in events if e.severity == "limit"]
-    failed = [e for e in limits if is_failed_start(e)]
-    others = [e for e in limits if not is_failed_start(e)]
-    engine = _worst_first([e for e in others if e.event_class == "engine"])
-    procedure = [e for e in others if e.event_class == "procedure"]
-    possible = _worst_first([e for e in events if e.severity == "possible"])
-    doubtful = [e for e in possible if is_failed_start(e)]
-    possible = [e for e in possible if not is_failed_start(e)]
-    cautions = [e for e in events if e.severity == "caution"]
+    found: dict[str, list[Event]] = {}
+    for event in events:
+        found.setdefault(finding_key(event), []).append(event)
     beside: Counter[str] = Counter()
     for one in left_out:
-        beside[_part_of(one)] += one.count
-    for part, found, first, later in (
-        ("engine", engine, "Exceeded", ""),
-        ("failed", failed, "Start failed", "Start failed"),
-        ("procedure", procedure, "Procedure", "Also, procedure"),
-        ("possible", possible, "Possibly exceeded", "Possibly also"),
-        ("doubtful", doubtful, "Start possibly failed", "Start possibly failed"),
-    ):
-        if found:
-            opening = later if parts else first
-            parts.append(led(f"{opening}:", _told(found, beside[part], "" if parts else beside_first)))
+        beside[finding_key(one)] += one.count
+    cautions = found.get("caution", [])
+    for key, spec in FINDINGS.items():
+        if key in found and spec not in (FINDINGS["caution"], FINDINGS["note"]):
+            opening = (spec.later or spec.title) if parts else spec.title
+            told = _told(_worst_first(found[key]), beside[key], "" if parts else beside_first)
+            parts.append(led(f"{opening}:", told))
     if parts:
         parts += filter(None, [core_words([p for p in not_judged if p.what != PROFILE_FITS])])
     else:
         unsure = core_words(not_judged)
-        bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
-        named = [
-            f"start {s.number}{f' of {engine_named(s.engine)}' if several else ''}: {OUTCOME_WORDS[s.outcome].lower()}"
-            for s in bad[:MOST_STARTS]
-        ]
-        more = len(bad) - len(named)
-        outcomes = ", ".join(named) + (f", and {more} more" if more else "")
+        outcomes = _outcomes(starts, several)
         nothing = "Nothing exceeded in what was recorded"
         if unsure:
             nothing = (
@@ -196,7 +175,7 @@ def sentence_of(
                 if judged
                 else "No limit could be judged to the end"
             )
-        lead = led(f"{nothing};", f"{outcomes}.") if bad else led(f"{nothing}.")
+        lead = led(f"{nothing};", f"{outcomes}.") if outcomes else led(f"{nothing}.")
         parts += [unsure + namesake, lead] if unsure else [lead + namesake]
     if cautions:
         names = dict.fromkeys(event_title(e.kind).lower() for e in cautions)
@@ -208,6 +187,31 @@ def sentence_of(
             f"Of each kind in each start the first {MOST_OF_A_KIND} findings are listed; {beside.total()} more are counted."
         )
     return joined(" ", parts)
+
+
+def _outcomes(starts: Sequence[Start], several: bool) -> str:
+    """Return how those starts came out that failed or of which it is not known, neighbours alike in one."""
+    bad = [s for s in starts if s.outcome in ("aborted", "no_light_off", "flamed_out", "hung", "unknown")]
+    if len(starts) == 1 and starts[0].outcome == "unknown":
+        return ""  # it is the first of what cannot be told
+    runs: list[list[Start]] = []
+    for start in bad:
+        last = runs[-1][-1] if runs else None
+        alike = last is not None and (start.engine, start.outcome) == (last.engine, last.outcome)
+        if last is not None and alike and start.number == last.number + 1:
+            runs[-1].append(start)
+        else:
+            runs.append([start])
+    told = []
+    for run in runs[:MOST_STARTS]:
+        first, last = run[0], run[-1]
+        name = f"starts {first.number} to {last.number}"
+        if first is last:
+            name = start_named(first.number, sum(s.engine == first.engine for s in starts))
+        engine = f" of {engine_named(first.engine)}" if several else ""
+        told.append(f"{name}{engine}: {OUTCOME_WORDS[first.outcome].lower()}")
+    more = sum(map(len, runs[MOST_STARTS:]))
+    return ", ".join(told) + (f", and {more} more" if more else "")
 
 
 def _namesake(profile: EngineProfile | None) -> str:

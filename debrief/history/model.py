@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 from debrief.errors import UserError
 from debrief.history.measures import Kept
+from debrief.words.events import VERDICTS, FindingSpec
 from debrief.words.visible import visible
 
 _NO_VALUES: Mapping[str, Kept] = MappingProxyType({})
@@ -45,8 +46,8 @@ class Flight:
     start_epoch_s: float | None = None
     path: str = ""
     """Where the file was when it was kept."""
-    highest_severity: str = ""
-    """Of its events: limit, possible, caution or note; empty without any."""
+    finding: FindingSpec = VERDICTS["within"]
+    """The word for what was found, as the verdict's sentence begins, with its sign."""
 
     def __post_init__(self) -> None:
         _show(self, "file_name", "aircraft", "engine_serial", "profile", "sentence")

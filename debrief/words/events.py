@@ -6,10 +6,10 @@ name kinds of its own in its limits: they have no row and are the engine's.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, Protocol
 
 from debrief.words.channels import within_sentence
 
@@ -71,7 +71,7 @@ EVENTS: Mapping[str, EventSpec] = MappingProxyType(
             EventSpec("residual_heat", "Residual heat"),
             EventSpec("fuel_reintroduced", "Fuel reintroduced", "procedure"),
             EventSpec("motoring_short", "Motoring too short", "procedure"),
-            EventSpec("burning_after_cut", "Burning after the cut", rank=1, makes_bad=True, bars_restart=True, is_rise=True),
+            EventSpec("burning_after_cut", "Fire after shutdown", rank=1, makes_bad=True, bars_restart=True, is_rise=True),
             EventSpec("starter_overrun", "Starter overrun", "procedure", bars_restart=True),
             EventSpec("overtemp", "Overtemperature", rank=0, makes_bad=True),
             EventSpec("overtorque", "Overtorque"),
@@ -94,39 +94,121 @@ OUTCOME_WORDS = {
     "hung": "Hung",
     "aborted": "Aborted",
     "no_light_off": "No light-off",
-    "motoring": "Motoring only",
+    "motoring": "Dry motoring",
     "unknown": "Outcome not known",
 }
 
 Sign = Literal["diamond", "hollow_diamond", "triangle", "circle"]
+
+Severity = Literal["limit", "possible", "caution", "note"]
+"""How bad a finding is: also of which colour it is, and of which sign."""
 
 SIGNS: Mapping[str, Sign] = MappingProxyType(
     {"limit": "diamond", "possible": "hollow_diamond", "caution": "triangle", "note": "circle"}
 )
 """The shape that stands beside the colour of a severity, on screen and paper."""
 
-SEVERITY_WORDS = {"limit": "Exceeded", "possible": "Possibly exceeded", "caution": "Caution", "note": "Note"}
-
 
 @dataclass(frozen=True)
-class VerdictSpec:
-    """What a verdict is called, also in a list, and of which severity its sign and colour are.
+class FindingSpec:
+    """The word for a finding, or for a recording, wherever it stands: banner, story, history, text and paper.
 
-    Nothing exceeded has none and is never green: it is not an approval.
+    Attributes
+    ----------
+    title : str
+        The word.
+    shown_as : str or None
+        Of which severity its colour and sign are: "exceeded" and its diamond are said of the engine's limits alone, so a
+        rule of procedure that was not kept has those of a caution. Nothing exceeded has none and is never green: it is
+        not an approval.
+    later : str
+        What it is called in a sentence that began with another; empty where that is its title.
     """
 
     title: str
-    severity: Literal["limit", "possible", "caution"] | None
+    shown_as: Severity | None
+    later: str = ""
+
+    @property
+    def sign(self) -> Sign | None:
+        """The shape beside it."""
+        return None if self.shown_as is None else SIGNS[self.shown_as]
 
 
-VERDICTS: Mapping[str, VerdictSpec] = MappingProxyType(
+FINDINGS: Mapping[str, FindingSpec] = MappingProxyType(
     {
-        "exceeded": VerdictSpec("Exceeded", "limit"),
-        "possible": VerdictSpec("Possibly exceeded", "possible"),
-        "undetermined": VerdictSpec("Cannot be told", "caution"),
-        "within": VerdictSpec("Nothing exceeded", None),
+        "exceeded": FindingSpec("Exceeded", "limit"),
+        "failed": FindingSpec("Start failed", "limit"),
+        "possible": FindingSpec("Possibly exceeded", "possible", "Possibly also exceeded"),
+        "possibly_failed": FindingSpec("Start possibly failed", "possible"),
+        "procedure": FindingSpec("Procedure", "caution", "Also, procedure"),
+        "possibly_procedure": FindingSpec("Procedure, possibly", "caution", "Possibly also procedure"),
+        "caution": FindingSpec("Caution", "caution"),
+        "note": FindingSpec("Note", "note"),
     }
 )
+"""By key; the word that a sentence, or a list, leads with is the first of these that was found."""
+
+VERDICTS: Mapping[str, FindingSpec] = MappingProxyType(
+    {
+        "exceeded": FINDINGS["exceeded"],
+        "possible": FINDINGS["possible"],
+        "undetermined": FindingSpec("Cannot be told", "caution"),
+        "within": FindingSpec("Nothing exceeded", None),
+    }
+)
+"""What a verdict is called where nobody knows its findings; else see `headline`."""
+
+
+class Found(Protocol):
+    """What is known of a finding, listed or only counted."""
+
+    @property
+    def kind(self) -> str:
+        """As in the data."""
+
+    @property
+    def event_class(self) -> EventClass:
+        """Whether it is about the engine or about how it was handled."""
+
+    @property
+    def severity(self) -> Severity:
+        """How bad it is."""
+
+    @property
+    def reason(self) -> str | None:
+        """Why, where its kind has several reasons."""
+
+
+def is_failed_start(event: Found) -> bool:
+    """Return whether a finding is that a start failed: it hung, or never lit. It exceeded no number."""
+    fails = event_spec(event.kind).fails_start
+    return fails == "always" or (fails == "without a reason" and not event.reason)
+
+
+def finding_key(event: Found) -> str:
+    """Return the key in `FINDINGS` of a finding."""
+    sure, maybe = event.severity == "limit", event.severity == "possible"
+    if not (sure or maybe):
+        return event.severity
+    if is_failed_start(event):
+        return "failed" if sure else "possibly_failed"
+    if event.event_class == "procedure":
+        return "procedure" if sure else "possibly_procedure"
+    return "exceeded" if sure else "possible"
+
+
+def finding(event: Found) -> FindingSpec:
+    """Return the word for a finding, with its sign and colour."""
+    return FINDINGS[finding_key(event)]
+
+
+def headline(verdict: str, events: Iterable[Found]) -> FindingSpec:
+    """Return the word for a whole recording: that of its gravest finding where the verdict rests on one."""
+    if verdict in ("exceeded", "possible"):
+        found = {finding_key(event) for event in events}
+        return next((spec for key, spec in FINDINGS.items() if key in found), VERDICTS[verdict])
+    return VERDICTS[verdict]
 
 
 def event_spec(kind: str) -> EventSpec:

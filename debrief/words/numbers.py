@@ -172,9 +172,26 @@ def duration_text(value: float | None, low: float | None = None, high: float | N
     return bounded(number(value, 1), low, high, 1, "s")
 
 
-def brief_duration(value: float | None, low: float | None = None, high: float | None = None) -> str:
-    """Return ``2.9 s``, or ``at least 2.8 s`` where the recording's edge cuts it: for a headline, which has no bounds."""
-    return duration_text(value, low) if high is None else duration_text(value)
+def brief_duration(
+    value: float | None, low: float | None = None, high: float | None = None, allowed_s: float | None = None
+) -> str:
+    """Return ``2.9 s``, or ``at least 2.8 s`` where the recording's edge cuts it: for a headline, which has no bounds.
+
+    It reads on its own side of an unequal `allowed_s`.
+    """
+    if value is None:
+        return "not known"
+    at_least = high is None and low is not None
+    if allowed_s is None:
+        return duration_text(value, low, high) if at_least else duration_text(value)
+    if not at_least or low is None:
+        return beside(value, allowed_s, "s")
+    if low <= allowed_s < value:
+        return f"{beside(value, allowed_s, 's')} or more"
+    decimals = decimals_beside(low, allowed_s, "s")
+    while low > allowed_s and decimals < _MOST_DECIMALS and float(bounds(low, low, decimals)[0]) <= allowed_s:
+        decimals += 1
+    return f"at least {bounds(low, low, decimals)[0]} s"
 
 
 def length_text(seconds: float) -> str:

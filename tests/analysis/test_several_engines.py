@@ -38,7 +38,7 @@ def test_each_finding_names_its_engine() -> None:
     result = assessed("05_hot_start_aborted_motored.csv")
     assert result.events
     assert all(str(one.message).startswith(f"Engine {one.engine}: ") for one in result.events)
-    assert "Exceeded: Engine 2: ITT in start 1 was above" in result.sentence
+    assert "Exceeded: Engine 2: ITT was above" in result.sentence
     assert "of engine 2 was" not in result.sentence
 
 

@@ -105,8 +105,7 @@ def _beta_event(view: EngineView, lever: Trace, upright: Trace, gate: float, run
     low = gate if lowest is None else -lowest[1]
     text = (
         f"The power lever was below the flight gate ({numbers.plain(gate)} %) in the air for "
-        f"{numbers.duration_text(run.duration_s, run.duration_low_s, run.duration_high_s)} "
-        f"(lowest {numbers.value_text(low, '%')})."
+        f"{numbers.brief_duration(run.duration_s, run.duration_low_s, run.duration_high_s)}; lowest {numbers.value_text(low, '%')}."
     )
     if not sure:
         text += " It was not 3 s after lift-off, or for less than 2 s."

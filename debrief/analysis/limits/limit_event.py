@@ -22,6 +22,7 @@ from debrief.recording.model import FloatArray
 from debrief.words import numbers
 from debrief.words.channels import channel_symbol
 from debrief.words.sentence import Quantity, Sentence, joined, sentence, words
+from debrief.words.starts import start_named
 
 CURVE_LEVELS = 200
 """At how many levels a time-at-temperature curve is held against the bands."""
@@ -122,7 +123,8 @@ def event_from(
     )
     times, values = event_samples(view, limit.channel, run.start_s, run.end_s)
     key = f"limits.{limit.id}"
-    message = _message(view, limit, finding, row, run, sign * peak.value, sign, severity, suspect)
+    decides = result == "possible"
+    message = _message(view, limit, finding, row, run, sign * peak.value, sign, decides)
     if suspect:
         message += _suspicion(run, doubts)
     rule = sentence(
@@ -276,34 +278,33 @@ def _message(
     run: Run,
     peak: float,
     sign: float,
-    severity: str,
-    suspect: bool,
+    bounds_decide: bool,
 ) -> Sentence:
-    level = Quantity(sign * row.level, limit.unit, is_given=True)
-    symbol = channel_symbol(limit.channel)
-    who = f"{symbol}" if finding.start_number is None else f"{symbol} in start {finding.start_number}"
-    if severity == "possible" and not suspect:
-        if run.measured and row.seconds > 0 and (run.clear_s or 0.0) < run.duration_s:
-            words = (
-                "{who} stood at {level} as far as its readings tell, {side} it for {length}; the profile {allowed}, "
-                "so it may be exceeded ({reached})."
+    """Return the finding in words: with the bounds of its duration only where these decide."""
+    number = finding.start_number
+    template = "{who} was {side} {level} for {length}{where}, {allowed}; {extreme} {peak}."
+    length = numbers.brief_duration(run.duration_s, run.duration_low_s, run.duration_high_s, row.seconds)
+    if bounds_decide:
+        length = numbers.duration_text(run.duration_s, run.duration_low_s, run.duration_high_s)
+        if not run.measured:
+            template = (
+                "{who} may have been {side} {level} between samples{where}, {allowed}; {extreme} {peak}."
             )
-        elif run.measured:
-            words = "{who} was {side} {level} for {length}; the profile {allowed}, so it may be exceeded ({reached})."
+        elif row.seconds > 0 and (run.clear_s or 0.0) < run.duration_s:
+            template = (
+                "{who} stood at {level}{where} as far as its readings tell, {side} it for {length}, {allowed}, so it "
+                "may be exceeded; {extreme} {peak}."
+            )
         else:
-            words = "{who} may have been {side} {level} between samples ({reached}); the profile {allowed}."
-    else:
-        words = "{who} was {side} {level} for {length}; the profile {allowed} ({reached})."
+            template = "{who} was {side} {level} for {length}{where}, {allowed}, so it may be exceeded; {extreme} {peak}."
     return sentence(
-        words,
-        who=who,
+        template,
+        who=channel_symbol(limit.channel),
         side="below" if limit.below else "above",
-        level=level,
-        length=numbers.duration_text(run.duration_s, run.duration_low_s, run.duration_high_s),
-        allowed="allows none" if row.seconds == 0 else f"allows {numbers.plain(row.seconds)} s",
-        reached=sentence(
-            "{extreme} {peak}",
-            extreme="lowest" if limit.below else "highest",
-            peak=Quantity(peak, limit.unit, beside=sign * row.level),
-        ),
+        level=Quantity(sign * row.level, limit.unit, is_given=True),
+        length=length,
+        where="" if number is None else f" in {start_named(number, view.start_count)}",
+        allowed="not allowed at any time" if row.seconds == 0 else f"{numbers.plain(row.seconds)} s allowed",
+        extreme="lowest" if limit.below else "peak",
+        peak=Quantity(peak, limit.unit, beside=sign * row.level),
     )

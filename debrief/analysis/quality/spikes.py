@@ -99,7 +99,9 @@ def _stood(trace: Trace, begin: float, end: float, most: float) -> bool:
     return high - low <= most
 
 
-FAST = "{channel} jumped to {value} for one sample at {at} and back, faster than the profile says this engine can."
+FAST = (
+    "{channel} jumped to {value} for one sample at {at} and back, faster than this engine can by its profile."
+)
 CONTRADICTED = (
     "{channel} jumped to {value} for one sample at {at} and back, while what moves with it stood still."
 )

@@ -34,13 +34,16 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
         if part.stop > part.start:
             top = float(ng.values[part].max())
     length = hang.end_s - hang.start_s
+    where = view.in_start(start)
+    reached = "" if top is None or hang.recovered else f" at {numbers.value_text(top, '%')}"
     if hang.reason == "stagnated":
         key = "hung_ng_rate_pct_per_s"
         least, span = rules.hung_ng_rate_pct_per_s or 0.0, rules.hung_for_s or 0.0
         text = (
-            f"Start {start.number} {'may have hung' if hang.possible else 'hung'}: from {numbers.number(hang.start_s - lit, 1)} s after light-off Ng gained less "
-            f"than {numbers.plain(round(least * span, 6))} % in {numbers.plain(span)} s, below idle"
+            f"Ng {'may have hung' if hang.possible else 'hung'} below idle{where}{reached}: it gained less than "
+            f"{numbers.plain(round(least * span, 6))} % in {numbers.plain(span)} s, from {numbers.number(hang.start_s - lit, 1)} s after light-off"
         )
+        tail = ", then recovered to idle." if hang.recovered else "."
         rule = (
             f"Lit, below idle, Ng gains at least {numbers.plain(least * span)} % in {numbers.plain(span)} s."
         )
@@ -51,12 +54,17 @@ def hung(view: EngineView, start: Start, hang: Hang | None) -> list[Event]:
         )
     else:
         key = "idle_within_s"
-        was = "may have been too slow" if hang.possible else "was too slow"
-        text = f"Start {start.number} {was}: not at idle {numbers.plain(rules.idle_within_s or 0.0)} s after light-off"
+        within = numbers.plain(rules.idle_within_s or 0.0)
+        text = (
+            f"Idle {'may have come' if hang.possible else 'came'} too late{where}, more than {within} s after light-off."
+            if hang.recovered
+            else f"Idle {'may not have been' if hang.possible else 'was not'} reached{where} within {within} s of light-off"
+        )
+        tail = (
+            "" if hang.recovered else "." if top is None else f"; Ng reached {numbers.value_text(top, '%')}."
+        )
         rule = f"Idle within {numbers.plain(rules.idle_within_s or 0.0)} s of light-off."
         formula = "time from light-off to idle, or to the end of the attempt"
-    reached = "" if top is None else f"; Ng reached {numbers.value_text(top, '%')}"
-    tail = ", then recovered to idle." if hang.recovered else f"{reached}."
     return [
         rule_event(
             view,
@@ -122,7 +130,6 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
             else fastest.value
         )
         start = owners.get(fuel.on_s)
-        where = "" if start is None else f" in start {start.number}"
         out.append(
             rule_event(
                 view,
@@ -131,10 +138,9 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                 start,
                 (float(t[foot]), float(t[top])),
                 sentence(
-                    "ITT rose again by {rise} after the fuel cut{where}, to {top}, at up to {rate}: something was "
-                    "still burning.",
+                    "ITT rose by {rise} with fuel off{where}, to {top}, at up to {rate}: something was still burning.",
                     rise=Quantity(float(v[top] - v[foot]), "degC", is_difference=True),
-                    where=where,
+                    where=view.in_start(start),
                     top=Quantity(float(v[top]), "degC"),
                     rate=Quantity(rate, "degC/s"),
                 ),

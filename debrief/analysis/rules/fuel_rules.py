@@ -49,16 +49,18 @@ def early_fuel(view: EngineView, start: Start, aloft: bool = False) -> list[Even
             said = numbers.beside(shown, least, "%")
             edges = numbers.bounds(low, high, max(1, numbers.decimals_beside(shown, least, "%")))
             bounds = f"({edges[0]} to {edges[1]})"
-            claim = "came in" if severity == "limit" else "may have come in below the minimum: it came in"
+            minimum = f"the minimum of {numbers.plain(least)} %"
+            where = view.in_start(start)
             text = (
-                f"Fuel {claim} at {said} Ng {bounds} in start {start.number}; "
-                f"the profile's minimum is {numbers.plain(least)} %."
+                f"Fuel came in at {said} Ng{where}, below {minimum}."
+                if severity == "limit"
+                else f"Fuel may have come in below {minimum}{where}: at {said} Ng {bounds}."
             )
         elif advised is not None and shown < advised:
             severity, level, key = "note", advised, "advised_fuel_ng_pct"
             text = (
-                f"Fuel came in at {numbers.beside(shown, advised, '%')} Ng in start {start.number}, above the "
-                f"minimum and below the {numbers.plain(advised)} % that the profile advises."
+                f"Fuel came in at {numbers.beside(shown, advised, '%')} Ng{view.in_start(start)}, above the minimum "
+                f"and below the advised {numbers.plain(advised)} %."
             )
         if severity is None:
             continue
@@ -117,14 +119,12 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
             continue
         unsaid = lacking(view.profile, LIGHT_OFF)
         if lit is None:
-            text = (
-                f"No light-off in start {start.number}: fuel was on for {_fuelled_text(took, bounds)} and ITT did "
-                f"not rise; the profile allows {numbers.plain(wait)} s."
-            )
+            fuelled = numbers.brief_duration(took, took, bounds[1], wait)
+            text = f"No light-off in {fuelled} with fuel on{view.in_start(start)}; {numbers.plain(wait)} s allowed."
         else:
             text = (
-                f"Light-off in start {start.number} came {numbers.duration_text(took)} after fuel; the profile "
-                f"allows {numbers.plain(wait)} s."
+                f"Light-off came {numbers.brief_duration(took, allowed_s=wait)} after fuel{view.in_start(start)}; "
+                f"{numbers.plain(wait)} s allowed."
             )
         out.append(
             rule_event(
@@ -153,10 +153,6 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
     return out
 
 
-def _fuelled_text(took: float, bounds: tuple[float, float | None]) -> str:
-    return numbers.duration_text(took, took, None) if bounds[1] is None else numbers.duration_text(took)
-
-
 def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[Event]:
     """Return fuel on above the highest residual temperature, a caution per fuel period; none of a start `aloft`."""
     most, itt = view.profile.start.max_residual_itt_c, view.trace("itt")
@@ -178,9 +174,9 @@ def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[E
                 start,
                 (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s),
                 sentence(
-                    "ITT was still {value} when fuel came in start {number}; the profile wants it at or below {most}.",
+                    "ITT was still {value} when fuel came{where}; the limit is {most}.",
                     value=Quantity(value, "degC", beside=most),
-                    number=start.number,
+                    where=view.in_start(start),
                     most=given,
                 ),
                 Rule(
@@ -259,7 +255,6 @@ def fuel_reintroduced(
         start = owners.get(after.on_s)
         if before.off_s is None or (start is not None and start.number in aloft):
             continue
-        where = "" if start is None else f" in start {start.number}"
         out.append(
             rule_event(
                 view,
@@ -268,8 +263,8 @@ def fuel_reintroduced(
                 start,
                 (before.off_s, after.on_s),
                 words(
-                    f"Fuel came back{where} after {numbers.duration_text(motored)} of motoring since it was cut; the "
-                    f"profile wants {numbers.plain(wanted)} s."
+                    f"Fuel came back{view.in_start(start)} after {numbers.brief_duration(motored, allowed_s=wanted)} of "
+                    f"motoring since the fuel cut-off; the minimum is {numbers.plain(wanted)} s."
                 ),
                 Rule(
                     words(

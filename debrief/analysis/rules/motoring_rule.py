@@ -15,6 +15,8 @@ from debrief.words import numbers
 from debrief.words.sentence import words
 
 WHAT = "motoring after the abort"
+NO_TIME_S = 0.05
+"""What prints as no time at all, [s]."""
 
 
 def motoring_short(
@@ -90,11 +92,14 @@ def _event(
 ) -> list[Event]:
     sure = kept.high is not None and kept.high < wanted - TOLERANCE_S
     value = kept.value or 0.0
-    open_end = "" if sure else ", so it may have been too short"
-    text = (
-        f"After the cut in start {start.number} the starter motored for "
-        f"{numbers.duration_text(value, kept.low, kept.high)}; the profile asks for {numbers.plain(wanted)} s{open_end}."
-    )
+    what = f"after the fuel cut-off{view.in_start(start)}; the minimum is {numbers.plain(wanted)} s"
+    if not sure:
+        length = numbers.duration_text(value, kept.low, kept.high)
+        text = f"The starter motored for {length} {what}, so it may have been too short."
+    elif value < NO_TIME_S:
+        text = f"The engine was not motored {what}."
+    else:
+        text = f"The starter motored for {numbers.brief_duration(value, allowed_s=wanted)} {what}."
     return [
         rule_event(
             view,

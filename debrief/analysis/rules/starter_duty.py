@@ -14,6 +14,7 @@ from debrief.profile.model import DutyRow, StarterRules
 from debrief.words import numbers
 from debrief.words.events import event_spec
 from debrief.words.sentence import words
+from debrief.words.starts import in_start, start_named
 
 REST_BEFORE = "starter rest before the first start"
 """What is not judged where nobody knows when the starter ran last before the recording."""
@@ -186,14 +187,10 @@ def _cools_abort(starts: tuple[Start, ...], run: StarterRun) -> bool:
     )
 
 
-def _who(run: StarterRun) -> str:
-    return "The starter" if run.start_number is None else f"The starter of start {run.start_number}"
-
-
 def _by(before: StarterRun) -> str:
     """Return who tells of the run before, where the recording does not."""
     source = before.source if isinstance(before, EarlierRun) else ""
-    return {"history": " by the flights kept", "entered": " as entered"}.get(source, "")
+    return {"history": ", by the flights kept", "entered": ", as entered"}.get(source, "")
 
 
 def _source_words(allowed: Allowed, run: StarterRun) -> str:
@@ -213,7 +210,8 @@ def _run_event(
     if not over and (high is None or high <= limit + TOLERANCE_S):
         return None
     end = run.end_s if run.end_s is not None else run.start_s + run.duration_s
-    length = numbers.duration_text(run.duration_s, run.duration_low_s, run.duration_high_s)
+    between = (run.duration_s, run.duration_low_s, run.duration_high_s)
+    length = numbers.brief_duration(*between, limit) if over else numbers.duration_text(*between)
     key = "starter.external_duty" if run.power == "external" else "starter.duty"
     return Event(
         kind="starter_overrun",
@@ -236,7 +234,8 @@ def _run_event(
         spans=((run.start_s, end),),
         message=(
             words(
-                f"{_who(run)} ran {length}; the profile allows {numbers.plain(limit)} s{_source_words(allowed, run)}."
+                f"The starter ran {length}{in_start(run.start_number, view.start_count)}; {numbers.plain(limit)} s "
+                f"allowed{_source_words(allowed, run)}."
             )
         ),
         evidence=Evidence(
@@ -276,7 +275,7 @@ def _rest_event(
         least, most = (numbers.length_text(x) for x in (math.floor(max(low, 0.0)), math.ceil(high)))
         return NotJudged(
             REST_BEFORE,
-            f"by the clocks of the flights kept it was {least} to {most}, the profile wants {numbers.length_text(wanted)}",
+            f"by the clocks of the flights kept it was {least} to {most}, the minimum is {numbers.length_text(wanted)}",
             channel="starter",
             start_s=0.0,
             end_s=run.start_s,
@@ -286,6 +285,12 @@ def _rest_event(
     key = "starter.external_duty" if before.power == "external" else "starter.duty"
     # Rest is a minimum, so its bounds come the other way round: the shortest possible rest first.
     length = numbers.duration_text(rest, max(low, 0.0), high)
+    if short:
+        length = numbers.brief_duration(rest, allowed_s=wanted)
+    number = run.start_number
+    before_what = (
+        "it engaged" if number is None or view.start_count == 1 else start_named(number, view.start_count)
+    )
     return Event(
         kind="starter_overrun",
         event_class=event_spec("starter_overrun").event_class,
@@ -307,8 +312,8 @@ def _rest_event(
         spans=((max(before.end_s, 0.0), run.start_s),),
         message=(
             words(
-                f"{_who(run)} engaged after a rest of {length}{_by(before)}; the profile wants at least "
-                f"{numbers.plain(wanted)} s{_source_words(row, before)}."
+                f"The starter rested {length} before {before_what}{_by(before)}; the minimum is {numbers.plain(wanted)} s"
+                f"{_source_words(row, before)}."
             )
         ),
         evidence=Evidence(

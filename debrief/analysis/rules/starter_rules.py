@@ -35,7 +35,8 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
         if value is None or least is None or value >= least:
             continue
         before = reason == "before"
-        where = "just before the starter" if before else "from 1 s after the starter came on"
+        minimum = f"the minimum of {numbers.plain(least)} V"
+        shown = f"{numbers.beside(value, least, 'V')}"
         span = (max(run.start_s - 5.0, 0.0), run.start_s)
         spans: tuple[tuple[float, float], ...] = (span,)
         length: tuple[float, float, float | None] | None = None
@@ -44,8 +45,12 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
             spans, length, lowest_s = _below_while_cranking(view, start, least)
             # A bus that is low from the first sample on is low where nothing crosses the level.
             span = (spans[0][0], spans[-1][1]) if spans else (run.start_s + 1.0, run.start_s + 1.0)
-        shown = "" if length is None else f" for {numbers.duration_text(*length)}"
-        was = "was" if before else f"was below {numbers.plain(least)} V{shown}, lowest"
+        where = view.in_start(start)
+        text = f"Bus voltage was {shown} just before the starter came on{where}, below {minimum}."
+        if not before:
+            lasted = "" if length is None else f" for {numbers.brief_duration(*length)}"
+            text = f"Bus voltage was below {minimum}{lasted}{where}; lowest {shown} (after the first second)."
+        rule = "just before the starter came on" if before else "after the first second of the starter"
         out.append(
             rule_event(
                 view,
@@ -53,12 +58,9 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
                 "caution",
                 start,
                 span,
-                words(
-                    f"Bus voltage {was} {numbers.beside(value, least, 'V')} {where} in start {start.number}; the profile "
-                    f"wants at least {numbers.plain(least)} V."
-                ),
+                words(text),
                 Rule(
-                    words(f"Bus voltage {where}, at least {numbers.plain(least)} V."),
+                    words(f"Bus voltage {rule}, at least {numbers.plain(least)} V."),
                     key,
                     "median of the 5 s before" if before else "lowest sample from 1 s after starter on",
                 ),
@@ -131,7 +133,7 @@ def engaged_while_turning(
             and before is not None
             and before.outcome in ("aborted", "hung", "flamed_out")
         )
-        who = "the running engine" if start is None else f"start {start.number}"
+        who = " with the engine running" if start is None else view.in_start(start)
         out.append(
             rule_event(
                 view,
@@ -140,8 +142,8 @@ def engaged_while_turning(
                 start,
                 (run.start_s, run.start_s),
                 words(
-                    f"The starter engaged at {numbers.beside(value, most, '%')} Ng in {who}; the profile allows it up to "
-                    f"{numbers.plain(most)} %."
+                    f"The starter engaged at {numbers.beside(value, most, '%')} Ng{who}; up to {numbers.plain(most)} % "
+                    "allowed."
                 ),
                 Rule(
                     words(f"Ng when the starter engages, at most {numbers.plain(most)} %."),

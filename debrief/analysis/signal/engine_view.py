@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.analysis.model import Start
 from debrief.analysis.signal.bursts import bursts
 from debrief.analysis.signal.dead_pick_up import nothing, unseen_below
 from debrief.analysis.signal.interval_sets import EMPTY
@@ -18,6 +19,7 @@ from debrief.profile.gaps import OUTCOME, lacking
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, FloatArray, Recording
 from debrief.words.channels import CANONICAL, base_name
+from debrief.words.starts import in_start
 
 LIGHT_OFF_RISE_C = 40.0
 """Used only to find the flame when the profile gives no `light_off_rise_c`."""
@@ -51,6 +53,12 @@ class EngineView:
     between: Callable[[], None] = go_on
     disbelieved: Mapping[str, str] = field(default_factory=dict)
     """Channels that show nothing of the engine in the whole recording, each with why: treated as not recorded."""
+    start_count: int = 0
+    """How many starts were found: the only one is not counted in words."""
+
+    def in_start(self, start: Start | None) -> str:
+        """Return `` in start 2`` for what can only be in a start; nothing where there is one, or it is in none."""
+        return in_start(None if start is None else start.number, self.start_count)
 
     def channel(self, name: str) -> Channel | None:
         """Return the channel of this engine in its canonical unit, or None."""

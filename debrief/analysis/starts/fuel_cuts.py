@@ -123,7 +123,7 @@ def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None, cut: Cut) -
         due = fuel.on_s + rules.light_off_within_s
         if (fuel.light_off_s is None or fuel.light_off_s > due) and due <= cut.off_s:
             low = due if fuel.on_low_s is None else fuel.on_low_s + rules.light_off_within_s
-            words = sentence("no light-off in the time the profile allows")
+            words = sentence("no light-off in the time allowed")
             cues.append(Cue(due, low, due, words, "fuel_on", "start.light_off_within_s"))
     if volts is not None and rules.min_bus_volts is not None and not attempt.starter_inferred:
         for run in attempt.runs:
@@ -155,7 +155,7 @@ def cut_notes(
     burned = "" if judged.fuel.light_off_s is None else " of fuel that burned"
     out = [
         sentence(
-            "Fuel was cut {count} times before idle: the measures of the abort are those of the last cut{burned}, at {at}.",
+            "Fuel was cut {count} times before idle: the abort is measured from the last cut-off{burned}, at {at}.",
             count=len(cuts), burned=burned, at=numbers.clock_text(judged.off_s),
         )
     ]  # fmt: skip
@@ -163,7 +163,7 @@ def cut_notes(
         if cut is judged:
             continue
         cue, kept = first_cue(view, attempt, hang, cut), motored_after(view, attempt, cut)
-        words = "The cut at {at}" + (" of fuel that had not lit" if cut.fuel.light_off_s is None else "")
+        words = "The cut-off at {at}" + (" of fuel that had not lit" if cut.fuel.light_off_s is None else "")
         words += (
             " came with no cue before it"
             if cue is None
@@ -191,10 +191,12 @@ def motored_on(following: Attempt | None, number: int) -> list[Sentence]:
     high = (
         None if any(r.duration_high_s is None for r in runs) else sum(r.duration_high_s or 0.0 for r in runs)
     )
-    length = numbers.duration_text(sum(r.duration_s for r in runs), sum(r.duration_low_s for r in runs), high)
+    length = numbers.brief_duration(
+        sum(r.duration_s for r in runs), sum(r.duration_low_s for r in runs), high
+    )
     words = "The starter engaged again at {at} and motored for {length} without fuel: that is start {number}."
     return [sentence(words, at=numbers.clock_text(runs[0].start_s), length=length, number=number)]
 
 
 def _text(measure: Measure) -> str:
-    return numbers.duration_text(measure.value or 0.0, measure.low, measure.high)
+    return numbers.brief_duration(measure.value or 0.0, measure.low, measure.high)

@@ -11,7 +11,7 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.tables import RIGHT, Index, RowsModel
 from debrief.history.model import Flight
 from debrief.session.texts.story import Shape
-from debrief.words.events import SIGNS, VERDICTS
+from debrief.words.events import Sign
 
 TITLES = ("Verdict", "Date", "Starts", "File", "What was found")
 _STARTS = 2
@@ -24,7 +24,7 @@ class FlightModel(RowsModel):
         super().__init__(TITLES, numbers=(_STARTS,))
         self._theme = theme
         self._own = ""
-        self._icons: dict[str, QIcon] = {}
+        self._icons: dict[Sign, QIcon] = {}
 
     def show(self, flights: tuple[Flight, ...], own_sha256: str) -> None:
         """Show these flights; the open one is named."""
@@ -50,7 +50,7 @@ class FlightModel(RowsModel):
             case Qt.ItemDataRole.DisplayRole:
                 return self._words(flight, column)
             case Qt.ItemDataRole.DecorationRole if column == 0:
-                return self._sign(flight.verdict)
+                return self._sign(flight.finding.sign)
             case Qt.ItemDataRole.TextAlignmentRole if column == _STARTS:
                 return RIGHT
             case Qt.ItemDataRole.ToolTipRole:
@@ -61,7 +61,7 @@ class FlightModel(RowsModel):
     def _words(self, flight: Flight, column: int) -> str:
         match column:
             case 0:
-                return VERDICTS[flight.verdict].title
+                return flight.finding.title
             case 1:
                 return flight.start[:10] if flight.start else "undated"
             case 2:
@@ -71,11 +71,10 @@ class FlightModel(RowsModel):
             case _:
                 return flight.sentence
 
-    def _sign(self, verdict: str) -> QIcon | None:
-        severity = VERDICTS[verdict].severity
-        if severity is not None and severity not in self._icons:
-            self._icons[severity] = shape_icon(SIGNS[severity], self._theme)
-        return None if severity is None else self._icons[severity]
+    def _sign(self, sign: Sign | None) -> QIcon | None:
+        if sign is not None and sign not in self._icons:
+            self._icons[sign] = shape_icon(sign, self._theme)
+        return None if sign is None else self._icons[sign]
 
 
 def shape_icon(shape: Shape, theme: Theme) -> QIcon:

@@ -18,6 +18,7 @@ from debrief.recording.model import Channel
 from debrief.session.limits.typed_level import level_in, level_words
 from debrief.words.channels import channel_words
 from debrief.words.numbers import clock_text, unit_words
+from debrief.words.starts import start_title
 
 WHOLE, IN_VIEW, CURSORS = "whole", "view", "cursors"
 _WAIT_MS = 80
@@ -77,7 +78,8 @@ class TimeAbovePanel(QDialog):
         self.where.addItem("Between the cursors", CURSORS)
         for start in session.assessment.starts:
             if start.engine == session.engine:
-                self.where.addItem(f"Start {start.number}", start.number)
+                title = start_title(start.number, session.assessment.start_count(start.engine))
+                self.where.addItem(title, start.number)
         if self._replay.mark_s is not None:
             self.where.setCurrentIndex(self.where.findData(CURSORS))
 

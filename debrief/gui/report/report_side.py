@@ -173,9 +173,11 @@ class ReportSide(QWidget):
             self.select.addItem("Exceedances only", "exceedances")
             if session is not None:
                 from debrief.words.events import OUTCOME_WORDS
+                from debrief.words.starts import start_title
 
                 for start in session.assessment.starts:
-                    text = f"Start {start.number}: {OUTCOME_WORDS[start.outcome].lower()}"
+                    title = start_title(start.number, session.assessment.start_count(start.engine))
+                    text = f"{title}: {OUTCOME_WORDS[start.outcome].lower()}"
                     self.select.addItem(text, f"start:{start.number}")
             self.select.setCurrentIndex(max(0, self.select.findData(before)))
         path = session.path if session is not None else None

@@ -19,7 +19,7 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, remove_parts, row_layout
 from debrief.session.session import Session
-from debrief.words.events import SIGNS, VERDICTS, Sign
+from debrief.words.events import Sign, headline
 from debrief.words.visible import visible
 
 
@@ -171,8 +171,7 @@ class VerdictBar(QWidget):
 
 def _sign(session: Session) -> Sign | None:
     """Return the sign of the verdict; none where nothing was exceeded."""
-    severity = VERDICTS[session.assessment.verdict].severity
-    return None if severity is None else SIGNS[severity]
+    return headline(session.assessment.verdict, session.assessment.events).sign
 
 
 def _cure(session: Session) -> Cure | None:

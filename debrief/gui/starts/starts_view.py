@@ -36,6 +36,7 @@ from debrief.gui.widgets.scrolled import LowStack
 from debrief.gui.widgets.whole_rows import WholeRows
 from debrief.session.charts.start_charts import PLANE, TIME_ABOVE, plane_chart, time_chart
 from debrief.session.texts.plain_names import no_factor
+from debrief.words.starts import start_title
 
 if TYPE_CHECKING:
     from debrief.history.service.start_history import StartsPage
@@ -336,7 +337,9 @@ class StartsView(QWidget):
         session, start = self._replay.session, self._chosen()
         if session is None or start is None or (row == old_row and self._measures_heading.text()):
             return
-        self._measures_heading.setText(f"Start {start.number}")
+        self._measures_heading.setText(
+            start_title(start.number, session.assessment.start_count(start.engine))
+        )
         self.overlay.show_start(start)
         if self._is_filling:
             return

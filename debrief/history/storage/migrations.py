@@ -136,10 +136,17 @@ _ASSESSMENTS = (
 
 _CURVES = ("ALTER TABLE start_traces ADD COLUMN curves TEXT",)
 
+_REASONS = (
+    "ALTER TABLE events ADD COLUMN reason TEXT",
+    # As such an event was worded by all programs until then.
+    "UPDATE events SET reason = 'late' WHERE kind = 'no_light_off' AND replace(message, ' after fuel; the profile', '') <> message",
+)
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "recordings, starts, measures, events, notes, exclusions, maintenance", _FIRST),
     Migration(2, "ITT against Ng of each completed start", _START_TRACES),
     Migration(3, "changes are counted; maintenance actions can be taken back", _CHANGES),
     Migration(4, "assessments are counted", _ASSESSMENTS),
     Migration(5, "traces over time of each completed start", _CURVES),
+    Migration(6, "events have their reason", _REASONS),
 )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from debrief.analysis.model import Assessment
+from debrief.analysis.model import Assessment, EventClass, Severity
 from debrief.errors import UserError
 from debrief.history.measures import engine_key, powers_word, told_flight_values, told_values
 from debrief.history.model import Flight
@@ -25,10 +26,19 @@ from debrief.history.usual.start_traces import rising_trace, trace_text
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Identity
 from debrief.words.channels import ENGINE_CHANNELS
+from debrief.words.events import Found, headline
 
-_SEVERITIES = ("limit", "possible", "caution", "note")
-"""The worst first."""
-_OF_EVENTS = ("kind", "engine", "severity", "start_number", "start_s", "end_s", "limit_id", "message")
+_OF_EVENTS = (
+    "kind",
+    "engine",
+    "severity",
+    "start_number",
+    "start_s",
+    "end_s",
+    "limit_id",
+    "message",
+    "reason",
+)
 """What an event has by the same name in its row and in the document."""
 
 
@@ -212,8 +222,18 @@ def keep_traces(connection: Connection, assessment: Assessment) -> None:
         connection.execute(tables.start_traces.insert(), rows)
 
 
-def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], severities: frozenset[str]) -> Flight:
-    """Return a kept recording as listed; `severities` are those of its events."""
+@dataclass(frozen=True)
+class KeptFinding:
+    """What a history keeps of a finding that its word depends on."""
+
+    kind: str
+    event_class: EventClass
+    severity: Severity
+    reason: str | None
+
+
+def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], found: Iterable[Found]) -> Flight:
+    """Return a kept recording as listed; `found` are its findings, each kind once."""
     missing = []
     if row["start_epoch_s"] is None:
         missing.append("undated")
@@ -230,5 +250,5 @@ def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], severities: froz
         engines=engines,
         untrended=", ".join(missing),
         path=row["path"] or "",
-        highest_severity=next((one for one in _SEVERITIES if one in severities), ""),
+        finding=headline(row["verdict"], found),
     )

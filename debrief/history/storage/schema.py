@@ -149,6 +149,8 @@ events = sa.Table(
     _must("end_s", sa.Double, rules.SECONDS),
     _may("limit_id", sa.Text, rules.NAME),
     _must("message", sa.Text, rules.SENTENCE),
+    # Why, where its kind has several reasons: a light-off that came late is no failed start.
+    _may("reason", sa.Text, rules.NAME),
 )
 
 notes = sa.Table(

@@ -30,6 +30,7 @@ from debrief.history.storage.migrations import MIGRATIONS, Migration
 from debrief.history.storage.people import PeoplesWords
 from debrief.history.storage.places import place_words
 from debrief.history.storage.rows import (
+    KeptFinding,
     document_of,
     flight_of,
     keep_profile,
@@ -321,14 +322,13 @@ class Store(PeoplesWords):
                 for sha, key in connection.execute(pairs.distinct()):
                     if _is_name(key):
                         named.setdefault(sha, set()).add(key)
-            found: dict[str, set[str]] = {}
-            pairs = sa.select(e.c.sha256, e.c.severity).join(r, r.c.sha256 == e.c.sha256).where(which)
-            for sha, severity in connection.execute(pairs.distinct()):
-                found.setdefault(sha, set()).add(severity)
+            found: dict[str, list[KeptFinding]] = {}
+            kinds = sa.select(e.c.sha256, e.c.kind, e.c.event_class, e.c.severity, e.c.reason)
+            kinds = kinds.join(r, r.c.sha256 == e.c.sha256).where(which)
+            for sha, *kind in connection.execute(kinds.distinct()):
+                found.setdefault(sha, []).append(KeptFinding(*kind))
         return tuple(
-            flight_of(
-                row, tuple(sorted(named.get(row["sha256"], ()))), frozenset(found.get(row["sha256"], ()))
-            )
+            flight_of(row, tuple(sorted(named.get(row["sha256"], ()))), found.get(row["sha256"], ()))
             for row in rows
         )
 

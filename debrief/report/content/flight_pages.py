@@ -31,7 +31,7 @@ from debrief.session.evidence.deciding_samples import sample_decimals
 from debrief.session.lanes.lane_events import ribbon
 from debrief.session.texts.definitions import phase_title
 from debrief.words.channels import base_name, channel_words
-from debrief.words.events import event_title
+from debrief.words.events import event_title, finding
 from debrief.words.numbers import clock_text, number, plain, unit_words, value_text
 
 CHART_MM = 80.0
@@ -105,7 +105,7 @@ def said_in_verdict(assessment: Assessment, event: Event) -> bool:
 def flight_section(assessment: Assessment, event: Event, reader: Reader) -> Section:
     """Return the section of one exceedance outside a start."""
     blocks: list[Block] = (
-        [] if said_in_verdict(assessment, event) else [Notice(event.message, event.severity)]
+        [] if said_in_verdict(assessment, event) else [Notice(event.message, finding(event).shown_as)]
     )
     chart = event_chart(assessment, event)
     if chart is not None:
@@ -137,7 +137,7 @@ def event_chart(assessment: Assessment, event: Event) -> LaneChart | None:
     if event.peak_s is not None and event.peak is not None:
         word = "lowest" if _is_minimum(assessment, event) else "peak"
         label = f"{word} {phrases.event_value(event)} at {clock_text(event.peak_s)}"
-        marks = (TimeMark(event.peak_s, label, event.severity),)
+        marks = (TimeMark(event.peak_s, label, finding(event).shown_as),)
     return LaneChart(begin, end, lanes, CHART_MM, marks=marks, ribbon=ribbon(assessment, event.engine))
 
 

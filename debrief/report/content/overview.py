@@ -11,7 +11,8 @@ from debrief.report.charts.lane_traces import lanes_of
 from debrief.report.content.budget import MOST_MARKS, signs_apart
 from debrief.session.lanes.lane_events import ribbon
 from debrief.words.cautions import AFTER_LIMIT
-from debrief.words.events import VERDICTS
+from debrief.words.events import finding, headline
+from debrief.words.starts import start_title
 
 OVERVIEW_MM = 42.0
 OVERVIEW_LANES = (("itt", 1.4), ("ng", 1.0))
@@ -27,10 +28,16 @@ def overview_chart(
     lanes = tuple(lane for engine in engines for lane in lanes_of(assessment, channels, engine, begin, end))
     several = assessment.recording.has_several_engines
     marks = tuple(
-        TimeMark(start.begin_s, f"start {start.number}" + (f", engine {start.engine}" if several else ""))
+        TimeMark(
+            start.begin_s,
+            start_title(start.number, assessment.start_count(start.engine)).lower()
+            + (f", engine {start.engine}" if several else ""),
+        )
         for start in (assessment.starts if len(assessment.starts) <= MOST_MARKS else ())
     )
-    signs = signs_apart([(event.start_s, event.severity) for event in assessment.events], end)
+    signs = signs_apart(
+        [(event.start_s, finding(event).shown_as or "note") for event in assessment.events], end
+    )
     parts = ribbon(assessment, engines[0] if len(engines) == 1 else None)
     if len(parts) > MOST_MARKS:
         parts = ()
@@ -45,4 +52,4 @@ def verdict_notice(assessment: Assessment) -> Notice:
         lines.append(AFTER_LIMIT)
     if assessment.profile is not None:
         lines += filter(None, [footnotes(assessment.not_judged, assessment.recording.has_several_engines)])
-    return Notice(assessment.sentence, VERDICTS[assessment.verdict].severity, tuple(lines))
+    return Notice(assessment.sentence, headline(assessment.verdict, assessment.events).shown_as, tuple(lines))

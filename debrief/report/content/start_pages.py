@@ -35,7 +35,9 @@ from debrief.session.lanes.hand_strips import hand_strips
 from debrief.session.lanes.lane_events import ribbon, start_marks
 from debrief.session.texts.plain_names import itt_unit, no_factor
 from debrief.words.channels import base_name
+from debrief.words.events import finding
 from debrief.words.numbers import clock_text, value_text
+from debrief.words.starts import start_title
 
 CHART_MM = 84.0
 _STILL_MM = 52.0
@@ -98,14 +100,15 @@ def start_section(
     if reader == "technician":
         blocks += measured(assessment, start, letters)
         blocks += _evidence(assessment, events)
-    return Section(start_title(assessment, start), tuple(blocks))
+    return Section(start_heading(assessment, start), tuple(blocks))
 
 
-def start_title(assessment: Assessment, start: Start) -> str:
-    """Return a start's number, engine and outcome."""
+def start_heading(assessment: Assessment, start: Start) -> str:
+    """Return a start's number where there are several, engine and outcome."""
     engine = f", engine {start.engine}" if assessment.recording.has_several_engines else ""
     kind = "" if start.kind == "ground" else f" ({phrases.KIND_WORDS.get(start.kind, start.kind).lower()})"
-    return f"Start {start.number}{engine}: {phrases.outcome_words(start)}{kind}"
+    title = start_title(start.number, assessment.start_count(start.engine))
+    return f"{title}{engine}: {phrases.outcome_words(start)}{kind}"
 
 
 # --- the chart ----------------------------------------------------------------------------------------
@@ -147,7 +150,7 @@ def marks_of(start: Start, events: tuple[Event, ...]) -> tuple[TimeMark, ...]:
     peak_s = start.peak_itt_s
     hot: Weight | None = next(
         (
-            event.severity
+            finding(event).shown_as
             for event in events
             if event.severity in ("limit", "possible")
             and base_name(event.channel or "") == "itt"

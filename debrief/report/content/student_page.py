@@ -25,7 +25,7 @@ from debrief.report.content.options import ReportOptions
 from debrief.report.content.overview import overview_chart, verdict_notice
 from debrief.report.content.plain_words import plain_words_blocks
 from debrief.report.content.reference_start import Reference, references_for
-from debrief.report.content.start_pages import start_chart, start_title
+from debrief.report.content.start_pages import start_chart, start_heading
 from debrief.report.content.trend_pages import Usual
 from debrief.session.charts.start_charts import plane_chart, time_chart
 from debrief.session.charts.start_overlay import overlay, overlay_chart, start_levels
@@ -33,7 +33,9 @@ from debrief.session.charts.still_chart import StillChart
 from debrief.session.comparing.start_curves import INSTANTS, start_curves
 from debrief.session.texts.plain_names import moment_of, severity_words
 from debrief.session.texts.recording_kind import recording_word
+from debrief.words.events import finding
 from debrief.words.numbers import clock_text
+from debrief.words.starts import start_title
 
 _CHART_MM, _BESIDE_MM = 74.0, 72.0
 _GRAVITY = {"limit": 3, "possible": 2, "caution": 1, "note": 0}
@@ -62,7 +64,7 @@ def student_sections(
         title = "Engine debrief"
     else:
         blocks += _start_blocks(assessment, start, references_for(assessment, start, usual, reference))
-        title = start_title(assessment, start)
+        title = start_heading(assessment, start)
     others = [one for one in assessment.starts if one is not start]
     if others:
         said = "; ".join(
@@ -94,7 +96,7 @@ def _found(assessment: Assessment, start: Start | None) -> list[Block]:
                 clock_text(moment_of(event)),
                 f"{severity_words(event)}{'' if event.start_number else f' in the {word}'}: {event.message}",
             ),
-            event.severity,
+            finding(event).shown_as,
         )
         for event in assessment.events
         if _is_told(event, start) and not said_in_verdict(assessment, event)
@@ -133,7 +135,8 @@ def _beside(assessment: Assessment, start: Start, reference: Reference) -> Still
         return None
     here = reference.sha256 == assessment.recording.provenance.sha256
     name = f"start {reference.start.number}" if here else ""
-    mine = start_curves(assessment, start, f"start {start.number}").shown(assessment.units)
+    own = start_title(start.number, assessment.start_count(start.engine)).lower()
+    mine = start_curves(assessment, start, own).shown(assessment.units)
     other = start_curves(reference.assessment, reference.start, name).shown(assessment.units)
     levels = start_levels(assessment, start)
     for instant in INSTANTS:

@@ -38,8 +38,9 @@ from debrief.session.charts.trend_chart import TrendValues
 from debrief.session.texts.plain_names import moment_of, severity_words
 from debrief.session.texts.recording_kind import recording_word
 from debrief.words.cautions import CAUTION, NOT_APPROVED
-from debrief.words.events import event_title
+from debrief.words.events import event_title, finding
 from debrief.words.numbers import clock_text
+from debrief.words.starts import start_title
 
 _MOST_OF_IT = 0.38
 """A start that takes this share of a recording has one chart with it."""
@@ -277,7 +278,7 @@ def _capital(text: str) -> str:
 
 def _gravest(events: Sequence[Event]) -> Weight | None:
     for weight in ("limit", "possible", "caution", "note"):
-        if any(event.severity == weight for event in events):
+        if any(finding(event).shown_as == weight for event in events):
             return weight
     return None
 
@@ -296,7 +297,8 @@ def _events_section(
     told = {id(event) for event in apart}
     rows = []
     for event in events:
-        place = whole if event.start_number is None else f"start {event.start_number}"
+        number = event.start_number
+        place = whole if number is None else start_title(number, assessment.start_count(event.engine)).lower()
         if several:
             place += f", engine {event.engine}"
         suspect = " Sensor suspect." if event.sensor_suspect else ""
@@ -315,7 +317,7 @@ def _events_section(
                     phrases.event_limit(event),
                     phrases.event_duration(event),
                 ),
-                event.severity,
+                finding(event).shown_as,
                 detail,
             )
         )
@@ -329,7 +331,7 @@ def _events_section(
         Column("beyond it (bounds)", 0.2, right=True),
     )
     legend = Paragraph(
-        "Diamond: exceeded, or a procedure not kept. Hollow diamond: possibly exceeded. Triangle: caution. Circle: note.",
+        "Diamond: exceeded, or a failed start. Hollow diamond: possibly so. Triangle: procedure or caution. Circle: note.",
         "muted",
     )
     blocks: list[Block] = [legend, *table(columns, rows, "events", marked=True)]

@@ -19,6 +19,7 @@ from debrief.report.pdf.pieces import Maker
 from debrief.session.lanes.hand_strips import SWITCHES, hand_strips
 from debrief.words.cautions import CAUTION, NOT_APPROVED
 from debrief.words.channels import base_name
+from debrief.words.starts import start_title
 
 WIDTH_MM = 260.0
 HEIGHT_MM = 150.0
@@ -76,7 +77,8 @@ def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) 
         if start is None:
             raise UserError(f"There is no start {selection.start} in this recording.")
         chart = start_chart(assessment, start, assessment.events_of(start))
-        title = f"Start {start.number}: {phrases.outcome_words(start)}"
+        heading = start_title(start.number, assessment.start_count(start.engine))
+        title = f"{heading}: {phrases.outcome_words(start)}"
     provenance = assessment.recording.provenance
     whose = f"{phrases.who(assessment)}, {provenance.file_name}, SHA-256 {provenance.sha256[:16]}…"
     out: list[s.Shape] = [

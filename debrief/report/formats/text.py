@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable
 
-from debrief.analysis.model import Assessment
+from debrief.analysis.model import Assessment, Event, LeftOut
 from debrief.analysis.verdict import bars_restart, footnotes
 from debrief.report.content import phrases
 from debrief.session.assessing.user_inputs import stated
@@ -13,7 +13,7 @@ from debrief.session.limits.typed_level import level_words, where_words
 from debrief.session.texts.highest_itt import highest_itt
 from debrief.session.texts.plain_names import moment_of, no_factor, severity_words
 from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
-from debrief.words.events import SEVERITY_WORDS, event_title
+from debrief.words.events import event_title
 from debrief.words.numbers import clock_text
 from debrief.words.remedies import GIVE_A_PROFILE
 from debrief.words.visible import acting
@@ -118,7 +118,7 @@ def _starts(assessment: Assessment) -> list[str]:
             names = ", ".join(phrases.FIELD_WORDS.get(name, name) for name in start.inferred)
             lines.append(f"    Inferred, not recorded directly: {names}.")
         lines += [f"    {note}" for note in start.notes]
-        lines += [f"    Present: {phrases.factor_line(factor)}" for factor in start.factors]
+        lines += [f"    Outside the limit: {phrases.factor_line(factor)}" for factor in start.factors]
         none = no_factor(assessment, start)
         if none:
             lines.append(f"    {none}")
@@ -142,7 +142,7 @@ def _events(assessment: Assessment) -> list[str]:
         return ["None was found in what was recorded."]
     lines = []
     for event in assessment.events:
-        place = f", start {event.start_number}" if event.start_number is not None else ""
+        place = _place(assessment, event)
         suspect = ", sensor suspect" if event.sensor_suspect else ""
         lines.append(
             f"{clock_text(moment_of(event))}  {severity_words(event)}: "
@@ -150,14 +150,23 @@ def _events(assessment: Assessment) -> list[str]:
         )
         lines += [f"    {line}" for line in phrases.band_lines(event)]
     for one in assessment.left_out:
-        place = f", start {one.start_number}" if one.start_number is not None else ""
+        place = _place(assessment, one)
         place += f", engine {one.engine}" if assessment.recording.has_several_engines else ""
         limit = f" ({one.limit_id})" if one.limit_id is not None else ""
         lines.append(
-            f"And {one.count} more, not listed: {event_title(one.kind)}{limit}, {SEVERITY_WORDS[one.severity].lower()}"
+            f"And {one.count} more, not listed: {event_title(one.kind)}{limit}, {severity_words(one).lower()}"
             f"{place}, from {clock_text(one.start_s)} to {clock_text(one.end_s)}."
         )
     return lines
+
+
+def _place(assessment: Assessment, one: Event | LeftOut) -> str:
+    """Return in which of several starts of its engine a finding is."""
+    return (
+        ""
+        if one.start_number is None or assessment.start_count(one.engine) == 1
+        else f", start {one.start_number}"
+    )
 
 
 def _limits(assessment: Assessment) -> list[str]:
@@ -175,7 +184,7 @@ def _limits(assessment: Assessment) -> list[str]:
 
 
 def _levels_asked(assessment: Assessment) -> list[str]:
-    return [f"{where_words(one)}: {level_words(one)}." for one in assessment.levels_asked]
+    return [f"{where_words(one, assessment)}: {level_words(one)}." for one in assessment.levels_asked]
 
 
 def _quality(assessment: Assessment) -> list[str]:

@@ -10,6 +10,7 @@ from debrief.session.texts.definitions import phase_title
 from debrief.session.texts.highest_itt import highest_itt
 from debrief.session.texts.story import Shape, finding_title, shape_of
 from debrief.words.channels import base_name
+from debrief.words.events import finding
 
 _MARKED = ("fuel", "light-off", "peak", "fuel cut", "idle")
 
@@ -63,12 +64,13 @@ def event_spans(assessment: Assessment, engine: int = 1) -> tuple[Span, ...]:
     for event in assessment.events:
         if event.engine != engine or event.severity == "note":
             continue
+        shown = finding(event).shown_as or "note"
         pieces: Sequence[tuple[float, float]] = event.spans or ((event.start_s, event.end_s),)
         for index, (begin, end) in enumerate(pieces):
             label = finding_title(event) if index == 0 else ""
             channel = None if event.channel is None else base_name(event.channel)
             across = event.event_class == "engine" and event.severity != "caution"
-            spans.append(Span(begin, end, event.severity, label, shape_of(event), channel, across))
+            spans.append(Span(begin, end, shown, label, shape_of(event), channel, across))
     return tuple(sorted(spans, key=lambda span: span.begin_s))
 
 

@@ -11,7 +11,9 @@ from debrief.analysis.model import Assessment, LevelTime
 from debrief.errors import UserError
 from debrief.recording.model import Channel, Recording
 from debrief.words.channels import channel_symbol
+from debrief.words.engines import engine_of
 from debrief.words.numbers import clock_text, duration_text, number, plain, unit_words, value_text
+from debrief.words.starts import start_title
 from debrief.words.units import find_unit, scale
 
 _LEVEL = re.compile(r"\s*([-\N{MINUS SIGN}+]?\d+(?:[.,]\d+)?)\s*:?\s*(\S.*?)?\s*")
@@ -109,6 +111,8 @@ def level_words(one: LevelTime) -> str:
     return f"{symbol} was above {level} for {total}, {longest}, highest {value_text(one.highest, one.unit)}"
 
 
-def where_words(one: LevelTime) -> str:
+def where_words(one: LevelTime, assessment: Assessment) -> str:
     """Return between which moments it was counted."""
-    return "Whole recording" if one.start_number is None else f"Start {one.start_number}"
+    if one.start_number is None:
+        return "Whole recording"
+    return start_title(one.start_number, assessment.start_count(engine_of(one.channel)))

@@ -7,14 +7,13 @@ from collections.abc import Sequence
 
 from debrief.analysis.measures.factors import is_bad
 from debrief.analysis.model import Assessment, Event, NotJudged, Start
-from debrief.analysis.verdict import is_failed_start
 from debrief.profile.model import EngineProfile
 from debrief.words.asked import Asked
-from debrief.words.events import EVENTS, SEVERITY_WORDS, event_title
+from debrief.words.events import EVENTS, Found, event_title, finding
 from debrief.words.numbers import plain, unit_words
 from debrief.words.profile_keys import key_title
 
-NO_FACTOR = "None of the factors that the profile names was outside its reference."
+NO_FACTOR = "No contributing factor found among those checked."
 """Said of a bad start that was examined, so that "none" differs from "not examined"."""
 
 FROM_ONE_SECOND = "(after the first second)"
@@ -62,16 +61,12 @@ def itt_unit(start: Start) -> str:
     return "degC" if peak is None else peak.unit
 
 
-def severity_words(event: Event) -> str:
-    """Return the severity in words, the same as the verdict has: "Exceeded" is only said of the engine's limits.
+def severity_words(event: Found) -> str:
+    """Return the word for a finding, the same as the verdict has: "Exceeded" is only said of the engine's limits.
 
     A rule of the procedure that was not kept is "Procedure", a start that never lit or that hung "Start failed".
     """
-    if is_failed_start(event) and event.severity in ("limit", "possible"):
-        return "Start failed" if event.severity == "limit" else "Start possibly failed"
-    if event.severity == "limit" and event.event_class == "procedure":
-        return "Procedure"
-    return SEVERITY_WORDS[event.severity]
+    return finding(event).title
 
 
 def no_factor(assessment: Assessment, start: Start, events: Sequence[Event] | None = None) -> str:

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from debrief.analysis.model import Assessment, Event, Start
-from debrief.analysis.verdict import is_failed_start
 from debrief.session.texts.highest_itt import Highest, above_levels, highest_itt
 from debrief.session.texts.plain_names import (
     FROM_ONE_SECOND,
@@ -17,9 +16,10 @@ from debrief.session.texts.plain_names import (
     moment_of,
     severity_words,
 )
-from debrief.words.events import OUTCOME_WORDS, SIGNS, event_spec, event_title
+from debrief.words.events import OUTCOME_WORDS, event_spec, event_title, finding, is_failed_start
 from debrief.words.numbers import (
     beside,
+    brief_duration,
     clock_text,
     duration_text,
     number,
@@ -28,6 +28,7 @@ from debrief.words.numbers import (
     unit_words,
     value_text,
 )
+from debrief.words.starts import start_title
 
 Shape = Literal["diamond", "hollow_diamond", "triangle", "circle", "heading"]
 
@@ -112,14 +113,12 @@ class StoryStep:
 
 def shape_of(event: Event) -> Shape:
     """Return the shape that stands for an event's severity."""
-    return SIGNS[event.severity]
+    return finding(event).sign or "circle"
 
 
 def spoken_severity(event: Event) -> str:
     """Return what stands for an event's shape where it cannot be seen."""
-    if event.event_class == "procedure" or is_failed_start(event):
-        return severity_words(event).lower()
-    return SHAPE_WORDS[shape_of(event)]
+    return severity_words(event).lower()
 
 
 def story(assessment: Assessment) -> tuple[StoryStep, ...]:
@@ -132,7 +131,6 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
     used: set[int] = set()
     flying = any(p.name in ("takeoff", "climb", "cruise", "descent", "landing") for p in assessment.phases)
     headed = flying or len(assessment.starts) > 1
-    several = assessment.recording.has_several_engines
     for section, start in enumerate(sorted(assessment.starts, key=lambda s: s.begin_s), start=1):
         own = list(assessment.events_of(start))
         used.update(id(e) for e in own)
@@ -141,7 +139,7 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
         times = [step.time_s for step, _ in group] or [start.begin_s]
         ended = max((step.time_s for step, rank in group if rank == _STEP), default=start.end_s)
         if headed:
-            title = _start_title(start.number, start.engine, several).capitalize()
+            title = _start_title(assessment, start.number, start.engine)
             heading = StoryStep(
                 start.begin_s, title, OUTCOME_WORDS[start.outcome], "heading", begin, end,
                 start_number=start.number, shows_time=False, engine=start.engine,
@@ -163,7 +161,7 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
     placed += [_Placed(step.time_s, bisect_right(begins, step.time_s), rank, step) for step, rank in rest]
     placed.sort(key=lambda one: (round(one.time_s, 6), one.section, one.rank))
     steps = tuple(one.step for one in placed)
-    return _named_apart(steps, several) if headed else steps
+    return _named_apart(steps, assessment) if headed else steps
 
 
 _HEADING, _STEP, _FINDING, _OUTCOME, _PHASE, _ASIDE = range(6)
@@ -179,7 +177,7 @@ class _Placed(NamedTuple):
     step: StoryStep
 
 
-def _named_apart(steps: Sequence[StoryStep], several: bool) -> tuple[StoryStep, ...]:
+def _named_apart(steps: Sequence[StoryStep], assessment: Assessment) -> tuple[StoryStep, ...]:
     """Return the steps; one of a start that stands below the heading of another names its own."""
     out: list[StoryStep] = []
     heading: tuple[int, int | None] | None = None
@@ -187,15 +185,15 @@ def _named_apart(steps: Sequence[StoryStep], several: bool) -> tuple[StoryStep, 
         if step.shape == "heading":
             heading = (step.engine, step.start_number)
         elif step.start_number is not None and heading != (step.engine, step.start_number):
-            step = replace(
-                step, title=f"{step.title}, {_start_title(step.start_number, step.engine, several)}"
-            )
+            whose = _start_title(assessment, step.start_number, step.engine).lower()
+            step = replace(step, title=f"{step.title}, {whose}")
         out.append(step)
     return tuple(out)
 
 
-def _start_title(number_: int, engine: int, several: bool) -> str:
-    return f"start {number_}" + (f", engine {engine}" if several else "")
+def _start_title(assessment: Assessment, number_: int, engine: int) -> str:
+    title = start_title(number_, assessment.start_count(engine))
+    return f"{title}, engine {engine}" if assessment.recording.has_several_engines else title
 
 
 def _highest_step(one: Highest) -> StoryStep:
@@ -241,9 +239,10 @@ def event_detail(assessment: Assessment, event: Event) -> str:
     below = is_below(assessment, event)
     extreme = "lowest" if below else "peak"
     side = "below" if below else "above"
-    # Where it is certain its bounds decide nothing: they stand behind Why.
-    open_ = (event.duration_low_s, event.duration_high_s) if event.severity == "possible" else (None, None)
-    time = duration_text(event.duration_s, *open_)
+    between = (event.duration_s, event.duration_low_s, event.duration_high_s)
+    # Bounds stand only where they decide, else behind Why: where a sensor is suspect they do not.
+    decide = event.severity == "possible" and not event.sensor_suspect
+    time = duration_text(*between) if decide else brief_duration(*between, event.allowed_s)
     words = f"{extreme} {beside(event.peak, event.level, event.unit)}; {time} {side} {reference_beside(event.peak, event.level, event.unit)}"
     if event.allowed_s is not None:
         words += f", {plain(event.allowed_s)} s allowed" if event.allowed_s else ", not allowed at any time"
@@ -331,7 +330,7 @@ def _start_steps(
                 early.get(period.on_s), "fuel_on_s" if last else "")  # fmt: skip
             if not last:
                 add(period.light_off_s, "Light-off", _after(period.light_off_s, period.on_s, "fuel"))
-                add(period.off_s, "Fuel cut", "")
+                add(period.off_s, "Fuel cut-off", "")
     else:
         since = _after(start.fuel_on_s, start.starter_on_s, "starter on")
         words = "; ".join(filter(None, (_fuel_words(assessment, start.ng_at_fuel_pct), since)))
@@ -342,7 +341,7 @@ def _start_steps(
         add(start.peak_itt_s, "Peak ITT", ", ".join(filter(None, (_peak_words(start), above_levels(start)))))
     cut = start.fuel_off_s
     if cut is not None and start.outcome != "completed":
-        add(cut, "Fuel cut", _cut_words(start, events), field="fuel_off_s")
+        add(cut, "Fuel cut-off", _cut_words(start, events), field="fuel_off_s")
     if start.starter_off_s is not None:
         add(start.starter_off_s, "Starter off", _starter_words(start), field="starter_off_s")
     add(start.idle_s, "Idle", _after(start.idle_s, start.light_off_s, "light-off"), field="idle_s")
@@ -431,9 +430,11 @@ def _starter_words(start: Start) -> str:
     if off is not None and start.fuel_off_s is not None and start.outcome != "completed":
         after = off - start.fuel_off_s
         motored = (
-            f"motored {number(after, 1)} s after the fuel cut" if after > 0 else "off before the fuel cut"
+            f"motored {number(after, 1)} s after the fuel cut-off"
+            if after > 0
+            else "off before the fuel cut-off"
         )
-        parts.append("off with the fuel" if abs(after) < _SAME_S else motored)
+        parts.append("off with the fuel cut-off" if abs(after) < _SAME_S else motored)
     return "; ".join(parts)
 
 

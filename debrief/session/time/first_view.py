@@ -6,12 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from debrief.analysis.model import Assessment, Event, Start
-from debrief.analysis.verdict import is_failed_start
 from debrief.session.texts.highest_itt import highest_itt
 from debrief.session.texts.story import StoryStep, start_frame
-from debrief.words.events import event_spec
+from debrief.words.events import FINDINGS, event_spec, finding_key
 
-_SEVERITIES = ("limit", "possible", "caution", "note")
 _ENDED_BADLY = ("aborted", "no_light_off", "flamed_out", "hung", "unknown")
 
 
@@ -57,11 +55,9 @@ def first_engine(assessment: Assessment) -> int:
     return min(assessment.starts, key=_weight_of_start).engine if assessment.starts else 1
 
 
-def _weight(event: Event) -> tuple[int, int, int, float]:
+def _weight(event: Event) -> tuple[int, int, float]:
     """Return the order in which the verdict names findings: the worst has the least."""
-    failed = is_failed_start(event)
-    part = 1 if failed else 0 if event.event_class == "engine" else 2
-    return _SEVERITIES.index(event.severity), part, event_spec(event.kind).rank, event.start_s
+    return list(FINDINGS).index(finding_key(event)), event_spec(event.kind).rank, event.start_s
 
 
 def _weight_of_start(start: Start) -> tuple[bool, bool, int, float, int]:

@@ -418,7 +418,7 @@ def test_the_sentence_says_which_core_question_is_open_and_leaves_the_footnotes_
 
 def test_footnotes_name_what_else_was_not_checked_and_never_a_core_question(lab: Analysis) -> None:
     say = lab.verdict.footnotes
-    assert say([]) == "Everything that the profile asks was judged."
+    assert say([]) == "Everything in the profile was judged."
     assert (
         say([point(lab), point(lab, "hung start", core=True), point(lab)]) == "Not checked: oil temperature."
     )

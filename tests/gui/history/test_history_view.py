@@ -17,7 +17,7 @@ from debrief.history.service.history_service import look
 from debrief.history.storage.store import Store
 from debrief.home import history_file
 from debrief.session.charts.trend_chart import point_words
-from debrief.words.events import SIGNS, VERDICTS
+from debrief.words.events import headline
 from tests.gui.user import Table
 from tests.history.history_making import made_assessment, made_event, series
 from tests.session import assessment_maker as made
@@ -210,7 +210,7 @@ def test_a_flight_has_the_sign_and_the_word_of_its_verdict_as_above_the_recordin
     cell = model.index(0, 0)
     assert cell.data() == said
     sign = cell.data(Qt.ItemDataRole.DecorationRole)
-    shape = SIGNS.get(VERDICTS[verdict].severity or "")  # the verdict bar draws from the same
+    shape = headline(verdict, flight.events).sign  # the verdict bar draws the same
     assert (sign is None) == (shape is None) == (said == "Nothing exceeded")
     if shape is not None:
         assert sign.pixmap(20, 20).toImage() == shape_icon(shape, theme).pixmap(20, 20).toImage()

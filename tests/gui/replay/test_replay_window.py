@@ -53,7 +53,7 @@ def test_clicking_a_step_moves_the_playhead_there(desk):
     desk.show(made.hot_start())
     _click_step(desk, "Light-off")
     assert desk.window.replay.position_s == pytest.approx(15.2)
-    _click_step(desk, "Fuel cut")
+    _click_step(desk, "Fuel cut-off")
     assert desk.window.replay.position_s == pytest.approx(27.0)
 
 
@@ -558,7 +558,7 @@ def test_the_story_marks_the_step_that_the_playhead_is_in(desk):
     desk.window.replay.seek(13.0)
     assert desk.window.story.list.currentRow() == _row(desk, "Starter on")
     desk.window.replay.seek(28.0)
-    assert desk.window.story.list.currentRow() == _row(desk, "Fuel cut")
+    assert desk.window.story.list.currentRow() == _row(desk, "Fuel cut-off")
 
 
 def test_clock_and_instant_are_rounded_alike(desk):

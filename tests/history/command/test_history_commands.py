@@ -60,7 +60,7 @@ def test_adding_says_whose_flight_it_is_and_what_was_found_in_the_assessments_ow
     sha = files["one.csv"].recording.provenance.sha256[:12]
     assert (
         out
-        == f"Added: one.csv ({sha}), ZZ-TRN TG7-0042, 2031-04-01 08:00Z, 1 start\n  Start failed: no light-off in start 1.\n  Everything that the profile asks was judged.\n"
+        == f"Added: one.csv ({sha}), ZZ-TRN TG7-0042, 2031-04-01 08:00Z, 1 start\n  Start failed: no light-off in start 1.\n  Everything in the profile was judged.\n"
     )
     assert run("add", "one.csv")[1].startswith("Already kept, unchanged: one.csv")
     files["one.csv"] = made_assessment(starts=[made_start(), made_start(2)])

@@ -245,7 +245,7 @@ def test_the_students_paper_is_one_page_with_a_start_its_chart_and_the_sha_at_th
     pages = paper_pages(build(assessment, options), PAPERS[paper])
     (page,) = pages.pages
     texts = [shape for shape in page if isinstance(shape, Text)]
-    assert pages.bookmarks[0].title.startswith("Start ")
+    assert pages.bookmarks[0].title.startswith("Start")
     foot = [shape for shape in texts if assessment.recording.provenance.sha256 in shape.text]
     assert len(foot) == 1
     assert foot[0].y > 0.8 * pages.height

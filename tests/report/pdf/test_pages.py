@@ -233,7 +233,7 @@ def test_a_table_over_several_pages_repeats_its_titles(measurer: FontMeasurer) -
 
 def test_start_page_names_its_moments_limits_and_bands(measurer: FontMeasurer) -> None:
     pages = laid(hot_start(), measurer)
-    number = next(mark.page for mark in pages.bookmarks if mark.title.startswith("Start 1"))
+    number = next(mark.page for mark in pages.bookmarks if mark.title.startswith("Start"))
     page = texts(pages)[number]
     for wanted in (
         "starter on 0:12.0",
@@ -308,7 +308,7 @@ def test_the_highest_point_of_the_drawn_curve_is_the_recorded_peak(measurer: Fon
 
     assessment = hot_start()
     content = build(assessment, ReportOptions())
-    start = next(section for section in content.sections if section.title.startswith("Start 1"))
+    start = next(section for section in content.sections if section.title.startswith("Start"))
     chart = next(block for block in start.blocks if isinstance(block, LaneChart))
     lane = chart.lanes[0]
     shapes = lane_chart(chart, 178.0, measurer)
@@ -353,7 +353,7 @@ def test_a_gap_breaks_the_line(measurer: FontMeasurer) -> None:
 def test_each_engine_has_its_own_lanes_starts_and_marks(measurer: FontMeasurer) -> None:
     pages = texts(laid(two_engines(), measurer))
     assert "Interturbine temperature, engine 2, °C" in pages[0]
-    page = next(page for page in pages if "Start 2, engine 2: Aborted" in page)
+    page = next(page for page in pages if "Start, engine 2: Aborted" in page)
     assert "Interturbine temperature, engine 2, °C" in page
     red = [mark for mark in page if mark.startswith("peak 1097 °C")]
     assert red
@@ -372,5 +372,5 @@ def test_what_happens_long_after_a_start_has_a_page_of_its_own(measurer: FontMea
     assert chart_range(made, start)[1] < 175.0
     assert apart_events(made) == (late,)
     pages = laid(made, measurer)
-    assert "Burning after the cut at 3:10.0" in [mark.title for mark in pages.bookmarks]
+    assert "Fire after shutdown at 3:10.0" in [mark.title for mark in pages.bookmarks]
     assert faults(pages, measurer) == []

@@ -128,4 +128,4 @@ def test_names_in_the_list_of_what_was_not_judged_are_small_in_any_order() -> No
 def test_a_starter_that_went_off_with_the_cut_was_not_off_before_it() -> None:
     assessment = assess(read(ROOT / "demo_flights/06_hot_start_aborted_not_motored.csv"), find("tarn-tg7"))
     (off,) = (step for step in story(assessment) if step.title == "Starter off")
-    assert off.detail.endswith("; off with the fuel")
+    assert off.detail.endswith("; off with the fuel cut-off")

@@ -24,7 +24,7 @@ def test_the_story_of_a_start_is_told_in_order():
         "Light-off",
         "Hot start",
         "Peak ITT",
-        "Fuel cut",
+        "Fuel cut-off",
         "Starter off",
         "Aborted",
     ]
@@ -36,8 +36,8 @@ def test_steps_carry_the_numbers_that_a_reader_asks_for():
     assert steps["Fuel on"].detail == "Ng 8.6 %, minimum 15; 4.0 s after starter on"
     assert steps["Light-off"].detail == "1.2 s after fuel"
     assert steps["Hot start"].detail.startswith("peak 1087 °C; ")
-    assert steps["Fuel cut"].detail.endswith("after 1030 °C was crossed")
-    assert steps["Starter off"].detail == "ran 37.0 s; motored 20.0 s after the fuel cut"
+    assert steps["Fuel cut-off"].detail.endswith("after 1030 °C was crossed")
+    assert steps["Starter off"].detail == "ran 37.0 s; motored 20.0 s after the fuel cut-off"
     assert steps["Aborted"].detail == "idle not reached, highest Ng 43.7 %"
 
 
@@ -45,11 +45,14 @@ def test_shapes_stand_for_severity():
     assessment = made.hot_start()
     shapes = {s.title: s.shape for s in story(assessment)}
     assert shapes["Hot start"] == "diamond"
-    assert shapes["Fuel on"] == "diamond"
+    assert shapes["Fuel on"] == "triangle"  # a rule of procedure: nothing of the engine was exceeded
     assert shapes["Light-off"] == "circle"
     assert shapes["Aborted"] == "triangle"
     possible = tuple(replace(e, severity="possible") for e in assessment.events)
-    assert {s.shape for s in story(replace(assessment, events=possible)) if s.event} == {"hollow_diamond"}
+    assert {s.shape for s in story(replace(assessment, events=possible)) if s.event} == {
+        "hollow_diamond",
+        "triangle",
+    }
     assert "Hot start, possibly" in _titles(replace(assessment, events=possible))
 
 
@@ -76,7 +79,7 @@ def test_an_event_outside_a_start_stands_among_the_phases():
     phases = (Phase("climb", 70.0, 90.0), Phase("cruise", 90.0, 110.0))
     titles = _titles(replace(assessment, events=(*assessment.events, later), phases=phases))
     assert titles[-3:] == ["Climb", "Overtemperature", "Cruise"]
-    assert titles[0] == "Start 1"
+    assert titles[0] == "Start"
 
 
 def test_several_starts_have_headings():
@@ -85,12 +88,12 @@ def test_several_starts_have_headings():
                      fuel_on_s=None, light_off_s=None, fuel_off_s=None, starter_off_s=90.0, outcome="motoring")  # fmt: skip
     titles = _titles(replace(assessment, starts=(*assessment.starts, second)))
     assert titles.count("Start 1") == titles.count("Start 2") == 1
-    assert titles[-1] == "Motoring only"
+    assert titles[-1] == "Dry motoring"
 
 
 def test_every_step_can_be_spoken():
     spoken = [s.spoken for s in story(made.hot_start())]
-    assert "Hot start, limit exceeded, at 0:16.8" in spoken[3]
+    assert "Hot start, exceeded, at 0:16.8" in spoken[3]
 
 
 def test_the_session_begins_at_the_peak_of_the_worst_finding():
@@ -150,7 +153,7 @@ def test_from_the_first_view_and_from_anywhere_between_the_rows_beside_the_playh
     assert session.story[session.row_beside(1)].title == "Peak ITT"
     assert session.story[session.row_beside(-1)].title == "Light-off"
     session.playback.seek(20.0)
-    assert session.story[session.row_beside(1)].title == "Fuel cut"
+    assert session.story[session.row_beside(1)].title == "Fuel cut-off"
     assert session.story[session.row_beside(-1)].title == "Peak ITT"
 
 
@@ -161,7 +164,7 @@ def test_while_playing_the_row_that_was_just_passed_is_no_previous_one():
     clock[0] += 0.2
     assert session.story[session.row_beside(-1)].title == "Peak ITT"
     clock[0] += 1.0
-    assert session.story[session.row_beside(-1)].title == "Fuel cut"
+    assert session.story[session.row_beside(-1)].title == "Fuel cut-off"
 
 
 def test_a_normal_start_tells_what_one_asks_of_it():
@@ -184,8 +187,9 @@ def test_bounds_stand_in_the_story_only_where_they_decide():
     assert details["Hot start"] == "peak 1126 °C; 2.2 s above 1030, not allowed at any time"
     details = {step.title: step.detail for step in story(assessed(DEMO["12"]))}
     assert details["Overtemperature"] == "peak 847 °C; 16.8 s above 830, 5 s allowed"
+    # Possible for a suspect sensor alone: its bounds decide nothing. tests/session/texts/test_laws_of_words.py has where they do.
     (spike,) = (step for step in story(assessed(DEMO["18"])) if step.is_finding)
-    assert "0.2 s (0.0 to 0.5) above 103" in spike.detail
+    assert "0.2 s above 103" in spike.detail
 
 
 def test_limit_lines_are_named_and_end_where_they_no_longer_apply():

@@ -44,7 +44,7 @@ def test_a_demo_flight_opens_at_what_the_verdict_names_first(path):
 
 def test_the_burning_after_a_shutdown_is_in_view_though_its_start_was_long_before():
     session = opened(assessed(next(path for path in DEMOS if path.name.startswith("19"))))
-    assert session.story[session.selected].title == "Burning after the cut"
+    assert session.story[session.selected].title == "Fire after shutdown"
     assert session.framing.begin_s > 57.25  # the start is over
     assert session.framing.begin_s <= 171.75 <= session.playback.position_s <= session.framing.end_s
 

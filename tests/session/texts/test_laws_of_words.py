@@ -1,0 +1,253 @@
+"""The laws of wording, over the demo flights and over made recordings: what a headline says, and what a finding is called."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from debrief.analysis import assess
+from debrief.analysis.model import Assessment, Event
+from debrief.history.storage.store import Store
+from debrief.profile.loader import find
+from debrief.profile.model import AllowedRow
+from debrief.recording.reader import read
+from debrief.report.blocks import Notice, Paragraph, Row, Table
+from debrief.report.content.options import ReportOptions
+from debrief.report.content.whole_report import build
+from debrief.report.formats.text import assessment_text
+from debrief.session.texts.in_units import in_units
+from debrief.session.texts.plain_words import plain_words
+from debrief.session.texts.story import event_detail, story
+from debrief.words.channels import ENGINE_CHANNELS
+from debrief.words.display_units import parse_units
+from debrief.words.events import EVENTS, FINDINGS, finding, finding_key, headline
+from tests.analysis.recording_making import PROFILE, START_LIMIT, Corners, normal_start, recording
+from tests.demo_assessing import DEMOS, assessed
+
+RANGE = re.compile(r"\([^()]*\d [a-z°% ]*to [^()]*\d[^()]*\)|\bbetween \S*\d")
+SEVERITIES = ("limit", "possible", "caution", "note")
+
+
+def judge(traces: dict[str, Corners], seconds: float = 80, rate_hz: float = 8.0) -> Assessment:
+    return assess(recording(traces, seconds, rate_hz), PROFILE)
+
+
+def at_a_level(seconds: float) -> Assessment:
+    """Return a start whose ITT stands above 920 °C for about so long, where 6 s are allowed, at two samples a second."""
+    begin = 30.0
+    itt = [(0, 15), (23, 15), (26, 700), (begin, 900), (begin + 0.2, 925), (begin + seconds, 925),
+           (begin + seconds + 0.2, 900), (50, 560), (80, 540)]  # fmt: skip
+    return judge(normal_start() | {"itt": itt}, rate_hz=2.0)
+
+
+def two_engines() -> Assessment:
+    first, second = (read(next(p for p in DEMOS if p.name.startswith(one))) for one in ("01", "05"))
+    others = {
+        f"{name}.2": replace(channel, name=f"{name}.2")
+        for name, channel in second.channels.items()
+        if name in ENGINE_CHANNELS
+    }
+    return assess(first.with_channels({**first.channels, **others}), find("tarn-tg7"))
+
+
+@cache
+def made() -> dict[str, Assessment]:
+    cold = normal_start() | {"itt": [(0, 15)], "ng": [(0, 0), (10, 0), (17, 20), (40, 20), (55, 3)]}
+    hung = normal_start() | {"ng": [(0, 0), (10, 0), (17, 20), (23, 20), (30, 40), (75, 40.5), (80, 41)]}
+    late = normal_start() | {
+        "itt": [(0, 15), (34, 15), (38, 560), (42, 700), (60, 560), (80, 540)],
+        "ng": [(0, 0), (10, 0), (17, 20), (34, 20), (60, 58.5), (80, 59)],
+    }
+    # Ng rises by 20 % from 10 to 17 s: 14.3 % at 15 s, 17.1 % at 16 s, and fuel came between.
+    seldom = judge(normal_start(fuel_s=15.2), rate_hz=1.0)
+    turning = normal_start() | {"ng": [(0, 20), (10, 12), (17, 20), (23, 20), (48, 58.5), (80, 59)]}
+    burst = normal_start() | {
+        "fuel_on": [(0, 0), (22, 1), (60, 0)], "starter": [(0, 0), (10, 1), (46, 0)],
+        "ng": [(0, 0), (10, 0), (17, 20), (23, 20), (48, 58.5), (60, 59), (80, 8)],
+        "itt": [(0, 15), (23, 15), (30, 700), (48, 560), (60, 540), (65, 250), (75, 600), (80, 620)],
+    }  # fmt: skip
+    return {
+        "hot": judge(normal_start(1060)),
+        "cold fuel": judge(cold),
+        "hung": judge(hung),
+        "late": judge(late),
+        "early, seldom": seldom,
+        "early": judge(normal_start(fuel_s=14.0)),
+        "not advised": judge(normal_start(fuel_s=16.1)),
+        "turning": judge(turning),
+        "burning": judge(burst),
+        "two engines": two_engines(),
+        "started again": judge_again(),
+    } | {f"{seconds} s": at_a_level(seconds) for seconds in (5.0, 5.6, 6.0, 6.4, 8.0)}
+
+
+def judge_again() -> Assessment:
+    """Return two starts, the first hot and cut, the second without a rest and too early."""
+    traces = normal_start(1060) | {
+        "ng": [(0, 0), (10, 0), (17, 20), (23, 20), (35, 40), (60, 0), (70, 0), (77, 12), (110, 58.5), (140, 59)],
+        "itt": [(0, 15), (23, 15), (30, 1060), (35, 1060), (60, 250), (78, 240), (85, 700), (110, 560), (140, 540)],
+        "starter": [(0, 0), (10, 1), (36, 0), (70, 1), (108, 0)],
+        "fuel_on": [(0, 0), (22, 1), (35, 0), (77, 1)],
+    }  # fmt: skip
+    return judge(traces, 140)
+
+
+MADE = (
+    "hot", "cold fuel", "hung", "late", "early, seldom", "early", "not advised", "turning", "burning", "two engines", "started again",
+    "5.0 s", "5.6 s", "6.0 s", "6.4 s", "8.0 s",
+)  # fmt: skip
+NAMES = (*(path.stem for path in DEMOS), *MADE)
+
+
+def one_of(name: str) -> Assessment:
+    """Return the assessment of a demo flight or of a made recording."""
+    assert set(made()) == set(MADE)
+    return made()[name] if name in MADE else assessed(next(path for path in DEMOS if path.stem == name))
+
+
+def said_of_starts(assessment: Assessment) -> Iterator[str]:
+    """Yield what is said of an assessment everywhere but in tables of samples."""
+    yield assessment.sentence
+    yield assessment_text(assessment)
+    for step in story(assessment):
+        yield step.spoken
+    for start in assessment.starts:
+        yield from plain_words(assessment, start)
+    for section in build(assessment, ReportOptions()).sections:
+        yield section.title
+        for block in section.blocks:
+            if isinstance(block, Paragraph | Notice):
+                yield block.text
+
+
+def test_the_made_recordings_have_findings_of_many_kinds_and_words() -> None:
+    events = [event for one in made().values() for event in one.events]
+    assert {finding_key(event) for event in events} == set(FINDINGS) - {"possibly_failed"}
+    assert {event.kind for event in events} >= {
+        "hot_start", "hung_start", "no_light_off", "early_fuel", "starter_overrun", "burning_after_cut", "residual_heat",
+        "motoring_short",
+    } - ({"motoring_short"} if PROFILE.abort.motor_for_s is None else set())  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_headline_holds_bounds_unless_they_decide(name: str) -> None:
+    one = one_of(name)
+    for event in one.events:
+        for text in (event.message, event_detail(one, event)):
+            assert event.severity == "possible" or not RANGE.search(text), text
+    if not any(event.severity == "possible" for event in one.events):
+        assert not RANGE.search(one.sentence), one.sentence
+    for step in story(one):
+        assert (step.event is not None and step.event.severity == "possible") or not RANGE.search(step.detail)
+
+
+def test_bounds_stand_where_they_decide() -> None:
+    maybe = [e for one in made().values() for e in one.events if e.severity == "possible" and e.limit_id]
+    assert maybe
+    assert all(RANGE.search(event.message) for event in maybe if not event.sensor_suspect)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_only_start_of_an_engine_is_not_counted(name: str) -> None:
+    one = one_of(name)
+    counts = {engine: one.start_count(engine) for engine in one.recording.engines}
+    if max(counts.values()) == 1:
+        for text in said_of_starts(one):
+            assert not re.search(r"\bstart 1\b", text, re.IGNORECASE), text
+    for event in one.events:
+        several = counts[event.engine] > 1 and event.start_number is not None
+        assert bool(re.search(r"\bstart \d", event.message)) == several, event.message
+
+
+def test_of_several_engines_each_finding_names_its_own() -> None:
+    one = made()["two engines"]
+    assert one.events
+    assert all(event.message.startswith(f"Engine {event.engine}: ") for event in one.events)
+
+
+def test_a_duration_never_reads_on_the_wrong_side_of_what_is_allowed() -> None:
+    for one in made().values():
+        for event in one.events:
+            if event.allowed_s and event.duration_s is not None and event.severity == "limit":
+                numbers = re.findall(r"(\d+\.\d+) s", event.message)
+                assert all(
+                    (float(n) > event.allowed_s) == (event.duration_s > event.allowed_s) for n in numbers
+                )
+
+
+KINDS = [
+    (kind, severity, reason)
+    for kind in EVENTS
+    for severity in SEVERITIES
+    for reason in ((None, "late") if kind == "no_light_off" else (None,))
+]
+
+
+def event_of(kind: str, severity: str, reason: str | None) -> Event:
+    """Return a hot start turned into a finding of another kind."""
+    return replace(
+        made()["hot"].events[0], kind=kind, event_class=EVENTS[kind].event_class, severity=severity, reason=reason,
+        sensor_suspect=False,
+    )  # type: ignore[arg-type]  # fmt: skip
+
+
+VERDICT_OF = {"limit": "exceeded", "possible": "possible", "caution": "within", "note": "within"}
+
+
+@pytest.mark.parametrize(("kind", "severity", "reason"), KINDS)
+def test_a_finding_is_called_the_same_in_banner_story_history_text_and_paper(
+    kind: str, severity: str, reason: str | None, debrief_home: Path
+) -> None:
+    event = event_of(kind, severity, reason)
+    from debrief.analysis.verdict import sentence_of
+
+    verdict = VERDICT_OF[event.severity]
+    sentence = sentence_of(verdict, (event,), assessed(DEMOS[4]).starts, ())  # type: ignore[arg-type]
+    whole = assessed(DEMOS[4])  # of a file, so that it can be kept
+    one = replace(whole, events=(event,), verdict=verdict, sentence=sentence)  # type: ignore[arg-type]
+    word = finding(event).title
+    step = next(step for step in story(one) if step.event is event)
+    assert word.lower() in step.spoken
+    assert f"  {word}: " in assessment_text(one)
+    rows = [
+        row
+        for section in build(one, ReportOptions()).sections
+        for block in section.blocks
+        if isinstance(block, Table)
+        for row in block.rows
+        if isinstance(row, Row) and row.mark is not None
+    ]
+    assert any(cell.startswith(word) for row in rows for cell in row.cells)
+    assert {row.mark for row in rows} <= {finding(event).shown_as}
+    if event.severity in ("limit", "possible"):
+        assert sentence.lead == f"{word}:"
+        assert headline(verdict, one.events).title == word
+        with Store.open() as store:
+            store.keep(one)
+            (listed,) = store.flights()
+        assert (listed.finding.title, listed.finding.sign) == (word, step.shape)
+
+
+def test_the_diamond_is_of_the_engine_and_of_starts_that_failed() -> None:
+    for event in (event_of(*one) for one in KINDS):
+        diamond = finding(event).sign == "diamond"
+        assert diamond == (finding(event).title in ("Exceeded", "Start failed"))
+        if event.event_class == "procedure" and event.reason:
+            assert not diamond
+
+
+def test_a_headline_keeps_its_form_in_other_units() -> None:
+    shown = in_units(made()["hot"], parse_units("degF"))
+    assert shown.sentence.lead == "Exceeded:"
+    assert "not allowed at any time; peak 1940 °F." in shown.sentence
+
+
+def test_a_level_without_time_is_said_as_one() -> None:
+    limit = replace(START_LIMIT, allowed=(AllowedRow(1000, 0),))
+    one = assess(recording(normal_start(1060), 80, 8.0), replace(PROFILE, limits=(limit,)))
+    assert "in the start, not allowed at any time; peak 1060 °C." in one.sentence
