@@ -77,7 +77,7 @@ def test_two_engines_at_the_same_time_are_told_in_order(second):
     steps = story(twin(second))
     in_order(steps)
     assert {step.engine for step in steps} == {1, 2}
-    assert any(step.title.endswith(", start 1, engine 1") for step in steps)
+    assert any(step.title.endswith(", start, engine 1") for step in steps)
 
 
 def test_what_followed_from_a_moment_stands_below_it():
