@@ -143,7 +143,8 @@ class TrialLine(QWidget):
         pen = QPen(theme.color("caution"), 2)
         pen.setDashPattern([5.0, 3.0])
         painter.setPen(pen)
-        painter.drawLine(QPointF(0, inside), QPointF(self.width(), inside))
+        for left, right in self._stretches(trial):
+            painter.drawLine(QPointF(left, inside), QPointF(right, inside))
         text = self._words(trial)
         metrics = theme.metrics(12, bold=True)
         size = QRectF(0, 0, metrics.horizontalAdvance(text) + 12, metrics.height() + 4)
@@ -156,6 +157,15 @@ class TrialLine(QWidget):
         painter.setBrush(theme.color("panel"))
         painter.drawRoundedRect(box, 3, 3)
         theme.write(painter, box, text, 12, "ink", bold=True, flags=Qt.AlignmentFlag.AlignCenter)
+
+    def _stretches(self, trial: LimitTrial) -> list[tuple[float, float]]:
+        """Return where the limit applies in what is in view, [px]; the whole lane where nothing of it is in view."""
+        edge, out = self.x(), []
+        for window in trial.result.windows:
+            left, right = (self._lanes.x_of(time_s) - edge for time_s in (window.start_s, window.end_s))
+            if right > 0 and left < self.width():
+                out.append((max(left, 0.0), min(right, float(self.width()))))
+        return out or [(0.0, float(self.width()))]
 
     def _words(self, trial: LimitTrial) -> str:
         unit = unit_words(trial.limit.unit)

@@ -35,6 +35,7 @@ MOST_ROWS = 200
 """Of one table; beyond these it says how many there are."""
 _WORST_FIRST = ("exceeded", "possible", "caution", "not_judged", "within")
 _RESULTS = {"not_judged": "not judged"}
+_SAID = {"within": "Within what is allowed", "possible": "Possibly exceeded"}
 _KINDS = Literal["verdict", "finding", "limit", "measure"]
 
 
@@ -107,7 +108,9 @@ class WhyPage:
 def subjects(assessment: Assessment) -> list[tuple[Subject, str]]:
     """Return what can be asked about, with its name: the verdict, findings, limits, measures of the recording."""
     out = [(Subject(), "The verdict")]
-    out += [(Subject("finding", i), _event_title(event)) for i, event in enumerate(assessment.events)]
+    out += [
+        (Subject("finding", i), _event_title(assessment, event)) for i, event in enumerate(assessment.events)
+    ]
     out += [(Subject("limit", i), _limit_title(assessment, r)) for i, r in enumerate(assessment.limits)]
     out += [
         (Subject("measure", -1, name), measure_title(name))
@@ -161,7 +164,11 @@ def _verdict_page(assessment: Assessment, sentence: str) -> WhyPage:
             levels.append(WhyRow(("", "", "", result_words(result.result)), None, subject))
     findings = [
         WhyRow(
-            (clock_text(moment_of(event)), event_title(event.kind), severity_words(event).lower()),
+            (
+                clock_text(moment_of(event)),
+                f"{_engine(assessment, event.engine)}{event_title(event.kind)}",
+                severity_words(event).lower(),
+            ),
             moment_of(event),
             Subject("finding", index),
         )
@@ -183,8 +190,12 @@ def _verdict_page(assessment: Assessment, sentence: str) -> WhyPage:
 # --- a finding ------------------------------------------------------------------------------------------
 
 
-def _event_title(event: Event) -> str:
-    return f"{clock_text(moment_of(event))} {event_title(event.kind)}"
+def _engine(assessment: Assessment, engine: int) -> str:
+    return f"Engine {engine}: " if assessment.recording.has_several_engines else ""
+
+
+def _event_title(assessment: Assessment, event: Event) -> str:
+    return f"{clock_text(moment_of(event))} {_engine(assessment, event.engine)}{event_title(event.kind)}"
 
 
 def _finding_page(assessment: Assessment, subject: Subject) -> WhyPage:
@@ -259,8 +270,7 @@ def _profile_words(where: str, text: str) -> list[tuple[str, str]]:
 
 
 def _limit_title(assessment: Assessment, result: LimitResult) -> str:
-    engine = f"Engine {result.engine}: " if assessment.recording.has_several_engines else ""
-    return f"{engine}{channel_symbol(result.channel)}, {event_title(result.event).lower()} ({result.id})"
+    return f"{_engine(assessment, result.engine)}{channel_symbol(result.channel)}, {event_title(result.event).lower()} ({result.id})"
 
 
 def _limit_page(assessment: Assessment, subject: Subject) -> WhyPage:
@@ -287,7 +297,7 @@ def _limit_page(assessment: Assessment, subject: Subject) -> WhyPage:
         words += _profile_words(f"{name}, {key_words(key, profile, line)}", profile_line(profile, line))
         if limit.reference:
             words.append(("Reference in the manual", limit.reference))
-    said = f"{result_words(result.result).capitalize()}."
+    said = f"{_SAID.get(result.result, result_words(result.result).capitalize())}."
     if result.why:
         said = f"{said[:-1]}: {result.why}."
     entry = definition_of(result.result, "limit result")
