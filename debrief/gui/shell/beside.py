@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QSplitter, QWidget
 
 from debrief.analysis.model import Start
@@ -22,6 +22,10 @@ if TYPE_CHECKING:
 _BESIDE = ("replay", "starts", "report")
 _WIDE_PAGE = 1150
 """A replay page of this width, [px at the usual text], has room for lanes and gauges; a narrower one gives the gauges'."""
+
+
+_WITH_STORY = 1240
+"""A window of this width, [px at the usual text], has room for story, lanes and panel."""
 
 
 class Beside(QSplitter):
@@ -131,17 +135,33 @@ class Beside(QSplitter):
             panel.hide()
         elif panel.isHidden():
             wanted = self._theme.px(self._settings.why_width)
-            self._page.show_gauges(self.width() - wanted >= self._theme.px(_WIDE_PAGE))
+            self._give_room(wanted)
             panel.show()
             self.setSizes([max(self.width() - wanted, 1), wanted])
         self._make_room()
 
     @Slot()
     def _make_room(self) -> None:
-        """Let the gauges give way where lanes, gauges and panel have no room together."""
-        open_here = self._panel is not None and not self._panel.isHidden()
-        free = self.sizes()[0] if self.count() > 1 else self.width()
-        self._page.show_gauges(not open_here or free >= self._theme.px(_WIDE_PAGE))
+        """Let gauges, and where text is large the story, give way where they and the panel have no room together."""
+        if self._panel is None:
+            return
+        self._give_room(None if self._panel.isHidden() else self.sizes()[1])
+
+    def _give_room(self, panel: int | None) -> None:
+        """Show what there is room for beside a panel of this width, or beside none, [px]."""
+        # Not the own width: with all of it shown this may be wider than the window, which scrolls then.
+        whole, px = self.window().width(), self._theme.px
+        is_free = panel is None
+        self._page.make_room(
+            gauges=is_free or whole - (panel or 0) >= px(_WIDE_PAGE),
+            story=is_free or whole >= px(_WITH_STORY),
+        )
+
+    @guarded()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Follow the window."""
+        super().resizeEvent(event)
+        self._make_room()
 
     @Slot(int, int)
     def _moved(self, place: int, index: int) -> None:

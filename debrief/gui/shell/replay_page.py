@@ -65,10 +65,11 @@ class ReplayPage(QWidget):
 
     def _lay_out(self) -> None:
         row = row_layout(self, margins=(0, 0, 0, 0), spacing=0)
-        left = column_layout(spacing=0)
+        self._left = QWidget()
+        left = column_layout(self._left, margins=(0, 0, 0, 0), spacing=0)
         left.addWidget(self.story, 1)
         left.addWidget(self.notes)
-        row.addLayout(left)
+        row.addWidget(self._left)
         right = column_layout(spacing=0)
         upper = row_layout(spacing=0)
         # Over the lanes alone: the dials keep their height when a start is compared.
@@ -90,9 +91,10 @@ class ReplayPage(QWidget):
         """Paint the parts one after the other, the lanes first."""
         self._replay.turns.appear(self.lanes, self.story, self.gauges, self._bottom)
 
-    def show_gauges(self, shown: bool) -> None:
-        """Show the gauges, or give their room to the lanes."""
-        self.gauges.setVisible(shown)
+    def make_room(self, *, gauges: bool, story: bool) -> None:
+        """Show gauges, story and notes, or give their room to the lanes."""
+        self.gauges.setVisible(gauges)
+        self._left.setVisible(story)
 
     @Slot()
     def _theme_changed(self) -> None:

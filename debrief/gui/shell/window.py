@@ -348,6 +348,8 @@ class Window(QMainWindow):
     @Slot()
     def _to_notes(self) -> None:
         self.views.show_replay()
+        if not self.notes.isVisible():
+            self.beside.close_panel()  # it took their room
         self.notes.take_focus()
 
     @Slot()
