@@ -20,6 +20,7 @@ from debrief.gui.importing.importer import Importer
 from debrief.gui.lanes.lane_menu import LaneMenu
 from debrief.gui.menus.actions import COMMANDS, ButtonKeys, build_menus, menu_called
 from debrief.gui.menus.engine_menu import EngineMenu
+from debrief.gui.menus.menu_key import MenuKey
 from debrief.gui.menus.units_menu import UnitsMenu
 from debrief.gui.notes.notebook import Notebook
 from debrief.gui.plain_text import titled
@@ -253,6 +254,7 @@ class Window(QMainWindow):
         self.scrolled = Scrolled(central)
         self.setCentralWidget(self.scrolled)
         self._drop_target = DropTarget(theme, self)
+        MenuKey(self)
         central.installEventFilter(ButtonKeys(self))
         for button in central.findChildren(QAbstractButton):
             # A click leaves the focus where it was, so that Space goes on playing; Tab still reaches all.

@@ -79,6 +79,17 @@ def test_the_menu_of_the_current_row_by_the_keys(hot):
     hot.window.replay.pause()
 
 
+@pytest.mark.parametrize("part", ["What happened", "Lanes", "Timeline of the whole recording"])
+def test_shift_f10_asks_what_has_the_keys(hot, qtbot, part):
+    hot.window.activateWindow()
+    qtbot.waitUntil(hot.window.isActiveWindow)
+    hot.user.find(part).setFocus(Qt.FocusReason.TabFocusReason)
+    hot.user.presses("Shift+F10")
+    menu = QApplication.activePopupWidget()
+    assert isinstance(menu, QMenu)
+    assert [one.text() for one in menu.actions() if one.text()]
+
+
 def test_the_menu_of_the_timeline_by_mouse_and_keys(hot):
     line = hot.window.timeline
     session = hot.window.replay.session
