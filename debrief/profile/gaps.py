@@ -104,9 +104,7 @@ def lacking(profile: EngineProfile, what: str) -> str | None:
     absent = absent_keys(profile, what)
     if not absent:
         return None
-    keys = [key.partition(".") for key in absent]
-    named = [f"{words_of(''.join(key))}{'' if key[0] == 'limits' else f' ({key[2]})'}" for key in keys]
-    return f"the profile gives no {' and no '.join(named)}"
+    return f"the profile gives no {' and no '.join(words_of(key) for key in absent)}"
 
 
 def _given(profile: EngineProfile, key: str) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QSignalBlocker, Signal, Slot
-from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
 from debrief.gui.plain_text import entry, plain_tip
 from debrief.gui.style.theme import Theme
@@ -102,8 +102,7 @@ class FileFields(QWidget):
         if chosen is not None and self.profile.findData(chosen) < 0:
             self.profile.addItem(entry(chosen), chosen)
         self.profile.setCurrentIndex(max(0, self.profile.findData(chosen)) if chosen is not None else 0)
-        self.profile.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.profile.setMinimumContentsLength(18)
+        self.profile.may_shrink(18)
 
     def take_profile(self, path: str) -> None:
         """Offer a profile that was made meanwhile, and choose it."""

@@ -22,6 +22,7 @@ from debrief.session.profiles.wizard_pages import RUNNING, RUNNING_ROWS, UNITS, 
 from debrief.words.channels import within_sentence
 from debrief.words.numbers import unit_words
 
+_WIDEST = 860
 _UNIT_WORDS = {"s": "seconds", "min": "minutes"}
 
 
@@ -74,6 +75,13 @@ class AnswerPage(QWidget):
             column.addLayout(row)
         column.addStretch(1)
         keys.watch(self)
+        theme.changed.connect(self._dress)
+        self._dress()
+
+    @Slot()
+    def _dress(self) -> None:
+        # On a wide screen a number does not stand in a field as wide as the window.
+        self.setMaximumWidth(self._theme.px(_WIDEST))
 
     def _title(self) -> PlainLabel:
         title = PlainLabel(self._page.title, role="title", wraps=True)
@@ -152,6 +160,7 @@ class AnswerPage(QWidget):
             return tick, show_tick
         if field.kind == "choice":
             box = ChoiceBox(self._theme)
+            box.may_shrink(12)
             entries = field.choices if value() else ("", *field.choices)
             for one in entries:
                 box.addItem(choice_words(one), one)

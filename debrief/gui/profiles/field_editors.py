@@ -85,6 +85,7 @@ class FieldEditor(QWidget):
 
     def _make_choice(self, text: str) -> None:
         box = ChoiceBox(self._theme)
+        box.may_shrink(12)
         entries = ["", *self.field.choices]
         if text not in entries:
             entries.append(text)  # what the file has is shown, also where it is refused

@@ -8,22 +8,23 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QListWidget, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QListWidget, QScrollArea, QWidget
 
 from debrief.analysis.model import TimeAbove
 from debrief.errors import UserError
 from debrief.gui.background.guarded import guarded
-from debrief.gui.plain_text import entry, plain_tip, titled
+from debrief.gui.plain_text import titled
+from debrief.gui.profiles.editor_bar import SAVE_FIRST, EditorBar
 from debrief.gui.profiles.editor_side import EditorSide
 from debrief.gui.profiles.field_editors import FieldEditor
+from debrief.gui.profiles.parts_list import PartsList
 from debrief.gui.profiles.profile_preview import ProfilePreview
 from debrief.gui.profiles.section_page import SectionPage
 from debrief.gui.profiles.undo_keys import UndoKeys
 from debrief.gui.style.theme import Theme
 from debrief.gui.style.theme_sheet import dialog_sheet
 from debrief.gui.widgets.asking import USUAL_ASKERS, Askers, ask_about_unsaved
-from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
-from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
+from debrief.gui.widgets.parts import column_layout, fit_to_screen, row_layout, set_ground
 from debrief.profile.fields import ProfileError
 from debrief.profile.naming import is_shipped
 from debrief.session.profiles.limit_rows import drawn_rows
@@ -32,7 +33,6 @@ from debrief.session.profiles.profile_form import FieldError, ProfileForm, Secti
 from debrief.words.channels import CANONICAL, DISCRETE
 
 CHECK_MS = 250
-_SAVE_FIRST = "Save it first: a recording is judged by a file."
 
 
 class ProfileEditor(QWidget):
@@ -67,13 +67,18 @@ class ProfileEditor(QWidget):
         self._discards = False
         self._keys = UndoKeys(self, self.undo, self.redo)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
-        self.resize(theme.px(1180), theme.px(660))
+        fit_to_screen(self, theme.px(1180), theme.px(660))
         self._timer = QTimer(self, singleShot=True, interval=CHECK_MS)
         self._timer.timeout.connect(self.check)
         column = column_layout(self, margins=(16, 14, 16, 12), spacing=10)
         row = row_layout(spacing=14)
         column.addLayout(row, 1)
-        row.addLayout(self._make_list())
+        self._parts = PartsList(theme)
+        self._parts.chosen.connect(self._section_chosen)
+        self._parts.gauge_wanted.connect(self.ask_gauge)
+        self._parts.limit_wanted.connect(self.add_limit)
+        self._parts.removal_wanted.connect(self.remove_part)
+        row.addWidget(self._parts)
         self._scroll = QScrollArea(widgetResizable=True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
         row.addWidget(self._scroll, 3)
@@ -82,8 +87,16 @@ class ProfileEditor(QWidget):
         self._side.settled.connect(self._settled)
         self._side.key_wanted.connect(self._go_to_key)
         row.addWidget(self._side)
-        column.addLayout(self._make_message())
-        column.addLayout(self._make_buttons())
+        self._bar = EditorBar()
+        for wish, slot in (
+            (self._bar.place_wanted, self.go_to_problem), (self._bar.open_wanted, self.ask_open),
+            (self._bar.new_wanted, self.start_anew), (self._bar.undo_wanted, self.undo),
+            (self._bar.redo_wanted, self.redo), (self._bar.use_wanted, self._use),
+            (self._bar.save_as_wanted, self.ask_save), (self._bar.save_wanted, self.save),
+            (self._bar.close_wanted, self.close),
+        ):  # fmt: skip
+            wish.connect(slot)
+        column.addWidget(self._bar)
         QShortcut(QKeySequence("Ctrl+S"), self).activated.connect(self.save)
         QShortcut(QKeySequence("Ctrl+Shift+S"), self).activated.connect(self.ask_save)
         theme.changed.connect(self._dress)
@@ -91,62 +104,22 @@ class ProfileEditor(QWidget):
         QShortcut(QKeySequence("Escape"), self).activated.connect(self.close)
         self._show_form(self._edits.form)
 
-    # --- the parts --------------------------------------------------------------------------------------
-
-    def _make_list(self) -> QVBoxLayout:
-        left = column_layout(spacing=6)
-        label = PlainLabel("Pa&rts", role="heading")
-        self.list = QListWidget()
-        self.list.setAccessibleName("Parts of the profile")
-        self.list.setFixedWidth(self._theme.px(270))
-        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.list.currentRowChanged.connect(self._section_chosen)
-        label.setBuddy(self.list)
-        left.addWidget(label)
-        left.addWidget(self.list, 1)
-        for words, slot in (
-            ("Add a &gauge...", self.ask_gauge),
-            ("Add a &limit", self.add_limit),
-            ("Remo&ve this part", self.remove_part),
-        ):
-            button = _button(words, slot)
-            left.addWidget(button)
-            if slot == self.remove_part:
-                self.remove_button = button
-        return left
-
-    def _make_message(self) -> QHBoxLayout:
-        row = row_layout(spacing=10)
-        self.message = WrappedLabel()
-        row.addWidget(self.message, 1)
-        self.go_button = _button("Go &to it", self.go_to_problem)
-        row.addWidget(self.go_button)
-        return row
-
-    def _make_buttons(self) -> QHBoxLayout:
-        row = row_layout(spacing=8)
-        row.addWidget(_button("&Open...", self.ask_open))
-        row.addWidget(_button("&New", self.start_anew))
-        self._undo_button = _button("&Undo", self.undo)
-        self._redo_button = _button("Re&do", self.redo)
-        row.addWidget(self._undo_button)
-        row.addWidget(self._redo_button)
-        row.addStretch(1)
-        self.use_button = _button("Use for this re&cording", self._use)
-        self.save_as_button = _button("Save &as...", self.ask_save)
-        self.save_button = _button("&Save", self.save)
-        self.save_button.setProperty("role", "primary")
-        self.close_button = _button("Clos&e", self.close)
-        for button in (self.use_button, self.save_as_button, self.save_button, self.close_button):
-            row.addWidget(button)
-        return row
-
     # --- the file ---------------------------------------------------------------------------------------
 
     @property
     def form(self) -> ProfileForm:
         """The profile that is edited."""
         return self._edits.form
+
+    @property
+    def list(self) -> QListWidget:
+        """The parts of the profile."""
+        return self._parts.list
+
+    @property
+    def bar(self) -> EditorBar:
+        """What is said of the profile, and what can be done with it."""
+        return self._bar
 
     @property
     def preview(self) -> ProfilePreview:
@@ -170,7 +143,7 @@ class ProfileEditor(QWidget):
         try:
             form = ProfileForm.open(Path(path))
         except UserError as error:
-            self._say(str(error), False)
+            self._bar.say(str(error))
             return
         self._show_form(form)
 
@@ -238,15 +211,15 @@ class ProfileEditor(QWidget):
         try:
             self.form.save(Path(path))
         except UserError as error:
-            self._say(str(error), False)
+            self._bar.say(str(error))
             return
         self.check()
-        self._say(f"Saved: {self.form.path}.", False)
+        self._bar.say(f"Saved: {self.form.path}.", False)
         self.saved.emit(str(self.form.path))
 
     @Slot()
     def _use(self) -> None:
-        if self.form.path is not None and not self.is_unsaved:
+        if self._may_use:
             self.use_wanted.emit(str(self.form.path))
 
     # --- the form ---------------------------------------------------------------------------------------
@@ -259,21 +232,14 @@ class ProfileEditor(QWidget):
 
     def _fill_list(self, row: int) -> None:
         self._sections = self.form.sections()
-        self.list.blockSignals(True)
-        self.list.clear()
-        self.list.addItems([entry(section.title) for section in self._sections])
-        for number, section in enumerate(self._sections):
-            self.list.item(number).setToolTip(plain_tip(section.title))
-        self.list.setCurrentRow(min(row, len(self._sections) - 1))
-        self.list.blockSignals(False)
-        self._section_chosen(self.list.currentRow())
+        self._parts.show_titles([section.title for section in self._sections], row)
 
     @Slot(int)
     def _section_chosen(self, row: int) -> None:
         if not 0 <= row < len(self._sections):
             return
         section = self._sections[row]
-        self.remove_button.setEnabled(section.removable)
+        self._parts.remove_button.setEnabled(section.removable)
         if section.path[:1] == ("gauges",):
             self.preview.show_first(str(section.path[1]))
         self._edits.pause()
@@ -289,9 +255,7 @@ class ProfileEditor(QWidget):
         self._edits.set(section, field, editor.value)
         self._show_unsaved()
         if section.path[:1] == ("limits",) and field.key in ("id", "event"):
-            item = self.list.currentItem()
-            if item is not None:
-                item.setText(entry(self.form.sections()[self.list.currentRow()].title))
+            self._parts.rename(self.form.sections()[self.list.currentRow()].title)
         self._side.show_section(self._page)
         self._timer.start()
 
@@ -339,34 +303,26 @@ class ProfileEditor(QWidget):
         checked = self._checked = self._edits.check()
         self.setWindowTitle(f"Engine profile: {titled(self.form.path.name) if self.form.path else 'new'}[*]")
         self._show_unsaved()
-        for button in (self.save_button, self.save_as_button):
-            button.setEnabled(checked.profile is not None)
+        self._bar.allow(save=checked.profile is not None)
         words = checked.words
         if checked.profile is not None:
             self._side.show_profile(checked.profile)
-            words += "" if self.use_button.isEnabled() else f" {_SAVE_FIRST}"
-        self._say(words, checked.place is not None)
+            words += "" if self._may_use else f" {SAVE_FIRST}"
+        self._bar.say(words, checked.place is not None)
 
     def _show_unsaved(self) -> None:
-        for button, words, name in (
-            (self._undo_button, self._edits.undo_words, "Undo"),
-            (self._redo_button, self._edits.redo_words, "Redo"),
-        ):
-            button.setEnabled(bool(words))
-            button.setAccessibleName(f"{name}: {words}" if words else name)
-            button.setToolTip(plain_tip(f"{name}: {words}" if words else ""))
+        self._bar.show_steps(self._edits.undo_words, self._edits.redo_words)
         self.setWindowModified(self.is_unsaved)
-        can_use = self.form.path is not None and not self.is_unsaved
-        self.use_button.setEnabled(can_use)
-        self.use_button.setToolTip("" if can_use else _SAVE_FIRST)
+        self._bar.allow_use(self._may_use)
+
+    @property
+    def _may_use(self) -> bool:
+        """Whether the file is as it is shown."""
+        return self.form.path is not None and not self.is_unsaved
 
     @Slot()
     def _dress(self) -> None:
         self.setStyleSheet(dialog_sheet(self._theme.palette, self._theme.px))
-
-    def _say(self, words: str, can_go: bool) -> None:
-        self.message.setText(words)
-        self.go_button.setVisible(can_go)
 
     @Slot()
     def go_to_problem(self) -> None:
@@ -379,7 +335,7 @@ class ProfileEditor(QWidget):
         """Show the field of a key that is lacking, or say how a limit that is lacking is made."""
         found = self.form.locate(key)
         if found is None:
-            self._say("Add a limit, below the parts, gives it.", False)
+            self._bar.say("Add a limit, below the parts, gives it.")
             return
         self._show_field(found[0].path, found[1].key if found[1] is not None else "")
 
@@ -407,7 +363,7 @@ class ProfileEditor(QWidget):
         try:
             section = self._edits.add_gauge(channel)
         except FieldError as error:
-            self._say(str(error), False)
+            self._bar.say(str(error))
             return
         self._show_again((section.path, ""))
 
@@ -442,8 +398,3 @@ class ProfileEditor(QWidget):
         """Close without saving."""
         self._discards = True
         self.close()
-
-
-def _button(words: str, slot: Callable[[], object]) -> QPushButton:
-    button = made_button(words, slot)
-    return button

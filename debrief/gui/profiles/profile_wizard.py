@@ -22,13 +22,21 @@ from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.profiles.answer_fields import AnswerPage
 from debrief.gui.profiles.completeness_list import CompletenessList
+from debrief.gui.profiles.editor_bar import show_step
 from debrief.gui.profiles.limit_chart import LimitChart
 from debrief.gui.profiles.undo_keys import UndoKeys
 from debrief.gui.style.theme import Theme
 from debrief.gui.style.theme_sheet import dialog_sheet
 from debrief.gui.widgets.asking import ask_about_unsaved
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
-from debrief.gui.widgets.parts import column_layout, made_button, restyle, row_layout, set_ground
+from debrief.gui.widgets.parts import (
+    column_layout,
+    fit_to_screen,
+    made_button,
+    restyle,
+    row_layout,
+    set_ground,
+)
 from debrief.profile.model import EngineProfile
 from debrief.session.profiles.wizard import Wizard
 from debrief.session.profiles.wizard_pages import COUNT, PAGES, TABLE
@@ -78,7 +86,6 @@ class ProfileWizard(QWidget):
         self.setWindowTitle("New engine profile[*]")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         set_ground(self, "ground")
-        self.setStyleSheet(dialog_sheet(theme.palette, theme.px))
         self._keys = UndoKeys(self, self.undo, self.redo)
         self._timer = QTimer(self, singleShot=True, interval=CHECK_MS)
         self._timer.timeout.connect(self.check)
@@ -86,11 +93,11 @@ class ProfileWizard(QWidget):
         row = row_layout(spacing=12)
         column.addLayout(row, 1)
         row.addLayout(self._make_list())
-        self._pages = [AnswerPage(self._wizard, page, theme, self._keys) for page in PAGES]
+        # Made when they are first shown: all of them at once would hold the event loop up.
+        self._pages: dict[int, AnswerPage] = {}
         self._stack = QStackedWidget()
-        for page in self._pages:
-            page.edited.connect(self._edited)
-            self._stack.addWidget(self._scrolled(page))
+        for _ in PAGES:
+            self._stack.addWidget(self._scrolled())
         self._stack.addWidget(self._scrolled(self._make_summary(is_used)))
         row.addWidget(self._stack, 8)
         self._side = QStackedWidget()
@@ -102,27 +109,35 @@ class ProfileWizard(QWidget):
         QShortcut(QKeySequence("Escape"), self).activated.connect(self.close)
         QShortcut(QKeySequence("Alt+Right"), self).activated.connect(self.go_on)
         QShortcut(QKeySequence("Alt+Left"), self).activated.connect(self.go_back)
-        self.resize(theme.px(1180), theme.px(640))
-        self._list.setCurrentRow(0)
-        self.check()
+        fit_to_screen(self, theme.px(1180), theme.px(640))
+        theme.changed.connect(self._dress)
+        self._dress()
+        self._go_to(0)
 
     # --- the parts --------------------------------------------------------------------------------------
 
-    def _scrolled(self, page: QWidget) -> QScrollArea:
+    def _scrolled(self, page: QWidget | None = None) -> QScrollArea:
         area = QScrollArea(widgetResizable=True)
         area.setFrameShape(QFrame.Shape.NoFrame)
-        area.setWidget(page)
+        if page is not None:
+            area.setWidget(page)
         return area
+
+    @Slot()
+    def _dress(self) -> None:
+        self.setStyleSheet(dialog_sheet(self._theme.palette, self._theme.px))
+        self._list.setFixedWidth(self._theme.px(190))
 
     def _make_list(self) -> QVBoxLayout:
         left = column_layout(spacing=6)
         label = PlainLabel("&Questions", role="heading")
         self._list = QListWidget()
         self._list.setAccessibleName("Questions")
-        self._list.setFixedWidth(self._theme.px(190))
         self._list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._list.addItems([page.name for page in PAGES] + ["Summary"])
         self._list.currentRowChanged.connect(self._page_chosen)
+        # By keys one goes through the list; a click means the page.
+        self._list.clicked.connect(self._take_focus)
         label.setBuddy(self._list)
         left.addWidget(label)
         left.addWidget(self._list, 1)
@@ -169,6 +184,10 @@ class ProfileWizard(QWidget):
         column.addWidget(self._file)
         self._approval = WrappedLabel(role="muted")
         column.addWidget(self._approval)
+        column.addWidget(PlainLabel("What was entered", role="heading"))
+        self._review = WrappedLabel()
+        self._review.setAccessibleName("What was entered")
+        column.addWidget(self._review)
         column.addStretch(1)
         return page
 
@@ -199,7 +218,17 @@ class ProfileWizard(QWidget):
 
     @property
     def _page(self) -> AnswerPage | None:
-        return self._pages[self._row] if self._row < len(self._pages) else None
+        return self._page_at(self._row) if self._row < len(PAGES) else None
+
+    def _page_at(self, row: int) -> AnswerPage:
+        page = self._pages.get(row)
+        if page is None:
+            page = self._pages[row] = AnswerPage(self._wizard, PAGES[row], self._theme, self._keys)
+            page.edited.connect(self._edited)
+            area = self._stack.widget(row)
+            assert isinstance(area, QScrollArea)
+            area.setWidget(page)
+        return page
 
     @Slot(int)
     def _page_chosen(self, row: int) -> None:
@@ -221,9 +250,13 @@ class ProfileWizard(QWidget):
 
     def _go_to(self, row: int, key: str = "") -> None:
         self._list.setCurrentRow(row)
+        self._take_focus(key)
+
+    @Slot()
+    def _take_focus(self, key: object = "") -> None:
         page = self._page
         if page is not None:
-            page.take_focus(key)
+            page.take_focus(key if isinstance(key, str) else "")
         else:
             self._finish.setFocus()
 
@@ -286,22 +319,18 @@ class ProfileWizard(QWidget):
     def _after(self, place: object) -> None:
         if place is None:
             return
-        for row, page in enumerate(self._pages):
+        for page in self._pages.values():
             page.refill()
-            if any(place == f"{page.page.name}/{key}" for key in ("", *(q.key for q in page.page.questions))):
+        for row, one in enumerate(PAGES):
+            if any(place == f"{one.name}/{key}" for key in ("", *(q.key for q in one.questions))):
                 self._list.setCurrentRow(row)
         self._show_chart()
         self.check()
 
     def _show_undo(self) -> None:
         history = self._wizard.history
-        for button, words, name in (
-            (self._undo, history.undo_words, "Undo"),
-            (self._redo, history.redo_words, "Redo"),
-        ):
-            button.setEnabled(bool(words))
-            button.setAccessibleName(f"{name}: {words}" if words else name)
-            button.setToolTip(plain_tip(f"{name}: {words}" if words else ""))
+        show_step(self._undo, "Undo", history.undo_words)
+        show_step(self._redo, "Redo", history.redo_words)
         self.setWindowModified(not self._wizard.is_empty)
 
     def _show_chart(self) -> None:
@@ -357,6 +386,7 @@ class ProfileWizard(QWidget):
             "" if profile.approved_data else "Not entered as approved data: every page of a report says so."
         )
         if self._page is None:
+            self._review.setText("\n".join(self._wizard.review()))
             some = "One answer needs" if problems == 1 else f"{problems} answers need"
             self._tell(f"{some} another look." if problems else "", True)
         else:

@@ -130,6 +130,7 @@ class RowGrid(QWidget):
             line.textEdited.connect(self._edited)
             return line
         box = ChoiceBox(self._theme)
+        box.may_shrink(4)
         for choice in choices:
             box.addItem(choice_words(choice) if choice else "", choice)
         box.currentIndexChanged.connect(self._edited)

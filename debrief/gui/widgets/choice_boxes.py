@@ -35,6 +35,11 @@ class ChoiceBox(QComboBox):
         super().__init__(parent)
         self._theme = theme
 
+    def may_shrink(self, letters: int) -> None:
+        """Let the box be narrower than its longest choice, down to some letters."""
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(letters)
+
     @guarded()
     def showPopup(self) -> None:
         """Open the list, as wide as its words."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, TypeVar
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLayout, QPushButton, QVBoxLayout, QWidget
 
 from debrief.gui.plain_text import plain_tip
@@ -63,6 +64,12 @@ def set_ground(widget: QWidget, ground: str, name: str = "") -> None:
     widget.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
     if name:
         widget.setAccessibleName(name)
+
+
+def fit_to_screen(window: QWidget, width: int, height: int) -> None:
+    """Give a window a size, [px], but no more than the screen has free."""
+    room = (window.screen() or QGuiApplication.primaryScreen()).availableGeometry()
+    window.resize(min(width, room.width() - 40), min(height, room.height() - 60))
 
 
 def remove_parts(layout: QLayout, parts: list[Any]) -> None:

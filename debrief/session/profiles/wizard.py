@@ -15,6 +15,7 @@ from debrief.resources import resource
 from debrief.session.profiles.edit_history import EditHistory
 from debrief.session.profiles.profile_cells import FieldError, Row, Value, level_point, level_text, number_of
 from debrief.session.profiles.profile_form import ProfileForm, Section, own_folder
+from debrief.session.profiles.profile_lines import profile_lines
 from debrief.session.profiles.wizard_pages import (
     COUNT,
     FULL_NG,
@@ -29,6 +30,7 @@ from debrief.session.profiles.wizard_pages import (
     Quantity,
     Question,
 )
+from debrief.words.display_units import AS_COMPUTED, shown_units
 from debrief.words.durations import seconds_of
 from debrief.words.units import BY_NAME, scale
 
@@ -157,6 +159,15 @@ class Wizard:
         """Return an answer of rows, as typed."""
         value = self._history.state.get(key, ())
         return value if isinstance(value, tuple) else ()
+
+    def review(self) -> tuple[str, ...]:
+        """Return what the profile holds in words, in the units that were chosen, to be held against the manual once more."""
+        profile = self.read().profile
+        in_degf = any(
+            "temperature" in page.quantities and self.unit(page, "temperature") == "degF" for page in PAGES
+        )
+        units = shown_units({"temperature": "degF"}) if in_degf else AS_COMPUTED
+        return () if profile is None else profile_lines(profile, units)
 
     # --- saving -----------------------------------------------------------------------------------------
 

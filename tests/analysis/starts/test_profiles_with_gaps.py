@@ -12,11 +12,12 @@ from debrief.analysis.model import Assessment, Event
 from debrief.profile.gaps import gaps
 from debrief.profile.loader import find
 from debrief.profile.model import AbortRules, EngineProfile, FlightRules, StartRules
+from debrief.words.profile_keys import key_title
 from tests.analysis.recording_making import PROFILE, RUNNING_LIMIT, Corners, normal_start, recording
 from tests.demo_assessing import assessed
 
 DEMOS = Path(__file__).parents[3] / "demo_flights"
-NO_IDLE = "the profile gives no idle Ng (idle_ng_pct)"
+NO_IDLE = "the profile gives no idle Ng"
 
 
 def _lacking(profile: EngineProfile, *keys: str) -> EngineProfile:
@@ -47,7 +48,7 @@ def test_no_finding_vanishes_in_silence_and_none_is_made_up(flight: str) -> None
         found = assess(full.recording, _lacking(profile, key))
         for event in full.events:
             kept = any(_alike(event, e) and e.severity != "note" for e in found.events)
-            named = [p for p in found.not_judged if key in p.why]
+            named = [p for p in found.not_judged if key_title(key)[0] in p.why]
             assert kept or named or event.severity == "note", (key, event.message)
         for event in found.events:
             assert event.severity == "note" or any(_alike(event, e) for e in full.events), (
@@ -136,7 +137,7 @@ def test_without_a_standing_speed_cranks_that_only_ng_shows_are_named() -> None:
         traces = {"ng": ng, "bus_volts": [(0, 25.2)], "itt": [(0, 15)]}
         found = assess(recording(traces, 90), _lacking(PROFILE, "stopped_ng_pct"))
         assert found.starts == ()
-        (point,) = (p for p in found.not_judged if "stopped_ng_pct" in p.why)
+        (point,) = (p for p in found.not_judged if "Ng of a standing engine" in p.why)
         assert point.what == "starts that only Ng shows"
         assert "Everything" not in found.sentence
         assert "starts that only Ng shows" in " ".join(p.what for p in found.not_judged)

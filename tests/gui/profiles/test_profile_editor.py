@@ -60,11 +60,11 @@ def type_into(editor, key, text):
 
 
 def test_a_sound_profile_says_what_it_holds_and_nothing_is_called_right(editor):
-    assert editor.message.text().startswith("Profile valid: 7 limits, 8 gauges.")
-    assert "What is left out is not judged." in editor.message.text()
-    assert "Limits not from approved data" in editor.message.text()
-    assert editor.save_button.isEnabled()
-    assert not editor.go_button.isVisible()
+    assert editor.bar.message.text().startswith("Profile valid: 7 limits, 8 gauges.")
+    assert "What is left out is not judged." in editor.bar.message.text()
+    assert "Limits not from approved data" in editor.bar.message.text()
+    assert editor.bar.save_button.isEnabled()
+    assert not editor.bar.go_button.isVisible()
 
 
 def test_a_refusal_names_line_and_key_while_one_types_and_leads_to_the_field(editor, qtbot):
@@ -72,12 +72,12 @@ def test_a_refusal_names_line_and_key_while_one_types_and_leads_to_the_field(edi
     type_into(editor, "idle_ng_pct", "3")
     qtbot.waitUntil(lambda: editor.problem is not None)
     line = editor.problem.line
-    assert editor.message.text() == (
+    assert editor.bar.message.text() == (
         f"Start, least Ng for fuel, % (line {line}): is 15, must be below idle Ng, 3."
     )
-    assert not editor.save_button.isEnabled()
+    assert not editor.bar.save_button.isEnabled()
     page(editor, "Profile")
-    editor.go_button.click()
+    editor.bar.go_button.click()
     assert editor.list.currentItem().text() == "Start"
     assert QApplication.focusWidget() in editor.editor(editor.problem.key.split(".")[1]).findChildren(
         type(QApplication.focusWidget())
@@ -107,10 +107,10 @@ def test_what_cannot_be_judged_is_said_while_one_writes(editor, qtbot):
 def test_letters_for_a_number_are_said_at_once_and_block_saving(editor, qtbot):
     page(editor, "Start")
     type_into(editor, "idle_ng_pct", "abc")
-    qtbot.waitUntil(lambda: '"abc" is not a number' in editor.message.text())
-    assert not editor.save_button.isEnabled()
+    qtbot.waitUntil(lambda: '"abc" is not a number' in editor.bar.message.text())
+    assert not editor.bar.save_button.isEnabled()
     type_into(editor, "idle_ng_pct", "60")
-    qtbot.waitUntil(lambda: editor.save_button.isEnabled())
+    qtbot.waitUntil(lambda: editor.bar.save_button.isEnabled())
 
 
 def test_the_gauges_follow_what_is_typed(editor, qtbot):
@@ -136,7 +136,7 @@ def test_rows_are_added_changed_and_removed(editor, qtbot):
     user.types("1100", "Allowed, row 4, above")  # an empty row is always at hand
     user.types("0", "Allowed, row 4, seconds")
     qtbot.waitUntil(lambda: editor.problem is not None)  # two rows of 0 seconds
-    assert "seconds must fall as the level gets worse" in editor.message.text()
+    assert "seconds must fall as the level gets worse" in editor.bar.message.text()
     user.types("", "Allowed, row 4, above")
     user.types("", "Allowed, row 4, seconds")
     qtbot.waitUntil(lambda: editor.problem is None)
@@ -151,12 +151,12 @@ def test_a_gauge_and_a_limit_are_added_and_removed(editor, answers):
     editor.ask_gauge()
     assert editor.list.currentItem().text() == "Gauge: Fuel flow"
     assert editor.preview.gauges[0].instrument.name == "fuel_flow"
-    editor.remove_button.click()
+    editor.remove_part()
     assert "Fuel flow" not in User(editor).reads("Parts of the profile")
     editor.add_limit()
     assert editor.list.currentItem().text() == "Limit: Overtemperature (limit-8)"
-    assert "needs its levels" in editor.message.text()
-    editor.remove_button.click()
+    assert "needs its levels" in editor.bar.message.text()
+    editor.remove_part()
     assert editor.problem is None
 
 
@@ -167,10 +167,10 @@ def test_it_is_saved_under_a_new_name_and_can_be_used(editor, answers, qtbot):
     used = []
     editor.use_wanted.connect(used.append)
     QTest.keyClick(editor, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
-    assert editor.message.text().startswith("Saved: ")
+    assert editor.bar.message.text().startswith("Saved: ")
     assert find("mine").name == "My own engine"
     assert not editor.isWindowModified()
-    editor.use_button.click()
+    editor.bar.use_button.click()
     assert used == [str(own_folder() / "mine.toml")]
 
 
@@ -180,7 +180,7 @@ def test_a_shipped_profile_is_never_saved_over(editor):
     file = resource("profiles/tarn-tg7.toml")
     before = file.read_bytes()
     editor.save_to(str(file))
-    assert "never changed" in editor.message.text()
+    assert "never changed" in editor.bar.message.text()
     assert file.read_bytes() == before
     assert editor.isWindowModified()
 
@@ -229,19 +229,19 @@ def unreadable_range(editor, qtbot):
     page(editor, "Gauge: Interturbine temperature")
     type_into(editor, "range", "0 to abc")
     QTest.keyClick(editor.editor("range").widget, Qt.Key.Key_Tab)
-    qtbot.waitUntil(lambda: editor.message.text() == UNREADABLE)
+    qtbot.waitUntil(lambda: editor.bar.message.text() == UNREADABLE)
 
 
 def test_an_unreadable_number_is_named_by_part_and_field_and_the_old_file_is_not_used(editor, qtbot):
     used = []
     editor.use_wanted.connect(used.append)
     unreadable_range(editor, qtbot)
-    assert not editor.use_button.isEnabled()
-    editor.use_button.click()
+    assert not editor.bar.use_button.isEnabled()
+    editor.bar.use_button.click()
     assert used == []
     assert editor.isWindowModified()
     type_into(editor, "range", "0 to 1200")
-    assert editor.use_button.isEnabled()
+    assert editor.bar.use_button.isEnabled()
     assert not editor.isWindowModified()
 
 
@@ -249,13 +249,13 @@ def test_unreadable_text_stays_while_other_parts_are_looked_at_and_is_led_to(edi
     unreadable_range(editor, qtbot)
     page(editor, "Start")
     editor.check()
-    assert not editor.save_button.isEnabled()
-    assert editor.message.text() == UNREADABLE
-    editor.go_button.click()
+    assert not editor.bar.save_button.isEnabled()
+    assert editor.bar.message.text() == UNREADABLE
+    editor.bar.go_button.click()
     assert editor.list.currentItem().text() == "Gauge: Interturbine temperature"
     assert editor.editor("range").value == "0 to abc"
-    editor.remove_button.click()  # what is taken out has nothing left to be read
-    assert "abc" not in editor.message.text()
+    editor.remove_part()  # what is taken out has nothing left to be read
+    assert "abc" not in editor.bar.message.text()
 
 
 def test_closing_over_unreadable_text_asks_first_and_enter_loses_nothing(editor, qtbot):
@@ -277,7 +277,7 @@ def test_unreadable_text_of_a_limit_follows_it_when_one_before_it_is_taken_out(e
     page(editor, titles[1])
     type_into(editor, "rejoin_s", "soon")
     page(editor, titles[0])
-    editor.remove_button.click()
+    editor.remove_part()
     page(editor, titles[1])
     assert editor.editor("rejoin_s").value == "soon"
 
@@ -287,7 +287,7 @@ def test_a_file_that_is_no_profile_is_told_and_the_form_stays(editor, answers, t
     file.write_text("[[x]\n")
     answers["profile"] = str(file)
     editor.ask_open()
-    assert "bad.toml is not correct TOML" in editor.message.text()
+    assert "bad.toml is not correct TOML" in editor.bar.message.text()
     assert editor.form.path.name == "tarn-tg7.toml"
 
 
@@ -298,11 +298,11 @@ def test_saving_onto_what_is_no_profile_is_refused_in_words_and_nothing_is_lost(
     for file, what in ((history, "a database, such as a history"), (recording, "a file of another kind")):
         before = file.read_bytes()
         editor.save_to(str(file))
-        assert f"is {what}; an engine profile never replaces it" in editor.message.text()
+        assert f"is {what}; an engine profile never replaces it" in editor.bar.message.text()
         assert file.read_bytes() == before
     assert editor.form.path.name == "tarn-tg7.toml"
     editor.save_to(str(tmp_path / "mine.toml"))
-    assert editor.message.text().startswith("Saved: ")
+    assert editor.bar.message.text().startswith("Saved: ")
 
 
 def test_every_page_can_be_shown_in_every_colour(theme, editor):
@@ -354,7 +354,7 @@ def test_a_saved_profile_is_used_for_the_open_recording(desk, qtbot, debrief_hom
     editor = desk.window.editing.editor
     editor.open_path(resource("profiles/tarn-tg7.toml"))
     editor.save_to(str(own_folder() / "mine.toml"))
-    editor.use_button.click()
+    editor.bar.use_button.click()
     assert wanted == [str(own_folder() / "mine.toml")]
     editor.close()
 
@@ -424,15 +424,15 @@ def test_saving_begins_in_the_folder_of_own_profiles_and_what_was_saved_is_in_th
 
 
 def test_a_profile_that_is_not_saved_says_why_it_cannot_be_used(editor):
-    assert editor.use_button.isEnabled()
-    assert editor.use_button.toolTip() == ""
-    assert "Save it first" not in editor.message.text()
+    assert editor.bar.use_button.isEnabled()
+    assert editor.bar.use_button.toolTip() == ""
+    assert "Save it first" not in editor.bar.message.text()
     page(editor, "Profile")
     type_into(editor, "name", "Mine")
     editor.check()
-    assert not editor.use_button.isEnabled()
-    assert "Save it first" in editor.use_button.toolTip()
-    assert "Save it first" in editor.message.text()
+    assert not editor.bar.use_button.isEnabled()
+    assert "Save it first" in editor.bar.use_button.toolTip()
+    assert "Save it first" in editor.bar.message.text()
 
 
 def test_every_edit_is_taken_back_and_done_again_wherever_it_was(editor, qtbot):
@@ -465,10 +465,10 @@ def test_text_that_the_file_cannot_take_is_taken_back_as_well(editor, qtbot):
     User(editor).presses("Ctrl+Z")
     assert editor.editor("range").value == "0 to 1200"
     assert not editor.is_unsaved
-    assert editor.message.text().startswith("Profile valid")
+    assert editor.bar.message.text().startswith("Profile valid")
     User(editor).presses("Ctrl+Y")
     assert editor.editor("range").value == "0 to abc"
-    assert "is not a number" in editor.message.text()
+    assert "is not a number" in editor.bar.message.text()
 
 
 def test_a_limit_of_itt_is_drawn_beside_its_rows_and_keeps_what_each_row_says(editor, qtbot):
@@ -493,11 +493,11 @@ def test_a_limit_of_itt_is_drawn_beside_its_rows_and_keeps_what_each_row_says(ed
 
 def test_a_new_profile_is_not_called_wrong_before_something_was_typed(editor, qtbot):
     editor.start_anew()
-    assert editor.message.text() == "A new profile: begin with its name. What is left out is not judged."
-    assert not editor.save_button.isEnabled()
+    assert editor.bar.message.text() == "A new profile: begin with its name. What is left out is not judged."
+    assert not editor.bar.save_button.isEnabled()
     type_into(editor, "name", "Mine")
-    qtbot.waitUntil(lambda: editor.save_button.isEnabled())
-    assert editor.message.text().startswith("Profile valid: 0 limits, 0 gauges.")
+    qtbot.waitUntil(lambda: editor.bar.save_button.isEnabled())
+    assert editor.bar.message.text().startswith("Profile valid: 0 limits, 0 gauges.")
 
 
 def test_save_writes_into_the_own_file_at_once_and_asks_for_a_name_where_there_is_none(

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, QPoint, Qt
+from PySide6.QtGui import QAccessible
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLineEdit, QMessageBox
+from PySide6.QtWidgets import QApplication, QLineEdit, QMessageBox, QScrollArea
 from shiboken6 import isValid
 
 from debrief.analysis.model import TimeAbove
@@ -236,6 +237,7 @@ def test_a_profile_is_made_for_the_open_recording_and_the_verdict_follows(
     wizard.types("5")
     to_page(wizard, "Summary")
     settled(wizard)
+    assert "ITT above 830 °C 20 s, 920 °C 6 s, 1030 °C not at any time" in wizard.words
     wizard.clicks("Save the profile")
     until(lambda: desk.window.replay.session.profile is not None)
     session = desk.window.replay.session
@@ -271,3 +273,65 @@ def test_the_window_never_closes_over_answers(desk, qtbot, debrief_home):
     desk.window.close()
     assert desk.window.isVisible()
     wizard.root.discard()
+
+
+def test_a_click_on_a_page_begins_in_its_first_field_and_the_window_in_the_name(wizard):
+    assert wizard.find("Name", QLineEdit).hasFocus()
+    to_page(wizard, "Running levels")
+    assert wizard.find("Levels, ITT, highest, caution", QLineEdit).hasFocus()
+
+
+def test_in_the_columns_dialog_a_new_profile_is_made_and_chosen(desk, qtbot, debrief_home):
+    desk.opener = open_or_ask
+    desk.window.open_path(DEMO)
+    until(lambda: desk.window.replay.session is not None)
+    desk.user.takes("File", "Columns...")
+    until(lambda: desk.window.importer.dialog is not None and desk.window.importer.dialog.is_ready)
+    columns = User(desk.window.importer.dialog)
+    columns.clicks("New engine profile")
+    wizard = desk.user.dialog("New engine profile")
+    wizard.types("Their engine", "Name")
+    to_page(wizard, "Summary")
+    wizard.clicks("Save the profile")
+    QApplication.processEvents()
+    assert columns.reads("Engine profile") == "their-engine"
+    columns.clicks("Open")
+    until(lambda: desk.window.replay.session.profile.name == "Their engine")
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.2, 1.6])
+def test_nothing_leaves_the_window_at_any_text_size(qtbot, debrief_home, scale):
+    theme = Theme("light", scale)
+    theme.apply()
+    window = ProfileWizard(theme)
+    window.resize(1240, 660)
+    window.show()
+    qtbot.waitExposed(window)
+    user = User(window)
+    assert window.width() <= 1280
+    assert window.height() <= 720
+    for name in user.table("Questions").choices:
+        to_page(user, name.strip())
+        QApplication.processEvents()
+        for area in window.findChildren(QScrollArea):
+            if area.isVisible():
+                # With six steps more it may scroll.
+                assert scale > 1.2 or area.horizontalScrollBar().maximum() == 0, (name, scale)
+    window.discard()
+    window.deleteLater()
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+
+
+def test_a_screen_reader_is_told_each_page_and_whether_it_is_answered(wizard):
+    to_page(wizard, "Idle")
+    wizard.types("58", "Ng at idle")
+    settled(wizard)
+    pages = QAccessible.queryAccessibleInterface(wizard.find("Questions"))
+    told = [pages.child(n).text(QAccessible.Text.Name) for n in range(pages.childCount())]
+    assert "Idle, answered" in told
+    assert "Starter, not answered yet" in told
+    chart_page = wizard
+    to_page(chart_page, "Start temperature")
+    chart = QAccessible.queryAccessibleInterface(wizard.find("Chart of the limit"))
+    assert chart.text(QAccessible.Text.Name) == "Chart of the limit"
+    assert chart.text(QAccessible.Text.Description) == "No level yet."

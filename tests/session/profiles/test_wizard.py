@@ -10,8 +10,10 @@ from debrief.profile.loader import find, parse
 from debrief.profile.model import AllowedRow, DutyRow
 from debrief.session.profiles.profile_form import own_folder
 from debrief.session.profiles.profile_gaps import completeness
+from debrief.session.profiles.profile_lines import profile_lines
 from debrief.session.profiles.wizard import Wizard
 from debrief.session.profiles.wizard_pages import COUNT, PAGES, RUNNING, TABLE
+from debrief.words.profile_keys import key_title
 
 BY_KEY = {question.key: (page, question) for page in PAGES for question in page.questions}
 BY_NAME = {page.name: page for page in PAGES}
@@ -235,3 +237,32 @@ def test_it_is_saved_in_the_folder_of_own_profiles_and_never_over_another(debrie
     wizard.answer(*BY_KEY["start.idle_ng_pct"], "x")
     with pytest.raises(UserError, match="not a number"):
         wizard.save("third")
+
+
+def test_what_was_entered_is_said_in_words_and_in_the_units_that_were_chosen():
+    wizard = answered(
+        {
+            TABLE: (("1526", "20"), ("1886", "0")),
+            "starter.duty": (("45", "90"), ("45", "40 min")),
+            RUNNING: (("", "", "", "", ""),) * 5 + (("80", "30", "45", "5", ""),),
+        }
+    )
+    wizard.choose_unit(BY_NAME["Start temperature"], "temperature", "degF")
+    wizard.answer(*BY_KEY["start.light_off_rise_c"], "40")
+    assert wizard.review() == (
+        "Hot start, in a start: ITT above 1526 °F 20 s, 1886 °F not at any time",
+        "Oil pressure low, with the engine running: Oil press below 80 psi 30 s (caution), 45 psi 5 s",
+        "Starter: 45 s, then rest 1 min 30 s; 45 s, then rest 40 min; the last repeats",
+        "Rise of ITT that is a light-off: 72 °F",  # 40 °C: a difference
+    )
+    assert Wizard().review() == ("Nothing yet.",)
+
+
+def test_every_number_of_the_shipped_profile_is_in_its_lines():
+    profile = find("tarn-tg7")
+    words = "\n".join(profile_lines(profile)).casefold()
+    for rules in (profile.start, profile.abort, profile.flight):
+        for name in rules.__dataclass_fields__:
+            assert (key_title(name)[0].casefold() in words) == (getattr(rules, name) is not None), name
+    for limit in profile.limits:
+        assert all(f" {row.level:g} " in words for row in limit.allowed)
