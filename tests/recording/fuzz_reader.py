@@ -187,6 +187,12 @@ def zipped(data: bytes, rng: random.Random) -> bytes:
     return damaged(bytes(packed), rng)
 
 
+_MAPS = [
+    ["itt=#3"], ["time=#1"], ["ng=ng:%"], ["itt=#2:degF"], ["itt.mean=#2", "itt.mean=#3"],
+    ["itt.highest=#1:degF", "itt.highest=#2", "itt.highest=#3:K"], ["oat.mean=#1", "oat.mean=#2", "ng=#3"],
+]  # fmt: skip
+
+
 def check(recording: Recording) -> None:
     """Assert what every recording promises."""
     for name, channel in {**recording.channels, **recording.unmapped}.items():
@@ -245,7 +251,7 @@ def _campaign(count: int, seed: int, folder: Path, say: Callable[[str], None]) -
         if rng.random() < 0.3:
             options["rate_hz"] = 4.0
         if rng.random() < 0.1:
-            options["maps"] = [rng.choice(["itt=#3", "time=#1", "ng=ng:%", "itt=#2:degF"])]
+            options["maps"] = rng.choice(_MAPS)
         path = folder / name
         path.write_bytes(data)
         # One in six is read as if it were large, by the quick parser: in tiny blocks, or at once where it can be.

@@ -70,11 +70,11 @@ class FileFields(QWidget):
         parts += [
             ("Engine pro&file", self.profile, 3),
             ("", made_button("New...", self.new_profile_wanted, name="New engine profile"), 0),
-            ("&Aircraft (optional)", self.aircraft, 2),
-            ("&Engine serial (optional)" if not self.serials else "&Engine 1, serial", self.engine_serial, 2),
+            ("&Aircraft", self.aircraft, 2),
+            ("&Engine serial" if not self.serials else "&Engine 1, serial", self.engine_serial, 2),
             *((f"Engine {n}, serial", line, 2) for n, line in self.serials.items()),
-            ("&Start of the recording (optional)", self.start, 4),
-            ("Al&timeter setting (optional)", self.altimeter, 2),
+            ("&Start of the recording", self.start, 4),
+            ("Al&timeter setting", self.altimeter, 2),
         ]
         for place, (words, widget, stretch) in enumerate(parts):
             if words:

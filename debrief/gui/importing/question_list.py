@@ -236,7 +236,7 @@ class QuestionsPanel(QFrame):
             words = f"It is in {unit}" if several_answers else f"Yes, in {unit}"
         elif not several_answers:
             words = "Yes"
-        if several_columns:
+        if several_columns or not several_answers:
             words += f" ({short_range(self._form.proposal.columns[answer.column])})"
         return f" {words}".replace("&", "&&")  # a little off the trace
 

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Generator, Mapping, Sequence
 from dataclasses import replace
 
 from debrief.recording.lexicon import (
     ACCEPTED,
-    SURE,
     WEAK,
-    NameMatch,
     match_name,
     measured_name,
     partial_matches,
@@ -19,9 +16,6 @@ from debrief.recording.lexicon import (
 from debrief.recording.matching.column_readings import (
     Evidence,
     Reading,
-    like_sibling,
-    read_column,
-    surest_first,
     told_unit,
 )
 from debrief.recording.matching.gas_temperature import (
@@ -32,11 +26,19 @@ from debrief.recording.matching.gas_temperature import (
     says_other,
     sure_unit,
 )
-from debrief.recording.matching.maps import NOT_USED, ColumnMap, as_option
-from debrief.recording.matching.proposals import Matching, Proposal, accepted, as_told, unsure
-from debrief.recording.matching.rivals import choose, quoted
-from debrief.words.asked import Asked, Doubt, Kind
-from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, JOINABLE, base_name, channel_in_text
+from debrief.recording.matching.maps import ColumnMap
+from debrief.recording.matching.proposals import Matching, unsure
+from debrief.recording.matching.rivals import quoted
+from debrief.recording.matching.settling import (
+    SHOWS_AN_ENGINE,
+    Settling,
+    best_of,
+    engine_in,
+    key_of,
+    surest_of,
+)
+from debrief.words.asked import Asked
+from debrief.words.channels import ENGINE_CHANNELS, JOINABLE, base_name
 from debrief.words.units import QUANTITIES
 
 NOT_MEASURED = "not a measurement but a set point, target, limit or command"
@@ -78,219 +80,8 @@ def match_columns(
     return Matching(ordered, tuple(matcher.decisions), tuple(matcher.questions), matcher.engines_left())
 
 
-class _Matcher:
-    """Takes one step of the matching after the other; what is settled is in `out`, by column."""
-
-    def __init__(self, evidence: Sequence[Evidence], names: Sequence[str], taken: Mapping[int, str]) -> None:
-        self.decisions: list[str] = []
-        self.questions: list[str] = []
-        self.out = {column: Proposal(column, names[column], role=role) for column, role in taken.items()}
-        self._names = names
-        self._unique = {name for name, count in Counter(names).items() if count == 1}
-        self._evidence = {item.column: item for item in evidence}
-        self._used: set[str] = set()
-        self._readings: dict[int, list[Reading]] = {}
-        self._several = False
-        self._numbered: list[tuple[int, str, int]] = []
-        self._probes: dict[str, list[int]] = {}
-        """Columns that their names say are probes, by channel."""
-
-    def _asked(
-        self,
-        kind: Kind,
-        parts: Sequence[str | None],
-        channel: str,
-        answers: Sequence[tuple[int, str]],
-        lead: str = ": ",
-        named: str = "",
-        reason: str = "",
-        probes: Sequence[int] = (),
-        engines: bool = False,
-    ) -> Asked:
-        """Return a question whose answers are columns for a channel, with the options that give them."""
-        ways = " or ".join(self._option(channel, c, unit) for c, unit in answers)
-        if probes:
-            units = dict(answers)
-            both = " ".join(self._option(f"{channel}.mean", c, units.get(c, "")) for c in probes)
-            ways += f", or their mean: {both}, or the highest: {channel}.highest in place of {channel}.mean"
-        if engines:
-            each = " ".join(self._option(_key(channel, place), c, "") for place, c in enumerate(probes, 1))
-            ways += f", or one engine each: {each}"
-        return Asked(
-            Doubt(
-                kind,
-                tuple(parts),
-                channel,
-                tuple(answers),
-                lead + ways,
-                named,
-                reason,
-                tuple(probes),
-                engines,
-            )
-        )
-
-    def _option(self, channel: str, column: int, unit: str) -> str:
-        name = self._names[column]
-        return as_option(channel, name, column, unit, unique=name in self._unique)
-
-    def take_told(self, maps: Sequence[ColumnMap]) -> None:
-        """Settle what a person said."""
-        for told in maps:
-            if told.channel == "time" or told.column not in self._evidence:
-                continue
-            if told.channel == NOT_USED:
-                name = self._names[told.column]
-                how = "as is remembered" if told.source == "remembered" else "as was said"
-                self.decisions.append(f'"{name}" is not used, {how}')
-                self.out[told.column] = Proposal(
-                    told.column, name, source=told.source, why=f"said: {told.text}"
-                )
-                continue
-            item = self._evidence[told.column]
-            self.out[told.column] = as_told(told, item, self.decisions, self.questions)
-            self._used.add(told.channel)
-
-    def read(self) -> Generator[float, None, None]:
-        """Read what every other column may be."""
-        families = {
-            unit.name
-            for item in self._evidence.values()
-            if (unit := told_unit(item)) is not None and unit.quantity == "temperature"
-        }
-        for column, item in self._evidence.items():
-            if column not in self.out:
-                yield 0.2 + 0.2 * column / len(self._names)
-                self._readings[column] = read_column(item, families)
-        self._several = self._several_engines()
-        self._units_of_siblings()
-
-    def _units_of_siblings(self) -> None:
-        """Give a column without a unit that of another engine's column of the same channel, where that is known."""
-        known = [
-            (column, best)
-            for column, options in self._readings.items()
-            if (best := _best(options)) is not None
-        ]
-        for proposal in self.out.values():
-            if proposal.channel is not None and proposal.unit_source != "assumed":
-                base, _, number = proposal.channel.partition(".")
-                match = NameMatch(base, int(number or 1), proposal.confidence, proposal.unit)
-                source = "option" if proposal.source == "option" else proposal.unit_source
-                known.append((proposal.column, Reading(match, proposal.unit, source, 1.0)))
-        for column, options in self._readings.items():
-            for place, reading in enumerate(options):
-                for other, sibling in known:
-                    if other == column or sibling.match.channel != reading.match.channel:
-                        continue
-                    if (sibling.match.engine or 1) == (reading.match.engine or 1):
-                        continue
-                    settled = like_sibling(reading, self._evidence[column], sibling, self._evidence[other])
-                    if settled is not None:
-                        options[place] = settled
-                        break
-            options.sort(key=surest_first)
-
-    def _numbers(self) -> dict[str, dict[int | None, int]]:
-        """Return the engine numbers of each channel with the column of each; None stands for a name without."""
-        out: dict[str, dict[int | None, int]] = {}
-        for column, proposal in self.out.items():
-            if proposal.channel is not None and proposal.source != "header":
-                base, _, number = proposal.channel.partition(".")
-                named = next((m for m in match_name(proposal.name) if m.channel == base), None)
-                engine = int(number) if number else None if named is None else named.engine
-                out.setdefault(base, {}).setdefault(engine, column)
-        for column, options in self._readings.items():
-            match = _surest(options)
-            if match is not None:
-                out.setdefault(match.channel, {}).setdefault(match.engine, column)
-        return out
-
-    def _several_engines(self) -> bool:
-        """Whether the file has more than one engine.
-
-        A worded number 2 says so, or what a person said, or two quantities numbered 1 and 2, one of them a speed, ITT
-        or torque. A name without a number beside the number 2 is that of engine 1; beside 1 and 2 it is that of all
-        probes together.
-        """
-        for options in self._readings.values():
-            match = _surest(options)
-            if (
-                match
-                and (match.engine or 1) > 1
-                and not match.plain_number
-                and match.channel in ENGINE_CHANNELS
-            ):
-                return True
-        if any("." in (proposal.channel or "") for proposal in self.out.values()):
-            return True
-        twofold = [
-            channel
-            for channel, numbers in self._numbers().items()
-            if set(numbers) == {None, 2} or ({1, 2} <= set(numbers) and None not in numbers)
-        ]
-        return len(twofold) >= 2 and any(channel in SHOWS_AN_ENGINE for channel in twofold)
-
-    def _may_number_probes(self, column: int, match: NameMatch) -> bool:
-        """Whether a bare number may be that of a probe as well as of an engine."""
-        if match.engine is None or not match.plain_number or self._several:
-            return False
-        others = (_best(options) for c, options in self._readings.items() if c != column)
-        return match.engine > 1 or any(best and best.match.channel == match.channel for best in others)
-
-    def settle(self) -> None:
-        """Settle the columns that are sure enough, one for each channel."""
-        rivals: dict[str, list[tuple[int, Reading]]] = {}
-        for column, options in self._readings.items():
-            best = _best(options)
-            if best is None:
-                continue
-            number = best.match.engine
-            if best.match.probe is not None:
-                self._probes.setdefault(_key(best.match.channel, number), []).append(column)
-                continue
-            if number is not None and self._may_number_probes(column, best.match):
-                self._numbered.append((column, best.match.channel, number))
-                self.out[column] = unsure(column, self._names[column], options, "engine or probe number")
-                continue
-            rivals.setdefault(_key(best.match.channel, number), []).append((column, best))
-        for key, columns in self._probes.items():
-            if len(columns) == 1 and key not in rivals:
-                rivals[key] = [(columns[0], self._readings[columns[0]][0])]
-                continue
-            for column in columns:
-                why = f"may be a probe of {channel_in_text(key)}"
-                self.out[column] = unsure(column, self._names[column], self._readings[column], why)
-        for key, group in rivals.items():
-            self._settle_channel(key, group)
-
-    def _settle_channel(self, key: str, group: Sequence[tuple[int, Reading]]) -> None:
-        if key in self._used:
-            chosen, why = None, f"{channel_in_text(key)} is already mapped"
-        else:
-            chosen = choose(
-                key, group, self._evidence, self._names, self.decisions, self.questions, self._asked
-            )
-            why = f"may be {channel_in_text(key)}"
-        for column, reading in group:
-            name, options = self._names[column], self._readings[column]
-            if column != chosen:
-                self.out[column] = unsure(column, name, options, why)
-                continue
-            self._used.add(key)
-            self.out[column] = accepted(column, name, key, reading, options)
-            if reading.unit_source == "sibling" and reading.unit is not None:
-                self.decisions.append(
-                    f'"{name}" tells no unit; {reading.unit.name} was taken as for the other engine'
-                )
-            if reading.unit_source in ("values", "assumed") and CANONICAL[key.partition(".")[0]][:3] != "0/1":
-                unit = reading.unit.name if reading.unit else "no unit"
-                how = "by its values" if reading.unit_source == "values" else "since none is told"
-                self.decisions.append(f'"{name}" tells no unit; {unit} was taken {how}')
-            if reading.match.confidence < SURE - 0.06:
-                self.decisions.append(
-                    f'"{name}" was taken for {channel_in_text(key)} (confidence {reading.confidence:.2f})'
-                )
+class _Matcher(Settling):
+    """Asks about what was not settled, and says what the rest is."""
 
     def ask(self) -> None:
         """Ask about what is left, where an answer could still give a channel."""
@@ -304,7 +95,7 @@ class _Matcher:
         for column, channel, number in self._numbered:
             if (
                 column not in grouped
-                and _key(channel, number) not in self._used
+                and key_of(channel, number) not in self._used
                 and (
                     channel not in self._used
                     or (channel in SHOWS_AN_ENGINE and column in self._beside(channel))
@@ -315,7 +106,7 @@ class _Matcher:
                     None,
                     f" of engine {number} or one of several probes",
                 )
-                key, answers = _key(channel, number), [(column, "")]
+                key, answers = key_of(channel, number), [(column, "")]
                 self.questions.append(
                     self._asked("probe_or_engine", parts, key, answers, "; if the former: ", named=channel)
                 )
@@ -392,7 +183,7 @@ class _Matcher:
 
     def _is_free(self, column: int) -> bool:
         """Whether a column is no channel, and by its name surely no other than ITT."""
-        best = _best(self._readings[column])
+        best = best_of(self._readings[column])
         return self.out[column].channel is None and (best is None or best.match.channel == "itt")
 
     def _beside(self, channel: str) -> set[int]:
@@ -407,9 +198,9 @@ class _Matcher:
         """Return the engines that columns show by their names while their speed or ITT is no channel, with these columns."""
         shown: dict[int, list[str]] = {}
         lost: set[int] = set()
-        mapped = {_engine_of(p.channel) for p in self.out.values() if p.channel is not None} - {None}
+        mapped = {engine_in(p.channel) for p in self.out.values() if p.channel is not None} - {None}
         for column, options in self._readings.items():
-            match = _surest(options)
+            match = surest_of(options)
             if match is None or match.engine is None or self.out[column].channel is not None:
                 continue
             if match.channel not in ENGINE_CHANNELS or (
@@ -419,7 +210,7 @@ class _Matcher:
             ):
                 continue
             shown.setdefault(match.engine, []).append(self._names[column])
-            key = _key(match.channel, match.engine)
+            key = key_of(match.channel, match.engine)
             if match.engine not in mapped or (match.channel in ("ng", "itt") and key not in self._used):
                 lost.add(match.engine)
         return {number: tuple(shown[number]) for number in sorted(lost)} if mapped else {}
@@ -430,11 +221,12 @@ class _Matcher:
             number = reading.match.engine
             if reading.match.plain_number and not self._several:
                 number = None
-            key = _key(reading.match.channel, number)
+            key = key_of(reading.match.channel, number)
             if key in self._used or (reading.doubt and reading.match.confidence < ACCEPTED):
                 continue
-            if reading.match.probe is not None and not moves(self._evidence[column]):
-                continue  # a probe that shows nothing, beside others
+            is_hint = reading.match.probe is not None or reading.match.confidence < ACCEPTED
+            if is_hint and not moves(self._evidence[column]):
+                continue  # a probe beside others, or what only may be it by its name, and shows nothing
             units = reading.options or (reading.unit.name if reading.unit else "",)
             doubt = f" ({reading.doubt})" if reading.doubt else ""
             parts, answers = (
@@ -482,27 +274,3 @@ class _Matcher:
                     )
             unit = told_unit(self._evidence[column])
             self.out[column] = replace(proposal, unit=unit, unit_source="header" if unit else "")
-
-
-def _key(channel: str, number: int | None) -> str:
-    return channel if number in (None, 1) else f"{channel}.{number}"
-
-
-def _engine_of(key: str) -> int | None:
-    base, _, number = key.partition(".")
-    return int(number or 1) if base in ENGINE_CHANNELS else None
-
-
-SHOWS_AN_ENGINE = ("ng", "itt", "torque", "np")
-"""Channels of which a second column shows a second engine; generators, igniters and pumps are often two of one engine."""
-
-
-def _best(readings: Sequence[Reading]) -> Reading | None:
-    if readings and readings[0].confidence >= ACCEPTED:
-        return readings[0]
-    return None
-
-
-def _surest(options: Sequence[Reading]) -> NameMatch | None:
-    """Return what a column is by its name; its unit may still be open, whose it is does not rest on that."""
-    return options[0].match if options and options[0].match.confidence >= ACCEPTED else None

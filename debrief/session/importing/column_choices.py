@@ -15,6 +15,7 @@ from debrief.words.channels import (
     channel_symbol,
     channel_words,
     joined_way,
+    within_sentence,
 )
 from debrief.words.numbers import unit_words
 
@@ -54,6 +55,9 @@ def choice_words(channel: str) -> str:
     whole, way = joined_way(channel)
     if way:
         return f"{channel_in_text(whole, begins=True)}, {JOINED[way]}"
+    base, _, engine = channel.partition(".")
+    if engine:  # first, since a narrow cell cuts the end
+        return f"Engine {engine}: {within_sentence(channel_words(base))}"
     return "Time" if channel == TIME else channel_words(channel)
 
 

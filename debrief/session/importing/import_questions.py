@@ -116,7 +116,9 @@ def _sentence(words: str) -> str:
 
 def _short(channel: str) -> str:
     """Return a channel's name for the middle of a sentence."""
-    return within_sentence(channel_words(channel))
+    base, _, engine = channel.partition(".")
+    words = within_sentence(channel_words(base))
+    return f"{words} of engine {engine}" if engine else words
 
 
 def merged(questions: Sequence[Question]) -> tuple[Question, ...]:
