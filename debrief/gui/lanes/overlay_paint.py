@@ -10,6 +10,7 @@ from PySide6.QtGui import QPainter, QPen, QPolygonF
 
 from debrief.gui.lanes.lane_scene import Scene
 from debrief.gui.style.theme import Theme
+from debrief.words.numbers import clock_text
 
 _CENTRE = Qt.AlignmentFlag.AlignCenter
 
@@ -91,11 +92,21 @@ def paint_drop(painter: QPainter, scene: Scene, theme: Theme, y: float) -> None:
         painter.drawPolygon(QPolygonF([QPointF(x, y - 6), QPointF(x, y + 6), QPointF(x + to, y)]))
 
 
+def hover_time_box(scene: Scene, theme: Theme, x: float) -> QRectF:
+    """Return where the time under the mouse stands: below the line, within the axis, [px]."""
+    width = theme.metrics(12).horizontalAdvance(clock_text(scene.time_of(x))) + 10
+    left = min(max(x - width / 2, scene.plot_left), scene.plot_right - width)
+    return QRectF(left, scene.axis_top, width, theme.px(17))
+
+
 def paint_hover(painter: QPainter, scene: Scene, theme: Theme, x: float, tags: Sequence[Tag]) -> None:
-    """Draw the line under the mouse with the values there, quieter than the playhead."""
+    """Draw the line under the mouse with its time and the values there, quieter than the playhead."""
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     painter.setPen(QPen(theme.color("hairline"), 1))
     painter.drawLine(QLineF(x, scene.ribbon_top + scene.ribbon_height, x, scene.axis_top - 2))
+    box = hover_time_box(scene, theme, x)
+    painter.fillRect(box, theme.color("ground"))
+    theme.write(painter, box, clock_text(scene.time_of(x)), 12)
     painter.setFont(theme.font(11))
     for tag in tags:
         if tag.box is None:

@@ -11,6 +11,7 @@ from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_scene import Scene, measure_box
 from debrief.gui.lanes.overlay_paint import (
     Tag,
+    hover_time_box,
     measure_ground,
     paint_hover,
     paint_mark,
@@ -192,6 +193,7 @@ class Readout:
             bounds += [box for box, _ in self._of_strips]
         if self._hover_x is not None:
             bounds += [playhead_bounds(self._scene, self._hover_x)]
+            bounds += [hover_time_box(self._scene, self._theme, self._hover_x)]
             bounds += [tag.bounds for tag in self.hover_tags]
         bounds += self.hidden_words
         return [rect.toAlignedRect() for rect in bounds]

@@ -169,3 +169,21 @@ def test_the_time_under_the_mouse_stands_beside_a_line_on_the_timeline(hot):
     assert word.rect.right() <= line.width()  # at the edge it stands on the other side
     QApplication.sendEvent(line, QEvent(QEvent.Type.Leave))
     assert times() == []
+
+
+@pytest.mark.parametrize("where", ["middle", "left", "right"])
+def test_the_time_under_the_mouse_stands_below_the_line_in_the_lanes(hot, where):
+    lanes = hot.window.lanes
+    framing = hot.window.replay.session.framing
+    time_s = {"left": framing.begin_s + 0.2, "right": framing.end_s - 0.2, "middle": 40.0}[where]
+    x = round(lanes.x_of(time_s))
+    QTest.mouseMove(lanes, QPoint(x, 200))
+    near = [word for word in painted(lanes) if word.text.count(":") == 1 and "." in word.text]
+    (word,) = (word for word in near if word.rect.bottom() > lanes.height() - 40)
+    shown = sum(float(part) * by for part, by in zip(word.text.split(":"), (60.0, 1.0), strict=True))
+    assert shown == pytest.approx(time_s, abs=0.2)
+    assert abs(word.rect.center().x() - x) < 40
+    assert word.rect.left() >= lanes.x_of(framing.begin_s) - 1
+    assert word.rect.right() <= lanes.x_of(framing.end_s) + 1
+    QApplication.sendEvent(lanes, QEvent(QEvent.Type.Leave))
+    assert word.text not in [one.text for one in painted(lanes)]
