@@ -35,7 +35,11 @@ MOST_ROWS = 200
 """Of one table; beyond these it says how many there are."""
 _WORST_FIRST = ("exceeded", "possible", "caution", "not_judged", "within")
 _RESULTS = {"not_judged": "not judged"}
-_SAID = {"within": "Within what is allowed", "possible": "Possibly exceeded"}
+_SAID = {
+    "within": "Within what is allowed",
+    "possible": "Possibly exceeded",
+    "did not apply": "Did not apply: what it holds for did not occur in this recording",
+}
 _KINDS = Literal["verdict", "finding", "limit", "measure"]
 
 
@@ -159,9 +163,10 @@ def _verdict_page(assessment: Assessment, sentence: str) -> WhyPage:
     ):
         subject = Subject("limit", index)
         levels.append(WhyRow((_limit_title(assessment, result),), None, subject))
-        levels += [WhyRow(_level_cells(result.unit, one), one.start_s, subject) for one in result.levels]
-        if not result.levels:
-            levels.append(WhyRow(("", "", "", result_words(result.result)), None, subject))
+        if applied(result) and result.levels:
+            levels += [WhyRow(_level_cells(result.unit, one), one.start_s, subject) for one in result.levels]
+        else:
+            levels.append(WhyRow(("", "", "", _limit_words(result)), None, subject))
     findings = [
         WhyRow(
             (
@@ -266,6 +271,15 @@ def _profile_words(where: str, text: str) -> list[tuple[str, str]]:
     return [("Profile", where), *([("The line", text)] if text else [])]
 
 
+def applied(result: LimitResult) -> bool:
+    """Return whether a limit held anywhere in the recording, or that cannot be told."""
+    return bool(result.windows) or result.result != "within"
+
+
+def _limit_words(result: LimitResult) -> str:
+    return result_words(result.result) if applied(result) else "did not apply"
+
+
 # --- a limit --------------------------------------------------------------------------------------------
 
 
@@ -276,7 +290,9 @@ def _limit_title(assessment: Assessment, result: LimitResult) -> str:
 def _limit_page(assessment: Assessment, subject: Subject) -> WhyPage:
     result = assessment.limits[subject.index]
     limit, profile = profile_limit(assessment, result), assessment.profile
-    levels = [WhyRow(_level_cells(result.unit, level), level.start_s) for level in result.levels]
+    levels = [
+        WhyRow(_level_cells(result.unit, level), level.start_s) for level in result.levels if applied(result)
+    ]
     words: list[tuple[str, str]] = []
     if limit is not None:
         side = "below" if limit.below else "above"
@@ -297,8 +313,8 @@ def _limit_page(assessment: Assessment, subject: Subject) -> WhyPage:
         words += _profile_words(f"{name}, {key_words(key, profile, line)}", profile_line(profile, line))
         if limit.reference:
             words.append(("Reference in the manual", limit.reference))
-    said = f"{_SAID.get(result.result, result_words(result.result).capitalize())}."
-    if result.why:
+    said = f"{_SAID.get(_limit_words(result), _limit_words(result).capitalize())}."
+    if result.why and applied(result):
         said = f"{said[:-1]}: {result.why}."
     entry = definition_of(result.result, "limit result")
     open_points = tuple(

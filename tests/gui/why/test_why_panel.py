@@ -15,6 +15,7 @@ from tests.demo_assessing import DEMOS, assessed
 from tests.gui.user import until
 from tests.session import assessment_maker as made
 
+KEPT = next(path for path in DEMOS if path.name.startswith("01"))
 HOT = next(path for path in DEMOS if path.name.startswith("06"))
 
 
@@ -189,3 +190,14 @@ def test_gauges_come_and_go_with_the_width_of_the_window(hot):
     until(lambda: not hot.window.gauges.isVisible())
     hot.user.presses("Escape")
     assert hot.window.gauges.isVisible()
+
+
+def test_a_limit_that_never_applied_is_not_said_to_be_within(desk):
+    desk.show(assessed(KEPT))
+    desk.window.beside.explain_verdict()
+    levels = _why(desk).table("Levels")
+    place = next(i for i, row in enumerate(levels.rows) if row[0].endswith("(oil-press-min)"))
+    assert levels.rows[place + 1] == ["", "", "", "did not apply"]
+    levels.clicks(place)
+    assert _why(desk).sees("Did not apply: what it holds for did not occur")
+    assert not _why(desk).sees("What would change this")
