@@ -228,7 +228,7 @@ class GaugeWidget(InstrumentWidget):
         box = QRectF(centre.x() - width / 2, centre.y() - height / 2, width, height)
         is_number = self._reading.value is not None
         if self.is_filled and is_number:
-            theme.fill(painter, box.adjusted(-2, -1, 2, 1), "limit", 4)
+            theme.fill(painter, box.adjusted(-2, -0.15 * height, 2, 0.15 * height), "limit", 4)
         role = "muted" if not is_number else "on_limit" if self.is_filled else "ink"
         theme.write(painter, box.adjusted(0, -height, 0, height), self.words, size, role, bold=is_number)
 

@@ -18,6 +18,7 @@ from debrief.gui.widgets.tables import LEFT, RIGHT
 from debrief.session.limits.instrument_readings import Discrete, discretes, switch_words
 from debrief.session.limits.limit_clock import windows_of
 from debrief.words.channels import channel_symbol
+from debrief.words.numbers import clock_text
 
 _ROW = 18
 _SHORT = {"external_power": "Ext. power", "weight_on_wheels": "On wheels"}
@@ -122,6 +123,7 @@ class GaugePanel(QWidget):
         self._theme = theme
         self._gauges: list[InstrumentWidget] = []
         self._tapes = False
+        self._is_presenting = False
         self._start_windows: tuple[tuple[float, float], ...] = ()
         self._start_levels: dict[str, tuple[float, ...]] = {}
         set_ground(self, "gauges", "Gauges")
@@ -140,6 +142,13 @@ class GaugePanel(QWidget):
         self._column.addLayout(self._grid, 1)
         self._switches = SwitchList(theme)
         self._column.addWidget(self._switches)
+        self._clock = PlainLabel()
+        self._clock.setAccessibleName("Time")
+        self._way_out = PlainLabel("Esc leaves", role="muted")
+        for label in (self._clock, self._way_out):
+            label.setAlignment(Qt.AlignmentFlag.AlignCenter)
+            label.hide()
+            self._column.addWidget(label)
         replay.session_changed.connect(self._session_changed)
         replay.position_changed.connect(self._position_changed)
         replay.comparison.changed.connect(self._read_anew)
@@ -191,10 +200,34 @@ class GaugePanel(QWidget):
             self._session_changed()
             self._position_changed(self._replay.position_s)
 
+    def present(self, presenting: bool) -> None:
+        """Show the main gauge and the time alone, or all gauges and the switches again."""
+        self._is_presenting = presenting
+        self._switches.setVisible(not presenting)
+        for label in (self._clock, self._way_out):
+            label.setVisible(presenting)
+        self._arrange()
+        self._show_time(self._replay.position_s)
+
+    def _show_time(self, time_s: float) -> None:
+        if self._is_presenting:
+            self._clock.setText(clock_text(time_s))
+            style = f"font-size: {self._theme.px(26)}px; font-weight: bold;"
+            if style != self._clock.styleSheet():
+                self._clock.setStyleSheet(style)
+
     def _arrange(self) -> None:
         """Show as many rows as the height allows."""
         for gauge in self._gauges:
             self._grid.removeWidget(gauge)
+        if self._is_presenting:
+            for index, gauge in enumerate(self._gauges):
+                if index == 0:
+                    self._grid.addWidget(gauge, 0, 0, 1, 2)
+                gauge.setVisible(index == 0)
+            for row in range(8):
+                self._grid.setRowStretch(row, 1 if row == 0 else 0)
+            return
         margins = self._column.contentsMargins()
         free = self.height() - self._switches.sizeHint().height() - margins.top() - margins.bottom() - 6
         if self._tapes:
@@ -249,6 +282,7 @@ class GaugePanel(QWidget):
             gauge.show_reading(instrument.read(time_s), marks, behind)
         self._switches.show_switches(discretes(session.assessment, time_s, session.engine))
         self._show_used()
+        self._show_time(time_s)
 
     @Slot()
     def _read_anew(self) -> None:

@@ -46,6 +46,8 @@ class Scene:
     shows_strips: bool = True
     strip_rows: list[tuple[Strip, QRectF]] = field(default_factory=list)
     """Those strips that have a place now, and where."""
+    presenting: bool = False
+    """Whether a projector shows the lanes: fewer, larger, without the strips."""
     chosen: str | None = None
     """The lane that the keyboard has chosen."""
     words: list[list[Word]] = field(default_factory=list)

@@ -31,6 +31,8 @@ from debrief.gui.lanes.value_readout import Readout
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import MARGIN, Theme
 from debrief.session.drawing.axes import share_of
+from debrief.session.lanes.lane_heights import LEAST, presented, presented_least, shared_heights
+from debrief.session.session import Session
 
 _SLIM = 26
 
@@ -187,7 +189,7 @@ class LanesView(QWidget):
             self._redraw()
             return
         prepared = session.prepared
-        content.lanes = [Lane(data, self._theme) for data in session.lanes]
+        content.lanes = self._made_lanes(session)
         if content.chosen not in self.lane_names():
             content.chosen = None
         content.spans = prepared.spans
@@ -196,6 +198,19 @@ class LanesView(QWidget):
         content.ribbon = prepared.ribbon
         content.strips = prepared.strips
         self._lay_behind()
+
+    def _made_lanes(self, session: Session) -> list[Lane]:
+        lanes = [Lane(data, self._theme) for data in session.lanes]
+        if not self._content.presenting:
+            return lanes
+        room = self.height() - 12.0 - self._theme.px(38) - 8
+        kept = presented([lane.plan.name for lane in lanes if lane.recorded], room, LANE_GAP)
+        return [lane for lane in lanes if lane.plan.name in kept and lane.recorded]
+
+    def present(self, presenting: bool) -> None:
+        """Show those lanes alone that a projector has room for, or all of them again."""
+        self._content.presenting = presenting
+        self._lanes_changed()
 
     @Slot()
     def _lay_behind(self) -> None:
@@ -223,9 +238,11 @@ class LanesView(QWidget):
         strips = place_strips(content, theme, content.axis_top - top)
         free = content.axis_top - strips - top - LANE_GAP * max(len(lanes) - 1, 0) - 2
         free -= slim * sum(not lane.recorded for lane in lanes)
-        weights = sum(lane.weight for lane in lanes if lane.recorded) or 1.0
+        drawn = [lane for lane in lanes if lane.recorded]
+        least = [presented_least(lane.plan.name) if content.presenting else LEAST for lane in drawn]
+        heights = iter(shared_heights([lane.weight for lane in drawn], least, free))
         for lane in lanes:
-            tall = max(free * lane.weight / weights, 20.0) if lane.recorded else slim
+            tall = next(heights) if lane.recorded else slim
             lane.place(
                 QRectF(content.plot_left, round(top), content.plot_right - content.plot_left, round(tall))
             )
@@ -349,7 +366,10 @@ class LanesView(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Arrange the lanes anew."""
         super().resizeEvent(event)
-        self._arrange()
+        if self._content.presenting:
+            self._lanes_changed()
+        else:
+            self._arrange()
 
     @guarded()
     def focusInEvent(self, event: QFocusEvent) -> None:

@@ -28,7 +28,7 @@ def place_strips(scene: Scene, theme: Theme, room: float) -> float:
     Of a low view they take what the lanes can spare: the first stay.
     """
     scene.strip_rows = []
-    if not (scene.shows_strips and scene.strips):
+    if scene.presenting or not (scene.shows_strips and scene.strips):
         return 0.0
     spare = room - sum(theme.px(_LANE_LEAST) for lane in scene.lanes if lane.recorded)
     heights: list[int] = []

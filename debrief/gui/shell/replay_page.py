@@ -20,7 +20,7 @@ from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.parts import column_layout, row_layout, set_ground
 
-GAUGES_WIDTH = 272
+GAUGES_WIDTH, PRESENTED_WIDTH = 272, 240
 
 
 class ReplayPage(QWidget):
@@ -45,6 +45,7 @@ class ReplayPage(QWidget):
         super().__init__(parent)
         self._theme = theme
         self._replay = replay
+        self._is_presenting = False
         self.story = StoryPanel(replay, theme)
         self.notes = NotesPanel(replay, notebook, settings, theme)
         self.lanes = LanesView(replay, theme)
@@ -96,6 +97,16 @@ class ReplayPage(QWidget):
         self.gauges.setVisible(gauges)
         self._left.setVisible(story)
 
+    def present(self, presenting: bool) -> None:
+        """Show the lanes and the main gauge alone, or all parts again."""
+        self._is_presenting = presenting
+        for part in (self.story, self.notes, self._bottom):
+            part.setVisible(not presenting)
+        self.gauges.present(presenting)
+        self.lanes.present(presenting)
+        self._theme_changed()
+
     @Slot()
     def _theme_changed(self) -> None:
-        self.gauges.setFixedWidth(self._theme.px(GAUGES_WIDTH))
+        width = PRESENTED_WIDTH if self._is_presenting else GAUGES_WIDTH
+        self.gauges.setFixedWidth(self._theme.px(width))

@@ -33,6 +33,7 @@ from debrief.gui.shell.beside import Beside
 from debrief.gui.shell.drop_target import DropTarget, files_in
 from debrief.gui.shell.header import Header
 from debrief.gui.shell.open_jobs import Desk, Opener
+from debrief.gui.shell.presentation import Presentation
 from debrief.gui.shell.replay_page import ReplayPage
 from debrief.gui.shell.requests import Requests
 from debrief.gui.shell.verdict_bar import VerdictBar
@@ -54,6 +55,7 @@ from debrief.session.session import Session
 from debrief.words.display_units import ShownUnits
 
 _WITH_HISTORY: Opener = partial(open_or_ask, known=known_if_any, asks_whose=True)
+_SIZES = ("larger", "smaller", "usual_size")
 
 
 class Window(QMainWindow):
@@ -114,6 +116,8 @@ class Window(QMainWindow):
             asking.connect(self.editing.make_new)
         self.importer.new_profile_wanted.connect(self.editing.make_new_for)
         self._actions = self._make_actions()
+        self._actions["present"].setCheckable(True)
+        self.presentation = Presentation(self, self._page, theme, (self._bars,), self._keys_presented)
         self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands", "strips")))
         self._make_menus(askers)
         self._connect()
@@ -188,6 +192,7 @@ class Window(QMainWindow):
             "tapes": self.looks.toggle_tapes,
             "bands": self.looks.toggle_bands,
             "strips": self.looks.toggle_strips,
+            "present": self._present,
             "larger": self.looks.larger,
             "smaller": self.looks.smaller,
             "usual_size": self.looks.usual_size,
@@ -225,8 +230,12 @@ class Window(QMainWindow):
         self.verdict = VerdictBar(replay, theme)
         self.messages = MessageBar(theme)
         self.progress = ProgressBar()
+        # Together: a bar shows and hides itself, a presentation all of them.
+        self._bars = QWidget()
+        bars = column_layout(self._bars, margins=(0, 0, 0, 0), spacing=0)
         for bar in (self.header, self.verdict, self.messages):
-            column.addWidget(bar)
+            bars.addWidget(bar)
+        column.addWidget(self._bars)
         self.start_page = StartPage(theme)
         page = self._page = ReplayPage(replay, self.notebook, self._settings, theme)
         self.story, self.notes, self.lanes = page.story, page.notes, page.lanes
@@ -304,6 +313,8 @@ class Window(QMainWindow):
         self.notebook.undo_stack.indexChanged.connect(self._undo_changed)
         self._undo_changed()
         self.views.changed.connect(self._enable_actions)
+        self.views.changed.connect(self._leave_presentation)
+        self.presentation.changed.connect(self._presentation_changed)
         self.replay.session_changed.connect(self._session_changed)
         self._theme.changed.connect(self._theme_changed)
 
@@ -396,6 +407,29 @@ class Window(QMainWindow):
         self.profiles.setEnabled(session)
         self.lane_menu.setEnabled(session)
 
+    # --- the projector ----------------------------------------------------------------------------
+
+    @Slot()
+    def _present(self) -> None:
+        if not self.presentation.is_on:
+            self.views.show_replay()
+            self.beside.close_panel()
+        self.presentation.toggle()
+
+    def _keys_presented(self) -> list[QAction]:
+        return [action for name, action in self._actions.items() if name not in _SIZES]
+
+    @Slot()
+    def _leave_presentation(self) -> None:
+        if self.view != "replay" or self.replay.session is None:
+            self.presentation.leave()
+
+    @Slot(bool)
+    def _presentation_changed(self, presenting: bool) -> None:
+        self._actions["present"].setChecked(presenting)
+        for name in _SIZES:
+            self._actions[name].setEnabled(not presenting)
+
     @Slot(str)
     def _settle(self, command: str) -> None:
         """Do what settles an open question: a command of the menus, or what has a button alone."""
@@ -472,6 +506,7 @@ class Window(QMainWindow):
             event.ignore()
             return
         for end in (
+            self.presentation.leave,
             self.replay.stop,
             self.importer.close,
             self.notebook.close,
