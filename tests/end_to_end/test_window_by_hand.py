@@ -137,7 +137,7 @@ def test_by_keyboard_a_hot_start_is_opened_found_measured_and_printed(window, qt
     qtbot.keyClick(window.lanes, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     assert window.story.list.currentItem() is not None
     assert window.replay.position_s == pytest.approx(truth["first_s"], abs=0.1)
-    press(Qt.Key.Key_F)
+    press(Qt.Key.Key_E)
 
     # Sample by sample to the first above the level; the mark; on to the first that is not.
     def value() -> float:

@@ -87,7 +87,7 @@ class LanesView(QWidget):
         self.setObjectName("lanes")
         self.setAccessibleName("Lanes")
         self.setAccessibleDescription(
-            "Traces over time. Left and right arrow step by sample, plus and minus zoom, F frames the event. "
+            "Traces over time. Left and right arrow step by sample, plus and minus zoom, E zooms to the event. "
             "Up and down arrow choose a lane: with Ctrl they move it, with Shift they change its height, "
             "Delete removes it, the menu key offers further channels."
         )

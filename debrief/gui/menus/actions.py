@@ -66,12 +66,12 @@ COMMANDS = (
     Command("view_report", "&View", "Re&port", ("Ctrl+4",), "session"),
     Command("zoom_in", "&View", "Zoom &in", ("+", "="), "replay", True),
     Command("zoom_out", "&View", "Zoom &out", ("-",), "replay"),
-    Command("frame_selected", "&View", "&Frame the event", ("F",), "replay"),
-    Command("frame_start", "&View", "Frame the s&tart", ("S",), "replay"),
-    Command("frame_phase", "&View", "Frame the phas&e", ("D",), "replay"),
-    Command("frame_all", "&View", "Frame &all", ("A",), "replay"),
-    Command("frame_back", "&View", "&Back to the range before", ("Alt+Left", "Backspace"), "replay"),
-    Command("frame_forward", "&View", "For&ward again", ("Alt+Right",), "replay"),
+    Command("frame_selected", "&View", "&Zoom to the event", ("E",), "replay"),
+    Command("frame_start", "&View", "Zoom to the s&tart", ("S",), "replay"),
+    Command("frame_phase", "&View", "Zoom to the phas&e", ("D",), "replay"),
+    Command("frame_all", "&View", "Zoom to the &whole recording", ("A",), "replay"),
+    Command("frame_back", "&View", "Zoom &back", ("Alt+Left", "Backspace"), "replay"),
+    Command("frame_forward", "&View", "Zoom forw&ard again", ("Alt+Right",), "replay"),
     Command("fit", "&View", "Fit the &heights to what is in view", ("H",), "replay"),
     Command("bands", "&View", "Shade the profile's ban&ds", ("B",), "replay"),
     Command("strips", "&View", "Show switches and le&vers", ("V",), "replay"),
@@ -123,8 +123,8 @@ def keys_html() -> str:
     )
     mouse = (
         "<p>Mouse, in the lanes: click or drag moves the playhead; the wheel zooms, with Shift it pans; Shift and "
-        "drag frames a range; Ctrl and drag measures; drag with the right button pans; a double click on the ribbon "
-        "frames that part. A lane is moved by its title, resized by the border below it; its menu comes with the "
+        "drag zooms to a range; Ctrl and drag measures; drag with the right button pans; a double click on the ribbon "
+        "zooms to that part. A lane is moved by its title, resized by the border below it; its menu comes with the "
         "right button, and shows further channels in it. While Why explains a limit, the grip on its line tries another "
         "level; Esc goes back.</p>"
         "<p>Keys, in the lanes: up and down arrow choose a lane, Esc none; with Ctrl they move it, with Shift they "

@@ -158,7 +158,7 @@ def test_zoom_keys_and_frame_keys(desk, qtbot):
     assert session.framing.span_s == pytest.approx(55.0)
     qtbot.keyClick(desk.window, Qt.Key.Key_Minus)
     assert session.framing.shows_all
-    qtbot.keyClick(desk.window, Qt.Key.Key_F)
+    qtbot.keyClick(desk.window, Qt.Key.Key_E)
     step = session.story[session.selected]
     assert session.framing.begin_s == pytest.approx(step.begin_s)
     qtbot.keyClick(desk.window, Qt.Key.Key_Backspace)
