@@ -90,7 +90,8 @@ class Text:
 
     def moved(self, dx: float, dy: float) -> Text:
         """Return it elsewhere."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
+        # Thousands are moved for a paper: `replace` looks at every field.
+        return Text(self.x + dx, self.y + dy, self.text, self.style, self.colour, self.align)
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,9 @@ class Line:
 
     def moved(self, dx: float, dy: float) -> Line:
         """Return it elsewhere."""
-        return replace(self, x1=self.x1 + dx, y1=self.y1 + dy, x2=self.x2 + dx, y2=self.y2 + dy)
+        return Line(
+            self.x1 + dx, self.y1 + dy, self.x2 + dx, self.y2 + dy, self.colour, self.width, self.dash
+        )
 
 
 @dataclass(frozen=True)

@@ -198,6 +198,8 @@ def _is_crossed(shapes: list[s.Shape], box: s.Box) -> bool:
             case _:
                 continue
         shares = (points - (left, top)) / (right - left, bottom - top)
-        if len(points) > 1 and inside(shares):
+        ends = np.stack((shares[:-1], shares[1:]))
+        near = np.all((ends.max(axis=0) >= 0.0) & (ends.min(axis=0) <= 1.0), axis=1)
+        if any(inside(shares[first : first + 2]) for first in np.flatnonzero(near)):
             return True
     return False

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -26,6 +26,23 @@ class Piece:
     """What comes again above it on a new page or in a new column."""
     columns: ColumnSet | None = None
     """What it is made of where it runs down columns; it has no shapes of its own then."""
+
+    def parts(self, left: float, room: float) -> Iterator[Piece]:
+        """Return it in parts where it runs down columns: what fits into what is left of a page, then page by page."""
+        if self.columns is None:
+            yield self
+            return
+        rest = self.columns
+        while rest.height > left and rest.pieces:
+            count = rest.taken(left)
+            yield Piece(left, [], columns=rest.first(count))
+            rest, left = rest.after(count), room
+        if rest.pieces:
+            yield rest.piece()
+
+    def drawn(self) -> list[s.Shape]:
+        """Return its shapes."""
+        return self.shapes if self.columns is None else self.columns.placed(self.height)
 
     @property
     def least(self) -> float:
@@ -61,10 +78,13 @@ class ColumnSet:
     def _tallest_repeat(self) -> float:
         return max((piece.repeat.height for piece in self.pieces if piece.repeat is not None), default=0.0)
 
-    def placed(self, height: float) -> tuple[list[s.Shape], int]:
-        """Return the shapes of what fits into so much height, and how many pieces that are."""
-        places, count = self._places(height)
-        return [shape for piece, x, y in places for shape in s.moved(piece.shapes, x, y)], count
+    def taken(self, height: float) -> int:
+        """Return how many pieces fit into so much height."""
+        return self._places(height)[1]
+
+    def placed(self, height: float) -> list[s.Shape]:
+        """Return the shapes of what fits into so much height."""
+        return [shape for piece, x, y in self._places(height)[0] for shape in s.moved(piece.shapes, x, y)]
 
     def _places(self, height: float) -> tuple[list[tuple[Piece, float, float]], int]:
         out: list[tuple[Piece, float, float]] = []
@@ -90,6 +110,10 @@ class ColumnSet:
         for piece in reversed(self.pieces):
             out.append(piece.least + (out[-1] if out and piece.keep_with_next else 0.0))
         return out[::-1]
+
+    def first(self, count: int) -> ColumnSet:
+        """Return the first pieces."""
+        return ColumnSet(self.pieces[:count], self.count, self.width)
 
     def after(self, index: int) -> ColumnSet:
         """Return what is left behind the first pieces."""

@@ -6,7 +6,7 @@ pages. A table's titles come again on each page, and a heading never stays behin
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from debrief.report import shapes as s
@@ -16,6 +16,7 @@ from debrief.report.pdf.pieces import Maker
 
 MARGIN_X, MARGIN_TOP, MARGIN_BOTTOM = 16.0, 12.0, 10.0
 _HEAD, _FOOT = 9.0, 11.0
+_ROUNDING = 1e-6
 _BETWEEN = 3.0
 """Above a section that goes on the same page, [mm]."""
 _EMPTY = 0.16
@@ -35,13 +36,6 @@ class Bookmark:
 
     title: str
     page: int
-
-
-@dataclass
-class Page:
-    """One page's shapes in reading order."""
-
-    shapes: list[s.Shape] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -67,22 +61,25 @@ def lay_out(content: ReportContent, width: float, height: float, measurer: s.Mea
         Knows the fonts.
     """
     maker = Maker(width - 2 * MARGIN_X, measurer)
-    pages, least = _laid(content, width, height, maker)
+    maker.draws = False  # the charts are drawn once, when their height is known
+    share = _share(content, lambda tried: _planned(_with_charts(content, tried), height, maker))
+    maker.draws = True
+    return _drawn(_planned(_with_charts(content, share), height, maker), content, width, height, maker)
+
+
+def _share(content: ReportContent, planned: Callable[[float], _Plan]) -> float:
+    """Return which share of the height that they ask for the charts get."""
     if content.one_page:
-        for share in _SHARES:
-            pages, _ = _laid(_with_charts(content, share), width, height, maker)
-            if len(pages.pages) == 1:
-                break
-    elif least < _SHORT:
-        for share in _GIVEN_WAY:
-            fewer, _ = _laid(_with_charts(content, share), width, height, maker)
-            if len(fewer.pages) < len(pages.pages):
-                return fewer
-    return pages
+        return next((share for share in _SHARES if len(planned(share).pages) == 1), _SHARES[-1])
+    plan = planned(1.0)
+    fewer = (share for share in _GIVEN_WAY if len(planned(share).pages) < len(plan.pages))
+    return next(fewer, 1.0) if plan.least < _SHORT else 1.0
 
 
 def _with_charts(content: ReportContent, share: float) -> ReportContent:
-    """Return it with charts of another height."""
+    """Return it with charts of another height; the same where they keep theirs."""
+    if share == 1.0:
+        return content
 
     def scaled(block: Block) -> Block:
         match block:
@@ -98,51 +95,58 @@ def _with_charts(content: ReportContent, share: float) -> ReportContent:
     return replace(content, sections=tuple(sections))
 
 
-def _laid(content: ReportContent, width: float, height: float, maker: Maker) -> tuple[Pages, float]:
-    """Return the pages, and how full the emptiest is that ends a part of the report, as a share."""
+@dataclass
+class _Plan:
+    """Which pieces stand on which page, each with its upper edge, [mm]; nothing is drawn yet."""
+
+    pages: list[list[tuple[float, Piece]]] = field(default_factory=list)
+    bookmarks: list[Bookmark] = field(default_factory=list)
+    least: float = 1.0
+    """How full the emptiest page is that ends a part of the report, as a share."""
+
+
+def _planned(content: ReportContent, height: float, maker: Maker) -> _Plan:
+    """Return where everything stands on pages so high, [mm]."""
     top, bottom = MARGIN_TOP + _HEAD, height - MARGIN_BOTTOM - _FOOT
-    pages: list[Page] = []
-    bookmarks: list[Bookmark] = []
+    plan = _Plan()
     y = bottom
-    least = 1.0
     for section in content.sections:
         pieces = maker.section(section)
         if section.new_page:
-            least = min(least, (y - top) / (bottom - top))
-        if not pages or _turns(section, pieces, y - top, bottom - y - _BETWEEN):
-            pages.append(Page())
+            plan.least = min(plan.least, (y - top) / (bottom - top))
+        if not plan.pages or _turns(section, pieces, y - top, bottom - y - _BETWEEN):
+            plan.pages.append([])
             y = top
         else:
             y += _BETWEEN
-        bookmarks.append(Bookmark(maker.clean(section.title), len(pages) - 1))
+        plan.bookmarks.append(Bookmark(maker.clean(section.title), len(plan.pages) - 1))
         for index, piece in enumerate(pieces):
             if y > top and y + kept_height(pieces, index) > bottom:
-                pages.append(Page())
+                plan.pages.append([])
                 y = top
                 if piece.repeat is not None:
-                    pages[-1].shapes += s.moved(piece.repeat.shapes, MARGIN_X, y)
+                    plan.pages[-1].append((y, piece.repeat))
                     y += piece.repeat.height
-            left = piece.columns
-            while left is not None and y + left.height > bottom and left.pieces:
-                shapes, count = left.placed(bottom - y)
-                pages[-1].shapes += s.moved(shapes, MARGIN_X, y)
-                left = left.after(count)
-                if left.pieces:
-                    pages.append(Page())
+            for part in piece.parts(bottom - y, bottom - top):
+                if part is not piece and y + part.height > bottom + _ROUNDING:
+                    plan.pages.append([])
                     y = top
-                else:
-                    y = bottom
-            if left is not None:
-                piece = left.piece()
-                piece.shapes, _ = left.placed(piece.height)
-            pages[-1].shapes += s.moved(piece.shapes, MARGIN_X, y)
-            y += piece.height
-    framed = [
-        (*_frame(content, number, len(pages), width, height, maker), *page.shapes)
-        for number, page in enumerate(pages, start=1)
-    ]
-    least = min(least, (y - top) / (bottom - top))
-    return Pages(width, height, tuple(framed), tuple(bookmarks)), least
+                plan.pages[-1].append((y, part))
+                y += part.height
+    plan.least = min(plan.least, (y - top) / (bottom - top))
+    return plan
+
+
+def _drawn(plan: _Plan, content: ReportContent, width: float, height: float, maker: Maker) -> Pages:
+    """Return the pages with the shapes of what stands on them."""
+    count = len(plan.pages)
+    pages = []
+    for number, placed in enumerate(plan.pages, start=1):
+        shapes = _frame(content, number, count, width, height, maker)
+        for y, piece in placed:
+            shapes += s.moved(piece.drawn(), MARGIN_X, y)
+        pages.append(tuple(shapes))
+    return Pages(width, height, tuple(pages), tuple(plan.bookmarks))
 
 
 def _turns(section: Section, pieces: Sequence[Piece], used: float, left: float) -> bool:

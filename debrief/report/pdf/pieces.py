@@ -33,11 +33,18 @@ _LARGEST_WHOLE = 150.0
 
 
 class Maker:
-    """Makes pieces of blocks for one width."""
+    """Makes pieces of blocks for one width.
+
+    Attributes
+    ----------
+    draws : bool
+        Whether charts are drawn; else they only take their room.
+    """
 
     def __init__(self, width: float, measurer: s.Measurer) -> None:
         self._width = width
         self._measurer = measurer
+        self.draws = True
         self._widths: dict[tuple[str, s.Style], float] = {}
         self._made: dict[tuple[int, float], tuple[Block, list[Piece]]] = {}
 
@@ -123,6 +130,8 @@ class Maker:
 
     def block(self, block: Block, width: float) -> list[Piece]:
         """Return the pieces of one block: the same again where a report is laid out anew with other charts."""
+        if isinstance(block, LaneChart | Still | SideBySide):
+            return self._make(block, width)
         key = id(block), width
         if key not in self._made:
             self._made[key] = (
@@ -156,6 +165,8 @@ class Maker:
                 return self._table(block, width)
             case Blanks():
                 return self._blanks(block, width)
+            case LaneChart() | Still() if not self.draws:
+                return [Piece(block.height_mm + 2.0, [])]
             case LaneChart():
                 return [
                     Piece(block.height_mm + 2.0, lane_chart(self.clean_lanes(block), width, self._measurer))
