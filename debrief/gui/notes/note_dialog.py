@@ -14,6 +14,7 @@ from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button
 from debrief.session.session import Session
+from debrief.session.texts.recording_kind import recording_word
 from debrief.words.events import event_title
 from debrief.words.numbers import clock_text
 
@@ -23,17 +24,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Pin:
-    """What a note can be pinned to: a time, an event at its time, or the whole flight (no time)."""
+    """What a note can be pinned to: a time, an event at its time, or the whole recording (no time)."""
 
     words: str
     time_s: float | None
     event_kind: str | None = None
 
 
-def pin_words(time_s: float | None, event_kind: str | None) -> str:
-    """Return what a note is pinned to, in words."""
+def pin_words(time_s: float | None, event_kind: str | None, whole: str) -> str:
+    """Return what a note is pinned to, in words; `whole` is what the recording is called, a flight or a run."""
     if time_s is None:
-        return "Whole flight"
+        return f"Whole {whole}"
     what = f", {event_title(event_kind).lower()}" if event_kind else ""
     return f"{clock_text(time_s)}{what}"
 
@@ -52,9 +53,10 @@ def pins(session: Session, note: Note | None = None) -> list[Pin]:
             out.insert(0, pin)
         else:
             out.append(pin)
-    out.append(Pin("the whole flight", None))
+    whole = recording_word(session.assessment)
+    out.append(Pin(f"the whole {whole}", None))
     if note is not None:
-        own = Pin(pin_words(note.time_s, note.event_kind), note.time_s, note.event_kind)
+        own = Pin(pin_words(note.time_s, note.event_kind, whole), note.time_s, note.event_kind)
         same = (own.time_s, own.event_kind)
         out = [own, *(pin for pin in out if (pin.time_s, pin.event_kind) != same)]
     return out

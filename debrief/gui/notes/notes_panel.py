@@ -19,6 +19,7 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, set_ground
 from debrief.session.lanes.pins import NotePin
+from debrief.session.texts.recording_kind import recording_word
 from debrief.words.visible import visible
 
 if TYPE_CHECKING:
@@ -118,9 +119,11 @@ class NotesPanel(QWidget):
         self._heading.setText(f"Notes ({count})" if count else "Notes: none")
         self.add_button.setEnabled(self._book.can_write)
         self.list.clear()
+        session = self._replay.session
+        whole = recording_word(session.assessment) if session is not None else "recording"
         for number, note in enumerate(self._shown, start=1):
             tail = f" ({note.author})" if note.author else ""
-            pinned = pin_words(note.time_s, note.event_kind)
+            pinned = pin_words(note.time_s, note.event_kind, whole)
             item = QListWidgetItem(visible(f"{number}  {pinned}: {note.text}{tail}", keep="\n"))
             item.setToolTip(plain_tip(note.text))
             self.list.addItem(item)

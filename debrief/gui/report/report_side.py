@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 SIDE_WIDTH = 268
 _READERS = (("Technician", "technician"), ("Pilot", "pilot"), ("Student", "student"))
 _PAPERS = (("A4", "a4"), ("Letter", "letter"))
-_HISTORY = (("Notes on this flight", False), ("Notes, usual, trends", True))
+_HISTORY = (("Notes on this recording", False), ("Notes, usual, trends", True))
 _OTHER = "?"
 _HERE, _NOT_HERE = "Another start here", "No other start here"
 _PICTURE = "A picture of the chosen start, else of the whole recording"
@@ -103,7 +103,7 @@ class ReportSide(QWidget):
         self.paper = self._choice(grid, 2, "&Paper", "Size of the paper", _PAPERS)
         self.history = self._choice(grid, 3, "A&dd", "What the history adds", _HISTORY)
         self.history.setToolTip(
-            "What the paper adds from the history: only the notes on this flight, or also how usual its starts "
+            "What the paper adds from the history: only the notes on this recording, or also how usual its starts "
             "are for this engine, and the trends of the engine"
         )
         self.reference = self._choice(

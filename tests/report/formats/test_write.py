@@ -9,6 +9,7 @@ import json
 import os
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -140,3 +141,14 @@ def test_the_command_says_in_one_line_that_a_file_could_not_be_written_and_the_o
     assert words in said
     assert target.read_bytes() == old
     assert [path.name for path in tmp_path.iterdir()] == [target.name]
+
+
+@pytest.mark.usefixtures("qapp")
+def test_the_command_hands_the_day_of_printing_to_the_paper(tmp_path: Path) -> None:
+    pypdf = pytest.importorskip("pypdf")
+    days = [date.today()]
+    flight = resource("demo_flights") / "01_cool_normal_start.csv"
+    assert main(["report", str(flight), "-o", str(tmp_path / "a.pdf")]) == 0
+    days.append(date.today())  # the test may run over midnight
+    first = " ".join(pypdf.PdfReader(tmp_path / "a.pdf").pages[0].extract_text().split())
+    assert any(f"Printed {day.isoformat()}" in first for day in days)

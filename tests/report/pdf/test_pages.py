@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, date, datetime
 
 import numpy as np
 import pytest
@@ -301,6 +302,31 @@ def test_the_technician_gets_raw_samples_and_blanks_and_the_pilot_does_not(measu
         assert "not a release to service" in paper
         assert "It is no inspection, no release to service and no page of a log." in paper
         assert "Signature" in paper
+
+
+def test_what_a_technician_has_to_write_by_hand_is_what_is_not_printed(measurer: FontMeasurer) -> None:
+    made = hot_start(aircraft="")
+    made = replace(
+        made, recording=replace(made.recording, identity=replace(made.recording.identity, aircraft=None))
+    )
+    fields = {"Registration", "Date of the recording", "Date of printing"}
+    first, *rest = texts(laid(made, measurer))
+    assert "Printed" not in first
+    assert fields <= {text for page in rest for text in page}
+
+    identity = replace(
+        made.recording.identity, aircraft="ZZ-TRN", start=datetime(2031, 5, 4, 9, 30, tzinfo=UTC)
+    )
+    known = replace(made, recording=replace(made.recording, identity=identity))
+    content = build(known, ReportOptions(printed_on=date(2031, 12, 1)))
+    first, *rest = texts(lay_out(content, *PAPERS["a4"], measurer))
+    for told in ("Registration", "ZZ-TRN", "Printed", "2031-12-01"):
+        assert told in first
+    assert any(text.startswith("2031-05-04 09:30:00 UTC") for text in first)
+    assert not fields & {text for page in rest for text in page}
+    assert {"Position on the aircraft", "Hours and cycles", "Technical log entry", "Findings"} <= {
+        text for page in rest for text in page
+    }
 
 
 def test_the_highest_point_of_the_drawn_curve_is_the_recorded_peak(measurer: FontMeasurer) -> None:
