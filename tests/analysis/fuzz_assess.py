@@ -256,7 +256,7 @@ def _window(rng: random.Random, shown: Assessment) -> None:
             ]
             if all(side.instant_s(instant) is not None for side in sides):
                 overlay(*sides, instant)
-        difference_rows(one, other)
+        difference_rows(one.measures, other.measures)
 
 
 def _why(shown: Assessment) -> None:

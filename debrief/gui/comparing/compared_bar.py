@@ -8,12 +8,16 @@ from PySide6.QtWidgets import QComboBox, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.lanes.trace import behind_pen
+from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.session.comparing.difference_words import moment_forms
 from debrief.session.comparing.start_curves import INSTANT_WORDS, INSTANTS
+
+_WIDE = 560
+"""From this width on there is room to say what the instants are for, [px at usual text size]."""
 
 
 class _Sample(QWidget):
@@ -64,7 +68,7 @@ class ComparedBar(QWidget):
         self._name = ElidedLabel()
         self._name.setAccessibleName("Which start is compared")
         row.addWidget(self._name, 1)
-        label = PlainLabel("Al&ign at")
+        self._label = label = PlainLabel("Al&ign at")
         row.addWidget(label)
         self._instant = QComboBox()
         self._instant.setAccessibleName("Where both starts are aligned")
@@ -75,9 +79,10 @@ class ComparedBar(QWidget):
         row.addWidget(self._instant)
         row.addWidget(
             made_button(
-                "End comparison",
+                "End",
                 self._comparison.clear,
                 role="small",
+                name="End the comparison",
                 tip="Take the compared start away (Shift+C)",
             )
         )
@@ -97,33 +102,42 @@ class ComparedBar(QWidget):
 
     @Slot()
     def _changed(self) -> None:
-        chosen, shown = self._comparison.chosen, self._comparison.shown
+        chosen = self._comparison.chosen
         self.setVisible(chosen is not None and self._replay.session is not None)
         if chosen is None:
             return
         self._instant.setCurrentIndex(INSTANTS.index(self._comparison.instant))
-        name = shown.other.name if shown is not None else chosen.name
-        said = shown.other.said if shown is not None and shown.is_shown else ""
-        self._name.setText(f"Compared with {name}. {said}" if said else f"Compared with {name}")
         self._sample.updateGeometry()
         self._say()
 
     @Slot()
     def _say(self) -> None:
         """Say how the two differ at the playhead, as much as there is room for."""
-        shown = self._comparison.shown
-        if self._comparison.chosen is None:
+        chosen, shown = self._comparison.chosen, self._comparison.shown
+        if chosen is None:
             return
+        name = shown.other.name if shown is not None else chosen.name
+        said = shown.other.said if shown is not None and shown.is_shown else ""
+        whole = f"Compared with {name}"
+        self._write(self._name, (f"{whole}. {said}" if said else whole, whole, name))
         if shown is None:
-            self._words.setText("This recording has no start to compare.")
-            return
-        forms = [form for form in moment_forms(shown, self._replay.position_s) if form]
-        metrics = self._words.fontMetrics()
-        fitting = (form for form in forms if metrics.horizontalAdvance(form) <= self._words.width())
-        self._words.setText(next(fitting, forms[-1] if forms else ""))
+            self._write(self._words, ("This recording has no start to compare.",))
+        else:
+            self._write(self._words, moment_forms(shown, self._replay.position_s))
+
+    @staticmethod
+    def _write(label: ElidedLabel, forms: tuple[str, ...]) -> None:
+        """Write the longest of the forms that fits; the tip has the first."""
+        metrics = label.fontMetrics()
+        there = [form for form in forms if form]
+        fitting = (form for form in there if metrics.horizontalAdvance(form) <= label.width())
+        label.setText(next(fitting, there[-1] if there else ""))
+        label.setToolTip(plain_tip(there[0] if there else ""))
+        label.setAccessibleDescription(" ".join(there[:1]))
 
     @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Say as much as there is room for."""
         super().resizeEvent(event)
+        self._label.setVisible(self.width() >= self._theme.px(_WIDE))
         self._say()

@@ -31,11 +31,14 @@ class Comparing(QObject):
         Of another recording that is read; None when it has ended.
     open_wanted : str
         This recording is to be put on the table.
+    pair_chosen : int, str, int
+        A person compares two starts: number of the start, path of the other's recording, number of the other.
     """
 
     told = Signal(str, bool, str)
     progressed = Signal(object)
     open_wanted = Signal(str)
+    pair_chosen = Signal(int, str, int)
 
     def __init__(self, replay: Replay, theme: Theme, settings: Settings, ask: Asker, window: QWidget) -> None:
         super().__init__(window)
@@ -128,6 +131,11 @@ class Comparing(QObject):
         if chosen is not None:
             key = chosen.key
             path = self._choices.path_of(key[0]) if key is not None else None
+            if key is not None and key[0] == of:
+                path = session.path
+            shown = comparison.shown
+            if key is not None and path is not None and shown is not None and shown.own.key is not None:
+                self.pair_chosen.emit(shown.own.key[2], str(path), key[2])
             where = "" if path is None else str(path.resolve())
             pairing = Pairing(of, *(key or ("", 1, 1)), where, chosen.name, comparison.instant)
         text = with_pairing(self._settings.compared, of, pairing)

@@ -80,7 +80,7 @@ class GaugeWidget(InstrumentWidget):
         digits = self._digits(radius)
         inner = math.hypot(*digits[1:]) / 2 + 3
         if self._compared is not None:
-            self._paint_compared(painter, centre, radius, self._compared, inner)
+            self._paint_compared(painter, centre, radius, self._compared)
         if self._reading.value is not None:
             self._paint_pointer(painter, centre, radius, self._reading.value, inner)
         self._paint_digits(painter, centre, radius, digits)
@@ -174,15 +174,13 @@ class GaugeWidget(InstrumentWidget):
             )
         )
 
-    def _paint_compared(
-        self, painter: QPainter, centre: QPointF, radius: float, value: float, inner: float
-    ) -> None:
-        """Draw the pointer of a compared start: a hollow blade."""
-        painter.setPen(QPen(self._theme.color("ink"), 1.3))
+    def _paint_compared(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
+        """Draw the pointer of a compared start: hollow, and on the arc, where no digits come."""
+        painter.setPen(QPen(self._theme.color("ink"), 1.4))
         painter.setBrush(self._theme.color("panel"))
-        wide = max(3.5, radius * 0.07)
-        middle = (inner + 0.84 * radius) / 2
-        painter.drawPolygon(self._blade(centre, value, (inner, middle, 0.84 * radius), wide))
+        middle, half = 0.92 * radius, max(6.5, radius * 0.13)
+        reach = (middle - half, middle, middle + half)
+        painter.drawPolygon(self._blade(centre, value, reach, max(4.0, radius * 0.075)))
 
     def _paint_pointer(
         self, painter: QPainter, centre: QPointF, radius: float, value: float, inner: float

@@ -309,6 +309,7 @@ class Window(QMainWindow):
         self.notebook.told.connect(self.messages.tell)
         self.report.saved.connect(self.messages.tell_file)
         self.starts.overlay.pair_shown.connect(self.report.side.compare_pair)
+        self.comparing.pair_chosen.connect(self.report.side.compare_pair)
         self.notebook.written.connect(self.report.lay_out_anew)
         self.notebook.undo_stack.indexChanged.connect(self._undo_changed)
         self._undo_changed()

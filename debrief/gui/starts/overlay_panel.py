@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
-from dataclasses import dataclass
-from functools import partial
-from pathlib import Path
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -23,29 +20,32 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.analysis.model import Start
-from debrief.gui.background.error_words import told_of
 from debrief.gui.background.guarded import guarded
-from debrief.gui.background.jobs import JobReport, Jobs
 from debrief.gui.charts.two_starts_view import TwoStartsView
+from debrief.gui.comparing.other_recordings import OtherRecordings
 from debrief.gui.plain_text import entry, plain_tip
 from debrief.gui.replay.replay_controller import Replay
+from debrief.gui.starts.overlay_choices import OtherStart, is_same, offered
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker, ask_for_recording
 from debrief.gui.widgets.cells import WrappedCells
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
+from debrief.gui.widgets.parts import made_button
 from debrief.gui.widgets.whole_rows import WholeRows
-from debrief.session.charts.start_overlay import difference_rows, overlay, start_levels
-from debrief.session.comparing.start_curves import INSTANT_WORDS, INSTANTS, start_curves
-from debrief.session.importing.import_opening import Unsure, open_or_ask
-from debrief.session.opening.opening_steps import Progress, show_units
+from debrief.session.charts.start_overlay import Measures, difference_rows, overlay, start_levels
+from debrief.session.comparing.start_curves import (
+    INSTANT_WORDS,
+    INSTANTS,
+    StartKey,
+    key_of,
+    start_curves,
+)
 from debrief.session.session import Session
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
-from debrief.words.events import OUTCOME_WORDS
-from debrief.words.numbers import value_text
 
 if TYPE_CHECKING:
-    from debrief.history.service.start_history import EarlierStart, StartsPage
+    from debrief.history.service.start_history import StartsPage
 
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _TABLE_WIDTH = 380
@@ -53,16 +53,6 @@ _NOTHING = (
     "This recording has no other start. Lay one of another recording over it: from the history in the list above, "
     "or from any file."
 )
-
-
-@dataclass(frozen=True)
-class _Other:
-    """An entry of the list: a start of an open session, or one that is still to be read."""
-
-    words: str
-    session: Session | None = None
-    start: Start | None = None
-    earlier: EarlierStart | None = None
 
 
 class OverlayPanel(QWidget):
@@ -76,11 +66,14 @@ class OverlayPanel(QWidget):
         Of the reading of another recording; None when it has ended.
     pair_shown : int, str, int
         A person looks at two starts: number of the start, path of the other's recording, number of the other.
+    replay_wanted : int
+        Show this start in the replay, with the other behind it.
     """
 
     told = Signal(str, bool, str)
     progressed = Signal(object)
     pair_shown = Signal(int, str, int)
+    replay_wanted = Signal(int)
 
     def __init__(
         self,
@@ -94,12 +87,12 @@ class OverlayPanel(QWidget):
         self._theme = theme
         self._ask = ask
         self._start: Start | None = None
-        self._others: list[_Other] = []
-        self._other: _Other | None = None
+        self._others: list[OtherStart] = []
+        self._other: OtherStart | None = None
         self._loaded: Session | None = None
-        self._earlier: tuple[EarlierStart, ...] = ()
-        self._wanted: EarlierStart | None = None
-        self.jobs = Jobs(self)
+        self._page: StartsPage | None = None
+        self._wanted: StartKey | None = None
+        self._reader = OtherRecordings(self)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
@@ -120,9 +113,10 @@ class OverlayPanel(QWidget):
         WholeRows(self.table, theme)
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
-        self.jobs.progressed.connect(self._job_progressed)
-        self.jobs.succeeded.connect(self._job_succeeded)
-        self.jobs.failed.connect(self._job_failed)
+        self._reader.told.connect(self.told)
+        self._reader.progressed.connect(self.progressed)
+        self._reader.read.connect(self._recording_read)
+        self._reader.failed.connect(self._fill)
 
     def _make_choices(self) -> QHBoxLayout:
         row = QHBoxLayout()
@@ -148,6 +142,10 @@ class OverlayPanel(QWidget):
             row.addWidget(label)
             row.addWidget(box, 1 if box is self.other else 0)
         row.addWidget(self.file_button)
+        self.play_button = made_button(
+            "&Play both", self._play, tip="Show this start in the replay, the other behind it"
+        )
+        row.addWidget(self.play_button)
         return row
 
     @Slot()
@@ -163,51 +161,44 @@ class OverlayPanel(QWidget):
         self._fill()
 
     def show_page(self, page: StartsPage | None) -> None:
-        """Offer the earlier starts of the engine."""
-        self._earlier = page.earlier if page is not None else ()
+        """Offer the engine's earlier starts, and its usual one."""
+        self._page = page
         self._fill()
 
     def forget(self) -> None:
         """Take back everything that belonged to the recording before."""
-        self.jobs.cancel("load")
-        self._start, self._other, self._loaded, self._earlier = None, None, None, ()
+        self._reader.cancel()
+        self._start, self._other, self._loaded, self._page = None, None, None, None
         self._others = []
         self.other.clear()
 
     def close_jobs(self) -> None:
         """Stop everything and wait for it."""
-        self.jobs.close()
+        self._reader.close()
 
     @Slot()
     def cancel(self) -> None:
         """Stop reading another recording."""
-        if self.jobs.cancel("load"):
-            self.progressed.emit(None)
-            self._fill()
+        self._reader.cancel()
 
+    @Slot()
     def _fill(self) -> None:
         session, start = self._replay.session, self._start
         if session is None or start is None:
             return
         before = self._other
-        others = [
-            _Other(_words(one), session, one)
-            for one in session.assessment.starts
-            if (one.engine, one.number) != (start.engine, start.number)
-        ]
-        loaded = self._loaded
-        if loaded is not None:
-            name = loaded.path.name
-            others += [_Other(f"{_words(one)}, {name}", loaded, one) for one in loaded.assessment.starts]
-        others += [_Other(_earlier_words(one), earlier=one) for one in self._earlier]
-        self._others = others
+        others = self._others = offered(session, start, self._loaded, self._page)
         self.other.clear()
         for one in others:
             self.other.addItem(entry(one.words))
-        same = [i for i, one in enumerate(others) if before is not None and _same(one, before)]
-        completed = [i for i, one in enumerate(others) if one.start and one.start.outcome == "completed"]
-        ready = [i for i, one in enumerate(others) if one.start is not None]
-        index = next(iter(same or completed or ready), -1)
+        chosen = self._replay.comparison.chosen
+        behind = None if chosen is None else chosen.key
+        same = [i for i, one in enumerate(others) if before is not None and is_same(one, before)]
+        ready = [i for i, one in enumerate(others) if one.curves is not None]
+        compared = [i for i in ready if behind is not None and others[i].key == behind]
+        here = [i for i in ready if others[i].key is not None and others[i].title != "Other file"]
+        completed = [i for i in here if others[i].is_completed]
+        index = next(iter(same or compared or completed or here), -1)
         self.other.setCurrentIndex(index)
         self.other.setEnabled(bool(others))
         self._other = others[index] if index >= 0 else None
@@ -218,25 +209,31 @@ class OverlayPanel(QWidget):
         if not 0 <= index < len(self._others):
             return
         chosen = self._others[index]
-        if chosen.earlier is None:
+        if chosen.curves is not None:
             self._other = chosen
             self._show()
-            return
-        if not chosen.earlier.is_there:
-            where = chosen.earlier.path or "an unknown folder"
-            words = f"{chosen.earlier.file_name} is no longer where it was when it was kept, {where}."
-            self.told.emit(f"{words} Other recording opens it from where it is now.", True, "")
+        elif chosen.note:
+            self.told.emit(chosen.note, True, "")
             self._fill()
-            return
-        self._wanted = chosen.earlier
-        self._load(chosen.earlier.path)
+        elif chosen.key is not None:
+            self._wanted = chosen.key
+            self._reader.load(chosen.path, self._units(), chosen.key[0])
+
+    @Slot()
+    def _play(self) -> None:
+        """Show the start in the replay, with the other behind it."""
+        start, other = self._start, self._other
+        if start is not None and other is not None and other.curves is not None:
+            self._replay.comparison.align(INSTANTS[max(0, self.instant.currentIndex())])
+            self._replay.comparison.choose(other.curves)
+            self.replay_wanted.emit(start.number)
 
     def _tell_pair(self) -> None:
         start, other = self._start, self._other
         if not self.isVisible():
             return  # a pair that nobody has seen was not chosen
-        if start is not None and other is not None and other.session is not None and other.start is not None:
-            self.pair_shown.emit(start.number, str(other.session.path), other.start.number)
+        if start is not None and other is not None and other.key is not None and other.path:
+            self.pair_shown.emit(start.number, other.path, other.key[2])
 
     @Slot()
     def ask_file(self) -> None:
@@ -250,11 +247,18 @@ class OverlayPanel(QWidget):
         """Read another recording, whose starts can then be chosen."""
         if path:
             self._wanted = None
-            self._load(path)
+            self._reader.load(path, self._units())
 
-    def _load(self, path: str) -> None:
-        self.progressed.emit(Progress(f"Reading {Path(path).name}"))
-        self.jobs.start("load", partial(_load_steps, self._units(), Path(path)))
+    @Slot(object)
+    def _recording_read(self, session: Session) -> None:
+        wanted, self._wanted = self._wanted, None
+        starts = session.assessment.starts
+        found = [one for one in starts if key_of(session.assessment, one) == wanted]
+        completed = [one for one in starts if one.outcome == "completed"]
+        start = next(iter(found or completed), starts[0])
+        self._loaded = session
+        self._other = OtherStart("", key=key_of(session.assessment, start), path=str(session.path))
+        self._fill()
 
     # --- what is shown ----------------------------------------------------------------------------------
 
@@ -269,33 +273,33 @@ class OverlayPanel(QWidget):
         session, start, other = self._replay.session, self._start, self._other
         if session is None or start is None:
             return
-        if other is None or other.session is None or other.start is None:
+        self.play_button.setEnabled(other is not None and other.curves is not None)
+        if other is None or other.curves is None:
             self.chart.show_overlay(None)
             self.table.setRowCount(0)
             self.table.horizontalHeader().hide()
             self._words.setText(_NOTHING if len(session.assessment.starts) < 2 else "")
             return
-        foreign = other.session is not session
-        mine, label = f"Start {start.number}", f"Start {other.start.number}"
-        if foreign:
-            label += f" of {other.session.path.name}"
-        units = session.assessment.units
-        first = start_curves(session.assessment, start, mine).shown(units)
-        second = start_curves(other.session.assessment, other.start, label).shown(units)
+        mine, units = f"Start {start.number}", session.assessment.units
         instant = INSTANTS[max(0, self.instant.currentIndex())]
+        first = start_curves(session.assessment, start, mine).shown(units)
+        second = other.curves.aligned(instant).shown(units)
+        second = replace(second, name=other.label or second.name)
         levels = start_levels(session.assessment, start)
         self.chart.show_overlay(overlay(first, second, instant, levels))
         # A file's name may be longer than the column; the chart has it.
-        against = f"Start {other.start.number} of the other file" if foreign else label
-        self._words.setText(
-            f"Differences: {mine} minus {against}. Arrow keys in the chart move the cursor by 0.1 s, with Shift "
-            "by 1 s."
+        parts = (
+            f"Differences: {mine} minus {other.against}.",
+            second.said,
+            "Arrow keys in the chart move the cursor by 0.1 s, with Shift by 1 s.",
         )
-        other_title = "Other file" if foreign else label
-        self._fill_table(start, other.start, (mine, other_title))
+        self._words.setText(" ".join(part for part in parts if part))
+        # What is usual has a few measures only.
+        measures = {n: m for n, m in start.measures.items() if other.key is not None or n in other.measures}
+        self._fill_table(measures, other.measures, (mine, other.title))
         self._tell_pair()
 
-    def _fill_table(self, first: Start, second: Start, names: tuple[str, str]) -> None:
+    def _fill_table(self, first: Measures, second: Measures, names: tuple[str, str]) -> None:
         table = self.table
         table.setHorizontalHeaderLabels(["Measure", *names, "Difference"])
         rows = difference_rows(first, second)
@@ -321,53 +325,6 @@ class OverlayPanel(QWidget):
         session = self._replay.session
         return AS_COMPUTED if session is None else session.assessment.units
 
-    # --- jobs -------------------------------------------------------------------------------------------
-
-    @Slot(object)
-    def _job_progressed(self, report: JobReport) -> None:
-        if isinstance(report.value, Progress):
-            self.progressed.emit(report.value)
-
-    @Slot(object)
-    def _job_succeeded(self, report: JobReport) -> None:
-        self.progressed.emit(None)
-        session: Session = report.value
-        wanted, self._wanted = self._wanted, None
-        starts = session.assessment.starts
-        if wanted is not None and session.recording.provenance.sha256 != wanted.sha256:
-            self.told.emit(
-                f"{session.path.name} is not the file that was kept: its SHA-256 is another. It is not laid over.",
-                True,
-                "",
-            )
-        elif not starts:
-            why = "no engine profile is known for it" if session.profile is None else "it has none"
-            self.told.emit(f"No start of {session.path.name} can be laid over: {why}.", True, "")
-        else:
-            found = [one for one in starts if wanted and (one.engine, one.number) == _place(wanted)]
-            completed = [one for one in starts if one.outcome == "completed"]
-            start = next(iter(found or completed), starts[0])
-            self._loaded = session
-            self._other = _Other("", session, start)
-        self._fill()
-
-    @Slot(object)
-    def _job_failed(self, report: JobReport) -> None:
-        self.progressed.emit(None)
-        error = report.error
-        assert error is not None
-        if isinstance(error, Unsure):
-            self.told.emit(
-                "That recording leaves questions about its columns: open it by itself first, answer them and let "
-                "them be remembered.",
-                True,
-                "",
-            )
-        else:
-            words, details = told_of(error)
-            self.told.emit(words, True, details)
-        self._fill()
-
 
 def _table() -> QTableWidget:
     table = QTableWidget(0, 4)
@@ -381,32 +338,3 @@ def _table() -> QTableWidget:
     table.setWordWrap(True)
     table.setItemDelegate(WrappedCells(table, (1, 2, 3)))
     return table
-
-
-def _words(start: Start) -> str:
-    return f"Start {start.number}: {OUTCOME_WORDS[start.outcome].lower()}"
-
-
-def _earlier_words(one: EarlierStart) -> str:
-    peak = f", peak {value_text(one.peak_c, one.peak_unit)}" if one.peak_c is not None else ""
-    outcome = OUTCOME_WORDS.get(one.outcome, one.outcome).lower()
-    gone = "" if one.is_there else " (file not there)"
-    return f"{one.date or 'undated'}, {one.file_name}, start {one.number}: {outcome}{peak}{gone}"
-
-
-def _place(one: EarlierStart) -> tuple[int, int]:
-    return one.engine, one.number
-
-
-def _same(one: _Other, other: _Other) -> bool:
-    if one.start is None or other.start is None:
-        return one.earlier is not None and one.earlier == other.earlier
-    return one.session is other.session and (one.start.engine, one.start.number) == (
-        other.start.engine,
-        other.start.number,
-    )
-
-
-def _load_steps(units: ShownUnits, path: Path) -> Generator[Progress, None, Session]:
-    """Open another recording, in the units of the one that it is laid over."""
-    return (yield from show_units((yield from open_or_ask(path)), units))

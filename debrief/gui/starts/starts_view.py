@@ -106,6 +106,7 @@ class StartsView(QWidget):
         self.overlay = OverlayPanel(replay, theme)
         self.overlay.told.connect(self.told)
         self.overlay.progressed.connect(self.progressed)
+        self.overlay.replay_wanted.connect(self.start_wanted)
         self._stack.addWidget(self.overlay)
         column.addWidget(self._stack, 1)
         self.jobs.succeeded.connect(self._page_read)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from debrief.analysis.model import Assessment, Start
 from debrief.history.display_units import shown_values
-from debrief.history.measures import engine_key, start_epoch, start_power
+from debrief.history.measures import Kept, engine_key, start_epoch, start_power
 from debrief.history.usual.baseline import Band, usual_band
 from debrief.history.usual.kept_curves import curves_of
 from debrief.history.usual.start_traces import UsualPlane, usual_plane
@@ -45,6 +45,8 @@ class EarlierStart:
     """Unit of `peak_c`: that in which temperatures are shown."""
     curves: StartCurves | None = field(default=None, compare=False, repr=False)
     """Its traces, where they are kept: then it needs no file."""
+    values: Mapping[str, Kept] = field(default_factory=dict, compare=False, repr=False)
+    """Its numbers, in the units shown."""
 
     @property
     def is_there(self) -> bool:
@@ -146,7 +148,7 @@ def starts_page(assessment: Assessment, store: Store) -> StartsPage:
                 one.at_epoch_s or 0.0,
                 EarlierStart(
                     one.sha256, paths.get(one.sha256, ""), one.file_name, one.engine, one.number, date,
-                    one.outcome, peak, assessment.units.of("degC"),
+                    one.outcome, peak, assessment.units.of("degC"), values=values,
                 ),
             )  # fmt: skip
     newest = sorted(earlier.values(), key=lambda found: (-found[0], found[1].sha256, found[1].number))

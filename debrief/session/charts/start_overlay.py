@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Protocol
 
 from debrief.analysis.model import Assessment, Start
 from debrief.session.charts.still_chart import (
@@ -33,6 +34,21 @@ from debrief.words.numbers import decimals_for, number, unit_words, value_text
 LANES = {"ng": 0.32, "itt": 0.42, "bus_volts": 0.26}
 """What is laid over each other, with the share of the height of each."""
 TWO_STARTS = "Two starts laid over each other"
+
+
+class Quantity(Protocol):
+    """A number with its unit."""
+
+    @property
+    def value(self) -> float | None:
+        """None: not known."""
+
+    @property
+    def unit(self) -> str:
+        """In which it is shown."""
+
+
+Measures = Mapping[str, Quantity]
 Levels = Mapping[str, tuple[Level, ...]]
 _FIRST_MEASURES = ("ng_at_fuel",)
 """What decides how a start goes."""
@@ -252,7 +268,7 @@ def signed(difference: float | None, unit: str) -> str:
     return f"{sign}{text} {unit_words(unit)}".rstrip()
 
 
-def difference_rows(first: Start, second: Start) -> tuple[tuple[str, str, str, str], ...]:
+def difference_rows(first: Measures, second: Measures) -> tuple[tuple[str, str, str, str], ...]:
     """Return the measures of two starts as (title, first, second, first minus second) in words.
 
     Notes
@@ -260,8 +276,8 @@ def difference_rows(first: Start, second: Start) -> tuple[tuple[str, str, str, s
     A measure that both lack is left out; one in two units has no difference.
     """
     rows = []
-    for name in dict.fromkeys((*_FIRST_MEASURES, *first.measures, *second.measures)):
-        one, two = first.measures.get(name), second.measures.get(name)
+    for name in dict.fromkeys((*_FIRST_MEASURES, *first, *second)):
+        one, two = first.get(name), second.get(name)
         a, b = (m.value if m is not None else None for m in (one, two))
         if a is None and b is None:
             continue

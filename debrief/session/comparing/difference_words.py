@@ -52,6 +52,14 @@ def reading_words(compared: ComparedStart, time_s: float) -> str:
     since = compared.since_instant(time_s)
     if since is None:
         return ""
+    return f"{since_words(compared.instant, since)}: {_difference(compared, time_s)}."
+
+
+def _difference(compared: ComparedStart, time_s: float) -> str:
+    """Return the differences at a time alone, such as ``ITT 140 °C higher, Ng 9.0 % lower``."""
+    since = compared.since_instant(time_s)
+    if since is None:
+        return ""
     parts, unknown = [], []
     for name in _READ:
         symbol, unit = channel_symbol(name), compared.own.unit(name)
@@ -63,7 +71,7 @@ def reading_words(compared: ComparedStart, time_s: float) -> str:
         parts.append(f"{symbol} {amount} {unit_words(unit)} {side}" if side else f"{symbol} the same")
     if unknown:
         parts.append(f"{' and '.join(unknown)} not known in both")
-    return f"{since_words(compared.instant, since)}: {', '.join(parts)}."
+    return ", ".join(parts)
 
 
 def moment_forms(compared: ComparedStart, time_s: float) -> tuple[str, ...]:
@@ -71,7 +79,7 @@ def moment_forms(compared: ComparedStart, time_s: float) -> tuple[str, ...]:
     if compared.problem:
         return (compared.problem,)
     reading, fuel = reading_words(compared, time_s), fuel_words(compared)
-    return (f"{reading} {fuel}".strip(), reading or fuel)
+    return (f"{reading} {fuel}".strip(), reading or fuel, _difference(compared, time_s) or fuel)
 
 
 def _after_starter(moments: Mapping[str, float]) -> float | None:

@@ -17,7 +17,7 @@ from debrief.session.comparing.start_curves import start_curves
 from debrief.session.importing.import_opening import open_or_ask
 from tests.demo_assessing import DEMOS, assessed
 from tests.gui.conftest import Desk
-from tests.gui.user import busy, colours, image_of, pixels, until
+from tests.gui.user import busy, colours, image_of, pixels, shown_text, until
 from tests.history.history_making import FIRST
 from tests.history.usual.test_history_start_traces import lit, many
 from tests.session import assessment_maker as made
@@ -63,6 +63,16 @@ def test_a_start_of_another_file_lies_behind_and_the_difference_is_said(desk):
     # The truth of both invented flights: fuel at 9.8 and 20.3 % Ng, 3.5 and 14.5 s after the starter.
     assert said.startswith("3.5 s after fuel on: ITT 445 °C higher, Ng ")
     assert said.endswith("Fuel came 11.0 s and 10.5 % Ng earlier.")
+
+
+def test_the_pair_of_the_replay_is_the_pair_on_the_students_paper(desk):
+    desk.show(demo("02"))
+    compare_with_file(desk)
+    desk.window.views.show_report()
+    reader = desk.window.report.side.reader
+    reader.setCurrentIndex(reader.findData("student"))
+    beside = desk.user.reads("What a student's start is compared with")
+    assert beside == "Start 1 of 01_cool_normal_start.csv"
 
 
 def test_its_traces_and_its_pointers_are_seen_and_taken_away_with_one_key(desk):
@@ -189,6 +199,18 @@ def test_a_file_without_starts_is_refused_in_words(desk, tmp_path):
     assert not desk.user.has(BAR)
 
 
+def test_with_large_text_in_a_small_window_the_difference_is_said_shorter_and_whole(desk):
+    desk.show(demo("02"))
+    desk.window.replay.comparison.choose(good_start())
+    desk.window.replay.seek(22.0)
+    desk.theme.set_scale(1.4)
+    until(lambda: not busy(desk.window))
+    words = desk.user.find(WORDS)
+    assert shown_text(words).startswith("ITT 445 °C higher, Ng 6.1 % lower")
+    assert words.fontMetrics().horizontalAdvance(shown_text(words)) <= words.width()
+    assert words.accessibleDescription().endswith("Fuel came 11.0 s and 10.5 % Ng earlier.")
+
+
 @pytest.mark.parametrize("theme", ["light", "dark", "contrast"])
 def test_the_line_of_the_compared_start_is_told_from_its_ground(desk, theme):
     from tests.gui.contrast import contrast
@@ -301,8 +323,12 @@ def test_the_usual_start_says_what_it_lacks_and_is_compared_once_there_are_enoug
     dialog.table("Starts to compare with").clicks("The usual start of this engine")
     until(lambda: dialog.find("Compare").isEnabled())
     dialog.clicks("Compare")
-    said = desk.user.reads("Which start is compared")
-    assert said == "Compared with the usual start of this engine. Median of 15 starts. Usual is not a limit."
+    name = desk.user.find("Which start is compared")
+    whole = "Compared with the usual start of this engine. Median of 15 starts. Usual is not a limit."
+    assert name.accessibleDescription() == name.toolTip() == whole
+    assert shown_text(name) == "Compared with the usual start of this engine"
+    desk.window.resize(1900, 900)
+    until(lambda: shown_text(name) == whole)
     desk.window.replay.seek(27.0)
     assert "5.0 s after fuel on: ITT 66 °C higher, Ng the same." in desk.user.reads(WORDS)
     # Another recording of the engine: its own usual start, in which the one before counts or not.

@@ -270,7 +270,40 @@ def test_a_file_that_cannot_be_read_is_told_and_the_picture_stays(desk, starts, 
     assert panel.chart.overlay.second.name == before
 
 
+def without_traces():
+    """The history as an earlier program left it."""
+    with Store.open() as store, store.engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE start_traces SET curves = NULL")
+
+
+def test_a_kept_start_needs_no_file_and_the_usual_one_has_the_medians(kept, desk, qtbot):
+    desk.show(known(two_starts()))
+    desk.window.views.show_starts()
+    qtbot.waitUntil(lambda: desk.window.starts.is_filled, timeout=20_000)
+    panel = lay_over(desk.window.starts)
+    names = [panel.other.itemText(i) for i in range(panel.other.count())]
+    desk.user.chooses(next(name for name in names if "f19.csv" in name), "The other start")
+    assert panel.chart.overlay.second.name == "start 1 of f19.csv"
+    assert panel.chart.overlay.problem == ""
+    rows = {row[0]: row for row in desk.user.table("Measures of both starts").rows}
+    assert rows["Peak ITT"][2] == "749 °C"
+    desk.user.chooses("The usual start of this engine", "The other start")
+    assert desk.user.sees("Differences: Start 1 minus the usual start. Median of ")
+    rows = {row[0]: row for row in desk.user.table("Measures of both starts").rows}
+    page = desk.window.starts._page
+    assert rows["Peak ITT"][2] == f"{page.usual(two_starts().starts[0])['peak_itt'].band.centre:.0f} °C"
+
+
+def test_both_are_played_from_the_view_of_two_starts(starts, desk):
+    lay_over(starts)
+    desk.user.clicks("Play both")
+    assert desk.window.view == "replay"
+    assert desk.user.reads("Which start is compared") == "Compared with start 2"
+    assert desk.window.replay.comparison.instant == "fuel_on"
+
+
 def test_a_kept_start_whose_file_is_gone_is_told(kept, desk, qtbot):
+    without_traces()
     desk.show(known(two_starts()))
     desk.window.views.show_starts()
     view = desk.window.starts
@@ -289,6 +322,7 @@ def test_a_kept_start_is_read_from_its_file_and_laid_over(desk, debrief_home, qt
     with Store.open() as store:
         store.keep(assess_file(str(DEMO / "01_cool_normal_start.csv")))
         identity = assess_file(str(DEMO / "02_early_fuel_hot.csv")).recording.identity
+    without_traces()
     hot = two_starts()
     desk.show(replace(hot, recording=replace(hot.recording, identity=identity)))
     desk.window.views.show_starts()

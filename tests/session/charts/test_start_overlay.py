@@ -129,7 +129,7 @@ def test_measures_of_both_stand_beside_each_other_with_their_difference():
     second = replace(
         start, measures={"peak_itt": Measure(736.0, "degC"), "source_resistance": Measure(None, "ohm")}
     )
-    rows = difference_rows(first, second)
+    rows = difference_rows(first.measures, second.measures)
     assert rows == (
         ("Peak ITT", "1087 °C", "736 °C", "+351 °C"),
         ("OAT", "12 °C", "not known", ""),
@@ -165,10 +165,10 @@ def test_a_long_flight_is_read_out_as_its_whole_channels_are():
 def test_ng_at_fuel_stands_first_whatever_was_measured_before_it():
     start = made.hot_start().starts[0]
     first = replace(start, measures={"peak_itt": Measure(1087.0, "degC"), "ng_at_fuel": Measure(9.8, "%")})
-    assert [row[0] for row in difference_rows(first, first)] == ["Ng at fuel", "Peak ITT"]
+    assert [row[0] for row in difference_rows(first.measures, first.measures)] == ["Ng at fuel", "Peak ITT"]
     # Also where the other start alone has it.
     second = replace(start, measures={"peak_itt": Measure(736.0, "degC")})
-    assert difference_rows(second, first)[0] == ("Ng at fuel", "not known", "9.8 %", "")
+    assert difference_rows(second.measures, first.measures)[0] == ("Ng at fuel", "not known", "9.8 %", "")
 
 
 def test_the_limits_of_the_start_are_lines_in_the_panes_and_inside_them():
