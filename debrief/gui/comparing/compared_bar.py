@@ -8,7 +8,6 @@ from PySide6.QtWidgets import QComboBox, QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.lanes.trace import behind_pen
-from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
@@ -127,12 +126,11 @@ class ComparedBar(QWidget):
 
     @staticmethod
     def _write(label: ElidedLabel, forms: tuple[str, ...]) -> None:
-        """Write the longest of the forms that fits; the tip has the first."""
+        """Write the longest of the forms that fits; a screen reader has the first."""
         metrics = label.fontMetrics()
         there = [form for form in forms if form]
         fitting = (form for form in there if metrics.horizontalAdvance(form) <= label.width())
         label.setText(next(fitting, there[-1] if there else ""))
-        label.setToolTip(plain_tip(there[0] if there else ""))
         label.setAccessibleDescription(" ".join(there[:1]))
 
     @guarded()
