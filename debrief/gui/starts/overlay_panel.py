@@ -66,14 +66,14 @@ class OverlayPanel(QWidget):
         Of the reading of another recording; None when it has ended.
     pair_shown : int, str, int
         A person looks at two starts: number of the start, path of the other's recording, number of the other.
-    replay_wanted : int
+    replay_wanted : Start
         Show this start in the replay, with the other behind it.
     """
 
     told = Signal(str, bool, str)
     progressed = Signal(object)
     pair_shown = Signal(int, str, int)
-    replay_wanted = Signal(int)
+    replay_wanted = Signal(object)
 
     def __init__(
         self,
@@ -226,7 +226,7 @@ class OverlayPanel(QWidget):
         if start is not None and other is not None and other.curves is not None:
             self._replay.comparison.align(INSTANTS[max(0, self.instant.currentIndex())])
             self._replay.comparison.choose(other.curves)
-            self.replay_wanted.emit(start.number)
+            self.replay_wanted.emit(start)
 
     def _tell_pair(self) -> None:
         start, other = self._start, self._other
