@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 from debrief.gui.background.guarded import guarded
 from debrief.gui.importing.import_model import range_words, short_range
 from debrief.gui.importing.remembered_row import STATE_WORDS, RememberedRow, state_mark
-from debrief.gui.importing.traces import trace_icon, trace_size
+from debrief.gui.importing.traces import joined_trace, trace_icon, trace_size
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.flow_layout import FlowLayout
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
@@ -27,11 +27,9 @@ from debrief.recording.matching.rivals import quoted
 from debrief.session.importing.column_choices import choice_words, unit_choice_words
 from debrief.session.importing.import_form import ImportForm, QuestionState
 from debrief.session.importing.import_questions import Answer, Question
+from debrief.session.importing.judgement_gaps import NOTHING_TO_SEE
 from debrief.words.visible import visible
 
-NOTHING_TO_SEE = (
-    "No speed, temperature, torque or bus voltage was found. Choose their columns, or open it as it is."
-)
 _WAYS = {"mean": "mean", "highest": "highest", "engines": "one engine each"}
 _LONGEST = 30
 _WIDEST = 420
@@ -141,8 +139,9 @@ class QuestionsPanel(QFrame):
     def show_theme(self) -> None:
         """Draw the traces on the answers in the colours of the theme."""
         for button, _, answer in self._buttons:
-            if answer is not None and not answer.probes:
-                button.setIcon(trace_icon(self._form.proposal.columns[answer.column], self._theme))
+            if answer is not None and answer.way != "engines":
+                columns = [self._form.proposal.columns[c] for c in answer.probes or (answer.column,)]
+                button.setIcon(trace_icon(joined_trace(columns), self._theme))
 
     @guarded(QSize())
     def sizeHint(self) -> QSize:
@@ -205,13 +204,15 @@ class QuestionsPanel(QFrame):
         for answer in question.answers:
             column = self._form.proposal.columns[answer.column]
             unit = f", {unit_choice_words(answer.unit)}" if answer.unit else ""
+            if answer.probes:
+                column = joined_trace([self._form.proposal.columns[c] for c in answer.probes])
             shown = "" if answer.probes else f", {range_words(column)}"
             names = quoted([visible(self._form.proposal.names[c]) for c in answer.probes or (answer.column,)])
             way = f"{_WAYS[answer.way]} of " if answer.way else ""
             whole = f"{channel}: {way}{names}{unit}{shown}"
             words = self._words(answer, several_columns, len(question.answers) > 1)
             button = made_button(words, self._clicked, name=whole, tip=whole, checkable=True)
-            if not answer.probes:
+            if answer.way != "engines":
                 button.setIcon(trace_icon(column, self._theme))
                 button.setIconSize(trace_size(self._theme))
             made.append(button)
@@ -238,7 +239,7 @@ class QuestionsPanel(QFrame):
             words = "Yes"
         if several_columns or not several_answers:
             words += f" ({short_range(self._form.proposal.columns[answer.column])})"
-        return f" {words}".replace("&", "&&")  # a little off the trace
+        return words.replace("&", "&&")
 
     @Slot()
     def _clicked(self) -> None:

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from math import isfinite
 
+import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QIcon, QPainter, QPainterStateGuard, QPen, QPixmap, QPolygonF
 
 from debrief.gui.style.theme import Theme
+from debrief.recording.model import frozen
 from debrief.session.importing.column_proposal import ColumnProposal
+
+_ROOM = 5
+"""Between a trace and the words beside it, [px]."""
 
 
 def paint_trace(painter: QPainter, area: QRectF, column: ColumnProposal, color: QColor) -> None:
@@ -35,9 +42,19 @@ def paint_trace(painter: QPainter, area: QRectF, column: ColumnProposal, color: 
         painter.drawPolyline(QPolygonF(points))
 
 
+def joined_trace(columns: Sequence[ColumnProposal]) -> ColumnProposal:
+    """Return what several probes show together: from the lowest to the highest of them, so that their spread is seen."""
+    sizes = {column.low.size for column in columns if column.low.size}
+    if len(columns) == 1 or len(sizes) != 1:
+        return columns[0]
+    held = [column for column in columns if column.low.size]
+    lows, highs = (np.array([getattr(column, end) for column in held]) for end in ("low", "high"))
+    return replace(columns[0], low=frozen(np.fmin.reduce(lows)), high=frozen(np.fmax.reduce(highs)))
+
+
 def trace_size(theme: Theme) -> QSize:
-    """Return the size of a trace on an answer, [px]."""
-    return QSize(theme.px(44), theme.px(14))
+    """Return the size of a trace on an answer with the room between it and the words, [px]."""
+    return QSize(theme.px(44) + _ROOM, theme.px(14))
 
 
 def trace_icon(column: ColumnProposal, theme: Theme) -> QIcon:
@@ -49,7 +66,7 @@ def trace_icon(column: ColumnProposal, theme: Theme) -> QIcon:
         picture.setDevicePixelRatio(2.0)
         picture.fill(Qt.GlobalColor.transparent)
         with QPainter(picture) as painter:
-            area = QRectF(1, 1, size.width() - 2, size.height() - 2)
+            area = QRectF(1, 1, size.width() - 2 - _ROOM, size.height() - 2)
             paint_trace(painter, area, column, theme.color(role))
         for mode in (QIcon.Mode.Normal, QIcon.Mode.Active, QIcon.Mode.Selected):
             icon.addPixmap(picture, mode, state)

@@ -19,6 +19,12 @@ KINDS_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
 """The kinds of findings that rest on each of the channels that have a lane of their own."""
 
 
+NOTHING_TO_SEE = (
+    "No speed, temperature, torque or bus voltage was found. Choose their columns, or open it as it is."
+)
+"""Said of a file of which no standard lane would show anything."""
+
+
 def has_a_lane(channels: Collection[str]) -> bool:
     """Whether one of the standard lanes would have a trace."""
     lanes = set(named("lane"))
@@ -44,9 +50,3 @@ def gap_words(channels: Collection[str]) -> str:
     if not gaps:
         return ""
     return f"Not found: {', '.join(gaps)}, so {'these are' if len(gaps) > 1 else 'that is'} not judged."
-
-
-def found_words(channels: Collection[str]) -> str:
-    """Return what was found; empty where nothing was."""
-    found = [channel_in_text(channel) for channel in channels]
-    return f"Found: {', '.join(found)}." if found else ""

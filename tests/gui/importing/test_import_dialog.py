@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 from debrief.errors import UserError
 from debrief.gui.importing.import_dialog import ImportDialog
 from debrief.gui.importing.import_model import CHANNEL, NAME, SURENESS, TRACE, UNIT
+from debrief.gui.importing.traces import joined_trace
 from debrief.gui.style.settings import Settings
 from debrief.recording.matching.remembered import Remembered
 from debrief.session.importing.import_opening import open_or_ask
@@ -642,6 +643,29 @@ def test_the_mean_of_the_probes_is_one_click_and_comes_back_as_it_was_chosen(win
     assert "was moved from" in again.words
     assert again.form.columns_of("itt") == (2,)
     again.done(0)
+
+
+def test_the_spread_of_the_probes_is_seen_on_their_answer(window, qtbot, tmp_path):
+    hot = [20 + min(640, max(0, 20 * (i - 40))) for i in range(200)]
+    rows = [f"{i},{min(i, 62)},{t},{1.3 * t:.1f},{0.7 * t:.1f}" for i, t in enumerate(hot)]
+    file = tmp_path / "apart.csv"
+    file.write_text("\n".join([PROBES, *rows]) + "\n")
+    dialog = ask(window, qtbot, file)
+    together = joined_trace(dialog.form.proposal.columns[2:5])
+    assert together.high[-1] - together.low[-1] == pytest.approx(0.6 * 660)
+    mean = User(dialog).find("Mean of the 3", QAbstractButton)
+    assert of_trace(mean) > 2 * of_trace(dialog.questions.buttons[0])
+    dialog.done(0)
+
+
+def of_trace(button: QAbstractButton) -> int:
+    """Return how many pixels the trace on an answer has."""
+    picture = button.icon().pixmap(button.iconSize()).toImage()
+    return sum(
+        picture.pixelColor(x, y).alpha() > 100
+        for x in range(picture.width())
+        for y in range(picture.height())
+    )
 
 
 def test_two_numbered_temperatures_can_be_said_to_be_of_two_engines(window, qtbot, tmp_path):

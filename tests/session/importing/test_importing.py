@@ -499,3 +499,11 @@ def test_each_engine_has_its_serial_number_as_entered(tmp_path):
     form.engine_serial, form.engine_serials = "S1", {2: " S2 "}
     identity = finished(open_as(accepted(form))).recording.identity
     assert [identity.serial_of(n) for n in (1, 2)] == ["S1", "S2"]
+
+
+def test_what_is_asked_of_a_file_without_any_lane_says_so(tmp_path):
+    file = write(
+        tmp_path, "Time (s),Fuel Valve,Igniter", rows_of(40, lambda i: i, lambda i: i % 2, lambda i: 1)
+    )
+    with pytest.raises(Unsure, match="No speed, temperature, torque or bus voltage was found"):
+        finished(open_or_ask(file))
