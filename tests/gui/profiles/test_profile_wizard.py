@@ -249,6 +249,23 @@ def test_a_profile_is_made_for_the_open_recording_and_the_verdict_follows(
     assert find("our-trainer").limits[1].allowed[0].level == 830
 
 
+def test_the_open_start_lies_behind_the_table(desk, qtbot, debrief_home):
+    desk.opener = open_or_ask
+    desk.window.open_path(DEMO)
+    until(lambda: desk.window.replay.session is not None)
+    (start,) = desk.window.replay.session.assessment.starts
+    desk.user.takes("File", "New engine profile...")
+    wizard = desk.user.dialog("New engine profile")
+    to_page(wizard, "Start temperature")
+    (curve,) = wizard.find("Chart of the limit", LimitChart).chart.panes[0].curves
+    assert curve.x.tolist() == list(start.time_above.total_s)
+    assert curve.y.tolist() == list(start.time_above.levels)
+    wizard.chooses("each stay beyond the level by itself", "The seconds count")
+    (curve,) = wizard.find("Chart of the limit", LimitChart).chart.panes[0].curves
+    assert curve.x.tolist() == list(start.time_above.longest_s)
+    wizard.root.close()
+
+
 def test_it_is_offered_where_nothing_is_open_and_in_the_menus(desk, qtbot, debrief_home):
     desk.user.clicks("New engine profile...")
     wizard = desk.user.dialog("New engine profile")

@@ -215,6 +215,23 @@ def test_common_rules_fill_only_what_is_empty_and_only_when_asked():
     assert wizard.value(BY_KEY["start.stopped_ng_pct"][1]) == "5"
 
 
+def test_common_rules_mean_the_same_in_every_unit():
+    page = BY_NAME["How it is recognised"]
+    for unit in ("degC", "degF"):
+        wizard = answered({"name": "X"})
+        wizard.choose_unit(page, "temperature", unit)
+        wizard.suggest(page)
+        rules = loaded(wizard).start
+        assert (rules.light_off_rise_c, rules.after_cut_rise_c) == (pytest.approx(40), pytest.approx(150))
+
+
+def test_what_is_drawn_is_the_table_and_a_row_that_cannot_be_read_stays():
+    wizard = answered({"name": "X", TABLE: (("830", "20"), ("nine", "6"))})
+    wizard.draw(((835.0, 20.0), (900.0, 3.0)))
+    assert wizard.rows(TABLE) == (("835", "20"), ("900", "3"), ("nine", "6"))
+    assert wizard.start_points() == ((835, 20), (900, 3))
+
+
 def test_it_is_saved_in_the_folder_of_own_profiles_and_never_over_another(debrief_home):
     wizard = Wizard()
     with pytest.raises(UserError, match="no name yet"):
