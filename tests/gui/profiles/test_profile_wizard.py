@@ -128,6 +128,23 @@ def test_the_table_is_drawn_by_mouse_and_both_stay_in_step(wizard):
     assert chart.points[1] == (high, short)
 
 
+def test_the_axes_stand_while_a_corner_is_dragged_and_follow_when_it_is_let_go(wizard):
+    to_page(wizard, "Start temperature")
+    for cell, text in (("row 1, above", "830"), ("row 1, no longer than, s", "20")):
+        wizard.types(text, f"Allowed in a start, {cell}")
+    chart = wizard.find("Chart of the limit", LimitChart)
+    before = chart.chart.x.range, chart.chart.panes[0].y.range
+    at = chart.at(20, 830).toPoint()
+    QTest.mousePress(chart.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, at)
+    for step in (20, 60, 100):
+        QTest.mouseMove(chart.viewport(), at + QPoint(step // 2, -step))
+        assert (chart.chart.x.range, chart.chart.panes[0].y.range) == before
+    end = at + QPoint(50, -100)
+    QTest.mouseRelease(chart.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, end)
+    assert chart.points[0][0] > 830
+    assert (chart.chart.x.range, chart.chart.panes[0].y.range) != before
+
+
 def test_the_table_is_drawn_by_keys_alone(wizard):
     to_page(wizard, "Start temperature")
     chart = wizard.find("Chart of the limit", LimitChart)

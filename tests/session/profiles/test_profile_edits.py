@@ -72,11 +72,8 @@ def test_a_number_that_is_typed_is_one_step_and_another_place_begins_one():
 
 
 def test_what_is_left_of_a_profile_that_was_opened_refused_is_said_with_its_part():
-    text = 'format = "engine-profile/1"
-name = "X"
-[start]
-idle_ng_pct = "high"
-'
+    lines = ('format = "engine-profile/1"', 'name = "X"', "[start]", 'idle_ng_pct = "high"')
+    text = "\n".join(lines)
     edits = ProfileEdits(ProfileForm(text, Path("x.toml")))
     checked = edits.check()
     assert checked.place == (("start",), "idle_ng_pct")
