@@ -16,6 +16,7 @@ import time
 import warnings
 from collections import Counter
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -44,9 +45,11 @@ from debrief.session.comparing.start_curves import INSTANTS, start_curves
 from debrief.session.document import assessment_document, dumps
 from debrief.session.evidence.deciding_samples import deciding_samples
 from debrief.session.evidence.why import factor_why, flight_whys, measure_why
+from debrief.session.evidence.why_page import as_html, as_text, subjects, why_page
 from debrief.session.lanes.lane_stack import prepare_lane
 from debrief.session.limits.instrument_readings import discretes
 from debrief.session.limits.limit_clock import running_windows, windows_of
+from debrief.session.limits.trial import LimitTrial
 from debrief.session.session import prepare
 from debrief.session.texts.in_units import in_units
 from debrief.words.channels import CANONICAL, DISCRETE, ENGINE_CHANNELS, base_name
@@ -254,7 +257,7 @@ def _window(rng: random.Random, shown: Assessment) -> None:
                 start_curves(shown, side, name).shown(shown.units)
                 for side, name in ((one, "one"), (other, "other"))
             ]
-            if all(side.instant_s(instant) is not None for side in sides):
+            if all(instant in side.moments for side in sides):
                 overlay(*sides, instant)
         difference_rows(one.measures, other.measures)
 
@@ -266,6 +269,15 @@ def _why(shown: Assessment) -> None:
         for factor in start.factors:
             factor_why(shown, start, factor)
     flight_whys(shown)
+    for subject, _ in subjects(shown):
+        page = why_page(shown, subject)
+        assert as_text(page)
+        assert as_html(page)
+    for result in shown.limits:
+        for row, level in enumerate(result.levels):
+            trial = LimitTrial(shown, result, row)
+            same = trial.judged(trial.level, trial.seconds)
+            assert replace(same, level=level.level) == level, (result.id, same, level)
 
 
 def _document(assessment: Assessment) -> None:

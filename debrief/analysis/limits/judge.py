@@ -11,18 +11,19 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.analysis.limits.applicability import Scope, stretches_open
+from debrief.analysis.limits.applicability import Scope
 from debrief.analysis.limits.chart_bands import base_level
 from debrief.analysis.limits.counted_runs import Unit, counted_runs
 from debrief.analysis.limits.limit_event import Finding, event_from, result_of
+from debrief.analysis.limits.open_stretches import doubted_stretches, hidden_stretches, unseen_stretches
 from debrief.analysis.limits.reported_windows import windows_told
 from debrief.analysis.model import Event, LevelResult, LimitResult, NotJudged, Result
-from debrief.analysis.quality.doubt import LISTED, Doubt, samples_in
+from debrief.analysis.quality.doubt import Doubt, samples_in
 from debrief.analysis.signal.clear_of_noise import clear_of_noise
 from debrief.analysis.signal.engine_view import EngineView
-from debrief.analysis.signal.exceedance import LEAST_SHARE, TOLERANCE_S, Above, Run, runs, summed, time_above
-from debrief.analysis.signal.interval_sets import group_edges, intersect, subtract, union
-from debrief.analysis.signal.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
+from debrief.analysis.signal.exceedance import LEAST_SHARE, Above, Run, runs, summed, time_above
+from debrief.analysis.signal.interval_sets import union
+from debrief.analysis.signal.traces import Trace
 from debrief.analysis.starts.edge_bounds import Edges
 from debrief.profile.model import AllowedRow, Limit
 from debrief.words.channels import channel_in_text
@@ -122,10 +123,12 @@ def judge_limit(
     if limit.when == "start" and view.idle_unseen is not None:
         events = [_end_unknown(e, view.idle_unseen) for e in events]
         findings = [replace(f, worst="possible") if f.worst == "exceeded" else f for f in findings]
+    hidden = hidden_stretches(limit, scope, upright, rows)
+    for_all = [*scope.open_points, *doubted_stretches(view, limit, scope, doubts)]
     open_points = [
         *scope.open_points,
-        *_unseen(view, limit, scope, upright, rows),
-        *_doubted(view, limit, scope, doubts),
+        *unseen_stretches(view, limit, hidden),
+        *for_all[len(scope.open_points) :],
     ]
     result = _limit_result(view, limit, findings, scope, upright, open_points)
     softened = [
@@ -137,7 +140,9 @@ def judge_limit(
         result,
         counted=tuple(counted[: len(rows)]),
         base=above_base,
-        levels=_level_results(limit, rows, runs_of_units, softened, bool(open_points)),
+        levels=_level_results(
+            limit, rows, runs_of_units, softened, [bool(for_all) or len(one) > 0 for one in hidden]
+        ),
     )
     return Judged(events, result, open_points)
 
@@ -241,9 +246,13 @@ def _level_results(
     rows: list[AllowedRow],
     units: _RunsOfUnits,
     softened: Sequence[Finding],
-    is_open: bool,
+    is_open: Sequence[bool],
 ) -> tuple[LevelResult, ...]:
-    """Return of each level its worst run; `softened` are findings that are possible whatever their runs tell."""
+    """Return of each level its worst run.
+
+    `softened` are findings that are possible whatever their runs tell; `is_open` says of each level whether something
+    that was not seen may have passed it.
+    """
     out = []
     for k, (row, own) in enumerate(zip(rows, limit.allowed, strict=True)):
         run = _worst_run([run for _, per_row in units for run in per_row[k]], row)
@@ -251,7 +260,7 @@ def _level_results(
         if run is not None and result == "exceeded":
             if any(f.begin_s <= run.end_s and run.start_s <= f.end_s for f in softened):
                 result = "possible"
-        elif result == "within" and is_open:
+        elif result == "within" and is_open[k]:
             result = "not_judged"
         times = (0.0, 0.0, 0.0) if run is None else (run.duration_s, run.duration_low_s, run.duration_high_s)
         out.append(
@@ -347,49 +356,6 @@ def _of_severity(
         finding = _finding(unit, rows, chosen, severity)
         if finding is not None:
             out.append(finding)
-    return out
-
-
-def _unseen(
-    view: EngineView, limit: Limit, scope: Scope, trace: Trace, rows: list[AllowedRow]
-) -> list[NotJudged]:
-    """Return the stretches in which nothing is claimed and that could hide a level passed.
-
-    A gap with a sample above a level beside it belongs to that level's upper bound; of a level that neither
-    sample beside it passes, it tells nothing. It hides nothing where with all that may be beyond the level around it
-    (in total: anywhere) it is no longer than the level's time.
-    """
-    floor = START_GAP_FLOOR_S if limit.when == "start" else GAP_FLOOR_S
-    unseen = trace.unseen(scope.outer, floor)
-    if not len(unseen):
-        return []
-    hidden = []
-    for row in rows:
-        covered = time_above(trace, row.level).high
-        open_s = subtract(unseen, covered) if len(covered) else unseen
-        together = union(np.concatenate((open_s, covered)))
-        rejoin_s = np.inf if limit.count == "total" else limit.rejoin_s
-        first, last = group_edges(together, rejoin_s)
-        long = np.add.reduceat(together[:, 1] - together[:, 0], first) > row.seconds + TOLERANCE_S
-        may_hide = np.repeat(long | (row.seconds == 0), last - first + 1)
-        hidden.append(intersect(open_s, together[may_hide]))
-    unseen = union(np.concatenate(hidden))
-    unseen = unseen[unseen[:, 1] - unseen[:, 0] > TOLERANCE_S]
-    return stretches_open(
-        view, limit, limit.channel, unseen, f"no {channel_in_text(limit.channel)} samples there"
-    )
-
-
-def _doubted(view: EngineView, limit: Limit, scope: Scope, doubts: Sequence[Doubt]) -> list[NotJudged]:
-    """Return the stretches of the limit in which its channel cannot be believed, each with its reason."""
-    out: list[NotJudged] = []
-    for one in doubts:
-        if not one.hides:
-            continue
-        rows = intersect(scope.outer, np.array([[one.start_s, one.end_s]]))
-        rows = rows[rows[:, 1] - rows[:, 0] > TOLERANCE_S]
-        if len(rows) and len(out) < LISTED:
-            out += stretches_open(view, limit, limit.channel, rows, one.why)
     return out
 
 
