@@ -85,8 +85,10 @@ class Labels(Layer):
 
     def _reserve_measures(self, lane: Lane, placer: Placer) -> tuple[Box, ...]:
         strips = []
-        for row in range(len(lane.traces)):
+        for row in range(2 * len(lane.traces)):
             strip = measure_box(self._theme, lane, row)
+            if strip.bottom() > lane.rect.bottom():
+                break
             strips.append(Box(strip.left(), strip.top(), strip.width(), strip.height()))
             placer.reserve(strips[-1])
         return tuple(strips)

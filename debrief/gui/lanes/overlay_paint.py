@@ -6,11 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from debrief.gui.lanes.lane_scene import Scene
 from debrief.gui.style.theme import Theme
 from debrief.words.numbers import clock_text
+
+_SHADE = 24
+"""Of 255: so much of the ink that every colour above it keeps its contrast."""
 
 _CENTRE = Qt.AlignmentFlag.AlignCenter
 
@@ -58,6 +61,14 @@ def paint_mark(painter: QPainter, scene: Scene, theme: Theme, x: float) -> None:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     painter.setPen(QPen(theme.color("ink"), 1, Qt.PenStyle.DashDotLine))
     painter.drawLine(QLineF(x, scene.ribbon_top, x, scene.axis_top - 2))
+
+
+def paint_stretch(painter: QPainter, scene: Scene, theme: Theme, shade: QRectF) -> None:
+    """Shade what lies between the cursors; traces and words stay legible through it."""
+    color = QColor(theme.color("ink"))
+    color.setAlpha(_SHADE)
+    for lane in scene.lanes:
+        painter.fillRect(lane.rect.intersected(shade), color)
 
 
 def measure_ground(theme: Theme, box: QRectF, forms: Sequence[str]) -> tuple[QRectF, str]:

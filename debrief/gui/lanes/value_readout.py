@@ -17,6 +17,7 @@ from debrief.gui.lanes.overlay_paint import (
     paint_mark,
     paint_measures,
     paint_playhead,
+    paint_stretch,
     paint_tag,
     playhead_bounds,
 )
@@ -26,6 +27,9 @@ from debrief.gui.style.theme import Theme
 from debrief.session.drawing.placing import Box
 from debrief.session.lanes.value_layout import Standing, Wish, Word, stand
 from debrief.words.numbers import decimals_for, number
+
+_LOW = 90
+"""A lane is low below this height, [px at usual text size]."""
 
 
 class Readout:
@@ -55,6 +59,8 @@ class Readout:
         self._hover_standings: list[Standing | None] = []
         self.measures: list[tuple[QRectF, str, str]] = []
         """Of each channel where its measures are written, the words, and the colour role."""
+        self.extents: list[tuple[QRectF, str, str]] = []
+        """The same of highest, lowest and mean between the cursors."""
 
     def clear(self) -> None:
         """Show nothing, as when another recording comes."""
@@ -116,7 +122,7 @@ class Readout:
 
     def _measure(self) -> None:
         """Work out what lies between the mark and the playhead, channel by channel."""
-        self.measures = []
+        self.measures, self.extents = [], []
         if self._mark_s is None:
             return
         for lane in self._scene.lanes:
@@ -128,6 +134,33 @@ class Readout:
                 role = trace.role if lane.shared else "ink"
                 ground, shown = measure_ground(self._theme, measure_box(self._theme, lane, row), forms)
                 self.measures.append((ground, shown, role))
+                self._measure_extent(lane, trace, row, role)
+
+    def _measure_extent(self, lane: Lane, trace: Trace, row: int, role: str) -> None:
+        """Work out highest, lowest and mean: written in the rows below the differences."""
+        if self._mark_s is None:
+            return
+        found = trace.instrument.extent(self._mark_s, self._time_s)
+        if found is None or abs(self._time_s - self._mark_s) < 1e-9:
+            return
+        # Of a low lane as little is covered as can be.
+        forms = found.forms if lane.rect.height() > self._theme.px(_LOW) else found.forms[2:]
+        if lane.shared:
+            forms = tuple(f"{trace.plan.symbol}: {form}" for form in forms)
+        box = measure_box(self._theme, lane, row + len(lane.traces))
+        if box.bottom() <= lane.rect.bottom():
+            ground, shown = measure_ground(self._theme, box, forms)
+            self.extents.append((ground, shown, role))
+
+    def _measured_stretch(self) -> QRectF | None:
+        """Return what lies between the cursors, as far as it is in view, [px]."""
+        if self._mark_s is None or not self._scene.lanes:
+            return None
+        edges = self._scene.clipped(*sorted((self._mark_s, self._time_s)))
+        if edges is None or edges[1] - edges[0] < 1:
+            return None
+        top, bottom = self._scene.lanes[0].rect.top(), self._scene.lanes[-1].rect.bottom()
+        return QRectF(edges[0], top, edges[1] - edges[0], bottom - top)
 
     def hover(self, x: float | None) -> None:
         """Show the values under the mouse, unless it is over the playhead's own."""
@@ -153,7 +186,8 @@ class Readout:
         tags: list[Tag] = []
         standings: list[Standing | None] = []
         fixed = [
-            Word(box, fixed=True) for box in (*(_box(ground) for ground, _, _ in self.measures), *keep_off)
+            Word(box, fixed=True)
+            for box in (*(_box(ground) for ground, _, _ in (*self.measures, *self.extents)), *keep_off)
         ]
         height = float(self._theme.px(19))
         for place, lane in enumerate(scene.lanes):
@@ -187,7 +221,10 @@ class Readout:
         return point, text, value is not None
 
     def _bounds(self) -> list[QRect]:
-        bounds = [box for box, _, _ in self.measures]
+        bounds = [box for box, _, _ in (*self.measures, *self.extents)]
+        shade = self._measured_stretch()
+        if shade is not None:
+            bounds.append(shade)
         if self._head_x is not None:
             bounds += [playhead_bounds(self._scene, self._head_x), *(tag.bounds for tag in self.tags)]
             bounds += [box for box, _ in self._of_strips]
@@ -205,7 +242,10 @@ class Readout:
             paint_hover(painter, scene, theme, self._hover_x, self.hover_tags)
         if self._mark_s is not None and scene.begin_s <= self._mark_s <= scene.end_s:
             paint_mark(painter, scene, theme, scene.x_of(self._mark_s))
-        for box, words, role in self.measures:
+        shade = self._measured_stretch()
+        if shade is not None:
+            paint_stretch(painter, scene, theme, shade)
+        for box, words, role in (*self.measures, *self.extents):
             paint_measures(painter, theme, box, words, role)
         if self._head_x is not None:
             paint_playhead(painter, scene, theme, self._head_x)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from debrief.analysis.model import Assessment
 from debrief.profile.model import Gauge
 from debrief.session.drawing.envelope import gap_breaks
+from debrief.session.limits.cursor_extent import Extent, Sums, extent, sums_of
 from debrief.session.limits.cursor_measure import Beyond, Breaks, Measured, interpolated, measure
 from debrief.session.limits.limit_clock import JudgedLevel, LimitState, judged_levels
 from debrief.words.channels import DISCRETE, base_name, channel_words
@@ -159,6 +160,18 @@ class Instrument:
         if channel is None:
             return None
         return measure(channel, self._breaks, mark_s, other_s, self._beyond_level(mark_s, other_s))
+
+    @cached_property
+    def _sums(self) -> Sums:
+        assert self.channel is not None
+        return sums_of(self.channel, self._breaks)
+
+    def extent(self, mark_s: float, other_s: float) -> Extent | None:
+        """Return the highest, lowest and mean between two moments, or None where nothing is known there."""
+        channel = self.channel
+        if channel is None or channel.time_s.size == 0:
+            return None
+        return extent(channel, self._breaks, self._sums, *sorted((mark_s, other_s)))
 
     def _beyond_level(self, mark_s: float, other_s: float) -> Beyond | None:
         """Return the seconds beyond the level nearest to the value at the mark, of those that apply between.

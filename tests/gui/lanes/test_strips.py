@@ -5,7 +5,7 @@ from PySide6.QtWidgets import QApplication
 from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from tests.demo_assessing import DEMOS, assessed
-from tests.gui.user import painted_anew
+from tests.gui.user import painted_anew, pixels
 
 NAMES = ["starter", "fuel", "ignition", "generator"]
 
@@ -68,3 +68,29 @@ def test_they_are_hidden_by_a_key_and_it_is_remembered(desk, qtbot):
     desk.user.takes("View", "Show switches and levers")
     assert {one.text for one in words_of(desk)} >= set(NAMES)
     again.close()
+
+
+def test_between_the_cursors_highest_lowest_and_mean_are_written_and_the_stretch_is_shaded(desk):
+    show(desk, "02")
+    lanes = desk.window.lanes
+    desk.window.resize(1440, 900)
+    desk.window.replay.seek(40.0)
+    QApplication.processEvents()
+    plain = pixels(lanes)
+    desk.window.replay.seek(20.0)
+    desk.user.presses("M")
+    desk.window.replay.seek(40.0)
+    QApplication.processEvents()
+    words = [one.text for one in painted_anew(lanes)]
+    itt = next(one for one in words if one.startswith("highest 1179"))
+    assert "highest 1179 at 0:22.0" in itt
+    assert "mean" in itt
+    assert sum("mean" in one for one in words) == 4
+    assert not any("not known" in one for one in words)
+    shaded = pixels(lanes)
+    y = lanes.height() // 2
+    inside, outside = (round(lanes.x_of(time_s)) for time_s in (30.0, 45.0))
+    assert shaded[y, inside] != plain[y, inside]
+    assert shaded[y, outside] == plain[y, outside]
+    desk.user.presses("M")
+    assert not any("mean" in one.text for one in painted_anew(lanes))
