@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject, Slot
 from PySide6.QtGui import QUndoCommand, QUndoStack
 from PySide6.QtWidgets import QWidget
 
+from debrief.analysis.rules.starter_duty import REST_BEFORE
 from debrief.errors import UserError
 from debrief.gui.background.guarded import guarded
 from debrief.gui.importing.importer import Importer
@@ -101,7 +102,7 @@ class Requests(QObject):
         session = self._replay.session
         if session is not None:
             engine = _engine_asked(session)
-            known = session.choices.rest_of(session.engine)
+            known = session.choices.rest_of(session.engine if engine is None else engine)
             question = RestQuestion("" if known is None else length_text(known), engine)
             self._askers.rest(self._window, question, partial(self._use_typed_rest, engine))
 
@@ -144,8 +145,14 @@ class Requests(QObject):
 
 
 def _engine_asked(session: Session) -> int | None:
-    """Return which engine a question is about: the one in view; None where there is one."""
-    return session.engine if len(session.recording.engines) > 1 else None
+    """Return which engine a question of the rest is about: the one in view, or another while that one's alone is open.
+
+    None where there is one engine.
+    """
+    if len(session.recording.engines) < 2:
+        return None
+    is_open = {item.engine for item in session.assessment.not_judged if item.what == REST_BEFORE}
+    return session.engine if session.engine in is_open else min(is_open, default=session.engine)
 
 
 class _Rest(QUndoCommand):

@@ -174,6 +174,19 @@ def test_each_of_two_engines_is_asked_by_itself_and_keeps_its_own_answer(desk, q
     assert open_engines(desk) == {1}
 
 
+def test_the_button_of_why_answers_for_one_engine_after_the_other(desk, qtbot, tmp_path):
+    desk.opener = lambda path: open_or_ask(path, known_if_any)
+    desk.window.open_path(twin(tmp_path))
+    desk.opened()
+    desk.user.presses("W")
+    for left in ({2}, set()):
+        before = session(desk)
+        until(lambda: not busy(desk.window))
+        desk.user.part("Why").clicks("First start today")
+        waits_for_another(desk, qtbot, before)
+        assert open_engines(desk) == left
+
+
 def test_a_channel_that_nobody_found_has_its_answer_beside_the_verdict(desk):
     assessment = made.hot_start()
     missing = NotJudged("overtorque", "torque is not recorded", limit_id="torque", channel="torque")
