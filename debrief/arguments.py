@@ -274,9 +274,12 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--starter-rest",
         type=_rest,
-        metavar="TIME",
-        help="how long the starter had rested when the recording began, as 1800, 30 min, 1:30 or 2 h; kept for this "
-        "recording and used again, until it is said to be unknown. Else the flights kept in the history tell it",
+        action="append",
+        default=[],
+        metavar="[N=]TIME",
+        help="how long the starter had rested when the recording began, as 1800, 30 min, 1:30 or 2 h; that of one engine "
+        "with its number, as 2=30min, may be repeated; kept for this recording and used again, until it is said to be "
+        "unknown. Else the flights kept in the history tell it",
     )
     group.add_argument(
         "--remembered",
@@ -286,12 +289,15 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _rest(text: str) -> float:
-    """Return seconds; NaN where what was said before is taken back."""
-    if text.strip().lower() in ("unknown", "none"):
-        return math.nan
+def _rest(text: str) -> tuple[int | None, float]:
+    """Return the engine, None for all, and seconds; NaN where what was said before is taken back."""
+    number, named, rest = text.partition("=")
+    engine = int(number) if named and number.strip() in ("1", "2", "3", "4") else None
+    told = text if engine is None else rest
+    if told.strip().lower() in ("unknown", "none"):
+        return engine, math.nan
     try:
-        return seconds_of(text)
+        return engine, seconds_of(told)
     except UserError as error:
         raise argparse.ArgumentTypeError(str(error)) from None
 

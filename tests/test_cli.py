@@ -15,6 +15,7 @@ import pytest
 
 from debrief import __version__, cli
 from debrief.resources import resource
+from tests.twin_making import twin
 
 DEMO = resource("demo_flights")
 COOL, HOT = DEMO / "01_cool_normal_start.csv", DEMO / "02_early_fuel_hot.csv"
@@ -572,3 +573,19 @@ def test_report_with_notes_prints_those_that_wait_and_those_of_the_history(
     assert run("history", "add", HOT) == 0
     assert "Hand moved late to the cut-off" in printed("--notes")
     assert "Hand moved late to the cut-off" in printed("--history")
+
+
+def test_the_starter_s_rest_of_each_engine_is_told_by_its_number(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = twin(tmp_path)
+    assert run(
+        "assess", file, "--starter-rest", "2=1 h 10", "--starter-rest", "1=30 min", "--format", "json"
+    ) in (0, 1)
+    told = json.loads(capsys.readouterr().out)["context"]["earlier_runs"]
+    assert {one["engine"]: one["end_s"] for one in told} == {1: -1800.0, 2: -4200.0}
+    assert run("assess", file, "--starter-rest", "2=unknown", "--format", "json") in (0, 1)
+    told = json.loads(capsys.readouterr().out)["context"]["earlier_runs"]
+    assert {one["engine"]: one["end_s"] for one in told} == {1: -1800.0}
+    assert run("assess", file, "--starter-rest", "2=soon") == 2
+    assert '"soon" is no length of time' in capsys.readouterr().err

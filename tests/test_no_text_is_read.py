@@ -40,6 +40,7 @@ NAMES = frozenset(
 )
 """What holds a name, and no sentence, of whatever object."""
 READ_HERE = {
+    "arguments.py": "an option, as it was typed",
     "gui/gauges/tape.py": "layout: two words of an instrument stand on two lines",
     "gui/help/definitions_view.py": "what was typed into the search, and the address of a link",
     "gui/help/text_dialog.py": "layout: no line ends between a number and its unit",

@@ -179,9 +179,9 @@ class _StepDelegate(QStyledItemDelegate):
 
 def _tip(session: Session, step: StoryStep) -> str:
     """Return what the mouse is told of a row: the finding in full, or the step with its detail, and the time of day."""
-    words = (
-        step.event.message if step.event is not None else f"{step.title}: {step.detail}".removesuffix(": ")
-    )
+    words = f"{step.title}: {step.detail}" if step.detail else step.title
+    if step.event is not None:
+        words = step.event.message
     if not step.shows_time:
         return words
     of_day = session.time_of_day(step.time_s)

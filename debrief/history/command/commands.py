@@ -205,7 +205,7 @@ def _add(options: argparse.Namespace) -> int:
     units = parse_units(options.units)
     if options.start is not None and len(options.files) > 1:
         raise UserError("--start is the instant of one recording: add the files one by one.")
-    if options.starter_rest is not None and len(options.files) > 1:
+    if options.starter_rest and len(options.files) > 1:
         raise UserError("--starter-rest is the rest before one recording: add the files one by one.")
     account = Account()
     code = DONE

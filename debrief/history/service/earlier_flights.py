@@ -90,16 +90,22 @@ def remember_rest(sha256: str, seconds: float | None, rests: Rests = ()) -> None
         write_private(path, f"{text}\n".encode(), "The starter's rest")
 
 
-def keep_option(recording: Recording, seconds: float | None) -> None:
-    """Keep what an option says of the rest before a recording: None nothing, NaN that it is unknown again.
+def keep_option(recording: Recording, told: Sequence[tuple[int | None, float]]) -> None:
+    """Keep what options say of the rest before a recording, each of an engine or of every one; NaN: unknown again.
 
     Raises
     ------
     UserError
         It cannot be written.
     """
-    if seconds is not None:
-        remember_rest(recording.provenance.sha256, None if math.isnan(seconds) else seconds)
+    if not told:
+        return
+    sha = recording.provenance.sha256
+    said = {engine: None if math.isnan(rest) else rest for engine, rest in told}
+    before = _rests().get(sha) or Known()
+    every, rests = (said.pop(None), {}) if None in said else (before.rest_s, dict(before.rests))
+    rests |= {engine: rest for engine, rest in said.items() if engine is not None}
+    remember_rest(sha, every, tuple(sorted(rests.items())))
 
 
 _EVERY = "every engine"

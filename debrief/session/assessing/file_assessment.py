@@ -69,6 +69,7 @@ class Choices:
         from debrief.recording.identity import serial_told
 
         serials = dict(map(serial_told, options.engine_serial))
+        rests = {engine: None if math.isnan(rest) else rest for engine, rest in options.starter_rest}
         return cls(
             profile=options.profile,
             maps=tuple(options.maps),
@@ -78,9 +79,8 @@ class Choices:
             engine_serials=tuple(serials.items()),
             start_iso=options.start,
             remembered=options.remembered,
-            starter_rest_s=None
-            if options.starter_rest is None or math.isnan(options.starter_rest)
-            else options.starter_rest,
+            starter_rest_s=rests.get(None),
+            starter_rests=tuple((engine, rest) for engine, rest in rests.items() if engine is not None),
             altimeter=options.altimeter,
         )
 

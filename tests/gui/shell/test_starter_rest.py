@@ -15,6 +15,7 @@ from debrief.history.service.earlier_flights import known_if_any
 from debrief.session.importing.import_opening import open_or_ask
 from tests.gui.user import busy, until
 from tests.session import assessment_maker as made
+from tests.twin_making import twin
 
 DEMO = Path(__file__).parents[3] / "demo_flights"
 REST = "starter rest before the first start"
@@ -118,29 +119,6 @@ def test_what_was_told_of_the_rest_is_undone_and_done_again(opened, qtbot):
     waits_for_another(opened, qtbot, third)
     assert not is_open(opened)
     assert known_if_any(session(opened).recording).rest_s == 8 * 3600
-
-
-def twin(folder: Path) -> Path:
-    """Write the normal start with its channels once more, as those of a second engine."""
-    lines = (DEMO / "01_cool_normal_start.csv").read_text(encoding="utf-8").splitlines()
-    head = next(i for i, line in enumerate(lines) if not line.startswith("#"))
-    names = lines[head].split(",")
-    own = [
-        i
-        for i, name in enumerate(names)
-        if name.split(" (")[0] in ("Ng", "ITT", "Torque", "Starter", "Fuel on", "Fuel")
-    ]
-    out = lines[:head]
-    for line in lines[head:]:
-        cells = line.split(",")
-        more = [
-            cells[i].replace(" (", " 2 (") + ("" if " (" in cells[i] or line is not lines[head] else " 2")
-            for i in own
-        ]
-        out.append(",".join([*cells, *(more if line is lines[head] else [cells[i] for i in own])]))
-    file = folder / "twin.csv"
-    file.write_text("\n".join(out) + "\n", encoding="utf-8")
-    return file
 
 
 def open_engines(desk) -> set[int]:

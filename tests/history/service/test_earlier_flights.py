@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -12,10 +13,16 @@ import pytest
 
 from debrief.analysis.model import StarterRun
 from debrief.errors import UserError
-from debrief.history.service.earlier_flights import earlier_runs, known_before, known_in, remember_rest
+from debrief.history.service.earlier_flights import (
+    earlier_runs,
+    keep_option,
+    known_before,
+    known_in,
+    remember_rest,
+)
 from debrief.history.storage import schema
 from debrief.history.storage.store import Store
-from debrief.session.assessing.starter_rest import rest_before
+from debrief.session.assessing.starter_rest import Known, rest_before
 from tests.history.history_making import FIRST, made_assessment, made_start
 
 HOURS = timedelta(hours=1)
@@ -122,6 +129,17 @@ def test_what_was_said_of_one_engine_says_nothing_of_the_other_and_older_answers
     assert known_before(recording).rests == ((1, 600.0), (2, None))
     assert known_before(recording).rest_s is None
     assert (known_before(other).rest_s, known_before(other).rests) == (90.0, ())
+
+
+def test_options_say_it_of_one_engine_or_of_all():
+    recording = made_assessment().recording
+    keep_option(recording, [])
+    assert known_before(recording) == Known()
+    keep_option(recording, [(None, 600.0), (2, 90.0)])
+    keep_option(recording, [(1, 30.0), (2, math.nan)])
+    assert (known_before(recording).rest_s, known_before(recording).rests) == (600.0, ((1, 30.0), (2, None)))
+    keep_option(recording, [(None, math.nan)])
+    assert (known_before(recording).rest_s, known_before(recording).rests) == (None, ())
 
 
 def test_what_was_said_of_each_engine_at_another_desk_comes_with_the_history(store):
