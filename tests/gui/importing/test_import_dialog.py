@@ -795,3 +795,21 @@ def test_escape_over_nothing_chosen_closes_at_once(window, qtbot, unsure):
     dialog = ask(window, qtbot, unsure)
     qtbot.keyClick(dialog, Qt.Key.Key_Escape)
     qtbot.waitUntil(lambda: window.importer.dialog is None)
+
+
+def test_nothing_moves_where_the_first_word_below_the_table_comes(window, qtbot, tmp_path):
+    """Of a file with all that is judged nothing is said below the table, until something wrong is typed."""
+    rows = [f"{i},{min(i, 62)},{20 + 3 * i},{25 + 3 * i},{i % 40},{24 + i % 3}" for i in range(200)]
+    file = tmp_path / "whole.csv"
+    file.write_text("Time (s),Ng (%),EGT 1 (degC),EGT 2 (degC),Torque (%),Bus (V)\n" + "\n".join(rows) + "\n")
+    dialog = ask(window, qtbot, file)
+    dialog.questions.buttons[0].click()
+    assert dialog.words == ""
+    dialog.fields.start.setFocus()
+    QApplication.processEvents()
+    before = places(dialog)
+    qtbot.keyClicks(dialog.fields.start, "no")
+    QApplication.processEvents()
+    assert '"no"' in dialog.words
+    assert places(dialog) == before
+    dialog.done(0)
