@@ -27,7 +27,7 @@ from debrief.recording.matching.rivals import quoted
 from debrief.session.importing.column_choices import choice_words, unit_choice_words
 from debrief.session.importing.import_form import ImportForm, QuestionState
 from debrief.session.importing.import_questions import Answer, Question
-from debrief.session.importing.judgement_gaps import NOTHING_TO_SEE
+from debrief.session.importing.judgement_gaps import bare_words
 from debrief.words.visible import visible
 
 _WAYS = {"mean": "mean", "highest": "highest", "engines": "one engine each"}
@@ -88,7 +88,8 @@ class QuestionsPanel(QFrame):
             self._column.addWidget(self._remembered)
             yield
         if not self._form.proposal.problem and not self._form.proposal.has_a_lane:
-            self._column.addWidget(self._say(NOTHING_TO_SEE, bold=True))
+            found = [column.channel for column in self._form.proposal.columns]
+            self._column.addWidget(self._say(bare_words(found), bold=True))
         for question in self._form.proposal.questions:
             yield
             self._ask(question)

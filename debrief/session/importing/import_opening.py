@@ -20,7 +20,7 @@ from debrief.session.importing.file_proposal import (
     remembered_for,
     table_of,
 )
-from debrief.session.importing.judgement_gaps import NOTHING_TO_SEE
+from debrief.session.importing.judgement_gaps import bare_words
 from debrief.session.opening.opening_steps import Progress, assess_recording, reading_progress
 from debrief.session.session import Session
 from debrief.steps import relayed
@@ -31,7 +31,9 @@ class Unsure(UserError):
 
     def __init__(self, proposal: FileProposal) -> None:
         asked = [question.text for question in proposal.questions if question.matters]
-        rest = "It has to be said whose recording it is." if proposal.has_a_lane else NOTHING_TO_SEE
+        rest = "It has to be said whose recording it is."
+        if not proposal.has_a_lane:
+            rest = bare_words([column.channel for column in proposal.columns])
         super().__init__(proposal.problem or " ".join(asked) or rest)
         self.proposal = proposal
 

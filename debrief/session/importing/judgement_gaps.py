@@ -19,10 +19,24 @@ KINDS_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
 """The kinds of findings that rest on each of the channels that have a lane of their own."""
 
 
-NOTHING_TO_SEE = (
-    "No speed, temperature, torque or bus voltage was found. Choose their columns, or open it as it is."
-)
-"""Said of a file of which no standard lane would show anything."""
+MOST_NAMED = 6
+
+
+def bare_words(channels: Collection[str]) -> str:
+    """Return what is said of a file of which no standard lane would show anything: what there is, and what to do.
+
+    Examples
+    --------
+    >>> bare_words(["time", "fuel_on", "ignition"])
+    'Only fuel, ignition found: no speed, temperature, torque or bus voltage. Choose their columns, or open it as it is.'
+    """
+    found = [channel_in_text(channel) for channel in channels if channel and channel != "time"]
+    more = f" and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
+    only = f"Only {', '.join(found[:MOST_NAMED])}{more} found: no" if found else "No"
+    end = " was found" if not found else ""
+    return (
+        f"{only} speed, temperature, torque or bus voltage{end}. Choose their columns, or open it as it is."
+    )
 
 
 def has_a_lane(channels: Collection[str]) -> bool:

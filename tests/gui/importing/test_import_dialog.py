@@ -684,7 +684,10 @@ def test_a_file_without_any_lane_comes_here_and_goes_on_with_one_key(window, qtb
         "Time (s),Fuel Valve,Igniter,Gearbox V\n" + "".join(f"{i},{i % 2},1,{i}\n" for i in range(60))
     )
     dialog = ask(window, qtbot, file)
-    assert "No speed, temperature, torque or bus voltage was found" in User(dialog.questions).words
+    assert (
+        "Only fuel, ignition found: no speed, temperature, torque or bus voltage."
+        in User(dialog.questions).words
+    )
     assert (
         "Not found: Ng (hung start, gas generator overspeed), ITT (hot start, overtemperature)"
         in dialog.words

@@ -505,5 +505,7 @@ def test_what_is_asked_of_a_file_without_any_lane_says_so(tmp_path):
     file = write(
         tmp_path, "Time (s),Fuel Valve,Igniter", rows_of(40, lambda i: i, lambda i: i % 2, lambda i: 1)
     )
-    with pytest.raises(Unsure, match="No speed, temperature, torque or bus voltage was found"):
+    with pytest.raises(
+        Unsure, match="Only fuel, ignition found: no speed, temperature, torque or bus voltage"
+    ):
         finished(open_or_ask(file))
