@@ -21,7 +21,7 @@ paper that another person can check. Without a command the window opens."""
 _EPILOG = """\
 examples:
   debrief                                            open the window
-  debrief demo                                       look at an invented hot start
+  debrief demo                                       try an example hot start
   debrief assess flight.csv --profile tarn-tg7       what happened, in words
   debrief assess flights/*.csv --format jsonl        one JSON object a line
   debrief report flight.csv -o flight.pdf            the paper
@@ -174,7 +174,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
     )
     add_reading(reporting)
 
-    _command(commands, "demo", "look at an invented hot start: the window, or text and a PDF")
+    _command(commands, "demo", "try an example hot start: the window, or text and a PDF")
 
     making = _command(commands, "synth", "make an invented flight from a scenario", _SYNTH_EPILOG)
     making.add_argument("scenario", metavar="SCENARIO.toml", help="the scenario")

@@ -39,7 +39,7 @@ USUAL_MEASURES = (
     "max_motoring_ng",
     "ng_at_fuel",
 )
-"""What is compared with the usual band unless something else is asked for."""
+"""What is compared with the normal range unless something else is asked for."""
 
 
 FLIGHT_MEASURES = (

@@ -57,7 +57,7 @@ class Flight:
 class PastStart:
     """One start of the history with its numbers. `at_epoch_s` is None where the recording is undated.
 
-    `excluded` is the reason why a person left it out of the usual band, or None.
+    `excluded` is the reason why a person left it out of the normal range, or None.
     """
 
     sha256: str

@@ -95,7 +95,7 @@ _ROWS = (
         lane_weight=1.25,
     ),
     ChannelSpec(
-        "np", "rpm", "Propeller speed", "Np", per_engine=True, role="speed", low=-50, high=6000, spike=500,
+        "np", "rpm", "Power turbine or propeller speed", "Np", per_engine=True, role="speed", low=-50, high=6000, spike=500,
         coarse_step=25, never_drops=True, never_ends=True, always_moves=True, gauge=10,
     ),
     ChannelSpec(

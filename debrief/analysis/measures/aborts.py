@@ -18,7 +18,7 @@ def aborts(c: StartContext, cut: Cut, cue: Cue | None) -> dict[str, Measured]:
     """Return how the abort with this cut was flown; of fuel that never burned only the first cue and the way to the cut."""
     burned = {} if cut.fuel.light_off_s is None else {**_cuts_after(c, cut), **_motored(c, cut)}
     keys = (cue.key,) if cue is not None else ()
-    first, way = (missing("s", "no cue that the profile names came before the cut"),) * 2
+    first, way = (missing("s", "no cue came before the fuel cut-off"),) * 2
     if cue is not None:
         first, way = Measure(cue.at_s, "s", cue.low_s, cue.high_s), cue_to_cut(cut, cue)
     return {

@@ -53,7 +53,7 @@ def factors_of(view: EngineView, start: Start, aloft: bool = False) -> tuple[Fac
         ("low_rest_voltage", "Resting voltage", start.rest_bus_volts, rules.min_bus_volts_before, "V", False),
         (
             "low_voltage",
-            "Lowest voltage from 1 s after the starter",
+            "Lowest voltage (after the first second)",
             start.min_bus_volts,
             rules.min_bus_volts,
             "V",

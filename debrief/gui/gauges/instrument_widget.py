@@ -103,9 +103,9 @@ class InstrumentWidget(QWidget):
         level = reference_beside(_told(value, state), state.row.level, state.limit.unit)
         used = number(state.used_s, 1)
         if state.row.seconds == 0:
-            return f"{side} {level}: {used} s so far, never allowed", f"{side} {level}: {used} s so far"
+            return f"{side} {level}: {used} s, none allowed", f"{side} {level}: {used} s"
         return (
-            f"{side} {level}: {used} of {plain(state.row.seconds)} s so far",
+            f"{side} {level}: {used} s, {plain(state.row.seconds)} s allowed",
             f"{used} of {plain(state.row.seconds)} s",
         )
 

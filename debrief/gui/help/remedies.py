@@ -28,7 +28,7 @@ _REST = Cure(
     "Starter rest...",
 )
 _FIRST_START = Cure(_REST.words, FIRST_START, "First start today")
-_PROFILE = Cure("It can be told: File, Engine profile.", "profile", "Choose a profile...")
+_PROFILE = Cure("To fix: File, Engine profile.", "profile", "Choose a profile...")
 
 
 def cures_of(item: NotJudged, recording: Recording) -> tuple[Cure, ...]:
@@ -41,7 +41,7 @@ def cures_of(item: NotJudged, recording: Recording) -> tuple[Cure, ...]:
     if item.what == EVERY_LIMIT:
         return (_PROFILE,)
     if item.channel is not None and recording.get(base_name(item.channel), item.engine) is None:
-        words = f"If the file has {channel_symbol(item.channel)} under another name, it can be told: File, Columns."
+        words = f"If the file has {channel_symbol(item.channel)} under another name: File, Columns."
         return (Cure(words, "columns", "Columns..."),)
     return ()
 

@@ -197,5 +197,5 @@ def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
         way = "higher" if shift.size > 0 else "lower"
         says = f"Shifted {value_text(abs(shift.size), trend.unit)} {way} from {since}"
     else:
-        says = f"Last {band.noun(1)} outside the band" if last.outside else "No lasting shift"
+        says = f"Last {band.noun(1)} outside the range" if last.outside else "No lasting shift"
     return measure_title(trend.measure), value, value_text(band.centre, trend.unit), edges, says

@@ -39,10 +39,10 @@ if TYPE_CHECKING:
 ALL_FLIGHTS = "All flights"
 EMPTY = (
     "No flight is kept yet.\n\n"
-    "\N{LEFT DOUBLE QUOTATION MARK}Keep this flight\N{RIGHT DOUBLE QUOTATION MARK} adds the open recording to "
+    "\N{LEFT DOUBLE QUOTATION MARK}Add to history\N{RIGHT DOUBLE QUOTATION MARK} adds the open recording to "
     "the history, \N{LEFT DOUBLE QUOTATION MARK}Add flights\N{RIGHT DOUBLE QUOTATION MARK} any number of "
     "files. After 15 completed starts of an engine the history says what is usual for it, and whether "
-    "something has shifted. Usual is not a limit."
+    "something has shifted. The normal range is not a limit."
 )
 _KEPT_WORDS = {
     "new": "Kept in the history",
@@ -132,7 +132,7 @@ class HistoryView(QWidget):
             tip="Assess any number of recordings and keep them in the history",
         )
         row.addWidget(self.add_button)
-        self.keep_button = made_button("&Keep this flight", self.keep)
+        self.keep_button = made_button("&Add to history", self.keep)
         row.addWidget(self.keep_button)
         return row
 
@@ -263,7 +263,7 @@ class HistoryView(QWidget):
                 "The history has this flight already, from another file. Kept twice, its starts count twice"
             )
         else:
-            self.keep_button.setText("&Keep this flight")
+            self.keep_button.setText("&Add to history")
             self.keep_button.setToolTip("Add the open recording to the history")
         self.keep_button.setVisible(session is not None)
         self.back_button.setVisible(session is None)
@@ -370,7 +370,9 @@ def _summary(page: HistoryPage) -> str:
     if page.engine is not None:
         words += f", {page.starts} start{'' if page.starts == 1 else 's'}"
     # What is amiss comes first: the end of a long line is not seen.
-    return " ".join(filter(None, (page.left_out, f"{words}. Usual is not a limit. Kept in {page.place}")))
+    return " ".join(
+        filter(None, (page.left_out, f"{words}. The normal range is not a limit. Kept in {page.place}"))
+    )
 
 
 # --- the work, on another thread ------------------------------------------------------------------------

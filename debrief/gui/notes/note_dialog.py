@@ -112,7 +112,7 @@ class NoteDialog(QDialog):
         row = QHBoxLayout()
         row.addStretch(1)
         self.cancel_button = made_button("Cancel", self.reject)
-        self.keep_button = made_button("&Keep (Ctrl+Enter)", self._keep, role="primary")
+        self.keep_button = made_button("&Save note (Ctrl+Enter)", self._keep, role="primary")
         row.addWidget(self.cancel_button)
         row.addWidget(self.keep_button)
         column.addLayout(row)

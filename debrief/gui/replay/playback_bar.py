@@ -106,7 +106,7 @@ class PlaybackBar(QWidget):
         row.addWidget(self.clock)
         self.aside = ElidedLabel(role="muted")
         row.addWidget(self.aside, 1)
-        self._reduced = ElidedLabel("reduced picture, every extreme drawn", keeps_width=True, role="small")
+        self._reduced = ElidedLabel("simplified for speed, peaks kept", keeps_width=True, role="small")
         self._reduced.setToolTip(
             "The picture is reduced at this zoom: no highest or lowest sample is missing."
         )

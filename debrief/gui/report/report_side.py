@@ -107,7 +107,7 @@ class ReportSide(QWidget):
             "are for this engine, and the trends of the engine"
         )
         self.reference = self._choice(
-            grid, 4, "&Beside", "What a student's start is compared with", ((_NOT_HERE, ""),)
+            grid, 4, "Compare &with", "What a student's start is compared with", ((_NOT_HERE, ""),)
         )
         self.reference.setToolTip(
             "A student's start is explained beside another: one of this recording that was completed with nothing "

@@ -59,7 +59,7 @@ class StartPage(QWidget):
         row = row_layout(spacing=10)
         self._open = made_button("Open a recording...", self.open_wanted, role="primary", tip="Ctrl+O")
         row.addWidget(self._open)
-        row.addWidget(made_button("Look at an invented hot start", self.demo_wanted))
+        row.addWidget(made_button("Try an example hot start", self.demo_wanted))
         row.addWidget(PlainLabel("or drop a file here", role="muted"))
         row.addStretch(1)
         column.addLayout(row)
@@ -98,7 +98,7 @@ class StartPage(QWidget):
         self._recent.setVisible(bool(paths))
         if not paths:
             return
-        self._recent_column.addWidget(PlainLabel("Opened before", role="heading"))
+        self._recent_column.addWidget(PlainLabel("Recent", role="heading"))
         for path in paths:
             button = made_button(unmarked(Path(path).name), self._recent_clicked, role="flat", tip=path)
             button.setProperty("path", path)

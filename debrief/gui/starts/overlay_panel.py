@@ -136,7 +136,7 @@ class OverlayPanel(QWidget):
         self.file_button = QPushButton("&Other recording...")
         self.file_button.setToolTip("Take a start of any recording")
         self.file_button.clicked.connect(self.ask_file)
-        for words, box in (("&Beside", self.other), ("Ali&gned at", self.instant)):
+        for words, box in (("Compare &with", self.other), ("Ali&gn at", self.instant)):
             label = PlainLabel(words)
             label.setBuddy(box)
             row.addWidget(label)

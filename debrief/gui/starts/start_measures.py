@@ -60,7 +60,7 @@ class MeasuresTable(QTableWidget):
         self._known = set(start.measures)
         for factor in start.factors:
             name, value, reference = factor_words(factor)
-            rows.append((name, value, f"{reference}; present"))
+            rows.append((name, value, f"outside the limit ({reference})"))
         for name, measure in start.measures.items():
             value = value_text(measure.value, measure.unit)
             parts = [measure.why or ""]
@@ -80,7 +80,7 @@ class MeasuresTable(QTableWidget):
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.setColumnCount(3)
-        self.setHorizontalHeaderLabels(["Measure", "Value", "Bounds, or why"])
+        self.setHorizontalHeaderLabels(["Measure", "Value", "Range, or why unknown"])
         self.setRowCount(len(rows))
         for index, cells in enumerate(rows):
             for position, text in enumerate(cells):
@@ -109,7 +109,7 @@ class MeasuresTable(QTableWidget):
 
 
 def usual_words(comparison: Comparison) -> str:
-    """Return a measure's usual band in short; empty where the history is not enough for one."""
+    """Return a measure's normal range in short; empty where the history is not enough for one."""
     band = comparison.band
     if band.low is None or band.high is None:
         return ""

@@ -36,7 +36,7 @@ def start_columns(assessment: Assessment) -> list[str]:
         else "Above\na level, s"
     )
     return [
-        "", "Start", "Began", "Outcome", "Ng at\nfuel, %", "Lowest V\nfrom 1 s", f"Residual\nITT, {unit}",
+        "", "Start", "Began", "Outcome", "Ng at\nfuel, %", "Lowest V\nafter 1 s", f"Residual\nITT, {unit}",
         f"Peak\nITT, {unit}", above, "Fuel to\nlight-off, s", "Light-off\nto idle, s", "Starter\non, s",
     ]  # fmt: skip
 

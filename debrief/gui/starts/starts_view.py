@@ -282,12 +282,12 @@ class StartsView(QWidget):
     def _page_failed(self, report: JobReport) -> None:
         error = report.error
         if isinstance(error, UserError):
-            self._tell_no_band(f"No usual band: {error}")
+            self._tell_no_band(f"No normal range: {error}")
             return
         assert error is not None
         details = "".join(traceback.format_exception(error))
         log.error("A fault of the program:\n%s", details)
-        self._tell_no_band("No usual band: the program failed to read the history; this is its fault.")
+        self._tell_no_band("No normal range: the program failed to read the history; this is its fault.")
         self.told.emit("The program failed to read the history; this is its fault.", True, details)
 
     def _tell_no_band(self, words: str) -> None:

@@ -227,14 +227,14 @@ class StoryFacts(QWidget):
         repairs = session.recording.provenance.repairs
         questions = session.recording.provenance.questions
         notes = [*(f.message for f in flags), *repairs, *questions]
-        self._listed([for_window(text) for text in notes], "Nothing conspicuous found.")
+        self._listed([for_window(text) for text in notes], "No data problems found.")
 
     def _add_not_judged(self, session: Session) -> None:
         self._heading("Not judged")
         items = [(not_judged_title(item), item.why) for item in session.assessment.not_judged]
         self._listed(
             [f"{what[:1].upper()}{what[1:]}: {why}" for what, why in items],
-            "Nothing: everything that the profile asks was judged.",
+            "Nothing: everything in the profile was judged.",
         )
 
     def _listed(self, texts: list[str], none: str) -> None:

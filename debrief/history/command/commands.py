@@ -36,7 +36,7 @@ postgresql://user@host/name for several desks. A flight is known by the SHA-256 
 again is the same flight. A damaged one is named as such and never changed: `debrief history check` says what
 is damaged, `debrief history salvage DAMAGED -o NEW` brings out what can be read. A whole copy of a file is kept
 beside it each week and before a new form, the newest four of each; copies on a server are its keeper's. Undated or unnamed flights are kept and listed, not trended: name them with
---start, --aircraft and --engine-serial. Usual is not a limit."""
+--start, --aircraft and --engine-serial. The normal range is not a limit."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -104,7 +104,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--yes", action="store_true", help="do it; without this it is only said what would go"
     )
 
-    excluding = _sub(commands, "exclude", "leave a start out of its engine's usual band")
+    excluding = _sub(commands, "exclude", "leave a start out of its engine's normal range")
     excluding.add_argument("flight", metavar="FLIGHT", help="file name or first digits of SHA-256")
     excluding.add_argument("start", type=_number, metavar="N", help="number of the start")
     excluding.add_argument("--engine", type=_number, default=1, metavar="N", help="engine of the aircraft")
@@ -465,7 +465,7 @@ def _exclude(options: argparse.Namespace) -> int:
         else:
             store.exclude(key, options.start, options.reason, engine=options.engine, author=options.by)
             account.tell(
-                f"Start {options.start} of {options.flight} is left out of the usual band: {options.reason}"
+                f"Start {options.start} of {options.flight} is left out of the normal range: {options.reason}"
             )
     return account.code
 

@@ -126,7 +126,7 @@ def point_words(one: Trend) -> list[str]:
     """Return one line for each start of a trend."""
     out = []
     for point in one.points:
-        marks = "  outside the usual band" if point.outside else ""
+        marks = "  outside the normal range" if point.outside else ""
         marks += f"  left out: {point.excluded}" if point.excluded is not None else ""
         value = value_text(point.value, one.unit)
         which = f"{point.file_name}, start {point.start_number}" if point.start_number else point.file_name

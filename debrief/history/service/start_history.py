@@ -1,4 +1,4 @@
-"""What the history adds to the view of the starts: usual bands, comparisons, and earlier starts to open."""
+"""What the history adds to the view of the starts: normal ranges, comparisons, and earlier starts to open."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from debrief.history.storage.store import Store
     from debrief.history.usual.comparing import Comparison
 
-UNNAMED = "No usual band: the recording names neither its aircraft nor its engine."
-NO_HISTORY = "No usual band: no flight is kept in the history yet. History, Keep this flight, keeps one."
+UNNAMED = "No normal range: the recording names neither its aircraft nor its engine."
+NO_HISTORY = "Add 15 starts to see this engine's normal range: History, Add to history."
 _MOST = 60
 """Earlier starts that are offered, the newest ones."""
 
@@ -61,7 +61,7 @@ class StartsPage:
     Attributes
     ----------
     planes : mapping of (engine, number) to UsualPlane
-        The usual band of ITT against Ng, or why there is none.
+        The normal range of ITT against Ng, or why there is none.
     comparisons : tuple of Comparison
         How usual each measure is.
     earlier : tuple of EarlierStart

@@ -145,9 +145,11 @@ class PeoplesWords:
     def exclude(
         self, sha256_key: str, number: int, reason: str, *, engine: int = 1, author: str = ""
     ) -> None:
-        """Leave one start out of its engine's usual band, with the reason, which is required."""
+        """Leave one start out of its engine's normal range, with the reason, which is required."""
         if not reason.strip():
-            raise UserError(advised("Leaving a start out of the usual band needs a reason{how}.", how=REASON))
+            raise UserError(
+                advised("Leaving a start out of the normal range needs a reason{how}.", how=REASON)
+            )
         self._exclusion(sha256_key, engine, number, reason, author, withdrawn=False)
 
     def include(self, sha256_key: str, number: int, *, engine: int = 1, author: str = "") -> None:

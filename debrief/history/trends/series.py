@@ -108,7 +108,7 @@ def trend(store: History, engine: str, measure: str, *, power: str | None = None
 
     Notes
     -----
-    Centre and spread of all charts are the usual band's, learnt from the first starts and then frozen, so
+    Centre and spread of all charts are the normal range's, learnt from the first starts and then frozen, so
     that a slow drift is seen. Excluded starts are shown but not charted.
     """
     past = store.starts(engine)
@@ -169,7 +169,9 @@ def trend_of(
         charted=charted,
         band=band,
         average=ewma(values, target=band.centre, sigma=band.spread, weight=WEIGHT, width=OUTSIDE_SPREADS),
-        changes=tuple((shift, _shift_words(shift, points, charted, band)) for shift in found),
+        changes=tuple(
+            (shift, _shift_words(shift, points, charted, band)) for shift in found if _shows(shift, band)
+        ),
         maintenance=actions,
     )
 
@@ -177,6 +179,11 @@ def trend_of(
 def _usual_power(past: Sequence[PastStart]) -> str:
     powers = Counter(start.power for start in past if start.outcome == "completed")
     return powers.most_common(1)[0][0] if powers else "unknown"
+
+
+def _shows(shift: Shift, band: Band) -> bool:
+    """Return whether a shift is one as printed: a change that rounds to zero is none."""
+    return value_text(abs(shift.size), band.unit) != value_text(0.0, band.unit)
 
 
 def _shift_words(shift: Shift, points: Sequence[Point], charted: Sequence[int], band: Band) -> str:

@@ -1,6 +1,6 @@
 """What is usual for one engine: a robust band of its own completed starts, and how a start compares.
 
-Usual is not a limit: nothing here changes an event or a verdict, and a start inside its usual band may have
+Usual is not a limit: nothing here changes an event or a verdict, and a start inside its normal range may have
 exceeded a limit.
 """
 
@@ -24,7 +24,7 @@ FROZEN_AT = 30
 OUTSIDE_SPREADS = 3.0
 MAD_TO_SIGMA = 1.4826
 """Of a normal distribution: standard deviation over median absolute deviation."""
-USUAL_IS_NOT_A_LIMIT = "Usual is not a limit."
+USUAL_IS_NOT_A_LIMIT = "The normal range is not a limit."
 OF_FLIGHTS = "flight"
 """The kind of a band that counts flights in place of starts."""
 
@@ -126,14 +126,14 @@ class Band:
         """The band in one sentence, or that there is not enough."""
         starts = self.counted(2, completed=True)
         if self.centre is None or self.low is None or self.high is None:
-            return f"Not enough history: {self.count} of the {MIN_STARTS} {starts} that a usual band needs."
+            return f"Not enough history: {self.count} of the {MIN_STARTS} {starts} that a normal range needs."
         decimals = decimals_for(self.unit)
         low, high = number(self.low, decimals), number(self.high, decimals)
-        word, allowing = "Usual", ""
+        word, allowing = "Normal", ""
         if self.allowing_for:
             word, allowing = "Expected", f" allowing for {listed(self.allowing_for)},"
         return (
-            f"{word} {value_text(self.centre, self.unit)}, band {low} to {high} {unit_words(self.unit)},"
+            f"{word} {value_text(self.centre, self.unit)}, range {low} to {high} {unit_words(self.unit)},"
             f"{allowing} from {self.count} {starts}. {USUAL_IS_NOT_A_LIMIT}"
         )
 
@@ -161,7 +161,7 @@ def usual_band(
     judged_at: float | None = None,
     maintenance: Sequence[Maintenance] = (),
 ) -> Band:
-    """Return the usual band of a measure.
+    """Return the normal range of a measure.
 
     Parameters
     ----------

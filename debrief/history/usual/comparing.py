@@ -151,6 +151,6 @@ def _message(measure: str, value: float, unit: str, band: Band, outside: bool | 
     # With enough decimals that a value outside does not read equal to the edge.
     edge = min((band.low, band.high), key=lambda limit: abs(limit - value))
     what = f"{measure_title(measure)} {beside(value, edge, unit)}"
-    kind = "expected" if band.allowing_for else "usual"
-    where = f"{'outside' if outside else 'within'} the {kind} band"
+    kind = "expected" if band.allowing_for else "normal"
+    where = f"{'outside' if outside else 'within'} the {kind} range"
     return f"{what}: {where} of {band.engine}. {band.words}"

@@ -1,7 +1,7 @@
 """The peak temperature that an engine's own history leads one to expect under the conditions of a start.
 
 A start on a hot day, with residual heat or a tired battery peaks higher without anything being wrong. The
-expectation is a small robust regression over the starts of the usual band. It never replaces a limit.
+expectation is a small robust regression over the starts of the normal range. It never replaces a limit.
 """
 
 from __future__ import annotations

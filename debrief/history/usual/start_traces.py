@@ -1,4 +1,4 @@
-"""ITT against Ng of completed starts: what is kept of each, and the usual band of one engine's.
+"""ITT against Ng of completed starts: what is kept of each, and the normal range of one engine's.
 
 The recordings themselves stay where they are, so of each completed start a small trace is kept: the ITT at
 each whole percent of Ng on the way up. Nothing here loads the database.
@@ -32,7 +32,7 @@ def _nothing() -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class UsualPlane:
-    """The usual band of ITT against Ng for one start's engine.
+    """The normal range of ITT against Ng for one start's engine.
 
     Attributes
     ----------
@@ -127,7 +127,7 @@ def usual_plane(band: Band, traces: Mapping[Key, Mapping[int, float]]) -> UsualP
     Parameters
     ----------
     band : Band
-        Of ``peak_itt``: its members are the starts that count, by the same rules as every other usual band.
+        Of ``peak_itt``: its members are the starts that count, by the same rules as every other normal range.
     traces : mapping
         Kept traces by start; members without one are counted and said.
     """
@@ -136,7 +136,7 @@ def usual_plane(band: Band, traces: Mapping[Key, Mapping[int, float]]) -> UsualP
     lacking = band.count - len(found)
     if len(found) < MIN_STARTS:
         # Those of other days count, also later ones: a band is the same for each start of its stretch.
-        words = f"No usual band: {band.count} of {MIN_STARTS} other {starts} are kept in the history"
+        words = f"No normal range: {band.count} of {MIN_STARTS} other {starts} are kept in the history"
         if lacking:
             words += f", {lacking} of them without a trace: add their files again"
         return UsualPlane(f"{words}.", len(found))
@@ -150,7 +150,7 @@ def usual_plane(band: Band, traces: Mapping[Key, Mapping[int, float]]) -> UsualP
             middle.append(float(edges[1]))
             high.append(float(edges[2]))
     if not percents:
-        return UsualPlane("No usual band: the other starts have no speed in common.", len(found))
+        return UsualPlane("No normal range: the other starts have no speed in common.", len(found))
     without = f" ({lacking} more are kept without a trace)" if lacking else ""
     since = f", since {band.since}" if band.since else ""
     words = (

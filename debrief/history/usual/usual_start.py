@@ -20,7 +20,7 @@ _STEP_S = 0.25
 
 @dataclass(frozen=True, eq=False)
 class UsualStart:
-    """The starts that make what is usual, by the same rules as every other usual band.
+    """The starts that make what is usual, by the same rules as every other normal range.
 
     Attributes
     ----------

@@ -16,7 +16,7 @@ DROPOUT_UP_TO_S = 10.0
 
 _DROPPING = channels_that("never_drops")
 _NOISY = channels_that("always_moves")
-_PERCENT = ChannelSpec("np", "%", "Propeller speed", low=-2, high=140)
+_PERCENT = ChannelSpec("np", "%", "Power turbine or propeller speed", low=-2, high=140)
 """A propeller that a profile has not scaled yet."""
 
 

@@ -112,7 +112,7 @@ def quality_section(assessment: Assessment) -> Section:
     elif assessment.profile is None:
         blocks.append(Paragraph(phrases.NO_PROFILE))
     else:
-        blocks.append(Paragraph("Nothing: everything that the profile asks was judged."))
+        blocks.append(Paragraph("Nothing: everything in the profile was judged."))
     provenance = assessment.recording.provenance
     read: list[tuple[str, str]] = []
     for title, lines in (
@@ -160,7 +160,7 @@ def _limits_blocks(assessment: Assessment) -> list[Block]:
         nearest = "—"
         if limit.nearest_level is not None:
             nearest = f"{plain(limit.nearest_level, limit.unit)} {unit_words(limit.unit)}".rstrip()
-        away = phrases.level_distance(limit) or "—"
+        away = phrases.level_distance(limit, phrases.is_minimum(assessment, limit)) or "—"
         over = limit.margin_seconds is not None and limit.margin_seconds < 0
         left = (
             f"{value_text(-(limit.margin_seconds or 0.0), 's')} too long"

@@ -142,7 +142,7 @@ def start_headline(start: Start) -> str:
     if start.idle_s is not None and start.light_off_s is not None:
         parts.append(f"idle {value_text(start.idle_s - start.light_off_s, 's')} after light-off")
     elif start.fuel_off_s is not None:
-        parts.append(f"fuel cut at {clock_text(start.fuel_off_s)}")
+        parts.append(f"fuel cut-off at {clock_text(start.fuel_off_s)}")
     if start.min_bus_volts is not None:
         parts.append(
             f"lowest {bound_words(start, 'min_bus_volts')}{value_text(start.min_bus_volts, 'V')} {FROM_ONE_SECOND}"
@@ -199,28 +199,43 @@ def result_words(limit: LimitResult) -> str:
     return RESULT_WORDS[limit.result]
 
 
-def limit_margin(limit: LimitResult) -> str:
-    """Return the distance to the nearest level in words; empty where it is not known."""
+def limit_margin(limit: LimitResult, below: bool = False) -> str:
+    """Return the distance to the nearest level in words; empty where it is not known. `below`: the limit is a minimum."""
     if limit.nearest_level is None:
         return ""
-    parts = [f"nearest level {plain(limit.nearest_level, limit.unit)} {unit_words(limit.unit)}".rstrip()]
-    if limit.result in ("within", "caution"):
-        distance, left = level_distance(limit), time_left(limit)
-        if distance:
-            parts.append(distance)
-        if left:
-            parts.append(f"allowed for a time of which {left} was left")
-    return ", ".join(parts)
+    words = f"nearest level {plain(limit.nearest_level, limit.unit)} {unit_words(limit.unit)}".rstrip()
+    if limit.result not in ("within", "caution"):
+        return words
+    distance, used = level_distance(limit, below), time_used(limit)
+    return "; ".join(filter(None, (f"{words}: {distance}" if distance else words, used)))
 
 
-def level_distance(limit: LimitResult) -> str:
-    """Return how far the nearest level was from what was recorded: ``not reached, 16 °C away``, ``gone 54 °C beyond``."""
+def is_minimum(assessment: Assessment, limit: LimitResult) -> bool:
+    """Whether a limit of the profile is a minimum."""
+    profile = assessment.profile
+    return profile is not None and any(one.id == limit.id and one.below for one in profile.limits)
+
+
+def level_distance(limit: LimitResult, below: bool = False) -> str:
+    """Return how far what was recorded was from the nearest level: ``16 °C below the level``, ``peak 54 °C above the level``."""
     if limit.margin_value is None:
         return ""
-    words = value_text(abs(limit.margin_value), limit.unit)
     if limit.margin_value == 0:
-        return "just reached"
-    return f"gone {words} beyond" if limit.margin_value < 0 else f"not reached, {words} away"
+        return "level just reached"
+    words = value_text(abs(limit.margin_value), limit.unit)
+    passed = limit.margin_value < 0
+    side = "below" if passed == below else "above"
+    extreme = "" if not passed else "lowest " if below else "peak "
+    return f"{extreme}{words} {side} the level"
+
+
+def time_used(limit: LimitResult) -> str:
+    """Return how much was used of the time allowed beyond a level; empty where nothing was beyond it, or for too long."""
+    left = time_left(limit)
+    allowed = next((one.allowed_s for one in limit.levels if one.level == limit.nearest_level), None)
+    if not left or allowed is None or limit.margin_seconds is None:
+        return f"{left} left" if left else ""
+    return f"{number(allowed - limit.margin_seconds, 1)} of {plain(allowed)} s used"
 
 
 def time_left(limit: LimitResult) -> str:

@@ -150,12 +150,13 @@ def usual_start(start: Start, usual: Sequence[Usual]) -> Reference | None:
         if line.band.centre is not None:
             middle = value_text(line.band.centre, line.unit)
             words.setdefault(
-                line.measure, f"Usual for this engine: {middle} (median of {line.band.count} starts)."
+                line.measure, f"Normal for this engine: {middle} (median of {line.band.count} starts)."
             )
     if not words:
         return Reference({}, f"This engine's usual start is not known. {own[0].band.words}")
     return Reference(
-        words, "What is usual is the median of this engine's own completed starts. Usual is not a limit."
+        words,
+        "What is usual is the median of this engine's own completed starts. The normal range is not a limit.",
     )
 
 

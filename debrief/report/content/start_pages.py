@@ -210,7 +210,7 @@ def _usual(start: Start, usual: Sequence[Usual]) -> list[Block]:
     return [
         Heading("Compared with this engine's own history"),
         *(Paragraph(line.message, "small") for line in own),
-        Paragraph("Usual is not a limit.", "muted"),
+        Paragraph("The normal range is not a limit.", "muted"),
     ]
 
 

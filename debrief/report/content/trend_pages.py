@@ -59,7 +59,7 @@ class Usual(Protocol):
 
     @property
     def outside(self) -> bool | None:
-        """Whether it is outside the usual band; None where there is not enough history."""
+        """Whether it is outside the normal range; None where there is not enough history."""
 
     @property
     def message(self) -> str:
@@ -86,7 +86,7 @@ def trend_section(assessment: Assessment, trends: Sequence[TrendValues]) -> Sect
         (
             Paragraph(
                 f"Completed starts{flights} of engine {engines} in order of time, as this history has them. "
-                f"{trend_legend(drawn)} Usual is not a limit.",
+                f"{trend_legend(drawn)} The normal range is not a limit.",
                 "muted",
             ),
             *blocks,

@@ -174,7 +174,7 @@ def _limits(assessment: Assessment) -> list[str]:
     for limit in assessment.limits:
         if limit.result == "not_judged":
             continue
-        margin = phrases.limit_margin(limit)
+        margin = phrases.limit_margin(limit, phrases.is_minimum(assessment, limit))
         engine = f", engine {limit.engine}" if assessment.recording.has_several_engines else ""
         lines.append(
             f"{phrases.result_words(limit)}: {event_title(limit.event)} ({limit.id}{engine})"

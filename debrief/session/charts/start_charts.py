@@ -138,7 +138,7 @@ def _moments(assessment: Assessment, start: Start, itt: Channel, ng: Channel) ->
 
 
 def _usual_band(usual: UsualSpeeds) -> tuple[tuple[Area, ...], tuple[Curve, ...]]:
-    """Return the usual band as tints with its edges and its middle: it shows without colour as well.
+    """Return the normal range as tints with its edges and its middle: it shows without colour as well.
 
     A speed that too few starts have breaks it.
     """

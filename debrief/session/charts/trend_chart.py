@@ -1,4 +1,4 @@
-"""One measure of one engine over its starts or flights: usual band, moving average, control limits, shifts."""
+"""One measure of one engine over its starts or flights: normal range, moving average, control limits, shifts."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ class TrendPoint(Protocol):
 
     @property
     def outside(self) -> bool | None:
-        """Whether it is outside the usual band."""
+        """Whether it is outside the normal range."""
 
 
 class TrendBand(Protocol):
@@ -213,7 +213,7 @@ def _shifts(trend: TrendValues, y_range: tuple[float, float]) -> list[Area]:
 
 
 def _usual(trend: TrendValues) -> list[Area]:
-    """Return the usual band: beside the shifts a tint; across them only its edges go on."""
+    """Return the normal range: beside the shifts a tint; across them only its edges go on."""
     if trend.band.low is None or trend.band.high is None:
         return []
     begins = [0.5, *(trend.charted[shift.until] + 1.5 for shift, _ in trend.changes)]
@@ -253,8 +253,8 @@ def point_words(trend: TrendValues, point: TrendPoint) -> str:
         f"{measure_title(trend.measure)} {value_text(point.value, trend.unit)}"
     )
     if point.excluded is not None:
-        return f"{words}. Left out of the usual band: {point.excluded}"
-    return f"{words}. Outside the usual band" if point.outside else words
+        return f"{words}. Left out of the normal range: {point.excluded}"
+    return f"{words}. Outside the normal range" if point.outside else words
 
 
 def axis_title(trend: TrendValues) -> str:
@@ -266,8 +266,8 @@ def axis_title(trend: TrendValues) -> str:
 def trend_legend(trends: Sequence[TrendValues]) -> str:
     """Return what the signs of some trends mean, in sentences."""
     said = ["Dots: completed starts"] if any(p.start_number for t in trends for p in t.points) else []
-    said += ["Tint: usual band"] * any(trend.band.low is not None for trend in trends)
+    said += ["Tint: normal range"] * any(trend.band.low is not None for trend in trends)
     said += ["Line: moving average, dotted its control limits"] * any(t.average is not None for t in trends)
-    said += ["Triangle: outside the usual band"] * any(p.outside for t in trends for p in t.points)
+    said += ["Triangle: outside the normal range"] * any(p.outside for t in trends for p in t.points)
     said += ["Hollow: left out by a person"] * any(p.excluded is not None for t in trends for p in t.points)
     return ". ".join([*said, "Ring: this recording"]) + "."

@@ -129,7 +129,7 @@ def ribbon(assessment: Assessment, engine: int | None = 1) -> tuple[RibbonPart, 
         if start.fuel_on_s is not None:
             edges.append((start.fuel_on_s, "Fuel on"))
         if start.light_off_s is not None:
-            edges.append((start.light_off_s, "Lit"))
+            edges.append((start.light_off_s, "Light-off to idle"))
         end = start.end_s
         if start.outcome == "completed":
             end = start.idle_s if start.idle_s is not None else end
@@ -137,7 +137,7 @@ def ribbon(assessment: Assessment, engine: int | None = 1) -> tuple[RibbonPart, 
             edges.append((start.fuel_off_s, "Run-down"))
             off = start.starter_off_s
             if off is not None and off > start.fuel_off_s:
-                edges[-1] = (start.fuel_off_s, "Motoring after the cut")
+                edges[-1] = (start.fuel_off_s, "Motoring after the fuel cut-off")
                 edges.append((off, "Run-down"))
         elif start.starter_off_s is not None and start.light_off_s is None:
             edges.append((start.starter_off_s, "Run-down"))

@@ -324,7 +324,9 @@ def test_the_usual_start_says_what_it_lacks_and_is_compared_once_there_are_enoug
     until(lambda: dialog.find("Compare").isEnabled())
     dialog.clicks("Compare")
     name = desk.user.find("Which start is compared")
-    whole = "Compared with the usual start of this engine. Median of 15 starts. Usual is not a limit."
+    whole = (
+        "Compared with the usual start of this engine. Median of 15 starts. The normal range is not a limit."
+    )
     assert name.accessibleDescription() == whole
     assert shown_text(name) == "Compared with the usual start of this engine"
     desk.window.resize(1900, 900)

@@ -33,7 +33,7 @@ def test_where_a_finding_begins_and_ends_the_digits_are_those_of_its_level(desk)
     for time_s, used in ((event.start_s, 0.0), (event.end_s, event.duration_s)):
         desk.window.replay.seek(time_s)
         assert gauge.words == "830"
-        assert gauge.used_words == f"above 830: {used:.1f} of 5 s so far"
+        assert gauge.used_words == f"above 830: {used:.1f} s, 5 s allowed"
 
 
 def test_tapes_say_the_seconds_in_use_as_loudly_as_dials_and_of_which_channel(desk):
@@ -44,11 +44,11 @@ def test_tapes_say_the_seconds_in_use_as_loudly_as_dials_and_of_which_channel(de
     red, ink = (desk.theme.color(role).name() for role in ("limit", "ink"))
     desk.window.replay.seek(levels[0].start_s + 0.3)
     used = desk.user.find("Seconds used of the seconds allowed")
-    assert shown_text(used) == "ITT above 830: 0.3 of 20 s so far"
+    assert shown_text(used) == "ITT above 830: 0.3 s, 20 s allowed"
     assert ink in colours(used)
     assert red not in colours(used)
     desk.window.replay.seek(levels[-1].start_s + 0.3)
-    assert shown_text(used).startswith("ITT above 1030: 0.3 s so far, never allowed")
+    assert shown_text(used).startswith("ITT above 1030: 0.3 s, none allowed")
     assert red in colours(used)
     assert ink not in colours(used)
     # Beside the tape that it is of, which is the first, and whole.
@@ -72,7 +72,7 @@ def test_the_words_below_a_small_dial_fit_and_say_that_they_are_of_the_time_unti
     desk.window.replay.seek(30.0)
     user = desk.user.part("Gauges")
     for name, word in (
-        ("Gas generator speed", "%"), ("Bus voltage", "V"), ("Propeller speed", "rpm"), ("Fuel flow", "kg/h")
+        ("Gas generator speed", "%"), ("Bus voltage", "V"), ("Power turbine or propeller speed", "rpm"), ("Fuel flow", "kg/h")
     ):  # fmt: skip
         gauge = user.find(name)
         (below,) = (one for one in painted(gauge) if "so far" in one.text)

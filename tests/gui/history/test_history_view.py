@@ -63,7 +63,7 @@ def test_nothing_is_read_before_the_history_is_looked_at(desk, kept):
 
 def test_an_empty_history_says_what_it_is_for_and_makes_no_file(desk, history):
     assert desk.user.sees("No flight is kept yet")
-    assert desk.user.sees("Usual is not a limit")
+    assert desk.user.sees("The normal range is not a limit")
     assert not history.flights.isVisible()
     assert not history_file().exists()
 
@@ -112,7 +112,7 @@ def test_a_shift_is_flagged_with_its_size_and_since_when(kept, history):
     assert not history.measures.item(row, 0).icon().isNull()
     assert history.measures.currentRow() == row
     assert sentence in history.trends.words.text()
-    assert "Usual is not a limit." in history.trends.words.text()
+    assert "The normal range is not a limit." in history.trends.words.text()
     assert sentence in history.trends.chart.accessibleName()
 
 

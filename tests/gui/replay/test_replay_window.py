@@ -334,7 +334,7 @@ def test_the_picture_says_when_it_is_reduced(desk):
     desk.show(made.many_events(40))
     desk.window.replay.frame_all()
     desk.window.resize(1280, 720)
-    assert desk.window.lanes.is_reduced == desk.user.sees("reduced picture, every extreme drawn")
+    assert desk.window.lanes.is_reduced == desk.user.sees("simplified for speed, peaks kept")
     desk.window.replay.frame(0.0, 30.0)
     assert not desk.window.lanes.is_reduced
     assert not desk.user.sees("reduced picture")
@@ -697,7 +697,7 @@ def test_that_the_picture_is_reduced_is_said_in_whole_words_at_1280(desk, qtbot)
     desk.window.replay.frame_all()
     desk.window.playback_bar.show_reduced(True)
     QApplication.processEvents()
-    assert has_room_for_its_text(desk.user.find("reduced picture, every extreme drawn"))
+    assert has_room_for_its_text(desk.user.find("simplified for speed, peaks kept"))
 
 
 def test_what_was_not_judged_is_told_with_how_it_can_be(desk):

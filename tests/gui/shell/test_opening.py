@@ -145,7 +145,7 @@ def test_a_recent_file_is_offered_on_the_start_page(desk, tmp_path):
     desk.opened()
     desk.user.takes("File", "Close the recording")
     assert desk.window.view == "start"
-    assert desk.user.sees("Opened before")
+    assert desk.user.sees("Recent")
     desk.user.clicks("before.csv")
     assert desk.opened().path == file
 

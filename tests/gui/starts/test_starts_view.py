@@ -1,4 +1,4 @@
-"""The starts view: the table at every width, the usual band, and two starts over each other."""
+"""The starts view: the table at every width, the normal range, and two starts over each other."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -98,7 +98,7 @@ def test_a_low_window_shows_one_chart_and_a_large_one_both(desk, starts):
 
 
 def test_without_a_history_the_reason_for_no_band_is_said(desk, starts):
-    assert "\nNo usual band: no flight is kept in the history yet." in desk.user.words
+    assert "\nAdd 15 starts to see this engine's normal range: History, Add to history." in desk.user.words
     assert starts.plane.chart.panes[0].areas == ()
 
 
@@ -134,14 +134,14 @@ def test_the_usual_band_is_drawn_and_says_how_it_was_made(kept, desk, qtbot):
     qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     assert view.plane.chart.panes[0].areas
     assert "middle 90 % of 20 other completed battery starts of TG7-0042" in desk.user.words
-    assert "Usual is not a limit." in desk.user.words
+    assert "The normal range is not a limit." in desk.user.words
     assert "middle 90 %" in view.plane.accessibleDescription()
     # A pixel between the 5th and the 95th percentile has the band's colour, one far above has not.
     desk.window.resize(1440, 900)
     QApplication.processEvents()
     picture = view.plane.grab().toImage()
     band = desk.theme.color("selection").name()
-    inside, outside = view.plane.at(45.0, 734.0), view.plane.at(45.0, 300.0)
+    inside, outside = view.plane.at(47.0, 737.0), view.plane.at(45.0, 300.0)
     assert picture.pixelColor(inside.toPoint()).name() == band
     assert picture.pixelColor(outside.toPoint()).name() != band
 

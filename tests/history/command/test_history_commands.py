@@ -138,13 +138,13 @@ def test_a_trend_says_the_shift_its_size_and_since_when(run, files):
     code, out, err = run("trend", "--engine", "TG7-0042")
     assert (code, err) == (0, "")
     assert "Shifted: 42 °C higher than the usual 748 °C since 2031-05-01 (median of 6 battery starts)." in out
-    assert "Usual is not a limit." in out
+    assert "The normal range is not a limit." in out
 
 
 def test_a_trend_of_one_measure_shows_its_starts_and_is_also_json(run, files):
     fill(files, run, [*WAVE[:15], 900.0])
     out = run("trend", "--measure", "peak_itt")[1]
-    assert "2031-04-16      900 °C  flight-015.csv, start 1  outside the usual band" in out
+    assert "2031-04-16      900 °C  flight-015.csv, start 1  outside the normal range" in out
     (document,) = json.loads(run("trend", "--measure", "peak_itt", "--format", "json")[1])
     assert document["usual"]["count"] == 16
     assert [point["outside"] for point in document["points"]].count(True) == 1
@@ -171,8 +171,8 @@ def test_checking_files_compares_them_and_keeps_nothing(run, files):
     code, out, err = run("check", "hot.csv")
     assert (code, err) == (0, "")
     assert "hot.csv: Nothing exceeded in what was recorded." in out
-    assert "Start 1: Peak ITT 900 °C: outside the usual band of TG7-0042." in out
-    assert "Usual is not a limit." in out
+    assert "Start 1: Peak ITT 900 °C: outside the normal range of TG7-0042." in out
+    assert "The normal range is not a limit." in out
     assert "hot.csv" not in run("list")[1]
 
 
@@ -263,7 +263,7 @@ def test_a_start_is_left_out_with_a_reason_and_counts_again(run, files):
     assert run("exclude", "flight-003.csv", "1")[0] == 2
     code, out, _ = run("exclude", "flight-003.csv", "1", "--reason", "Wrong probe fitted.")
     assert code == 0
-    assert "left out of the usual band: Wrong probe fitted." in out
+    assert "left out of the normal range: Wrong probe fitted." in out
     assert "left out: flight-003.csv, start 1: Wrong probe fitted." in run("trend")[1]
     assert "from 15 completed" in run("trend")[1]
     assert "counts again" in run("exclude", "flight-003.csv", "1", "--undo")[1]

@@ -48,7 +48,7 @@ def test_a_drift_of_the_highest_itt_in_flight_is_said_in_flights(store: Store) -
     ((_, sentence),) = one.changes
     assert "40 °C higher than the usual 768 °C" in sentence
     assert "(median of 10 flights)" in sentence
-    assert "from 30 flights. Usual is not a limit." in one.words
+    assert "from 30 flights. The normal range is not a limit." in one.words
     assert "start" not in one.words
 
 
@@ -80,7 +80,7 @@ def test_too_few_flights_are_shown_and_nothing_is_called_usual(store: Store) -> 
     (one,) = flight_trends(store, ENGINE)
     assert len(one.points) == 4
     assert one.words == (
-        "Highest ITT, running: Not enough history: 4 of the 15 flights that a usual band needs."
+        "Highest ITT, running: Not enough history: 4 of the 15 flights that a normal range needs."
     )
 
 
@@ -105,7 +105,7 @@ def test_the_command_prints_flights_and_takes_their_measure(
     keep(store, [measured(value) for value in WAVE])
     where = str(tmp_path / "history.sqlite")
     assert main(["history", "trend", "--db", where]) == 0
-    assert "Highest ITT, running: Usual 768 °C" in capsys.readouterr().out
+    assert "Highest ITT, running: Normal 768 °C" in capsys.readouterr().out
     assert main(["history", "trend", "--db", where, "--measure", "highest_itt_running"]) == 0
     out = capsys.readouterr().out
     assert "2031-04-01" in out

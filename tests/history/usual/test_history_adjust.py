@@ -174,9 +174,9 @@ def test_a_hot_day_explains_a_hot_peak_and_a_cool_day_does_not_hide_one(store):
     assert cool_day["peak_itt_adjusted"].outside is True
     message = cool_day["peak_itt_adjusted"].message
     assert message.startswith(
-        "Peak ITT, conditions allowed for 786 °C: outside the expected band of TG7-0042."
+        "Peak ITT, conditions allowed for 786 °C: outside the expected range of TG7-0042."
     )
-    assert "allowing for OAT, from 30 completed battery starts. Usual is not a limit." in message
+    assert "allowing for OAT, from 30 completed battery starts. The normal range is not a limit." in message
 
 
 def test_weather_that_the_history_does_not_cover_is_said(store):

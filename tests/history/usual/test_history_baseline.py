@@ -97,14 +97,17 @@ def test_fourteen_starts_are_not_enough_and_fifteen_are():
     short = band_of(past(PEAKS[:14]))
     assert not short.enough
     assert (short.centre, short.low, short.high) == (None, None, None)
-    assert short.words == "Not enough history: 14 of the 15 completed battery starts that a usual band needs."
+    assert (
+        short.words == "Not enough history: 14 of the 15 completed battery starts that a normal range needs."
+    )
     assert band_of(past(PEAKS)).enough
 
 
 def test_a_band_in_words_always_says_that_usual_is_not_a_limit():
     words = band_of(past(PEAKS)).words
     assert (
-        words == "Usual 743 °C, band 721 to 765 °C, from 15 completed battery starts. Usual is not a limit."
+        words
+        == "Normal 743 °C, range 721 to 765 °C, from 15 completed battery starts. The normal range is not a limit."
     )
     assert USUAL_IS_NOT_A_LIMIT in words
 
@@ -186,8 +189,8 @@ def test_a_start_far_from_usual_is_outside_and_one_near_is_not(store):
     assert (hot.outside, normal.outside) == (True, False)
     assert hot.deviation == pytest.approx((790 - 743) / 7.413)
     assert hot.message == (
-        "Peak ITT 790 °C: outside the usual band of TG7-0042. Usual 743 °C, band 721 to 765 °C, "
-        "from 15 completed battery starts. Usual is not a limit."
+        "Peak ITT 790 °C: outside the normal range of TG7-0042. Normal 743 °C, range 721 to 765 °C, "
+        "from 15 completed battery starts. The normal range is not a limit."
     )
     assert judge(store, 700.0).outside is True  # unusually cool is unusual, too
 

@@ -1,4 +1,4 @@
-"""ITT against Ng of earlier starts: what is kept, and the usual band that is made of it."""
+"""ITT against Ng of earlier starts: what is kept, and the normal range that is made of it."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def test_the_band_holds_the_percentiles_at_each_ng(store):
     assert (plane.low_c[at], plane.middle_c[at], plane.high_c[at]) == pytest.approx((705, 750, 795))
     assert "middle 90 %" in plane.words
     assert "21 other completed battery starts of TG7-0042" in plane.words
-    assert plane.words.endswith("Usual is not a limit.")
+    assert plane.words.endswith("The normal range is not a limit.")
 
 
 @given(st.lists(st.floats(500, 900), min_size=MIN_STARTS, max_size=25))
@@ -108,7 +108,7 @@ def test_too_few_starts_are_said_with_their_number(store):
     plane = starts_page(lit("now.csv", at=FIRST + timedelta(days=60)), store).plane(made_start())
     assert not plane.enough
     assert plane.words == (
-        "No usual band: 4 of 15 other completed battery starts of TG7-0042 are kept in the history."
+        "No normal range: 4 of 15 other completed battery starts of TG7-0042 are kept in the history."
     )
 
 

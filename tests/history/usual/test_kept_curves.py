@@ -174,7 +174,7 @@ def test_fifteen_kept_starts_are_the_usual_start_and_fourteen_are_not(store):
     assert usual.problem == ""
     both = behind_start(now, now.starts[0], usual, "fuel_on")
     assert both.reading("itt", 5.0) == pytest.approx((780.0, 714.0, 66.0))
-    assert both.other.said == "Median of 15 starts. Usual is not a limit."
+    assert both.other.said == "Median of 15 starts. The normal range is not a limit."
 
 
 def test_starts_without_traces_are_counted_and_said(store):

@@ -1,4 +1,4 @@
-"""The usual band of ITT against Ng on the paper: the same numbers as on the screen, read back from the shapes."""
+"""The normal range of ITT against Ng on the paper: the same numbers as on the screen, read back from the shapes."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ pytestmark = pytest.mark.usefixtures("qapp")
 
 @dataclass(frozen=True, eq=False)
 class _Usual:
-    words: str = "Shaded: at each Ng the middle 90 % of 16 other starts. Usual is not a limit."
+    words: str = "Shaded: at each Ng the middle 90 % of 16 other starts. The normal range is not a limit."
     ng_pct: np.ndarray = field(default_factory=lambda: np.array([20.0, 21.0, 22.0, 40.0, 41.0, 42.0]))
     low_c: np.ndarray = field(default_factory=lambda: np.array([300.0, 310.0, 320.0, 600.0, 610.0, 620.0]))
     middle_c: np.ndarray = field(default_factory=lambda: np.array([400.0, 410.0, 420.0, 650.0, 660.0, 670.0]))
@@ -65,11 +65,11 @@ def test_the_tint_lies_under_the_trace_and_the_start_is_drawn_last() -> None:
 
 
 def test_without_enough_history_there_is_no_tint_but_the_reason_in_words() -> None:
-    nothing = _Usual("No usual band: 3 of 15 other starts.", *(np.zeros(0) for _ in range(4)))
+    nothing = _Usual("No normal range: 3 of 15 other starts.", *(np.zeros(0) for _ in range(4)))
     assert _plane(nothing).panes[0].areas == ()
     assert _plane(None).panes[0].areas == ()
     made = hot_start()
     for usual, wanted in ((nothing, True), (None, False)):
         section = start_section(made, made.starts[0], "technician", usual_speeds=usual)
         texts = [block.text for block in section.blocks if isinstance(block, Paragraph)]
-        assert ("No usual band: 3 of 15 other starts." in texts) is wanted
+        assert ("No normal range: 3 of 15 other starts." in texts) is wanted

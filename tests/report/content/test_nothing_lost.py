@@ -141,7 +141,7 @@ def facts(assessment: Assessment) -> Iterator[tuple[str, str]]:
         yield clock_text(phase.start_s), clock_text(phase.end_s - phase.start_s)
     for limit in assessment.limits:
         title = event_title(limit.event)
-        yield title, phrases.level_distance(limit)
+        yield title, phrases.level_distance(limit, phrases.is_minimum(assessment, limit))
         if limit.nearest_level is not None:
             yield title, plain(limit.nearest_level, limit.unit)
         yield title, phrases.time_left(limit)

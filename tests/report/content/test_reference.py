@@ -30,7 +30,7 @@ from tests.report.made_assessments import hot_start
 class Band:
     centre: float | None = 742.0
     count: int = 23
-    words: str = "Usual 742 °C, band 721 to 763 °C, from 23 completed battery starts. Usual is not a limit."
+    words: str = "Normal 742 °C, range 721 to 763 °C, from 23 completed battery starts. The normal range is not a limit."
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Usual:
     engine: int = 1
     start_number: int = 1
     outside: bool | None = False
-    message: str = "Peak ITT 1097 °C: outside the usual band."
+    message: str = "Peak ITT 1097 °C: outside the normal range."
     band: Band = Band()
 
 
@@ -92,14 +92,14 @@ def test_without_any_it_is_said_that_there_is_none() -> None:
 def test_what_is_usual_is_a_median_with_its_count_beside_the_reference_start() -> None:
     text = page(hot_start(starts=2), (Usual(), Usual("ng_at_fuel", "%", band=Band(18.2, 21))))
     assert (
-        "In the reference start it was 18.4 %. Usual for this engine: 18.2 % (median of 21 starts)." in text
+        "In the reference start it was 18.4 %. Normal for this engine: 18.2 % (median of 21 starts)." in text
     )
-    assert "Usual for this engine: 742 °C (median of 23 starts)." in text
-    assert "Usual is not a limit." in text
+    assert "Normal for this engine: 742 °C (median of 23 starts)." in text
+    assert "The normal range is not a limit." in text
 
 
 def test_too_short_a_history_is_said_and_nothing_is_called_usual() -> None:
-    few = "Not enough history: 7 of the 15 completed starts that a usual band needs."
+    few = "Not enough history: 7 of the 15 completed starts that a normal range needs."
     text = page(hot_start(), (Usual(band=Band(None, 7, few)),))
     assert f"This engine's usual start is not known. {few}" in text
     assert "Usual for this engine" not in text

@@ -54,7 +54,7 @@ class Trend:
     band: Band = field(default_factory=Band)
     average: None = None
     changes: tuple[()] = ()
-    words: str = "Peak ITT: Usual 746 °C. Usual is not a limit."
+    words: str = "Peak ITT: Usual 746 °C. The normal range is not a limit."
 
 
 def series(count: int = 20) -> Trend:
@@ -115,7 +115,9 @@ def test_a_trend_of_flights_says_flight_on_its_axis() -> None:
 def test_the_section_says_that_usual_is_not_a_limit() -> None:
     section = trend_section(hot_start(), (series(), series()))
     assert section is not None
-    assert "Usual is not a limit." in " ".join(b.text for b in section.blocks if isinstance(b, Paragraph))
+    assert "The normal range is not a limit." in " ".join(
+        b.text for b in section.blocks if isinstance(b, Paragraph)
+    )
     pair = next(block for block in section.blocks if isinstance(block, SideBySide))
     assert isinstance(pair.left[0], Still)
     assert isinstance(pair.right[0], Still)

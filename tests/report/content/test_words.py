@@ -124,6 +124,6 @@ def test_comparison_with_the_own_history_is_printed_with_its_caution() -> None:
     )
     text = sentences(list(start_section(made, made.starts[0], "technician", usual).blocks))
     assert text.index("far above the usual") < text.index("as usual")
-    assert "Usual is not a limit." in text
+    assert "The normal range is not a limit." in text
     assert "another start" not in text
     assert "Usual is not" not in sentences(list(start_section(made, made.starts[0], "technician").blocks))

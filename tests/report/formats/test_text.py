@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from debrief.analysis.model import LimitResult, LimitWindow
+from debrief.analysis.model import LevelResult, LimitResult, LimitWindow
 from debrief.profile.model import AllowedRow, Limit
 from debrief.report.content.options import ReportOptions
 from debrief.report.content.phrases import limit_margin
@@ -121,14 +121,15 @@ def test_a_limit_of_the_engine_stays_exceeded_and_an_engine_that_never_lit_is_a_
 
 def test_a_limit_that_was_kept_is_not_said_to_be_beyond_and_within_at_once() -> None:
     kept = LimitResult("itt-start", "hot_start", "itt", 1, "degC", "within", 920.0, 2.4, -26.0)
-    assert (
-        limit_margin(kept)
-        == "nearest level 920 °C, gone 26 °C beyond, allowed for a time of which 2.4 s was left"
-    )
+    assert limit_margin(kept) == "nearest level 920 °C: peak 26 °C above the level; 2.4 s left"
+    level = LevelResult(920.0, 6.0, "limit", 3.6, 3.5, 3.7, "within")
+    told = limit_margin(replace(kept, levels=(level,)))
+    assert told == "nearest level 920 °C: peak 26 °C above the level; 3.6 of 6 s used"
+    assert limit_margin(kept, below=True).startswith("nearest level 920 °C: lowest 26 °C below the level")
     # Time is only counted down where a level was passed: all of it is left of one that never was.
     away = replace(kept, margin_seconds=300.0, margin_value=16.0)
-    assert limit_margin(away) == "nearest level 920 °C, not reached, 16 °C away"
-    assert limit_margin(replace(away, margin_value=0.0)) == "nearest level 920 °C, just reached"
+    assert limit_margin(away) == "nearest level 920 °C: 16 °C below the level"
+    assert limit_margin(replace(away, margin_value=0.0)) == "nearest level 920 °C: level just reached"
     assert limit_margin(replace(kept, result="exceeded")) == "nearest level 920 °C"
 
 

@@ -210,7 +210,15 @@ def test_spans_marks_and_ribbon_come_from_the_assessment():
     assert [m.word for m in marks(assessment)] == ["fuel", "light-off", "peak", "fuel cut"]
     assert [s.label for s in event_spans(assessment)] == ["Early fuel", "Hot start"]
     words = [p.word for p in ribbon(assessment)]
-    assert words == ["Off", "Motoring", "Fuel on", "Lit", "Motoring after the cut", "Run-down", "Off"]
+    assert words == [
+        "Off",
+        "Motoring",
+        "Fuel on",
+        "Light-off to idle",
+        "Motoring after the fuel cut-off",
+        "Run-down",
+        "Off",
+    ]
 
 
 def test_ribbon_parts_never_overlap():
