@@ -19,7 +19,7 @@ from debrief.report.blocks import (
 )
 from debrief.report.charts.lane_traces import chart_blocks
 from debrief.report.content import phrases
-from debrief.report.content.closing_pages import WHAT_IT_IS, Note, notes_section, signature_blocks
+from debrief.report.content.closing_pages import Note, notes_section, signature_blocks
 from debrief.report.content.flight_pages import said_in_verdict
 from debrief.report.content.options import ReportOptions
 from debrief.report.content.overview import overview_chart, verdict_notice
@@ -126,7 +126,10 @@ def _start_blocks(assessment: Assessment, start: Start, references: Sequence[Ref
         if start.light_off_s is not None:
             charts.insert(0, plane_chart(assessment, start))
         stills = [Still(one, _BESIDE_MM) for one in charts if not one.problem]
-    return [*chart_blocks(replace(chart, height_mm=_CHART_MM)), SideBySide(tuple(words), tuple(stills[:1]))]
+    return [
+        *chart_blocks(replace(chart, height_mm=_CHART_MM)),
+        SideBySide(tuple(words), tuple(stills[:1])),
+    ]
 
 
 def _beside(assessment: Assessment, start: Start, reference: Reference) -> Still | None:
@@ -162,4 +165,4 @@ def _foot(assessment: Assessment, options: ReportOptions) -> tuple[Block, ...]:
         made += f" Profile {phrases.profile_line(assessment)}, SHA-256 {profile.sha256 or 'not known'}."
     if options.printed_on is not None:
         made += f" Printed {options.printed_on.isoformat()}."
-    return (*signature_blocks(), Paragraph(WHAT_IT_IS, "fine"), Paragraph(made, "fine"))
+    return (*signature_blocks(), Paragraph(made, "fine"))

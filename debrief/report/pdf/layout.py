@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from debrief.report import shapes as s
-from debrief.report.blocks import Block, LaneChart, ReportContent, Section, SideBySide, Still
+from debrief.report.blocks import Block, LaneChart, Paragraph, ReportContent, Section, SideBySide, Still
 from debrief.report.pdf.columns import Piece, kept_height
 from debrief.report.pdf.pieces import Maker
 
@@ -24,7 +24,7 @@ _SHARES = tuple(round(1.5 - 0.1 * step, 1) for step in range(11))
 """How high the charts of a single page may be, as shares of what they ask for: the highest that fits."""
 _SHORT, _GIVEN_WAY = 0.45, (0.9, 0.8)
 """Where a part of the report ends on a page that is not fuller, its charts may be lower if that saves the page."""
-_LEAST_CHART = 56.0
+_LEAST_LANES, _LEAST_STILL = 66.0, 56.0
 """Lower, the words in a chart would lie on its lines, [mm]."""
 _LEAD, _TALL = 12, 40.0
 """A chart among so many first pieces of a section, and so high, [mm], stands with the section's title."""
@@ -77,18 +77,19 @@ def _share(content: ReportContent, planned: Callable[[float], _Plan]) -> float:
 
 
 def _with_charts(content: ReportContent, share: float) -> ReportContent:
-    """Return it with charts of another height; the same where they keep theirs."""
+    """Return it with charts of another height, at the least share with smaller words; the same where they keep theirs."""
     if share == 1.0:
         return content
 
     def scaled(block: Block) -> Block:
         match block:
             case LaneChart() | Still():
-                return replace(
-                    block, height_mm=max(block.height_mm * share, min(block.height_mm, _LEAST_CHART))
-                )
+                least = _LEAST_LANES if isinstance(block, LaneChart) else _LEAST_STILL
+                return replace(block, height_mm=max(block.height_mm * share, min(block.height_mm, least)))
             case SideBySide(left, right):
                 return SideBySide(tuple(map(scaled, left)), tuple(map(scaled, right)))
+            case Paragraph(tone="body") if share == _SHARES[-1]:
+                return replace(block, tone="small")
         return block
 
     sections = (replace(one, blocks=tuple(map(scaled, one.blocks))) for one in content.sections)

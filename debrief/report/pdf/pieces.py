@@ -30,6 +30,7 @@ LONGEST_TEXT = 6000
 """Longer texts are cut, which is said: a sentence of the result never is that long."""
 
 _LARGEST_WHOLE = 150.0
+_BELOW_CHART = 2.0
 
 
 class Maker:
@@ -166,14 +167,17 @@ class Maker:
             case Blanks():
                 return self._blanks(block, width)
             case LaneChart() | Still() if not self.draws:
-                return [Piece(block.height_mm + 2.0, [])]
+                return [Piece(block.height_mm + _BELOW_CHART, [])]
             case LaneChart():
                 return [
-                    Piece(block.height_mm + 2.0, lane_chart(self.clean_lanes(block), width, self._measurer))
+                    Piece(
+                        block.height_mm + _BELOW_CHART,
+                        lane_chart(self.clean_lanes(block), width, self._measurer),
+                    )
                 ]
             case Still(chart, height):
                 shapes = still_chart(chart, width, height, self._measurer, self.shortened)
-                return [Piece(height + 2.0, shapes)]
+                return [Piece(height + _BELOW_CHART, shapes)]
             case Columns(blocks, count):
                 each = (width - GAP * (count - 1)) / count
                 return [ColumnSet(self._blocks(blocks, each), count, each).piece()] if blocks else []
@@ -369,6 +373,9 @@ class Maker:
         for blocks, x in ((block.left, 0.0), (block.right, each + GAP)):
             y = 0.0
             for inner in blocks:
+                if x and len(blocks) == 1 and isinstance(inner, Still):
+                    # A chart beside words is as high as they are.
+                    inner = replace(inner, height_mm=max(inner.height_mm, tallest - _BELOW_CHART))
                 for piece in self.block(inner, each):
                     shapes += s.moved(piece.shapes, x, y)
                     y += piece.height

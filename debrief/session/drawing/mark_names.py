@@ -31,25 +31,29 @@ def place_names(
     Notes
     -----
     As many names as can be stand alone, right or left of their dot. Where one finds no room it is told together
-    with that of a neighbour, in their order: ``fuel, light-off`` before two dots; the nearer ones together. Only
-    where even all together find no room is none told.
+    with that of a neighbour, in their order: ``fuel, light-off`` before two dots; the nearer ones together. A dot
+    stays without its name only where none of this finds room.
     """
     dots = sorted(marks, key=lambda mark: mark[0])
-    found = _named(dots, 0, area.left, area.right, width_of) if dots else None
-    return [] if found is None else [(words, Box(left, top, width, row)) for words, left, width in found[1]]
+    _, found = _named(dots, 0, area.left, area.right, width_of)
+    return [(words, Box(left, top, width, row)) for words, left, width in found]
 
 
-_Named = tuple[tuple[int, float], list[tuple[str, float, float]]]
-"""How good it is (names or groups of them, and less the pixels between the dots of a group), and each: words, left, width."""
+_Named = tuple[tuple[int, int, float], list[tuple[str, float, float]]]
+"""How good it is (less the dots without a name, names or groups of them, and less the pixels between the dots of a
+group), and each: words, left, width."""
 
 
 def _named(
     dots: Sequence[tuple[float, str]], first: int, edge: float, right: float, width_of: Callable[[str], float]
-) -> _Named | None:
-    """Return the best names for the dots from `first` on, none left of an edge; None where there is no way."""
+) -> _Named:
+    """Return the best names for the dots from `first` on, none left of an edge."""
     if first == len(dots):
-        return (0, 0.0), []
-    best: _Named | None = None
+        return (0, 0, 0.0), []
+    (unnamed, count, spread), others = _named(
+        dots, first + 1, max(edge, dots[first][0] + _DOT), right, width_of
+    )
+    best: _Named = (unnamed - 1, count, spread), others
     for last in range(first, len(dots)):
         words = ", ".join(word for _, word in dots[first : last + 1])
         width = width_of(words) + 2
@@ -58,12 +62,10 @@ def _named(
         sides = [(after, after + width)] * (after + width <= end)
         sides += [(begin, dots[last][0] + _DOT)] * (begin >= edge)
         for left, taken in sides:
-            rest = _named(dots, last + 1, taken, right, width_of)
-            if rest is not None:
-                (count, spread), others = rest
-                score = (count + 1, spread - (dots[last][0] - dots[first][0]))
-                if best is None or score > best[0]:
-                    best = score, [(words, left, width), *others]
+            (unnamed, count, spread), others = _named(dots, last + 1, taken, right, width_of)
+            score = (unnamed, count + 1, spread - (dots[last][0] - dots[first][0]))
+            if score > best[0]:
+                best = score, [(words, left, width), *others]
     return best
 
 

@@ -31,9 +31,11 @@ from debrief.report.blocks import (
 from debrief.report.content import phrases
 from debrief.report.content.measure_tables import abort_rows, flight_rows, start_rows
 from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions
+from debrief.report.content.reference_start import other_recording, same_recording
 from debrief.report.content.whole_report import build
-from debrief.report.pdf.paint import paper_pages
+from debrief.report.pdf.paint import paper_pages, screen_measurer
 from debrief.report.shapes import Text
+from debrief.session.charts.start_overlay import TWO_STARTS
 from debrief.session.evidence.deciding_samples import sample_decimals
 from debrief.session.evidence.why import flight_whys, measure_why
 from debrief.session.texts.plain_names import moment_of, not_judged_title
@@ -41,6 +43,7 @@ from debrief.words.channels import base_name, channel_words
 from debrief.words.events import event_title
 from debrief.words.numbers import clock_text, number, plain
 from tests.demo_assessing import DEMOS, assessed
+from tests.report.page_checks import faults, struck
 
 pytestmark = pytest.mark.usefixtures("qapp")
 PRINTED = date(2031, 12, 1)
@@ -236,13 +239,28 @@ def test_the_papers_have_a_third_fewer_pages_without_the_appendix(
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("compared", [False, True])
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_the_students_paper_is_one_page_with_a_start_its_chart_and_the_sha_at_the_foot(
-    path: Path, paper: Paper
+    path: Path, compared: bool, paper: Paper
 ) -> None:
     assessment = assessed(path)
     options = ReportOptions(reader="student", paper=paper, printed_on=PRINTED)
-    pages = paper_pages(build(assessment, options), PAPERS[paper])
+    reference = other_recording(assessed(DEMOS[0])) if compared else None
+    content = build(assessment, options, reference=reference)
+    stills = [
+        block.right[0].chart.title
+        for section in content.sections
+        for block in section.blocks
+        if isinstance(block, SideBySide) and block.right and isinstance(block.right[0], Still)
+    ]
+    number = int(content.sections[0].title.partition(":")[0].removeprefix("Start").strip() or 1)
+    start = next(start for start in assessment.starts if start.number == number)
+    has_other = path != DEMOS[0] if compared else same_recording(assessment, start) is not None
+    assert (TWO_STARTS in stills) == has_other
+    pages = paper_pages(content, PAPERS[paper])
+    assert faults(pages, screen_measurer()) == []
+    assert struck(pages, screen_measurer()) == []
     (page,) = pages.pages
     texts = [shape for shape in page if isinstance(shape, Text)]
     assert pages.bookmarks[0].title.startswith("Start")

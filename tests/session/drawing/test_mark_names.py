@@ -47,3 +47,13 @@ def test_a_name_that_has_room_left_of_its_dot_is_not_told_with_two_neighbours():
     assert list(placed) == ["starter", "fuel", "light-off, peak", "idle"]
     assert placed["fuel"].right <= 210.0 - 3.0
     assert placed["light-off, peak"].left >= 250.0 + 3.0
+
+
+def test_a_crowd_without_room_for_its_names_takes_none_from_the_others() -> None:
+    """Five dots so near each other that no two of their names fit, nor all in one, and two far away."""
+    crowd = [(20.0 + 4.0 * i, "a long name of a moment") for i in range(5)]
+    marks = [*crowd, (700.0, "idle"), (900.0, "off")]
+    told = place_names(marks, Box(10.0, 0.0, 940.0, 18.0), 0.0, 16.0, width_of)
+    words = [words for words, _ in told]
+    assert words[-2:] == ["idle", "off"]
+    assert sum(one.count("a long name of a moment") for one in words) < 5
