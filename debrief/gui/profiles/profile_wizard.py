@@ -24,6 +24,7 @@ from debrief.gui.profiles.answer_fields import AnswerPage
 from debrief.gui.profiles.completeness_list import CompletenessList
 from debrief.gui.profiles.editor_bar import show_step
 from debrief.gui.profiles.limit_chart import LimitChart
+from debrief.gui.profiles.summary_page import SummaryPage
 from debrief.gui.profiles.undo_keys import UndoKeys
 from debrief.gui.style.theme import Theme
 from debrief.gui.style.theme_sheet import dialog_sheet
@@ -37,7 +38,6 @@ from debrief.gui.widgets.parts import (
     row_layout,
     set_ground,
 )
-from debrief.profile.model import EngineProfile
 from debrief.session.profiles.wizard import Wizard
 from debrief.session.profiles.wizard_pages import COUNT, PAGES, TABLE
 
@@ -82,7 +82,6 @@ class ProfileWizard(QWidget):
         self._above = above if above is not None and above.unit in ("degC", "degF") else None
         self._wizard = Wizard()
         self._discards = False
-        self._shown_profile: EngineProfile | None = None
         self.setWindowTitle("New engine profile[*]")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         set_ground(self, "ground")
@@ -98,7 +97,9 @@ class ProfileWizard(QWidget):
         self._stack = QStackedWidget()
         for _ in PAGES:
             self._stack.addWidget(self._scrolled())
-        self._stack.addWidget(self._scrolled(self._make_summary(is_used)))
+        self._summary = SummaryPage(self._wizard, is_used)
+        self._summary.edited.connect(self._suggested)
+        self._stack.addWidget(self._scrolled(self._summary))
         row.addWidget(self._stack, 8)
         self._side = QStackedWidget()
         self._side.addWidget(self._make_gaps())
@@ -161,36 +162,6 @@ class ProfileWizard(QWidget):
         column.addWidget(WrappedLabel(_DRAW, role="small"))
         return side
 
-    def _make_summary(self, is_used: bool) -> QWidget:
-        page = QWidget()
-        page.setObjectName("panel")
-        column = column_layout(page, margins=(18, 14, 18, 14), spacing=8)
-        column.addWidget(PlainLabel("The profile", role="title"))
-        self._holds = WrappedLabel()
-        column.addWidget(self._holds)
-        after = (
-            "The open recording is judged with it at once."
-            if is_used
-            else "It is offered wherever a profile is chosen."
-        )
-        column.addWidget(
-            WrappedLabel(f"It is saved in the folder of your own profiles. {after}", role="muted")
-        )
-        label = PlainLabel("&File name")
-        self._file = QLineEdit()
-        self._file.setAccessibleName("File name")
-        label.setBuddy(self._file)
-        column.addWidget(label)
-        column.addWidget(self._file)
-        self._approval = WrappedLabel(role="muted")
-        column.addWidget(self._approval)
-        column.addWidget(PlainLabel("What was entered", role="heading"))
-        self._review = WrappedLabel()
-        self._review.setAccessibleName("What was entered")
-        column.addWidget(self._review)
-        column.addStretch(1)
-        return page
-
     def _make_buttons(self, is_used: bool) -> QHBoxLayout:
         row = row_layout(spacing=8)
         self._undo = made_button("&Undo", self.undo)
@@ -244,8 +215,8 @@ class ProfileWizard(QWidget):
         ):
             button.setVisible(shown)
         self._back.setEnabled(row > 0)
-        if is_last and not self._file.isModified():
-            self._file.setText(self._wizard.suggested_file)
+        if is_last:
+            self._summary.refill()
         self.check()
 
     def _go_to(self, row: int, key: str = "") -> None:
@@ -307,6 +278,15 @@ class ProfileWizard(QWidget):
         self._timer.start()
 
     @Slot()
+    def _suggested(self) -> None:
+        self._pages_follow()
+        self.check()
+
+    def _pages_follow(self) -> None:
+        for page in self._pages.values():
+            page.refill()
+
+    @Slot()
     def undo(self) -> None:
         """Take the last step back."""
         self._after(self._wizard.history.undo())
@@ -319,8 +299,7 @@ class ProfileWizard(QWidget):
     def _after(self, place: object) -> None:
         if place is None:
             return
-        for page in self._pages.values():
-            page.refill()
+        self._pages_follow()
         for row, one in enumerate(PAGES):
             if any(place == f"{one.name}/{key}" for key in ("", *(q.key for q in one.questions))):
                 self._list.setCurrentRow(row)
@@ -355,7 +334,8 @@ class ProfileWizard(QWidget):
         if page is not None:
             page.tell(reading.problems)
         if reading.profile is not None:
-            self._shown_profile = reading.profile
+            if page is None:
+                self._summary.show_profile(reading.profile)
             self._gaps.show_profile(reading.profile)
         for row, one in enumerate(PAGES):
             status = self._wizard.status(one)
@@ -366,33 +346,15 @@ class ProfileWizard(QWidget):
         self._list.item(len(PAGES)).setText(_SIGNS["open"] + "Summary")
         self._show_chart()
         self._show_undo()
-        self._show_summary(len(reading.problems))
+        problems = len(reading.problems) if page is None else 0
+        some = "One answer needs" if problems == 1 else f"{problems} answers need"
+        self._tell(f"{some} another look." if problems else "", is_problem=bool(problems))
 
     def _describe(self, item: QListWidgetItem, name: str, words: str) -> None:
         item.setData(Qt.ItemDataRole.AccessibleTextRole, f"{name}, {words}")
         item.setToolTip(plain_tip(words))
 
-    def _show_summary(self, problems: int) -> None:
-        profile = self._shown_profile
-        if profile is None:
-            return
-        levels = sum(len(limit.allowed) for limit in profile.limits)
-        count = len(profile.limits)
-        self._holds.setText(
-            f"{count} limit{'' if count == 1 else 's'} with {levels} level{'' if levels == 1 else 's'}. "
-            "Beside this stands what can be judged with it, and what cannot."
-        )
-        self._approval.setText(
-            "" if profile.approved_data else "Not entered as approved data: every page of a report says so."
-        )
-        if self._page is None:
-            self._review.setText("\n".join(self._wizard.review()))
-            some = "One answer needs" if problems == 1 else f"{problems} answers need"
-            self._tell(f"{some} another look." if problems else "", True)
-        else:
-            self._tell("", False)
-
-    def _tell(self, words: str, is_problem: bool) -> None:
+    def _tell(self, words: str, *, is_problem: bool) -> None:
         restyle(self._told, "role", "problem" if is_problem else "muted")
         self._told.setText(words)
 
@@ -405,14 +367,14 @@ class ProfileWizard(QWidget):
             return
         reading = self._wizard.read()
         try:
-            path = self._wizard.save(self._file.text())
+            path = self._wizard.save(self._summary.file_name)
         except UserError as error:
             first = next(iter(reading.problems), "")
             if first:
                 self._go_to_key(first)
             elif not str(self._wizard.history.state.get("name", "")).strip():
                 self._go_to(0, "name")
-            self._tell(str(error), True)
+            self._tell(str(error), is_problem=True)
             return
         self._discards = True
         self.saved.emit(str(path))

@@ -283,6 +283,18 @@ def test_the_open_start_lies_behind_the_table(desk, qtbot, debrief_home):
     wizard.root.close()
 
 
+def test_the_rules_that_no_manual_has_are_offered_at_the_end_and_filled_in_only_when_asked(wizard):
+    to_page(wizard, "Summary")
+    assert marks(wizard)["How it is recognised"] == ""
+    assert "Nothing yet." in wizard.words
+    wizard.clicks("Fill in the common rules of recognition")
+    assert marks(wizard)["How it is recognised"] == "\N{CHECK MARK}"
+    assert "Ng of a standing engine: 5 %" in wizard.words
+    assert not wizard.has("Fill in the common rules of recognition")
+    wizard.presses("Ctrl+Z")
+    assert wizard.find("Ng below which the engine stands, %", QLineEdit).text() == ""
+
+
 def test_it_is_offered_where_nothing_is_open_and_in_the_menus(desk, qtbot, debrief_home):
     desk.user.clicks("New engine profile...")
     wizard = desk.user.dialog("New engine profile")
