@@ -10,6 +10,7 @@ from debrief.session.charts.still_chart import StillChart
 from debrief.session.drawing.envelope import Drawn
 from debrief.session.lanes.hand_strips import Strip
 from debrief.session.lanes.lane_events import RibbonPart, Span
+from debrief.session.lanes.lane_plan import Unjudged
 
 Weight = Literal["limit", "possible", "caution", "note"]
 Tone = Literal["body", "muted", "small", "tiny", "fine", "bold"]
@@ -135,6 +136,8 @@ class Lane:
     named: tuple[Span, ...] = ()
     """Findings that it names, the gravest first."""
     dots: tuple[Dot, ...] = ()
+    unjudged: tuple[Unjudged, ...] = ()
+    """Stretches in which its level does not count: shaded."""
     empty: str = ""
     """What is said in place of the trace where nothing was recorded."""
 

@@ -15,7 +15,16 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QAbstractListModel, QEvent, QPoint, QPointF, QRect, QRectF, Qt
-from PySide6.QtGui import QAction, QColor, QImage, QKeySequence, QPainter, QTextDocument, QWheelEvent
+from PySide6.QtGui import (
+    QAction,
+    QColor,
+    QHelpEvent,
+    QImage,
+    QKeySequence,
+    QPainter,
+    QTextDocument,
+    QWheelEvent,
+)
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -33,6 +42,7 @@ from PySide6.QtWidgets import (
     QPlainTextEdit,
     QTableView,
     QTextEdit,
+    QToolTip,
     QWidget,
 )
 
@@ -176,6 +186,15 @@ def painted_anew(widget: QWidget) -> list[Painted]:
         widget.resize(size)
         widget.grab()
     return found
+
+
+def tip_at(widget: QWidget, at: QPoint) -> str:
+    """Return what a widget says under the mouse when it rests there."""
+    QApplication.sendEvent(widget, QHelpEvent(QEvent.Type.ToolTip, at, widget.mapToGlobal(at)))
+    QToolTip.hideText()
+    document = QTextDocument()
+    document.setHtml(widget.toolTip())
+    return document.toPlainText()
 
 
 def wheel(widget: QWidget, at: QPointF, steps: int = 1, modifiers: Qt.KeyboardModifier = NONE) -> None:

@@ -144,9 +144,7 @@ class InstrumentWidget(QWidget):
             self.update()
             unit = unit_words(self._instrument.unit)
             parts = (f"{self.words} {unit}".strip(), self.extreme_words, self.used_words, self.compared_words)
-            told = ", ".join(p for p in parts if p)
-            self.setAccessibleDescription(told)
-            self.setToolTip(plain_tip(f"{self.accessibleName()}: {told}"))
+            self.setAccessibleDescription(", ".join(p for p in parts if p))
 
     @property
     def compared_words(self) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPainterStateGuard, QPen, QPolygonF
+from PySide6.QtGui import QBrush, QPainter, QPainterStateGuard, QPen, QPolygonF
 
 from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_scene import AXIS_WIDTH, Scene, SpanInView
@@ -84,6 +84,7 @@ class Backdrop(Layer):
             if scene.shows_bands:
                 self._paint_bands(painter, lane, chart=False)
             self._paint_spans(painter, lane, spans)
+            self._paint_unjudged(painter, lane)
             if scene.shows_bands:
                 self._paint_bands(painter, lane, chart=True)
             painter.setPen(theme.color("grid"))
@@ -117,6 +118,17 @@ class Backdrop(Layer):
             if role in tints:
                 painter.setBrush(self._theme.color(role))
                 painter.drawRects(tints[role])
+
+    def _paint_unjudged(self, painter: QPainter, lane: Lane) -> None:
+        """Hatch what is not held against a level."""
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QBrush(self._theme.color("muted"), Qt.BrushStyle.BDiagPattern))
+        for trace in lane.traces:
+            for stretch in trace.plan.unjudged:
+                edges = self._scene.clipped(stretch.begin_s, stretch.end_s)
+                if edges is not None:
+                    width = max(edges[1] - edges[0], 1.0)
+                    painter.drawRect(QRectF(edges[0], lane.rect.top(), width, lane.rect.height()))
 
     def _paint_bands(self, painter: QPainter, lane: Lane, chart: bool) -> None:
         """Fill the bands with opaque tints, the worst last: it covers the milder one that it lies beyond."""

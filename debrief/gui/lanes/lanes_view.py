@@ -8,6 +8,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Si
 from PySide6.QtGui import (
     QContextMenuEvent,
     QFocusEvent,
+    QHelpEvent,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -25,9 +26,11 @@ from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_gestures import LaneGestures
 from debrief.gui.lanes.lane_picture import LanePicture
 from debrief.gui.lanes.lane_scene import AXIS_WIDTH, LANE_GAP, Scene
+from debrief.gui.lanes.lane_tips import tip_at
 from debrief.gui.lanes.overlay_paint import paint_drop
 from debrief.gui.lanes.strip_layer import place_strips
 from debrief.gui.lanes.value_readout import Readout
+from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import MARGIN, Theme
 from debrief.session.drawing.axes import share_of
@@ -416,6 +419,13 @@ class LanesView(QWidget):
         """End the read-out under the mouse."""
         self.readout.hover(None)
         super().leaveEvent(event)
+
+    @guarded(False)
+    def event(self, event: QEvent) -> bool:
+        """Say under the mouse what has no room, and what a line or a shade is."""
+        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            self.setToolTip(plain_tip(tip_at(self._content, QPointF(event.pos()))))
+        return super().event(event)
 
     @guarded()
     def keyPressEvent(self, event: QKeyEvent) -> None:

@@ -219,6 +219,10 @@ def _tints(lane: Lane, chart: LaneChart, area: Box, x_of: _Place) -> list[s.Shap
                 middle = (a + b) / 2
                 a, b = max(area.left, middle - 0.25), min(area.right, middle + 0.25)
             out.append(s.Box(a, area.top, b - a, area.height, fill=WEIGHT_TINT[span.severity]))
+    for stretch in lane.unjudged:
+        if stretch.end_s >= chart.begin_s and stretch.begin_s <= chart.end_s:
+            a, b = x_of(stretch.begin_s), x_of(stretch.end_s)
+            out.append(s.Box(a, area.top, max(b - a, 0.3), area.height, fill=s.HAIRLINE))
     return out
 
 

@@ -83,7 +83,19 @@ def lanes_of(
         tints = tuple(span for span in spans if span.tints((name,)))
         pointed = (dots[name],) if name in dots else ()
         lanes.append(
-            Lane(plan.full_title, colour, trace, low, high, share, levels, tints, tuple(named), pointed)
+            Lane(
+                plan.full_title,
+                colour,
+                trace,
+                low,
+                high,
+                share,
+                levels,
+                tints,
+                tuple(named),
+                pointed,
+                plan.unjudged,
+            )
         )
     return tuple(lanes)
 

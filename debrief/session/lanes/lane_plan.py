@@ -27,6 +27,8 @@ from debrief.words.numbers import plain, unit_words
 _WHEN_WORDS = {"start": "", "running": "running", "ground": "on ground", "airborne": "in the air", "any": ""}
 _SETTLED_S = 1.0
 """After the starter comes on: from then on the bus voltage is judged."""
+_AFTER = f"after {plain(_SETTLED_S)} s"
+_FIRST_SECOND = "The first second of the starter is not judged"
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,8 @@ class LevelLine:
     below: bool = False
     when: str = "start"
     word: str = ""
+    after: str = ""
+    """What of its stretch does not count, such as ``after 1 s``."""
 
     @cached_property
     def text(self) -> str:
@@ -72,8 +76,17 @@ class LevelLine:
     def _named(self, when: str) -> str:
         level = f"{'below ' if self.below else ''}{plain(self.level, self.unit)} {when}".rstrip()
         if self.seconds is None:
-            return f"{self.word} {level}".lstrip()
+            return f"{self.word} {level} {self.after}".strip()
         return f"{level}: never" if self.seconds == 0 else f"{level}: {plain(self.seconds)} s"
+
+
+@dataclass(frozen=True)
+class Unjudged:
+    """A stretch in which a channel is not held against its level: shaded, and said."""
+
+    begin_s: float
+    end_s: float
+    words: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,6 +109,8 @@ class LanePlan:
         Limits of this channel.
     bands : tuple of BandShade
         Areas that the profile names for this channel, where they apply.
+    unjudged : tuple of Unjudged
+        Stretches in which its level does not count.
     """
 
     title: str
@@ -107,6 +122,7 @@ class LanePlan:
     high: float
     lines: tuple[LevelLine, ...]
     bands: tuple[BandShade, ...] = ()
+    unjudged: tuple[Unjudged, ...] = ()
     called: str = ""
     """The channel's name for labels: of several engines with its number."""
 
@@ -172,7 +188,8 @@ def _planned(assessment: Assessment, name: str, engine: int) -> LanePlan:
     if channel_symbol(called) == title:
         label = unit_words(channel.unit)
     bands = band_shades(assessment, channel, engine)
-    return LanePlan(title, name, channel, label, role, low, high, lines, bands, called)
+    unjudged = tuple(_unjudged(assessment, channel, engine))
+    return LanePlan(title, name, channel, label, role, low, high, lines, bands, unjudged, called)
 
 
 def standard_lanes(assessment: Assessment, engine: int = 1) -> tuple[LanePlan, ...]:
@@ -209,4 +226,16 @@ def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> It
             off = start.starter_off_s if start.starter_off_s is not None else start.end_s
             begin = start.starter_on_s + _SETTLED_S
             if off > begin:
-                yield LevelLine(rules.min_bus_volts, "V", begin, off, "caution", word="min")
+                yield LevelLine(rules.min_bus_volts, "V", begin, off, "caution", word="min", after=_AFTER)
+
+
+def _unjudged(assessment: Assessment, channel: Channel, engine: int) -> Iterator[Unjudged]:
+    """Yield where the dip of the voltage as the starter comes on is left out."""
+    profile = assessment.profile
+    if profile is None or profile.start.min_bus_volts is None or base_name(channel.name) != "bus_volts":
+        return
+    for start in assessment.starts:
+        if start.engine == engine and start.starter_on_s is not None:
+            off = start.starter_off_s if start.starter_off_s is not None else start.end_s
+            end = min(start.starter_on_s + _SETTLED_S, off)
+            yield Unjudged(start.starter_on_s, end, _FIRST_SECOND)

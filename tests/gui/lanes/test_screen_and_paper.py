@@ -51,6 +51,7 @@ def is_same(desk, chart):
         assert [(x.level, x.label, x.begin_s, x.end_s, x.severity) for x in lane.levels] == [
             (x.level, x.text_apart, x.begin_s, x.end_s, x.severity) for x in trace.lines
         ]
+        assert lane.unjudged == trace.plan.unjudged
         inside = [s for s in content.spans if s.begin_s <= chart.end_s and s.end_s >= chart.begin_s]
         assert list(lane.spans) == [span for span in inside if span.tints(shown.names)]
         if len(chart.lanes) >= len(content.lanes):  # else one in no lane of the paper is named in another

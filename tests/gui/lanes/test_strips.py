@@ -1,11 +1,12 @@
 """The strips of switches and levers below the lanes, as a person sees them."""
 
+from PySide6.QtCore import QPoint
 from PySide6.QtWidgets import QApplication
 
 from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from tests.demo_assessing import DEMOS, assessed
-from tests.gui.user import painted_anew, pixels
+from tests.gui.user import painted_anew, pixels, tip_at
 
 NAMES = ["starter", "fuel", "ignition", "generator"]
 
@@ -94,3 +95,41 @@ def test_between_the_cursors_highest_lowest_and_mean_are_written_and_the_stretch
     assert shaded[y, outside] == plain[y, outside]
     desk.user.presses("M")
     assert not any("mean" in one.text for one in painted_anew(lanes))
+
+
+def test_the_first_second_of_the_starter_is_hatched_and_said(desk):
+    show(desk, "02")
+    lanes = desk.window.lanes
+    desk.window.replay.frame(10.0, 30.0)
+    desk.window.replay.seek(28.0)
+    QApplication.processEvents()
+    words = {one.text: one.rect for one in painted_anew(lanes)}
+    assert "min 18 after 1 s" in words
+    voltage = round(words["Voltage"].bottom()) + 6
+    picture = pixels(lanes)
+
+    def inks(begin_s, end_s):
+        first, last = round(lanes.x_of(begin_s)) + 2, round(lanes.x_of(end_s)) - 2
+        return {int(pixel) for pixel in picture[voltage : voltage + 8, first:last].ravel()}
+
+    muted = desk.theme.color("muted").rgb() & 0xFFFFFF
+    assert muted in inks(15.0, 16.0)
+    assert muted not in inks(16.2, 18.0)
+    assert muted not in inks(12.0, 14.8)
+    at = QPoint(round(lanes.x_of(15.5)), voltage)
+    assert tip_at(lanes, at) == "The first second of the starter is not judged"
+    assert tip_at(lanes, at + QPoint(60, 0)) == ""
+
+
+def test_what_has_no_room_is_said_under_the_mouse(desk):
+    show(desk, "02")
+    lanes = desk.window.lanes
+    desk.window.replay.frame_all()
+    QApplication.processEvents()
+    words = {one.text: one.rect for one in painted_anew(lanes)}
+    assert tip_at(lanes, words["Temperature"].center().toPoint()) == "Interturbine temperature, °C"
+    middle = words["Temperature"].bottom() + 30
+    assert "Hot start" in tip_at(lanes, QPoint(round(lanes.x_of(22.5)), round(middle)))
+    ignition = words["ignition"].center().y()
+    assert tip_at(lanes, QPoint(round(lanes.x_of(30.0)), round(ignition))) == "ignition: on"
+    assert tip_at(lanes, QPoint(round(lanes.x_of(15.3)), 20)) == "Motoring"
