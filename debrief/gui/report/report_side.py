@@ -29,10 +29,11 @@ if TYPE_CHECKING:
     from debrief.report.pdf.layout import Pages
     from debrief.session.session import Session
 
-SIDE_WIDTH = 268
+SIDE_WIDTH = 300
 _READERS = (("Technician", "technician"), ("Pilot", "pilot"), ("Student", "student"))
 _PAPERS = (("A4", "a4"), ("Letter", "letter"))
-_HISTORY = (("Notes on this recording", False), ("Notes, usual, trends", True))
+_HISTORY = (("Notes only", False), ("Notes, usual, trends", True))
+_EVERYTHING, _ONE_START = "Everything", "The start that matters"
 _OTHER = "?"
 _HERE, _NOT_HERE = "Another start here", "No other start here"
 _PICTURE = "A picture of the chosen start, else of the whole recording"
@@ -169,7 +170,7 @@ class ReportSide(QWidget):
         before = self.select.currentData()
         with QSignalBlocker(self.select):
             self.select.clear()
-            self.select.addItem("Everything", "all")
+            self.select.addItem(_EVERYTHING, "all")
             self.select.addItem("Exceedances only", "exceedances")
             if session is not None:
                 from debrief.words.events import OUTCOME_WORDS
@@ -186,6 +187,7 @@ class ReportSide(QWidget):
             self._named = [one for one in self._named if not one[1].startswith(f"{self._path}:")]
             self._path, self._pair = path, ("", "")
         self._fill_references(session)
+        self._reader_changed()
         for button in self.buttons.values():
             button.setEnabled(session is not None)
 
@@ -196,8 +198,11 @@ class ReportSide(QWidget):
 
     @Slot()
     def _reader_changed(self) -> None:
+        is_student = self.reader.currentData() == "student"
+        if self.select.count():
+            self.select.setItemText(0, _ONE_START if is_student else _EVERYTHING)
         for widget in (self.reference, self._labels[self.reference]):
-            widget.setVisible(self.reader.currentData() == "student")
+            widget.setVisible(is_student)
 
     def _fill_references(self, session: Session | None) -> None:
         """Offer a start of the recording where it has one to compare with, what was named, and to name another."""

@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import QObject, QPoint, Qt, QUrl, Slot
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QComboBox, QLabel, QPushButton
+from PySide6.QtWidgets import QComboBox, QLabel, QPushButton, QStyle, QStyleOptionComboBox
 
 from debrief.gui.report.report_jobs import PaperChoice, save_steps
 from debrief.report.content.options import PAPERS, ReportOptions
@@ -243,6 +243,32 @@ def test_the_pages_have_the_keys_when_the_report_is_entered(desk, report, qtbot)
     desk.user.presses("Ctrl+4")
     assert desk.window.focusWidget() is report.pages_view
     drawn(report, qtbot)
+
+
+def test_a_students_paper_is_not_offered_as_everything(desk, report, qtbot):
+    what = desk.user.find("What goes on the paper", QComboBox)
+    for reader, words in (("Student", "The start that matters"), ("Pilot", "Everything")):
+        desk.user.chooses(reader, "Who reads the paper")
+        assert what.itemText(0) == words
+        desk.show(made.hot_start())
+        desk.user.presses("Ctrl+4")
+        assert what.itemText(0) == words
+    drawn(report, qtbot)
+
+
+def test_what_a_drop_down_offers_is_not_cut(desk, report, qtbot):
+    desk.user.chooses("Student", "Who reads the paper")
+    drawn(report, qtbot)
+    for box in (box for box in report.side.findChildren(QComboBox) if box.isVisible()):
+        option = QStyleOptionComboBox()
+        box.initStyleOption(option)
+        part = QStyle.SubControl.SC_ComboBoxEditField
+        room = box.style().subControlRect(QStyle.ComplexControl.CC_ComboBox, option, part, box).width()
+        for index in range(box.count()):
+            if not box.itemText(index).startswith(
+                "Start "
+            ):  # how a start ended may take more room than a window has
+                assert box.fontMetrics().horizontalAdvance(box.itemText(index)) <= room, box.itemText(index)
 
 
 @pytest.mark.parametrize("theme", ["light", "dark", "contrast"])
