@@ -93,15 +93,16 @@ class Choices(QObject):
         own = session.assessment
         sha256 = own.recording.provenance.sha256
         in_play = start_in_play(own.starts, session.engine, self._replay.position_s)
-        found = [
-            _choice(own, one, f"Start {one.number}")
-            for one in own.starts
-            if one.engine == session.engine and one is not in_play
-        ]
+        mine = [one for one in own.starts if one is not in_play]
+        mine.sort(key=lambda one: one.engine != session.engine)  # the same engine's first
+        found = [_choice(own, one, _engine(own, one, f"Start {one.number}")) for one in mine]
         for other in self._read:
             if other.recording.provenance.sha256 != sha256:
                 file = other.recording.provenance.file_name
-                found += [_choice(other, one, f"{file}, start {one.number}") for one in other.starts]
+                found += [
+                    _choice(other, one, _engine(other, one, f"{file}, start {one.number}"))
+                    for one in other.starts
+                ]
         page = self._page if self._page_of is own else None
         if page is None or in_play is None:
             return found
@@ -239,6 +240,10 @@ def _page_steps(assessment: Assessment) -> Generator[Progress, None, tuple[Asses
 
     yield Progress("Looking into the history")
     return assessment, own_starts_page(assessment)
+
+
+def _engine(assessment: Assessment, start: Start, name: str) -> str:
+    return f"{name} of engine {start.engine}" if assessment.recording.has_several_engines else name
 
 
 def _choice(assessment: Assessment, start: Start, name: str) -> Choice:

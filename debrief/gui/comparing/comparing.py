@@ -109,6 +109,9 @@ class Comparing(QObject):
             return
         sha256, engine, number = shown.other.key
         own = {(one.engine, one.number): one for one in session.assessment.starts}
+        if sha256 == shown.own.key[0] and engine != session.engine:
+            self._tell(f"That start is of engine {engine}: show it first, with View, Engine.")
+            return
         if sha256 == shown.own.key[0]:
             self._replay.comparison.choose(start_curves(session.assessment, own[shown.own.key[1:]]))
             self._replay.seek(own[engine, number].begin_s)

@@ -12,7 +12,9 @@ from debrief.session.comparing.start_curves import (
     Instant,
     Piece,
     StartCurves,
+    key_of,
     start_curves,
+    start_words,
 )
 from debrief.session.drawing.envelope import Envelope
 
@@ -129,10 +131,11 @@ def behind_start(assessment: Assessment, start: Start, other: Comparable, instan
     units = assessment.units
     own = start_curves(assessment, start).shown(units)
     behind = other.aligned(instant).shown(units)
-    if behind.key is not None and own.key is not None and behind.key[0] == own.key[0]:
-        # Of the same file: its name says nothing.
-        behind = replace(behind, name=f"start {behind.key[2]}")
-    own = replace(own, name=f"start {start.number}" if len(assessment.starts) > 1 else "this start")
+    here = {key_of(assessment, one): start_words(assessment, one) for one in assessment.starts}
+    if behind.key in here:
+        behind = replace(behind, name=here[behind.key])  # of the same file: its name says nothing
+    if own.key in here:
+        own = replace(own, name=here[own.key] if len(here) > 1 else "this start")
     if own.key == behind.key:
         return ComparedStart(own, behind, instant, problem=ITSELF)
     return compared_start(own, behind, instant)

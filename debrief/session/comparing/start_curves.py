@@ -152,7 +152,13 @@ def key_of(assessment: Assessment, start: Start) -> StartKey:
 def start_name(assessment: Assessment, start: Start) -> str:
     """Return what a start of another recording is called: by its file alone where that has no other start."""
     file = assessment.recording.provenance.file_name
-    return file if len(assessment.starts) == 1 else f"start {start.number} of {file}"
+    return file if len(assessment.starts) == 1 else f"{start_words(assessment, start)} of {file}"
+
+
+def start_words(assessment: Assessment, start: Start) -> str:
+    """Return what a start is called within its recording; of several engines with its own."""
+    engine = f" of engine {start.engine}" if assessment.recording.has_several_engines else ""
+    return f"start {start.number}{engine}"
 
 
 def start_curves(assessment: Assessment, start: Start, name: str = "") -> StartCurves:

@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, QRectF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
@@ -21,6 +22,7 @@ from tests.gui.user import busy, colours, image_of, pixels, shown_text, until
 from tests.history.history_making import FIRST
 from tests.history.usual.test_history_start_traces import lit, many
 from tests.session import assessment_maker as made
+from tests.session.texts.test_laws_of_words import two_engines
 
 DEMO = Path(__file__).parents[3] / "demo_flights"
 GOOD = DEMO / "01_cool_normal_start.csv"
@@ -421,3 +423,26 @@ def test_the_oldest_pairings_are_forgotten_and_each_recording_has_one():
     assert [one.of for one in found].count("20") == 1
     assert "0" not in [one.of for one in found]
     assert "20" not in [one.of for one in pairings_from(with_pairing(text, "20", None))]
+
+
+def test_the_start_of_one_engine_is_compared_with_that_of_the_other(desk):
+    assessment = two_engines()
+    first, second = (next(one for one in assessment.starts if one.engine == engine) for engine in (1, 2))
+    desk.show(assessment)
+    desk.window.replay.seek(first.fuel_on_s)
+    desk.user.presses("C")
+    dialog = desk.user.dialog("Compare with another start")
+    (offered,) = dialog.table("Starts to compare with").choices
+    assert offered.startswith(f"Start {second.number} of engine 2: ")
+    dialog.presses("Return", on="Starts to compare with")
+    name = f"Compared with start {second.number} of engine 2"
+    assert desk.user.reads("Which start is compared") == name
+    # Of each engine its own channels are read.
+    shown = desk.window.replay.comparison.shown
+    for name, engine, start, at in (("itt", 1, first, 0), ("itt", 2, second, 1)):
+        channel = assessment.recording.get(name, engine)
+        there = np.interp(start.fuel_on_s + 5.0, channel.time_s, channel.values)
+        assert shown.reading(name, 5.0)[at] == pytest.approx(there, abs=0.01)
+    back_at(desk)
+    desk.user.presses("X")
+    assert desk.user.sees("That start is of engine 2: show it first, with View, Engine.")
