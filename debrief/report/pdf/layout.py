@@ -81,19 +81,24 @@ def _with_charts(content: ReportContent, share: float) -> ReportContent:
     if share == 1.0:
         return content
 
-    def scaled(block: Block) -> Block:
-        match block:
-            case LaneChart() | Still():
-                least = _LEAST_LANES if isinstance(block, LaneChart) else _LEAST_STILL
-                return replace(block, height_mm=max(block.height_mm * share, min(block.height_mm, least)))
-            case SideBySide(left, right):
-                return SideBySide(tuple(map(scaled, left)), tuple(map(scaled, right)))
-            case Paragraph(tone="body") if share == _SHARES[-1]:
-                return replace(block, tone="small")
-        return block
-
-    sections = (replace(one, blocks=tuple(map(scaled, one.blocks))) for one in content.sections)
+    sections = (
+        replace(one, blocks=tuple(_scaled(block, share) for block in one.blocks)) for one in content.sections
+    )
     return replace(content, sections=tuple(sections))
+
+
+def _scaled(block: Block, share: float) -> Block:
+    # Not within the function above: one that calls itself is a ring that stays until it is collected.
+    match block:
+        case LaneChart() | Still():
+            least = _LEAST_LANES if isinstance(block, LaneChart) else _LEAST_STILL
+            return replace(block, height_mm=max(block.height_mm * share, min(block.height_mm, least)))
+        case SideBySide(left, right):
+            columns = (tuple(_scaled(one, share) for one in column) for column in (left, right))
+            return SideBySide(*columns)
+        case Paragraph(tone="body") if share == _SHARES[-1]:
+            return replace(block, tone="small")
+    return block
 
 
 @dataclass
