@@ -13,7 +13,8 @@ from PySide6.QtGui import QColor, QPainter, QPolygonF
 from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_layers import Layer, band_polygon
 from debrief.gui.lanes.lane_scene import Scene, measure_box
-from debrief.gui.lanes.trace import Trace, draw_sign
+from debrief.gui.lanes.lane_titles import Titles, ground_at
+from debrief.gui.lanes.trace import Trace
 from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.mark_names import names_beside_lines
@@ -21,12 +22,10 @@ from debrief.session.drawing.placing import Box, Placer
 from debrief.session.lanes.lane_events import Span
 from debrief.session.lanes.lane_words import name_places, named_in
 from debrief.session.lanes.value_layout import Word
-from debrief.words.colours import COLOUR_ROLE, TINT_ROLE
-from debrief.words.numbers import unit_words
+from debrief.words.colours import COLOUR_ROLE
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-_GRIP = 20
 
 WORD_GAP = 2.0
 """Between two words, [px]: each can be taken away with the pixel around it and touch no other."""
@@ -37,6 +36,7 @@ class Labels(Layer):
 
     def __init__(self, scene: Scene, theme: Theme) -> None:
         super().__init__(scene, theme)
+        self._titles = Titles(scene, theme)
         self._lines: dict[str, tuple[list[float], list[tuple[float, float]]]] = {}
         self._moments: list[float] = []
         self._signs: dict[Box, tuple[Box, Box]] = {}
@@ -56,13 +56,13 @@ class Labels(Layer):
         for lane in scene.lanes:
             rect = lane.rect
             if not lane.recorded:
-                self._paint_slim(painter, lane)
+                self._titles.paint_slim(painter, lane)
                 scene.words.append([])
                 continue
             placer = Placer(
                 Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2), gap=WORD_GAP
             )
-            self._paint_title(painter, lane, placer)
+            self._titles.paint(painter, lane, placer)
             fixed = placer.taken
             strips = self._reserve_measures(lane, placer) if scene.measuring else ()
             for trace in lane.traces:
@@ -146,91 +146,12 @@ class Labels(Layer):
         through = over_trace or self._crosses_line(lane, box) or self._crosses_mark(box)
         if not (through or self._is_over_band(lane, box)):
             return
-        color = QColor(self._theme.color(self._ground_at(lane, box)))
+        color = QColor(self._theme.color(ground_at(self._scene, lane, box)))
         color.setAlpha(190 if over_trace else 255)
         painter.fillRect(QRectF(box.left - 1, box.top, box.width + 2, box.height), color)
 
-    def _erase_marks(self, painter: QPainter, lane: Lane, box: Box) -> None:
-        """Take the dotted lines of moments out of a box, so that none runs through a lane's name."""
-        for mark in self._scene.marks:
-            x = self._scene.x_of(mark.time_s)
-            if box.left - 1 <= x <= box.right + 1:
-                strip = Box(x - 1.5, box.top, 3.0, box.height)
-                ground = self._theme.color(self._ground_at(lane, strip))
-                painter.fillRect(QRectF(strip.left, strip.top, strip.width, strip.height), ground)
-
     def _text(self, painter: QPainter, box: Box, text: str, align: Qt.AlignmentFlag = _LEFT) -> None:
         painter.drawText(QRectF(box.left, box.top, box.width, box.height), align, text)
-
-    # --- titles -----------------------------------------------------------------------------------
-
-    def _paint_grip(self, painter: QPainter, left: float, middle: float) -> None:
-        """Draw the dots that a lane is taken by."""
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(self._theme.color("muted"))
-        dots = [QRectF(left + x, middle + y - 1, 2, 2) for x in (0, 4) for y in (-4, 0, 4)]
-        painter.drawRects(dots)
-
-    def _paint_slim(self, painter: QPainter, lane: Lane) -> None:
-        theme, rect = self._theme, lane.rect
-        painter.setFont(theme.font(12))
-        text = "; ".join(f"{plan.title}: not recorded" for plan in lane.missing)
-        self._paint_grip(painter, rect.left() + 8, rect.center().y())
-        painter.setPen(theme.color("muted"))
-        text = theme.metrics(12).elidedText(text, Qt.TextElideMode.ElideRight, rect.width() - _GRIP - 8)
-        painter.drawText(rect.adjusted(_GRIP, 0, -6, 0), _LEFT, text)
-        width = theme.metrics(12).horizontalAdvance(text) + _GRIP
-        self._scene.handles[lane.plan.name] = QRectF(rect.left(), rect.top(), width, rect.height())
-
-    def _title_parts(self, lane: Lane) -> Iterator[tuple[str, bool, str, str]]:
-        """Yield text, whether it is bold, colour role and sign of each part of a title."""
-        for trace in lane.traces:
-            plan = trace.plan
-            if trace.sign and plan.channel is not None:
-                # Of a further channel the symbol is enough: several have to stand in one row.
-                yield plan.symbol, True, trace.role, trace.sign
-                yield unit_words(plan.channel.unit), False, "ink", ""
-                continue
-            yield plan.title, True, trace.role, trace.sign
-            if plan.label != plan.title:
-                yield plan.label, False, "ink", ""
-        for missing in lane.missing:
-            yield f"{missing.title}: not recorded", False, "muted", ""
-
-    def _paint_title(self, painter: QPainter, lane: Lane, placer: Placer) -> None:
-        """Draw the names of the channels in their colours, in a second row where there is no room."""
-        theme, rect = self._theme, lane.rect
-        height = theme.px(18)
-        left, top = rect.left() + _GRIP, rect.top() + 5
-        right = left
-        self._paint_grip(painter, rect.left() + 8, top + height / 2)
-        for text, bold, role, sign in self._title_parts(lane):
-            size = 13 if bold else 12
-            metrics = theme.metrics(size, bold)
-            before = (10 if bold and left > rect.left() + _GRIP else 0) + (14 if sign else 0)
-            room = rect.right() - rect.left() - _GRIP - 8
-            width = metrics.horizontalAdvance(text) + 2
-            if width > room - before:
-                text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, room - before)
-                width = metrics.horizontalAdvance(text) + 2
-            if left + before + width > rect.right() - 6 and left > rect.left() + _GRIP:
-                left, top = rect.left() + _GRIP, top + height
-                before = 14 if sign else 0
-            box = Box(left + before - (14 if sign else 0), top, width + (14 if sign else 0), height)
-            self._erase_marks(painter, lane, box)
-            if sign:
-                draw_sign(painter, sign, left + before - 8, top + height / 2, theme, role)
-            painter.setFont(theme.font(size, bold=bold))
-            painter.setPen(theme.color(role))
-            self._text(painter, Box(left + before, top, width, height), text)
-            left += before + width + 7
-            right = max(right, left)
-        placer.reserve(
-            Box(rect.left() + 6, rect.top() + 5, right - rect.left() - 6, top + height - rect.top() - 5)
-        )
-        self._scene.handles[lane.plan.name] = QRectF(
-            rect.left(), rect.top(), right - rect.left(), top + height - rect.top()
-        )
 
     # --- bands ------------------------------------------------------------------------------------
 
@@ -316,14 +237,6 @@ class Labels(Layer):
             self._paint_ground(painter, lane, box)
             painter.setPen(theme.color(line.severity))
             self._text(painter, box, words, _RIGHT)
-
-    def _ground_at(self, lane: Lane, box: Box) -> str:
-        """Return the colour role behind the middle of a box."""
-        middle = self._scene.time_of(box.left + box.width / 2)
-        for span in reversed(self._scene.spans):
-            if span.begin_s <= middle <= span.end_s and span.tints(lane.names):
-                return TINT_ROLE[span.severity]
-        return "panel"
 
     def _place_limit_name(
         self,

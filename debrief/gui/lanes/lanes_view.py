@@ -23,21 +23,17 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.lanes.lane import Lane
+from debrief.gui.lanes.lane_arranging import arrange, lanes_of
 from debrief.gui.lanes.lane_gestures import LaneGestures
 from debrief.gui.lanes.lane_picture import LanePicture
-from debrief.gui.lanes.lane_scene import AXIS_WIDTH, LANE_GAP, Scene
+from debrief.gui.lanes.lane_scene import Scene
 from debrief.gui.lanes.lane_tips import tip_at
 from debrief.gui.lanes.overlay_paint import paint_drop
-from debrief.gui.lanes.strip_layer import place_strips
 from debrief.gui.lanes.value_readout import Readout
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
-from debrief.gui.style.theme import MARGIN, Theme
+from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
-from debrief.session.lanes.lane_heights import LEAST, presented, presented_least, shared_heights
-from debrief.session.session import Session
-
-_SLIM = 26
 
 
 @dataclass(frozen=True)
@@ -192,7 +188,7 @@ class LanesView(QWidget):
             self._redraw()
             return
         prepared = session.prepared
-        content.lanes = self._made_lanes(session)
+        content.lanes = lanes_of(content, session, self._theme, float(self.height()))
         if content.chosen not in self.lane_names():
             content.chosen = None
         content.spans = prepared.spans
@@ -201,14 +197,6 @@ class LanesView(QWidget):
         content.ribbon = prepared.ribbon
         content.strips = prepared.strips
         self._lay_behind()
-
-    def _made_lanes(self, session: Session) -> list[Lane]:
-        lanes = [Lane(data, self._theme) for data in session.lanes]
-        if not self._content.presenting:
-            return lanes
-        room = self.height() - 12.0 - self._theme.px(38) - 8
-        kept = presented([lane.plan.name for lane in lanes if lane.recorded], room, LANE_GAP)
-        return [lane for lane in lanes if lane.plan.name in kept and lane.recorded]
 
     def present(self, presenting: bool) -> None:
         """Show those lanes alone that a projector has room for, or all of them again."""
@@ -225,31 +213,7 @@ class LanesView(QWidget):
     @Slot()
     def _arrange(self) -> None:
         """Give every lane its place; all share the left and right edge of the plot."""
-        theme, content = self._theme, self._content
-        lanes = content.lanes
-        width, height = float(self.width()), float(self.height())
-        content.size = QRectF(0, 0, width, height)
-        content.plot_left = float(theme.px(MARGIN))
-        axes = max((len(lane.traces) - 1 for lane in lanes), default=0)
-        right = width - theme.px(16) - max(axes, 0) * theme.px(AXIS_WIDTH)
-        content.plot_right = max(right, content.plot_left + 10)
-        content.ribbon_height = float(theme.px(18))
-        content.ribbon_top = 12.0
-        top = content.ribbon_top + content.ribbon_height + 6
-        content.axis_top = height - theme.px(20)
-        slim = float(theme.px(_SLIM))
-        strips = place_strips(content, theme, content.axis_top - top)
-        free = content.axis_top - strips - top - LANE_GAP * max(len(lanes) - 1, 0) - 2
-        free -= slim * sum(not lane.recorded for lane in lanes)
-        drawn = [lane for lane in lanes if lane.recorded]
-        least = [presented_least(lane.plan.name) if content.presenting else LEAST for lane in drawn]
-        heights = iter(shared_heights([lane.weight for lane in drawn], least, free))
-        for lane in lanes:
-            tall = next(heights) if lane.recorded else slim
-            lane.place(
-                QRectF(content.plot_left, round(top), content.plot_right - content.plot_left, round(tall))
-            )
-            top += tall + LANE_GAP
+        arrange(self._content, self._theme, float(self.width()), float(self.height()))
         self._shown = None
         self._frame_changed()
 
