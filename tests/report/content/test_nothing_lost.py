@@ -34,7 +34,7 @@ from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions
 from debrief.report.content.reference_start import other_recording, same_recording
 from debrief.report.content.whole_report import build
 from debrief.report.pdf.paint import paper_pages, screen_measurer
-from debrief.report.shapes import Text
+from debrief.report.shapes import HEAD_1, HEAD_2, Text
 from debrief.session.charts.start_overlay import TWO_STARTS
 from debrief.session.evidence.deciding_samples import sample_decimals
 from debrief.session.evidence.why import flight_whys, measure_why
@@ -236,6 +236,21 @@ def test_the_papers_have_a_third_fewer_pages_without_the_appendix(
             assert appendix[0] == len(pages.pages) - 1
         count += len(pages.pages) - len(appendix)
     assert count <= share * FORMER_PAGES[reader, paper]
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("reader", ["technician", "pilot"])
+def test_no_heading_stands_alone_at_the_foot_of_a_page_or_a_column(reader: Reader, paper: Paper) -> None:
+    for path in DEMOS:
+        options = ReportOptions(reader=reader, paper=paper, printed_on=PRINTED)
+        pages = paper_pages(build(assessed(path), options), PAPERS[paper])
+        for page in pages.pages:
+            body = [one for one in page if isinstance(one, Text) and one.y < pages.height - 20.0]
+            for heading in (one for one in body if one.style in (HEAD_1, HEAD_2)):
+                below = [
+                    one for one in body if 0.0 < one.y - heading.y < 30.0 and -1.0 < one.x - heading.x < 80.0
+                ]
+                assert any(one.style not in (HEAD_1, HEAD_2) for one in below), (path.stem, heading.text)
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
