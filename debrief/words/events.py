@@ -205,10 +205,21 @@ def finding(event: Found) -> FindingSpec:
 
 def headline(verdict: str, events: Iterable[Found]) -> FindingSpec:
     """Return the word for a whole recording: that of its gravest finding where the verdict rests on one."""
+    key = headline_key(verdict, events)
+    return FINDINGS.get(key) or VERDICTS[key]
+
+
+def headline_key(verdict: str, events: Iterable[Found]) -> str:
+    """Return the key under which `headline_of` has the word for a whole recording, to be kept."""
     if verdict in ("exceeded", "possible"):
         found = {finding_key(event) for event in events}
-        return next((spec for key, spec in FINDINGS.items() if key in found), VERDICTS[verdict])
-    return VERDICTS[verdict]
+        return next((key for key in FINDINGS if key in found), verdict)
+    return verdict
+
+
+def headline_of(key: str) -> FindingSpec | None:
+    """Return the word for a whole recording from its key; None where the key is none."""
+    return FINDINGS.get(key) or VERDICTS.get(key)
 
 
 def event_spec(kind: str) -> EventSpec:

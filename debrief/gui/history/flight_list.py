@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QIcon
 
-from debrief.gui.background.guarded import guarded_data, picture_of
-from debrief.gui.style.shapes import draw_shape
+from debrief.gui.background.guarded import guarded_data
+from debrief.gui.style.shapes import shape_icon
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.tables import RIGHT, Index, RowsModel
 from debrief.history.model import Flight
-from debrief.session.texts.story import Shape
 from debrief.words.events import Sign
 
 TITLES = ("Verdict", "Date", "Starts", "File", "What was found")
@@ -75,12 +74,3 @@ class FlightModel(RowsModel):
         if sign is not None and sign not in self._icons:
             self._icons[sign] = shape_icon(sign, self._theme)
         return None if sign is None else self._icons[sign]
-
-
-def shape_icon(shape: Shape, theme: Theme) -> QIcon:
-    """Return a shape for a table's cell, the same where the row is selected."""
-    with picture_of(QSize(20, 20)) as (picture, painter):
-        draw_shape(painter, shape, 10, 10, 6.0, theme)
-    icon = QIcon(picture)
-    icon.addPixmap(picture, QIcon.Mode.Selected)
-    return icon

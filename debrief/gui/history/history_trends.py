@@ -9,8 +9,8 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QTableWidgetItem, QVBoxLayout, QWidget
 
 from debrief.gui.background.guarded import guarded
-from debrief.gui.history.flight_list import shape_icon
 from debrief.gui.plain_text import plain_tip
+from debrief.gui.style.shapes import shape_icon
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import WrappedLabel
 from debrief.gui.widgets.parts import column_layout

@@ -27,7 +27,7 @@ def drop_words(files: Sequence[str]) -> str:
     names = [visible(Path(file).name) for file in files[:2]]
     if len(files) == 2:
         return f"Drop to open {names[0]} and compare it with {names[1]}"
-    more = f"; the {len(files) - 1} others are left" if len(files) > 2 else ""
+    more = f"; the {len(files) - 1} others can be added to the history" if len(files) > 2 else ""
     return f"Drop to open {names[0]}{more}"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Slot
+from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtGui import QUndoCommand, QUndoStack
 from PySide6.QtWidgets import QWidget
 
@@ -14,10 +14,10 @@ from debrief.analysis.rules.starter_duty import REST_BEFORE
 from debrief.errors import UserError
 from debrief.gui.background.guarded import guarded
 from debrief.gui.importing.importer import Importer
+from debrief.gui.menus.recent import RecentFiles
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.report.report_view import ReportView
 from debrief.gui.shell.open_jobs import Desk
-from debrief.gui.style.settings import Settings
 from debrief.gui.widgets.asking import Askers, RestQuestion, typed_rest_s
 from debrief.gui.widgets.message_bar import MessageBar
 from debrief.session.assessing.file_assessment import Choices
@@ -27,13 +27,24 @@ from debrief.words.numbers import length_text
 
 
 class Requests(QObject):
-    """Asks, and starts what was asked for."""
+    """Asks, and starts what was asked for.
+
+    Signals
+    -------
+    files_chosen : list of str
+        Recordings to open, of which two are compared.
+    keep_wanted : list of str
+        Recordings to add to the history.
+    """
+
+    files_chosen = Signal(list)
+    keep_wanted = Signal(list)
 
     def __init__(
         self,
         window: QWidget,
         askers: Askers,
-        settings: Settings,
+        recent: RecentFiles,
         replay: Replay,
         desk: Desk,
         importer: Importer,
@@ -44,7 +55,7 @@ class Requests(QObject):
         super().__init__(window)
         self._window = window
         self._askers = askers
-        self._settings = settings
+        self._recent = recent
         self._replay = replay
         self._desk = desk
         self._importer = importer
@@ -54,8 +65,8 @@ class Requests(QObject):
 
     @Slot()
     def ask_open(self) -> None:
-        """Ask for a recording and open it."""
-        self._askers.recording(self._window, self._settings.folder, self.open_path)
+        """Ask for a recording, or for two that are compared, and open it."""
+        self._askers.files(self._window, "", self.files_chosen.emit)
 
     @Slot(str)
     def open_path(self, path: str | Path) -> None:
@@ -64,13 +75,29 @@ class Requests(QObject):
             self._messages.dismiss()
             self._desk.open(Path(path))
 
-    def open_dropped(self, files: Sequence[str]) -> None:
-        """Open the first of the files that were dropped, and say so where there are more."""
+    def open_first(self, files: Sequence[str]) -> None:
+        """Open the first of these files; of the others say that they are ignored, and offer to keep them."""
         self.open_path(files[0])
-        if len(files) > 1:
-            self._messages.tell(
-                f"Opened {Path(files[0]).name}; {len(files) - 1} others ignored.", problem=False
+        others = list(files[1:])
+        if others:
+            self._messages.tell_offer(
+                f"Opened {Path(files[0]).name}; {len(others)} others ignored.",
+                "Add the others to the &history",
+                partial(self.keep_wanted.emit, others),
             )
+
+    @Slot(str)
+    def open_recent(self, path: str) -> None:
+        """Open a recording that was open before; offer to take it off the list where it is missing."""
+        if Path(path).is_file():
+            self.open_path(path)
+            return
+        self._messages.tell_offer(
+            f"{Path(path).name} is not in {Path(path).parent} any more.",
+            "&Remove it from Recent",
+            partial(self._recent.remove, path),
+            problem=True,
+        )
 
     @Slot()
     def open_demo(self) -> None:
@@ -133,9 +160,7 @@ class Requests(QObject):
         """Ask for a name and write the report there."""
         session = self._replay.session
         if session is not None:
-            suggested = session.path.with_suffix(".pdf").name
-            path = str(Path(self._settings.folder) / suggested)
-            self._askers.report(self._window, path, self._save_report)
+            self._askers.report(self._window, str(session.path.with_suffix(".pdf")), self._save_report)
 
     @Slot(str)
     def _save_report(self, path: str) -> None:

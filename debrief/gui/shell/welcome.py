@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
-
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
+from debrief.gui.menus.recent import RecentFiles, sign_icon
 from debrief.gui.plain_text import unmarked
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
@@ -15,6 +13,8 @@ from debrief.gui.widgets.parts import column_layout, made_button, row_layout, se
 from debrief.words.cautions import CAUTION
 
 _WIDTH = 620
+_SHOWN = 5
+"""Recordings on the page; the menu has more."""
 
 
 class StartPage(QWidget):
@@ -37,9 +37,10 @@ class StartPage(QWidget):
     profile_wanted = Signal()
     file_wanted = Signal(str)
 
-    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, recent: RecentFiles, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._theme = theme
+        self._files = recent
         set_ground(self, "ground", "Start page")
         outer = QHBoxLayout(self)
         outer.addStretch(1)
@@ -85,23 +86,30 @@ class StartPage(QWidget):
             line.setWordWrap(True)
         outer.addWidget(self._body)
         outer.addStretch(1)
+        recent.changed.connect(self.show_recent)
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
 
-    def show_recent(self, paths: Sequence[str]) -> None:
-        """List files that were open before."""
+    @Slot()
+    def show_recent(self) -> None:
+        """List the recordings that were open before."""
         while (item := self._recent_column.takeAt(0)) is not None:
             widget = item.widget()
             if widget is not None:
                 widget.hide()
                 widget.deleteLater()
-        self._recent.setVisible(bool(paths))
-        if not paths:
+        files = self._files.files[:_SHOWN]
+        self._recent.setVisible(bool(files))
+        if not files:
             return
         self._recent_column.addWidget(PlainLabel("Recent", role="heading"))
-        for path in paths:
-            button = made_button(unmarked(Path(path).name), self._recent_clicked, role="flat", tip=path)
-            button.setProperty("path", path)
+        for file in files:
+            there = file.is_there
+            button = made_button(
+                unmarked(file.words(there)), self._recent_clicked, role="flat", tip=file.path
+            )
+            button.setIcon(sign_icon(file, there, self._theme))
+            button.setProperty("path", file.path)
             self._recent_column.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
 
     @Slot()
@@ -113,3 +121,4 @@ class StartPage(QWidget):
     @Slot()
     def _theme_changed(self) -> None:
         self._body.setFixedWidth(self._theme.px(_WIDTH))
+        self.show_recent()

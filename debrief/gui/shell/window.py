@@ -21,6 +21,7 @@ from debrief.gui.lanes.lane_menu import LaneMenu
 from debrief.gui.menus.actions import COMMANDS, ButtonKeys, build_menus, menu_called
 from debrief.gui.menus.engine_menu import EngineMenu
 from debrief.gui.menus.menu_key import MenuKey
+from debrief.gui.menus.recent import RecentFiles, RecentMenu
 from debrief.gui.menus.units_menu import UnitsMenu
 from debrief.gui.notes.notebook import Notebook
 from debrief.gui.plain_text import titled
@@ -43,6 +44,7 @@ from debrief.gui.starts.starts_view import StartsView
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
+from debrief.gui.widgets.folders import remembering
 from debrief.gui.widgets.message_bar import MessageBar, ProgressBar
 from debrief.gui.widgets.parts import column_layout
 from debrief.gui.widgets.scrolled import Scrolled
@@ -81,8 +83,10 @@ class Window(QMainWindow):
         opener: Opener = _WITH_HISTORY,
     ) -> None:
         super().__init__()
+        askers = remembering(askers, settings)
         self._theme = theme
         self._settings = settings
+        self.recent = RecentFiles(settings, self)
         self._gave_way = False
         self.setWindowTitle("Turbine Debrief")
         self.setAcceptDrops(True)
@@ -96,7 +100,7 @@ class Window(QMainWindow):
         self.requests = Requests(
             self,
             askers,
-            settings,
+            self.recent,
             self.replay,
             self.desk,
             self.importer,
@@ -116,7 +120,8 @@ class Window(QMainWindow):
             asking.connect(self.editing.make_new)
         self.importer.new_profile_wanted.connect(self.editing.make_new_for)
         self._actions = self._make_actions()
-        self._actions["present"].setCheckable(True)
+        for name in ("present", "full_screen"):
+            self._actions[name].setCheckable(True)
         self.presentation = Presentation(self, self._page, theme, (self._bars,), self._keys_presented)
         self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands", "strips")))
         self._make_menus(askers)
@@ -193,6 +198,7 @@ class Window(QMainWindow):
             "bands": self.looks.toggle_bands,
             "strips": self.looks.toggle_strips,
             "present": self._present,
+            "full_screen": self._toggle_full_screen,
             "larger": self.looks.larger,
             "smaller": self.looks.smaller,
             "usual_size": self.looks.usual_size,
@@ -204,6 +210,9 @@ class Window(QMainWindow):
 
     def _make_menus(self, askers: Askers) -> None:
         view = menu_called(self, "&View")
+        self.recent_menu = RecentMenu(self.recent, self._theme, self)
+        self.recent_menu.file_wanted.connect(self.requests.open_recent)
+        menu_called(self, "&File").insertMenu(self._actions["demo"], self.recent_menu)
         self.looks.make_menu(view)
         self.profiles = ProfileMenu(self.replay, self, askers.profile)
         self.profiles.profile_chosen.connect(self.requests.use_profile)
@@ -236,7 +245,7 @@ class Window(QMainWindow):
         for bar in (self.header, self.verdict, self.messages):
             bars.addWidget(bar)
         column.addWidget(self._bars)
-        self.start_page = StartPage(theme)
+        self.start_page = StartPage(theme, self.recent)
         page = self._page = ReplayPage(replay, self.notebook, self._settings, theme)
         self.story, self.notes, self.lanes = page.story, page.notes, page.lanes
         self.gauges, self.timeline, self.playback_bar = page.gauges, page.timeline, page.playback_bar
@@ -272,7 +281,9 @@ class Window(QMainWindow):
     def _connect(self) -> None:
         self.start_page.open_wanted.connect(self.requests.ask_open)
         self.start_page.demo_wanted.connect(self.requests.open_demo)
-        self.start_page.file_wanted.connect(self.open_path)
+        self.start_page.file_wanted.connect(self.requests.open_recent)
+        self.requests.files_chosen.connect(self.open_files)
+        self.requests.keep_wanted.connect(self.history.add)
         self.header.report_wanted.connect(self.requests.ask_save_report)
         self.verdict.why_wanted.connect(self.beside.explain_verdict)
         self.verdict.profile_wanted.connect(self.profiles.offer)
@@ -326,12 +337,13 @@ class Window(QMainWindow):
         """Open a recording in the background; what is shown stays until it is ready."""
         self.requests.open_path(path)
 
+    @Slot(list)
     def open_files(self, files: Sequence[str]) -> None:
         """Open the first of some recordings; of two the other one is compared with it."""
         if len(files) == 2:
             self.comparing.open_both(*files)
-        else:
-            self.requests.open_dropped(files)
+        elif files:
+            self.requests.open_first(files)
 
     @Slot()
     def close_recording(self) -> None:
@@ -341,7 +353,7 @@ class Window(QMainWindow):
     @Slot(object)
     def _opened(self, session: Session) -> None:
         self.views.show_recording()
-        self._settings.add_recent(session.path)
+        self.recent.add(session)
         if session.choices.remembered:
             since = day_words(session.choices.remembered_on)
             self.messages.tell(
@@ -395,7 +407,7 @@ class Window(QMainWindow):
         title = "Turbine Debrief"
         self.setWindowTitle(f"{titled(session.title)} – {title}" if session is not None else title)
         if session is None:
-            self.start_page.show_recent(self._settings.recent)
+            self.start_page.show_recent()
         self.views.show_replay()
 
     @Slot()
@@ -408,6 +420,11 @@ class Window(QMainWindow):
         self.profiles.setEnabled(session)
         self.lane_menu.setEnabled(session)
 
+    @Slot()
+    def _toggle_full_screen(self) -> None:
+        """Give the whole screen to the window, or give it back. Escape has its other uses and never does."""
+        self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
+
     # --- the projector ----------------------------------------------------------------------------
 
     @Slot()
@@ -418,7 +435,7 @@ class Window(QMainWindow):
         self.presentation.toggle()
 
     def _keys_presented(self) -> list[QAction]:
-        return [action for name, action in self._actions.items() if name not in _SIZES]
+        return [action for name, action in self._actions.items() if name not in (*_SIZES, "full_screen")]
 
     @Slot()
     def _leave_presentation(self) -> None:
@@ -428,7 +445,7 @@ class Window(QMainWindow):
     @Slot(bool)
     def _presentation_changed(self, presenting: bool) -> None:
         self._actions["present"].setChecked(presenting)
-        for name in _SIZES:
+        for name in (*_SIZES, "full_screen"):
             self._actions[name].setEnabled(not presenting)
 
     @Slot(str)
@@ -468,6 +485,8 @@ class Window(QMainWindow):
     def changeEvent(self, event: QEvent) -> None:
         """After a dialog give the keys back to the page, where a button has them: Space plays and presses nothing."""
         super().changeEvent(event)
+        if event.type() == QEvent.Type.WindowStateChange:
+            self._actions["full_screen"].setChecked(self.isFullScreen())
         if event.type() != QEvent.Type.ActivationChange:
             return
         active = QApplication.activeWindow()

@@ -8,8 +8,8 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTab
 
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.gui.background.guarded import guarded
-from debrief.gui.history.flight_list import shape_icon
 from debrief.gui.plain_text import plain_tip
+from debrief.gui.style.shapes import shape_icon
 from debrief.gui.style.theme import Theme
 from debrief.session.texts.definitions import level_name
 from debrief.session.texts.story import finding_title, shape_of, spoken_severity

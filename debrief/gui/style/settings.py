@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Literal
 
 from PySide6.QtCore import QByteArray, QSettings
 
@@ -13,9 +14,11 @@ from debrief.gui.style.theme import CHOICES, Choice
 from debrief.home import home
 from debrief.output.private import make_private, private_folder
 from debrief.session.lanes.lane_stack import LaneRow, layout_from, layout_text
+from debrief.session.recent_files import RecentFile, recent_from, recent_text
 from debrief.words.display_units import AS_COMPUTED, ShownUnits, parse_units
 
-_MOST_RECENT = 5
+FolderKind = Literal["recordings", "reports", "profiles"]
+"""What has a folder of its own to be opened from and saved in."""
 
 
 class _Flag:
@@ -125,22 +128,22 @@ class Settings:
         self._store.setValue("author", author)
 
     @property
-    def recent(self) -> list[str]:
-        """Files opened before that are still there, newest first."""
-        value = self._store.value("recent", [])
-        paths = [value] if isinstance(value, str) else list(value) if isinstance(value, list) else []
-        return [path for path in paths if Path(path).is_file()]
+    def recent(self) -> tuple[RecentFile, ...]:
+        """Recordings opened before, newest first; also those that are not there any more."""
+        return recent_from(str(self._store.value("recent_files", "")))
 
-    def add_recent(self, path: Path) -> None:
-        """Put a file on top of the list."""
-        text = str(path.resolve())
-        self._store.setValue("recent", [text, *(p for p in self.recent if p != text)][:_MOST_RECENT])
+    @recent.setter
+    def recent(self, files: Sequence[RecentFile]) -> None:
+        self._store.setValue("recent_files", recent_text(files))
 
-    @property
-    def folder(self) -> str:
-        """Where the last file was opened."""
-        recent = self.recent
-        return str(Path(recent[0]).parent) if recent else ""
+    def folder(self, kind: FolderKind) -> str:
+        """Return where files of a kind were last opened or saved; empty where that is not known, or gone."""
+        folder = str(self._store.value(f"folder_{kind}", ""))
+        return folder if folder and Path(folder).is_dir() else ""
+
+    def remember_folder(self, kind: FolderKind, path: str | Path) -> None:
+        """Remember the folder of a file of a kind."""
+        self._store.setValue(f"folder_{kind}", str(Path(path).absolute().parent))
 
     @property
     def geometry(self) -> QByteArray | None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPainterStateGuard, QPen, QPolygonF
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QIcon, QPainter, QPainterStateGuard, QPen, QPolygonF
 
+from debrief.gui.background.guarded import picture_of
 from debrief.gui.style.theme import Theme
 from debrief.session.texts.story import Shape
 
@@ -58,3 +59,12 @@ def draw_shape(
             painter.setBrush(theme.color(ground))
             radius = size * 0.75
             painter.drawEllipse(QRectF(x - radius, y - radius, 2 * radius, 2 * radius))
+
+
+def shape_icon(shape: Shape, theme: Theme) -> QIcon:
+    """Return a shape for a cell of a table or an entry of a menu, the same where the row is selected."""
+    with picture_of(QSize(20, 20)) as (picture, painter):
+        draw_shape(painter, shape, 10, 10, 6.0, theme)
+    icon = QIcon(picture)
+    icon.addPixmap(picture, QIcon.Mode.Selected)
+    return icon

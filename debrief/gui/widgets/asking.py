@@ -41,9 +41,17 @@ def ask_for_recording(parent: QWidget, folder: str, answer: Callable[[str], None
     _open(QFileDialog(parent, "Open a recording", folder, _RECORDINGS), answer)
 
 
+def ask_for_files(parent: QWidget, folder: str, answer: Callable[[list[str]], None]) -> None:
+    """Ask for files to open, of which two are compared, without blocking; call `answer` with them."""
+    _open_several(QFileDialog(parent, "Open a recording, or two to compare", folder, _RECORDINGS), answer)
+
+
 def ask_for_recordings(parent: QWidget, folder: str, answer: Callable[[list[str]], None]) -> None:
     """Ask for any number of files without blocking; call `answer` with them."""
-    dialog = QFileDialog(parent, "Add recordings to the history", folder, _RECORDINGS)
+    _open_several(QFileDialog(parent, "Add recordings to the history", folder, _RECORDINGS), answer)
+
+
+def _open_several(dialog: QFileDialog, answer: Callable[[list[str]], None]) -> None:
     dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
     dialog.filesSelected.connect(answer)
     _show(dialog)
@@ -144,6 +152,7 @@ def ask_for_printer(parent: QWidget, printer: QPrinter, answer: Callable[[], Non
 class Askers:
     """Who asks a person for files, a channel, a number, a printer; handed to the window so that a test answers."""
 
+    files: FilesAsker = ask_for_files
     recording: Asker = ask_for_recording
     recordings: FilesAsker = ask_for_recordings
     report: Asker = ask_for_report

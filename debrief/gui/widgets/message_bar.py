@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QObject, Qt, QUrl, Signal, Slot
@@ -30,6 +31,7 @@ class MessageBar(QWidget):
         self._details = ""
         self._is_problem = False
         self._file: Path | None = None
+        self._act: Callable[[], object] | None = None
         self.setAccessibleName("Message")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
         row = row_layout(self, margins=(46, 8, 16, 9), spacing=8)
@@ -39,7 +41,8 @@ class MessageBar(QWidget):
             made_button("Op&en", self._open_file, tip="Open the file in its own program"),
             made_button("Show in fo&lder", self._open_folder, tip="Open the folder that the file is in"),
         ]
-        for button in self._opens:
+        self._offered = made_button("", self._take_offer)
+        for button in (*self._opens, self._offered):
             row.addWidget(button, 0, Qt.AlignmentFlag.AlignVCenter)
         self._copy = made_button("Copy details", self._copy_details)
         row.addWidget(self._copy, 0, Qt.AlignmentFlag.AlignVCenter)
@@ -72,8 +75,24 @@ class MessageBar(QWidget):
         self.tell(text, False)
         self._offer(Path(path))
 
+    def tell_offer(self, text: str, words: str, act: Callable[[], object], problem: bool = False) -> None:
+        """Say something with a button of these words, which closes the message and does what is offered."""
+        self.tell(text, problem)
+        self._act = act
+        self._offered.setText(words)
+        self._offered.show()
+
+    @Slot()
+    def _take_offer(self) -> None:
+        act = self._act
+        self.dismiss()
+        if act is not None:
+            act()
+
     def _offer(self, file: Path | None) -> None:
         self._file = file
+        self._act = None
+        self._offered.hide()
         for button in self._opens:
             button.setVisible(file is not None)
 

@@ -12,7 +12,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QPushButton
 
 from debrief.cli import main
-from debrief.gui.history.flight_list import FlightModel, shape_icon
+from debrief.gui.history.flight_list import FlightModel
+from debrief.gui.style.shapes import shape_icon
 from debrief.history.service.history_service import look
 from debrief.history.storage.store import Store
 from debrief.home import history_file

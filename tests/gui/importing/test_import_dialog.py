@@ -119,7 +119,7 @@ def test_an_unsure_file_is_asked_about_and_the_answer_opens_it(window, qtbot, un
     session = opened(window, qtbot)
     assert session.recording.channels["ng"].column == "RPM (actual)"
     assert window.view == "replay"
-    assert Settings().recent == [str(unsure.resolve())]
+    assert [one.path for one in Settings().recent] == [str(unsure.resolve())]
 
 
 def test_the_same_answer_again_takes_it_back(window, qtbot, unsure):
@@ -157,7 +157,7 @@ def test_cancel_leaves_the_window_as_it_was(window, qtbot, unsure, desk):
     assert window.replay.session is first
     assert window.messages.words == ""
     assert window.progress.words == ""
-    assert str(unsure.resolve()) not in Settings().recent
+    assert str(unsure.resolve()) not in [one.path for one in Settings().recent]
 
 
 def test_the_columns_of_the_open_flight_are_shown_on_request_and_corrected_by_keys(window, qtbot):

@@ -30,7 +30,10 @@ def drags(desk, data: QMimeData) -> QDragEnterEvent:
     [
         (["/a/one.csv"], "Drop to open one.csv"),
         (["/a/one.csv", "/a/two.csv"], "Drop to open one.csv and compare it with two.csv"),
-        (["/a/1.csv", "/a/2.csv", "/a/3.csv"], "Drop to open 1.csv; the 2 others are left"),
+        (
+            ["/a/1.csv", "/a/2.csv", "/a/3.csv"],
+            "Drop to open 1.csv; the 2 others can be added to the history",
+        ),
     ],
 )
 def test_what_dropping_does_is_said_over_the_whole_window(desk, files, words):

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtWidgets import QPushButton
 
 from debrief.errors import UserError
 from debrief.session.opening.opening_steps import Progress
@@ -31,7 +32,7 @@ def test_a_path_is_opened_in_the_background_and_shown(desk):
 
 
 def test_the_dialog_s_answer_is_opened(desk, qtbot):
-    desk.answers["recording"] = "chosen.csv"
+    desk.answers["files"] = ["chosen.csv"]
     desk.user.presses("Ctrl+O")
     assert desk.opened().path.name == "chosen.csv"
 
@@ -146,7 +147,8 @@ def test_a_recent_file_is_offered_on_the_start_page(desk, tmp_path):
     desk.user.takes("File", "Close the recording")
     assert desk.window.view == "start"
     assert desk.user.sees("Recent")
-    desk.user.clicks("before.csv")
+    (button,) = [one for one in desk.user.all_called("", QPushButton) if one.text().startswith("before.csv")]
+    desk.user.clicks(button.text())
     assert desk.opened().path == file
 
 
