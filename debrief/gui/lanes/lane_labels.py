@@ -65,9 +65,10 @@ class Labels(Layer):
             self._titles.paint(painter, lane, placer)
             fixed = placer.taken
             strips = self._reserve_measures(lane, placer) if scene.measuring else ()
+            # Where there is no room for all, what was found is named before what was allowed.
+            self._paint_events(painter, lane, placer, next(findings))
             for trace in lane.traces:
                 self._paint_limit_names(painter, lane, trace, placer)
-            self._paint_events(painter, lane, placer, next(findings))
             if lane is words_lane:
                 self._paint_marks(painter, lane, placer)
             if scene.shows_bands:

@@ -28,7 +28,7 @@ class Command:
 
 COMMANDS = (
     Command("open", "&File", "&Open a recording...", ("Ctrl+O",)),
-    Command("demo", "&File", "Try an example h&ot start"),
+    Command("demo", "&File", "Try an e&xample hot start"),
     Command("save_report", "&File", "&Save report...", ("Ctrl+S",), "session", True),
     Command("columns", "&File", "Col&umns...", ("Ctrl+U",), "session"),
     Command("starter_rest", "&File", "Starter &rest before the recording...", (), "session"),

@@ -141,3 +141,17 @@ def test_on_paper_findings_stand_at_their_time(path):
                     signs = [m.x for m in shapes if isinstance(m, s.Mark) and abs(m.y - text.y) < 1.5]
                     own = [x for x in signs if min(abs(x - text.x), abs(x - end)) < 2.0]
                     assert any(edges[0] - 1.4 <= x <= edges[1] + 1.4 for x in own)
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.2, 1.6])
+def test_in_a_low_lane_what_was_found_comes_before_what_was_allowed(desk, signs, scale):
+    """With larger text the limit's name took the place of the low voltage's sign."""
+    session = desk.show(assessed(next(path for path in DEMOS if path.stem.startswith("17_"))))
+    desk.theme.set_scale(scale)
+    desk.window.replay.frame_start()
+    QApplication.processEvents()
+    signs.clear()
+    painted_anew(desk.window.lanes)
+    shapes = {span.shape for span in session.prepared.spans if span.label}
+    assert len(shapes) == 2
+    assert {shape for shape, _, _ in signs} == shapes
