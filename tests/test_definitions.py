@@ -254,6 +254,7 @@ Words before the first heading are for people.
 ### off
 
 - Title: Off
+- In words: it stands
 - Formula: nothing
   turns
 - Source: here

@@ -14,6 +14,7 @@ from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
 from debrief.session.limits.instrument_readings import Instrument, Reading
 from debrief.session.limits.limit_clock import LimitState
+from debrief.session.texts.definitions_page import entry_of_channel
 from debrief.words.channels import channel_words
 from debrief.words.numbers import (
     clock_text,
@@ -68,6 +69,10 @@ class InstrumentWidget(QWidget):
     def instrument(self) -> Instrument:
         """What is shown."""
         return self._instrument
+
+    def explained(self) -> tuple[str, str] | None:
+        """Return the entry of its channel."""
+        return entry_of_channel(self._instrument.label_name)
 
     @property
     def is_filled(self) -> bool:

@@ -12,7 +12,7 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.session.texts.definitions import Definition, definition_of
-from debrief.session.texts.definitions_page import LINK, address, group_title, search, to_html
+from debrief.session.texts.definitions_page import LINK, address, group_title, search, shown_title, to_html
 
 _LIST_WIDTH = 270
 
@@ -114,9 +114,9 @@ class DefinitionsView(QWidget):
                 heading = QListWidgetItem(group)
                 heading.setFlags(Qt.ItemFlag.NoItemFlags)
                 self.titles.addItem(heading)
-            item = QListWidgetItem(entry.title)
+            item = QListWidgetItem(shown_title(entry))
             item.setData(Qt.ItemDataRole.UserRole, address(entry))
-            item.setToolTip(plain_tip(f"{entry.title}: {entry.name}, {group_title(entry.group).lower()}"))
+            item.setToolTip(plain_tip(f"{entry.title}: {entry.in_words}"))
             self.titles.addItem(item)
         self.titles.blockSignals(False)
 

@@ -34,6 +34,7 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
+from debrief.session.texts.definitions_page import entry_of_channel
 
 
 @dataclass(frozen=True)
@@ -169,6 +170,11 @@ class LanesView(QWidget):
         return next((x for x in self._content.lanes if x.plan.name == self._content.chosen), None)
 
     # --- what is shown ----------------------------------------------------------------------------
+
+    def explained(self) -> tuple[str, str] | None:
+        """Return the entry of the chosen lane's channel."""
+        lane = self.chosen_lane
+        return None if lane is None else entry_of_channel(lane.plan.name)
 
     @Slot()
     def _session_changed(self) -> None:

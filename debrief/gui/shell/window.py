@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QAbstractButton, QApplication, QMainWindow, QStyle
 from debrief.gui.background.guarded import guarded, tell_fault
 from debrief.gui.comparing.comparing import Comparing
 from debrief.gui.help.definitions_view import DefinitionsView
+from debrief.gui.help.explained import explained_at
 from debrief.gui.help.explaining import Explaining
 from debrief.gui.help.remedies import FIRST_START
 from debrief.gui.history.history_view import HistoryView
@@ -202,11 +203,20 @@ class Window(QMainWindow):
             "larger": self.looks.larger,
             "smaller": self.looks.smaller,
             "usual_size": self.looks.usual_size,
-            "definitions": self.views.show_definitions,
+            "definitions": self._explain,
             "about": self.explaining.show_about,
             "keys": self.explaining.show_keys,
         }
         return build_menus(self, slots)
+
+    @Slot()
+    def _explain(self) -> None:
+        """Open the page of definitions at what is chosen."""
+        entry = explained_at(QApplication.focusWidget())
+        if entry is None:
+            self.views.show_definitions()
+        else:
+            self.views.show_definition(*entry)
 
     def _make_menus(self, askers: Askers) -> None:
         view = menu_called(self, "&View")

@@ -52,6 +52,12 @@ class MeasuresTable(QTableWidget):
         self.setWordWrap(True)
         self.setItemDelegate(WrappedCells(self, (1,)))
 
+    def explained(self) -> tuple[str, str] | None:
+        """Return the entry of the chosen measure."""
+        row = self.currentRow()
+        name = self._names[row] if 0 <= row < len(self._names) else ""
+        return ("measure", name) if name else None
+
     def show_start(self, session: Session, start: Start, usual: dict[str, Comparison]) -> None:
         """Show the factors and measures of a start; `usual` has what the history says, by measure."""
         rows: list[tuple[str, str, str]] = []

@@ -38,6 +38,7 @@ from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.tables import LEFT, RIGHT, Index
 from debrief.session.session import Session
+from debrief.session.texts.definitions_page import entry_titled
 from debrief.session.texts.story import StoryStep
 from debrief.words.numbers import clock_text
 
@@ -228,6 +229,14 @@ class StoryList(QListWidget):
         replay.selection_changed.connect(self._selection_changed)
         replay.position_changed.connect(self._position_changed)
         theme.changed.connect(self._resize)
+
+    def explained(self) -> tuple[str, str] | None:
+        """Return the entry of the chosen row: of its finding, else of what its title names."""
+        item = self.currentItem()
+        step = None if item is None else item.data(Qt.ItemDataRole.UserRole)
+        if not isinstance(step, StoryStep):
+            return None
+        return entry_titled(step.title) if step.event is None else ("event", step.event.kind)
 
     @Slot()
     def _session_changed(self) -> None:

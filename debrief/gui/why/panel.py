@@ -285,6 +285,11 @@ class WhyPanel(QWidget):
         if row.subject is not None:
             self._show(row.subject)
 
+    def explained(self) -> tuple[str, str] | None:
+        """Return the entry of what the evidence is of."""
+        entry = None if self._page is None else self._page.entry
+        return None if entry is None else (entry.group, entry.name)
+
     @Slot()
     def _define(self) -> None:
         if self._page is not None and self._page.entry is not None:

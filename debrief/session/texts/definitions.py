@@ -38,6 +38,7 @@ GROUPS: Mapping[str, str] = MappingProxyType(
 
 _LABELS = {
     "Title": "title",
+    "In words": "in_words",
     "Formula": "formula",
     "Source": "source",
     "Validity": "validity",
@@ -60,6 +61,8 @@ class Definition:
         What it is, one of the values of `GROUPS`.
     title : str
         In words.
+    in_words : str
+        One plain sentence, before the formula.
     formula : str
         How it is computed, with its unit.
     source : str
@@ -75,6 +78,7 @@ class Definition:
     name: str
     group: str
     title: str
+    in_words: str
     formula: str
     source: str
     validity: str
@@ -116,7 +120,7 @@ def parse(text: str) -> Page:
             name, group = line[4:].strip(), GROUPS.get(heading, "")
             if not group or any(e.name == name and e.group == group for e in entries):
                 raise ValueError(f"line {number}: {name} stands twice or outside a group")
-            entries.append(Definition(name, group, "", "", "", "", "", number))
+            entries.append(Definition(name, group, "", "", "", "", "", "", number))
         elif line.startswith("- ") and heading == "Sources":
             name, _, title = line[2:].partition(": ")
             sources[name] = title
