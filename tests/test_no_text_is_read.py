@@ -74,7 +74,7 @@ READ_HERE = {
     "session/texts/plain_names.py": "keys that the page of definitions marks, and paths of the profile",
 }  # fmt: skip
 """Where a speaking layer reads a text, and why that is no message; a folder stands for all in it."""
-ELSEWHERE = frozenset(["gui/shell/verdict_bar.py", "report/charts/lane_traces.py"])
+ELSEWHERE = frozenset(["report/charts/lane_traces.py"])
 """Still to be mended: no other may join them."""
 
 

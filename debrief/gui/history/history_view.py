@@ -132,7 +132,7 @@ class HistoryView(QWidget):
             tip="Assess any number of recordings and keep them in the history",
         )
         row.addWidget(self.add_button)
-        self.keep_button = made_button("&Add to history", self.keep)
+        self.keep_button = made_button("Add to h&istory", self.keep)
         row.addWidget(self.keep_button)
         return row
 
@@ -263,7 +263,7 @@ class HistoryView(QWidget):
                 "The history has this flight already, from another file. Kept twice, its starts count twice"
             )
         else:
-            self.keep_button.setText("&Add to history")
+            self.keep_button.setText("Add to h&istory")
             self.keep_button.setToolTip("Add the open recording to the history")
         self.keep_button.setVisible(session is not None)
         self.back_button.setVisible(session is None)

@@ -77,7 +77,7 @@ COMMANDS = (
     Command("strips", "&View", "Show switches and le&vers", ("V",), "replay"),
     Command("tapes", "&View", "&Gauges as tapes", ("T",), "replay"),
     Command("present", "&View", "Present on a pro&jector", ("F11",), "session", True),
-    Command("full_screen", "&View", "F&ull screen", ("Ctrl+F11", "Alt+Return")),
+    Command("full_screen", "&View", "&Full screen", ("Ctrl+F11", "Alt+Return")),
     Command("larger", "&View", "&Larger text", ("Ctrl++", "Ctrl+="), separated=True),
     Command("smaller", "&View", "S&maller text", ("Ctrl+-",)),
     Command("usual_size", "&View", "Usual te&xt size", ("Ctrl+0",)),

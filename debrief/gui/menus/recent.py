@@ -73,7 +73,7 @@ class RecentMenu(QMenu):
     file_wanted = Signal(str)
 
     def __init__(self, recent: RecentFiles, theme: Theme, parent: QWidget) -> None:
-        super().__init__("Re&cent", parent)
+        super().__init__("Recen&t", parent)
         self._recent = recent
         self._theme = theme
         self.setToolTipsVisible(True)

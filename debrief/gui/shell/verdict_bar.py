@@ -109,8 +109,9 @@ class VerdictBar(QWidget):
         words = f'<b style="color: {color}">{escape(sentence.lead)}</b> ' if sentence.lead else ""
         self._sentence.setText(words + escape(with_short_words(sentence.rest)))
         self._sentence.setAccessibleName(visible(sentence))
-        after = [text for text in (session.after_limit, session.footnotes, session.not_approved) if text]
-        self.after.setText(" ".join(f"{text.rstrip('.')}." for text in after))
+        not_approved = f"{session.not_approved}." if session.not_approved else ""
+        after = [text for text in (session.after_limit, session.footnotes, not_approved) if text]
+        self.after.setText(" ".join(after))
         self._offer_answers(session)
         self.after.setVisible(bool(after))
         self._below.setVisible(bool(after) or bool(self._answers) or not self._settle.isHidden())
