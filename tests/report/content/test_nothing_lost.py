@@ -33,6 +33,7 @@ from debrief.report.content.measure_tables import abort_rows, flight_rows, start
 from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions
 from debrief.report.content.reference_start import other_recording, same_recording
 from debrief.report.content.whole_report import build
+from debrief.report.pdf.layout import Pages
 from debrief.report.pdf.paint import paper_pages, screen_measurer
 from debrief.report.shapes import HEAD_1, HEAD_2, Text
 from debrief.session.charts.start_overlay import TWO_STARTS
@@ -92,6 +93,12 @@ def lines_of(blocks: Iterable[Block]) -> Iterator[str]:
                 yield " | ".join(mark.label for mark in block.marks)
             case Still():
                 yield block.chart.title
+
+
+@cache
+def pages_of(path: Path, reader: Reader, paper: Paper) -> Pages:
+    content = build(assessed(path), ReportOptions(reader=reader, paper=paper, printed_on=PRINTED))
+    return paper_pages(content, PAPERS[paper])
 
 
 @cache
@@ -228,8 +235,7 @@ def test_the_papers_have_a_third_fewer_pages_without_the_appendix(
 ) -> None:
     count = 0
     for path in DEMOS:
-        options = ReportOptions(reader=reader, paper=paper, printed_on=PRINTED)
-        pages = paper_pages(build(assessed(path), options), PAPERS[paper])
+        pages = pages_of(path, reader, paper)
         appendix = [mark.page for mark in pages.bookmarks if mark.title == "Appendix"]
         assert len(appendix) == (reader == "technician")
         if appendix:
@@ -242,8 +248,7 @@ def test_the_papers_have_a_third_fewer_pages_without_the_appendix(
 @pytest.mark.parametrize("reader", ["technician", "pilot"])
 def test_no_heading_stands_alone_at_the_foot_of_a_page_or_a_column(reader: Reader, paper: Paper) -> None:
     for path in DEMOS:
-        options = ReportOptions(reader=reader, paper=paper, printed_on=PRINTED)
-        pages = paper_pages(build(assessed(path), options), PAPERS[paper])
+        pages = pages_of(path, reader, paper)
         for page in pages.pages:
             body = [one for one in page if isinstance(one, Text) and one.y < pages.height - 20.0]
             for heading in (one for one in body if one.style in (HEAD_1, HEAD_2)):
