@@ -54,7 +54,7 @@ _KINDS = {
     "quality": "data quality",
     "verdict": "verdict",
 }
-_MARKED = re.compile(r"`(\w+)`")
+_MARKED = re.compile(r"(the profile's )?`(\w+)`")
 WIDTH = 88
 
 OF_CHANNELS: Mapping[str, tuple[str, str]] = MappingProxyType(
@@ -108,7 +108,7 @@ def entries_shown() -> tuple[Definition, ...]:
 
 def plain_text(text: str) -> str:
     """Return a text of the page as it is shown: the profile's keys and the data's names in words."""
-    return _MARKED.sub(lambda found: _name_in_words(found[1]), text)
+    return _MARKED.sub(lambda found: (found[1] or "the ") + _name_in_words(found[2]), text)
 
 
 def _name_in_words(name: str) -> str:

@@ -79,7 +79,7 @@ def test_who_asks_for_a_title_or_a_name_of_the_data_finds_it_first(entry):
 
 
 def test_a_key_of_the_profile_is_said_in_words():
-    assert plain_text("below `min_fuel_ng_pct`") == "below least Ng for fuel"
+    assert plain_text("below `min_fuel_ng_pct`") == "below the least Ng for fuel"
 
 
 def test_each_channel_leads_to_an_entry_that_there_is():
