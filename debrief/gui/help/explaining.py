@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, Slot
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QMainWindow
 
 from debrief.gui.help.text_dialog import TextDialog
 from debrief.gui.lanes.time_above_panel import TimeAbovePanel
-from debrief.gui.menus.actions import keys_html
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.words.cautions import CAUTION
@@ -16,7 +15,7 @@ from debrief.words.cautions import CAUTION
 class Explaining(QObject):
     """Opens the dialogs over a window."""
 
-    def __init__(self, replay: Replay, theme: Theme, window: QWidget) -> None:
+    def __init__(self, replay: Replay, theme: Theme, window: QMainWindow) -> None:
         super().__init__(window)
         self._replay = replay
         self._theme = theme
@@ -40,7 +39,9 @@ class Explaining(QObject):
     @Slot()
     def show_keys(self) -> None:
         """List the keys."""
-        self._say("Keys", keys_html())
+        from debrief.gui.help.keys_dialog import KeysDialog
+
+        KeysDialog(self._window, self._theme).open()
 
     def _say(self, title: str, html: str) -> None:
         TextDialog(title, html, self._theme, parent=self._window).open()

@@ -115,27 +115,6 @@ def menu_called(window: QMainWindow, title: str) -> QMenu:
     raise KeyError(title)
 
 
-def keys_html() -> str:
-    """Return all keys as a table in simple HTML."""
-    rows = "".join(
-        f"<tr><td>{', '.join(c.keys)}&nbsp;&nbsp;&nbsp;</td><td>{c.text.replace('&', '').rstrip('.')}</td></tr>"
-        for c in COMMANDS
-        if c.keys
-    )
-    mouse = (
-        "<p>Mouse, in the lanes: click or drag moves the playhead; the wheel zooms, with Shift it pans; Shift and "
-        "drag zooms to a range; Ctrl and drag measures; drag with the right button pans; a double click on the ribbon "
-        "zooms to that part. A lane is moved by its title, resized by the border below it; its menu comes with the "
-        "right button, and shows further channels in it. While Why explains a limit, the grip on its line tries another "
-        "level; Esc goes back.</p>"
-        "<p>Keys, in the lanes: up and down arrow choose a lane, Esc none; with Ctrl they move it, with Shift they "
-        "change its height; Delete removes it; the menu key opens its menu.</p>"
-        "<p>The right button, the menu key or Shift+F10 also offers what can be done at a row of the story, at a place "
-        "on the timeline and with a gauge.</p>"
-    )
-    return f"<table cellpadding=3>{rows}</table>{mouse}"
-
-
 class ButtonKeys(QObject):
     """Lets a focused button have Space and Enter, which else would be taken by the menu's keys.
 
