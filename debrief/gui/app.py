@@ -49,6 +49,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         window.desk.opened.connect(put_aside)
         if arguments:
             window.open_files(arguments)
+        window.unsaved.offer()
         return app.exec() or ending.code
 
 

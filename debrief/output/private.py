@@ -14,7 +14,16 @@ from debrief.output.door import flush_folder, new_beside
 from debrief.output.leftovers import clear_leftovers
 from debrief.words.reasons import reason
 
-_OURS = ("history.sqlite", "column_maps.json", "window.ini", "notes", "logs", "profiles", ".debrief-")
+_OURS = (
+    "history.sqlite",
+    "column_maps.json",
+    "window.ini",
+    "notes",
+    "logs",
+    "profiles",
+    "unsaved",
+    ".debrief-",
+)
 """How the names of all that the program keeps in the user's folder begin."""
 _FILES = (
     "history.sqlite*",
@@ -23,6 +32,8 @@ _FILES = (
     "notes/*/*.json",
     "logs/*.log*",
     "profiles/*.toml",
+    "unsaved/*.json",
+    "unsaved/*.lock",
 )
 
 

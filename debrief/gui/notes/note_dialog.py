@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLineEdit, QPlainTextEdit, QWidget
 
+from debrief.gui.background.drafts import Draft
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel
@@ -118,9 +119,36 @@ class NoteDialog(QDialog):
         column.addLayout(row)
         for keys in ("Ctrl+Return", "Ctrl+Enter"):
             QShortcut(QKeySequence(keys), self).activated.connect(self._keep)
+        self._path = str(session.path.resolve())
+        self._before = self.text.toPlainText()
+        self.draft = Draft("note", self._unsaved, self)
         self.text.textChanged.connect(self._text_changed)
         self._text_changed()
+        for changed in (self.text.textChanged, self.author.textChanged, self.pin.currentIndexChanged):
+            changed.connect(self.draft.touch)
+        self.finished.connect(self.draft.end)
         self.text.setFocus()
+
+    def _unsaved(self) -> dict[str, object] | None:
+        """Return what a crash would lose; None where nothing was typed."""
+        text, pin = self.text.toPlainText(), self._pins[self.pin.currentIndex()]
+        if not text.strip() or text == self._before:
+            return None
+        return {
+            "path": self._path,
+            "text": text,
+            "author": self.author.text(),
+            "time_s": pin.time_s,
+            "event_kind": pin.event_kind or "",
+        }
+
+    def bring_back(self, text: str, author: str, time_s: float | None, event_kind: str | None) -> None:
+        """Show what was typed when the program ended, and keep it again at once."""
+        self.text.setPlainText(text)
+        self.author.setText(author)
+        same = [n for n, pin in enumerate(self._pins) if (pin.time_s, pin.event_kind) == (time_s, event_kind)]
+        self.pin.setCurrentIndex(same[0] if same else 0)
+        self.draft.keep()
 
     @Slot()
     def _text_changed(self) -> None:

@@ -174,13 +174,25 @@ class NotesPanel(QWidget):
     @Slot()
     def ask_new(self) -> None:
         """Ask for a note, pinned to where the playhead is unless another place is chosen."""
+        self._new_dialog()
+
+    def bring_back(self, text: str, author: str, time_s: float | None, event_kind: str | None) -> None:
+        """Go on with a note that was not saved, as a new one."""
+        if time_s is not None:
+            self._replay.seek(time_s)
+        dialog = self._new_dialog()
+        if dialog is not None:
+            dialog.bring_back(text, author, time_s, event_kind)
+
+    def _new_dialog(self) -> NoteDialog | None:
         session = self._replay.session
         if session is None or not self._book.can_write:
-            return
+            return None
         self._adding_to = self._book.sha256
         dialog = NoteDialog(session, self._theme, self._settings.author, parent=self.window())
         dialog.written.connect(self._add)
         dialog.open()
+        return dialog
 
     @Slot()
     def ask_change(self) -> None:

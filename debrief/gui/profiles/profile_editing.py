@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QWidget
 from shiboken6 import isValid
 
 from debrief.analysis.model import TimeAbove
+from debrief.errors import UserError
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Askers
@@ -70,6 +71,17 @@ class ProfileEditing(QObject):
             editor.use_wanted.connect(self.use_wanted)
             editor.show()
         editor.activateWindow()
+
+    def bring_back(self, path: str, text: str) -> bool:
+        """Go on with a profile that was not saved; return whether it could be shown."""
+        self.show()
+        try:
+            if self._editor is not None:
+                self._editor.bring_back(path, text)
+        except UserError as error:
+            self.told.emit(str(error), True)
+            return False
+        return True
 
     @Slot()
     def make_new(self) -> None:

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QFrame, QListWidget, QScrollArea, QWidget
 
 from debrief.analysis.model import TimeAbove
 from debrief.errors import UserError
+from debrief.gui.background.drafts import Draft
 from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import titled
 from debrief.gui.profiles.editor_bar import SAVE_FIRST, EditorBar
@@ -99,6 +100,7 @@ class ProfileEditor(QWidget):
         column.addWidget(self._bar)
         QShortcut(QKeySequence("Ctrl+S"), self).activated.connect(self.save)
         QShortcut(QKeySequence("Ctrl+Shift+S"), self).activated.connect(self.ask_save)
+        self._draft = Draft("profile", self._unsaved, self)
         theme.changed.connect(self._dress)
         self._dress()
         QShortcut(QKeySequence("Escape"), self).activated.connect(self.close)
@@ -224,6 +226,26 @@ class ProfileEditor(QWidget):
 
     # --- the form ---------------------------------------------------------------------------------------
 
+    def bring_back(self, path: str, text: str) -> None:
+        """Go on with a profile that was not saved when the program ended.
+
+        Raises
+        ------
+        UserError
+            Neither the file nor the text can be read.
+        """
+        form = ProfileForm.open(Path(path)) if path and Path(path).is_file() else ProfileForm()
+        form.restore(text)
+        self._show_form(form)
+        self._draft.keep()
+
+    def _unsaved(self) -> dict[str, object] | None:
+        """Return what a crash would lose."""
+        path = self.form.path
+        return (
+            {"path": "" if path is None else str(path), "text": self.form.text} if self.is_unsaved else None
+        )
+
     def _show_form(self, form: ProfileForm) -> None:
         self._edits = ProfileEdits(form)
         self._side.show_nothing()
@@ -313,6 +335,7 @@ class ProfileEditor(QWidget):
     def _show_unsaved(self) -> None:
         self._bar.show_steps(self._edits.undo_words, self._edits.redo_words)
         self.setWindowModified(self.is_unsaved)
+        self._draft.touch()
         self._bar.allow_use(self._may_use)
 
     @property
@@ -391,6 +414,7 @@ class ProfileEditor(QWidget):
             ask_about_unsaved(self, self.discard)
             return
         self._timer.stop()
+        self._draft.end()
         super().closeEvent(event)
 
     @Slot()

@@ -38,6 +38,7 @@ from debrief.gui.shell.open_jobs import Desk, Opener
 from debrief.gui.shell.presentation import Presentation
 from debrief.gui.shell.replay_page import ReplayPage
 from debrief.gui.shell.requests import Requests
+from debrief.gui.shell.unsaved import Unsaved
 from debrief.gui.shell.verdict_bar import VerdictBar
 from debrief.gui.shell.views import Views
 from debrief.gui.shell.welcome import StartPage
@@ -120,6 +121,7 @@ class Window(QMainWindow):
         ):
             asking.connect(self.editing.make_new)
         self.importer.new_profile_wanted.connect(self.editing.make_new_for)
+        self.unsaved = Unsaved(self, self.desk, self.notes, self.editing, self.messages)
         self._actions = self._make_actions()
         for name in ("present", "full_screen"):
             self._actions[name].setCheckable(True)
