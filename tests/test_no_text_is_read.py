@@ -43,6 +43,7 @@ READ_HERE = {
     "arguments.py": "an option, as it was typed",
     "gui/gauges/tape.py": "layout: two words of an instrument stand on two lines",
     "gui/help/definitions_view.py": "what was typed into the search, and the address of a link",
+    "gui/help/keys_dialog.py": "names of menu entries and of keys, and what was typed into the search",
     "gui/help/text_dialog.py": "layout: no line ends between a number and its unit",
     "gui/lanes/strip_layer.py": "layout: two words of a strip's name stand on two lines",
     "gui/report/report_side.py": "the path of a file",

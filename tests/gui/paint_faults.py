@@ -34,10 +34,13 @@ from debrief.gui.shell.drop_target import DropTarget
 from debrief.gui.shell.window import Window
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
+from debrief.gui.why.trying import Trying
 from debrief.gui.widgets.choice_boxes import ChoiceBox, TickBox
 from debrief.history.storage.store import Store
+from debrief.session.comparing.start_curves import start_curves
 from debrief.session.importing.file_proposal import propose_steps
 from debrief.session.session import Session, prepare
+from tests.gui.shots import session_from
 from tests.gui.user import until
 from tests.history.history_making import made_assessment, series
 from tests.session import assessment_maker as made
@@ -225,6 +228,21 @@ def main() -> None:
         window.replay.turns.finish()
         QApplication.processEvents()
         try_all(window)
+        assessment = window.replay.session.assessment
+        window.replay.comparison.choose(start_curves(assessment, assessment.starts[1]))
+        until(lambda: not window.replay.turns.count)
+        try_all(window)
+        window.replay.show(session_from(str(next(DEMO.glob("06*.csv")))))
+        until(lambda: not window.replay.turns.count)
+        window.beside.toggle()
+        trying = window.findChild(Trying)
+        until(lambda: trying.trial is not None)
+        trying.try_numbers(trying.level + 20, trying.seconds)
+        until(lambda: trying.is_on and not trying.jobs.count)
+        try_all(window)
+        window.beside.close_panel()
+        window.replay.show(two_starts())
+        until(lambda: not window.replay.turns.count)
         window.looks.toggle_tapes()
         until(lambda: not window.replay.turns.count)
         try_all(window)

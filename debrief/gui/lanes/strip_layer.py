@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPainterStateGuard, QPen, QPolygonF
 
 from debrief.gui.lanes.lane_layers import Layer
 from debrief.gui.lanes.lane_scene import Scene
@@ -122,17 +122,16 @@ class StripLayer(Layer):
         drawn = strip.envelope.view(scene.begin_s, scene.end_s, int(row.width()))
         painter.setPen(QPen(theme.color("grid"), 1))
         painter.drawLine(QLineF(row.left(), bottom, row.right(), bottom))
-        painter.save()
-        painter.setClipRect(row)
-        painter.setPen(QPen(theme.color("ink"), 1))
-        span = max(strip.high - strip.low, 1e-9)
-        points = [
-            QPointF(scene.x_of(t), bottom - (v - strip.low) / span * (bottom - top))
-            for t, v in zip(drawn.time_s.tolist(), drawn.values.tolist(), strict=True)
-        ]
-        first = 0
-        for index, joined in enumerate([*drawn.connect[:-1].tolist(), False] if points else []):
-            if not joined:
-                painter.drawPolyline(QPolygonF(points[first : index + 1]))
-                first = index + 1
-        painter.restore()
+        with QPainterStateGuard(painter):
+            painter.setClipRect(row)
+            painter.setPen(QPen(theme.color("ink"), 1))
+            span = max(strip.high - strip.low, 1e-9)
+            points = [
+                QPointF(scene.x_of(t), bottom - (v - strip.low) / span * (bottom - top))
+                for t, v in zip(drawn.time_s.tolist(), drawn.values.tolist(), strict=True)
+            ]
+            first = 0
+            for index, joined in enumerate([*drawn.connect[:-1].tolist(), False] if points else []):
+                if not joined:
+                    painter.drawPolyline(QPolygonF(points[first : index + 1]))
+                    first = index + 1

@@ -232,7 +232,9 @@ def test_several_questions_of_one_channel_become_one():
     result = merged([plain, one, other])
     assert [q.channel for q in result] == ["np", ""]
     assert result[0].matters
-    assert result[0].text == ("Which column is the propeller speed? No unit is told and its values reach 30.")
+    assert result[0].text == (
+        "Which column is the power turbine or propeller speed? No unit is told and its values reach 30."
+    )
 
 
 # --- corrections --------------------------------------------------------------------------------------
