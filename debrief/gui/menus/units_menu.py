@@ -7,7 +7,7 @@ from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QMenu, QWidget
 
 from debrief.gui.style.settings import Settings
-from debrief.words.display_units import CHOICES, shown_units
+from debrief.words.display_units import CHOICES, ShownUnits, shown_units
 from debrief.words.numbers import unit_words
 
 
@@ -46,7 +46,13 @@ class UnitsMenu(QMenu):
             checked = group.checkedAction()
             if checked is not None:
                 wanted[kind] = str(checked.data())
-        units = shown_units(wanted)
+        self.use(shown_units(wanted))
+
+    def use(self, units: ShownUnits) -> None:
+        """Show these units and remember them."""
+        for kind, group in self._groups.items():
+            for action in group.actions():
+                action.setChecked(units.of(CHOICES[kind][0]) == action.data())
         if units != self._settings.units:
             self._settings.units = units
             self.units_changed.emit()

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from PySide6.QtCore import QObject, Slot
 from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QMenu
 
 from debrief.gui.shell.replay_page import ReplayPage
 from debrief.gui.style.settings import Settings
-from debrief.gui.style.theme import CHOICES, Theme
+from debrief.gui.style.theme import CHOICES, Choice, Theme
 
-_THEME_WORDS = {"system": "As the &system", "light": "&Light", "dark": "&Dark", "contrast": "High &contrast"}
+THEME_WORDS = {"system": "As the &system", "light": "&Light", "dark": "&Dark", "contrast": "High &contrast"}
 _STEP = 0.1
+Look = Literal["tapes", "bands", "strips"]
+"""What of the replay is shown or not, by the name under which it is remembered."""
 
 
 class Looks(QObject):
@@ -36,9 +40,9 @@ class Looks(QObject):
     def make_menu(self, view: QMenu) -> None:
         """Offer the colours in a menu."""
         colours = view.addMenu("&Colours")
-        group = QActionGroup(self)
+        group = self._colours = QActionGroup(self)
         for choice in CHOICES:
-            action = QAction(_THEME_WORDS[choice], self, checkable=True, checked=choice == self._theme.choice)
+            action = QAction(THEME_WORDS[choice], self, checkable=True, checked=choice == self._theme.choice)
             action.setData(choice)
             group.addAction(action)
             colours.addAction(action)
@@ -46,8 +50,13 @@ class Looks(QObject):
 
     @Slot(QAction)
     def _theme_chosen(self, action: QAction) -> None:
-        choice = next(c for c in CHOICES if c == action.data())
+        self.use_colours(next(c for c in CHOICES if c == action.data()))
+
+    def use_colours(self, choice: Choice) -> None:
+        """Show these colours and remember them."""
         self._settings.theme = choice
+        for action in self._colours.actions():
+            action.setChecked(action.data() == choice)
         self._theme.choose(choice)
 
     @Slot()
@@ -59,8 +68,12 @@ class Looks(QObject):
     @Slot()
     def toggle_tapes(self) -> None:
         """Show the gauges as tapes, or as dials."""
-        self._show_tapes(not self._page.gauges.shows_tapes)
-        self._settings.tapes = self._page.gauges.shows_tapes
+        self.use("tapes", not self._page.gauges.shows_tapes)
+
+    def use(self, name: Look, on: bool) -> None:
+        """Show gauges as tapes, bands or strips, or not, and remember it."""
+        {"tapes": self._show_tapes, "bands": self._show_bands, "strips": self._show_strips}[name](on)
+        setattr(self._settings, name, on)
 
     def _show_tapes(self, tapes: bool) -> None:
         self._page.gauges.show_tapes(tapes)
@@ -69,8 +82,7 @@ class Looks(QObject):
     @Slot()
     def toggle_bands(self) -> None:
         """Shade the profile's bands, or not."""
-        self._show_bands(not self._page.lanes.shows_bands)
-        self._settings.bands = self._page.lanes.shows_bands
+        self.use("bands", not self._page.lanes.shows_bands)
 
     def _show_bands(self, shown: bool) -> None:
         self._page.lanes.show_bands(shown)
@@ -79,8 +91,7 @@ class Looks(QObject):
     @Slot()
     def toggle_strips(self) -> None:
         """Show the switches and levers below the lanes, or not."""
-        self._show_strips(not self._page.lanes.shows_strips)
-        self._settings.strips = self._page.lanes.shows_strips
+        self.use("strips", not self._page.lanes.shows_strips)
 
     def _show_strips(self, shown: bool) -> None:
         self._page.lanes.show_strips(shown)
@@ -89,18 +100,19 @@ class Looks(QObject):
     @Slot()
     def larger(self) -> None:
         """Make all text larger."""
-        self._set_scale(self._theme.scale + _STEP)
+        self.use_scale(self._theme.scale + _STEP)
 
     @Slot()
     def smaller(self) -> None:
         """Make all text smaller."""
-        self._set_scale(self._theme.scale - _STEP)
+        self.use_scale(self._theme.scale - _STEP)
 
     @Slot()
     def usual_size(self) -> None:
         """Give text its usual size."""
-        self._set_scale(1.0)
+        self.use_scale(1.0)
 
-    def _set_scale(self, scale: float) -> None:
+    def use_scale(self, scale: float) -> None:
+        """Give text this size and remember it."""
         self._theme.set_scale(round(scale, 1))
         self._settings.scale = self._theme.scale

@@ -158,6 +158,7 @@ class Window(QMainWindow):
             "starter_rest": self.requests.ask_starter_rest,
             "new_profile": self.editing.make_new,
             "edit_profile": self.editing.show,
+            "settings": self._show_settings,
             "close_recording": self.close_recording,
             "quit": self.close,
             "toggle": replay.toggle,
@@ -431,6 +432,14 @@ class Window(QMainWindow):
                 self._actions[command.name].setEnabled(session and (command.needs != "replay" or on_replay))
         self.profiles.setEnabled(session)
         self.lane_menu.setEnabled(session)
+
+    @Slot()
+    def _show_settings(self) -> None:
+        from debrief.gui.shell.settings_dialog import SettingsDialog
+
+        dialog = SettingsDialog(self._theme, self._settings, self.looks, self.units_menu, self)
+        dialog.told.connect(self.messages.tell)
+        dialog.open()
 
     @Slot()
     def _toggle_full_screen(self) -> None:
