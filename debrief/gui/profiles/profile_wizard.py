@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from debrief.analysis.model import TimeAbove
 from debrief.errors import UserError
+from debrief.gui.background.drafts import Draft
 from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.profiles.answer_fields import AnswerPage
@@ -85,6 +86,7 @@ class ProfileWizard(QWidget):
         self.setWindowTitle("New engine profile[*]")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         set_ground(self, "ground")
+        self._draft = Draft("profile", self._unsaved, self)
         self._keys = UndoKeys(self, self.undo, self.redo)
         self._timer = QTimer(self, singleShot=True, interval=CHECK_MS)
         self._timer.timeout.connect(self.check)
@@ -325,10 +327,15 @@ class ProfileWizard(QWidget):
 
     # --- what is said -----------------------------------------------------------------------------------
 
+    def _unsaved(self) -> dict[str, object] | None:
+        """Return what a crash would lose: the profile that the answers make, for the editor to go on with."""
+        return None if self._wizard.is_empty else {"path": "", "text": self._wizard.read().form.text}
+
     @Slot()
     def check(self) -> None:
         """Say on the page what is wrong with what was typed, and what can be judged by now."""
         self._timer.stop()
+        self._draft.touch()
         reading = self._wizard.read()
         page = self._page
         if page is not None:
@@ -396,6 +403,7 @@ class ProfileWizard(QWidget):
             ask_about_unsaved(self, self.discard)
             return
         self._timer.stop()
+        self._draft.end()
         super().closeEvent(event)
 
     @Slot()

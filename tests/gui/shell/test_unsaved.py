@@ -31,6 +31,7 @@ from debrief.session.profiles.profile_form import ProfileForm
 from debrief.session.session import Session, prepare
 from tests.session import assessment_maker as made
 from tests.gui.shell.test_unsaved import noted
+from tests.gui.user import User
 
 app = make_app()
 theme = Theme("light")
@@ -50,6 +51,10 @@ if "profile" in sys.argv[2]:
     editor = window.editing.editor
     form = ProfileForm()
     editor.bring_back("", form.text + '# typed by hand\\n')
+if "wizard" in sys.argv[2]:
+    window.editing.make_new()
+    wizard = window.editing.wizard
+    User(wizard).types("Own engine", into="Name")
 QTimer.singleShot(1900, lambda: print("now", flush=True))
 app.exec()
 """
@@ -111,6 +116,18 @@ def test_a_killed_program_loses_neither_a_note_nor_a_profile(desk, debrief_home,
     note.clicks("Cancel")
     desk.window.editing.editor.discard()
     assert list((debrief_home / "unsaved").iterdir()) == []
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there is no such kill")
+def test_what_was_answered_in_the_wizard_goes_on_in_the_editor(desk, debrief_home, file):
+    killed(file, "wizard")
+    desk.window.unsaved.offer()
+    desk.user.dialog("Not saved").clicks("Bring back")
+    editor = desk.window.editing.editor
+    assert editor is not None
+    assert 'name = "Own engine"' in editor.form.text
+    editor.discard()
+    assert drafts(debrief_home) == []
 
 
 def left_note(debrief_home: Path, file: Path, name: str = "note-1", **values: object) -> Path:
