@@ -170,7 +170,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         "--reference",
         metavar="FILE[:START]",
         help="compare a student's starts with a start of another recording (default: one of the same recording; "
-        "with --history also what is usual for the engine)",
+        "with --history also the usual start of the engine)",
     )
     add_reading(reporting)
 

@@ -215,7 +215,7 @@ def test_nothing_on_the_page_says_that_something_is_in_order():
 def test_a_level_of_the_profile_is_filled_into_the_title():
     found = definition_of("time_above_830")
     assert (found.name, found.title) == ("time_above_830", "Time above 830 °C")
-    assert measure_title("cut_after_812.5") == "812.5 °C crossed to fuel cut"
+    assert measure_title("cut_after_812.5") == "812.5 °C crossed to fuel cut-off"
     assert measure_title("time_above_-10") == "Time above −10 °C"
 
 

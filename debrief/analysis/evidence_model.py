@@ -46,7 +46,7 @@ class Reading:
     channel, unit : str
         As in the assessed recording.
     what : str
-        What they are, in words: ``before and after the fuel cut``.
+        What they are, in words: ``before and after the fuel cut-off``.
     index : tuple of int
         Their places in the channel, from 0; `times_s` [s] and `values` [unit] are theirs.
     span : (int, int) or None

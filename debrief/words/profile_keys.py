@@ -22,7 +22,7 @@ _KEYS = {
     "max_residual_itt_c": ("highest ITT at fuel on", "degC"),
     "max_engage_ng_pct": ("highest Ng to engage the starter", "%"),
     "after_cut_rise_c": ("rise of ITT with fuel off", "degC"),
-    "purge_s": ("motoring between a fuel cut and fuel again", "s"),
+    "purge_s": ("motoring between a fuel cut-off and fuel again", "s"),
     "motor_for_s": ("motoring after an abort", "s"),
     "reset_after_s": ("rest after which the starter cycle restarts", "s"),
     "motor_until_itt_c": ("ITT to motor down to after an abort", "degC"),

@@ -31,7 +31,7 @@ def taken(
     index : iterable of int
         Into the channel of the assessed recording; those outside of it are left out.
     what : str
-        In words, what they are: ``before and after the fuel cut``.
+        In words, what they are: ``before and after the fuel cut-off``.
     span : slice or None
         The stretch that was looked at, where it holds more than these samples.
     """
@@ -85,7 +85,7 @@ def cut_of(view: EngineView, fuel: Fuel) -> Readings:
     """Return the samples that show a fuel cut; empty where no fuel signal does."""
     if fuel.off_inferred or fuel.source == "light_off":
         return ()
-    return edge(view, fuel.source, fuel.off_s, "the fuel cut")
+    return edge(view, fuel.source, fuel.off_s, "the fuel cut-off")
 
 
 def nearest(view: EngineView, name: str, time_s: float, what: str) -> Readings:

@@ -81,5 +81,5 @@ def not_judged_aloft(
     flying = surely(aloft)
     for start in starts:
         if start.number in again and start.number in flying:
-            add(start, "motoring between fuel cut and fuel again", "starter")
+            add(start, "motoring between fuel cut-off and fuel again", "starter")
     return out

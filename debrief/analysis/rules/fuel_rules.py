@@ -268,7 +268,7 @@ def fuel_reintroduced(
                 ),
                 Rule(
                     words(
-                        f"At least {numbers.plain(wanted)} s of motoring between a fuel cut and fuel again."
+                        f"At least {numbers.plain(wanted)} s of motoring between a fuel cut-off and fuel again."
                     ),
                     "purge_s",
                     "starter time between fuel off and the next fuel on",

@@ -111,7 +111,7 @@ def _event(
             Rule(
                 words(f"At least {numbers.plain(wanted)} s of motoring after the cut that ends a start."),
                 "abort.motor_for_s",
-                "starter time after the fuel cut, and that of an engagement without fuel that follows",
+                "starter time after the fuel cut-off, and that of an engagement without fuel that follows",
             ),
             Deviation(
                 channel="starter",

@@ -91,7 +91,7 @@ def not_judged(
                 what = "resting voltage" if name == "rest_bus_volts" else "cranking voltage"
                 add(what, measure.why, "bus_volts")
     if rules.purge_s is not None and len(start.fuel_periods) > 1 and view.channel("starter") is None:
-        add("motoring between fuel cut and fuel again", view.missing_because("starter"), "starter")
+        add("motoring between fuel cut-off and fuel again", view.missing_because("starter"), "starter")
     if start.outcome == "incomplete":
         edge = "ends before it is" if start.end_s >= view.end_s else "begins after it was"
         add("outcome of the start", f"the recording {edge} decided", "ng", core=fuelled)

@@ -50,7 +50,9 @@ class TrendsPanel(QWidget):
         self.trend: Trend | None = None
         right = column_layout(self, margins=(0, 0, 0, 0), spacing=6)
         right.addWidget(heading("Trends of completed starts"))
-        self.measures = made_table("Trends", ("", "Measure", "Last", "Usual", "Band", "What it says"))
+        self.measures = made_table(
+            "Trends", ("", "Measure", "Last", "Middle", "Normal range", "What it says")
+        )
         WholeRows(self.measures, theme)
         self.measures.currentCellChanged.connect(self._measure_chosen)
         right.addWidget(self.measures)

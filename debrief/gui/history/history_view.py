@@ -30,6 +30,7 @@ from debrief.gui.widgets.scrolled import LowStack
 from debrief.gui.widgets.tables import heading
 from debrief.history.same_flight import SameFlight
 from debrief.session.opening.opening_steps import Progress
+from debrief.session.texts.recording_kind import recording_word
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ EMPTY = (
     "No flight is kept yet.\n\n"
     "\N{LEFT DOUBLE QUOTATION MARK}Add to history\N{RIGHT DOUBLE QUOTATION MARK} adds the open recording to "
     "the history, \N{LEFT DOUBLE QUOTATION MARK}Add flights\N{RIGHT DOUBLE QUOTATION MARK} any number of "
-    "files. After 15 completed starts of an engine the history says what is usual for it, and whether "
+    "files. After 15 completed starts of an engine the history has its normal range, and says whether "
     "something has shifted. The normal range is not a limit."
 )
 _KEPT_WORDS = {
@@ -250,17 +251,18 @@ class HistoryView(QWidget):
         session = self._replay.session
         known = session is not None and len(session.recording.provenance.sha256) == 64
         self.keep_button.setEnabled(known and not self.jobs.is_running("keep"))
+        word = recording_word(session.assessment) if session is not None else ""
         kept = self.page.kept if self.page is not None and session is not None else None
         if kept is not None and session is not None and kept.sha256 == session.recording.provenance.sha256:
-            self.keep_button.setText("&Update the kept flight")
+            self.keep_button.setText(f"&Update the kept {word}")
             self.keep_button.setToolTip(
-                "This flight is kept already. What is kept of it becomes what is found in it now, with the profile "
+                f"This {word} is kept already. What is kept of it becomes what is found in it now, with the profile "
                 "in use; its notes stay."
             )
         elif session is not None and self._twice == session.recording.provenance.sha256:
             self.keep_button.setText("&Keep both")
             self.keep_button.setToolTip(
-                "The history has this flight already, from another file. Kept twice, its starts count twice"
+                f"The history has this {word} already, from another file. Kept twice, its starts count twice"
             )
         else:
             self.keep_button.setText("Add to h&istory")

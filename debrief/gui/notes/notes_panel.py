@@ -85,7 +85,7 @@ class NotesPanel(QWidget):
         row.addWidget(self.add_button)
         column.addLayout(row)
         self.list = _List()
-        self.list.setAccessibleName("Notes on this flight")
+        self.list.setAccessibleName("Notes on this recording")
         self.list.setWordWrap(True)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)

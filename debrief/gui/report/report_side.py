@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 SIDE_WIDTH = 300
 _READERS = (("Technician", "technician"), ("Pilot", "pilot"), ("Student", "student"))
 _PAPERS = (("A4", "a4"), ("Letter", "letter"))
-_HISTORY = (("Notes only", False), ("Notes, usual, trends", True))
+_HISTORY = (("Notes only", False), ("Notes, normal range, trends", True))
 _EVERYTHING, _ONE_START = "Everything", "The start that matters"
 _OTHER = "?"
 _HERE, _NOT_HERE = "Another start here", "No other start here"
@@ -104,8 +104,8 @@ class ReportSide(QWidget):
         self.paper = self._choice(grid, 2, "&Paper", "Size of the paper", _PAPERS)
         self.history = self._choice(grid, 3, "A&dd", "What the history adds", _HISTORY)
         self.history.setToolTip(
-            "What the paper adds from the history: only the notes on this recording, or also how usual its starts "
-            "are for this engine, and the trends of the engine"
+            "What the paper adds from the history: only the notes on this recording, or also how its starts lie in "
+            "the normal range of this engine, and the trends of the engine"
         )
         self.reference = self._choice(
             grid, 4, "Compare &with", "What a student's start is compared with", ((_NOT_HERE, ""),)

@@ -120,5 +120,5 @@ def usual_words(comparison: Comparison) -> str:
     if band.low is None or band.high is None:
         return ""
     decimals = decimals_for(band.unit)
-    edges = f"usual {number(band.low, decimals)} to {number(band.high, decimals)} {unit_words(band.unit)}"
+    edges = f"normal {number(band.low, decimals)} to {number(band.high, decimals)} {unit_words(band.unit)}"
     return f"outside {edges}" if comparison.outside else edges

@@ -255,7 +255,7 @@ def factor_words(factor: Factor) -> tuple[str, str, str]:
     """Return a factor's name, its value, and the reference that it is outside of."""
     meaning = definition_of(factor.kind, "factor")
     name = meaning.title if meaning is not None else factor.kind.replace("_", " ").capitalize()
-    side = "min" if factor.value < factor.reference else "max"
+    side = "below" if factor.value < factor.reference else "above"
     return (
         name,
         beside(factor.value, factor.reference, factor.unit),

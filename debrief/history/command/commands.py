@@ -60,14 +60,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--engine", metavar="NAME", help="only flights of this engine")
     listing.add_argument("--format", choices=("text", "json"), default="text", help="default: text")
 
-    trending = _sub(commands, "trend", "say what is usual for an engine and what has shifted")
+    trending = _sub(commands, "trend", "say what is normal for an engine and what has shifted")
     trending.add_argument("--engine", metavar="NAME", help="one engine (all engines if not given)")
     trending.add_argument("--measure", metavar="NAME", help="one measure, such as peak_itt, with its starts")
     trending.add_argument("--format", choices=("text", "json"), default="text", help="default: text")
     add_units(trending, "what the text is in")
 
     checking = _sub(
-        commands, "check", "check that the history is sound; with files: say how usual their starts are"
+        commands,
+        "check",
+        "check that the history is sound; with files: say whether their starts are in the normal range",
     )
     checking.add_argument("files", nargs="*", metavar="FILE", help="recordings; they are not kept")
     add_reading(checking)
@@ -115,7 +117,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     servicing = _sub(
         commands,
         "maintenance",
-        "note a maintenance action, from which what is usual is learnt anew; list them, take one back",
+        "note a maintenance action, from which the normal range is learnt anew; list them, take one back",
     )
     servicing.add_argument("engine", metavar="ENGINE", help="as `debrief history list` shows it")
     servicing.add_argument(
@@ -480,12 +482,12 @@ def _maintenance(options: argparse.Namespace) -> int:
         if options.undo is not None:
             gone = store.withdraw_maintenance(options.engine, options.undo)
             account.tell(
-                f"Taken back: {gone.what}. What is usual for {options.engine} is learnt as if it had not been."
+                f"Taken back: {gone.what}. The normal range of {options.engine} is learnt as if it had not been."
             )
         elif options.what is not None:
             key = store.note_maintenance(options.engine, options.on, options.what, author=options.by)
             account.tell(
-                f"Noted as {key[:8]}. What is usual for {options.engine} is learnt anew from "
+                f"Noted as {key[:8]}. The normal range of {options.engine} is learnt anew from "
                 f"{options.on:%Y-%m-%d %H:%M}."
             )
         else:

@@ -193,6 +193,6 @@ def _shift_words(shift: Shift, points: Sequence[Point], charted: Sequence[int], 
     when = f"since {first.date}" if shift.lasting else f"from {first.date} to {last.date}"
     starts = f"{many} {band.counted(many)}"
     return (
-        f"Shifted: {value_text(abs(shift.size), band.unit)} {where} than the usual "
-        f"{value_text(band.centre, band.unit)} {when} (median of {starts})."
+        f"Shifted: {value_text(abs(shift.size), band.unit)} {where} than normal "
+        f"({value_text(band.centre, band.unit)}) {when} (median of {starts})."
     )

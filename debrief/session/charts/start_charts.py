@@ -89,7 +89,7 @@ def plane_chart(assessment: Assessment, start: Start, usual: UsualSpeeds | None 
         areas, edges = _usual_band(usual)
         curves = (*edges, curve)
         high, fastest = max(high, float(usual.high_c.max())), max(fastest, float(usual.ng_pct.max()))
-        said.append("tint: usual, no limit")
+        said.append("tint: normal range, no limit")
     words = [mark.label for mark in marks] + ([usual.words] if usual is not None else [])
     return StillChart(
         PLANE,
@@ -126,7 +126,7 @@ def _moments(assessment: Assessment, start: Start, itt: Channel, ng: Channel) ->
         (start.fuel_on_s, "fuel"),
         (start.light_off_s, "light-off"),
         (start.peak_itt_s, f"peak {number(start.peak_itt_c, 0)}"),
-        (start.fuel_off_s, "fuel cut"),
+        (start.fuel_off_s, "fuel cut-off"),
         (start.idle_s, "idle"),
     ):
         if time_s is None or not start.begin_s <= time_s <= _end_of_interest(start):

@@ -194,7 +194,7 @@ def _curves(trend: TrendValues) -> tuple[Curve, ...]:
 
 
 def _levels(band: TrendBand, unit: str) -> tuple[Level, ...]:
-    levels = [] if band.centre is None else [Level(band.centre, "usual", "muted", beside=True)]
+    levels = [] if band.centre is None else [Level(band.centre, "middle", "muted", beside=True)]
     if band.low is not None and band.high is not None:
         levels += [
             Level(edge, number(edge, decimals_for(unit)), "muted", "solid", beside=True)

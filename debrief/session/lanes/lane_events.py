@@ -12,7 +12,7 @@ from debrief.session.texts.story import Shape, finding_title, shape_of
 from debrief.words.channels import base_name
 from debrief.words.events import finding
 
-_MARKED = ("fuel", "light-off", "peak", "fuel cut", "idle")
+_MARKED = ("fuel", "light-off", "peak", "fuel cut-off", "idle")
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def start_marks(start: Start) -> tuple[Mark, ...]:
         number = f" {index}" if len(periods) > 1 else ""
         add(on_s, "fuel", "fuel_on_s", number)
         add(lit_s, "light-off", "light_off_s", number)
-        add(off_s, "fuel cut", "fuel_off_s", number)
+        add(off_s, "fuel cut-off", "fuel_off_s", number)
     if start.peak_itt_c is not None:
         add(start.peak_itt_s, "peak", "peak_itt_c")
     add(start.idle_s, "idle", "idle_s")
@@ -99,7 +99,7 @@ def start_marks(start: Start) -> tuple[Mark, ...]:
 
 
 def marks(assessment: Assessment, engine: int = 1) -> tuple[Mark, ...]:
-    """Return the moments of all starts that the ribbon does not show: fuel, light-off, peak, fuel cut, idle.
+    """Return the moments of all starts that the ribbon does not show: fuel, light-off, peak, fuel cut-off, idle.
 
     Where no start is told of, the highest ITT.
     """

@@ -48,7 +48,7 @@ def test_the_rules_of_the_ground_hold_in_the_air_only_where_the_profile_says_so(
     }
     events, asked = found(windmilling(**cold))
     assert "fuel_reintroduced" not in events
-    assert "motoring between fuel cut and fuel again" in asked
+    assert "motoring between fuel cut-off and fuel again" in asked
     events, _ = found(windmilling(**cold, weight_on_wheels=[(0, 1)]))
     assert "fuel_reintroduced" in events
     # Fuel that never lit leaves no flame to relight: 65 s after the last flame at 60 s it is a windmilling start.

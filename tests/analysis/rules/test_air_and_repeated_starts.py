@@ -186,7 +186,7 @@ def test_fuel_again_in_the_airflow_needs_no_motoring():
     )
     air = judge(traces, 200)
     assert [e for e in air.events if e.kind == "fuel_reintroduced"] == []
-    assert "motoring between fuel cut and fuel again" in open_in_the_air(air)
+    assert "motoring between fuel cut-off and fuel again" in open_in_the_air(air)
     ground = judge(traces | {"weight_on_wheels": [(0, 1)]}, 200)
     assert len([e for e in ground.events if e.kind == "fuel_reintroduced"]) == 2
 

@@ -76,7 +76,7 @@ def test_keeping_the_open_flight_adds_it(desk, history, qtbot):
     )
     qtbot.waitUntil(lambda: history.page.total == 1, timeout=20_000)
     assert history.page.kept.file_name == "hot_start.csv"
-    assert history.keep_button.text() == "&Update the kept flight"
+    assert history.keep_button.text() == "&Update the kept run", "nothing shows that it flew"
     assert "notes stay" in history.keep_button.toolTip()
     with Store.open() as store:
         assert [flight.file_name for flight in store.flights()] == ["hot_start.csv"]

@@ -137,7 +137,7 @@ def test_a_trend_says_the_shift_its_size_and_since_when(run, files):
     fill(files, run, [*WAVE, *[790.0] * 6])
     code, out, err = run("trend", "--engine", "TG7-0042")
     assert (code, err) == (0, "")
-    assert "Shifted: 42 °C higher than the usual 748 °C since 2031-05-01 (median of 6 battery starts)." in out
+    assert "Shifted: 42 °C higher than normal (748 °C) since 2031-05-01 (median of 6 battery starts)." in out
     assert "The normal range is not a limit." in out
 
 

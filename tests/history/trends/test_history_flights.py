@@ -46,7 +46,7 @@ def test_a_drift_of_the_highest_itt_in_flight_is_said_in_flights(store: Store) -
     assert one.measure == "highest_itt_running"
     assert [point.start_number for point in one.points] == [0] * 45
     ((_, sentence),) = one.changes
-    assert "40 °C higher than the usual 768 °C" in sentence
+    assert "40 °C higher than normal (768 °C)" in sentence
     assert "(median of 10 flights)" in sentence
     assert "from 30 flights. The normal range is not a limit." in one.words
     assert "start" not in one.words

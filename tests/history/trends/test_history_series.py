@@ -36,7 +36,7 @@ def test_a_shift_is_said_with_its_size_and_since_when(store):
     ((shift, sentence),) = one.changes
     assert shift.lasting
     assert sentence == (
-        "Shifted: 30 °C higher than the usual 748 °C since 2031-05-01 (median of 10 battery starts)."
+        "Shifted: 30 °C higher than normal (748 °C) since 2031-05-01 (median of 10 battery starts)."
     )
     assert sentence in one.words
     assert "The normal range is not a limit." in one.words

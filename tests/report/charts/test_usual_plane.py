@@ -44,7 +44,7 @@ def test_the_band_holds_the_history_s_numbers_and_breaks_where_speeds_are_missin
     assert first == {(20.0, 500.0), (21.0, 510.0), (22.0, 520.0), (20.0, 300.0), (21.0, 310.0), (22.0, 320.0)}
     middles = [curve for curve in pane.curves if curve.style == "dotted"]
     assert [curve.y.tolist() for curve in middles] == [[400.0, 410.0, 420.0], [650.0, 660.0, 670.0]]
-    assert "usual, no limit" in plane.subtitle
+    assert "normal range, no limit" in plane.subtitle
 
 
 def test_the_axis_reaches_as_far_as_the_band_so_that_none_of_it_is_cut() -> None:

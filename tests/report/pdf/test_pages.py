@@ -240,7 +240,7 @@ def test_start_page_names_its_moments_limits_and_bands(measurer: FontMeasurer) -
         "starter on 0:12.0",
         "fuel 0:18.0",
         "light-off 0:19.5",
-        "fuel cut 0:43.0",
+        "fuel cut-off 0:43.0",
         "starter off 1:07.0",
     ):
         assert wanted in page

@@ -16,7 +16,7 @@ def test_the_plane_holds_every_itt_sample_of_the_attempt_and_its_peak():
     inside = (itt.time_s >= 10.0) & (itt.time_s <= 63.0)
     assert np.array_equal(pane.curves[-1].y, itt.values[inside])
     assert pane.y.range[1] >= 1087
-    assert {m.label for m in pane.marks} == {"fuel", "light-off", "peak 1087", "fuel cut"}
+    assert {m.label for m in pane.marks} == {"fuel", "light-off", "peak 1087", "fuel cut-off"}
     assert [level.label for level in pane.levels] == ["830: 20 s", "920: 6 s", "1030: never"]
 
 

@@ -28,13 +28,13 @@ def hot():
 
 def test_a_crossing_is_told_with_the_samples_on_both_sides_and_the_limits_line(hot):
     why = measure_why(hot, hot.starts[0], "cut_after_920")
-    assert why.title == "920 °C crossed to fuel cut"
+    assert why.title == "920 °C crossed to fuel cut-off"
     assert why.value == "2.4 s (2.2 to 2.4)"
     (crossing, cut) = why.samples
     assert crossing[0] == "ITT, beside the first crossing"
     below, above = (float(x.split()[-1]) for x in (crossing[1][0], crossing[1][1].removesuffix(" °C")))
     assert below <= 920 < above
-    assert cut[0] == "Fuel, before and after the fuel cut"
+    assert cut[0] == "Fuel, before and after the fuel cut-off"
     assert why.profile == (
         ("limit itt-start: above 920 °C for 6 s (line 121 of the profile)", "limits.itt-start.allowed[2]"),
     )

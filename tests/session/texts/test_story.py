@@ -207,7 +207,7 @@ def test_a_lane_without_a_channel_is_planned_as_such():
 
 def test_spans_marks_and_ribbon_come_from_the_assessment():
     assessment = made.hot_start()
-    assert [m.word for m in marks(assessment)] == ["fuel", "light-off", "peak", "fuel cut"]
+    assert [m.word for m in marks(assessment)] == ["fuel", "light-off", "peak", "fuel cut-off"]
     assert [s.label for s in event_spans(assessment)] == ["Early fuel", "Hot start"]
     words = [p.word for p in ribbon(assessment)]
     assert words == [
