@@ -55,7 +55,7 @@ def test_each_open_point_and_limit_names_its_engine() -> None:
 def test_a_failed_start_is_that_of_its_engine() -> None:
     result = assessed("06_hot_start_aborted_not_motored.csv")
     heads = [step.title for step in story(result) if step.shape == "heading"]
-    assert heads == ["Start 1, engine 1", "Start 1, engine 2"]
+    assert heads == ["Start, engine 1", "Start, engine 2"]
 
 
 @pytest.mark.parametrize("engine", [1, 2])

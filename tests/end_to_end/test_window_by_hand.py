@@ -55,7 +55,10 @@ def window(qtbot, tmp_path) -> Iterator[Window]:
     made = Window(
         theme,
         Settings(),
-        Askers(recording=answer_with(FLIGHT), report=answer_with(tmp_path / "report.pdf")),
+        Askers(
+            files=lambda parent, folder, answer: answer([str(FLIGHT)]),
+            report=answer_with(tmp_path / "report.pdf"),
+        ),
     )
     qtbot.addWidget(made)
     made.resize(1440, 900)
