@@ -64,13 +64,17 @@ class Backdrop(Layer):
     def _paint_ribbon(self, painter: QPainter) -> None:
         scene, theme = self._scene, self._theme
         metrics = theme.metrics(11)
+        scene.ribbon_words.clear()
         for part in scene.ribbon:
             edges = scene.clipped(part.begin_s, part.end_s)
             if edges is None or edges[1] - edges[0] < 1:
                 continue
             box = QRectF(edges[0], scene.ribbon_top, edges[1] - edges[0], scene.ribbon_height)
             painter.fillRect(box.adjusted(0.5, 0, -0.5, 0), theme.color("selection"))
-            if metrics.horizontalAdvance(part.word) + 6 <= box.width():
+            width = metrics.horizontalAdvance(part.word)
+            if width + 6 <= box.width():
+                middle = box.center().x()
+                scene.ribbon_words.append(QRectF(middle - width / 2, box.top(), width, box.height()))
                 painter.setPen(theme.color("ink"))
                 painter.drawText(box, _CENTRE, part.word)
 

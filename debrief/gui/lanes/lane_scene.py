@@ -52,6 +52,8 @@ class Scene:
     """The lane that the keyboard has chosen."""
     words: list[list[Word]] = field(default_factory=list)
     """Of each lane what is written in it now: the values at the playhead keep off it or hide it."""
+    ribbon_words: list[QRectF] = field(default_factory=list)
+    """Where the names of the phases are written, [px]."""
     named: list[tuple[str, str]] = field(default_factory=list)
     """Channel and words of each limit level that is named now."""
     handles: dict[str, QRectF] = field(default_factory=dict)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QColor, QPainter
 
 from debrief.gui.lanes.lane import Lane
 from debrief.gui.lanes.lane_layers import Layer
@@ -17,6 +17,8 @@ from debrief.words.numbers import unit_words
 
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _GRIP = 20
+_GROUND_ALPHA = 225
+"""Of 255: the trace is still seen to go on behind a name."""
 
 
 def ground_at(scene: Scene, lane: Lane, box: Box) -> str:
@@ -85,7 +87,7 @@ class Titles(Layer):
                 left, top = rect.left() + _GRIP, top + height
                 before = 14 if sign else 0
             box = Box(left + before - (14 if sign else 0), top, width + (14 if sign else 0), height)
-            self._erase_marks(painter, lane, box)
+            self._paint_ground(painter, lane, box)
             if sign:
                 draw_sign(painter, sign, left + before - 8, top + height / 2, theme, role)
             painter.setFont(theme.font(size, bold=bold))
@@ -100,8 +102,13 @@ class Titles(Layer):
             rect.left(), rect.top(), right - rect.left(), top + height - rect.top()
         )
 
-    def _erase_marks(self, painter: QPainter, lane: Lane, box: Box) -> None:
-        """Take the dotted lines of moments out of a box, so that none runs through a lane's name."""
+    def _paint_ground(self, painter: QPainter, lane: Lane, box: Box) -> None:
+        """Give a name that a trace runs through the ground of its lane; no moment's dotted line runs through it."""
+        if lane.crossed(box.left - 2, box.right + 2, box.top, box.bottom):
+            color = QColor(self._theme.color(ground_at(self._scene, lane, box)))
+            color.setAlpha(_GROUND_ALPHA)
+            # As far as the next of its words: no piece of the trace stands between them.
+            painter.fillRect(QRectF(box.left - 1, box.top, box.width + 8, box.height), color)
         for mark in self._scene.marks:
             x = self._scene.x_of(mark.time_s)
             if box.left - 1 <= x <= box.right + 1:

@@ -36,6 +36,12 @@ from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
 from debrief.session.texts.definitions_page import entry_of_channel
 
+_KEYS = (
+    "Traces over time. Left and right arrow step by sample, plus and minus zoom, E zooms to the event. "
+    "Up and down arrow choose a lane: with Ctrl they move it, with Shift they change its height, "
+    "Delete removes it, the menu key offers further channels."
+)
+
 
 @dataclass(frozen=True)
 class Placed:
@@ -86,11 +92,7 @@ class LanesView(QWidget):
         self._shown: tuple[float, float, bool, str | None] | None = None
         self.setObjectName("lanes")
         self.setAccessibleName("Lanes")
-        self.setAccessibleDescription(
-            "Traces over time. Left and right arrow step by sample, plus and minus zoom, E zooms to the event. "
-            "Up and down arrow choose a lane: with Ctrl they move it, with Shift they change its height, "
-            "Delete removes it, the menu key offers further channels."
-        )
+        self.setAccessibleDescription(_KEYS)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent, True)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
@@ -276,11 +278,20 @@ class LanesView(QWidget):
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:
         self.readout.show_at(time_s)
+        self._speak_measures()
+
+    def _speak_measures(self) -> None:
+        """Tell who hears the lanes what lies between the cursors, as who sees them reads it there."""
+        spoken = self.readout.spoken
+        said = f"Between the cursors: {'. '.join(spoken)}" if spoken else _KEYS
+        if said != self.accessibleDescription():
+            self.setAccessibleDescription(said)
 
     @Slot()
     def _mark_changed(self) -> None:
         self._content.measuring = self._replay.mark_s is not None
         self.readout.measure_from(self._replay.mark_s)
+        self._speak_measures()
         self._redraw()
 
     @Slot()

@@ -44,12 +44,25 @@ def playhead_bounds(scene: Scene, x: float) -> QRectF:
     return QRectF(x - 8, scene.ribbon_top - 12, 16, scene.axis_top - scene.ribbon_top + 14)
 
 
-def paint_playhead(painter: QPainter, scene: Scene, theme: Theme, x: float) -> None:
-    """Draw the line at the present moment with its handle."""
+def _paint_upright(painter: QPainter, x: float, top: float, bottom: float, words: Sequence[QRectF]) -> None:
+    """Draw an upright line beneath the words in its way: it leaves them out."""
+    in_way = sorted((box.top(), box.bottom()) for box in words if box.left() - 2 <= x <= box.right() + 2)
+    for begin, end in in_way:
+        if begin > top:
+            painter.drawLine(QLineF(x, top, x, min(begin, bottom)))
+        top = max(top, end)
+    if top < bottom:
+        painter.drawLine(QLineF(x, top, x, bottom))
+
+
+def paint_playhead(
+    painter: QPainter, scene: Scene, theme: Theme, x: float, words: Sequence[QRectF] = ()
+) -> None:
+    """Draw the line at the present moment with its handle, beneath the words in its way."""
     top = scene.ribbon_top - 1
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     painter.setPen(QPen(theme.color("ink"), 1))
-    painter.drawLine(QLineF(x, top, x, scene.axis_top - 2))
+    _paint_upright(painter, x, top, scene.axis_top - 2, words)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(theme.color("ink"))

@@ -61,6 +61,8 @@ class Readout:
         """Of each channel where its measures are written, the words, and the colour role."""
         self.extents: list[tuple[QRectF, str, str]] = []
         """The same of highest, lowest and mean between the cursors."""
+        self.spoken: list[str] = []
+        """What lies between the cursors in full, channel by channel, for who hears it."""
 
     def clear(self) -> None:
         """Show nothing, as when another recording comes."""
@@ -122,13 +124,14 @@ class Readout:
 
     def _measure(self) -> None:
         """Work out what lies between the mark and the playhead, channel by channel."""
-        self.measures, self.extents = [], []
+        self.measures, self.extents, self.spoken = [], [], []
         if self._mark_s is None:
             return
         for lane in self._scene.lanes:
             for row, trace in enumerate(lane.traces):
                 measured = trace.instrument.measured(self._mark_s, self._time_s)
                 forms = measured.shorter if measured is not None else ("no data at one end",)
+                self.spoken.append(f"{trace.plan.full_title}: {forms[0]}")
                 if lane.shared:
                     forms = tuple(f"{trace.plan.symbol}: {form}" for form in forms)
                 role = trace.role if lane.shared else "ink"
@@ -143,6 +146,7 @@ class Readout:
         found = trace.instrument.extent(self._mark_s, self._time_s)
         if found is None or abs(self._time_s - self._mark_s) < 1e-9:
             return
+        self.spoken[-1] += f"; {found.forms[0]}"
         # Of a low lane as little is covered as can be.
         forms = found.forms if lane.rect.height() > self._theme.px(_LOW) else found.forms[2:]
         if lane.shared:
@@ -235,6 +239,15 @@ class Readout:
         bounds += self.hidden_words
         return [rect.toAlignedRect() for rect in bounds]
 
+    def _words_standing(self) -> list[QRectF]:
+        """Return where words are written now, [px]: not those that give way to a value."""
+        hidden = self.hidden_words
+        boxes = [
+            QRectF(w.box.left, w.box.top, w.box.width, w.box.height) for of in self._scene.words for w in of
+        ]
+        standing = [box for box in boxes if not any(place.contains(box) for place in hidden)]
+        return [*standing, *self._scene.ribbon_words]
+
     def paint(self, painter: QPainter) -> None:
         """Draw all of it."""
         scene, theme = self._scene, self._theme
@@ -245,10 +258,11 @@ class Readout:
         shade = self._measured_stretch()
         if shade is not None:
             paint_stretch(painter, scene, theme, shade)
+        if self._head_x is not None:
+            paint_playhead(painter, scene, theme, self._head_x, self._words_standing())
         for box, words, role in (*self.measures, *self.extents):
             paint_measures(painter, theme, box, words, role)
         if self._head_x is not None:
-            paint_playhead(painter, scene, theme, self._head_x)
             for tag in self.tags:
                 paint_tag(painter, theme, tag)
             paint_readouts(painter, theme, self._of_strips)

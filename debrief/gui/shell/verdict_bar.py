@@ -5,8 +5,8 @@ from __future__ import annotations
 from html import escape
 
 from PySide6.QtCore import QEvent, QObject, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QWidget
+from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QAbstractButton, QGridLayout, QSizePolicy, QWidget
 
 from debrief.analysis.rules.starter_duty import REST_BEFORE
 from debrief.gui.background.guarded import guarded, painted
@@ -21,6 +21,9 @@ from debrief.gui.widgets.parts import column_layout, made_button, remove_parts, 
 from debrief.session.session import Session
 from debrief.words.events import Sign, headline
 from debrief.words.visible import visible
+
+_MARGINS = (46, 6, 16, 7)
+_ACROSS, _DOWN = 16, 2
 
 
 class VerdictBar(QWidget):
@@ -55,8 +58,12 @@ class VerdictBar(QWidget):
         self._theme = theme
         self.setAccessibleName("Verdict")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
-        row = row_layout(self, margins=(46, 9, 16, 10), spacing=16)
-        column = column_layout(spacing=3)
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(*_MARGINS)
+        self._grid.setHorizontalSpacing(_ACROSS)
+        self._grid.setVerticalSpacing(_DOWN)
+        self._grid.setColumnStretch(0, 1)
+        self._place: tuple[int, int, int, int] | None = None
         self._sentence = PlainLabel()
         self._sentence.setTextFormat(Qt.TextFormat.RichText)  # its lead in colour; the rest is escaped
         self._sentence.setWordWrap(True)
@@ -64,30 +71,27 @@ class VerdictBar(QWidget):
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._sentence.installEventFilter(self)
         self.after = WrappedLabel()
-        column.addWidget(self._sentence)
-        # A widget, and hidden with what it holds: a row of hidden parts would take the width from the sentence.
-        self._below = QWidget()
-        below = row_layout(self._below, margins=(0, 0, 0, 0), spacing=8)
-        below.addWidget(self.after, 1, Qt.AlignmentFlag.AlignTop)
-        # To the right of the footnotes that they answer: the rests of the engines below each other, then a button.
+        # All that can be done stands on one line: the answers to the footnotes, then a profile, then Why.
+        self._acts = QWidget()
+        acts = row_layout(self._acts, margins=(0, 0, 0, 0), spacing=8)
         self._answers: list[QWidget] = []
         self._rests = column_layout(spacing=4)
-        below.addLayout(self._rests)
+        acts.addLayout(self._rests)
         self._settle = made_button("", self._settled, role="small")
-        below.addWidget(self._settle, 0, Qt.AlignmentFlag.AlignTop)
-        column.addWidget(self._below)
-        row.addLayout(column, 1)
-        self._profile = made_button("Choose a profile...", self.profile_wanted)
-        row.addWidget(self._profile, 0, Qt.AlignmentFlag.AlignVCenter)
-        self._new_profile = made_button("New...", self.new_profile_wanted, name="New engine profile")
-        row.addWidget(self._new_profile, 0, Qt.AlignmentFlag.AlignVCenter)
+        self._profile = made_button("Choose a profile...", self.profile_wanted, role="small")
+        self._new_profile = made_button(
+            "New...", self.new_profile_wanted, name="New engine profile", role="small"
+        )
         self._why = made_button(
             "Why?",
             self.why_wanted,
             name="Why: the evidence behind the verdict",
             tip="The rule, the profile's line and the samples behind it (W)",
+            role="small",
         )
-        row.addWidget(self._why, 0, Qt.AlignmentFlag.AlignVCenter)
+        self._buttons = (self._settle, self._profile, self._new_profile, self._why)
+        for button in self._buttons:
+            acts.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
         replay.session_changed.connect(self._session_changed)
         theme.changed.connect(self._session_changed)
         self._session_changed()
@@ -114,12 +118,48 @@ class VerdictBar(QWidget):
         self.after.setText(" ".join(after))
         self._offer_answers(session)
         self.after.setVisible(bool(after))
-        self._below.setVisible(bool(after) or bool(self._answers) or not self._settle.isHidden())
         for button in (self._profile, self._new_profile):
             button.setVisible(session.profile is None)
         assessment = session.assessment
         self._why.setVisible(bool(assessment.events or assessment.not_judged) and session.profile is not None)
+        # Hidden with what it holds: hidden parts would take their spaces from the sentence.
+        self._acts.setVisible(bool(self._answers) or any(not button.isHidden() for button in self._buttons))
+        self._arrange()
         self.update()
+
+    @guarded()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Put what can be done where the bar is lowest."""
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Put what can be done beside all words, beside the footnotes or below them: where the bar is lowest."""
+        whole = self.width() - _MARGINS[0] - _MARGINS[2]
+        acts = QSize(0, 0) if self._acts.isHidden() else self._acts.sizeHint()
+        beside = max(whole - acts.width() - _ACROSS, 1) if acts.width() else whole
+
+        def words(label: QWidget, width: int) -> int:
+            return 0 if label.isHidden() else label.heightForWidth(width) + _DOWN
+
+        sentence, wide = words(self._sentence, beside), words(self._sentence, whole)
+        heights = {
+            (0, 1, 2, 1): max(sentence + words(self.after, beside), acts.height()),
+            (1, 1, 1, 1): wide + max(words(self.after, beside), acts.height()),
+            (2, 0, 1, 2): wide + words(self.after, whole) + acts.height(),
+        }
+        place = min(heights, key=lambda where: heights[where])
+        if place == self._place:
+            return
+        self._place = place
+        for part in (self._sentence, self.after, self._acts):
+            self._grid.removeWidget(part)
+        middle, right = Qt.AlignmentFlag.AlignVCenter, Qt.AlignmentFlag.AlignRight
+        self._grid.addWidget(self._sentence, 0, 0, 1, 1 if place[0] == 0 else 2)
+        self._grid.addWidget(self.after, 1, 0, 1, 2 if place[0] == 2 else 1)
+        self._grid.addWidget(
+            self._acts, *place, right | (middle if place[0] == 0 else Qt.AlignmentFlag.AlignTop)
+        )
 
     def _offer_answers(self, session: Session) -> None:
         """Put beside the footnotes what answers them: of each engine's rest its own, and a button for columns."""

@@ -252,12 +252,13 @@ class Window(QMainWindow):
         self.verdict = VerdictBar(replay, theme)
         self.messages = MessageBar(theme)
         self.progress = ProgressBar()
-        # Together: a bar shows and hides itself, a presentation all of them.
+        # Together: a bar shows and hides itself, a presentation both of them. What is told is seen in it too.
         self._bars = QWidget()
         bars = column_layout(self._bars, margins=(0, 0, 0, 0), spacing=0)
-        for bar in (self.header, self.verdict, self.messages):
+        for bar in (self.header, self.verdict):
             bars.addWidget(bar)
         column.addWidget(self._bars)
+        column.addWidget(self.messages)
         self.start_page = StartPage(theme, self.recent)
         page = self._page = ReplayPage(replay, self.notebook, self._settings, theme)
         self.story, self.notes, self.lanes = page.story, page.notes, page.lanes

@@ -417,6 +417,22 @@ def test_measuring_from_a_mark_to_the_playhead(desk, qtbot):
     assert measured_words(desk.window.lanes) == []
 
 
+def test_what_lies_between_the_cursors_is_heard(desk, qtbot):
+    desk.show(made.hot_start())
+    lanes = desk.window.lanes
+    usual = lanes.accessibleDescription()
+    desk.window.replay.seek(15.2)
+    qtbot.keyClick(desk.window, Qt.Key.Key_M)
+    desk.window.replay.seek(18.4)
+    heard = lanes.accessibleDescription()
+    assert heard.startswith("Between the cursors: ")
+    assert "Interturbine temperature, °C: +107" in heard
+    desk.window.replay.seek(18.2)
+    assert lanes.accessibleDescription() not in (heard, usual)
+    qtbot.keyClick(desk.window, Qt.Key.Key_M)
+    assert lanes.accessibleDescription() == usual
+
+
 def test_ctrl_and_drag_measures(desk):
     desk.show(made.hot_start())
     lanes = desk.window.lanes

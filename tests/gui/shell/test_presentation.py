@@ -124,3 +124,14 @@ def test_a_window_closed_meanwhile_comes_back_as_it_was(desk):
     desk.window.close()
     assert not desk.window.isFullScreen()
     assert Settings().scale == 1.0
+
+
+def test_what_is_told_is_seen_in_it(desk):
+    show(desk)
+    present(desk)
+    desk.window.messages.tell("The file cannot be read.")
+    QApplication.processEvents()
+    assert desk.user.has("The file cannot be read.")
+    assert seen(desk) == set()
+    desk.user.presses("F11")
+    assert desk.user.has("The file cannot be read.")
