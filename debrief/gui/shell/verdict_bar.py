@@ -133,6 +133,13 @@ class VerdictBar(QWidget):
         super().resizeEvent(event)
         self._arrange()
 
+    @guarded(False)
+    def event(self, event: QEvent) -> bool:
+        """Do so as well where words or buttons have another size, as in larger text."""
+        if event.type() == QEvent.Type.LayoutRequest:
+            self._arrange()
+        return super().event(event)
+
     def _arrange(self) -> None:
         """Put what can be done beside all words, beside the footnotes or below them: where the bar is lowest."""
         whole = self.width() - _MARGINS[0] - _MARGINS[2]
