@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -17,7 +17,7 @@ from debrief.recording.model import FloatArray, Recording
 from debrief.session.assessing.file_assessment import Choices
 from debrief.session.lanes.hand_strips import Strip, hand_strips
 from debrief.session.lanes.lane_events import Mark, RibbonPart, Span, event_spans, marks, ribbon
-from debrief.session.lanes.lane_plan import standard_lanes
+from debrief.session.lanes.lane_plan import usual_lanes
 from debrief.session.lanes.lane_stack import LaneData, LaneRow, LaneStack, lane_data, prepare_lane
 from debrief.session.limits.instrument_readings import Instrument, instruments
 from debrief.session.texts.story import StoryStep, story
@@ -61,10 +61,13 @@ def prepare(assessment: Assessment, engine: int = 1, between: Callable[[], None]
     shown = instruments(assessment, engine)
     by_name = {instrument.name: instrument for instrument in shown}
     lanes = []
-    for plan in standard_lanes(assessment, engine):
-        between()
-        instrument = by_name.get(plan.name) or Instrument(assessment, plan.name, engine)
-        lanes.append(lane_data(assessment, plan, instrument))
+    for shared in usual_lanes(assessment, engine):
+        parts = []
+        for plan in shared:
+            between()
+            instrument = by_name.get(plan.name) or Instrument(assessment, plan.name, engine)
+            parts.append(lane_data(assessment, plan, instrument))
+        lanes.append(replace(parts[0], others=tuple(parts[1:])))
     return Prepared(
         lanes=tuple(lanes),
         instruments=shown,
@@ -173,15 +176,15 @@ class Session:
         return self.lane_stack.lanes
 
     def lane_choices(self) -> tuple[str, ...]:
-        """Return the names of all channels that a lane can show, the usual four first."""
-        usual = [lane.plan.name for lane in self.prepared.lanes]
+        """Return the names of all channels that a lane can show, those shown at first before the others."""
+        usual = [name for lane in self.prepared.lanes for name in lane.names]
         mine = {c.name for c in (self.recording.get(name, self.engine) for name in usual) if c is not None}
         channels = self.recording.channels
         own = [name for name, c in channels.items() if c.values.size and not c.is_discrete]
         others = [name for name in own if name not in usual and name not in mine]
         if self.engine != 1:
             others = [name for name in others if "." not in name]
-        return (*usual, *others, *self.recording.unmapped)
+        return tuple(dict.fromkeys((*usual, *others, *self.recording.unmapped)))
 
     def arrange_lanes(self, rows: Sequence[LaneRow]) -> None:
         """Show the lanes that are remembered; takes a moment where channels have to be prepared."""

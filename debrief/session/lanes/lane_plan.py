@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import islice
 from typing import Literal
 from weakref import WeakKeyDictionary
+
+import numpy as np
 
 from debrief.analysis.model import Assessment
 from debrief.recording.model import Channel, FloatArray
@@ -195,6 +198,32 @@ def _planned(assessment: Assessment, name: str, engine: int) -> LanePlan:
 def standard_lanes(assessment: Assessment, engine: int = 1) -> tuple[LanePlan, ...]:
     """Return the four lanes of every recording: speed, temperature, torque, voltage."""
     return tuple(plan_lane(assessment, row.name, engine) for row in CHANNELS.values() if row.lane)
+
+
+def usual_lanes(assessment: Assessment, engine: int = 1) -> tuple[tuple[LanePlan, ...], ...]:
+    """Return the lanes of a recording at first, each with the channels that share it: four, the usual ones.
+
+    Of a recording with at most one of these, as from a logger of few channels, others take their places; one line says
+    which of the usual four are missing.
+    """
+    plans = standard_lanes(assessment, engine)
+    there = [plan for plan in plans if plan.channel is not None]
+    if len(there) > 1:
+        return tuple((plan,) for plan in plans)
+    others = list(islice(_further_recorded(assessment, engine), len(plans) - len(there)))
+    missing = tuple(plan for plan in plans if plan.channel is None)
+    return (*((plan,) for plan in (*there, *others)), missing)
+
+
+def _further_recorded(assessment: Assessment, engine: int) -> Iterator[LanePlan]:
+    """Yield plans of what else has values to draw: known channels first, then columns that are of no known one."""
+    recording = assessment.recording
+    known = (name for name, row in CHANNELS.items() if not row.lane and not row.is_discrete)
+    mapped = (name for name in known if recording.get(name, engine) is not None)
+    for name in (*mapped, *recording.unmapped):
+        plan = plan_lane(assessment, name, engine)
+        if plan.channel is not None and np.isfinite(plan.channel.values).any():
+            yield plan
 
 
 def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> Iterator[LevelLine]:
