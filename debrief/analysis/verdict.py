@@ -95,8 +95,14 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(names[:MOST_OPEN]) + (f" and {more} more" if more > 0 else "")
 
 
+def _left_open(names: Sequence[str]) -> str:
+    """Return behind a reason what it leaves open."""
+    listed = " and ".join(names) if len(names) == TOLD else _listed(names)
+    return f", so there is no verdict on {listed}"
+
+
 def core_words(not_judged: Sequence[NotJudged]) -> Sentence:
-    """Return the core questions that are open, each with its reason: the limits first, of these the temperatures."""
+    """Return why core questions are open, each reason with what it leaves open: the limits first, of these the temperatures."""
     by_reason: dict[str, list[str]] = {}
     for point in sorted(not_judged, key=_weight):
         if point.core:
@@ -105,7 +111,7 @@ def core_words(not_judged: Sequence[NotJudged]) -> Sentence:
                 names.append(_named(point))
     if not by_reason:
         return words("")
-    told = [joined("", [_listed(names), " (", why, ")"]) for why, names in by_reason.items()]
+    told = [joined("", [why, _left_open(names)]) for why, names in by_reason.items()]
     more = len(told) - TOLD
     rest = [f"{more} more"] if more > 0 else []
     return led(f"{VERDICTS['undetermined'].title}:", joined("; ", [*told[:TOLD], *rest]) + ".")

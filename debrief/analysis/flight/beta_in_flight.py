@@ -47,7 +47,7 @@ def beta_in_flight(view: EngineView, air: Window | None) -> tuple[list[Event], l
         return [], []
     name = view.name_of("power_lever")
     if lever is None:
-        why = f"power lever {view.missing_because('power_lever')}"
+        why = view.missing_because("power_lever", "power lever")
         return [], [NotJudged(BETA, why, channel=name, engine=view.engine)]
     upright = lever.negated()
     below = time_above(upright, -gate)

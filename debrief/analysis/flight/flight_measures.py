@@ -20,6 +20,7 @@ from debrief.analysis.starts.attempts import Found
 from debrief.analysis.starts.light_off import Fuel
 from debrief.recording.model import FloatArray
 from debrief.words import numbers
+from debrief.words.channels import channel_in_text
 
 NEVER_RAN = "the engine did not run outside the starts"
 RUN_DOWN_FROM_PCT = 40.0
@@ -75,7 +76,7 @@ def _highest(view: EngineView, name: str, unit: str, course: Course, suspect: Su
     """Return the highest value while running, with the samples of the stretch of running in which it lies."""
     of, trace, running = partial(Measured, formula="highest sample"), view.trace(name), course.running
     if trace is None:
-        return of(missing(unit, f"{name} {view.missing_because(name)}"))
+        return of(missing(unit, view.missing_because(name, channel_in_text(name))))
     top = trace.peak(running.rows)
     if top is None:
         return of(missing(unit, course.run_unseen or (RUN_SILENT if course.unknown.parts else NEVER_RAN)))
@@ -161,7 +162,7 @@ def _run_down(view: EngineView, found: Found) -> Measured:
     of = partial(Measured, formula="time at 10 % - time at 40 %, each on the line between its samples")
     ng, fuel = view.trace("ng"), _last_cut(found)
     if ng is None:
-        return of(missing("s", f"ng {view.missing_because('ng')}"))
+        return of(missing("s", view.missing_because("ng", "Ng")))
     if fuel is None or fuel.off_s is None:
         return of(missing("s", "no shutdown in the recording"))
     falls = _fall_times(view, ng, fuel)

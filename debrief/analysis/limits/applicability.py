@@ -237,7 +237,7 @@ def _narrow(view: EngineView, scope: Scope, limit: Limit, condition: WhereCondit
     name = condition.channel
     channel, trace = view.channel(name), view.trace(name)
     if channel is None or trace is None:
-        scope.why = f"the limit holds only with {name}, which was {view.missing_because(name)}"
+        scope.why = f"the limit holds only with {name}, {view.missing_because(name, 'which')}"
         return
     unknown = trace.unseen(scope.outer)
     if channel.is_discrete:

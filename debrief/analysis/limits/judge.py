@@ -70,9 +70,10 @@ def judge_limit(
     name = view.name_of(limit.channel)
     why = scope.why
     if recorded is None or trace is None:
-        why = view.missing_because(limit.channel)
-        if event_spec(limit.event).of != limit.channel:  # "Oil temperature high: not recorded" says enough
-            why = f"{channel_in_text(limit.channel)} {why}"
+        # "Oil temperature high: not recorded" says enough.
+        named_by_event = event_spec(limit.event).of == limit.channel
+        subject = "" if named_by_event else channel_in_text(limit.channel)
+        why = view.missing_because(limit.channel, subject)
     if why is not None or recorded is None or trace is None:
         result = LimitResult(
             limit.id,

@@ -35,7 +35,7 @@ def speeds(c: StartContext) -> dict[str, Measured]:
 
 
 def _lacking(c: StartContext, unit: str = "%") -> Measure:
-    return missing(unit, c.view.missing_because("ng") if c.view.trace("ng") is None else NOT_HERE)
+    return missing(unit, c.view.missing_because("ng", "Ng") if c.view.trace("ng") is None else NOT_HERE)
 
 
 def _at_fuel(c: StartContext) -> Measure:

@@ -18,7 +18,7 @@ from debrief.analysis.signal.sampling_bounds import bounded
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
 
-NO_ITT = "ITT not recorded"
+NO_ITT = "ITT was not recorded"
 
 
 def temperatures(c: StartContext) -> dict[str, Measured]:

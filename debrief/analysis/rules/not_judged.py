@@ -31,6 +31,7 @@ from debrief.profile.gaps import (
     TOO_SLOW,
     lacking,
 )
+from debrief.words.channels import channel_in_text
 
 
 def not_judged(
@@ -45,7 +46,7 @@ def not_judged(
     out: list[NotJudged] = []
 
     def add(what: str, why: str | None, channel: str, core: bool = False) -> None:
-        text = why or "not recorded"
+        text = why or f"{channel_in_text(channel)} was not recorded"
         out.append(NotJudged(what, text, None, channel, start.begin_s, start.end_s, view.engine, core))
 
     fuelled = bool(start.fuel_periods)
@@ -63,9 +64,9 @@ def not_judged(
         add("whether Ng had stabilised", rate.why or "the slope is less certain than the criterion", "ng")
     if view.trace("itt") is None:
         if rules.light_off_within_s is not None and fuelled:
-            add("light-off", "ITT not recorded", "itt")
+            add("light-off", "ITT was not recorded", "itt")
         if rules.max_residual_itt_c is not None and fuelled:
-            add("residual heat", "ITT not recorded", "itt")
+            add("residual heat", "ITT was not recorded", "itt")
     elif last is not None and last.on_low_s is None and last.source != "light_off":
         if rules.light_off_within_s is not None and not unmoved:
             add("time from fuel to light-off", FUEL_BEFORE, "fuel_on")
@@ -91,7 +92,11 @@ def not_judged(
                 what = "resting voltage" if name == "rest_bus_volts" else "cranking voltage"
                 add(what, measure.why, "bus_volts")
     if rules.purge_s is not None and len(start.fuel_periods) > 1 and view.channel("starter") is None:
-        add("motoring between fuel cut-off and fuel again", view.missing_because("starter"), "starter")
+        add(
+            "motoring between fuel cut-off and fuel again",
+            view.missing_because("starter", "starter"),
+            "starter",
+        )
     if start.outcome == "incomplete":
         edge = "ends before it is" if start.end_s >= view.end_s else "begins after it was"
         add("outcome of the start", f"the recording {edge} decided", "ng", core=fuelled)

@@ -19,6 +19,7 @@ from debrief.profile.gaps import OUTCOME, lacking
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, FloatArray, Recording
 from debrief.words.channels import CANONICAL, base_name
+from debrief.words.sentence import joined
 from debrief.words.starts import in_start
 
 LIGHT_OFF_RISE_C = 40.0
@@ -73,16 +74,15 @@ class EngineView:
         wanted = CANONICAL.get(base_name(channel.name))
         return None if wanted is not None and channel.unit != wanted else channel
 
-    def missing_because(self, name: str) -> str:
-        """Return why `channel` gives None, in words."""
+    def missing_because(self, name: str, subject: str = "") -> str:
+        """Return why `channel` gives None: a statement of its subject, or what stands alone behind the name."""
+        verb = f"{subject} was " if subject else ""
         channel = self.recording.get(name, self.engine)
         if channel is None or not channel.time_s.size:
-            return "not recorded"
+            return f"{verb}not recorded"
         if name in self.disbelieved:
-            return self.disbelieved[name]
-        return (
-            f"recorded in {channel.unit} and the profile gives no reference to turn it into {CANONICAL[name]}"
-        )
+            return joined(" ", filter(None, [subject, self.disbelieved[name]]))
+        return f"{verb}recorded in {channel.unit} and the profile gives no reference to turn it into {CANONICAL[name]}"
 
     def trace(self, name: str) -> Trace | None:
         """Return the trace of the channel, made once, or None where it was not recorded."""
@@ -142,7 +142,7 @@ class EngineView:
     def idle_unseen(self) -> str | None:
         """Why nobody can tell when it reached idle: no Ng, or no idle in the profile; None where it can be told."""
         if self.trace("ng") is None:
-            return f"Ng {self.missing_because('ng')}"
+            return self.missing_because("ng", "Ng")
         return lacking(self.profile, OUTCOME)
 
     @cached_property

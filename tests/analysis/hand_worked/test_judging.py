@@ -237,7 +237,7 @@ def test_a_gap_with_nothing_above_beside_it_is_not_judged(lab: Analysis) -> None
     without = running([(0, 700)])
     del without["itt"]
     assert [p.why for p in lab.judge(without, 60, one("itt", (800, 5))).not_judged if p.limit_id] == [
-        "ITT not recorded"
+        "ITT was not recorded"
     ]
 
 
@@ -388,7 +388,7 @@ def test_the_sentence_says_which_core_question_is_open_and_leaves_the_footnotes_
     footnote, core = point(lab), point(lab, "outcome of the start", core=True)
     assert say("exceeded", [limit], [], [footnote, footnote]) == "Exceeded: overtemp limit."
     assert say("exceeded", [limit], [], [footnote, core, core]) == (
-        "Exceeded: overtemp limit. Cannot be told: outcome of the start (not known)."
+        "Exceeded: overtemp limit. Cannot be told: not known, so there is no verdict on outcome of the start."
     )
     assert say("exceeded", [failed, early, caution], [], []) == (
         "Start failed: no_light_off limit. Also, procedure: early_fuel limit. 1 caution: residual heat."
@@ -404,7 +404,8 @@ def test_the_sentence_says_which_core_question_is_open_and_leaves_the_footnotes_
     fits = lab.model.NotJudged("whether the profile fits", "it is for another engine", core=True)
     told = say("undetermined", [], [], [footnote, core, fits])
     assert told == (
-        "Cannot be told: whether the profile fits (it is for another engine); outcome of the start (not known). "
+        "Cannot be told: it is for another engine, so there is no verdict on whether the profile fits; "
+        "not known, so there is no verdict on outcome of the start. "
         "Nothing else exceeded in what was recorded."
     )
     told = say("exceeded", [limit, *many], [], [fits])
@@ -433,7 +434,7 @@ def test_a_profile_for_another_engine_cannot_be_within(lab: Analysis) -> None:
     found = lab.of(other, profile)
     assert found.verdict == "undetermined"
     assert found.sentence.startswith(
-        'Cannot be told: whether the profile fits (the recording is of a "Quill", the profile is for TG-7).'
+        'Cannot be told: the recording is of a "Quill", the profile is for TG-7, so there is no verdict on whether the profile fits.'
     )
     assert found.not_judged[0].what == "whether the profile fits"
     assert (

@@ -48,7 +48,9 @@ def test_the_sentence_counts_right_and_says_undetermined(lab: Analysis) -> None:
     silent = {k: v for k, v in cold.items() if k != "fuel_on"}
     failed = lab.judge(silent, 80, replace(PROFILE, starter=NO_DUTY))
     assert failed.starts[0].outcome == "unknown"
-    assert failed.sentence.startswith("Cannot be told: outcome of the start (motoring or no light-off;")
+    assert failed.sentence.startswith(
+        "Cannot be told: motoring or no light-off; fuel may be in the engine, so there is no verdict on outcome of the start"
+    )
     assert failed.sentence.endswith("Nothing else exceeded in what was recorded.")
 
 

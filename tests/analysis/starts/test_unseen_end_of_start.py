@@ -26,7 +26,7 @@ def test_a_running_limit_is_not_judged_where_idle_cannot_be_seen() -> None:
     found = _without("ng")
     assert _results(found)["itt-running"] == "not_judged"
     (why,) = {p.why for p in found.not_judged if p.limit_id == "itt-running"}
-    assert why == "it is not known when the start was over and the engine ran: Ng not recorded"
+    assert why == "it is not known when the start was over and the engine ran: Ng was not recorded"
 
 
 def test_a_channel_that_is_absent_is_not_judged_where_the_phase_is_not_known() -> None:
@@ -53,7 +53,9 @@ def test_the_verdict_names_the_limits_first_and_says_when_none_was_judged() -> N
     found = _without("ng", "itt")
     assert found.verdict == "undetermined"
     assert "No limit could be judged to the end" in found.sentence
-    assert found.sentence.startswith("Cannot be told: hot start, overtemperature")
+    assert found.sentence.startswith(
+        "Cannot be told: ITT was not recorded, so there is no verdict on hot start and overtemperature"
+    )
 
 
 def test_without_ng_and_itt_running_time_is_not_known_and_never_nought() -> None:

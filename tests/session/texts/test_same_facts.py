@@ -240,7 +240,7 @@ def test_no_kind_of_flag_and_no_kind_of_event_is_left_out() -> None:
 def test_what_is_said_because_ng_was_not_recorded_stays_in_other_units() -> None:
     (hot,) = (event for event in in_units(without_speed(), UNITS).events if event.kind == "hot_start")
     assert "1886 °F" in hot.message
-    assert hot.message.endswith("When the start was over is not known: Ng not recorded.")
+    assert hot.message.endswith("When the start was over is not known: Ng was not recorded.")
     assert "not known" in in_units(without_speed(), UNITS).sentence
 
 

@@ -108,7 +108,7 @@ def test_what_was_not_recorded_is_named_once(tmp_path: Path) -> None:
     recording = read(without_np(ROOT / "demo_flights/01_cool_normal_start.csv", tmp_path))
     open_points = {item.what: item for item in assess(recording, find("tarn-tg7")).not_judged}
     assert open_points["oil_temp_high"].why == "not recorded"
-    assert open_points["overspeed_np"].why == "Np not recorded"
+    assert open_points["overspeed_np"].why == "Np was not recorded"
 
 
 def test_an_early_fuel_stands_at_its_fuel_in_the_story_the_text_and_on_the_paper() -> None:
