@@ -24,6 +24,8 @@ from debrief.words.numbers import unit_words
 
 LARGE_LEAST, SMALL_LEAST = 122, 88
 """Least heights of a dial, [px at scale 1]."""
+_NUMBERED = 88
+"""Above this radius the numbers of a scale keep off the digits, [px at scale 1]."""
 
 _BEGIN_DEG = 225.0
 _SWEEP_DEG = 270.0
@@ -132,13 +134,13 @@ class GaugeWidget(InstrumentWidget):
         """Draw round values as ticks, with their numbers where there is room for them."""
         theme = self._theme
         low, high = self._instrument.range
-        most = 6 if radius > theme.px(70) else 5
+        most = 6 if radius > theme.px(_NUMBERED) else 5
         step = nice_step(high - low, most)
         metrics = theme.metrics(11)
         for value in ticks(low, high, most):
             painter.setPen(QPen(theme.color("muted"), 1))
             painter.drawLine(self._radial(centre, value, radius * 0.88, radius * 0.95))
-            if radius > theme.px(70):
+            if radius > theme.px(_NUMBERED):
                 place = self._radial(centre, value, 0.0, radius * 0.74).p2()
                 text = tick_text(value, step)
                 width = metrics.horizontalAdvance(text) + 2

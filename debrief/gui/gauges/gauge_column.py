@@ -124,6 +124,7 @@ class GaugePanel(QWidget):
         self._gauges: list[InstrumentWidget] = []
         self._tapes = False
         self._is_presenting = False
+        self._lists_switches = True
         self._start_windows: tuple[tuple[float, float], ...] = ()
         self._start_levels: dict[str, tuple[float, ...]] = {}
         set_ground(self, "gauges", "Gauges")
@@ -160,7 +161,10 @@ class GaugePanel(QWidget):
 
     @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
-        """Return the room for the large gauge, a row of small ones and the switches."""
+        """Return the room for the large gauge, a row of small ones and the switches, listed or not.
+
+        The height of the lanes decides whether they are listed, and must not follow from it.
+        """
         least = self._theme.px(LARGE_LEAST + SMALL_LEAST) + 3 * 6 + 18
         return QSize(180, least + self._switches.sizeHint().height())
 
@@ -203,11 +207,20 @@ class GaugePanel(QWidget):
     def present(self, presenting: bool) -> None:
         """Show the main gauge and the time alone, or all gauges and the switches again."""
         self._is_presenting = presenting
-        self._switches.setVisible(not presenting)
+        self._switches.setVisible(self._lists_switches and not presenting)
         for label in (self._clock, self._way_out):
             label.setVisible(presenting)
         self._arrange()
         self._show_time(self._replay.position_s)
+
+    @Slot(bool)
+    def leave_out_switches(self, told_elsewhere: bool) -> None:
+        """Leave the list of switches out while they are read elsewhere: the gauges have its room."""
+        if self._lists_switches == (not told_elsewhere):
+            return
+        self._lists_switches = not told_elsewhere
+        self._switches.setVisible(self._lists_switches and not self._is_presenting)
+        self._arrange()
 
     def _show_time(self, time_s: float) -> None:
         if self._is_presenting:
@@ -229,7 +242,8 @@ class GaugePanel(QWidget):
                 self._grid.setRowStretch(row, 1 if row == 0 else 0)
             return
         margins = self._column.contentsMargins()
-        free = self.height() - self._switches.sizeHint().height() - margins.top() - margins.bottom() - 6
+        listed = self._switches.sizeHint().height() + 6 if self._lists_switches else 0
+        free = self.height() - listed - margins.top() - margins.bottom()
         if self._tapes:
             self._arrange_tapes(free)
         else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from PySide6.QtCore import QRectF
@@ -13,6 +13,7 @@ from debrief.session.drawing.axes import share_of
 from debrief.session.lanes.hand_strips import Strip
 from debrief.session.lanes.lane_events import Mark, RibbonPart, Span
 from debrief.session.lanes.value_layout import Word
+from debrief.session.limits.instrument_readings import Discrete
 
 SpanInView = tuple[Span, float, float]
 
@@ -46,6 +47,10 @@ class Scene:
     shows_strips: bool = True
     strip_rows: list[tuple[Strip, QRectF]] = field(default_factory=list)
     """Those strips that have a place now, and where."""
+    switches_at: Callable[[float], Sequence[Discrete]] | None = None
+    """Return every switch at a time."""
+    others_row: QRectF | None = None
+    """Where the switches that have no strip are written in a line; None where not all strips have room."""
     presenting: bool = False
     """Whether a projector shows the lanes: fewer, larger, without the strips."""
     chosen: str | None = None

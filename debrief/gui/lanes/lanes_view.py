@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import (
@@ -34,6 +35,7 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import share_of
+from debrief.session.limits.instrument_readings import discretes, switch_words
 from debrief.session.texts.definitions_page import entry_of_channel
 
 _KEYS = (
@@ -74,12 +76,15 @@ class LanesView(QWidget):
         The keyboard has chosen this lane.
     arranged
         Lanes, their places or their vertical ranges may have changed.
+    switches_told : bool
+        Whether every switch is read below the lanes now.
     """
 
     reduced_changed = Signal(bool)
     menu_wanted = Signal(object, object)
     lane_chosen = Signal(object)
     arranged = Signal()
+    switches_told = Signal(bool)
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -204,6 +209,7 @@ class LanesView(QWidget):
         content.marks = (*prepared.marks, *self._replay.pins)
         content.ribbon = prepared.ribbon
         content.strips = prepared.strips
+        content.switches_at = partial(discretes, session.assessment, engine=session.engine)
         self._lay_behind()
 
     def present(self, presenting: bool) -> None:
@@ -222,6 +228,7 @@ class LanesView(QWidget):
     def _arrange(self) -> None:
         """Give every lane its place; all share the left and right edge of the plot."""
         arrange(self._content, self._theme, float(self.width()), float(self.height()))
+        self.switches_told.emit(self._content.others_row is not None)
         self._shown = None
         self._frame_changed()
 
@@ -281,9 +288,12 @@ class LanesView(QWidget):
         self._speak_measures()
 
     def _speak_measures(self) -> None:
-        """Tell who hears the lanes what lies between the cursors, as who sees them reads it there."""
-        spoken = self.readout.spoken
+        """Tell who hears the lanes what who sees them reads there: between the cursors, or how the switches stand."""
+        spoken, content = self.readout.spoken, self._content
         said = f"Between the cursors: {'. '.join(spoken)}" if spoken else _KEYS
+        if not spoken and content.others_row is not None and content.switches_at is not None:
+            switches = content.switches_at(self._replay.position_s)
+            said += f" Switches: {', '.join(f'{one.words} {switch_words(one)}' for one in switches)}."
         if said != self.accessibleDescription():
             self.setAccessibleDescription(said)
 

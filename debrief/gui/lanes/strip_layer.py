@@ -8,11 +8,13 @@ from PySide6.QtGui import QPainter, QPainterStateGuard, QPen, QPolygonF
 from debrief.gui.lanes.lane_layers import Layer
 from debrief.gui.lanes.lane_scene import Scene
 from debrief.gui.style.theme import Theme
-from debrief.session.lanes.hand_strips import LeverStrip, Strip, SwitchStrip
+from debrief.session.lanes.hand_strips import SWITCHES, LeverStrip, Strip, SwitchStrip
+from debrief.session.limits.instrument_readings import switch_words
 
 _SWITCH_ROW, _LEVER_ROW = 15, 28
 _LANE_LEAST = 62
 _ABOVE = 4.0
+_SHORT = {**SWITCHES, "weight_on_wheels": "on wheels"}
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _CENTRE = Qt.AlignmentFlag.AlignCenter
 
@@ -27,7 +29,7 @@ def place_strips(scene: Scene, theme: Theme, room: float) -> float:
 
     Of a low view they take what the lanes can spare: the first stay.
     """
-    scene.strip_rows = []
+    scene.strip_rows, scene.others_row = [], None
     if scene.presenting or not (scene.shows_strips and scene.strips):
         return 0.0
     spare = room - sum(theme.px(_LANE_LEAST) for lane in scene.lanes if lane.recorded)
@@ -37,13 +39,18 @@ def place_strips(scene: Scene, theme: Theme, room: float) -> float:
         if sum(heights) + height + _ABOVE > spare:
             break
         heights.append(height)
-    top = scene.axis_top - sum(heights) - 1
+    line = theme.px(_SWITCH_ROW)
+    if len(heights) < len(scene.strips) or sum(heights) + line + _ABOVE > spare:
+        line = 0
+    top = scene.axis_top - sum(heights) - line - 1
     for strip, height in zip(scene.strips, heights, strict=False):
         scene.strip_rows.append(
             (strip, QRectF(scene.plot_left, top, scene.plot_right - scene.plot_left, height))
         )
         top += height
-    return sum(heights) + _ABOVE if heights else 0.0
+    if line:
+        scene.others_row = QRectF(scene.plot_left, top, scene.plot_right - scene.plot_left, line)
+    return sum(heights) + line + _ABOVE if heights else 0.0
 
 
 def strip_readouts(scene: Scene, theme: Theme, time_s: float, x: float) -> list[tuple[QRectF, str]]:
@@ -58,12 +65,28 @@ def strip_readouts(scene: Scene, theme: Theme, time_s: float, x: float) -> list[
     return out
 
 
-def paint_readouts(painter: QPainter, theme: Theme, readouts: list[tuple[QRectF, str]]) -> None:
+def others_readout(scene: Scene, theme: Theme, time_s: float) -> list[tuple[QRectF, str]]:
+    """Return what the switches without a strip say at a moment, in one line: they were never on, or no hand moves them."""
+    row = scene.others_row
+    if row is None or scene.switches_at is None:
+        return []
+    named = {strip.name for strip, _ in scene.strip_rows}
+    others = [switch for switch in scene.switches_at(time_s) if switch.name not in named]
+    words = ", ".join(f"{_SHORT.get(one.name, one.words.lower())} {switch_words(one)}" for one in others)
+    words = theme.metrics(11).elidedText(words, Qt.TextElideMode.ElideRight, row.width() - 8)
+    words = words[:1].upper() + words[1:]
+    width = theme.metrics(11).horizontalAdvance(words) + 8
+    return [(QRectF(row.left(), row.top() + 1, width, row.height() - 1), words)] if words else []
+
+
+def paint_readouts(
+    painter: QPainter, theme: Theme, readouts: list[tuple[QRectF, str]], ground: str = "panel"
+) -> None:
     """Write what the strips say at the playhead."""
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     painter.setFont(theme.font(11))
     for box, words in readouts:
-        painter.fillRect(box, theme.color("panel"))
+        painter.fillRect(box, theme.color(ground))
         painter.setPen(theme.color("ink"))
         painter.drawText(box, _CENTRE, words)
 

@@ -21,7 +21,7 @@ from debrief.gui.lanes.overlay_paint import (
     paint_tag,
     playhead_bounds,
 )
-from debrief.gui.lanes.strip_layer import paint_readouts, strip_readouts
+from debrief.gui.lanes.strip_layer import others_readout, paint_readouts, strip_readouts
 from debrief.gui.lanes.trace import Trace
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.placing import Box
@@ -54,6 +54,7 @@ class Readout:
         self._hover_x: float | None = None
         self._tags: list[Tag] | None = []
         self._of_strips: list[tuple[QRectF, str]] = []
+        self._of_others: list[tuple[QRectF, str]] = []
         self._standings: list[Standing | None] = []
         self.hover_tags: list[Tag] = []
         self._hover_standings: list[Standing | None] = []
@@ -68,7 +69,7 @@ class Readout:
         """Show nothing, as when another recording comes."""
         self._head_x = self._hover_x = None
         self._tags, self.hover_tags, self.measures = [], [], []
-        self._of_strips = []
+        self._of_strips, self._of_others = [], []
         self._standings, self._hover_standings = [], []
 
     @property
@@ -108,6 +109,7 @@ class Readout:
         x = scene.x_of(time_s)
         self._head_x = x if scene.plot_left - 1 <= x <= scene.plot_right + 1 else None
         self._of_strips = strip_readouts(scene, self._theme, time_s, x) if self._head_x is not None else []
+        self._of_others = others_readout(scene, self._theme, time_s)
         self._tags = None
         self._measure()
 
@@ -236,6 +238,7 @@ class Readout:
             bounds += [playhead_bounds(self._scene, self._hover_x)]
             bounds += [hover_time_box(self._scene, self._theme, self._hover_x)]
             bounds += [tag.bounds for tag in self.hover_tags]
+        bounds += [box for box, _ in self._of_others]
         bounds += self.hidden_words
         return [rect.toAlignedRect() for rect in bounds]
 
@@ -266,6 +269,7 @@ class Readout:
             for tag in self.tags:
                 paint_tag(painter, theme, tag)
             paint_readouts(painter, theme, self._of_strips)
+        paint_readouts(painter, theme, self._of_others, "ground")
 
 
 def _box(rect: QRectF) -> Box:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
+from debrief.gui.background.guarded import guarded
 from debrief.gui.comparing.compared_bar import ComparedBar
 from debrief.gui.gauges.gauge_column import GaugePanel
 from debrief.gui.gauges.gauge_menu import GaugeMenu
@@ -21,6 +23,8 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.parts import column_layout, row_layout, set_ground
 
 GAUGES_WIDTH, PRESENTED_WIDTH = 272, 240
+_GAUGES_SHARE = 0.165
+"""Of the width of a wide window."""
 
 
 class ReplayPage(QWidget):
@@ -59,6 +63,7 @@ class ReplayPage(QWidget):
             part.menu_wanted.connect(self.moment_menu.offer)
         self.gauge_menu = GaugeMenu(replay, self)
         self.gauges.menu_wanted.connect(self.gauge_menu.offer)
+        self.lanes.switches_told.connect(self.gauges.leave_out_switches)
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
         self._lay_out()
         theme.changed.connect(self._theme_changed)
@@ -108,5 +113,18 @@ class ReplayPage(QWidget):
 
     @Slot()
     def _theme_changed(self) -> None:
-        width = PRESENTED_WIDTH if self._is_presenting else GAUGES_WIDTH
-        self.gauges.setFixedWidth(self._theme.px(width))
+        self._fit_gauges()
+
+    @guarded()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Let the dials grow with the window."""
+        super().resizeEvent(event)
+        self._fit_gauges()
+
+    def _fit_gauges(self) -> None:
+        if self._is_presenting:
+            width = self._theme.px(PRESENTED_WIDTH)
+        else:
+            width = max(self._theme.px(GAUGES_WIDTH), round(_GAUGES_SHARE * self.width()))
+        if width != self.gauges.maximumWidth():
+            self.gauges.setFixedWidth(width)

@@ -118,6 +118,7 @@ def test_the_name_of_a_switch_and_its_state_stand_apart(desk, scale):
     channels = {**whole.recording.channels, **late}
     desk.show(replace(whole, recording=replace(whole.recording, channels=channels)))
     desk.theme.set_scale(scale)
+    desk.window.lanes.show_strips(False)  # the list has them
     QApplication.processEvents()
     desk.window.replay.seek(5.0)
     words = painted(desk.user.find("Switches"))

@@ -133,3 +133,50 @@ def test_what_has_no_room_is_said_under_the_mouse(desk):
     ignition = words["ignition"].center().y()
     assert tip_at(lanes, QPoint(round(lanes.x_of(30.0)), round(ignition))) == "ignition: on"
     assert tip_at(lanes, QPoint(round(lanes.x_of(15.3)), 20)) == "Motoring"
+
+
+def others_of(desk):
+    return next((one.text for one in words_of(desk) if one.text.startswith("Ext. power")), None)
+
+
+def test_each_switch_is_told_in_one_place(desk, qtbot):
+    """Those without a strip stand in a line below the strips; where there is none, the list beside the dials has all."""
+    show(desk, "06")
+    desk.window.resize(1280, 720)
+    for _ in range(4):
+        QApplication.processEvents()
+    assert others_of(desk) == "Ext. power off, generator off, on wheels on"
+    assert not desk.user.has("Switches")
+    dial = desk.window.gauges.gauge("itt").height()
+    desk.user.presses("V")
+    QApplication.processEvents()
+    assert others_of(desk) is None
+    assert desk.user.has("Switches")
+    assert desk.window.gauges.gauge("itt").height() < dial
+    desk.user.presses("V")
+    QApplication.processEvents()
+    assert not desk.user.has("Switches")
+
+
+def test_where_the_strips_have_no_room_the_list_is_there(desk):
+    show(desk, "06")
+    desk.theme.set_scale(1.6)
+    desk.window.resize(1280, 720)
+    for _ in range(4):
+        QApplication.processEvents()
+    assert others_of(desk) is None
+    assert desk.user.has("Switches")
+
+
+def test_the_line_follows_the_playhead(desk):
+    show(desk, "02")
+    session = desk.window.replay.session
+    wheels = session.recording.get("weight_on_wheels")
+    for time_s in (5.0, 20.0, wheels.time_s[-1]):
+        desk.window.replay.seek(float(time_s))
+        said = others_of(desk)
+        state = "on" if wheels.values[wheels.time_s <= time_s + 1e-6][-1] else "off"
+        assert said.endswith(f"on wheels {state}")
+        assert f"On wheels {state}" in desk.window.lanes.accessibleDescription().replace(
+            "Weight on wheels", "On wheels"
+        )

@@ -78,7 +78,7 @@ def test_the_speed_keeps_its_height_whatever_lanes_were_chosen(desk, qtbot):
 def test_everything_is_as_before_when_it_ends(desk, key):
     session = show(desk)
     before = seen(desk), desk.theme.scale, session.framing.begin_s, desk.window.windowState()
-    assert len(before[0]) == 7
+    assert len(before[0]) == 6
     focus = desk.window.focusWidget()
     present(desk)
     desk.user.presses(key)
