@@ -23,7 +23,6 @@ HOW_READ = (
     'stretch those that decide; "as above" are the same samples as of a measure before. A line is that of the profile\'s text at the end of this paper. The rule of each measure is '
     "its entry on the page of definitions."
 )
-_LINE = re.compile(r",? ?\(?line (\d+) of the profile\)?")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
@@ -92,12 +91,11 @@ def _row(row: MeasureRow, why: Why | None, letters: Letters, seen: set[tuple[str
     said = set(_NUMBER.findall(row.profile))
     lines: list[str] = []
     held: list[str] = []
-    for words, _ in why.profile:
-        found = _LINE.search(words)
-        if found is not None and said.issuperset(_NUMBER.findall(_LINE.sub("", words))):
-            lines.append(found[1])  # the number of the profile stands beside the value
+    for one, _ in why.keys:
+        if one.line is not None and said.issuperset(_NUMBER.findall(one.text())):
+            lines.append(str(one.line))  # the number of the profile stands beside the value
         else:
-            held.append(words.replace(" of the profile", ""))
+            held.append(one.text("" if one.line is None else f"line {one.line}"))
     profile = row.profile
     if lines:
         profile = f"{profile} (line{'s' if len(lines) > 1 else ''} {', '.join(lines)})".strip()

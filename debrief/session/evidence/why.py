@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from debrief.analysis.model import Assessment, Factor, Measure, Reading, Start
 from debrief.session.texts.definitions import Definition, definition_of, measure_title, source_text
-from debrief.session.texts.plain_names import key_words, keys_in_words
+from debrief.session.texts.plain_names import KeySaid, key_said, keys_in_words
 from debrief.words.channels import channel_symbol
 from debrief.words.display_units import ShownUnits
 from debrief.words.numbers import (
@@ -35,7 +35,7 @@ class Why:
         What the page of definitions says: how it is meant, where that comes from, where it holds.
     formula : str
         How the value follows from the samples.
-    profile : tuple of (str, str)
+    keys : tuple of (KeySaid, str)
         Each number of the profile in words, with its line, and the key path itself.
     samples : tuple of (str, tuple of str)
         What the samples are, and each with its time; the last with the unit of all.
@@ -50,9 +50,14 @@ class Why:
     source: str = ""
     validity: str = ""
     formula: str = ""
-    profile: tuple[tuple[str, str], ...] = ()
+    keys: tuple[tuple[KeySaid, str], ...] = ()
     samples: tuple[tuple[str, tuple[str, ...]], ...] = ()
     definition: Definition | None = None
+
+    @property
+    def profile(self) -> tuple[tuple[str, str], ...]:
+        """Each number of the profile as one text, and its key path."""
+        return tuple((str(said), key) for said, key in self.keys)
 
 
 def measure_why(assessment: Assessment, start: Start | None, name: str) -> Why:
@@ -70,7 +75,9 @@ def measure_why(assessment: Assessment, start: Start | None, name: str) -> Why:
         "" if entry is None else source_text(entry),
         "" if entry is None else keys_in_words(entry.validity, profile),
         "" if proof is None else proof.formula,
-        () if proof is None else tuple(_key_line(assessment, key, line) for key, line in proof.profile),
+        ()
+        if proof is None
+        else tuple((_key_line(assessment, key, line), key) for key, line in proof.profile),
         () if proof is None else tuple(samples_line(reading) for reading in proof.readings),
         entry,
     )
@@ -93,7 +100,7 @@ def factor_why(assessment: Assessment, start: Start, factor: Factor) -> Why | No
     held = (
         ()
         if factor.profile_key is None
-        else (_key_line(assessment, factor.profile_key, factor.profile_line),)
+        else ((_key_line(assessment, factor.profile_key, factor.profile_line), factor.profile_key),)
     )
     entry = definition_of(factor.kind, "factor")
     return Why(
@@ -106,7 +113,7 @@ def factor_why(assessment: Assessment, start: Start, factor: Factor) -> Why | No
         own.source,
         own.validity,
         own.formula,
-        held or own.profile,
+        held or own.keys,
         own.samples,
         entry or own.definition,
     )
@@ -166,14 +173,14 @@ def _unit_in_words(formula: str, units: ShownUnits) -> str:
 _ALLOWED = re.compile(r"^limits\.(.+)\.allowed\[(\d+)\]$")
 
 
-def _key_line(assessment: Assessment, key: str, line: int | None) -> tuple[str, str]:
-    """Return a key of the profile in words, its value and line, and the key path itself."""
+def _key_line(assessment: Assessment, key: str, line: int | None) -> KeySaid:
+    """Return a key of the profile in words, its value and line."""
     found = _ALLOWED.match(key)
-    words = key_words(key, assessment.profile, line)
+    said = key_said(key, assessment.profile, line)
     if found and assessment.profile is not None:
         limit = next(one for one in assessment.profile.limits if one.id == found[1])
         row = limit.allowed[int(found[2]) - 1]
         side = "below" if limit.below else "above"
         words = f"limit {limit.id}: {side} {plain(row.level, limit.unit)} {unit_words(limit.unit)} for {plain(row.seconds)} s"
-        words += "" if line is None else f" (line {line} of the profile)"
-    return words, key
+        said = KeySaid(words, line=line)
+    return said

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from debrief.analysis.measures.factors import is_bad
 from debrief.analysis.model import Assessment, Event, NotJudged, Start
@@ -77,8 +78,31 @@ def no_factor(assessment: Assessment, start: Start, events: Sequence[Event] | No
     return NO_FACTOR
 
 
+@dataclass(frozen=True)
+class KeySaid:
+    """A key of the profile in words, its value, empty where it has none, and its line, None where it is not known."""
+
+    words: str
+    value: str = ""
+    line: int | None = None
+
+    def text(self, place: str = "") -> str:
+        """Return the words, behind them in brackets the value and where it stands."""
+        behind = ", ".join(filter(None, (self.value, place)))
+        return f"{self.words} ({behind})" if behind else self.words
+
+    def __str__(self) -> str:
+        """Return all of it, the line as that of the profile."""
+        return self.text("" if self.line is None else f"line {self.line} of the profile")
+
+
 def key_words(key: str, profile: EngineProfile | None, line: int | None = None) -> str:
-    """Return a key of the profile in words, with its value and its line there.
+    """Return a key of the profile in words, with its value and its line there, as `key_said` has them."""
+    return str(key_said(key, profile, line))
+
+
+def key_said(key: str, profile: EngineProfile | None, line: int | None = None) -> KeySaid:
+    """Return a key of the profile in words, its value and its line there.
 
     Parameters
     ----------
@@ -99,12 +123,12 @@ def key_words(key: str, profile: EngineProfile | None, line: int | None = None) 
         held = getattr(getattr(profile, one, None), name, None)
         shown = unit_words(profile.units.of(unit))
         number = (
-            f"{plain(held, profile.units.of(unit))} {shown}".rstrip() + ", "
+            f"{plain(held, profile.units.of(unit))} {shown}".rstrip()
             if isinstance(held, (int, float))
             else ""
         )
-        return f"{words} ({number}line {line or begins} of the profile)"
-    return words if line is None else f"{words} (line {line} of the profile)"
+        return KeySaid(words, number, line or begins)
+    return KeySaid(words, line=line)
 
 
 def keys_in_words(text: str, profile: EngineProfile | None) -> str:

@@ -15,6 +15,7 @@ from debrief.session.texts.plain_names import (
     NO_FACTOR,
     for_paper,
     for_window,
+    key_said,
     key_words,
     keys_in_words,
     moment_of,
@@ -102,6 +103,10 @@ def test_keys_of_the_profile_become_words_with_their_line():
     assert key_words("start.min_fuel_ng_pct", profile) == words
     assert keys_in_words("below `min_fuel_ng_pct`: limit", profile) == f"below the {words}: limit"
     assert key_words("limits.itt-start", None) == "limit itt-start"
+    said = key_said("start.min_fuel_ng_pct", profile)
+    assert str(said) == words
+    assert said.text(f"line {said.line}") == words.replace(" of the profile", "")
+    assert (said.value, said.line is None) == ("15 %", False)
 
 
 def test_what_was_not_recorded_is_named_once(tmp_path: Path) -> None:
