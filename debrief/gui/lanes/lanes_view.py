@@ -198,6 +198,7 @@ class LanesView(QWidget):
         session = self._replay.session
         if session is None:
             content.spans = content.labelled = content.marks = content.ribbon = content.strips = ()
+            content.switches_at = None  # it holds the recording
             self._redraw()
             return
         prepared = session.prepared
