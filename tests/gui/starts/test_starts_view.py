@@ -154,7 +154,7 @@ def test_measures_say_what_is_usual(kept, desk, qtbot):
     view = desk.window.starts
     qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
     cells = [view.measures.item(r, 2).text() for r in range(view.measures.rowCount())]
-    assert any(cell.startswith("outside usual 7") for cell in cells)
+    assert any(cell.startswith("outside normal 7") for cell in cells)
 
 
 def test_a_history_that_cannot_be_read_is_said(desk, debrief_home, qtbot):
