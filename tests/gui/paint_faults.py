@@ -223,6 +223,7 @@ def main() -> None:
     with LastNet() as net:
         net.told.connect(window.messages.tell, Qt.ConnectionType.QueuedConnection)
         window.show()
+        window.lanes.show_strips(False)  # the list of switches is painted while they are hidden
         window.replay.show(two_starts())
         window.messages.tell("A word.", True)
         window.replay.turns.finish()
