@@ -19,7 +19,7 @@ from debrief.gui.background.guarded import guarded
 from debrief.gui.background.jobs import JobReport, Jobs
 from debrief.gui.history.history_flights import FlightsPanel
 from debrief.gui.history.history_trends import TrendsPanel
-from debrief.gui.plain_text import entry
+from debrief.gui.plain_text import entry, plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
@@ -256,13 +256,17 @@ class HistoryView(QWidget):
         if kept is not None and session is not None and kept.sha256 == session.recording.provenance.sha256:
             self.keep_button.setText(f"&Update the kept {word}")
             self.keep_button.setToolTip(
-                f"This {word} is kept already. What is kept of it becomes what is found in it now, with the profile "
-                "in use; its notes stay."
+                plain_tip(
+                    f"This {word} is kept already. What is kept of it becomes what is found in it now, with the profile "
+                    "in use; its notes stay."
+                )
             )
         elif session is not None and self._twice == session.recording.provenance.sha256:
             self.keep_button.setText("&Keep both")
             self.keep_button.setToolTip(
-                f"The history has this {word} already, from another file. Kept twice, its starts count twice"
+                plain_tip(
+                    f"The history has this {word} already, from another file. Kept twice, its starts count twice"
+                )
             )
         else:
             self.keep_button.setText("Add to h&istory")

@@ -34,7 +34,7 @@ COMMANDS = (
     Command("starter_rest", "&File", "Starter &rest before the recording...", (), "session"),
     Command("new_profile", "&File", "&New engine profile..."),
     Command("edit_profile", "&File", "&Edit an engine profile...", ("Ctrl+Shift+E",)),
-    Command("settings", "&File", "Se&ttings...", ("Ctrl+,",)),
+    Command("settings", "&File", "Settin&gs...", ("Ctrl+,",)),
     Command("close_recording", "&File", "&Close the recording", ("Ctrl+W",), "session"),
     Command("quit", "&File", "&Quit", ("Ctrl+Q",), separated=True),
     Command("toggle", "&Replay", "&Play or pause", ("Space",), "replay"),

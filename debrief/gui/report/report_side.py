@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 SIDE_WIDTH = 300
 _READERS = (("Technician", "technician"), ("Pilot", "pilot"), ("Student", "student"))
 _PAPERS = (("A4", "a4"), ("Letter", "letter"))
-_HISTORY = (("Notes only", False), ("Notes, normal range, trends", True))
+_HISTORY = (("Notes only", False), ("Notes and history", True))
 _EVERYTHING, _ONE_START = "Everything", "The start that matters"
 _OTHER = "?"
 _HERE, _NOT_HERE = "Another start here", "No other start here"

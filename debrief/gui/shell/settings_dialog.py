@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from debrief.errors import UserError
+from debrief.gui.background.guarded import guarded
 from debrief.gui.menus.units_menu import UnitsMenu
 from debrief.gui.plain_text import entry
 from debrief.gui.shell.appearance import THEME_WORDS, Look, Looks
@@ -210,7 +211,7 @@ class SettingsDialog(QDialog):
             self._forgotten.append(str(item.data(Qt.ItemDataRole.UserRole)))
         self._kind_chosen()
 
-    @Slot()
+    @guarded()
     def accept(self) -> None:
         """Forget what was taken off the list; all else is as it is seen."""
         try:
@@ -220,7 +221,7 @@ class SettingsDialog(QDialog):
             self.told.emit(str(error), True)
         super().accept()
 
-    @Slot()
+    @guarded()
     def reject(self) -> None:
         """Take everything back."""
         choice, scale, units, author, flags = self._before
