@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QComboBox, QDialog, QListWidget, QListWidgetItem, QWidget
+from PySide6.QtWidgets import QDialog, QListWidget, QListWidgetItem, QWidget
 
 from debrief.gui.comparing.choices import Choice, Choices
 from debrief.gui.plain_text import entry, plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout
 from debrief.session.comparing.start_curves import INSTANT_WORDS, INSTANTS
@@ -53,7 +54,7 @@ class CompareDialog(QDialog):
         column.addWidget(self._note)
         row = row_layout(spacing=8)
         at = PlainLabel("Al&ign at")
-        self.instant = QComboBox()
+        self.instant = ChoiceBox(theme)
         self.instant.setAccessibleName("Where both starts are aligned")
         for instant in INSTANTS:
             self.instant.addItem(INSTANT_WORDS[instant], instant)

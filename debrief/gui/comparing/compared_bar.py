@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from PySide6.QtCore import QLineF, QSize, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
-from PySide6.QtWidgets import QComboBox, QSizePolicy, QWidget
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.lanes.trace import behind_pen
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button, row_layout, set_ground
 from debrief.session.comparing.difference_words import moment_forms
@@ -69,7 +70,7 @@ class ComparedBar(QWidget):
         row.addWidget(self._name, 1)
         self._label = label = PlainLabel("Al&ign at")
         row.addWidget(label)
-        self._instant = QComboBox()
+        self._instant = ChoiceBox(theme)
         self._instant.setAccessibleName("Where both starts are aligned")
         for instant in INSTANTS:
             self._instant.addItem(INSTANT_WORDS[instant], instant)

@@ -35,27 +35,28 @@ QPushButton {{ background: {ground}; border: 1px solid {hairline}; border-radius
   padding: 4px 12px; min-height: {h20}px; }}
 QPushButton:hover {{ background: {selection}; }}
 QPushButton:pressed {{ background: {hairline}; }}
-QPushButton:focus {{ border: 1px solid {ink}; }}
+QPushButton:focus {{ border: 2px solid {ink}; padding: 3px 11px; }}
 QPushButton:disabled {{ color: {muted}; background: {panel}; }}
 QPushButton[role="primary"] {{ background: {ink}; color: {panel}; border: 1px solid {ink}; font-weight: bold; }}
-QPushButton[role="primary"]:focus {{ border: 2px solid {speed}; }}
+QPushButton[role="primary"]:focus {{ background: {panel}; color: {ink}; border: 2px solid {ink}; padding: 3px 11px; }}
 QPushButton[role="primary"]:disabled {{ background: {panel}; color: {muted}; border: 1px solid {hairline}; }}
 QPushButton[role="small"] {{ padding: 4px 9px; }}
+QPushButton[role="small"]:focus {{ padding: 3px 8px; }}
 QPushButton[role="flat"] {{ background: transparent; border: 1px solid transparent; color: {ink};
   padding: 3px 6px; }}
 QPushButton[role="flat"]:hover {{ background: {selection}; }}
-QPushButton[role="flat"]:focus {{ border: 1px solid {ink}; }}
+QPushButton[role="flat"]:focus {{ border: 2px solid {ink}; padding: 2px 5px; }}
 QPushButton[role="flat"]:checked {{ background: {selection}; font-weight: bold; }}
 QPushButton[role="tab"] {{ background: transparent; border: none; border-bottom: 3px solid transparent;
   border-radius: 0; padding: 9px 14px 7px 14px; color: {muted}; }}
 QPushButton[role="tab"]:checked {{ color: {ink}; font-weight: bold; border-bottom: 3px solid {ink}; }}
 QPushButton[role="tab"]:hover {{ color: {ink}; }}
-QPushButton[role="tab"]:focus {{ color: {ink}; background: {selection}; }}
-QLineEdit, QPlainTextEdit, QTextBrowser {{ background: {panel}; border: 1px solid {hairline};
+QPushButton[role="tab"]:focus {{ color: {ink}; background: {selection}; border: 2px solid {ink};
+  border-bottom: 3px solid {ink}; padding: 7px 12px 7px 12px; }}
+QLineEdit, QPlainTextEdit, QTextBrowser {{ background: {panel}; border: 1px solid {muted};
   border-radius: 3px; padding: 3px; selection-background-color: {selection}; selection-color: {ink}; }}
-QLineEdit:focus, QPlainTextEdit:focus {{ border: 1px solid {ink}; }}
-QLineEdit#answer {{ border: 1px solid {muted}; }}
-QLineEdit#answer:focus {{ border: 2px solid {ink}; padding: 2px; }}
+QTextBrowser {{ border: 1px solid {hairline}; }}
+QLineEdit:focus, QPlainTextEdit:focus, QTextBrowser:focus {{ border: 2px solid {ink}; padding: 2px; }}
 QDialog {{ background: {ground}; }}
 QScrollArea, QListView, QTableView {{ background: {panel}; border: none; }}
 QTableView {{ gridline-color: {grid}; selection-background-color: {selection}; selection-color: {ink}; }}
@@ -66,31 +67,37 @@ QHeaderView {{ background: {panel}; border: none; border-bottom: 1px solid {hair
 QHeaderView::section {{ background: {panel}; color: {muted}; border: none;
   border-bottom: 1px solid {hairline}; padding: 6px 10px; }}
 QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}
-QScrollBar::handle:vertical {{ background: {hairline}; border-radius: 4px; min-height: 28px; margin: 1px; }}
+QScrollBar::handle:vertical {{ background: {muted}; border-radius: 4px; min-height: 28px; margin: 1px; }}
 QScrollBar:horizontal {{ background: transparent; height: 10px; margin: 0; }}
-QScrollBar::handle:horizontal {{ background: {hairline}; border-radius: 4px; min-width: 28px; margin: 1px; }}
+QScrollBar::handle:horizontal {{ background: {muted}; border-radius: 4px; min-width: 28px; margin: 1px; }}
 QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
 QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
 QProgressBar {{ background: {ground}; border: 1px solid {hairline}; border-radius: 3px; height: 8px; }}
 QProgressBar::chunk {{ background: {speed}; border-radius: 2px; }}
 QToolTip {{ background: {panel}; color: {ink}; border: 1px solid {hairline}; padding: 4px; }}
 QFrame#rule {{ background: {hairline}; border: none; }}
-ChoiceBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;
+QComboBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;
   padding: 3px 7px; min-height: {h20}px; combobox-popup: 0; }}
-ChoiceBox:focus {{ border: 2px solid {ink}; padding: 2px 6px; }}
-ChoiceBox:disabled {{ color: {muted}; border: 1px solid {hairline}; }}
-ChoiceBox::drop-down {{ border: none; width: {h20}px; }}
-ChoiceBox QAbstractItemView {{ background: {panel}; color: {ink}; border: 1px solid {muted};
+QComboBox:focus {{ border: 2px solid {ink}; padding: 2px 6px; }}
+QComboBox:disabled {{ color: {muted}; border: 1px solid {hairline}; }}
+QComboBox QAbstractItemView {{ background: {panel}; color: {ink}; border: 1px solid {muted};
   selection-background-color: {selection}; selection-color: {ink}; outline: none; }}
+ChoiceBox::drop-down {{ border: none; width: {h20}px; }}
+QCheckBox::indicator {{ width: {s14}px; height: {s14}px; border: 1px solid {muted}; border-radius: 3px;
+  background: {panel}; }}
+QCheckBox::indicator:focus {{ border: 2px solid {ink}; }}
+QCheckBox:focus {{ text-decoration: underline; }}
+QCheckBox:disabled {{ color: {muted}; }}
+QSlider::groove:horizontal {{ height: 4px; background: {muted}; border-radius: 2px; }}
+QSlider::handle:horizontal {{ width: {s14}px; margin: -6px 0; border-radius: 4px; background: {panel};
+  border: 2px solid {muted}; }}
+QSlider::handle:horizontal:focus {{ border: 3px solid {ink}; }}
 """
 _DIALOG = """
-QLineEdit, QComboBox {{ background: {panel}; color: {ink}; border: 1px solid {muted}; border-radius: 3px;
-  padding: 3px 7px; min-height: {h20}px; selection-background-color: {selection}; selection-color: {ink}; }}
-QComboBox {{ combobox-popup: 0; }}
-QLineEdit:focus, QComboBox:focus {{ border: 1px solid {ink}; }}
+QLineEdit {{ padding: 3px 7px; min-height: {h20}px; }}
+QLineEdit:focus {{ padding: 2px 6px; }}
 QLineEdit[wanted="true"] {{ border: 2px solid {caution}; padding: 2px 6px; }}
-QComboBox QAbstractItemView {{ background: {panel}; color: {ink}; border: 1px solid {hairline};
-  selection-background-color: {selection}; selection-color: {ink}; outline: none; }}
+QLineEdit[wanted="true"]:focus {{ border: 2px solid {ink}; }}
 QTableView {{ border: 1px solid {hairline}; }}
 QTableView QComboBox {{ border-radius: 0; padding: 0 7px; min-height: 0; }}
 QTableView::item:selected {{ background: {selection}; color: {ink}; }}
@@ -99,15 +106,9 @@ QFrame#asked {{ background: {tint_caution}; border: none; border-radius: 4px; }}
 QFrame#asked QLabel {{ color: {ink}; }}
 QFrame#asked QPushButton {{ background: {panel}; padding: 2px 10px; min-height: {h18}px; border: 1px solid {muted}; }}
 QFrame#asked QPushButton:checked {{ background: {ink}; color: {panel}; border: 1px solid {ink}; }}
-QFrame#asked QPushButton:focus {{ border: 2px solid {speed}; }}
+QFrame#asked QPushButton:focus {{ border: 2px solid {ink}; padding: 1px 9px; }}
+QFrame#asked QPushButton:checked:focus {{ background: {panel}; color: {ink}; font-weight: bold; }}
 QScrollArea#asked_area, QWidget#asked_body {{ background: transparent; }}
-QComboBox::drop-down {{ border: none; width: {h20}px; }}
-QPushButton[role="primary"]:disabled {{ background: {panel}; color: {muted}; border: 1px solid {hairline}; }}
-QCheckBox::indicator {{ width: {s14}px; height: {s14}px; border: 1px solid {muted}; border-radius: 3px;
-  background: {panel}; }}
-QCheckBox::indicator:focus {{ border: 1px solid {ink}; }}
-QCheckBox:focus {{ text-decoration: underline; }}
-QCheckBox:disabled {{ color: {muted}; }}
 """
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QMessageBox, QWidget
 
+from debrief.gui.widgets.file_dialog_looks import dress_file_dialog
 from debrief.gui.widgets.line_dialog import LineDialog
 from debrief.words.durations import seconds_of
 from debrief.words.numbers import length_text
@@ -133,6 +134,8 @@ def _open(dialog: QFileDialog, answer: Callable[[str], None], new: str = "") -> 
 
 
 def _show(dialog: QDialog) -> None:
+    if isinstance(dialog, QFileDialog):
+        dress_file_dialog(dialog)
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.open()
 

@@ -3,10 +3,20 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QPainter, QPainterStateGuard, QPaintEvent, QPen, QPolygonF
-from PySide6.QtWidgets import QCheckBox, QComboBox, QHeaderView, QStyle, QStyleOptionButton, QWidget
+from PySide6.QtGui import QHelpEvent, QPainter, QPainterStateGuard, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QHeaderView,
+    QStyle,
+    QStyleOptionButton,
+    QStyleOptionComboBox,
+    QToolTip,
+    QWidget,
+)
 
 from debrief.gui.background.guarded import guarded, painted_over
+from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 
 
@@ -54,6 +64,29 @@ class ChoiceBox(QComboBox):
         if event.type() == QEvent.Type.Hide:
             self.popup_hidden.emit()
         return False
+
+    @guarded()
+    def initStyleOption(self, option: QStyleOptionComboBox) -> None:
+        """Cut a choice for which there is no room with an ellipsis."""
+        super().initStyleOption(option)
+        control, field = QStyle.ComplexControl.CC_ComboBox, QStyle.SubControl.SC_ComboBoxEditField
+        room = self.style().subControlRect(control, option, field, self).width()
+        option.currentText = option.fontMetrics.elidedText(
+            option.currentText,
+            Qt.TextElideMode.ElideRight,
+            room,
+        )
+
+    @guarded(False)
+    def event(self, event: QEvent) -> bool:
+        """Tell the choice whole where it is cut, and no tooltip of its own is asked for."""
+        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent) and not self.toolTip():
+            option = QStyleOptionComboBox()
+            self.initStyleOption(option)
+            is_cut = option.currentText != self.currentText()
+            QToolTip.showText(event.globalPos(), plain_tip(self.currentText() if is_cut else ""), self)
+            return True
+        return super().event(event)
 
     @painted_over(QComboBox.paintEvent)
     def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:

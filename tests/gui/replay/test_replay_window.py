@@ -12,7 +12,6 @@ from debrief.analysis.model import NotJudged
 from debrief.gui.gauges.gauge_column import SwitchList
 from debrief.gui.style.palettes import qt_color
 from debrief.words.colours import CONTRAST, DARK, LIGHT
-from tests.gui.contrast import contrast
 from tests.gui.lane_words import (
     border_below,
     hover_words,
@@ -351,23 +350,6 @@ def test_everything_that_takes_the_focus_has_a_name_for_screen_readers(desk):
         and w.isVisible()
     ]
     assert nameless == []
-
-
-@pytest.mark.parametrize("palette", [LIGHT, DARK, CONTRAST], ids=lambda p: p.name)
-def test_text_colours_are_legible(palette):
-    for ground in (palette.panel, palette.ground):
-        for text in ("ink", "muted", "limit", "caution", "speed", "temperature", "torque", "voltage"):
-            assert contrast(getattr(palette, text), ground) >= 4.5, (text, ground)
-    for tint in (palette.tint_limit, palette.tint_caution, palette.selection):
-        assert contrast(palette.ink, tint) >= 7.0
-    for tint in (palette.tint_limit, palette.tint_caution):
-        assert contrast(palette.limit, tint) >= 4.5
-        assert contrast(palette.caution, tint) >= 4.5
-    for channel in ("speed", "temperature", "torque", "voltage"):
-        # What is measured stands in the channel's colour on the ground of a selection.
-        assert contrast(getattr(palette, channel), palette.selection) >= 4.5
-    assert contrast(palette.caution, palette.tint_caution) >= 4.5
-    assert contrast(palette.on_limit, palette.limit) >= 4.5
 
 
 @pytest.mark.parametrize("choice", ["light", "dark", "contrast"])
