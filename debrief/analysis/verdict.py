@@ -175,12 +175,8 @@ def sentence_of(
         unsure = core_words(not_judged)
         outcomes = _outcomes(starts, several)
         nothing = "Nothing exceeded in what was recorded"
-        if unsure:
-            nothing = (
-                "Nothing else exceeded in what was recorded"
-                if judged
-                else "No limit could be judged to the end"
-            )
+        if unsure and not judged:
+            nothing = "No limit could be judged to the end"
         lead = led(f"{nothing};", f"{outcomes}.") if outcomes else led(f"{nothing}.")
         parts += [unsure + namesake, lead] if unsure else [lead + namesake]
     if cautions:

@@ -29,6 +29,7 @@ from debrief.words.channels import channel_in_text
 END_UNSEEN = "it is not known when the start was over and the engine ran"
 RUN_SILENT = "whether the engine ran was not recorded there"
 PLACE_UNKNOWN = "neither weight on wheels nor airspeed tells ground from air"
+BURNT_BEFORE = "the recording begins when the engine was already lit"
 PLACE_UNSEEN = "whether it flew was not recorded there"
 LISTED = 10
 """How many stretches are listed one by one."""
@@ -111,6 +112,7 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
             return scope
         scope.units = [(n, course.edges.start_window(n).window) for n in range(1, len(found.attempts) + 1)]
         scope.open_points += _unknown_points(view, limit, course, outside=course.starts.rows)
+        scope.open_points += _before_the_recording(view, found, limit)
     elif limit.when == "running":
         if course.run_unseen is not None:
             scope.why = course.run_unseen
@@ -174,6 +176,16 @@ def _unknown_points(
         for rows, why in course.unknown.parts
         for point in stretches_open(view, limit, limit.channel, subtract(rows, outside), why)
     ]
+
+
+def _before_the_recording(view: EngineView, found: Found, limit: Limit) -> list[NotJudged]:
+    """Return the open point of a start that burnt before the recording: its hottest part may lie there.
+
+    It has no place in the recording.
+    """
+    if not any(attempt.fuels and attempt.fuels[0].burnt_before for attempt in found.attempts):
+        return []
+    return [NotJudged(limit.event, BURNT_BEFORE, limit.id, view.name_of(limit.channel), engine=view.engine)]
 
 
 def _silent(view: EngineView) -> FloatArray:

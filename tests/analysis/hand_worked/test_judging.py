@@ -406,7 +406,7 @@ def test_the_sentence_says_which_core_question_is_open_and_leaves_the_footnotes_
     assert told == (
         "Cannot be told: it is for another engine, so there is no verdict on whether the profile fits; "
         "not known, so there is no verdict on outcome of the start. "
-        "Nothing else exceeded in what was recorded."
+        "Nothing exceeded in what was recorded."
     )
     told = say("exceeded", [limit, *many], [], [fits])
     assert told.startswith(

@@ -51,7 +51,7 @@ def test_the_sentence_counts_right_and_says_undetermined(lab: Analysis) -> None:
     assert failed.sentence.startswith(
         "Cannot be told: motoring or no light-off; fuel may be in the engine, so there is no verdict on outcome of the start"
     )
-    assert failed.sentence.endswith("Nothing else exceeded in what was recorded.")
+    assert failed.sentence.endswith("Nothing exceeded in what was recorded.")
 
 
 def test_a_starter_run_points_at_the_table_of_its_source(lab: Analysis) -> None:

@@ -12,7 +12,7 @@ from debrief.analysis.model import Assessment, StarterRun
 from debrief.analysis.signal.traces import lowest_before
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import Channel, Recording
-from tests.analysis.recording_making import PROFILE, normal_start, recording
+from tests.analysis.recording_making import PROFILE, START_LIMIT, normal_start, recording
 
 RESTED = (StarterRun(-90000.0, -89970.0, 30.0, 30.0, 30.0, "battery"),)
 TORQUE = Limit("tq", "overtorque", "torque", "running", "%", "longest", (AllowedRow(100, 5),))
@@ -54,6 +54,25 @@ def test_a_recording_that_begins_lit_below_idle_is_lit_and_what_came_before_is_u
     assert kinds(a) == [("overtorque", "limit")]
     assert {"Ng at fuel", "time from fuel to light-off", "residual heat"} <= {n.what for n in a.not_judged}
     assert s.peak_itt_c == 690.0
+
+
+def test_a_start_that_was_lit_before_the_recording_leaves_its_start_limits_open():
+    a = judge(INSIDE, 60)
+    (point,) = [n for n in a.not_judged if n.limit_id == START_LIMIT.id]
+    assert point.core
+    assert point.why == "the recording begins when the engine was already lit"
+    assert a.verdict == "undetermined"
+    assert {r.id: r.result for r in a.limits}[START_LIMIT.id] == "not_judged"
+    # What is seen to be too hot is said all the same.
+    hot = judge(INSIDE | {"itt": [(0, 1090), (8, 1090), (9, 600), (60, 600)]}, 60)
+    assert hot.verdict == "exceeded"
+    # Fuel that was on before the recording, but not lit yet: all of the heat is seen.
+    cold = INSIDE | {"itt": [(0, 20), (3, 20), (6, 690), (60, 600)], "ng": [(0, 20), (18, 58), (60, 61)]}
+    seen = judge(cold, 60)
+    assert not [n for n in seen.not_judged if n.limit_id == START_LIMIT.id]
+    # One that runs at idle when the recording begins has no start in it.
+    idling = judge({"ng": [(0, 60), (60, 60)], "itt": [(0, 600), (60, 600)], "fuel_on": [(0, 1)]}, 60)
+    assert not [n for n in idling.not_judged if n.limit_id == START_LIMIT.id]
 
 
 def test_a_recording_that_begins_and_ends_inside_a_start_is_incomplete_not_a_failed_light_off():
