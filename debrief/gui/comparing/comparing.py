@@ -27,6 +27,8 @@ class Comparing(QObject):
     -------
     told : str, bool, str
         A sentence for the user, whether it is a problem, and details to copy.
+    outdated : str
+        What was told and is true no more.
     progressed : Progress or None
         Of another recording that is read; None when it has ended.
     open_wanted : str
@@ -36,6 +38,7 @@ class Comparing(QObject):
     """
 
     told = Signal(str, bool, str)
+    outdated = Signal(str)
     progressed = Signal(object)
     open_wanted = Signal(str)
     pair_chosen = Signal(int, str, int)
@@ -58,6 +61,8 @@ class Comparing(QObject):
         replay.comparison.changed.connect(self._remember)
         replay.session_changed.connect(self._restore)
         self._restored = ""
+        self._moment_s: float | None = None
+        self._pair_words = ""
 
     @Slot()
     def choose(self) -> None:
@@ -85,7 +90,7 @@ class Comparing(QObject):
 
     def open_both(self, first: str | Path, second: str | Path) -> None:
         """Open a recording, and lay the start of another one behind its own."""
-        self._pair = (Path(first), Path(second))
+        self._pair, self._moment_s = (Path(first), Path(second)), None
         self.open_wanted.emit(str(first))
 
     @Slot(object)
@@ -97,24 +102,30 @@ class Comparing(QObject):
         if not session.assessment.starts:
             self._tell(NO_START)
             return
-        self._tell(f"{pair[0].name} is on the table, {pair[1].name} lies behind it. X swaps them.")
+        moment_s, self._moment_s = self._moment_s, None
+        if moment_s is not None:
+            self._replay.seek(moment_s)
+        self._pair_words = f"Showing {pair[0].name}, compared with {pair[1].name}. X swaps them."
+        self._tell(self._pair_words)
         self._choices.read(pair[1])
 
     @Slot()
     def swap(self) -> None:
-        """Put the compared start on the table, and the one that was there behind it."""
+        """Put the compared start on the table at the same moment of it, and the one that was there behind it."""
         session, shown = self._replay.session, self._replay.comparison.shown
         if session is None or shown is None or shown.other.key is None or shown.own.key is None:
             self._tell("No start is compared that could be put on the table.")
             return
         sha256, engine, number = shown.other.key
+        since_s = shown.since_instant(self._replay.position_s)
+        moment_s = None if since_s is None else shown.other_zero_s + since_s
         own = {(one.engine, one.number): one for one in session.assessment.starts}
         if sha256 == shown.own.key[0] and engine != session.engine:
             self._tell(f"That start is of engine {engine}: show it first, with View, Engine.")
             return
         if sha256 == shown.own.key[0]:
             self._replay.comparison.choose(start_curves(session.assessment, own[shown.own.key[1:]]))
-            self._replay.seek(own[engine, number].begin_s)
+            self._replay.seek(own[engine, number].begin_s if moment_s is None else moment_s)
             self._replay.frame_start()
             return
         path = self._choices.path_of(sha256)
@@ -122,6 +133,7 @@ class Comparing(QObject):
             self._tell(f"{shown.other.name} is not at hand: open it by itself.")
         else:
             self.open_both(path, session.path)
+            self._moment_s = moment_s
 
     @Slot()
     def _remember(self) -> None:
@@ -130,6 +142,9 @@ class Comparing(QObject):
         if session is None:
             return
         of, chosen = session.recording.provenance.sha256, comparison.chosen
+        if chosen is None and self._pair_words:
+            self.outdated.emit(self._pair_words)
+            self._pair_words = ""
         pairing = None
         if chosen is not None:
             key = chosen.key

@@ -323,6 +323,7 @@ class Window(QMainWindow):
         self.desk.opened.connect(self._opened)
         self.desk.opened.connect(self.comparing.recording_opened)
         self.comparing.open_wanted.connect(self.open_path)
+        self.comparing.outdated.connect(self.messages.take_back)
         self.desk.units_shown.connect(self.views.back_to_kept)
         self.desk.unsure.connect(self.importer.ask)
         self.importer.opened.connect(self.desk.receive)

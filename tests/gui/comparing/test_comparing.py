@@ -239,10 +239,24 @@ def test_two_files_dropped_at_once_are_compared_and_x_swaps_them(desk):
     bad = DEMO / "02_early_fuel_hot.csv"
     drop(desk, bad, GOOD)
     until(lambda: shows(desk, bad.name, f"Compared with {GOOD.name}"))
-    assert desk.user.sees(f"{bad.name} is on the table, {GOOD.name} lies behind it. X swaps them.")
+    assert desk.user.sees(f"Showing {bad.name}, compared with {GOOD.name}. X swaps them.")
+    replay = desk.window.replay
+    replay.seek(replay.session.assessment.starts[0].fuel_on_s + 4.0)
     desk.user.presses("X")
     until(lambda: shows(desk, GOOD.name, f"Compared with {bad.name}"))
-    assert desk.user.sees(f"{GOOD.name} is on the table, {bad.name} lies behind it. X swaps them.")
+    # The same moment of the other start, which is aligned at fuel on.
+    assert replay.position_s == pytest.approx(replay.session.assessment.starts[0].fuel_on_s + 4.0)
+    assert desk.user.sees(f"Showing {GOOD.name}, compared with {bad.name}. X swaps them.")
+
+
+def test_what_was_said_of_a_pair_goes_with_the_comparison(desk):
+    desk.opener = open_or_ask
+    drop(desk, DEMO / "02_early_fuel_hot.csv", GOOD)
+    until(lambda: shows(desk, "02_early_fuel_hot.csv", f"Compared with {GOOD.name}"))
+    assert desk.user.sees("X swaps them")
+    desk.user.presses("Shift+C")
+    assert not desk.user.has(BAR)
+    assert not desk.user.sees("X swaps them")
 
 
 def test_of_three_files_one_is_opened_and_the_others_are_named_as_ignored(desk):
@@ -269,7 +283,8 @@ def test_two_starts_of_one_recording_are_swapped_by_moving_the_playhead(desk):
     desk.window.replay.comparison.choose(start_curves(assessment, assessment.starts[2]))
     desk.user.presses("X")
     assert desk.user.reads("Which start is compared") == "Compared with start 1"
-    assert desk.window.replay.position_s == assessment.starts[2].begin_s
+    # Both are aligned at fuel on.
+    assert desk.window.replay.position_s == pytest.approx(assessment.starts[2].fuel_on_s)
 
 
 def test_without_a_compared_start_there_is_nothing_to_swap(desk):
