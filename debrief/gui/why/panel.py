@@ -216,6 +216,10 @@ class WhyPanel(QWidget):
 
     @Slot()
     def _fill(self) -> None:
+        if self.isHidden():
+            # What could be tried has a grip in the lanes, which goes with the panel.
+            self._is_stale = True
+            return
         had_focus = self.holds_focus and QApplication.focusWidget() is not self._choice
         self._is_stale = False
         self._trying.offer(None)

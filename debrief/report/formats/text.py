@@ -118,13 +118,13 @@ def _starts(assessment: Assessment) -> list[str]:
             names = ", ".join(phrases.FIELD_WORDS.get(name, name) for name in start.inferred)
             lines.append(f"    Inferred, not recorded directly: {names}.")
         lines += [f"    {note}" for note in start.notes]
-        lines += [f"    Outside the limit: {phrases.factor_line(factor)}" for factor in start.factors]
+        lines += [f"    Present: {phrases.factor_line(factor)}" for factor in start.factors]
         none = no_factor(assessment, start)
         if none:
             lines.append(f"    {none}")
     if not assessment.starts:
         lines.append(
-            "Not looked for: what a start is, the engine profile says."
+            "Not looked for: that needs an engine profile."
             if assessment.profile is None
             else "None: the recording begins with the engine running."
             if assessment.began_running

@@ -66,6 +66,22 @@ def test_a_level_that_is_dragged_is_counted_anew_and_marked_as_a_trial(hot):
     assert dumps(assessment_document(hot.window.replay.session.assessment)) == document
 
 
+def test_the_grip_goes_with_the_panel_and_does_not_come_back_with_other_colours_or_another_recording(hot):
+    assert hot.user.has(GRIP)
+    hot.user.presses("Escape")
+    assert not hot.user.has(GRIP)
+    hot.window.looks.use_colours("dark")
+    assert not hot.user.has(GRIP)
+    hot.user.presses("Shift+N")
+    hot.user.presses("Shift+N")
+    assert not hot.user.has(GRIP)
+    hot.show(assessed(KEPT))
+    hot.show(assessed(HOT))
+    assert not hot.user.has(GRIP)
+    hot.user.presses("W")
+    assert hot.user.has(GRIP)
+
+
 def test_the_grip_is_a_slider_to_keys_and_screen_readers(hot):
     grip = hot.user.find(GRIP)
     reader = QAccessible.queryAccessibleInterface(grip)
