@@ -86,5 +86,5 @@ class Asked(str):
 def hint_of(question: str | None = None) -> Remedy | str:
     """Return a question of the reader as the end of a refusal, which it may explain; nothing without one."""
     if isinstance(question, Asked):
-        return Remedy(f" {question}.", f" {question.words}", f" {question.words}")
-    return f" {question}." if question else ""
+        return Remedy(f" {question.removesuffix('.')}.", f" {question.words}", f" {question.words}")
+    return f" {question.removesuffix('.')}." if question else ""

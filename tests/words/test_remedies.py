@@ -22,6 +22,7 @@ from debrief.report.content.whole_report import build
 from debrief.report.formats.text import assessment_text
 from debrief.session.importing.import_opening import Unsure, open_or_ask
 from debrief.steps import done
+from debrief.words.asked import hint_of
 from debrief.words.remedies import REASON, advised, text_at
 from tests.report.test_units import strings
 
@@ -142,3 +143,8 @@ def test_no_other_text_names_an_option() -> None:
         if any(isinstance(node.value, str) and OPTION.search(node.value) for node in texts):
             found.add(module)
     assert found == set(OPTIONS_READ)
+
+
+def test_a_question_at_the_end_of_a_refusal_has_one_full_stop():
+    assert hint_of("It only rises.") == hint_of("It only rises") == " It only rises."
+    assert hint_of() == ""
