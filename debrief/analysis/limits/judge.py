@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from debrief.analysis.limits.applicability import Scope
 from debrief.analysis.limits.chart_bands import base_level
 from debrief.analysis.limits.counted_runs import Unit, counted_runs
-from debrief.analysis.limits.limit_event import Finding, event_from, result_of
+from debrief.analysis.limits.limit_event import Finding, event_from, result_of, softened
 from debrief.analysis.limits.open_stretches import doubted_stretches, hidden_stretches, unseen_stretches
 from debrief.analysis.limits.reported_windows import windows_told
 from debrief.analysis.model import Event, LevelResult, LimitResult, NotJudged, Result
@@ -132,7 +132,7 @@ def judge_limit(
         *for_all[len(scope.open_points) :],
     ]
     result = _limit_result(view, limit, findings, scope, upright, open_points)
-    softened = [
+    milder = [
         as_found
         for as_found, told in zip(told_as_found, findings, strict=True)
         if as_found.worst != told.worst
@@ -142,7 +142,7 @@ def judge_limit(
         counted=tuple(counted[: len(rows)]),
         base=above_base,
         levels=_level_results(
-            limit, rows, runs_of_units, softened, [bool(for_all) or len(one) > 0 for one in hidden]
+            limit, rows, runs_of_units, milder, [bool(for_all) or len(one) > 0 for one in hidden]
         ),
     )
     return Judged(events, result, open_points)
@@ -153,7 +153,7 @@ def _end_unknown(event: Event, why: str) -> Event:
     if event.severity != "limit":
         return event
     message = event.message + f" When the start was over is not known: {why}."
-    return replace(event, severity="possible", certain=False, message=message)
+    return replace(event, severity="possible", certain=False, message=message, levels=softened(event.levels))
 
 
 def never_applied(view: EngineView, limit: Limit) -> LimitResult:
@@ -246,12 +246,12 @@ def _level_results(
     limit: Limit,
     rows: list[AllowedRow],
     units: _RunsOfUnits,
-    softened: Sequence[Finding],
+    milder: Sequence[Finding],
     is_open: Sequence[bool],
 ) -> tuple[LevelResult, ...]:
     """Return of each level its worst run.
 
-    `softened` are findings that are possible whatever their runs tell; `is_open` says of each level whether something
+    `milder` are findings that are possible whatever their runs tell; `is_open` says of each level whether something
     that was not seen may have passed it.
     """
     out = []
@@ -259,7 +259,7 @@ def _level_results(
         run = _worst_run([run for _, per_row in units for run in per_row[k]], row)
         result: Result = "within" if run is None else result_of(run, row)
         if run is not None and result == "exceeded":
-            if any(f.begin_s <= run.end_s and run.start_s <= f.end_s for f in softened):
+            if any(f.begin_s <= run.end_s and run.start_s <= f.end_s for f in milder):
                 result = "possible"
         elif result == "within" and is_open[k]:
             result = "not_judged"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -73,6 +73,11 @@ def result_of(run: Run, row: AllowedRow) -> Result:
     return "exceeded" if over else "possible" if maybe else "within"
 
 
+def softened(levels: tuple[LevelResult, ...]) -> tuple[LevelResult, ...]:
+    """Return the levels of an event that is only possible: none of them is firmer than the event."""
+    return tuple(replace(one, result="possible") if one.result == "exceeded" else one for one in levels)
+
+
 def event_from(
     view: EngineView,
     limit: Limit,
@@ -121,6 +126,8 @@ def event_from(
         )
         for r, x in finding.levels
     )
+    if suspect:
+        levels = softened(levels)
     times, values = event_samples(view, limit.channel, run.start_s, run.end_s)
     key = f"limits.{limit.id}"
     decides = result == "possible"

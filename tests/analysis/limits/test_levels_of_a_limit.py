@@ -23,3 +23,9 @@ def test_the_worst_level_is_the_result(path):
         assert [(x.level, x.allowed_s) for x in result.levels] == [
             (r.level, r.seconds) for r in limit.allowed
         ]
+
+
+def test_no_level_of_a_finding_is_firmer_than_the_finding():
+    found = [event for path in DEMOS for event in assessed(path).events if event.severity == "possible"]
+    assert any(event.sensor_suspect and event.levels for event in found)
+    assert all(level.result != "exceeded" for event in found for level in event.levels)
