@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.analysis.evidence_model import Evidence, MeasureEvidence, Reading
+from debrief.analysis.flight_model import NO_LISTS, FlightLists
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, QualityFlag, Recording, frozen
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
@@ -487,6 +488,8 @@ class Assessment(_Picklable):
     original: Assessment | None = None
     flight_evidence: Mapping[str, MeasureEvidence] = field(default_factory=lambda: _EMPTY)
     """Of each measure of the flight by name: the samples, the profile's numbers and the formula."""
+    flight: FlightLists = NO_LISTS
+    """What is told of the flight as lists: steady windows, steps of load, margin, cycles."""
     left_out: tuple[LeftOut, ...] = ()
     """What was found beside `events`: counted, in the verdict and in the limits' results, but not listed."""
 
