@@ -130,12 +130,19 @@ def test_the_files_that_the_pages_name_are_there() -> None:
 def test_every_key_of_the_profile_stands_in_the_contributors_table() -> None:
     from dataclasses import fields
 
-    from debrief.profile import limits, loader, model
+    from debrief.profile import limits, loader, model, power_check
 
     table = PAGES["DEVELOPERS.md"].split("## The engine profile")[1].split("## To add")[0]
-    rules = (model.StartRules, model.StarterRules, model.AbortRules, model.FactorRules, model.FlightRules)
-    keys = {field.name for rule in rules for field in fields(rule)}
-    for key in keys | set(limits.LIMIT_KEYS) | set(limits.GAUGE_KEYS) | set(loader._TOP_KEYS):
+    rules = (model.StartRules, model.StarterRules, model.AbortRules, model.FactorRules, model.FlightRules,
+             model.ShutdownRules, model.LifeRules, model.PowerPoint)  # fmt: skip
+    keys = {field.name for rule in rules for field in fields(rule)} - {"highest"}
+    for key in (
+        keys
+        | set(limits.LIMIT_KEYS)
+        | set(limits.GAUGE_KEYS)
+        | set(loader._TOP_KEYS)
+        | set(power_check.POWER_CHECK_KEYS)
+    ):
         assert re.search(rf"\b{key}\b", table), key
 
 

@@ -26,6 +26,7 @@ PURGE = "motoring between fuel cut-off and fuel again"
 ABORT = "motoring after the abort"
 DUTY = "starter duty"
 BETA = "beta in flight"
+SETTLING = "settling before the fuel cut-off"
 HOT_START = "hot start"
 RUNNING_ITT = "overtemperature while running"
 
@@ -48,6 +49,7 @@ _NEEDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (ABORT, ("abort.motor_for_s", "start.idle_ng_pct")),
     (DUTY, ("starter.duty",)),
     (BETA, ("flight.flight_gate_power_lever_pct",)),
+    (SETTLING, ("shutdown.settle_s",)),
     (HOT_START, ("limits.start.itt",)),
     (RUNNING_ITT, ("limits.running.itt",)),
 )

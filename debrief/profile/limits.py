@@ -39,11 +39,11 @@ class References:
         self._rpm = rpm
         self._torque = torque
 
-    def scale(self, table: Table, channel: str) -> Scale:
-        """Return how the table's values become the channel's canonical unit; refused when they cannot."""
-        scale, why = to_canonical(channel, table.needed_text("unit"), self._rpm, self._torque)
+    def scale(self, table: Table, channel: str, key: str = "unit") -> Scale:
+        """Return how values in the unit under this key become the channel's canonical unit; refused when they cannot."""
+        scale, why = to_canonical(channel, table.needed_text(key), self._rpm, self._torque)
         if scale is None:
-            table.refuse("unit", why)
+            table.refuse(key, why)
         return scale
 
 

@@ -22,10 +22,13 @@ from debrief.profile.model import (
     EngineProfile,
     FactorRules,
     FlightRules,
+    LifeRules,
+    ShutdownRules,
     StarterRules,
     StartRules,
 )
 from debrief.profile.naming import own_file, same_name
+from debrief.profile.power_check import read_power_checks
 from debrief.profile.units import torque_unit
 from debrief.resources import resource
 from debrief.toml_lines import key_lines
@@ -52,6 +55,9 @@ _TOP_KEYS = (
     "abort",
     "factors",
     "flight",
+    "shutdown",
+    "life",
+    "power_check",
     "max_rate",
     "gauges",
     "limits",
@@ -70,8 +76,10 @@ _START_POSITIVE = frozenset(
         "after_cut_rise_c",
     ]
 )
-_ANY_SIGN = frozenset(["oat_c", "density_altitude_ft", "max_residual_itt_c", "motor_until_itt_c"])
-_Rules = TypeVar("_Rules", AbortRules, FactorRules, FlightRules)
+_ANY_SIGN = frozenset(
+    ["oat_c", "density_altitude_ft", "max_residual_itt_c", "motor_until_itt_c", "settle_itt_c"]
+)
+_Rules = TypeVar("_Rules", AbortRules, FactorRules, ShutdownRules)
 _LARGEST_BYTES = 1_000_000  # a profile is a few kB: more is another file by mistake
 _MOST_PARTS = 16
 _LONG_KEY = re.compile(
@@ -322,7 +330,10 @@ def _read_profile(source: Source, tree: dict[str, Any], sha256: str, path: str) 
         starter=_read_starter(top),
         abort=_read_numbers(top, "abort", AbortRules),
         factors=_read_numbers(top, "factors", FactorRules),
-        flight=_read_numbers(top, "flight", FlightRules),
+        flight=_read_flight(top),
+        shutdown=_read_numbers(top, "shutdown", ShutdownRules),
+        life=_read_life(top),
+        power_checks=read_power_checks(top, references),
         gauges=MappingProxyType(read_gauges(top.table("gauges", None), references)),
         limits=read_limits(top, references),
         max_rate=MappingProxyType(_read_max_rate(top.table("max_rate", None))),
@@ -409,6 +420,49 @@ def _read_numbers(top: Table, key: str, rules: type[_Rules]) -> _Rules:
     if table is None:
         return rules()
     return rules(**{name: table.number(name, least=None if name in _ANY_SIGN else 0.0) for name in names})
+
+
+def _read_flight(top: Table) -> FlightRules:
+    table = top.table("flight", [field.name for field in fields(FlightRules)])
+    if table is None:
+        return FlightRules()
+    gate = table.number("flight_gate_power_lever_pct", least=0.0)
+    reverse = table.number("reverse_gate_power_lever_pct", least=0.0)
+    if gate is not None and reverse is not None and reverse >= gate:
+        table.refuse(
+            "reverse_gate_power_lever_pct",
+            f"is {reverse:g}, must be below the flight gate, {gate:g}: beta lies between them.",
+        )
+    bands = tuple(table.pairs("avoided_np_rpm"))
+    if "avoided_np_rpm" in table and not bands:
+        table.refuse("avoided_np_rpm", "is empty: give a band such as [500, 900], or leave the key out.")
+    for index, (low, high) in enumerate(bands):
+        path = (*table.path, "avoided_np_rpm", index)
+        if low < 0 or high <= low:
+            table.source.refuse(
+                path, f"must rise from 0 or more, such as [500, 900], not {low:g} to {high:g}."
+            )
+        if index and low <= bands[index - 1][1]:
+            table.source.refuse(path, "must lie above the band before it: bands rise and do not touch.")
+    return FlightRules(table.number("airborne_ias_kt", least=0.0), gate, reverse, bands or None)
+
+
+def _read_life(top: Table) -> LifeRules:
+    table = top.table("life", [field.name for field in fields(LifeRules)])
+    if table is None:
+        return LifeRules()
+    factor = table.number("cycle_factor", least=0.0)
+    if factor is not None and factor > 1:
+        table.refuse(
+            "cycle_factor",
+            f"is {factor:g}, must not be more than 1: it is the part of a cycle that a further take-off counts.",
+        )
+    return LifeRules(
+        factor,
+        table.number("reference_itt_c", above=0.0),
+        table.number("larson_miller_c", above=0.0),
+        table.number("reference_life_h", above=0.0),
+    )
 
 
 def _read_max_rate(table: Table | None) -> dict[str, float]:

@@ -87,10 +87,68 @@ class FactorRules:
 
 @dataclass(frozen=True)
 class FlightRules:
-    """The ``[flight]`` table."""
+    """The ``[flight]`` table; `avoided_np_rpm` are the bands of Np to be avoided, rising, [rpm]."""
 
     airborne_ias_kt: float | None = None
     flight_gate_power_lever_pct: float | None = None
+    reverse_gate_power_lever_pct: float | None = None
+    avoided_np_rpm: tuple[tuple[float, float], ...] | None = None
+
+
+@dataclass(frozen=True)
+class ShutdownRules:
+    """The ``[shutdown]`` table: how long the engine is to be at rest, by ITT or at idle, before its fuel is cut."""
+
+    settle_itt_c: float | None = None
+    settle_s: float | None = None
+
+
+@dataclass(frozen=True)
+class LifeRules:
+    """The ``[life]`` table.
+
+    `cycle_factor` is the part of a cycle that each further take-off between a start and its shutdown counts.
+    `reference_itt_c` and `larson_miller_c` are what the use of the hot section is held against; `reference_life_h` is
+    the life that belongs to them.
+    """
+
+    cycle_factor: float | None = None
+    reference_itt_c: float | None = None
+    larson_miller_c: float | None = None
+    reference_life_h: float | None = None
+
+
+@dataclass(frozen=True)
+class PowerPoint:
+    """One point of a power check chart: torque [%], pressure altitude [ft], OAT [degC], and the highest value there."""
+
+    torque: float
+    pressure_altitude_ft: float
+    oat_c: float
+    highest: float
+
+
+@dataclass(frozen=True)
+class PowerChart:
+    """One ``[[power_check]]`` table.
+
+    `channel` is ``itt`` or ``ng``: what the points give the highest value of, in `unit`, the channel's canonical one.
+    """
+
+    name: str
+    channel: Literal["itt", "ng"]
+    unit: str
+    points: tuple[PowerPoint, ...]
+    reference: str | None = None
+
+    @property
+    def axes(self) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:
+        """The torques [%], pressure altitudes [ft] and temperatures [degC] of the points, each rising."""
+        return (
+            tuple(sorted({p.torque for p in self.points})),
+            tuple(sorted({p.pressure_altitude_ft for p in self.points})),
+            tuple(sorted({p.oat_c for p in self.points})),
+        )
 
 
 @dataclass(frozen=True)
@@ -210,6 +268,9 @@ class EngineProfile:
     abort: AbortRules = AbortRules()
     factors: FactorRules = FactorRules()
     flight: FlightRules = FlightRules()
+    shutdown: ShutdownRules = ShutdownRules()
+    life: LifeRules = LifeRules()
+    power_checks: tuple[PowerChart, ...] = ()
     gauges: Mapping[str, Gauge] = field(default_factory=lambda: _EMPTY)
     limits: tuple[Limit, ...] = ()
     max_rate: Mapping[str, float] = field(default_factory=lambda: _EMPTY)

@@ -57,9 +57,17 @@ def test_every_key_of_the_format_arrives(every_key: EngineProfile) -> None:
     assert dict(every_key.reference_rpm) == {"ng": 38600, "np": 1900}
     assert every_key.reference_torque == (2100, "lbf ft")
     tree = tomllib.loads(EVERY_KEY.read_text(encoding="utf-8"))
-    for section in ("start", "abort", "factors", "flight"):
+    for section in ("start", "abort", "factors", "flight", "shutdown", "life"):
         rules = getattr(every_key, section)
-        assert {key: getattr(rules, key) for key in tree[section]} == tree[section]
+        held = {key: getattr(rules, key) for key in tree[section]}
+        bands = held.pop("avoided_np_rpm", None)
+        assert bands == (((450, 900), (1180, 1320)) if section == "flight" else None)
+        assert held == {key: value for key, value in tree[section].items() if key != "avoided_np_rpm"}
+    (chart,) = every_key.power_checks
+    assert (chart.name, chart.channel, chart.unit) == ("Power assurance", "itt", "degC")
+    assert chart.reference == "Training manual 5-1"
+    assert chart.axes == ((60, 90), (0, 8000), (0, 30))
+    assert {(p.torque, p.pressure_altitude_ft, p.oat_c): p.highest for p in chart.points}[90, 8000, 0] == 740
     assert every_key.starter.duty == (DutyRow(45, 90), DutyRow(45, 90), DutyRow(45, 2400))
     assert every_key.starter.external_duty == (DutyRow(30, 150),)
     assert every_key.starter.reset_after_s == 2400

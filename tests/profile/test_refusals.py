@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -461,3 +462,74 @@ def test_a_long_text_with_points_is_no_key() -> None:
     sentence = "Section 3. " * 40 + "e.g. a.b.c.d"
     made = read(BASE.replace('name = "A test engine"', f'name = "x"\nsource = "{sentence}"'))
     assert made.source == sentence
+
+
+CHART = """\
+[flight]
+flight_gate_power_lever_pct = 22
+reverse_gate_power_lever_pct = 9
+avoided_np_rpm = [[450, 900], [1180, 1320]]
+[life]
+cycle_factor = 0.4
+[[power_check]]
+name = "climb"
+points = [
+  {torque = 60, pressure_altitude_ft = 0, oat_c = 0, itt = 600}, {torque = 60, pressure_altitude_ft = 0, oat_c = 30, itt = 650},
+  {torque = 60, pressure_altitude_ft = 8000, oat_c = 0, itt = 640}, {torque = 60, pressure_altitude_ft = 8000, oat_c = 30, itt = 700},
+  {torque = 90, pressure_altitude_ft = 0, oat_c = 0, itt = 690}, {torque = 90, pressure_altitude_ft = 0, oat_c = 30, itt = 740},
+  {torque = 90, pressure_altitude_ft = 8000, oat_c = 0, itt = 730}, {torque = 90, pressure_altitude_ft = 8000, oat_c = 30, itt = 790},
+]
+"""
+OF_FLIGHT = {
+    "reverse above the gate": ("pct = 9", "pct = 30", "flight.reverse_gate_power_lever_pct", "below the flight gate, 22"),
+    "reverse at the gate": ("pct = 9", "pct = 22", "flight.reverse_gate_power_lever_pct", "below the flight gate, 22"),
+    "band that falls": ("[450, 900]", "[900, 450]", "flight.avoided_np_rpm[1]", "must rise"),
+    "band below zero": ("[450, 900]", "[-1, 900]", "flight.avoided_np_rpm[1]", "must rise from 0"),
+    "bands that touch": ("[1180, 1320]", "[900, 1320]", "flight.avoided_np_rpm[2]", "do not touch"),
+    "no band": ("[[450, 900], [1180, 1320]]", "[]", "flight.avoided_np_rpm", "is empty"),
+    "more than a cycle": ("factor = 0.4", "factor = 1.5", "life.cycle_factor", "must not be more than 1"),
+    "chart of one bracket": ("[[power_check]]", "[power_check]", "power_check", "two brackets"),
+    "chart without points": ("points = [", "points = []\nmore = [", "power_check[1].more", "unknown key"),
+    "chart in a wrong unit": ('"climb"', '"climb"\nunit = "psi"', "power_check[1].unit", 'not a unit of "itt"'),
+    "torque without a reference": (
+        '"climb"', '"climb"\ntorque_unit = "N m"', "power_check[1].torque_unit", "needs engine.reference_torque"),
+    "neither": ("itt = 650", "oil = 650", "power_check[1].points[2].oil", "unknown key"),
+    "no highest": (", itt = 650", "", "power_check[1].points[2]", 'one of "itt" and "ng"'),
+    "both": ("itt = 650", "itt = 650, ng = 98", "power_check[1].points[2]", 'one of "itt" and "ng"'),
+    "mixed": ("itt = 650", "ng = 98", "power_check[1].points[2].ng", 'the points before have "itt"'),
+    "no place": ("{torque = 60, pressure_altitude_ft = 0, oat_c = 30", "{torque = 60, pressure_altitude_ft = 0",
+                 "power_check[1].points[2]", '"oat_c" is missing'),
+    "twice at a place": ("oat_c = 30, itt = 650", "oat_c = 0, itt = 650", "power_check[1].points[2]", "as point 1"),
+    "off the grid": ("oat_c = 0, itt = 600", "oat_c = 7, itt = 600", "power_check[1].points", "on a grid"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", OF_FLIGHT)
+def test_what_contradicts_itself_in_flight_life_and_power_check_is_refused(case: str) -> None:
+    head = 'format = "engine-profile/1"\nname = "x"\n'
+    assert len(read(head + CHART).power_checks) == 1
+    old, new, key, said = OF_FLIGHT[case]
+    assert CHART.count(old) == 1
+    with pytest.raises(ProfileError) as refused:
+        read(head + CHART.replace(old, new))
+    assert refused.value.key == key
+    assert said in refused.value.reason
+    assert refused.value.line is not None
+
+
+@pytest.mark.parametrize(
+    ("key", "old", "what"),
+    [("torque", 90, "torques"), ("pressure_altitude_ft", 8000, "pressure altitudes"), ("oat_c", 30, "temperatures")],
+)  # fmt: skip
+def test_a_chart_needs_two_of_each(key: str, old: int, what: str) -> None:
+    points = re.findall(r"{[^}]*}", CHART)
+    left = ", ".join(point for point in points if f"{key} = {old}," not in point)
+    text = f'format = "engine-profile/1"\nname = "x"\n[[power_check]]\nname = "climb"\npoints = [{left}]\n'
+    with pytest.raises(ProfileError, match=f"points: must be at two {what}"):
+        read(text)
+
+
+def test_a_power_check_has_a_name_of_its_own() -> None:
+    twice = CHART[CHART.index("[[power_check]]") :]
+    with pytest.raises(ProfileError, match='"climb" is used already'):
+        read(f'format = "engine-profile/1"\nname = "x"\n{CHART}{twice}')

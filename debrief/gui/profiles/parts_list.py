@@ -22,7 +22,7 @@ class PartsList(QWidget):
     -------
     chosen : int
         Place of the part that is to be shown.
-    gauge_wanted, limit_wanted
+    gauge_wanted, limit_wanted, power_check_wanted
         One more is to be added.
     removal_wanted
         The part that is shown is to be taken out.
@@ -31,6 +31,7 @@ class PartsList(QWidget):
     chosen = Signal(int)
     gauge_wanted = Signal()
     limit_wanted = Signal()
+    power_check_wanted = Signal()
     removal_wanted = Signal()
 
     def __init__(self, theme: Theme) -> None:
@@ -47,6 +48,7 @@ class PartsList(QWidget):
         column.addWidget(self.list, 1)
         column.addWidget(made_button("Add a &gauge...", self.gauge_wanted))
         column.addWidget(made_button("Add a &limit", self.limit_wanted))
+        column.addWidget(made_button("Add a po&wer check", self.power_check_wanted))
         self.remove_button = made_button("Remo&ve this part", self.removal_wanted)
         column.addWidget(self.remove_button)
         theme.changed.connect(self._dress)

@@ -78,6 +78,7 @@ class ProfileEditor(QWidget):
         self._parts.chosen.connect(self._section_chosen)
         self._parts.gauge_wanted.connect(self.ask_gauge)
         self._parts.limit_wanted.connect(self.add_limit)
+        self._parts.power_check_wanted.connect(self.add_power_check)
         self._parts.removal_wanted.connect(self.remove_part)
         row.addWidget(self._parts)
         self._scroll = QScrollArea(widgetResizable=True)
@@ -276,7 +277,7 @@ class ProfileEditor(QWidget):
         section, field = self._page.section, editor.field
         self._edits.set(section, field, editor.value)
         self._show_unsaved()
-        if section.path[:1] == ("limits",) and field.key in ("id", "event"):
+        if section.path[:1] in (("limits",), ("power_check",)) and field.key in ("id", "event", "name"):
             self._parts.rename(self.form.sections()[self.list.currentRow()].title)
         self._side.show_section(self._page)
         self._timer.start()
@@ -371,7 +372,7 @@ class ProfileEditor(QWidget):
             self._scroll.ensureWidgetVisible(editor)
             editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    # --- gauges and limits ------------------------------------------------------------------------------
+    # --- gauges, limits and power checks ----------------------------------------------------------------
 
     @Slot()
     def ask_gauge(self) -> None:
@@ -396,8 +397,13 @@ class ProfileEditor(QWidget):
         self._show_again((self._edits.add_limit().path, ""))
 
     @Slot()
+    def add_power_check(self) -> None:
+        """Add a power check and show its page."""
+        self._show_again((self._edits.add_power_check().path, ""))
+
+    @Slot()
     def remove_part(self) -> None:
-        """Take the gauge or limit that is shown out of the profile."""
+        """Take the gauge, limit or power check that is shown out of the profile."""
         row = self.list.currentRow()
         if 0 <= row < len(self._sections) and self._sections[row].removable:
             self._edits.remove(self._sections[row])

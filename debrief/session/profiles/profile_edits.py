@@ -97,8 +97,14 @@ class ProfileEdits:
         self._record("another limit", (section.path, ""), alone=True)
         return section
 
+    def add_power_check(self) -> Section:
+        """Add a power check without points."""
+        section = self.form.add_power_check()
+        self._record("another power check", (section.path, ""), alone=True)
+        return section
+
     def remove(self, section: Section) -> None:
-        """Take a gauge or a limit out."""
+        """Take a gauge, a limit or a power check out."""
         gone = section.path
         self.form.remove(section)
         self._unread = {
@@ -174,14 +180,19 @@ class ProfileEdits:
             if not self.form.value(section, allowed):
                 words = f"{section.title} needs its levels: give at least one row below Allowed."
                 return Checked(None, words, (section.path, "allowed"), error)
+        if section.path[:1] == ("power_check",):
+            points = next(one for one in section.fields if one.key == "points")
+            if not self.form.value(section, points):
+                words = f"{section.title} needs its points: give the manual's chart, point by point."
+                return Checked(None, words, (section.path, "points"), error)
         part = section.title if field is None else f"{section.title}, {within_sentence(field.title)}"
         line = f" (line {error.line})" if error.line is not None else ""
         return Checked(None, f"{part}{line}: {error.reason}", place, error)
 
 
 def _moved_up(place: Place, gone: tuple[str | int, ...]) -> Place:
-    """Return the place of a field after the part `gone` was taken out: later limits move up by one."""
+    """Return the place of a field after the part `gone` was taken out: later ones of its list move up by one."""
     path, key = place
-    if path[:1] == ("limits",) == gone[:1] and int(path[1]) > int(gone[1]):
-        return ("limits", int(path[1]) - 1), key
+    if path[:1] == gone[:1] and isinstance(gone[-1], int) and int(path[1]) > gone[-1]:
+        return (path[0], int(path[1]) - 1), key
     return place

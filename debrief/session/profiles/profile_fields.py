@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 from typing import Literal
 
 from debrief.profile.limits import BAND_METHODS, COUNT, PHASES, WHEN
-from debrief.profile.model import AbortRules, FactorRules, FlightRules, StartRules
+from debrief.profile.model import AbortRules, FactorRules, FlightRules, LifeRules, ShutdownRules, StartRules
 from debrief.words.channels import CANONICAL, channel_words
 from debrief.words.events import EVENTS, event_title
 from debrief.words.numbers import unit_words
@@ -154,6 +154,20 @@ LIMIT = (
     ),
 )  # fmt: skip
 
+POWER_CHECK = (
+    Field("name", "Name of the power check", "text"),
+    Field("reference", "Reference", "text", "chapter of the manual"),
+    Field("torque_unit", "Unit of torque", "text", "% unless given"),
+    Field("unit", "Unit of the highest value", "text", "°C or % unless given"),
+    Field(
+        "points", "Points of the manual's chart", "rows", "on a grid; the highest ITT or the highest Ng at each",
+        columns=(
+            Column("torque", "Torque"), Column("pressure_altitude_ft", "Pressure altitude, ft"),
+            Column("oat_c", "OAT, °C"), Column("itt", "Highest ITT"), Column("ng", "Highest Ng"),
+        ),
+    ),
+)  # fmt: skip
+
 
 def _of(rules: type) -> tuple[Field, ...]:
     out = []
@@ -165,7 +179,10 @@ def _of(rules: type) -> tuple[Field, ...]:
         else:
             words, unit = key_title(one.name)
             title = f"{words[:1].upper()}{words[1:]}" + (f", {unit_words(unit)}" if unit else "")
-            out.append(Field(one.name, title, hint="not judged"))
+            if one.name == "avoided_np_rpm":
+                out.append(Field(one.name, title, "spans", "from to, from to: 500 to 900"))
+            else:
+                out.append(Field(one.name, title, hint="not judged"))
     return tuple(out)
 
 
@@ -173,6 +190,8 @@ START = _of(StartRules)
 ABORT = _of(AbortRules)
 FACTORS = _of(FactorRules)
 FLIGHT = _of(FlightRules)
+SHUTDOWN = _of(ShutdownRules)
+LIFE = _of(LifeRules)
 MAX_RATE = tuple(
     Field(name, f"{channel_words(name)}, {unit_words(unit)}/s")
     for name, unit in CANONICAL.items()

@@ -42,12 +42,12 @@ class Section:
     Attributes
     ----------
     path : tuple
-        Keys to it from the top, with the position inside ``limits``.
+        Keys to it from the top, with the position inside ``limits`` and ``power_check``.
     part : str
         What it is, for a person.
     fields : tuple of Field
     own : str
-        The file's own name of a gauge or a limit, which can be taken out.
+        The file's own name of a gauge, a limit or a power check, which can be taken out.
     words : str
         The same in words, where there are any.
     """
@@ -60,7 +60,7 @@ class Section:
 
     @property
     def removable(self) -> bool:
-        """Whether it can be taken out: gauges and limits."""
+        """Whether it can be taken out: gauges, limits and power checks."""
         return bool(self.own)
 
     @property
@@ -162,6 +162,8 @@ class ProfileForm:
             Section(("abort",), "Abort", known.ABORT),
             Section(("factors",), "Contributing factors", known.FACTORS),
             Section(("flight",), "Flight", known.FLIGHT),
+            Section(("shutdown",), "Shutdown", known.SHUTDOWN),
+            Section(("life",), "Use of life", known.LIFE),
             Section(("max_rate",), "Fastest changes", known.MAX_RATE),
         ]
         gauges = self._document.get("gauges")
@@ -174,6 +176,12 @@ class ProfileForm:
                 kind = limit.get("event", "") if isinstance(limit, MutableMapping) else ""
                 words = event_title(str(kind)) if kind else ""
                 out.append(Section(("limits", index), "Limit", known.LIMIT, str(name or index + 1), words))
+        checks = self._document.get("power_check")
+        if isinstance(checks, list):
+            for index, check in enumerate(checks):
+                name = check.get("name", "") if isinstance(check, MutableMapping) else ""
+                words = str(name or index + 1)
+                out.append(Section(("power_check", index), "Power check", known.POWER_CHECK, words, words))
         return tuple(out)
 
     def value(self, section: Section, field: Field) -> Value:
@@ -241,10 +249,26 @@ class ProfileForm:
                            ("when", "running"), ("unit", "degC"), ("count", "longest")):  # fmt: skip
             table[key] = value
         limits.append(table)
-        return self.sections()[-1]
+        return self._last("limits")
+
+    def add_power_check(self) -> Section:
+        """Add a power check without points, which is refused until they are filled in; return its page."""
+        import tomlkit
+
+        checks = self._document.get("power_check")
+        if checks is None:
+            self._document["power_check"] = checks = tomlkit.aot()
+        table = tomlkit.table()
+        taken = {check.get("name") for check in checks}
+        table["name"] = next(name for n in range(1, len(checks) + 2) if (name := f"chart {n}") not in taken)
+        checks.append(table)
+        return self._last("power_check")
+
+    def _last(self, kind: str) -> Section:
+        return [one for one in self.sections() if one.path[:1] == (kind,)][-1]
 
     def remove(self, section: Section) -> None:
-        """Take a gauge or a limit out."""
+        """Take a gauge, a limit or a power check out."""
         if section.removable:
             del self._document[section.path[0]][section.path[1]]
 
@@ -265,9 +289,11 @@ class ProfileForm:
 
     def _printed(self, section: Section) -> tuple[str, ...]:
         """Return how a page's key path may be printed: a limit goes by its id, or by its place."""
-        if section.path[:1] != ("limits",):
+        if section.path[:1] not in (("limits",), ("power_check",)):
             return (".".join(str(part) for part in section.path),)
         index = int(section.path[1])
+        if section.path[0] == "power_check":
+            return (f"power_check[{index + 1}]",)
         limit = self._document["limits"][index]
         name = limit.get("id", "") if isinstance(limit, MutableMapping) else ""
         return (f"limits[{index + 1}]", *((f"limits.{name}",) if name else ()))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import fields
 
-from debrief.profile.model import DutyRow, EngineProfile, Limit
+from debrief.profile.model import DutyRow, EngineProfile, Limit, PowerChart
 from debrief.session.profiles.profile_fields import choice_words
 from debrief.words.channels import channel_symbol
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
@@ -32,11 +32,12 @@ def profile_lines(profile: EngineProfile, units: ShownUnits = AS_COMPUTED) -> tu
     ]
     if profile.starter.reset_after_s is not None:
         lines.append(f"Rest after which the cycle restarts: {length_text(profile.starter.reset_after_s)}")
-    for rules in (profile.start, profile.abort, profile.flight):
+    for rules in (profile.start, profile.abort, profile.flight, profile.shutdown, profile.life):
         for one in fields(rules):
             held = getattr(rules, one.name)
             if held is not None:
                 lines.append(_number_line(one.name, held, units))
+    lines += (_power_check_line(chart) for chart in profile.power_checks)
     return tuple(lines) or (NOTHING,)
 
 
@@ -58,9 +59,17 @@ def _duty_line(title: str, rows: Sequence[DutyRow]) -> Iterator[str]:
         yield f"{title}: {runs}" + ("; the last repeats" if len(rows) > 1 else "")
 
 
+def _power_check_line(chart: PowerChart) -> str:
+    count = len(chart.points)
+    return f"Power check, {chart.name}: highest {channel_symbol(chart.channel)} at {count} points"
+
+
 def _number_line(name: str, held: object, units: ShownUnits) -> str:
     words, unit = key_title(name)
     title = words[:1].upper() + words[1:]
+    if isinstance(held, tuple):
+        bands = ", ".join(f"{plain(low)} to {plain(high)}" for low, high in held)
+        return f"{title}: {bands} {unit_words(unit)}"
     if not isinstance(held, float):
         return f"{title}: {choice_words(str(held))}"
     # The zero of a rise does not move with the unit.

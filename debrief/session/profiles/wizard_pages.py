@@ -223,9 +223,32 @@ PAGES = (
         "Propeller control section. Lift-off speed: performance section.",
         (
             _number("flight.flight_gate_power_lever_pct", "Power lever at the flight gate"),
+            _number("flight.reverse_gate_power_lever_pct", "Power lever below which the blades reverse"),
             _number("flight.airborne_ias_kt", "Airspeed from which the aircraft flies"),
         ),
         "Only where the recording has a power lever that is calibrated.",
+    ),
+    Page(
+        "Shutdown",
+        "How long must the engine settle before the fuel is cut?",
+        "Normal procedures, engine shutdown.",
+        (
+            _number("shutdown.settle_s", "Least time at rest before the fuel cut-off", "time"),
+            _number("shutdown.settle_itt_c", "ITT below which it is at rest", "temperature"),
+        ),
+        "Without an ITT it is at rest at idle.",
+    ),
+    Page(
+        "Use of life",
+        "How does the manual count cycles and the use of the hot section?",
+        "Airworthiness limitations: counting of cycles. Data of the maker on the hot section.",
+        (
+            _number("life.cycle_factor", "Part of a cycle that a further take-off counts"),
+            _number("life.reference_itt_c", "Reference ITT", "temperature"),
+            _number("life.larson_miller_c", "Larson-Miller constant"),
+            _number("life.reference_life_h", "Life at the reference ITT, h"),
+        ),
+        "What is told of it is relative, never a life that is left. A power check is entered in the profile editor.",
     ),
     Page(
         "How it is recognised",

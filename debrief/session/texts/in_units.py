@@ -24,7 +24,16 @@ from debrief.analysis.model import (
     Start,
     TimeAbove,
 )
-from debrief.profile.model import AllowedRow, Band, EngineProfile, Gauge, Limit, WhereCondition
+from debrief.profile.model import (
+    AllowedRow,
+    Band,
+    EngineProfile,
+    Gauge,
+    Limit,
+    PowerChart,
+    PowerPoint,
+    WhereCondition,
+)
 from debrief.recording.model import Channel, QualityFlag, Recording
 from debrief.session.texts.definitions import level_name, level_of
 from debrief.words.channels import CANONICAL, base_name
@@ -137,6 +146,13 @@ class _Shown:
                 density_altitude_ft=self._value(factors.density_altitude_ft, "ft"),
             ),
             flight=replace(profile.flight, airborne_ias_kt=self._value(profile.flight.airborne_ias_kt, "kt")),
+            shutdown=replace(
+                profile.shutdown, settle_itt_c=self._value(profile.shutdown.settle_itt_c, _TEMPERATURE)
+            ),
+            life=replace(
+                profile.life, reference_itt_c=self._value(profile.life.reference_itt_c, _TEMPERATURE)
+            ),
+            power_checks=tuple(self._power_chart(chart) for chart in profile.power_checks),
             gauges={name: self._gauge(gauge) for name, gauge in profile.gauges.items()},
             limits=tuple(self._limit(limit) for limit in profile.limits),
             max_rate={
@@ -144,6 +160,21 @@ class _Shown:
                 for name, rate in profile.max_rate.items()
             },
             units=self._units,
+        )
+
+    def _power_chart(self, chart: PowerChart) -> PowerChart:
+        return replace(
+            chart,
+            unit=self._units.of(chart.unit),
+            points=tuple(
+                PowerPoint(
+                    point.torque,
+                    self._units.value(point.pressure_altitude_ft, "ft"),
+                    self._units.value(point.oat_c, _TEMPERATURE),
+                    self._units.value(point.highest, chart.unit),
+                )
+                for point in chart.points
+            ),
         )
 
     def _gauge(self, gauge: Gauge) -> Gauge:

@@ -160,6 +160,24 @@ def test_a_gauge_and_a_limit_are_added_and_removed(editor, answers):
     assert editor.problem is None
 
 
+def test_a_power_check_is_added_filled_in_and_removed(editor, qtbot):
+    User(editor).clicks("Add a power check")
+    assert editor.list.currentItem().text() == "Power check: chart 1"
+    assert "needs its points" in editor.bar.message.text()
+    assert "_" not in editor.bar.message.text()
+    type_into(editor, "name", "At take-off")
+    assert editor.list.currentItem().text() == "Power check: At take-off"
+    grid = editor.editor("points")
+    corners = tuple((t, a, o, "", "99") for t in ("60", "90") for a in ("0", "8000") for o in ("0", "30"))
+    grid.show_rows(corners)
+    grid.edited.emit()
+    qtbot.waitUntil(lambda: editor.problem is None)
+    chart = editor.form.check().power_checks[0]
+    assert (chart.name, chart.channel, len(chart.points)) == ("At take-off", "ng", 8)
+    User(editor).clicks("Remove this part")
+    assert editor.form.check().power_checks == ()
+
+
 def test_it_is_saved_under_a_new_name_and_can_be_used(editor, answers, qtbot):
     page(editor, "Profile")
     type_into(editor, "name", "My own engine")

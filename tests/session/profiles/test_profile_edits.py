@@ -17,6 +17,7 @@ STEPS = st.lists(
         st.tuples(st.just("type"), st.integers(0, 40), st.text("0123456789.x ", max_size=4)),
         st.tuples(st.just("limit"), st.just(0), st.just("")),
         st.tuples(st.just("gauge"), st.just(0), st.just("")),
+        st.tuples(st.just("power check"), st.just(0), st.just("")),
         st.tuples(st.just("remove"), st.integers(0, 40), st.just("")),
     ),
     max_size=12,
@@ -31,6 +32,8 @@ def do(edits, what, which, text):
         edits.set(section, numbers[which % len(numbers)], text) if numbers else None
     elif what == "limit":
         edits.add_limit()
+    elif what == "power check":
+        edits.add_power_check()
     elif what == "gauge":
         try:
             edits.add_gauge("fuel_flow")

@@ -159,6 +159,31 @@ def test_a_refusal_names_its_line_and_leads_to_its_field():
     assert form.locate(refused.value.key) == (section, field)
 
 
+def test_a_power_check_is_added_filled_refused_at_its_field_and_removed():
+    form = ProfileForm()
+    put(form, "Profile", "name", "My engine")
+    form.add_power_check()
+    section = form.add_power_check()
+    assert section.title == "Power check: chart 2"
+    with pytest.raises(ProfileError) as refused:
+        form.check()
+    assert form.locate(refused.value.key) == (
+        next(s for s in form.sections() if s.path == ("power_check", 0)),
+        None,
+    )
+    form.remove(next(s for s in form.sections() if s.path == ("power_check", 0)))
+    corners = tuple((t, a, o, "700", "") for t in ("60", "90") for a in ("0", "8000") for o in ("0", "30"))
+    put(form, "Power check chart 2", "points", corners)
+    assert {p.highest for p in form.check().power_checks[0].points} == {700}
+    put(form, "Power check chart 2", "points", (*corners[:-1], ("90", "8000", "31", "700", "")))
+    with pytest.raises(ProfileError, match="on a grid") as refused:
+        form.check()
+    assert form.locate(refused.value.key) == at(form, "Power check chart 2", "points")
+    form.remove(section := form.sections()[-1])
+    assert section.own == "chart 2"
+    assert form.check().power_checks == ()
+
+
 def test_gauges_and_limits_are_added_filled_and_removed():
     form = ProfileForm()
     put(form, "Profile", "name", "My engine")

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from debrief.errors import UserError
 from debrief.profile.gaps import gaps
 from debrief.profile.loader import find, parse
-from debrief.profile.model import AllowedRow, DutyRow
+from debrief.profile.model import AllowedRow, DutyRow, LifeRules, ShutdownRules
 from debrief.session.profiles.profile_form import own_folder
 from debrief.session.profiles.profile_gaps import completeness
 from debrief.session.profiles.profile_lines import profile_lines
@@ -40,6 +40,8 @@ COMPLETE = {
     "engine.reference_rpm.np": "1900",
     "start.min_bus_volts_before": "23", "start.min_bus_volts": "18", "start.nominal_bus_volts": "24",
     "flight.flight_gate_power_lever_pct": "22", "flight.airborne_ias_kt": "68",
+    "flight.reverse_gate_power_lever_pct": "9", "shutdown.settle_s": "60", "shutdown.settle_itt_c": "640",
+    "life.cycle_factor": "0.4", "life.reference_itt_c": "760", "life.larson_miller_c": "20",
 }  # fmt: skip
 
 
@@ -80,11 +82,13 @@ def test_all_answers_arrive_in_the_profile():
     assert oil_temp.allowed == (AllowedRow(104, 0),)
     assert oil_press.below
     assert oil_press.allowed == (AllowedRow(80, 30, "caution"), AllowedRow(45, 5))
+    assert (profile.flight.reverse_gate_power_lever_pct, profile.shutdown) == (9, ShutdownRules(640, 60))
+    assert profile.life == LifeRules(0.4, 760, 20, None)
     assert gaps(profile) == ()
     assert not any(one.absent for one in completeness(profile))
 
 
-NUMBERS = [key for key, (_, one) in BY_KEY.items() if one.field.kind == "number" and key.startswith(("start.", "abort.", "flight."))]  # fmt: skip
+NUMBERS = [key for key, (_, one) in BY_KEY.items() if one.field.kind == "number" and key.startswith(("start.", "abort.", "flight.", "shutdown.", "life."))]  # fmt: skip
 
 
 @settings(max_examples=40, deadline=None)
@@ -280,7 +284,7 @@ def test_what_was_entered_is_said_in_words_and_in_the_units_that_were_chosen():
 def test_every_number_of_the_shipped_profile_is_in_its_lines():
     profile = find("tarn-tg7")
     words = "\n".join(profile_lines(profile)).casefold()
-    for rules in (profile.start, profile.abort, profile.flight):
+    for rules in (profile.start, profile.abort, profile.flight, profile.shutdown, profile.life):
         for name in rules.__dataclass_fields__:
             assert (key_title(name)[0].casefold() in words) == (getattr(rules, name) is not None), name
     for limit in profile.limits:
