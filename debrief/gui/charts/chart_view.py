@@ -49,6 +49,8 @@ CENTRE = Qt.AlignmentFlag.AlignCenter
 _WRAPPED = int(CENTRE) | int(Qt.TextFlag.TextWordWrap)
 _REACH_PX = 14.0
 _CLICK_PX = 4.0
+_INSTANTS = 28
+"""How high a row of named instants is, in pixels at usual text size."""
 _LEAST_SHARE = 1e-3
 """Of an axis: no more is zoomed in."""
 _STEP = 1.4
@@ -217,7 +219,7 @@ class ChartView(pg.GraphicsView):  # type: ignore[misc]
         small = theme.metrics(11).horizontalAdvance
         ticks = [small(tick.text) for pane in chart.panes for tick in pane.y.ticks()]
         above = px(18) * any(one.above and one.label for pane in chart.panes for one in pane.areas)
-        top = px(20) + px(18) * bool(chart.subtitle) + px(17) * len(chart.instants) + above + px(8)
+        top = px(20) + px(18) * bool(chart.subtitle) + px(_INSTANTS) * len(chart.instants) + above + px(8)
         left = max([px(34), *(wide + px(12) for wide in ticks), px(36) * bool(chart.instants)])
         return left, top, self.right_margin(chart), px(38)
 
@@ -602,23 +604,25 @@ class ChartView(pg.GraphicsView):  # type: ignore[misc]
         self.write(painter, box, LEFT if left_out else CENTRE, words)
 
     def _paint_instants(self, painter: QPainter, chart: StillChart) -> None:
-        """Draw the named instants of each start in a row of its own, above the panes."""
-        theme, area, row = self._theme, self.area(), float(self._theme.px(17))
+        """Draw the named instants of each start above the panes: a line as that of its curves, a tick below each name."""
+        theme, area, px = self._theme, self.area(), self._theme.px
         painter.setFont(theme.font(11))
         for number, instants in enumerate(chart.instants):
-            top = area.top() - self._theme.px(4) - row * (len(chart.instants) - number)
-            solid = instants.style == "solid"
+            line = area.top() - px(_INSTANTS) * (len(chart.instants) - number - 1) - px(7)
             painter.setPen(self.pen("ink", instants.style, 1.6))
-            painter.drawLine(QLineF(2, top + row / 2, area.left() - 6, top + row / 2))
-            places = [(self.at(x, chart.panes[0].y.range[0]).x(), word) for x, word in instants.marks]
-            dots = [(x, word) for x, word in places if area.left() - 1 <= x <= area.right() + 1]
-            painter.setPen(QPen(theme.color("ink"), 1.2))
-            painter.setBrush(theme.color("ink" if solid else "panel"))
-            for x, _ in dots:
-                painter.drawEllipse(QPointF(x, top + row / 2), 3, 3)
-            room = Box(area.left() - 2, top - 1, self.width() - area.left(), row + 2)
-            for words, box in place_names(dots, room, top, row, theme.metrics(11).horizontalAdvance):
-                painter.drawText(QRectF(box.left, box.top, box.width, box.height), LEFT, words)
+            painter.drawLine(QLineF(2, line, area.right(), line))
+            places = sorted((self.at(x, chart.panes[0].y.range[0]).x(), word) for x, word in instants.marks)
+            marks = [(x, word) for x, word in places if area.left() - 1 <= x <= area.right() + 1]
+            widths = [theme.metrics(11).horizontalAdvance(word) + 2.0 for _, word in marks]
+            lefts = place_names([x for x, _ in marks], widths, 2.0, self.width() - 2.0, float(px(6)))
+            for (x, word), wide, left in zip(marks, widths, lefts, strict=True):
+                foot = line - px(9)
+                painter.setPen(QPen(theme.color("ink"), 1.6))
+                painter.drawLine(QLineF(x, line - px(3), x, line + px(3)))
+                painter.setPen(QPen(theme.color("muted"), 1.0))
+                painter.drawLine(QLineF(left + wide / 2, foot, x, line - px(3)))
+                painter.setPen(theme.color("ink"))
+                painter.drawText(QRectF(left, foot - px(15), wide, px(15)), CENTRE, word)
 
     def _paint_words(
         self, painter: QPainter, chart: StillChart, pane: Pane, number: int

@@ -17,7 +17,9 @@ from debrief.words.colours import ON_PAPER
 
 _MM = 3.1 / LINE
 """Millimetres to a pixel of the window, by the height of a line of words."""
-_BASE, _ROW, _GAP = 2.25, 3.4, 2.6
+_BASE, _ROW, _GAP, _NUMBER = 2.25, 3.4, 2.6, 2.6
+_INSTANTS, _TICK = 6.2, 0.7
+"""Of a row of named instants: its height, and half of a tick."""
 _DASHES: dict[Style, tuple[float, float] | None] = {"solid": None, "dashed": DASH, "dotted": (0.4, 0.6)}
 _SIGNS: dict[MarkShape, s.MarkKind] = {
     "dot": "dot", "small_dot": "dot", "hollow": "circle", "triangle": "triangle", "small_triangle": "triangle",
@@ -42,7 +44,7 @@ def still_chart(
     left = 2.2 + max([6.0, *(measurer.width_mm(text, s.AXIS) for text in labels)])
     right = width - max([3.0, *(1.8 + measurer.width_mm(text, s.AXIS) for text in beside)])
     above = any(one.above and one.label for pane in chart.panes for one in pane.areas)
-    top = 5.2 + 3.2 * bool(below) + _ROW * (len(chart.instants) + above)
+    top = 5.2 + 3.2 * bool(below) + _INSTANTS * len(chart.instants) + _ROW * above
     out += _instants(chart, Box(left, top - 0.6, right - left, 0.0), measurer)
     room = height - 8.0 - top - _GAP * (len(chart.panes) - 1)
     left_out: list[str] = []
@@ -57,22 +59,22 @@ def still_chart(
 
 
 def _instants(chart: StillChart, area: Box, measurer: s.Measurer) -> list[s.Shape]:
-    """Return the rows of named instants, each with the line of its curves and the name of its start."""
+    """Return the rows of named instants: a line as that of its start's curves, with a tick below each name."""
     out: list[s.Shape] = []
     for number, row in enumerate(chart.instants):
-        top = area.top - _ROW * (len(chart.instants) - number)
-        middle = top + _ROW / 2
-        out.append(s.Line(0.0, middle, area.left - 1.5, middle, s.INK, 0.3, _DASHES[row.style]))
-        dots = [(area.left + chart.x.share(x) * area.width, word) for x, word in row.marks]
-        kind: s.MarkKind = "dot" if row.style == "solid" else "circle"
-        out += [s.Mark(x, middle, kind, s.INK, 1.3) for x, _ in dots]
-        # In pixels, as the places of names are.
-        scaled = [(x / _MM, word) for x, word in dots]
-        limits = Box(area.left / _MM - 2, top / _MM - 1, area.width / _MM + 2, _ROW / _MM + 2)
-        for words, box in place_names(
-            scaled, limits, top / _MM, _ROW / _MM, lambda text: measurer.width_mm(text, s.AXIS) / _MM
-        ):
-            out.append(s.Text(box.left * _MM, middle + 0.85, words, s.AXIS))
+        line = area.top - _INSTANTS * (len(chart.instants) - number - 1) - _TICK - 0.6
+        out.append(s.Line(0.0, line, area.right, line, s.INK, 0.3, _DASHES[row.style]))
+        marks = sorted((area.left + chart.x.share(x) * area.width, word) for x, word in row.marks)
+        words = [measurer.printable(word) for _, word in marks]
+        widths = [measurer.width_mm(word, s.AXIS) for word in words]
+        lefts = place_names([x for x, _ in marks], widths, 0.0, area.right, 1.8)
+        for (x, _), word, wide, left in zip(marks, words, widths, lefts, strict=True):
+            foot = line - _TICK - 1.5
+            out += [
+                s.Line(x, line - _TICK, x, line + _TICK, s.INK, 0.35),
+                s.Line(left + wide / 2, foot, x, line - _TICK, s.MUTED, 0.12),
+                s.Text(left, foot - 0.6, word, s.AXIS),
+            ]
     return out
 
 
@@ -87,10 +89,11 @@ def _pane(
     for tick in chart.x.ticks():
         x = area.left + chart.x.share(tick.value) * area.width
         out.append(s.Line(x, area.top, x, area.bottom, s.GRID, 0.12))
-    for tick in pane.y.ticks():
-        y = area.bottom - pane.y.share(tick.value) * area.height
-        out.append(s.Line(area.left, y, right, y, s.GRID, 0.12))
-        out.append(s.Text(area.left - 1.2, y + 0.85, tick.text, s.AXIS, s.MUTED, "right"))
+    ticks = pane.y.ticks()
+    ups = [area.bottom - pane.y.share(tick.value) * area.height for tick in ticks]
+    out += [s.Line(area.left, y, right, y, s.GRID, 0.12) for y in ups]
+    for row in thinned(ups, [_NUMBER] * len(ups), 0.0):
+        out.append(s.Text(area.left - 1.2, ups[row] + 0.85, ticks[row].text, s.AXIS, s.MUTED, "right"))
     out.append(s.Line(area.left, area.bottom, right, area.bottom, s.MUTED, 0.2))
     out.append(s.Line(area.left, area.top, area.left, area.bottom, s.HAIRLINE, 0.2))
     for level in pane.levels:

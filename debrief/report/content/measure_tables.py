@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from debrief.analysis.model import Measure, Start
 from debrief.profile.model import EngineProfile
@@ -12,6 +13,7 @@ from debrief.session.evidence.why import INSTANTS, LONG_TIMES
 from debrief.session.texts.definitions import level_name, level_of, measure_title
 from debrief.words.engines import engine_named, measure_of_engine
 from debrief.words.numbers import (
+    beside,
     bounded,
     bounds,
     clock_bounds,
@@ -25,61 +27,51 @@ from debrief.words.numbers import (
     value_text,
 )
 
-_Reference = Callable[[EngineProfile], str]
+
+@dataclass(frozen=True)
+class _Rule:
+    """A number of the profile beside which a measure is held: where it stands, its unit, and what it means."""
+
+    table: Literal["start", "starter", "abort", "factors"]
+    key: str
+    unit: str
+    word: str
+    more: str = ""
+
+    def value(self, profile: EngineProfile) -> float | None:
+        """Return the number; None where the profile has none."""
+        if self.table == "starter":
+            return profile.starter.duty[0].run_s if profile.starter.duty else None
+        found: float | None = getattr(getattr(profile, self.table), self.key)
+        return found
+
+    def words(self, profile: EngineProfile, text: str) -> str:
+        """Return the number, as printed, with its unit and what it means."""
+        return " ".join(
+            part for part in (self.word, text, unit_words(profile.units.of(self.unit)), self.more) if part
+        )
 
 
-def _at_least(key: str, unit: str) -> _Reference:
-    return lambda profile: _said(getattr(profile.start, key), profile.units.of(unit), "min")
-
-
-def _at_most(key: str, unit: str) -> _Reference:
-    return lambda profile: _said(getattr(profile.start, key), profile.units.of(unit), "max")
-
-
-def _said(value: float | None, unit: str, words: str) -> str:
-    return "" if value is None else f"{words} {plain(value, unit)} {unit_words(unit)}".rstrip()
-
-
-def _fuel_ng(profile: EngineProfile) -> str:
-    least = _said(profile.start.min_fuel_ng_pct, "%", "min")
-    advised = _said(profile.start.advised_fuel_ng_pct, "%", "advised")
-    return ", ".join(part for part in (least, advised) if part)
-
-
-def _factor(key: str, unit: str, more: str = "") -> _Reference:
-    def said(profile: EngineProfile) -> str:
-        words = _said(getattr(profile.factors, key), profile.units.of(unit), "from")
-        return f"{words} {more}".rstrip() if words else ""
-
-    return said
-
-
-def _motoring(profile: EngineProfile) -> str:
-    seconds = _said(profile.abort.motor_for_s, "s", "min")
-    until = _said(profile.abort.motor_until_itt_c, profile.units.of("degC"), "until below")
-    return ", ".join(part for part in (seconds, until) if part)
-
-
-def _starter(profile: EngineProfile) -> str:
-    if not profile.starter.duty:
-        return ""
-    return f"max {plain(profile.starter.duty[0].run_s)} s a run"
-
-
-_REFERENCES: Mapping[str, _Reference] = {
-    "residual_itt_fuel_on": _at_most("max_residual_itt_c", "degC"),
-    "ng_at_fuel": _fuel_ng,
-    "ng_rate_at_fuel": _at_most("stable_ng_rate_pct_per_s", "%/s"),
-    "fuel_to_light_off": _at_most("light_off_within_s", "s"),
-    "light_off_to_idle": _at_most("idle_within_s", "s"),
-    "rest_bus_volts": _at_least("min_bus_volts_before", "V"),
-    "min_bus_volts": _at_least("min_bus_volts", "V"),
-    "starter_total": _starter,
-    "ng_at_starter_on": _at_most("max_engage_ng_pct", "%"),
-    "oat": _factor("oat_c", "degC"),
-    "density_altitude": _factor("density_altitude_ft", "ft"),
-    "headwind": _factor("tailwind_kt", "kt", "tailwind"),
-    "motored_after_cut": _motoring,
+_RULES: Mapping[str, tuple[_Rule, ...]] = {
+    "residual_itt_fuel_on": (_Rule("start", "max_residual_itt_c", "degC", "at most"),),
+    "ng_at_fuel": (
+        _Rule("start", "min_fuel_ng_pct", "%", "at least"),
+        _Rule("start", "advised_fuel_ng_pct", "%", "advised"),
+    ),
+    "ng_rate_at_fuel": (_Rule("start", "stable_ng_rate_pct_per_s", "%/s", "at most"),),
+    "fuel_to_light_off": (_Rule("start", "light_off_within_s", "s", "at most"),),
+    "light_off_to_idle": (_Rule("start", "idle_within_s", "s", "at most"),),
+    "rest_bus_volts": (_Rule("start", "min_bus_volts_before", "V", "at least"),),
+    "min_bus_volts": (_Rule("start", "min_bus_volts", "V", "at least"),),
+    "starter_total": (_Rule("starter", "duty", "s", "at most", "a run"),),
+    "ng_at_starter_on": (_Rule("start", "max_engage_ng_pct", "%", "at most"),),
+    "oat": (_Rule("factors", "oat_c", "degC", "a factor from"),),
+    "density_altitude": (_Rule("factors", "density_altitude_ft", "ft", "a factor from"),),
+    "headwind": (_Rule("factors", "tailwind_kt", "kt", "a factor from", "tailwind"),),
+    "motored_after_cut": (
+        _Rule("abort", "motor_for_s", "s", "at least"),
+        _Rule("abort", "motor_until_itt_c", "degC", "until below"),
+    ),
 }
 _ABORT = ("first_cue", "cue_to_cut", "motored_after_cut", "itt_at_starter_release")
 """Measures that are a moment of the recording, not a duration."""
@@ -175,20 +167,40 @@ def named_text(name: str, measure: Measure) -> str:
 
 
 def _row(name: str, measure: Measure, profile: EngineProfile | None) -> MeasureRow:
-    reference = _REFERENCES.get(name)
-    said = "" if profile is None or reference is None else reference(profile)
-    if profile is not None and name.startswith("time_above_"):
-        said = _allowed_above(name, profile)
+    said = "" if profile is None else profile_words(name, profile)
     text, known = named_text(name, measure), measure.value is not None
     bounded = measure.low is not None and measure.high is not None
     alone = text if known or bounded or not measure.why else measure.why
     return MeasureRow(name, measure_title(name), text, said, known, alone)
 
 
-def _allowed_above(name: str, profile: EngineProfile) -> str:
+def profile_words(name: str, profile: EngineProfile) -> str:
+    """Return what the profile says of a measure, such as ``at most 45 s a run``; empty where it says nothing."""
+    allowed = _allowed_above(name, profile)
+    if allowed is not None:
+        return "never" if allowed == 0 else f"at most {plain(allowed)} s"
+    rules = ((rule, rule.value(profile)) for rule in _RULES.get(name, ()))
+    return ", ".join(
+        rule.words(profile, plain(value, profile.units.of(rule.unit)))
+        for rule, value in rules
+        if value is not None
+    )
+
+
+def beside_profile(name: str, value: float, unit: str, profile: EngineProfile | None) -> tuple[str, str]:
+    """Return a value without bounds, and what the profile says of it: each reads on its own side of the other."""
+    if profile is None:
+        return value_text(value, unit), ""
+    level = next((rule.value(profile) for rule in _RULES.get(name, ())), _allowed_above(name, profile))
+    shown = value_text(value, unit) if level is None else beside(value, level, unit)
+    return shown, profile_words(name, profile)
+
+
+def _allowed_above(name: str, profile: EngineProfile) -> float | None:
+    """Return the seconds allowed above the level that a measure counts, [s]; None where it is no such measure."""
     for limit in profile.limits:
         if limit.channel == "itt" and limit.when == "start" and not limit.below:
             for row in limit.allowed:
                 if name == level_name("time_above", row.level, limit.unit):
-                    return "never" if row.seconds == 0 else f"max {plain(row.seconds)} s"
-    return ""
+                    return row.seconds
+    return None

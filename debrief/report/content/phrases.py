@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from debrief import __version__
 from debrief.analysis.model import Assessment, Event, Factor, LevelResult, LimitResult, NotJudged, Start
 from debrief.profile.model import EngineProfile
@@ -9,8 +11,17 @@ from debrief.profile.naming import full_name
 from debrief.session.texts.definitions import definition_of
 from debrief.session.texts.highest_itt import above_levels
 from debrief.session.texts.plain_names import FROM_ONE_SECOND, bound_words, itt_unit, not_judged_title
-from debrief.words.channels import channel_symbol
-from debrief.words.events import OUTCOME_WORDS
+from debrief.words.channels import channel_symbol, within_sentence
+from debrief.words.events import (
+    FINDINGS,
+    OUTCOME_WORDS,
+    event_in_list,
+    event_spec,
+    event_title,
+    finding,
+    finding_key,
+    is_failed_start,
+)
 from debrief.words.numbers import (
     beside,
     clock_text,
@@ -153,6 +164,22 @@ def start_headline(start: Start) -> str:
 def outcome_words(start: Start) -> str:
     """Return the outcome in words."""
     return OUTCOME_WORDS.get(start.outcome, start.outcome)
+
+
+def how_it_went(events: Sequence[Event], start: Start) -> str:
+    """Return how a start went for its title: what was exceeded in it, or possibly, stands first, then the outcome.
+
+    A start in which something was exceeded is not called completed: it came to idle.
+    """
+    order = list(FINDINGS)
+    grave = [event for event in events if finding(event).shown_as in ("limit", "possible")]
+    if not grave:
+        return outcome_words(start)
+    worst = min(grave, key=lambda event: (order.index(finding_key(event)), event_spec(event.kind).rank))
+    named = event_title(worst.kind) if worst.severity == "limit" else f"Possible {event_in_list(worst.kind)}"
+    ended = "idle reached" if start.outcome == "completed" else within_sentence(outcome_words(start))
+    same = is_failed_start(worst) and start.outcome in ("hung", "no_light_off")
+    return named if same else f"{named}, {ended}"
 
 
 def event_value(event: Event) -> str:

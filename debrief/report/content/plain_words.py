@@ -10,7 +10,10 @@ import numpy as np
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
 from debrief.report.charts.ranges import chart_range
-from debrief.report.content.reference_start import NONE_TO_COMPARE, Reference
+from debrief.report.content.measure_tables import beside_profile
+from debrief.report.content.reference_start import NONE_TO_COMPARE, Reference, Values, values_of
+from debrief.session.comparing.difference_words import fuel_came, higher_words
+from debrief.session.texts.definitions import measure_title
 from debrief.session.texts.plain_words import TITLE, plain_words
 from debrief.words.channels import base_name
 from debrief.words.numbers import brief_duration, clock_text, number, plain, unit_words, value_text
@@ -112,17 +115,87 @@ def _at(assessment: Assessment, start: Start, name: str, moment: _Moment, told: 
 
 # --- technique by technique ---------------------------------------------------------------------------
 
+_COMPARED = ("ng_at_fuel", "residual_itt_fuel_on", "fuel_to_light_off", "peak_itt", "time_above_", "light_off_to_idle",
+    "min_bus_volts")  # fmt: skip
+"""In the order of a start."""
+
 
 def plain_words_blocks(
     assessment: Assessment, start: Start, references: Sequence[Reference] = ()
 ) -> list[Block]:
-    """Return what was done, beside its limits and what the references were like."""
-    lines = plain_words(assessment, start, lambda measure: "".join(one.then(measure) for one in references))
-    if not lines:
+    """Return what was done: beside what it is compared with in a table, else, and what is in no table, in sentences."""
+    held = [one for one in references if one.values]
+    rows = _compared_rows(assessment, start, held) if held else {}
+    own = values_of(assessment, start)
+    lines = plain_words(assessment, start, told=[name for name in rows if name in own])
+    if not (lines or rows):
         return []
     said = [reference.said for reference in references] or [NONE_TO_COMPARE]
+    blocks: list[Block] = [Heading(TITLE)]
+    if rows:
+        difference = _difference(assessment, start, held[0])
+        blocks += [Paragraph(difference)] if difference else []
+        shares = (0.33, 0.15, *(0.18 for _ in held), 0.24)
+        titles = ("", "yours", *(one.column for one in held), "limit")
+        columns = tuple(
+            Column(title, share, right=0 < index < len(shares) - 1)
+            for index, (title, share) in enumerate(zip(titles, shares, strict=True))
+        )
+        blocks.append(Table(columns, tuple(Row(cells) for cells in rows.values())))
     return [
-        Heading(TITLE),
+        *blocks,
         *(Paragraph(line) for line in lines),
         *(Paragraph(line, "muted") for line in said),
     ]
+
+
+def _compared_rows(
+    assessment: Assessment, start: Start, held: Sequence[Reference]
+) -> dict[str, tuple[str, ...]]:
+    """Return by measure its row: title, this start, each reference, what the profile says.
+
+    A time above a level in which none of them was is left out.
+    """
+    sides: list[Values] = [values_of(assessment, start), *(one.values for one in held)]
+    known = dict.fromkeys(name for side in sides for name in side)
+    names = [name for group in _COMPARED for name in known if name.startswith(group)]
+    rows = {}
+    for name in names:
+        found = [side.get(name) for side in sides]
+        if name.startswith("time_above_") and not any(one is not None and one[0] for one in found):
+            continue
+        cells, limit = [], ""
+        for one in found:
+            shown, words = "—", ""
+            if one is not None:
+                shown, words = beside_profile(name, *one, assessment.profile)
+            cells.append(shown)
+            limit = limit or words
+        rows[name] = (measure_title(name), *cells, limit or "—")
+    return rows
+
+
+def _difference(assessment: Assessment, start: Start, other: Reference) -> str:
+    """Return in a sentence what lies between a start and what it is compared with; empty where nothing is known of both."""
+    own = values_of(assessment, start)
+
+    def between(name: str) -> float | None:
+        if name in own and name in other.values and own[name][1] == other.values[name][1]:
+            return own[name][0] - other.values[name][0]
+        return None
+
+    seconds = None
+    if other.start is not None:
+        times = [_fuel_after_starter(one) for one in (start, other.start)]
+        seconds = None if times[0] is None or times[1] is None else times[0] - times[1]
+    fuel, peak = fuel_came(seconds, between("ng_at_fuel")), between("peak_itt")
+    parts = [f"fuel {fuel}"] if fuel else []
+    if peak is not None:
+        parts.append(f"peak ITT was {higher_words(peak, own['peak_itt'][1])}")
+    than = "the reference start" if other.start is not None else "what is normal for this engine"
+    return f"Compared with {than}, {'; '.join(parts)}." if parts else ""
+
+
+def _fuel_after_starter(start: Start) -> float | None:
+    on, fuel = start.starter_on_s, start.fuel_on_s
+    return None if on is None or fuel is None else fuel - on

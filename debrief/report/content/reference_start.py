@@ -10,7 +10,6 @@ from debrief.analysis.model import Assessment, Start
 from debrief.errors import UserError
 from debrief.report.content.phrases import outcome_words
 from debrief.report.content.trend_pages import Usual
-from debrief.words.numbers import value_text
 from debrief.words.remedies import advised, other_start
 
 NONE_TO_COMPARE = (
@@ -25,7 +24,11 @@ _FIELDS = {
     "peak_itt": ("peak_itt_c", "degC"),
     "min_bus_volts": ("min_bus_volts", "V"),
 }
-_MEASURES = ("fuel_to_light_off", "light_off_to_idle", "motored_after_cut")
+_MEASURES = ("fuel_to_light_off", "light_off_to_idle")
+
+
+Values = Mapping[str, tuple[float, str]]
+"""Measures with value and unit."""
 
 
 @dataclass(frozen=True)
@@ -34,8 +37,8 @@ class Reference:
 
     Attributes
     ----------
-    words : mapping of str to str
-        A sentence for each measure that it has.
+    values : mapping of str to (float, str)
+        The value and unit of each measure that it has.
     said : str
         What it is, in a sentence that stands below the comparison.
     start : Start or None
@@ -44,16 +47,16 @@ class Reference:
         Of the recording of that start.
     """
 
-    words: Mapping[str, str]
+    values: Values
     said: str
     start: Start | None = None
     sha256: str = ""
     assessment: Assessment | None = None
 
-    def then(self, measure: str) -> str:
-        """Return the sentence about a measure with a blank before it; empty where it has none."""
-        words = self.words.get(measure, "")
-        return f" {words}" if words else ""
+    @property
+    def column(self) -> str:
+        """The title of its column beside the start."""
+        return "normal" if self.start is None else "reference"
 
 
 def parse_reference(text: str) -> tuple[str, int | None]:
@@ -85,7 +88,7 @@ def same_recording(assessment: Assessment, start: Start) -> Reference | None:
             return _reference(
                 assessment,
                 other,
-                f"Compared with start {other.number} of this recording, which was completed with nothing found in "
+                f"Reference: start {other.number} of this recording, which was completed with nothing found in "
                 "what was recorded.",
             )
     return None
@@ -145,18 +148,17 @@ def usual_start(start: Start, usual: Sequence[Usual]) -> Reference | None:
     own = [line for line in usual if (line.engine, line.start_number) == (start.engine, start.number)]
     if not own:
         return None
-    words: dict[str, str] = {}
+    values: dict[str, tuple[float, str]] = {}
+    counts = set()
     for line in own:
-        if line.band.centre is not None:
-            middle = value_text(line.band.centre, line.unit)
-            words.setdefault(
-                line.measure, f"Normal for this engine: {middle} (median of {line.band.count} starts)."
-            )
-    if not words:
+        if line.band.centre is not None and line.measure not in values:
+            values[line.measure] = line.band.centre, line.unit
+            counts.add(line.band.count)
+    if not values:
         return Reference({}, f"This engine's usual start is not known. {own[0].band.words}")
+    many = f"{min(counts)} to {max(counts)}" if len(counts) > 1 else str(min(counts))
     return Reference(
-        words,
-        "What is usual is the median of this engine's own completed starts. The normal range is not a limit.",
+        values, f"Normal: the median of {many} of this engine's own completed starts. It is not a limit."
     )
 
 
@@ -185,26 +187,26 @@ def _found(assessment: Assessment, start: Start) -> int:
     )
 
 
-def _reference(assessment: Assessment, start: Start, said: str) -> Reference:
+def values_of(assessment: Assessment, start: Start) -> Values:
+    """Return the measures of a start by which it is compared, as far as they are known."""
     shown = assessment.units
     values = {name: (getattr(start, field), shown.of(unit)) for name, (field, unit) in _FIELDS.items()}
-    for name in _MEASURES:
-        measure = start.measures.get(name)
-        if measure is not None:
+    for name, measure in start.measures.items():
+        if name in _MEASURES or name.startswith("time_above_"):
             values[name] = (measure.value, measure.unit)
-    words = {
-        name: f"In the reference start it was {value_text(value, unit)}."
-        for name, (value, unit) in values.items()
-        if value is not None
-    }
-    return Reference(words, said, start, assessment.recording.provenance.sha256, assessment)
+    return {name: (value, unit) for name, (value, unit) in values.items() if value is not None}
+
+
+def _reference(assessment: Assessment, start: Start, said: str) -> Reference:
+    sha256 = assessment.recording.provenance.sha256
+    return Reference(values_of(assessment, start), said, start, sha256, assessment)
 
 
 def _said_of(other: Assessment, start: Start) -> str:
     """Return what the named start is, and that something was found in it where that is so."""
     who = other.recording.identity.serial_of(start.engine)
     engine = f", engine {who}" if who else ""
-    out = f"Compared with start {start.number} of {other.recording.provenance.file_name}{engine}"
+    out = f"Reference: start {start.number} of {other.recording.provenance.file_name}{engine}"
     count = _found(other, start)
     if start.outcome == "completed" and not count:
         return f"{out}, which was completed with nothing found in what was recorded."

@@ -104,11 +104,11 @@ def start_section(
 
 
 def start_heading(assessment: Assessment, start: Start) -> str:
-    """Return a start's number where there are several, engine and outcome."""
+    """Return a start's number where there are several, engine, and how it went."""
     engine = f", engine {start.engine}" if assessment.recording.has_several_engines else ""
     kind = "" if start.kind == "ground" else f" ({phrases.KIND_WORDS.get(start.kind, start.kind).lower()})"
     title = start_title(start.number, assessment.start_count(start.engine))
-    return f"{title}{engine}: {phrases.outcome_words(start)}{kind}"
+    return f"{title}{engine}: {phrases.how_it_went(assessment.events_of(start), start)}{kind}"
 
 
 # --- the chart ----------------------------------------------------------------------------------------

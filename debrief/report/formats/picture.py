@@ -13,13 +13,12 @@ from debrief.report.charts.lane_charts import lane_chart
 from debrief.report.content import phrases
 from debrief.report.content.options import Selection
 from debrief.report.content.overview import overview_chart
-from debrief.report.content.start_pages import start_chart
+from debrief.report.content.start_pages import start_chart, start_heading
 from debrief.report.formats.write import sources_of
 from debrief.report.pdf.pieces import Maker
 from debrief.session.lanes.hand_strips import SWITCHES, hand_strips
 from debrief.words.cautions import CAUTION, NOT_APPROVED
 from debrief.words.channels import base_name
-from debrief.words.starts import start_title
 
 WIDTH_MM = 260.0
 HEIGHT_MM = 150.0
@@ -77,8 +76,7 @@ def picture(assessment: Assessment, selection: Selection, measurer: s.Measurer) 
         if start is None:
             raise UserError(f"There is no start {selection.start} in this recording.")
         chart = start_chart(assessment, start, assessment.events_of(start))
-        heading = start_title(start.number, assessment.start_count(start.engine))
-        title = f"{heading}: {phrases.outcome_words(start)}"
+        title = start_heading(assessment, start)
     provenance = assessment.recording.provenance
     whose = f"{phrases.who(assessment)}, {provenance.file_name}, SHA-256 {provenance.sha256[:16]}…"
     out: list[s.Shape] = [

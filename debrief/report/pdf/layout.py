@@ -10,7 +10,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from debrief.report import shapes as s
-from debrief.report.blocks import Block, LaneChart, Paragraph, ReportContent, Section, SideBySide, Still
+from debrief.report.blocks import (
+    Block,
+    LaneChart,
+    Paragraph,
+    ReportContent,
+    Section,
+    SideBySide,
+    Still,
+    Table,
+)
 from debrief.report.pdf.columns import Piece, kept_height
 from debrief.report.pdf.pieces import Maker
 
@@ -77,7 +86,7 @@ def _share(content: ReportContent, planned: Callable[[float], _Plan]) -> float:
 
 
 def _with_charts(content: ReportContent, share: float) -> ReportContent:
-    """Return it with charts of another height, at the least share with smaller words; the same where they keep theirs."""
+    """Return it with charts of another height, at the least share with smaller words and tables; the same where they keep theirs."""
     if share == 1.0:
         return content
 
@@ -98,6 +107,8 @@ def _scaled(block: Block, share: float) -> Block:
             return SideBySide(*columns)
         case Paragraph(tone="body") if share == _SHARES[-1]:
             return replace(block, tone="small")
+        case Table() if share == _SHARES[-1]:
+            return replace(block, dense=True)
     return block
 
 

@@ -29,11 +29,26 @@ def fuel_words(compared: ComparedStart) -> str:
     neither is known of both.
     """
     seconds = _between(_after_starter(compared.own.moments), _after_starter(compared.other.moments))
-    speed = _between(compared.own.ng_at_fuel_pct, compared.other.ng_at_fuel_pct)
-    parts = [_side(seconds, "s", "earlier", "later"), _side(speed, "%", "earlier", "later")]
-    (length, when), (percent, at) = parts
+    said = fuel_came(seconds, _between(compared.own.ng_at_fuel_pct, compared.other.ng_at_fuel_pct))
+    return f"Fuel {said}." if said else ""
+
+
+def fuel_came(seconds: float | None, speed: float | None) -> str:
+    """Return how fuel came, such as ``came 11.0 s and 9.0 % Ng earlier``; empty where neither is known.
+
+    Parameters
+    ----------
+    seconds : float or None
+        How much later after starter on than in the other start, [s].
+    speed : float or None
+        How much higher Ng was, [%].
+    """
+    (length, when), (percent, at) = (
+        _side(seconds, "s", "earlier", "later"),
+        _side(speed, "%", "earlier", "later"),
+    )
     if when and when == at:
-        return f"Fuel came {length} s and {percent} % Ng {when}."
+        return f"came {length} s and {percent} % Ng {when}"
     said = []
     if seconds is not None:
         said.append(f"{length} s {when}" if when else "at the same time after starter on")
@@ -41,7 +56,13 @@ def fuel_words(compared: ComparedStart) -> str:
         said.append(
             f"at {percent} % {'lower' if at == 'earlier' else 'higher'} Ng" if at else "at the same Ng"
         )
-    return f"Fuel came {' and '.join(said)}." if said else ""
+    return f"came {' and '.join(said)}" if said else ""
+
+
+def higher_words(difference: float, unit: str) -> str:
+    """Return a difference as ``434 °C higher``, ``0.3 V lower`` or ``the same``."""
+    amount, side = _side(difference, unit, "lower", "higher")
+    return f"{amount} {unit_words(unit)} {side}" if side else "the same"
 
 
 def reading_words(compared: ComparedStart, time_s: float) -> str:

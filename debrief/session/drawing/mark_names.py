@@ -1,72 +1,37 @@
-"""Names of moments: in one row, where neighbours without room share one, or in rows over a chart with their lines."""
+"""Names of moments: in one row above their ticks, beside their lines, or in rows over a chart with their lines."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
-from debrief.session.drawing.placing import Box
+from debrief.session.drawing.placing import spread
 
-_DOT = 3.0
 _MOST_TRIES = 400
 _MOST_TOGETHER = 4
 
 
 def place_names(
-    marks: Sequence[tuple[float, str]], area: Box, top: float, row: float, width_of: Callable[[str], float]
-) -> list[tuple[str, Box]]:
-    """Return where the names of marks stand, each beside its own dots.
+    positions: Sequence[float], widths: Sequence[float], low: float, high: float, gap: float
+) -> list[float]:
+    """Return the left ends of names in one row above their ticks: each as near to its own as the others leave room.
 
     Parameters
     ----------
-    marks : sequence of (float, str)
-        Middle of each dot, [px], and its name.
-    area : Box
-        Nothing stands outside.
-    top, row : float
-        Of the row, [px].
-    width_of : callable
-        Width of words, [px].
-
-    Notes
-    -----
-    As many names as can be stand alone, right or left of their dot. Where one finds no room it is told together
-    with that of a neighbour, in their order: ``fuel, light-off`` before two dots; the nearer ones together. A dot
-    stays without its name only where none of this finds room.
+    positions : sequence of float
+        Of the ticks, from left to right.
+    widths : sequence of float
+        Of the names.
+    low, high : float
+        Nothing stands outside, as far as there is room for all.
+    gap : float
+        Least distance between two names.
     """
-    dots = sorted(marks, key=lambda mark: mark[0])
-    _, found = _named(dots, 0, area.left, area.right, width_of)
-    return [(words, Box(left, top, width, row)) for words, left, width in found]
-
-
-_Named = tuple[tuple[int, int, float], list[tuple[str, float, float]]]
-"""How good it is (less the dots without a name, names or groups of them, and less the pixels between the dots of a
-group), and each: words, left, width."""
-
-
-def _named(
-    dots: Sequence[tuple[float, str]], first: int, edge: float, right: float, width_of: Callable[[str], float]
-) -> _Named:
-    """Return the best names for the dots from `first` on, none left of an edge."""
-    if first == len(dots):
-        return (0, 0, 0.0), []
-    (unnamed, count, spread), others = _named(
-        dots, first + 1, max(edge, dots[first][0] + _DOT), right, width_of
-    )
-    best: _Named = (unnamed - 1, count, spread), others
-    for last in range(first, len(dots)):
-        words = ", ".join(word for _, word in dots[first : last + 1])
-        width = width_of(words) + 2
-        end = dots[last + 1][0] - _DOT if last + 1 < len(dots) else right
-        begin, after = dots[first][0] - 5 - width, dots[last][0] + 5
-        sides = [(after, after + width)] * (after + width <= end)
-        sides += [(begin, dots[last][0] + _DOT)] * (begin >= edge)
-        for left, taken in sides:
-            (unnamed, count, spread), others = _named(dots, last + 1, taken, right, width_of)
-            score = (unnamed, count + 1, spread - (dots[last][0] - dots[first][0]))
-            if score > best[0]:
-                best = score, [(words, left, width), *others]
-    return best
+    shifts = [0.0, *accumulate(width + gap for width in widths)]
+    wanted = [x - w / 2 - shift for x, w, shift in zip(positions, widths, shifts, strict=False)]
+    places = spread(wanted, 0.0, low, high - (shifts[-1] - gap), range(len(wanted)))
+    return [place + shift for place, shift in zip(places, shifts, strict=False)]
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Container
 
 from debrief.analysis.model import Assessment, Measure, Start
 from debrief.profile.model import EngineProfile
@@ -21,16 +21,14 @@ from debrief.words.numbers import (
 
 TITLE = "In plain words"
 
-Then = Callable[[str], str]
-"""What is said behind the sentence about a measure, such as what it was in another start; may be empty."""
 
-
-def _nothing(measure: str) -> str:
-    return ""
-
-
-def plain_words(assessment: Assessment, start: Start, then: Then = _nothing) -> tuple[str, ...]:
+def plain_words(assessment: Assessment, start: Start, told: Container[str] = ()) -> tuple[str, ...]:
     """Return what was done in a start, a sentence or two for each thing, in the order of a start.
+
+    Parameters
+    ----------
+    told : container of str
+        Measures of which something else tells already.
 
     Notes
     -----
@@ -38,17 +36,17 @@ def plain_words(assessment: Assessment, start: Start, then: Then = _nothing) -> 
     """
     profile = assessment.profile
     lines = (
-        _fuel(start, profile, then),
-        _stable(start),
-        _residual(start, profile, then),
-        _light_off(start, profile, then),
-        _peak(start, then),
-        *_reaction(start),
-        _motoring(start, profile),
-        _idle(start, profile, then),
-        _volts(start, profile, then),
+        ("ng_at_fuel", _fuel(start, profile)),
+        ("ng_rate_at_fuel", _stable(start)),
+        ("residual_itt_fuel_on", _residual(start, profile)),
+        ("fuel_to_light_off", _light_off(start, profile)),
+        ("peak_itt", _peak(start)),
+        *(("cut_after", line) for line in _reaction(start)),
+        ("motored_after_cut", _motoring(start, profile)),
+        ("light_off_to_idle", _idle(start, profile)),
+        ("min_bus_volts", _volts(start, profile)),
     )
-    return tuple(line for line in lines if line)
+    return tuple(line for measure, line in lines if line and measure not in told)
 
 
 def _duration(measure: Measure) -> str:
@@ -59,7 +57,7 @@ def _limit(value: float | None, unit: str, word: str = "limit") -> str:
     return "" if value is None else f"; the {word} is {plain(value, unit)} {unit_words(unit)}"
 
 
-def _fuel(start: Start, profile: EngineProfile | None, then: Then) -> str:
+def _fuel(start: Start, profile: EngineProfile | None) -> str:
     value = start.ng_at_fuel_pct
     if value is None:
         return ""
@@ -76,7 +74,7 @@ def _fuel(start: Start, profile: EngineProfile | None, then: Then) -> str:
             out += f", above the minimum of {plain(least)} % and below the advised {plain(advised)} %"
         else:
             out += _limit(least, "%", "minimum")
-    return f"{out}.{then('ng_at_fuel')}"
+    return f"{out}."
 
 
 def _stable(start: Start) -> str:
@@ -89,16 +87,14 @@ def _stable(start: Start) -> str:
     return f"Ng was still rising{slope} when fuel came in."
 
 
-def _residual(start: Start, profile: EngineProfile | None, then: Then) -> str:
+def _residual(start: Start, profile: EngineProfile | None) -> str:
     most = profile.start.max_residual_itt_c if profile is not None else None
     value = start.residual_itt_c
     if value is None or most is None or start.fuel_on_s is None:
         return ""
     unit = itt_unit(start)
     limit = f"{reference_beside(value, most, unit)} {unit_words(unit)}"
-    return (
-        f"ITT at fuel on was {beside(value, most, unit)}; the limit is {limit}.{then('residual_itt_fuel_on')}"
-    )
+    return f"ITT at fuel on was {beside(value, most, unit)}; the limit is {limit}."
 
 
 def _known(start: Start, name: str) -> Measure | None:
@@ -106,21 +102,21 @@ def _known(start: Start, name: str) -> Measure | None:
     return measure if measure is not None and measure.value is not None else None
 
 
-def _light_off(start: Start, profile: EngineProfile | None, then: Then) -> str:
+def _light_off(start: Start, profile: EngineProfile | None) -> str:
     measure = _known(start, "fuel_to_light_off")
     if measure is None:
         return "No light-off was seen." if start.fuel_on_s is not None and start.light_off_s is None else ""
     within = profile.start.light_off_within_s if profile is not None else None
-    return f"Light-off came {_duration(measure)} after fuel{_limit(within, 's')}.{then('fuel_to_light_off')}"
+    return f"Light-off came {_duration(measure)} after fuel{_limit(within, 's')}."
 
 
-def _peak(start: Start, then: Then) -> str:
+def _peak(start: Start) -> str:
     if start.peak_itt_c is None:
         return ""
     out = f"Peak ITT was {bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
     if start.peak_itt_s is not None:
         out += f" at {clock_text(start.peak_itt_s)}"
-    return f"{out}.{then('peak_itt')}"
+    return f"{out}."
 
 
 def _reaction(start: Start) -> list[str]:
@@ -150,19 +146,19 @@ def _motoring(start: Start, profile: EngineProfile | None) -> str:
     return f"After the fuel cut-off {did}{_limit(least, 's', 'minimum')}."
 
 
-def _idle(start: Start, profile: EngineProfile | None, then: Then) -> str:
+def _idle(start: Start, profile: EngineProfile | None) -> str:
     measure = _known(start, "light_off_to_idle")
     if measure is None:
         return ""
     within = profile.start.idle_within_s if profile is not None else None
-    return f"Idle came {_duration(measure)} after light-off{_limit(within, 's')}.{then('light_off_to_idle')}"
+    return f"Idle came {_duration(measure)} after light-off{_limit(within, 's')}."
 
 
-def _volts(start: Start, profile: EngineProfile | None, then: Then) -> str:
+def _volts(start: Start, profile: EngineProfile | None) -> str:
     value = start.min_bus_volts
     if value is None:
         return ""
     least = profile.start.min_bus_volts if profile is not None else None
     shown = beside(value, least, "V") if least is not None else value_text(value, "V")
     at_most = bound_words(start, "min_bus_volts")
-    return f"Lowest voltage was {at_most}{shown} {FROM_ONE_SECOND}{_limit(least, 'V', 'minimum')}.{then('min_bus_volts')}"
+    return f"Lowest voltage was {at_most}{shown} {FROM_ONE_SECOND}{_limit(least, 'V', 'minimum')}."

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import cache
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -32,6 +33,7 @@ from debrief.report.content import phrases
 from debrief.report.content.measure_tables import abort_rows, flight_rows, start_rows
 from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions
 from debrief.report.content.reference_start import other_recording, same_recording
+from debrief.report.content.start_pages import start_heading
 from debrief.report.content.whole_report import build
 from debrief.report.pdf.layout import Pages
 from debrief.report.pdf.paint import paper_pages, screen_measurer
@@ -41,7 +43,7 @@ from debrief.session.evidence.deciding_samples import sample_decimals
 from debrief.session.evidence.why import flight_whys, measure_why
 from debrief.session.texts.plain_names import moment_of, not_judged_title
 from debrief.words.channels import base_name, channel_words
-from debrief.words.events import event_title
+from debrief.words.events import event_title, finding
 from debrief.words.numbers import clock_text, number, plain
 from tests.demo_assessing import DEMOS, assessed
 from tests.report.page_checks import faults, struck
@@ -290,3 +292,19 @@ def test_the_students_paper_is_one_page_with_a_start_its_chart_and_the_sha_at_th
     assert foot[0].style.size_pt < 7
     assert any(shape.text == "In plain words" for shape in texts)
     assert any(shape.text == "Signature" for shape in texts)
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_the_title_of_a_start_never_contradicts_what_was_found_in_it(path: Path) -> None:
+    """A start in which something was exceeded, or possibly, is not called completed: its title names the finding."""
+    assessment = assessed(path)
+    for start in assessment.starts:
+        grave = [one for one in assessment.events_of(start) if finding(one).shown_as in ("limit", "possible")]
+        title = start_heading(assessment, start)
+        assert ("Completed" in title) == (start.outcome == "completed" and not grave)
+        if grave:
+            assert any(event_title(one.kind).lower() in title.lower() for one in grave)
+        for reader in get_args(Reader):
+            content = build(assessment, ReportOptions(reader=reader))
+            titled = [section.title for section in content.sections]
+            assert title in titled or reader == "student"

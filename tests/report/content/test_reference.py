@@ -11,7 +11,7 @@ import pytest
 from debrief.analysis.model import Assessment
 from debrief.cli import main
 from debrief.errors import UserError
-from debrief.report.blocks import Block, Paragraph, SideBySide
+from debrief.report.blocks import Block, Paragraph, SideBySide, Table
 from debrief.report.content.options import ReportOptions, Selection
 from debrief.report.content.reference_start import (
     Reference,
@@ -52,7 +52,17 @@ def page(
 ) -> str:
     options = ReportOptions(Selection(start=number), "student")
     (section,) = build(assessment, options, usual=usual, reference=reference).sections
-    return " ".join(block.text for block in flat(section.blocks) if isinstance(block, Paragraph))
+    return " ".join(said(flat(section.blocks)))
+
+
+def said(blocks: Iterable[Block]) -> Iterator[str]:
+    """Return paragraphs, and each row of a table with a bar between its cells."""
+    for block in blocks:
+        if isinstance(block, Paragraph):
+            yield block.text
+        elif isinstance(block, Table):
+            yield " | ".join(column.title for column in block.columns)
+            yield from (" | ".join(row.cells) for row in block.rows)
 
 
 def flat(blocks: Iterable[Block]) -> Iterator[Block]:
@@ -73,7 +83,7 @@ def test_a_clean_completed_start_of_the_same_recording_is_the_reference() -> Non
     reference = same_recording(made, made.starts[0])
     assert reference is not None
     assert reference.start is made.starts[1]
-    assert "Compared with start 2 of this recording, which was completed with nothing found" in page(made)
+    assert "Reference: start 2 of this recording, which was completed with nothing found" in page(made)
 
 
 def test_a_start_with_a_finding_is_no_reference() -> None:
@@ -86,16 +96,19 @@ def test_a_start_with_a_finding_is_no_reference() -> None:
 def test_without_any_it_is_said_that_there_is_none() -> None:
     text = page(hot_start())
     assert "there is none to compare with" in text
-    assert "In the reference start" not in text
+    assert "reference | limit" not in text
+    assert "Compared with" not in text
 
 
 def test_what_is_usual_is_a_median_with_its_count_beside_the_reference_start() -> None:
     text = page(hot_start(starts=2), (Usual(), Usual("ng_at_fuel", "%", band=Band(18.2, 21))))
-    assert (
-        "In the reference start it was 18.4 %. Normal for this engine: 18.2 % (median of 21 starts)." in text
-    )
-    assert "Normal for this engine: 742 °C (median of 23 starts)." in text
-    assert "The normal range is not a limit." in text
+    assert " | yours | reference | normal | limit" in text
+    assert "Ng at fuel | 10.1 % | 18.4 % | 18.2 % | at least 15 %, advised 18 %" in text
+    assert "Peak ITT | 1097 °C | 662 °C | 742 °C | —" in text
+    assert "Normal: the median of 21 to 23 of this engine's own completed starts. It is not a limit." in text
+    alone = page(hot_start(), (Usual(),))
+    assert " | yours | normal | limit" in alone
+    assert "Compared with what is normal for this engine, peak ITT was 355 °C higher." in alone
 
 
 def test_too_short_a_history_is_said_and_nothing_is_called_usual() -> None:
@@ -109,7 +122,7 @@ def test_too_short_a_history_is_said_and_nothing_is_called_usual() -> None:
 def test_a_start_of_another_recording_takes_the_place_of_one_of_the_same() -> None:
     reference = other_recording(named())
     text = page(hot_start(starts=2), reference=reference)
-    assert "Compared with start 2 of other.csv, engine 118, which was completed with nothing found" in text
+    assert "Reference: start 2 of other.csv, engine 118, which was completed with nothing found" in text
     assert "of this recording" not in text
 
 
@@ -123,7 +136,7 @@ def test_the_reference_start_itself_is_not_compared_with_itself() -> None:
     reference = other_recording(made, 2)
     found = references_for(made, made.starts[1], (), reference)
     assert [one.said for one in found] == ["This is the reference start itself."]
-    assert found[0].words == {}
+    assert found[0].values == {}
     assert references_for(made, made.starts[0], (), reference) == (reference,)
 
 
@@ -159,8 +172,8 @@ def test_the_command_compares_a_hot_start_with_a_normal_one(tmp_path: Path) -> N
     command = ["report", str(hot), "-o", str(out), "--for", "student", "--reference", f"{normal}:1"]
     assert main(command) == 0
     text = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(out).pages)
-    assert "Compared with start 1 of 01_cool_normal_start.csv" in text
-    assert "In the reference start it was" in text
+    assert "Reference: start 1 of 01_cool_normal_start.csv" in text
+    assert "fuel came 11.0 s and 10.5 % Ng earlier; peak ITT was 434 °C higher." in text
 
 
 def test_the_command_refuses_a_reference_on_another_paper(

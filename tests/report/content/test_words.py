@@ -16,12 +16,39 @@ def sentences(blocks: list[Block]) -> str:
     return " ".join(block.text for block in blocks if isinstance(block, Paragraph))
 
 
-def test_early_fuel_is_told_with_how_early_and_with_the_reference() -> None:
-    made = hot_start(starts=2)
-    text = sentences(plain_words_blocks(made, made.starts[0], references_for(made, made.starts[0], (), None)))
+def test_early_fuel_is_told_with_how_early() -> None:
+    made = hot_start()
+    text = sentences(plain_words_blocks(made, made.starts[0]))
     assert "Fuel came in at 10.1 % Ng, 4.9 % Ng below the minimum of 15 %." in text
-    assert "In the reference start it was 18.4 %." in text
     assert "Ng was still rising when fuel came in" in text
+
+
+def test_with_a_reference_the_difference_comes_first_then_a_table_and_nothing_is_said_in_both() -> None:
+    made = hot_start(starts=2)
+    start = made.starts[0]
+    blocks = plain_words_blocks(made, start, references_for(made, start, (), None))
+    first, table = blocks[1:3]
+    assert isinstance(first, Paragraph)
+    assert first.text.startswith("Compared with the reference start, fuel came ")
+    assert "8.3 %" in first.text
+    assert isinstance(table, Table)
+    assert [column.title for column in table.columns] == ["", "yours", "reference", "limit"]
+    assert ("Ng at fuel", "10.1 %", "18.4 %", "at least 15 %, advised 18 %") in rows(blocks)
+    text = sentences(blocks)
+    assert "Fuel came in at" not in text
+    assert "Ng was still rising when fuel came in" in text  # no column holds it
+
+
+def test_what_one_of_the_two_lacks_is_said_of_the_other_and_never_as_zero() -> None:
+    made = hot_start(starts=2)
+    lit = made.starts[1]
+    own = replace(made.starts[0], light_off_s=None, peak_itt_c=None, measures={})
+    other = replace(lit, measures={"fuel_to_light_off": Measure(0.8, "s", 0.7, 0.9)})
+    made = replace(made, starts=(own, other), events=())
+    blocks = plain_words_blocks(made, own, references_for(made, own, (), None))
+    assert ("Fuel to light-off", "—", "0.8 s", "at most 10 s") in rows(blocks)
+    assert "No light-off was seen." in sentences(blocks)
+    assert "peak ITT" not in sentences(blocks)
 
 
 def test_fuel_between_minimum_and_advice_is_told_as_that() -> None:

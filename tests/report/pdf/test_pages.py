@@ -219,7 +219,11 @@ def test_who_entered_and_who_checked_the_profile_is_said_where_it_is_known(measu
 def test_each_start_has_its_bookmark_on_its_own_page(measurer: FontMeasurer) -> None:
     pages = laid(hot_start(starts=3), measurer)
     starts = [mark for mark in pages.bookmarks if mark.title.startswith("Start ")]
-    assert [mark.title for mark in starts] == ["Start 1: Aborted", "Start 2: Completed", "Start 3: Completed"]
+    assert [mark.title for mark in starts] == [
+        "Start 1: Hot start, aborted",
+        "Start 2: Completed",
+        "Start 3: Completed",
+    ]
     assert len({mark.page for mark in starts}) == 3
     for mark in starts:
         assert mark.title in texts(pages)[mark.page]
@@ -281,13 +285,13 @@ def test_a_lane_of_zeros_is_left_out_and_named_but_not_where_something_was_found
 def test_only_the_selected_start_is_printed(measurer: FontMeasurer) -> None:
     joined = whole(laid(hot_start(starts=3), measurer, select="start:2"))
     assert "Start 2: Completed" in joined
-    assert "Start 1: Aborted" not in joined
+    assert "Start 1: Hot start, aborted" not in joined
     assert "This paper holds start 2 only." in joined
 
 
 def test_selecting_exceedances_leaves_out_the_starts_without_any(measurer: FontMeasurer) -> None:
     joined = whole(laid(hot_start(starts=3), measurer, select="exceedances"))
-    assert "Start 1: Aborted" in joined
+    assert "Start 1: Hot start, aborted" in joined
     assert "Start 2: Completed" not in joined
 
 
@@ -379,7 +383,7 @@ def test_a_gap_breaks_the_line(measurer: FontMeasurer) -> None:
 def test_each_engine_has_its_own_lanes_starts_and_marks(measurer: FontMeasurer) -> None:
     pages = texts(laid(two_engines(), measurer))
     assert "Interturbine temperature, engine 2, °C" in pages[0]
-    page = next(page for page in pages if "Start, engine 2: Aborted" in page)
+    page = next(page for page in pages if "Start, engine 2: Hot start, aborted" in page)
     assert "Interturbine temperature, engine 2, °C" in page
     red = [mark for mark in page if mark.startswith("peak 1097 °C")]
     assert red

@@ -72,7 +72,7 @@ def test_first_page_tells_whose_it_is_where_from_and_what_was_found_in_reading_o
             "SHA-256 ab12cd34ab12cd34ab12cd34ab12cd34ab12cd34ab12cd34ab12cd34ab12cd34",
             "Exceeded: ITT",
             "Events",
-            "Start: Aborted",
+            "Start: Hot start, aborted",
         )
     ]
     assert places[2:] == sorted(places[2:])
@@ -164,7 +164,7 @@ def test_title_and_bookmarks_lead_to_their_pages() -> None:
     assert reader.metadata.title == "Engine debrief ZZ-TRN hot_start_aborted.csv"
     marks = {str(item.title): reader.get_destination_page_number(item) for item in reader.outline}
     assert next(iter(marks)) == "Engine debrief"
-    for title in ("Start 1: Aborted", "Start 2: Completed", "Cautions and signature"):
+    for title in ("Start 1: Hot start, aborted", "Start 2: Completed", "Cautions and signature"):
         number = marks[title]
         assert number is not None
         assert title in reader.pages[number].extract_text()
@@ -222,7 +222,7 @@ def test_no_application_and_no_display_are_needed(tmp_path: Path) -> None:
         check=False,
     )
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
-    assert "Start: Aborted" in words(pypdf.PdfReader(out))
+    assert "Start: Hot start, aborted" in words(pypdf.PdfReader(out))
 
 
 def test_content_loads_no_qt() -> None:
@@ -244,7 +244,7 @@ def test_the_peak_can_be_read_back_from_the_curve_in_the_file() -> None:
     assessment = hot_start()
     (start,) = assessment.starts
     # The lane's axis runs from 0 to 1200, with lines at 0, 500 and 1000.
-    value = drawn_peak(pdf(assessment, ReportOptions()), "Start: Aborted", [0.0, 500.0, 1000.0])
+    value = drawn_peak(pdf(assessment, ReportOptions()), "Start: Hot start, aborted", [0.0, 500.0, 1000.0])
     assert value == pytest.approx(start.peak_itt_c, abs=0.005 * 1200)
 
 
