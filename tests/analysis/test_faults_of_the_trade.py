@@ -433,7 +433,7 @@ FAULTS = (
         "voltage while cranking",
         "electrics",
         "cranking_windows",
-        "[(run.start_s + 1.0, _driven",
+        "[(run.start_s + SETTLED_S, _driven",
         "[(run.start_s, _driven",
         "test_rules",
         "test_the_lowest_voltage_counts_from_one_second_on",

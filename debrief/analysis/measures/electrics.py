@@ -11,7 +11,7 @@ from debrief.analysis.evidence.evidence_samples import Readings, around, middle,
 from debrief.analysis.evidence.measured import Measured
 from debrief.analysis.measures.source_resistance import source_resistance
 from debrief.analysis.measures.start_context import StartContext
-from debrief.analysis.model import Measure, StarterRun
+from debrief.analysis.model import Measure, Start, StarterRun
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import from_pairs
 from debrief.analysis.signal.point_readings import STARTER_BEFORE, missing
@@ -21,6 +21,8 @@ from debrief.analysis.starts.attempts import Attempt
 from debrief.analysis.starts.engagements import resting_stretch, resting_volts
 
 INRUSH_NEEDS_HZ = 8.0
+SETTLED_S = 1.0
+"""From then on after the starter has come on its voltage counts, [s]: before, the inrush pulls it down."""
 
 
 def electrics(c: StartContext) -> dict[str, Measured]:
@@ -74,14 +76,14 @@ def _lowest(c: StartContext, volts: Trace | None) -> Measured:
         return of(_no_volts(volts))
     windows, end = cranking_windows(c.view, c.attempt.runs, c.lit_s), driven_until(c.view, c.attempt)
     low = volts.negated().peak(from_pairs(windows))
-    if _lost(volts, on, on + 1.0):
+    if _lost(volts, on, on + SETTLED_S):
         # A recorder that the starter pulls down records nothing just where the voltage is lowest.
         return of(missing("V", "voltage lost at starter on"))
     if low is None:
         lost = volts.unseen(from_pairs([(on, end)]), 0.5)
         return of(missing("V", "voltage lost" if len(lost) else "no sample while cranking"))
     # The second may have begun with the last sample off: what the voltage was then is possible too.
-    early = None if c.on_low_s is None else bounded(volts, c.on_low_s + 1.0, end)
+    early = None if c.on_low_s is None else bounded(volts, c.on_low_s + SETTLED_S, end)
     # Between samples it may sag on by less than the recorder shows as a step.
     least: float | None = (-low.high if early is None else min(-low.high, early[0])) - volts.half_resolution
     why = None
@@ -155,8 +157,18 @@ def cranking_windows(
 
     `lit_s` is the last light-off, up to which an engagement that is only inferred is sure to have driven.
     """
-    counted = runs[:1] if runs and runs[0].inferred else runs
-    return [(run.start_s + 1.0, _driven_until(view, run, lit_s)) for run in counted]
+    return [(run.start_s + SETTLED_S, _driven_until(view, run, lit_s)) for run in _told(runs)]
+
+
+def voltage_dips(start: Start) -> list[tuple[float, float]]:
+    """Return the first second of each engagement, whose voltage counts for nothing, [s]."""
+    dips = [(run.start_s, run.start_s + SETTLED_S, run.end_s) for run in _told(start.starter_runs)]
+    return [(begin, end if off is None else min(end, off)) for begin, end, off in dips]
+
+
+def _told(runs: Sequence[StarterRun]) -> Sequence[StarterRun]:
+    """Return the engagements that are known: of inferred ones the first."""
+    return runs[:1] if runs and runs[0].inferred else runs
 
 
 def recovery_stretch(view: EngineView, attempt: Attempt, following_s: float) -> tuple[float, float]:
@@ -170,7 +182,7 @@ def resistance_stretch(view: EngineView, attempt: Attempt) -> tuple[float, float
     """Return where volts are held against current: from 1 s after starter on to the last sample before fuel came first."""
     off = driven_until(view, attempt)
     fuel = [f.on_s if f.on_low_s is None else f.on_low_s for f in attempt.fuels[:1]]
-    return attempt.runs[0].start_s + 1.0, min([off, *fuel])
+    return attempt.runs[0].start_s + SETTLED_S, min([off, *fuel])
 
 
 def _lost(volts: Trace, begin: float, end: float) -> bool:

@@ -15,6 +15,7 @@ from debrief.session.drawing.axes import share_of
 from debrief.session.limits.instrument_readings import Instrument, Reading
 from debrief.session.limits.limit_clock import LimitState
 from debrief.session.texts.definitions_page import entry_of_channel
+from debrief.session.texts.plain_names import FROM_ONE_SECOND
 from debrief.words.channels import channel_words
 from debrief.words.numbers import (
     clock_text,
@@ -148,7 +149,10 @@ class InstrumentWidget(QWidget):
             self._shown = shown
             self.update()
             unit = unit_words(self._instrument.unit)
-            parts = (f"{self.words} {unit}".strip(), self.extreme_words, self.used_words, self.compared_words)
+            extreme = self.extreme_words
+            if extreme and self._instrument.leaves_out_dip:
+                extreme += f" {FROM_ONE_SECOND}"
+            parts = (f"{self.words} {unit}".strip(), extreme, self.used_words, self.compared_words)
             self.setAccessibleDescription(", ".join(p for p in parts if p))
 
     @property

@@ -11,6 +11,7 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
+from debrief.analysis.measures.electrics import SETTLED_S, voltage_dips
 from debrief.analysis.model import Assessment
 from debrief.recording.model import Channel, FloatArray
 from debrief.session.lanes.lane_range import Range, close_range, usual_range
@@ -28,9 +29,7 @@ from debrief.words.channels import (
 from debrief.words.numbers import plain, unit_words
 
 _WHEN_WORDS = {"start": "", "running": "running", "ground": "on ground", "airborne": "in the air", "any": ""}
-_SETTLED_S = 1.0
-"""After the starter comes on: from then on the bus voltage is judged."""
-_AFTER = f"after {plain(_SETTLED_S)} s"
+_AFTER = f"after {plain(SETTLED_S)} s"
 _FIRST_SECOND = "The first second of the starter is not judged"
 
 
@@ -253,7 +252,7 @@ def level_lines(assessment: Assessment, channel: Channel, engine: int = 1) -> It
                 yield LevelLine(rules.idle_ng_pct, "%", begin, until, "caution", word="idle")
         if base == "bus_volts" and rules.min_bus_volts is not None and start.starter_on_s is not None:
             off = start.starter_off_s if start.starter_off_s is not None else start.end_s
-            begin = start.starter_on_s + _SETTLED_S
+            begin = start.starter_on_s + SETTLED_S
             if off > begin:
                 yield LevelLine(rules.min_bus_volts, "V", begin, off, "caution", word="min", after=_AFTER)
 
@@ -264,7 +263,6 @@ def _unjudged(assessment: Assessment, channel: Channel, engine: int) -> Iterator
     if profile is None or profile.start.min_bus_volts is None or base_name(channel.name) != "bus_volts":
         return
     for start in assessment.starts:
-        if start.engine == engine and start.starter_on_s is not None:
-            off = start.starter_off_s if start.starter_off_s is not None else start.end_s
-            end = min(start.starter_on_s + _SETTLED_S, off)
-            yield Unjudged(start.starter_on_s, end, _FIRST_SECOND)
+        if start.engine == engine:
+            for begin, end in voltage_dips(start):
+                yield Unjudged(begin, end, _FIRST_SECOND)

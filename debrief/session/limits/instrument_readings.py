@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.analysis.measures.electrics import voltage_dips
 from debrief.analysis.model import Assessment
 from debrief.profile.model import Gauge
 from debrief.session.drawing.envelope import gap_breaks
@@ -19,6 +20,8 @@ from debrief.words.channels import instruments as shown_instruments
 from debrief.words.channels import named as channels_that
 
 _SAME_LEVEL = 1e-6
+_SAG = "bus_volts"
+"""The starter pulls it down for a moment, which counts for nothing."""
 _LOWEST = frozenset(channels_that("lowest_matters"))
 
 
@@ -31,7 +34,8 @@ class Reading:
     value : float or None
         None between samples across a gap and outside the channel's samples.
     extreme, extreme_s : float or None
-        Highest (or lowest) since the start began and when, [s].
+        Highest (or lowest) since the start began and when, [s]. What does not count as the measure, the voltage of
+        the starter's first second, does not count here.
     states : tuple of LimitState
         Levels of the limits that apply now which the value is beyond, mildest first.
     """
@@ -106,22 +110,51 @@ class Instrument:
         self.markings: Gauge | None = gauge if fits else None
         self._begins: list[float] = [0.0]
         self._best: list[NDArray[np.int64]] = []
+        self._dips: list[tuple[float, float]] = []
         self._breaks: Breaks = np.zeros(0, dtype=np.bool_)
         self._levels: tuple[JudgedLevel, ...] = ()
         if self.channel is None or self.channel.time_s.size == 0:
             return
         self._levels = judged_levels(assessment, name, self.channel.unit, engine)
         self._breaks = gap_breaks(self.channel.time_s, assessment.starts)
-        self._begins = [0.0, *(s.begin_s for s in assessment.starts if s.engine == engine)]
+        starts = [s for s in assessment.starts if s.engine == engine]
+        self._begins = [0.0, *(s.begin_s for s in starts)]
+        if name == _SAG:
+            self._dips = [dip for s in starts for dip in voltage_dips(s)]
+        self._counts = self._counting(self.channel.time_s)
         for index, begin in enumerate(self._begins):
             end = self._begins[index + 1] if index + 1 < len(self._begins) else np.inf
             first, last = (int(i) for i in np.searchsorted(self.channel.time_s, (begin, end), side="left"))
-            values = self.channel.values[first:last]
+            rows = first + np.flatnonzero(self._counts[first:last])
+            values = self.channel.values[rows]
             if self.shows_lowest:
                 values = -values
             best = np.maximum.accumulate(values) if values.size else values
-            rows = np.flatnonzero(np.r_[True, best[1:] > best[:-1]]) if values.size else np.zeros(0, int)
-            self._best.append(np.asarray(first + rows, dtype=np.int64))
+            rises = np.r_[True, best[1:] > best[:-1]] if values.size else np.zeros(0, dtype=np.bool_)
+            self._best.append(np.asarray(rows[rises], dtype=np.int64))
+
+    def _counting(self, time_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Return at which samples the value counts for the extreme."""
+        counts = np.ones(time_s.size, dtype=np.bool_)
+        for begin, end in self._dips:
+            first, last = np.searchsorted(time_s, (begin, end), side="left")
+            counts[first:last] = False
+        return counts
+
+    def _counts_at(self, time_s: float) -> bool:
+        """Return whether both samples beside a moment count for the extreme."""
+        assert self.channel is not None
+        times = self.channel.time_s
+        beside = (
+            int(times.searchsorted(time_s, side="right")) - 1,
+            int(times.searchsorted(time_s, side="left")),
+        )
+        return all(self._counts[row] for row in beside if 0 <= row < times.size)
+
+    @property
+    def leaves_out_dip(self) -> bool:
+        """Whether the extreme leaves the starter's first second out."""
+        return bool(self._dips)
 
     def _beyond(self, value: float, other: float) -> bool:
         return value < other if self.shows_lowest else value > other
@@ -211,7 +244,9 @@ class Instrument:
                 extreme_s = float(channel.time_s[rows[index]])
         # What was shown between two samples counts too: the pointer never stands beyond its own extreme.
         for shown, at in ((self._at_begin[group], self._begins[group]), (value, time_s)):
-            if shown is not None and (extreme is None or self._beyond(shown, extreme)):
+            if shown is None or not self._counts_at(at):
+                continue
+            if extreme is None or self._beyond(shown, extreme):
                 extreme, extreme_s = shown, at
         states = [state for level in self._levels for state in level.states(time_s)]
         return Reading(value, extreme, extreme_s, tuple(states) if value is not None else ())
