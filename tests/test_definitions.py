@@ -147,7 +147,7 @@ def test_the_phases_of_the_page_are_those_that_the_code_names():
     source = next(path for path in CODE if path.name == "phases.py").read_text(encoding="utf-8")
     found = {n.value for n in ast.walk(ast.parse(source)) if isinstance(n, ast.Constant) and n.value}
     assert names("phase") == set(
-        re.findall(r"\w+", "off start ground takeoff climb cruise descent landing shutdown")
+        re.findall(r"\w+", "off start ground takeoff climb cruise descent manoeuvring landing shutdown")
     )
     assert names("phase") <= found
 

@@ -13,7 +13,8 @@ from debrief.analysis.core_questions import engines_left, with_core
 from debrief.analysis.evidence.measured import Measured, evidence_of, measures_of
 from debrief.analysis.flight.beta_in_flight import beta_in_flight
 from debrief.analysis.flight.flight_measures import flight_measures
-from debrief.analysis.flight.phases import find_phases, flown
+from debrief.analysis.flight.landings import find_landings, flown
+from debrief.analysis.flight.phases import find_phases
 from debrief.analysis.limits.applicability import Course, course_of, scope_of
 from debrief.analysis.limits.judge import Judged, judge_limit
 from debrief.analysis.listed import Listed
@@ -101,7 +102,8 @@ class _Engine:
         ]
         self.view.start_count = len(self.found.attempts)
         self.starts = self._starts()
-        self.phases = find_phases(self.view, self.found, self.starts, self.airborne, self.unknown.rows)
+        self.landings = None if self.airborne is None else find_landings(self.view, self.airborne)
+        self.phases = find_phases(self.view, self.found, self.starts, self.landings, self.unknown.rows)
 
     def _starts(self) -> tuple[Start, ...]:
         found = self.found

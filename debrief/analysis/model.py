@@ -426,7 +426,7 @@ class Start(_Picklable):
 
 @dataclass(frozen=True)
 class Phase:
-    """A stretch of the flight: off, start, ground, takeoff, climb, cruise, descent, landing, shutdown."""
+    """A stretch of the flight: off, start, ground, takeoff, climb, cruise, descent, manoeuvring, landing, shutdown."""
 
     name: str
     start_s: float

@@ -15,7 +15,9 @@ from debrief.words.channels import CANONICAL
 
 WHEN = ("start", "running", "ground", "airborne", "any")
 COUNT = ("total", "longest")
-PHASES = ("off", "start", "ground", "takeoff", "climb", "cruise", "descent", "landing", "shutdown")
+PHASES = (
+    "off", "start", "ground", "takeoff", "climb", "cruise", "descent", "manoeuvring", "landing", "shutdown",
+)  # fmt: skip
 BAND_METHODS = ("peak_vs_time_above", "curve")
 
 LIMIT_KEYS = (

@@ -251,10 +251,10 @@ FAULTS = (
     ),
     Fault(
         "phases",
-        "phases",
+        "edge_bounds",
         "",
-        "ROLL_KT = 30.0",
-        "ROLL_KT = 40.0",
+        "TAXI_KT = 30.0",
+        "TAXI_KT = 40.0",
         "test_flying",
         "test_the_phases_follow_the_flight",
     ),

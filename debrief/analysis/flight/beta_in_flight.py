@@ -71,14 +71,14 @@ def _measured(above: Above) -> list[Run]:
 
 def _above_touchdown(view: EngineView, airborne: FloatArray) -> Window:
     """Return where it flew more than 100 ft above the level of the touchdown that ends each flight, by its altitude."""
-    palt = view.trace("palt")
-    if palt is None:
+    height = view.height
+    if height is None:
         return Window.exactly(EMPTY)
     parts = []
     for row in airborne:
-        touchdown = palt.at(min(float(row[1]), float(palt.time_s[-1])))
+        touchdown = height.at(min(float(row[1]), float(height.time_s[-1])))
         if touchdown is not None:
-            high = time_above(palt, touchdown + ABOVE_TOUCHDOWN_FT).within(row[None, :])
+            high = time_above(height, touchdown + ABOVE_TOUCHDOWN_FT).within(row[None, :])
             parts.append((high.estimate, high.low, high.high))
     return (
         Window.between(*(union(np.concatenate(each)) for each in zip(*parts, strict=True)))

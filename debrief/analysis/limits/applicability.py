@@ -207,10 +207,10 @@ def _unknown_place(view: EngineView) -> FloatArray:
 
 def _unknown_phase(view: EngineView, limit: Limit, unplaced: FloatArray) -> FloatArray:
     """Return where the channels that tell the phase are silent and the limit's may be beyond a level, (m, 2)."""
-    palt = view.trace("palt") or view.trace("vs")
+    height = view.height or view.trace("vs")
     silent = [unplaced]
-    if palt is not None:
-        silent.append(palt.unseen(from_pairs([(0.0, view.end_s)])))
+    if height is not None:
+        silent.append(height.unseen(from_pairs([(0.0, view.end_s)])))
     unknown = union(np.concatenate(silent))
     if view.trace(limit.channel) is None or not len(unknown):
         return EMPTY

@@ -138,6 +138,12 @@ class EngineView:
         best = min(near, key=lambda i: abs(trace.time_s[i] - time_s))
         return float(trace.values[best]) if abs(trace.time_s[best] - time_s) <= within_s else None
 
+    @property
+    def height(self) -> Trace | None:
+        """What tells differences of height: pressure altitude, else altitude, None where neither was recorded."""
+        palt = self.trace("palt")
+        return self.trace("altitude") if palt is None else palt
+
     @cached_property
     def idle_unseen(self) -> str | None:
         """Why nobody can tell when it reached idle: no Ng, or no idle in the profile; None where it can be told."""

@@ -23,6 +23,13 @@ SAME_S = 1e-9
 PHASE_STEP_S = 5.0
 """Climb, cruise and descent are told apart on steps of this length."""
 
+TAXI_KT = 30.0
+"""Slower than this the aircraft taxies or stands."""
+SLOW_MOVES_FT = 100.0
+ABOVE_FIELDS_FT = 300.0
+FIELDS_SEEN = 200
+"""At so many of the readings of a taxi it is looked how high the fields are."""
+
 FALLING_PCT_PER_S = 0.5
 """Ng that falls by less may still be driven; for a cut that only Ng tells."""
 
@@ -122,6 +129,7 @@ class Edges:
             ("weight_on_wheels", 0.0),
             ("ias", 0.0),
             ("palt", PHASE_STEP_S),
+            ("altitude", PHASE_STEP_S),
             ("vs", PHASE_STEP_S),
         ):
             trace = self._view.trace(name)
@@ -245,7 +253,43 @@ def air_window(view: EngineView) -> Window | None:
     if ias is None or least is None:
         return None
     above = time_above(ias, least)
-    return Window.between(above.estimate, above.low, above.high)
+    slow = _slow_flight(view, ias, above.estimate)
+    return Window.between(
+        union(np.concatenate((above.estimate, slow))) if len(slow) else above.estimate,
+        above.low,
+        above.high,
+    )
+
+
+def _slow_flight(view: EngineView, ias: Trace, fast: FloatArray) -> FloatArray:
+    """Return the stretches between fast ones, (m, 2), in which the aircraft flew slowly and did not land.
+
+    There the airspeed stays above a taxi, nothing is missing, and the height changes by more than 100 ft, or is more than 300 ft above
+    all places where it taxied before or after.
+    """
+    height = view.height
+    if height is None or len(fast) < 2:
+        return EMPTY
+    rolled = ias.time_s[ias.values < TAXI_KT]
+    fields = (
+        height.at_each(rolled[np.linspace(0, rolled.size - 1, FIELDS_SEEN).astype(np.intp)])
+        if rolled.size
+        else EMPTY[:, 0]
+    )
+    fields = fields[np.isfinite(fields)]
+    out = []
+    for begin, end in zip(fast[:-1, 1].tolist(), fast[1:, 0].tolist(), strict=True):
+        part, speed = height.values[height.between(begin, end)], ias.values[ias.between(begin, end)]
+        if (
+            not part.size
+            or (speed.size and speed.min() < TAXI_KT)
+            or len(ias.unseen(np.array([[begin, end]])))
+        ):
+            continue
+        high = bool(fields.size) and part.min() > fields.max() + ABOVE_FIELDS_FT
+        if high or part.max() - part.min() > SLOW_MOVES_FT + 6.0 * height.noise:
+            out.append((begin, end))
+    return from_pairs(out)
 
 
 def held_window(channel: Channel, low: float, high: float) -> Window:

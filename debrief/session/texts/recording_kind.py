@@ -5,12 +5,13 @@ from __future__ import annotations
 from debrief.analysis.model import Assessment
 from debrief.words.engines import measure_of_engine
 
-_IN_FLIGHT = frozenset({"takeoff", "climb", "cruise", "descent", "landing"})
+IN_FLIGHT = frozenset({"takeoff", "climb", "cruise", "descent", "manoeuvring", "landing"})
+"""The phases of which the aircraft flies at least a part."""
 
 
 def is_flight(assessment: Assessment) -> bool:
     """Whether the recording shows that the aircraft flew: a phase of flight, or time in the air by wheels or airspeed."""
-    if any(phase.name in _IN_FLIGHT for phase in assessment.phases):
+    if any(phase.name in IN_FLIGHT for phase in assessment.phases):
         return True
     return any(
         measure_of_engine(name)[0] == "airborne_time" and bool(measure.value or measure.low)

@@ -16,6 +16,7 @@ from debrief.session.texts.plain_names import (
     moment_of,
     severity_words,
 )
+from debrief.session.texts.recording_kind import IN_FLIGHT
 from debrief.words.events import OUTCOME_WORDS, event_spec, event_title, finding, is_failed_start
 from debrief.words.numbers import (
     beside,
@@ -48,6 +49,7 @@ _PHASE_TITLES = {
     "climb": "Climb",
     "cruise": "Cruise",
     "descent": "Descent",
+    "manoeuvring": "Manoeuvring",
     "landing": "Landing",
     "shutdown": "Shutdown",
 }
@@ -129,7 +131,7 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
     """
     placed: list[_Placed] = []
     used: set[int] = set()
-    flying = any(p.name in ("takeoff", "climb", "cruise", "descent", "landing") for p in assessment.phases)
+    flying = any(p.name in IN_FLIGHT for p in assessment.phases)
     headed = flying or len(assessment.starts) > 1
     for section, start in enumerate(sorted(assessment.starts, key=lambda s: s.begin_s), start=1):
         own = list(assessment.events_of(start))
