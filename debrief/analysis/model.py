@@ -108,6 +108,8 @@ class Event:
     peak_low: float | None = None
     """The least that the peak may have been: None where no sample surely counted. Below a minimum: the highest."""
     peak_high: float | None = None
+    rise: float | None = None
+    """Where the level is a rise: from where to the peak it was, [unit]."""
     unit: str = ""
     level: float | None = None
     duration_s: float | None = None

@@ -182,7 +182,7 @@ _NAMES: Mapping[type, str] = {
     EngineProfile: "name revision sha256 approved_data aircraft source entered_by entered_on checked_by checked_on",
     Event: """kind class=event_class engine severity certain sensor_suspect start_s end_s channel peak unit level
         duration_s duration_low_s duration_high_s allowed_s limit_id levels band reference start_number reason message
-        peak_s peak_low peak_high band_action band_past_edge_value band_past_edge_s recovered during_abort spans
+        peak_s peak_low peak_high rise band_action band_past_edge_value band_past_edge_s recovered during_abort spans
         evidence""",
     Evidence: "rule profile_key profile_line formula channel times_s values",
     Factor: "kind value reference unit message measure profile_key profile_line",

@@ -9,7 +9,7 @@ import numpy as np
 
 from debrief.analysis.evidence.evidence_samples import Readings, around, middle, nearest, stretch, taken
 from debrief.analysis.evidence.measured import Measured
-from debrief.analysis.measures.source_resistance import source_resistance
+from debrief.analysis.measures.source_resistance import SLOPE, source_resistance
 from debrief.analysis.measures.start_context import StartContext
 from debrief.analysis.model import Measure, Start, StarterRun
 from debrief.analysis.signal.engine_view import EngineView
@@ -29,9 +29,9 @@ def electrics(c: StartContext) -> dict[str, Measured]:
     """Return resting, cranking and recovered voltage, the inrush and the source resistance."""
     volts, amps = c.view.trace("bus_volts"), c.view.trace("battery_amps")
     rest = _rest(c, volts)
-    resistance = missing("mohm", "needs bus voltage and battery current")
+    resistance, formula = missing("mohm", "needs bus voltage and battery current"), SLOPE
     if volts is not None and amps is not None and c.on_s is not None:
-        resistance = source_resistance(
+        resistance, formula = source_resistance(
             c, volts, amps, rest.measure.value, resistance_stretch(c.view, c.attempt)
         )
     return {
@@ -39,11 +39,7 @@ def electrics(c: StartContext) -> dict[str, Measured]:
         "min_bus_volts": _lowest(c, volts),
         "bus_volts_recovery": _recovered(c, volts),
         "inrush_current": _inrush(c, amps),
-        "source_resistance": Measured(
-            resistance,
-            "-slope of volts on amperes, else (volts at rest - median volts) / (median amperes - amperes at rest)",
-            read=partial(_while_cranking, c),
-        ),
+        "source_resistance": Measured(resistance, formula, read=partial(_while_cranking, c)),
     }
 
 

@@ -59,20 +59,28 @@ NOT_PROVEN = (
     "volts do not follow the battery's current: a source that is not recorded, or a change while cranking"
 )
 
+SLOPE = "−slope of volts on amperes"
+DROP = "(volts at rest − median volts) / (median amperes − amperes at rest)"
+FADING = "the quick resistance of two in a row, fitted from rest on: the slow one has a capacitor beside it"
+"""How the value follows from the samples: where the current varies, where it does not, and of a battery that fades."""
+
 
 class _Fit(NamedTuple):
-    """A resistance, [ohm], its standard error, how far readings lie beside the fit, [V], how many are free, the slow one."""
+    """A resistance, [ohm], its standard error, how far readings lie beside the fit, [V], how many are free, the slow one.
+
+    `slow` is None of a line, which has no slow one.
+    """
 
     value: float
     error: float
     beside: float
     free: int
-    slow: float = 0.0
+    slow: float | None = None
 
     @property
     def wide(self) -> float:
         """Half the bounds of 95 %, [ohm]; one capacitor stands for what is slow, but for a part of it."""
-        return student(self.free) * self.error + SLOW_UNSURE * self.slow
+        return student(self.free) * self.error + SLOW_UNSURE * (self.slow or 0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,8 +116,8 @@ class _Cranking:
 
 def source_resistance(
     c: StartContext, volts: Trace, amps: Trace, rest: float | None, stretch: tuple[float, float]
-) -> Measure:
-    """Return the resistance of battery and cables with its bounds of 95 %, [mohm].
+) -> tuple[Measure, str]:
+    """Return the resistance of battery and cables with its bounds of 95 %, [mohm], and the formula that gave it.
 
     Notes
     -----
@@ -124,16 +132,16 @@ def source_resistance(
     assert on is not None
     seen = _cranking(c, volts, amps, on, rest, stretch)
     if isinstance(seen, str):
-        return missing(UNIT, seen)
+        return missing(UNIT, seen), SLOPE
     current = seen.given(seen.t, 0.0)
     current = current[np.isfinite(current)]
     if current.size < LEAST_SAMPLES:
-        return missing(UNIT, "too few voltage samples before fuel")
+        return missing(UNIT, "too few voltage samples before fuel"), SLOPE
     if float(np.median(current)) <= 0:
-        return missing(UNIT, "the battery was charged while cranking: external power")
+        return missing(UNIT, "the battery was charged while cranking: external power"), SLOPE
     drop = _drop(seen, current)
     if float(np.ptp(current)) < VARYING * float(current.max()):
-        return _of_drop(seen, drop)
+        return _of_drop(seen, drop), DROP
     return _of_slopes(seen, volts, drop)
 
 
@@ -191,8 +199,8 @@ def _of_drop(seen: _Cranking, drop: float | None) -> Measure:
     return Measure(1000.0 * drop, UNIT)
 
 
-def _of_slopes(seen: _Cranking, volts: Trace, drop: float | None) -> Measure:
-    """Return the value from the fits for each lag of the ammeter."""
+def _of_slopes(seen: _Cranking, volts: Trace, drop: float | None) -> tuple[Measure, str]:
+    """Return the value from the fits for each lag of the ammeter, and the formula of the one that gives it."""
     fits: list[tuple[float, _Fit]] = []
     for late in LAGS_S.tolist():
         fit = _line(seen, late)
@@ -205,7 +213,7 @@ def _of_slopes(seen: _Cranking, volts: Trace, drop: float | None) -> Measure:
         elif fit is not None and fit.value > 0:
             fits.append((late, fit))
     if not fits:
-        return missing(UNIT, NOT_PROVEN)
+        return missing(UNIT, NOT_PROVEN), SLOPE
     least = min(fit.beside for _, fit in fits)
     # Between the lags that are looked at lies the true one.
     lags = np.array([late for late, f in fits if f.beside**2 <= least**2 * (1.0 + NEAR / f.free) + 1e-12])
@@ -218,13 +226,14 @@ def _of_slopes(seen: _Cranking, volts: Trace, drop: float | None) -> Measure:
     near = _by_onset(seen, volts, near)
     # An ammeter that need not be late is not.
     best = min(near, key=lambda one: (abs(one[0]), one[1].beside))[1]
+    formula = SLOPE if best.slow is None else FADING
     low = min(f.value - f.wide for _, f in near)
     high = max(f.value + f.wide for _, f in near)
     if low <= 0 or best.beside > FITS * max(seen.noise_volts, 1e-9 * abs(best.value)) + 1e-9:
-        return missing(UNIT, NOT_PROVEN)
+        return missing(UNIT, NOT_PROVEN), formula
     if high - low > 2.0 * WIDEST * best.value:
-        return missing(UNIT, "the recording leaves it open by more than two fifths")
-    return Measure(1000.0 * best.value, UNIT, 1000.0 * low, 1000.0 * high)
+        return missing(UNIT, "the recording leaves it open by more than two fifths"), formula
+    return Measure(1000.0 * best.value, UNIT, 1000.0 * low, 1000.0 * high), formula
 
 
 def _line(seen: _Cranking, late: float) -> _Fit | None:
@@ -280,7 +289,7 @@ def _solved(v: FloatArray, own: FloatArray, noise: float, level: bool = True) ->
         max(beside, noise) * math.sqrt(float(inverse[0, 0])),
         beside,
         free,
-        0.0 if level else float(found[1]),
+        None if level else float(found[1]),
     )
 
 

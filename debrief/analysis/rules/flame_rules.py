@@ -157,6 +157,7 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                     channel="itt",
                     peak=float(v[top]),
                     peak_s=float(t[top]),
+                    rise=float(v[top] - v[foot]),
                     level=rise,
                     unit="degC",
                 ),

@@ -137,7 +137,7 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
                 Rule(
                     words(f"ITT rises by the light-off rise within {numbers.plain(wait)} s of fuel."),
                     "light_off_within_s",
-                    "light-off (last sample before the rise), else fuel off, minus fuel on",
+                    f"{'fuel off' if lit is None else 'light-off (last sample before the rise)'} - fuel on",
                 ),
                 Deviation(
                     channel="itt",

@@ -37,6 +37,7 @@ class Deviation:
     unit: str
     peak: float | None = None
     peak_s: float | None = None
+    rise: float | None = None
     duration: tuple[float, float, float | None] | None = None
     """The value and its bounds, [s]."""
     allowed_s: float | None = None
@@ -75,6 +76,7 @@ def rule_event(
         channel=name,
         peak=deviation.peak,
         peak_s=deviation.peak_s,
+        rise=deviation.rise,
         unit=deviation.unit,
         level=deviation.level,
         duration_s=took,

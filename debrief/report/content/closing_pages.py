@@ -26,7 +26,7 @@ from debrief.session.texts.plain_names import for_paper, not_judged_title
 from debrief.session.texts.recording_kind import recording_word
 from debrief.words.channels import channel_words
 from debrief.words.events import event_title
-from debrief.words.numbers import clock_text, plain, unit_words, value_text
+from debrief.words.numbers import clock_text, plain, unit_words
 
 SIGNATURE = (
     "The signature confirms only that the data on these pages were reviewed. It is not a release to service and "
@@ -161,12 +161,6 @@ def _limits_blocks(assessment: Assessment) -> list[Block]:
         if limit.nearest_level is not None:
             nearest = f"{plain(limit.nearest_level, limit.unit)} {unit_words(limit.unit)}".rstrip()
         away = phrases.level_distance(limit, phrases.is_minimum(assessment, limit)) or "—"
-        over = limit.margin_seconds is not None and limit.margin_seconds < 0
-        left = (
-            f"{value_text(-(limit.margin_seconds or 0.0), 's')} too long"
-            if over
-            else phrases.time_left(limit)
-        )
         rows.append(
             Row(
                 (
@@ -174,7 +168,7 @@ def _limits_blocks(assessment: Assessment) -> list[Block]:
                     phrases.result_words(limit),
                     nearest,
                     away,
-                    left or "—",
+                    phrases.time_over(limit) or phrases.time_left(limit) or "—",
                 ),
                 detail=limit.why or "",
             )

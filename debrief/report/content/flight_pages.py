@@ -136,7 +136,7 @@ def event_chart(assessment: Assessment, event: Event) -> LaneChart | None:
     marks: tuple[TimeMark, ...] = ()
     if event.peak_s is not None and event.peak is not None:
         word = "lowest" if _is_minimum(assessment, event) else "peak"
-        label = f"{word} {phrases.event_value(event)} at {clock_text(event.peak_s)}"
+        label = f"{word} {phrases.peak_value(event)} at {clock_text(event.peak_s)}"
         marks = (TimeMark(event.peak_s, label, finding(event).shown_as),)
     return LaneChart(begin, end, lanes, CHART_MM, marks=marks, ribbon=ribbon(assessment, event.engine))
 

@@ -183,20 +183,28 @@ def how_it_went(events: Sequence[Event], start: Start) -> str:
 
 
 def event_value(event: Event) -> str:
+    """Return what is held beside the event's level: its extreme value, or how far it rose; a dash where it has none."""
+    if event.rise is None or event.level is None:
+        return peak_value(event)
+    return f"{beside(event.rise, event.level, event.unit)} rise to {value_text(event.peak, event.unit)}"
+
+
+def peak_value(event: Event) -> str:
     """Return the extreme value of an event, or a dash where it has none."""
     if event.peak is None:
         return "—"
-    if event.level is None:
+    if event.level is None or event_spec(event.kind).is_rise:
         return value_text(event.peak, event.unit)
     return beside(event.peak, event.level, event.unit)
 
 
 def event_limit(event: Event) -> str:
-    """Return the level and the seconds allowed, such as ``1030 °C: never`` or ``830 °C: 20 s``."""
+    """Return the level and the seconds allowed, such as ``1030 °C: never``, ``830 °C: 20 s`` or ``150 °C rise``."""
     if event.level is None or event.unit == "s":
         # A rule about seconds alone, such as a starter's rest: the level is these seconds.
         return "—" if event.allowed_s is None else f"{plain(event.allowed_s)} s"
-    return level_words(event.level, event.unit, event.allowed_s)
+    words = level_words(event.level, event.unit, event.allowed_s)
+    return f"{words} rise" if event_spec(event.kind).is_rise else words
 
 
 def level_words(level: float, unit: str, allowed_s: float | None) -> str:
@@ -258,8 +266,7 @@ def level_distance(limit: LimitResult, below: bool = False) -> str:
 
 def time_used(limit: LimitResult) -> str:
     """Return how much was used of the time allowed beyond a level; empty where nothing was beyond it, or for too long."""
-    left = time_left(limit)
-    allowed = next((one.allowed_s for one in limit.levels if one.level == limit.nearest_level), None)
+    left, allowed = time_left(limit), _allowed_s(limit)
     if not left or allowed is None or limit.margin_seconds is None:
         return f"{left} left" if left else ""
     return f"{number(allowed - limit.margin_seconds, 1)} of {plain(allowed)} s used"
@@ -270,6 +277,18 @@ def time_left(limit: LimitResult) -> str:
     if limit.margin_seconds is None or limit.margin_value is None:
         return ""
     return value_text(limit.margin_seconds, "s") if limit.margin_value < 0 <= limit.margin_seconds else ""
+
+
+def time_over(limit: LimitResult) -> str:
+    """Return by how much the time allowed beyond a level was passed, or that it never is; empty where it was kept."""
+    if limit.margin_seconds is None or limit.margin_seconds >= 0:
+        return ""
+    return "never allowed" if _allowed_s(limit) == 0 else f"{value_text(-limit.margin_seconds, 's')} too long"
+
+
+def _allowed_s(limit: LimitResult) -> float | None:
+    """Return the seconds allowed beyond the nearest level; None where they are not known."""
+    return next((one.allowed_s for one in limit.levels if one.level == limit.nearest_level), None)
 
 
 def not_judged_line(item: NotJudged) -> str:

@@ -280,6 +280,7 @@ class _Shown:
             peak=self._value(event.peak, unit),
             peak_low=self._value(event.peak_low, unit),
             peak_high=self._value(event.peak_high, unit),
+            rise=self._value(event.rise, unit, is_difference=True),
             level=self._value(event.level, unit, is_difference=is_rise),
             levels=tuple(self._level(level, unit) for level in event.levels),
             unit=self._units.of(unit),

@@ -171,3 +171,22 @@ def test_a_column_that_tells_the_source_is_believed() -> None:
         .starter_runs
     )
     assert (run.power, run.power_inferred) == ("external", False)
+
+
+def test_the_formula_that_is_told_is_the_one_that_gave_the_value() -> None:
+    def formula(volts: np.ndarray, amps: np.ndarray) -> str:
+        made = assess(of(8.0, volts, amps), PROFILE)
+        assert resistance(made).value is not None
+        return made.starts[0].evidence["source_resistance"].formula
+
+    volts, amps = battery()
+    assert "slope" in formula(volts, amps)  # falls from 900 A to 250 A
+    steady = 25.0 + np.where((GRID >= 10.0) & (GRID < 46.0), 400.0, 0.0)
+    assert "at rest" in formula(25.0 - TRUE / 1000 * steady, steady)
+    assert "capacitor" in formula(*battery(8.0))
+
+
+def test_a_steady_current_has_the_drop_and_the_drop_worked_out_by_hand_is_the_value() -> None:
+    steady = 25.0 + np.where((GRID >= 10.0) & (GRID < 46.0), 400.0, 0.0)
+    made = resistance(assess(of(8.0, 25.0 - TRUE / 1000 * steady, steady), PROFILE))
+    assert made.value == pytest.approx((24.8 - 21.6) / (425.0 - 25.0) * 1000, rel=0.02)

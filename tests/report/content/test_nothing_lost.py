@@ -41,8 +41,10 @@ from debrief.report.shapes import HEAD_1, HEAD_2, Text
 from debrief.session.charts.start_overlay import TWO_STARTS
 from debrief.session.evidence.deciding_samples import sample_decimals
 from debrief.session.evidence.why import flight_whys, measure_why
+from debrief.session.texts.in_units import in_units
 from debrief.session.texts.plain_names import moment_of, not_judged_title
 from debrief.words.channels import base_name, channel_words
+from debrief.words.display_units import ShownUnits
 from debrief.words.events import event_title, finding
 from debrief.words.numbers import clock_text, number, plain
 from tests.demo_assessing import DEMOS, assessed
@@ -308,3 +310,40 @@ def test_the_title_of_a_start_never_contradicts_what_was_found_in_it(path: Path)
             content = build(assessment, ReportOptions(reader=reader))
             titled = [section.title for section in content.sections]
             assert title in titled or reader == "student"
+
+
+def table_under(path: Path, section: str, first: str) -> list[tuple[str, ...]]:
+    """Return the rows of the technician's table in a section whose second column has this title."""
+    content = build(assessed(path), ReportOptions(printed_on=PRINTED))
+    blocks = next(one.blocks for one in content.sections if one.title == section)
+    tables = (one for one in blocks if isinstance(one, Table) and one.columns[1].title == first)
+    return [row.cells for table in tables for row in table.rows]
+
+
+def test_a_rise_stands_beside_a_limit_that_is_a_rise() -> None:
+    path = next(one for one in DEMOS if one.stem.startswith("19"))
+    (row,) = table_under(path, "Events", "event")
+    assert row[4:6] == ("428 °C rise to 647 °C", "150 °C rise")
+    (event,) = assessed(path).events
+    assert event.evidence is not None
+    begun = event.evidence.values[event.evidence.times_s.index(event.start_s)]
+    assert event.peak is not None
+    assert event.rise == pytest.approx(event.peak - begun)
+    (warm,) = in_units(assessed(path), ShownUnits((("degC", "degF"),))).events
+    assert phrases.event_value(warm) == "770 °F rise to 1197 °F"  # 428 °C x 1.8, 647 °C x 1.8 + 32
+    assert phrases.event_limit(warm) == "270 °F rise"
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_time_beyond_a_level_that_is_never_allowed_is_not_called_too_long(path: Path) -> None:
+    over = {
+        row[0]: row[4]
+        for row in table_under(path, "Data quality and what was not judged", "result")
+        if row[1] == "Exceeded"
+    }
+    for limit in assessed(path).limits:
+        if limit.result == "exceeded" and limit.event is not None:
+            passed = [one for one in limit.levels if one.level == limit.nearest_level]
+            never = any(one.allowed_s == 0 for one in passed)
+            said = over[f"{event_title(limit.event)} ({limit.id})"]
+            assert said == "never allowed" if never else said.endswith(" s too long")
