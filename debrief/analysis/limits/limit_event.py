@@ -21,6 +21,7 @@ from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import FloatArray
 from debrief.words import numbers
 from debrief.words.channels import channel_symbol
+from debrief.words.sampling import highest_bound, lowest_bound
 from debrief.words.sentence import Quantity, Sentence, joined, sentence, words
 from debrief.words.starts import start_named
 
@@ -131,7 +132,8 @@ def event_from(
     times, values = event_samples(view, limit.channel, run.start_s, run.end_s)
     key = f"limits.{limit.id}"
     decides = result == "possible"
-    message = _message(view, limit, finding, row, run, sign * peak.value, sign, decides)
+    hides = "" if suspect else _hidden(limit, sign * peak.value, sign * peak.high)
+    message = _message(view, limit, finding, row, run, (hides, sign * peak.value), sign, decides)
     if suspect:
         message += _suspicion(run, doubts)
     rule = sentence(
@@ -269,6 +271,13 @@ def _curve(limit: Limit, trace: Trace, finding: Finding) -> Iterator[tuple[float
         yield level, _used_s(counted_above(limit, part, level, [finding.unit]), finding)
 
 
+def _hidden(limit: Limit, peak: float, furthest: float) -> str:
+    """Return what stands before an extreme that may lie further than its sample by more than matters."""
+    if limit.below:
+        return lowest_bound(peak, furthest, None, limit.unit)
+    return highest_bound(peak, None, furthest, limit.unit)
+
+
 def _suspicion(run: Run, doubts: Sequence[Doubt]) -> Sentence:
     """Return why the sensor is suspect."""
     why = next((d.why for d in doubts if d.start_s < run.end_s and run.start_s < d.end_s), None)
@@ -283,11 +292,15 @@ def _message(
     finding: Finding,
     row: AllowedRow,
     run: Run,
-    peak: float,
+    extreme: tuple[str, float],
     sign: float,
     bounds_decide: bool,
 ) -> Sentence:
-    """Return the finding in words: with the bounds of its duration only where these decide."""
+    """Return the finding in words: with the bounds of its duration only where these decide.
+
+    Before the `extreme` stands whether samples may have missed it.
+    """
+    bound, peak = extreme
     number = finding.start_number
     template = "{who} was {side} {level} for {length}{where}, {allowed}; {extreme} {peak}."
     length = numbers.brief_duration(run.duration_s, run.duration_low_s, run.duration_high_s, row.seconds)
@@ -312,6 +325,6 @@ def _message(
         length=length,
         where="" if number is None else f" in {start_named(number, view.start_count)}",
         allowed="not allowed at any time" if row.seconds == 0 else f"{numbers.plain(row.seconds)} s allowed",
-        extreme="lowest" if limit.below else "peak",
+        extreme=f"{'lowest' if limit.below else 'peak'} {bound}".rstrip(),
         peak=Quantity(peak, limit.unit, beside=sign * row.level),
     )

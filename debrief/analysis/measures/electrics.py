@@ -23,6 +23,8 @@ from debrief.analysis.starts.engagements import resting_stretch, resting_volts
 INRUSH_NEEDS_HZ = 8.0
 SETTLED_S = 1.0
 """From then on after the starter has come on its voltage counts, [s]: before, the inrush pulls it down."""
+SAG_S = 1.5
+"""The voltage is lowest within so long after the first second: a first sample that comes later does not show it, [s]."""
 
 
 def electrics(c: StartContext) -> dict[str, Measured]:
@@ -88,6 +90,8 @@ def _lowest(c: StartContext, volts: Trace | None) -> Measured:
     elif c.attempt.starter_inferred:
         # It was sure to be driving up to light-off only: it may have pulled the bus lower after that.
         least, why = None, "when the starter let go was not recorded: it may have been lower"
+    elif _first_unseen(volts, windows) > SAG_S:
+        least, why = None, "sampled too seldom: it may have been lower before the first sample"
     return of(
         Measure(-low.value, "V", least, -low.low, why=why),
         read=partial(
@@ -100,6 +104,12 @@ def _lowest(c: StartContext, volts: Trace | None) -> Measured:
             "lowest with its neighbours",
         ),
     )
+
+
+def _first_unseen(volts: Trace, windows: Sequence[tuple[float, float]]) -> float:
+    """Return the longest time from where the lowest voltage counts to the first sample there, [s]."""
+    firsts = [(begin, volts.time_s[volts.between(begin, end)]) for begin, end in windows]
+    return max((float(times[0]) - begin for begin, times in firsts if times.size), default=0.0)
 
 
 def _recovered(c: StartContext, volts: Trace | None) -> Measured:

@@ -17,6 +17,7 @@ from debrief.analysis.signal.interval_sets import contains, from_pairs, total_s
 from debrief.analysis.signal.sampling_bounds import coasted
 from debrief.analysis.starts.attempts import Found
 from debrief.words import numbers
+from debrief.words.sampling import lowest_bound
 from debrief.words.sentence import words
 
 
@@ -37,6 +38,8 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
         before = reason == "before"
         minimum = f"the minimum of {numbers.plain(least)} V"
         shown = f"{numbers.beside(value, least, 'V')}"
+        found = None if before else start.measures.get("min_bus_volts")
+        bound = "" if found is None else lowest_bound(value, found.low, found.high, "V")
         span = (max(run.start_s - 5.0, 0.0), run.start_s)
         spans: tuple[tuple[float, float], ...] = (span,)
         length: tuple[float, float, float | None] | None = None
@@ -49,7 +52,7 @@ def voltage(view: EngineView, start: Start) -> list[Event]:
         text = f"Bus voltage was {shown} just before the starter came on{where}, below {minimum}."
         if not before:
             lasted = "" if length is None else f" for {numbers.brief_duration(*length)}"
-            text = f"Bus voltage was below {minimum}{lasted}{where}; lowest {shown} (after the first second)."
+            text = f"Bus voltage was below {minimum}{lasted}{where}; lowest {bound}{shown} (after the first second)."
         rule = "just before the starter came on" if before else "after the first second of the starter"
         out.append(
             rule_event(

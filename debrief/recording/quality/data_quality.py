@@ -34,6 +34,12 @@ FEW_RESOLUTION_SAMPLES = 1024
 """Enough for a column that nothing is judged by."""
 
 
+FEW_VALUES = 64
+"""Of more values two are one step of the recorder apart."""
+NOT_A_MULTIPLE, ROUNDED = 0.1, 0.02
+"""Parts of a step, once and for each multiple: cells that were converted and rounded miss a multiple by less."""
+
+
 MAX_GAPS_LOOKED_AT = 2000
 """So many long intervals are compared with those around them, which takes 15 µs each; later ones with all."""
 THREADED_FROM_SAMPLES = 500_000
@@ -51,7 +57,8 @@ def resolution(values: FloatArray, most: int = RESOLUTION_SAMPLES) -> float | No
     Notes
     -----
     The smallest difference between distinct values. Differences below 1e-9 of the value range are rounding
-    noise, and six digits are kept, so that 0.1 by subtraction is 0.1.
+    noise, and six digits are kept, so that 0.1 by subtraction is 0.1. Of few values no two may lie a step apart: there
+    it is the step of which every difference is a multiple.
     """
     if values.size > most:
         # Neighbours show the step; a few long stretches of them are as good as all and far quicker.
@@ -61,8 +68,25 @@ def resolution(values: FloatArray, most: int = RESOLUTION_SAMPLES) -> float | No
     if ordered.size < 2 or ordered[0] == ordered[-1]:
         return None
     steps = ordered[1:] - ordered[:-1]
-    steps = steps[steps > 1e-9 * (ordered[-1] - ordered[0])]
-    return float(f"{steps.min():.6g}") if steps.size else None
+    least = 1e-9 * float(ordered[-1] - ordered[0])
+    steps = steps[steps > least]
+    if not steps.size:
+        return None
+    step = float(steps.min())
+    if steps.size < FEW_VALUES:
+        step = _common_step(steps, step, least)
+    return float(f"{step:.6g}")
+
+
+def _common_step(steps: FloatArray, step: float, least: float) -> float:
+    """Return the greatest step, not below `least`, of which all are multiples, as far as rounded cells tell."""
+    while True:
+        times = np.round(steps / step)
+        over = np.abs(steps - times * step)
+        over = over[(over > (NOT_A_MULTIPLE + ROUNDED * times) * step) & (over > least)]
+        if not over.size:
+            return step
+        step = float(over.min())
 
 
 def flags(

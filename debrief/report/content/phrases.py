@@ -10,7 +10,14 @@ from debrief.profile.model import EngineProfile
 from debrief.profile.naming import full_name
 from debrief.session.texts.definitions import definition_of
 from debrief.session.texts.highest_itt import above_levels
-from debrief.session.texts.plain_names import FROM_ONE_SECOND, bound_words, itt_unit, not_judged_title
+from debrief.session.texts.plain_names import (
+    FROM_ONE_SECOND,
+    after_words,
+    bound_words,
+    fuel_words,
+    itt_unit,
+    not_judged_title,
+)
 from debrief.words.channels import channel_symbol, within_sentence
 from debrief.words.events import (
     FINDINGS,
@@ -140,18 +147,18 @@ def start_headline(start: Start) -> str:
     if start.starter_on_s is not None:
         parts.append(f"starter on at {clock_text(start.starter_on_s)}")
     if start.ng_at_fuel_pct is not None:
-        parts.append(f"fuel at {value_text(start.ng_at_fuel_pct, '%')} Ng")
+        parts.append(f"fuel at {fuel_words(start)} Ng")
     elif start.fuel_on_s is None and start.outcome == "motoring":
         parts.append("no fuel")
-    if start.light_off_s is not None and start.fuel_on_s is not None:
-        parts.append(f"light-off {value_text(start.light_off_s - start.fuel_on_s, 's')} after fuel")
+    if light_off := after_words(start, "fuel_to_light_off", "fuel"):
+        parts.append(f"light-off {light_off}")
     if start.peak_itt_c is not None:
         peak = f"peak {bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
         peak += "" if start.peak_itt_s is None else f" at {clock_text(start.peak_itt_s)}"
         above = above_levels(start)
         parts.append(f"{peak} ({above})" if above else peak)
-    if start.idle_s is not None and start.light_off_s is not None:
-        parts.append(f"idle {value_text(start.idle_s - start.light_off_s, 's')} after light-off")
+    if idle := after_words(start, "light_off_to_idle", "light-off"):
+        parts.append(f"idle {idle}")
     elif start.fuel_off_s is not None:
         parts.append(f"fuel cut-off at {clock_text(start.fuel_off_s)}")
     if start.min_bus_volts is not None:

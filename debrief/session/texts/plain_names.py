@@ -11,8 +11,9 @@ from debrief.analysis.model import Assessment, Event, NotJudged, Start
 from debrief.profile.model import EngineProfile
 from debrief.words.asked import Asked
 from debrief.words.events import EVENTS, Found, event_title, finding
-from debrief.words.numbers import plain, unit_words
+from debrief.words.numbers import plain, unit_words, value_text
 from debrief.words.profile_keys import key_title
+from debrief.words.sampling import after_text, highest_bound, lowest_bound, reading_text
 
 NO_FACTOR = "No contributing factor found among those checked."
 """Said of a bad start that was examined, so that "none" differs from "not examined"."""
@@ -141,6 +142,25 @@ def bound_words(start: Start, measure: str) -> str:
     found = start.measures.get(measure)
     if found is None or found.value is None:
         return ""
-    if found.high is None and found.low is not None:
-        return "at least "
-    return "at most " if found.low is None and found.high is not None else ""
+    words = lowest_bound if measure.startswith("min_") else highest_bound
+    return words(found.value, found.low, found.high, found.unit)
+
+
+def after_words(start: Start, measure: str, what: str) -> str:
+    """Return a time that is measured from something else: ``1.0 s after fuel``; empty where it is not known."""
+    found = start.measures.get(measure)
+    if found is not None and found.value is not None:
+        return after_text(found.value, found.low, found.high, what)
+    first, last = (getattr(start, name) for name in _ENDS[measure])
+    return "" if first is None or last is None else after_text(last - first, None, None, what)
+
+
+_ENDS = {"fuel_to_light_off": ("fuel_on_s", "light_off_s"), "light_off_to_idle": ("light_off_s", "idle_s")}
+
+
+def fuel_words(start: Start) -> str:
+    """Return the Ng at fuel with its unit, by its bounds where sampling leaves more open than matters."""
+    found = start.measures.get("ng_at_fuel")
+    if found is None or found.value is None:
+        return value_text(start.ng_at_fuel_pct, "%")
+    return reading_text(found.value, found.low, found.high, found.unit)

@@ -7,7 +7,7 @@ from collections.abc import Container
 from debrief.analysis.model import Assessment, Measure, Start
 from debrief.profile.model import EngineProfile
 from debrief.session.texts.definitions import level_of
-from debrief.session.texts.plain_names import FROM_ONE_SECOND, bound_words, itt_unit
+from debrief.session.texts.plain_names import FROM_ONE_SECOND, after_words, bound_words, fuel_words, itt_unit
 from debrief.words.numbers import (
     beside,
     brief_duration,
@@ -18,6 +18,7 @@ from debrief.words.numbers import (
     unit_words,
     value_text,
 )
+from debrief.words.sampling import is_coarse, reading_text
 
 TITLE = "In plain words"
 
@@ -50,7 +51,14 @@ def plain_words(assessment: Assessment, start: Start, told: Container[str] = ())
 
 
 def _duration(measure: Measure) -> str:
-    return ", ".join((brief_duration(measure.value, measure.low, measure.high), *measure.marks))
+    value, low, high = measure.value, measure.low, measure.high
+    coarse = value is not None and is_coarse(value, low, high, "s")
+    words = (
+        reading_text(value, low, high, "s")
+        if value is not None and coarse
+        else brief_duration(value, low, high)
+    )
+    return ", ".join((words, *measure.marks))
 
 
 def _limit(value: float | None, unit: str, word: str = "limit") -> str:
@@ -63,8 +71,11 @@ def _fuel(start: Start, profile: EngineProfile | None) -> str:
         return ""
     least = profile.start.min_fuel_ng_pct if profile is not None else None
     advised = profile.start.advised_fuel_ng_pct if profile is not None else None
-    out = f"Fuel came in at {value_text(value, '%')} Ng"
-    if least is not None:
+    out = f"Fuel came in at {fuel_words(start)} Ng"
+    found = _known(start, "ng_at_fuel")
+    if found is not None and is_coarse(value, found.low, found.high, "%"):
+        out += _limit(least, "%", "minimum")
+    elif least is not None:
         out = f"Fuel came in at {beside(value, least, '%')} Ng"
         if value < least:
             missing = number(least - value, 1)
@@ -107,7 +118,8 @@ def _light_off(start: Start, profile: EngineProfile | None) -> str:
     if measure is None:
         return "No light-off was seen." if start.fuel_on_s is not None and start.light_off_s is None else ""
     within = profile.start.light_off_within_s if profile is not None else None
-    return f"Light-off came {_duration(measure)} after fuel{_limit(within, 's')}."
+    came = ", ".join((after_words(start, "fuel_to_light_off", "fuel"), *measure.marks))
+    return f"Light-off came {came}{_limit(within, 's')}."
 
 
 def _peak(start: Start) -> str:
@@ -151,7 +163,8 @@ def _idle(start: Start, profile: EngineProfile | None) -> str:
     if measure is None:
         return ""
     within = profile.start.idle_within_s if profile is not None else None
-    return f"Idle came {_duration(measure)} after light-off{_limit(within, 's')}."
+    came = ", ".join((after_words(start, "light_off_to_idle", "light-off"), *measure.marks))
+    return f"Idle came {came}{_limit(within, 's')}."
 
 
 def _volts(start: Start, profile: EngineProfile | None) -> str:

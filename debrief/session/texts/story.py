@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
-from debrief.analysis.model import Assessment, Event, Start
+from debrief.analysis.model import Assessment, Event, FuelPeriod, Start
 from debrief.session.texts.highest_itt import Highest, above_levels, highest_itt
 from debrief.session.texts.plain_names import (
     FROM_ONE_SECOND,
+    after_words,
     bound_words,
+    fuel_words,
     itt_unit,
     moment_of,
     severity_words,
@@ -29,6 +31,7 @@ from debrief.words.numbers import (
     unit_words,
     value_text,
 )
+from debrief.words.sampling import after_text, highest_bound, is_coarse, lowest_bound, reading_text
 from debrief.words.starts import start_title
 
 Shape = Literal["diamond", "hollow_diamond", "triangle", "circle", "heading"]
@@ -245,12 +248,22 @@ def event_detail(assessment: Assessment, event: Event) -> str:
     # Bounds stand only where they decide, else behind Why: where a sensor is suspect they do not.
     decide = event.severity == "possible" and not event.sensor_suspect
     time = duration_text(*between) if decide else brief_duration(*between, event.allowed_s)
-    words = f"{extreme} {beside(event.peak, event.level, event.unit)}; {time} {side} {reference_beside(event.peak, event.level, event.unit)}"
+    bound = _event_bound(event, below)
+    words = f"{extreme} {bound}{beside(event.peak, event.level, event.unit)}; {time} {side} {reference_beside(event.peak, event.level, event.unit)}"
     if event.allowed_s is not None:
         words += f", {plain(event.allowed_s)} s allowed" if event.allowed_s else ", not allowed at any time"
     if event.sensor_suspect:
         words += "; sensor suspect"
     return words
+
+
+def _event_bound(event: Event, below: bool) -> str:
+    """Return what stands before an event's extreme that the samples may have missed; of a suspect sensor nothing."""
+    if event.peak is None or event.sensor_suspect:
+        return ""
+    bound = lowest_bound if below else highest_bound
+    low, high = (event.peak_high, None) if below else (None, event.peak_high)
+    return bound(event.peak, low, high, event.unit) if event.peak_high is not None else ""
 
 
 def is_below(assessment: Assessment, event: Event) -> bool:
@@ -328,16 +341,17 @@ def _start_steps(
     if len(periods) > 1:
         for index, period in enumerate(periods):
             last = index == len(periods) - 1
-            add(period.on_s, f"Fuel on, {_nth(index)}", _fuel_words(assessment, period.ng_at_fuel_pct),
+            add(period.on_s, f"Fuel on, {_nth(index)}", _fuel_words(assessment, period),
                 early.get(period.on_s), "fuel_on_s" if last else "")  # fmt: skip
             if not last:
                 add(period.light_off_s, "Light-off", _after(period.light_off_s, period.on_s, "fuel"))
                 add(period.off_s, "Fuel cut-off", "")
     else:
-        since = _after(start.fuel_on_s, start.starter_on_s, "starter on")
-        words = "; ".join(filter(None, (_fuel_words(assessment, start.ng_at_fuel_pct), since)))
+        words = "; ".join(
+            (_fuel_words(assessment, periods[0] if periods else None), *_fuel_after_starter(start))
+        )
         add(start.fuel_on_s, "Fuel on", words, early.get(start.fuel_on_s), "fuel_on_s")
-    light = _after(start.light_off_s, start.fuel_on_s, "fuel")
+    light = after_words(start, "fuel_to_light_off", "fuel")
     add(start.light_off_s, "Light-off", light, field="light_off_s")
     if start.peak_itt_c is not None:
         add(start.peak_itt_s, "Peak ITT", ", ".join(filter(None, (_peak_words(start), above_levels(start)))))
@@ -346,7 +360,7 @@ def _start_steps(
         add(cut, "Fuel cut-off", _cut_words(start, events), field="fuel_off_s")
     if start.starter_off_s is not None:
         add(start.starter_off_s, "Starter off", _starter_words(start), field="starter_off_s")
-    add(start.idle_s, "Idle", _after(start.idle_s, start.light_off_s, "light-off"), field="idle_s")
+    add(start.idle_s, "Idle", after_words(start, "light_off_to_idle", "light-off"), field="idle_s")
     steps += [
         (_event_step(assessment, e), _FINDING) for e in events if all(e is not x for x in early.values())
     ]
@@ -386,14 +400,30 @@ def _volts_words(start: Start) -> str:
     return "bus voltage not known"
 
 
-def _fuel_words(assessment: Assessment, ng_pct: float | None) -> str:
-    if ng_pct is None:
+def _fuel_after_starter(start: Start) -> list[str]:
+    """Return how long after the starter fuel came; empty where it is not known."""
+    on, fuel = start.starter_on_s, start.measures.get("fuel_on")
+    if on is None or start.fuel_on_s is None:
+        return []
+    low = None if fuel is None or fuel.low is None else fuel.low - on
+    # The starter came on between two samples, too.
+    earliest = start.starter_runs[0].start_low_s if start.starter_runs else None
+    high = None if fuel is None or fuel.high is None else fuel.high - (on if earliest is None else earliest)
+    return [after_text(start.fuel_on_s - on, low, high, "starter on")]
+
+
+def _fuel_words(assessment: Assessment, period: FuelPeriod | None) -> str:
+    ng_pct = None if period is None else period.ng_at_fuel_pct
+    if period is None or ng_pct is None:
         return "Ng not known"
+    low, high = period.ng_at_fuel_low_pct, period.ng_at_fuel_high_pct
+    coarse = is_coarse(ng_pct, low, high, "%")
     rules = assessment.profile.start if assessment.profile is not None else None
     least = rules.min_fuel_ng_pct if rules is not None else None
+    read = reading_text(ng_pct, low, high, "%")
     if least is None:
-        return f"Ng {value_text(ng_pct, '%')}"
-    words = f"Ng {beside(ng_pct, least, '%')}, minimum {plain(least)}"
+        return f"Ng {read}"
+    words = f"Ng {read if coarse else beside(ng_pct, least, '%')}, minimum {plain(least)}"
     advised = rules.advised_fuel_ng_pct if rules is not None else None
     if advised is not None and least <= ng_pct < advised:
         words += f", advised {plain(advised)}"
@@ -428,11 +458,13 @@ def _starter_words(start: Start) -> str:
     parts = []
     on, off = start.starter_on_s, start.starter_off_s
     if on is not None and off is not None:
-        parts.append(f"ran {number(off - on, 1)} s")
+        parts.append(f"ran {_ran(start, off - on)}")
     if off is not None and start.fuel_off_s is not None and start.outcome != "completed":
         after = off - start.fuel_off_s
+        found = start.measures.get("motored_after_cut")
+        low, high = (None, None) if found is None else (found.low, found.high)
         motored = (
-            f"motored {number(after, 1)} s after the fuel cut-off"
+            f"motored {reading_text(after, low, high, 's')} after the fuel cut-off"
             if after > 0
             else "off before the fuel cut-off"
         )
@@ -440,12 +472,23 @@ def _starter_words(start: Start) -> str:
     return "; ".join(parts)
 
 
+def _ran(start: Start, seconds: float) -> str:
+    """Return how long the starter ran: of several runs from the first on to the last off."""
+    only = start.starter_runs[0] if len(start.starter_runs) == 1 else None
+    return reading_text(
+        seconds,
+        None if only is None else only.duration_low_s,
+        None if only is None else only.duration_high_s,
+        "s",
+    )
+
+
 def _outcome_words(assessment: Assessment, start: Start) -> str:
     if start.outcome == "completed":
         facts = [
-            "" if start.ng_at_fuel_pct is None else f"Ng at fuel {value_text(start.ng_at_fuel_pct, '%')}",
+            "" if start.ng_at_fuel_pct is None else f"Ng at fuel {fuel_words(start)}",
             "" if start.peak_itt_c is None else f"peak ITT {_peak_words(start)}",
-            (idle := _after(start.idle_s, start.starter_on_s, "starter on")) and f"idle {idle}",
+            (idle := _idle_words(start)) and f"idle {idle}",
         ]
         return ", ".join(filter(None, facts))
     if start.outcome == "motoring":
@@ -460,6 +503,14 @@ def _outcome_words(assessment: Assessment, start: Start) -> str:
             return "nothing shows whether it came to idle"
         return "motoring or no light-off; fuel may be in the engine"
     return "the recording begins or ends before it is decided"
+
+
+def _idle_words(start: Start) -> str:
+    """Return when idle came: after starter on, and after light-off where samples are too few for more than bounds."""
+    found = start.measures.get("light_off_to_idle")
+    if found is not None and found.value is not None and is_coarse(found.value, found.low, found.high, "s"):
+        return after_words(start, "light_off_to_idle", "light-off")
+    return _after(start.idle_s, start.starter_on_s, "starter on")
 
 
 def _highest_ng(assessment: Assessment, start: Start) -> str:

@@ -327,3 +327,16 @@ def test_one_probe_that_reads_low_is_flagged() -> None:
     assert "EGT 3 reads 480 °C where the probes beside it read 599 °C" in flag.message
     del probes["EGT 3"]
     assert low_probes(probes) == []
+
+
+def test_of_few_values_the_step_is_what_all_differences_are_multiples_of() -> None:
+    few = [14.6, 20.7, 21.5, 23.1, 24.0, 24.6, 26.7]  # tenths, of which no two lie one tenth apart
+    assert resolution(np.array(few)) == pytest.approx(0.1)
+    assert "coarse" not in _kinds(_channel("bus_volts", few))
+    halves = [14.5, 20.0, 21.5, 23.0, 24.0, 26.5]
+    assert resolution(np.array(halves)) == pytest.approx(0.5)
+
+
+def test_cells_that_were_converted_and_rounded_keep_their_step() -> None:
+    celsius = np.round((np.array([60, 61, 62, 64, 65, 70, 81]) - 32) / 1.8, 2)
+    assert resolution(celsius) == pytest.approx(0.55, abs=0.01)

@@ -18,6 +18,7 @@ from debrief.profile.model import AllowedRow
 from debrief.recording.reader import read
 from debrief.report.blocks import Notice, Paragraph, Row, Table
 from debrief.report.content.options import ReportOptions
+from debrief.report.content.phrases import start_headline
 from debrief.report.content.whole_report import build
 from debrief.report.formats.text import assessment_text
 from debrief.session.texts.in_units import in_units
@@ -251,3 +252,36 @@ def test_a_level_without_time_is_said_as_one() -> None:
     limit = replace(START_LIMIT, allowed=(AllowedRow(1000, 0),))
     one = assess(recording(normal_start(1060), 80, 8.0), replace(PROFILE, limits=(limit,)))
     assert "in the start, not allowed at any time; peak 1060 °C." in one.sentence
+
+
+def starts_told(assessment: Assessment) -> list[str]:
+    """Return all that text, story and plain words tell of the only start, one text each."""
+    (start,) = assessment.starts
+    return [
+        start_headline(start),
+        " ".join(step.spoken for step in story(assessment) if step.start_number == 1),
+        " ".join(plain_words(assessment, start)),
+    ]
+
+
+def test_what_coarse_samples_leave_open_is_said_by_its_bounds_everywhere() -> None:
+    dip = {"bus_volts": [(0, 25), (10, 25), (10.1, 12), (12, 12), (14.9, 20), (50, 24), (80, 28)]}
+    for text in starts_told(judge(normal_start(fuel_s=24.0) | dip, rate_hz=0.2)):
+        assert "within 10 s of fuel" in text
+        assert re.search(r"at least \d+ °C", text), text
+        assert re.search(r"at most \d+\.\d V", text), text
+        assert not re.search(r"\d\.\d s after", text), text
+
+
+@pytest.mark.parametrize("rate_hz", [8.0, 16.0])
+def test_samples_that_are_close_enough_need_no_bounds(rate_hz: float) -> None:
+    for text in starts_told(judge(normal_start(), rate_hz=rate_hz)):
+        assert not re.search(r"at least|at most|within \d|\d to \d", text), text
+
+
+def test_a_finding_between_coarse_samples_has_a_peak_of_at_least() -> None:
+    (coarse,), (fine,) = (judge(normal_start(1100, fuel_s=23.0), rate_hz=rate).events for rate in (0.5, 8.0))
+    assert re.search(r"; peak at least 10\d\d °C", coarse.message), coarse.message
+    assert "; peak 1100 °C" in fine.message
+    one = judge(normal_start(1100, fuel_s=23.0), rate_hz=0.5)
+    assert event_detail(one, one.events[0]).startswith("peak at least ")
