@@ -1,6 +1,6 @@
 """Results as pandas DataFrames, for those who script.
 
-Of an assessment: `starts`, `measures`, `events`, `limits`, `phases`, and its `channels` on an even grid of times. Of a
+Of an assessment: `starts`, `measures`, `events`, `limits`, `phases`, `cycles`, and its `channels` on an even grid of times. Of a
 history: `history_flights` and `history_starts`. Units stand in the names of columns or in a column beside; unknown is
 NaN or NA.
 
@@ -18,13 +18,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from debrief.session.frames import channels, events, limits, measures, phases, starts
+from debrief.session.frames import channels, cycles, events, limits, measures, phases, starts
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
     "channels",
+    "cycles",
     "events",
     "history_flights",
     "history_starts",

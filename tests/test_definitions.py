@@ -193,7 +193,8 @@ def test_every_source_is_in_the_list_of_sources_and_every_listed_one_is_used():
 def test_what_it_says_of_a_key_of_the_profile_names_a_key_that_exists():
     from debrief.profile import limits, model
 
-    rules = (model.StartRules, model.StarterRules, model.AbortRules, model.FactorRules, model.FlightRules)
+    rules = (model.StartRules, model.StarterRules, model.AbortRules, model.FactorRules, model.FlightRules,
+             model.ShutdownRules, model.LifeRules)  # fmt: skip
     known = {f.name for rule in rules for f in fields(rule)} | set(limits.LIMIT_KEYS) | {"max_rate"}
     known |= {f.name for f in fields(Event)} | names(MEASURE) | {"longest", "total", "curve"}
     for entry in page().entries:

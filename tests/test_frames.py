@@ -53,6 +53,8 @@ def test_every_known_number_of_the_document_is_in_the_tables_and_no_other(found:
     assert events["duration_s"].dropna().tolist() == known
     assert frames.limits(found)["result"].tolist() == [limit["result"] for limit in document["limits"]]
     assert frames.phases(found)["end_s"].tolist() == [phase["end_s"] for phase in document["phases"]]
+    assert frames.cycles(found)["cycles"].tolist() == [one["cycles"] for one in document["flight"]["cycles"]]
+    assert set(frames.cycles(found)["unit"]) == {"%", "degC"}
 
 
 def test_tables_without_rows_have_the_same_types() -> None:

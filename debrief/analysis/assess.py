@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 
@@ -12,9 +12,12 @@ from numpy.typing import NDArray
 from debrief.analysis.core_questions import engines_left, with_core
 from debrief.analysis.evidence.measured import Measured, evidence_of, measures_of
 from debrief.analysis.flight.beta_in_flight import beta_in_flight
+from debrief.analysis.flight.cycle_counts import CLASSES, cycle_classes, cycle_measures
 from debrief.analysis.flight.flight_measures import flight_measures
 from debrief.analysis.flight.landings import find_landings, flown
+from debrief.analysis.flight.life_use import life_use
 from debrief.analysis.flight.phases import find_phases
+from debrief.analysis.flight_model import CycleClass, FlightLists
 from debrief.analysis.limits.applicability import Course, course_of, scope_of
 from debrief.analysis.limits.judge import Judged, judge_limit
 from debrief.analysis.listed import Listed
@@ -41,8 +44,10 @@ from debrief.analysis.rules.motoring_rule import motoring_short
 from debrief.analysis.rules.not_judged import not_judged, not_judged_between
 from debrief.analysis.rules.starter_duty import duty_events
 from debrief.analysis.several_engines import name_events, name_flags, name_limits, name_points
+from debrief.analysis.signal.bursts import bursts
 from debrief.analysis.signal.engine_view import EngineView, go_on
 from debrief.analysis.signal.interval_sets import EMPTY, from_pairs
+from debrief.analysis.signal.traces import Trace
 from debrief.analysis.signal.true_rate import at_true_rate
 from debrief.analysis.starts.attempts import Found, find_attempts, start_windows
 from debrief.analysis.starts.edge_bounds import Edges, air_window
@@ -63,6 +68,8 @@ from debrief.words.channels import channel_in_text
 from debrief.words.sentence import joined
 
 AFTER_PEAK_S = 10.0
+COUNTED = tuple(name for name, _ in CLASSES)
+"""Channels whose cycles are counted."""
 
 
 class _Engine:
@@ -76,6 +83,7 @@ class _Engine:
         self.open_points: list[NotJudged] = []
         self.quality: list[QualityFlag] = []
         self.measured: dict[str, Measured] = {}
+        self.cycles: tuple[CycleClass, ...] = ()
         rough = EngineView(recording, profile, engine, between=between)
         dead = dead_speed(rough)
         if dead is not None:
@@ -151,6 +159,9 @@ class _Engine:
             self.listed.add(judged.events)
             self.limits.append(judged.result)
             self.open_points += judged.open_points
+        for channel in COUNTED:
+            if channel not in spikes:
+                spikes[channel] = self._spikes(channel)
         events, points = beta_in_flight(view, course.air)
         self.listed.add(events)
         self.open_points += points
@@ -159,7 +170,13 @@ class _Engine:
         )
         self.open_points += unlimited(view, doubts, self.open_points)
         suspect = self._suspect(spikes, doubted)
-        self.measured = flight_measures(view, found, course, suspect)
+        believed = self._believed(spikes, doubted)
+        self.cycles = cycle_classes(view, believed)
+        self.measured = {
+            **flight_measures(view, found, course, suspect),
+            **life_use(view, self.starts, found.lit, believed.get("itt")),
+            **cycle_measures(view, believed, self.cycles),
+        }
         self.starts = tuple(_marked(s, suspect) for s in self.starts)
         self.quality += doubt_flags(view, doubts)
         own: dict[int | None, list[Event]] = {}
@@ -202,6 +219,21 @@ class _Engine:
                 ).astype(np.intp)
                 times[channel] = set(trace.time_s[index].tolist())
         return lambda channel, time_s: time_s in times.get(channel, ())
+
+    def _believed(
+        self, spikes: Mapping[str, NDArray[np.intp]], doubted: Mapping[str, Sequence[Doubt]]
+    ) -> dict[str, Trace]:
+        """Return what cycles are counted of without the samples that cannot be believed; what was not recorded is absent."""
+        out = {}
+        for channel in COUNTED:
+            trace = self.view.trace(channel)
+            if trace is None:
+                continue
+            index = np.union1d(spikes[channel], samples_in(trace, doubted.get(channel, ())))
+            if channel == "itt":
+                index = np.union1d(index, bursts(trace))
+            out[channel] = trace.without(index.astype(np.intp)) if index.size else trace
+        return out
 
     def _spikes(self, channel: str) -> NDArray[np.intp]:
         trace, rate = self.view.trace(channel), self.view.profile.max_rate.get(channel)
@@ -369,6 +401,7 @@ def _assess(
         phases=phases,
         flight_measures=measures_of(measured),
         flight_evidence=evidence_of(measured, profile.lines),
+        flight=FlightLists(cycles=tuple(c for g in engines for c in g.cycles)),
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,

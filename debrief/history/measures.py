@@ -52,8 +52,8 @@ FLIGHT_MEASURES = (
 )
 """Numbers of a whole flight that are trended first; others that the history has follow them."""
 
-UNTRENDED = frozenset({"running_time", "airborne_time"})
-"""How long a flight was says nothing of its engine."""
+UNTRENDED = frozenset({"running_time", "airborne_time", "starts_completed"})
+"""How long a flight was, and what was flown, says nothing of its engine."""
 
 ANY_RUN = frozenset({"run_down"})
 """Numbers that mean the same on the ground; the others are trended over flights that left it."""

@@ -19,6 +19,7 @@ from types import NoneType, UnionType
 from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 
 from debrief.analysis.evidence.lazy_mapping import Later
+from debrief.analysis.flight_model import CycleClass
 from debrief.analysis.model import (
     Assessment,
     EarlierRun,
@@ -86,7 +87,7 @@ def assessment_document(assessment: Assessment) -> Document:
         "schema": SCHEMA_NAME,
         "recording": told(_RECORDING),
         **told("profile starts events limits phases"),
-        "flight": told("measures=flight_measures evidence=flight_evidence"),
+        "flight": told("measures=flight_measures evidence=flight_evidence cycles=flight.cycles"),
         **told("not_judged"),
         "context": told("earlier_runs=context"),
         **told("verdict sentence events_left_out=left_out time_above=levels_asked"),
@@ -207,6 +208,7 @@ _NAMES: Mapping[type, str] = {
         fuel_periods measures inferred factors begin_s end_s window_end_s starter_runs time_above notes evidence""",
     StarterRun: """start_s end_s duration_s duration_low_s duration_high_s power start_number inferred
         start_low_s power_inferred""",
+    CycleClass: "engine channel range_from range_to cycles",
     EarlierRun: """start_s end_s duration_s duration_low_s duration_high_s power start_number inferred
         start_low_s engine source file_name sha256 clock_doubt_s""",
     TimeAbove: "channel unit levels total_s longest_s",

@@ -15,7 +15,7 @@ from debrief.analysis.model import Assessment
 from debrief.analysis.signal.traces import gap_mask
 from debrief.recording.model import Channel, FloatArray, Recording
 from debrief.session.document import assessment_document, serial_in
-from debrief.words.channels import base_name
+from debrief.words.channels import CANONICAL, base_name
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -76,6 +76,7 @@ _LIMIT = (
     "why",
 )
 _PHASE = ("name", "start_s", "end_s")
+_CYCLES = ("channel", "range_from", "range_to", "unit", "cycles")
 
 
 def column_name(name: str, unit: str) -> str:
@@ -139,6 +140,13 @@ def phases(assessment: Assessment) -> pd.DataFrame:
     """Return a row for each phase of the flight, in order of time."""
     document = assessment_document(assessment.canonical)
     return table(_with_whose(document, document["phases"]), (*_WHO[:-1], *_PHASE))
+
+
+def cycles(assessment: Assessment) -> pd.DataFrame:
+    """Return a row for each class of counted cycles of Ng and ITT, from the smallest range."""
+    document = assessment_document(assessment.canonical)
+    rows = [{**one, "unit": CANONICAL[one["channel"]]} for one in document["flight"]["cycles"]]
+    return table(_with_whose(document, rows), (*_WHO, *_CYCLES))
 
 
 def channels(

@@ -231,7 +231,13 @@ def phase_title(name: str) -> str:
 def source_text(definition: Definition) -> str:
     """Return the sources with their full titles, for "why?"."""
     titles = page().sources
-    documents = {"ICAO Doc 7488", "NIST e-Handbook", "College Physics"}
+    documents = {
+        "ICAO Doc 7488",
+        "NIST e-Handbook",
+        "College Physics",
+        "ASTM E1049",
+        "Larson and Miller 1952",
+    }
     return "; ".join(
         f"{name}: {titles[name].rstrip('.')}" if name in documents else name for name in definition.sources
     )

@@ -116,7 +116,7 @@ def key_said(key: str, profile: EngineProfile | None, line: int | None = None) -
     """
     table, _, name = key.rpartition(".")
     words, unit = (f"limit {name}", "") if table == "limits" else key_title(name)
-    tables = (table,) if table else ("start", "starter", "abort", "factors", "flight")
+    tables = (table,) if table else ("start", "starter", "abort", "factors", "flight", "shutdown", "life")
     for one in tables:
         begins = None if profile is None else profile.lines.get(f"{one}.{name}")
         if profile is None or begins is None:

@@ -1,0 +1,138 @@
+"""What a recording uses of an engine's life: starts, flights, equivalent cycles, use of the hot section."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import partial
+
+import numpy as np
+
+from debrief.analysis.evidence.evidence_samples import Readings, beside, stretch
+from debrief.analysis.evidence.measured import Measured
+from debrief.analysis.flight.flight_measures import MOST_STRETCHES
+from debrief.analysis.model import Measure, Start
+from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.interval_sets import mask
+from debrief.analysis.signal.point_readings import missing
+from debrief.analysis.signal.traces import Trace
+from debrief.profile.model import LifeRules
+from debrief.recording.model import FloatArray
+from debrief.words import numbers
+
+KELVIN = 273.15
+REFERENCE_LIFE_H = 1000.0
+"""Of a profile that gives none."""
+HOT_SECTION = (
+    "sum of 10^((C + log10 t)(1 - Tr/T)) dt over the samples while lit, T and Tr in kelvin, t in hours"
+)
+
+
+def life_use(
+    view: EngineView, starts: Sequence[Start], lit: FloatArray, itt: Trace | None
+) -> dict[str, Measured]:
+    """Return what one engine's recording counts of its life; `itt` is None where it was not recorded."""
+    return {
+        "starts_completed": _starts_completed(view, starts),
+        "hot_section_use": _hot_section_use(view, lit, itt),
+    }
+
+
+def _starts_completed(view: EngineView, starts: Sequence[Start]) -> Measured:
+    """Return how many starts came to idle; those that the recording's edges leave open count for the upper bound."""
+    came = [s for s in starts if s.outcome == "completed"]
+    open_ones = sum(s.outcome in ("incomplete", "unknown") for s in starts)
+    of = partial(Measured, formula="number of starts that came to idle", keys=("start.idle_ng_pct",))
+    if view.idle_unseen is not None and starts:
+        return of(Measure(None, "", float(len(came)), float(len(starts)), why=view.idle_unseen))
+    count = float(len(came))
+    return of(
+        Measure(count, "", count, count + open_ones),
+        read=partial(_idles, view, came) if came else tuple,
+    )
+
+
+def _idles(view: EngineView, came: Sequence[Start]) -> Readings:
+    out: Readings = ()
+    for start in came[:MOST_STRETCHES]:
+        out += beside(view, "ng", start.idle_s, f"idle{view.in_start(start)}")
+    return out
+
+
+def _hot_section_use(view: EngineView, lit: FloatArray, itt: Trace | None) -> Measured:
+    """Return for how long running at the reference ITT would have used the hot section as much, by Larson and Miller.
+
+    Notes
+    -----
+    P = T (C + log10 t), T in kelvin and t in hours (Larson and Miller 1952): at T the life is as much shorter than `t` at the
+    reference as 10^((C + log10 t)(1 - Tr/T)) is larger than one. Between two samples the mean of both counts; the bounds
+    take the lower and the higher one, with half a step of the recorder.
+    """
+    rules = view.profile.life
+    of = partial(
+        Measured,
+        formula=f"{HOT_SECTION}; t {numbers.plain(_life_h(rules))} h",
+        keys=("life.reference_itt_c", "life.larson_miller_c", "life.reference_life_h"),
+    )
+    if rules.reference_itt_c is None or rules.larson_miller_c is None:
+        lacking = "reference ITT" if rules.reference_itt_c is None else "Larson-Miller constant"
+        return of(missing("s", f"the profile gives no {lacking}"))
+    if itt is None:
+        return of(missing("s", view.missing_because("itt", "ITT")))
+    if not len(lit):
+        return of(Measure(0.0, "s", 0.0, 0.0))
+    steps = np.diff(itt.time_s)
+    inside = mask(lit, 0.5 * (itt.time_s[1:] + itt.time_s[:-1]))
+    counted = inside & ~itt.gap
+    if not counted.any():
+        return of(missing("s", "ITT was not recorded while the engine was lit"))
+
+    def added(low: FloatArray, high: FloatArray) -> float:
+        rates = 0.5 * (relative_rate(low, rules) + relative_rate(high, rules))
+        return float((rates * steps)[counted].sum())
+
+    before, after = itt.values[:-1], itt.values[1:]
+    value = added(before, after)
+    lower = np.minimum(before, after) - itt.half_resolution
+    upper = np.maximum(before, after)
+    between, _, apex = itt.tents
+    upper[between] = np.maximum(upper[between], apex)
+    upper += itt.half_resolution
+    low, high = added(lower, lower), added(upper, upper)
+    if not math.isfinite(high):
+        return of(missing("s", "the reference ITT and the constant of the profile give no finite number"))
+    unseen = itt.unseen(lit)
+    hidden = bool(len(unseen))
+    return of(
+        Measure(
+            value,
+            "s",
+            low,
+            None if hidden else high,
+            why="a gap in ITT hides a part of it" if hidden else None,
+        ),
+        read=partial(_lit, view, lit),
+    )
+
+
+def relative_rate(itt_c: FloatArray, rules: LifeRules) -> FloatArray:
+    """Return how much faster than at the reference the hot section is used at these temperatures, [degC]."""
+    kelvin = np.maximum(itt_c + KELVIN, 1.0)
+    reference = (rules.reference_itt_c or 0.0) + KELVIN
+    power = ((rules.larson_miller_c or 0.0) + math.log10(_life_h(rules))) * (1.0 - reference / kelvin)
+    return np.asarray(10.0 ** np.minimum(power, 300.0))
+
+
+def _life_h(rules: LifeRules) -> float:
+    return REFERENCE_LIFE_H if rules.reference_life_h is None else rules.reference_life_h
+
+
+def _lit(view: EngineView, lit: FloatArray) -> Readings:
+    """Return the samples of each stretch that was lit, long ones by their hottest."""
+    out: Readings = ()
+    trace = view.trace("itt")
+    for begin, end in lit[:MOST_STRETCHES].tolist():
+        top = None if trace is None else trace.highest(np.array([[begin, end]]))
+        hottest = () if top is None or trace is None else (int(trace.time_s.searchsorted(top[0])),)
+        out += stretch(view, "itt", begin, end, "while lit", hottest)
+    return out

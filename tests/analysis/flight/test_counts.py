@@ -1,0 +1,175 @@
+"""Cycles, starts and the use of the hot section of recordings whose truth is known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from debrief.analysis import assess
+from debrief.analysis.model import Assessment
+from debrief.profile.model import LifeRules
+from debrief.recording.model import Channel, Recording
+from tests.analysis.recording_making import PROFILE, normal_start, recording
+
+HOURS_S = 1200.0
+# Start, three runs up to take-off power, shutdown.
+NG = [(48, 60), (100, 60), (110, 95), (300, 95), (310, 60), (400, 60), (410, 90), (500, 90), (510, 60), (600, 60),
+      (610, 78), (700, 78), (710, 60), (900, 60), (930, 8), (960, 0), (1200, 0)]  # fmt: skip
+ITT = [(48, 560), (100, 540), (110, 760), (300, 760), (310, 540), (400, 540), (410, 700), (500, 700), (510, 540), (600, 540),
+       (610, 640), (700, 640), (710, 540), (900, 540), (903, 300), (1200, 180)]  # fmt: skip
+
+
+def run(
+    rate_hz: float = 4.0, noise: float = 0.0, resolution: float | None = None, seed: int = 0
+) -> Recording:
+    traces = normal_start()
+    traces |= {
+        "ng": [p for p in traces["ng"] if p[0] < 48] + NG,
+        "itt": [p for p in traces["itt"] if p[0] < 48] + ITT,
+        "fuel_on": [(0, 0), (22, 1), (900, 0)],
+    }
+    made = recording(traces, HOURS_S, rate_hz)
+    rng = np.random.default_rng(seed)
+    channels = dict(made.channels)
+    for name, size in (("ng", 0.1), ("itt", 2.0)):
+        one = channels[name]
+        values = one.values + noise * size * rng.normal(size=one.values.size)
+        if resolution:
+            values = np.round(values / (resolution * size)) * resolution * size
+        channels[name] = replace(
+            one, values=values, resolution=None if resolution is None else resolution * size
+        )
+    return made.with_channels(channels)
+
+
+def classes(a: Assessment, channel: str) -> dict[float, float]:
+    return {one.range_from: one.cycles for one in a.flight.cycles if one.channel == channel}
+
+
+# By hand. Ng 0, 60, 95, 60, 90, 60, 78, 60, 0: the ranges 30 (60-90-60) and 18 (60-78-60) close; the half cycles left are
+# 0-95 and 95-0. ITT 15, 700 (start), 540, 760, 540, 700, 540, 640, 540, 180: 160 (700-540) of the start, 160, 100 close;
+# 15-760 and 760-180 are left.
+NG_TRUE = {90.0: 1.0, 30.0: 1.0, 10.0: 1.0}
+ITT_TRUE = {700.0: 0.5, 550.0: 0.5, 150.0: 2.0, 100.0: 1.0}
+
+
+@pytest.mark.parametrize("rate_hz", [1.0, 4.0, 16.0])
+def test_cycles_are_counted_by_class_at_every_rate(rate_hz: float) -> None:
+    a = assess(run(rate_hz), PROFILE)
+    assert classes(a, "ng") == NG_TRUE
+    assert classes(a, "itt") == ITT_TRUE
+    for name, count in (("cycles_ng", 3.0), ("cycles_itt", 4.0)):
+        measure = a.flight_measures[name]
+        assert (measure.value, measure.low, measure.high, measure.unit) == (count, count, count, "")
+
+
+@pytest.mark.parametrize("rate_hz", [1.0, 4.0, 16.0])
+@pytest.mark.parametrize("resolution", [None, 0.5])
+def test_noise_makes_no_cycles_and_hides_none(rate_hz: float, resolution: float | None) -> None:
+    wrong = 0
+    for seed in range(12):
+        a = assess(run(rate_hz, 1.0, resolution, seed), PROFILE)
+        # A range may fall into the class beside its own, since noise makes it larger: the count stays.
+        wrong += sum(classes(a, "ng").values()) != 3.0
+        wrong += sum(classes(a, "itt").values()) != 4.0
+    assert wrong <= 1
+
+
+def test_a_sample_that_cannot_be_believed_makes_no_cycle() -> None:
+    made = run(4.0)
+    ng = made.channels["ng"]
+    values = ng.values.copy()
+    values[np.searchsorted(ng.time_s, [200.0, 450.0])] = 0.0
+    spiked = made.with_channels({**made.channels, "ng": replace(ng, values=values)})
+    a = assess(spiked, replace(PROFILE, max_rate={"ng": 25.0}))
+    assert classes(a, "ng") == NG_TRUE
+
+
+def test_what_a_gap_hides_leaves_the_count_open_above() -> None:
+    made = run(4.0)
+    keep = (made.channels["ng"].time_s < 330) | (made.channels["ng"].time_s > 380)
+    channels = {
+        name: Channel(c.name, c.unit, c.time_s[keep], c.values[keep]) if name in ("ng", "itt") else c
+        for name, c in made.channels.items()
+    }
+    measure = assess(made.with_channels(channels), PROFILE).flight_measures["cycles_ng"]
+    assert (measure.value, measure.low, measure.high) == (3.0, 3.0, None)
+    assert measure.why == "a gap in Ng hides what it did there"
+
+
+def test_without_a_channel_nothing_is_counted_and_it_is_said() -> None:
+    made = run(4.0)
+    a = assess(made.with_channels({k: c for k, c in made.channels.items() if k != "itt"}), PROFILE)
+    assert a.flight_measures["cycles_itt"].value is None
+    assert "not recorded" in (a.flight_measures["cycles_itt"].why or "")
+    assert classes(a, "itt") == {}
+    assert classes(a, "ng") == NG_TRUE
+
+
+def test_starts_that_came_to_idle_are_counted_and_those_left_open_are_bounds() -> None:
+    measure = assess(run(4.0), PROFILE).flight_measures["starts_completed"]
+    assert (measure.value, measure.low, measure.high) == (1.0, 1.0, 1.0)
+    cut = assess(recording(normal_start(), 40.0), PROFILE)
+    measure = cut.flight_measures["starts_completed"]
+    assert cut.starts[0].outcome == "incomplete"
+    assert (measure.value, measure.low, measure.high) == (0.0, 0.0, 1.0)
+    blind = replace(PROFILE, start=replace(PROFILE.start, idle_ng_pct=None))
+    measure = assess(run(4.0), blind).flight_measures["starts_completed"]
+    assert (measure.value, measure.low, measure.high) == (None, 0.0, 1.0)
+    assert "idle Ng" in (measure.why or "")
+
+
+LIFE = LifeRules(reference_itt_c=760.0, larson_miller_c=20.0, reference_life_h=1000.0)
+
+
+def test_the_hot_section_is_told_only_by_the_profiles_own_numbers() -> None:
+    assert assess(run(), PROFILE).flight_measures["hot_section_use"].value is None
+    for rules in (replace(LIFE, reference_itt_c=None), replace(LIFE, larson_miller_c=None)):
+        measure = assess(run(), replace(PROFILE, life=rules)).flight_measures["hot_section_use"]
+        assert measure.value is None
+        assert "the profile gives no" in (measure.why or "")
+
+
+@pytest.mark.parametrize("rate_hz", [1.0, 4.0, 16.0])
+@pytest.mark.parametrize("noise", [0.0, 1.0])
+def test_the_use_of_the_hot_section_is_the_integral_over_the_whole_run(rate_hz: float, noise: float) -> None:
+    t = np.arange(26.0, 900.0, 0.01)
+    corners = [p for p in normal_start()["itt"] if p[0] < 48] + ITT
+    kelvin = np.interp(t, *np.array(corners, dtype=float).T) + 273.15
+    truth = float(np.sum(10 ** (23.0 * (1.0 - (760.0 + 273.15) / kelvin))) * 0.01)
+    measure = assess(run(rate_hz, noise), replace(PROFILE, life=LIFE)).flight_measures["hot_section_use"]
+    assert measure.unit == "s"
+    assert measure.value == pytest.approx(truth, rel=0.02)
+    assert measure.low is not None
+    assert measure.high is not None
+    assert measure.low <= truth <= measure.high
+    # At the reference for 190 s, and 60 degC and more below it for the rest.
+    assert 190.0 < truth < 215.0
+
+
+def test_what_a_gap_in_itt_hides_is_not_counted_and_leaves_it_open_above() -> None:
+    made = run(4.0)
+    keep = (made.channels["itt"].time_s < 150) | (made.channels["itt"].time_s > 200)
+    itt = made.channels["itt"]
+    holed = Channel("itt", "degC", itt.time_s[keep], itt.values[keep])
+    with_gap = made.with_channels({**made.channels, "itt": holed})
+    whole = assess(made, replace(PROFILE, life=LIFE)).flight_measures["hot_section_use"]
+    part = assess(with_gap, replace(PROFILE, life=LIFE)).flight_measures["hot_section_use"]
+    assert whole.value is not None
+    assert part.value == pytest.approx(whole.value - 50.0, abs=0.6)
+    assert part.high is None
+    assert "gap" in (part.why or "")
+
+
+def test_a_second_engine_is_counted_by_itself() -> None:
+    made = run(4.0)
+    second = {
+        f"{n}.2": replace(c, name=f"{n}.2") for n, c in made.channels.items() if n in ("ng", "itt", "fuel_on")
+    }
+    flat = replace(second["ng.2"], values=np.zeros(second["ng.2"].values.size))
+    a = assess(made.with_channels({**made.channels, **second, "ng.2": flat}), PROFILE)
+    assert {one.engine for one in a.flight.cycles} == {1, 2}
+    assert {one.channel for one in a.flight.cycles if one.engine == 2} == {"itt"}
+    assert a.flight_measures["cycles_itt.2"].value == 4.0
