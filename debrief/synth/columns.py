@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-DISCRETES = ("starter", "ignition", "fuel_on", "generator_on", "external_power", "weight_on_wheels")
+DISCRETES = (
+    "starter",
+    "ignition",
+    "fuel_on",
+    "generator_on",
+    "external_power",
+    "weight_on_wheels",
+    "bleed",
+    "separator",
+)
 """On/off channels."""
 
 # Model's unit family to (unit written, factor, offset).

@@ -28,8 +28,15 @@ from debrief.synth.engine_model import (
 
 _RECORDED = (
     "ng", "itt", "fuel_flow", "bus_volts", "battery_amps", "generator_amps", "np", "torque", "oil_temp",
-    "oil_press", "power_lever", "starter", "ignition", "fuel_on", "generator_on", "lit",
+    "oil_press", "power_lever", "starter", "ignition", "fuel_on", "generator_on", "bleed", "separator", "lit",
 )  # fmt: skip
+
+IDLE_LEVER_PCT = 25.0
+"""Power lever at idle, [%]."""
+FLIGHT_GATE_PCT = 22.0
+"""Power lever at the gate between flight and beta, [%]."""
+REVERSE_GATE_PCT = 12.0
+"""Power lever below which the propeller pushes backwards and the speed rises, [%]."""
 
 # Fuel that the control allows while accelerating, over speed, for sea level pressure.
 _ACCEL_NG = (
@@ -115,7 +122,9 @@ def run_engine(
     out = {name: array("d") for name in _RECORDED}
     add = {name: column.append for name, column in out.items()}
     a_ng, a_itt, a_wf, a_v, a_ib, a_ig = (add[k] for k in _RECORDED[:6])
-    a_np, a_tq, a_ot, a_op, a_pl, a_st, a_ign, a_fu, a_gen, a_lit = (add[k] for k in _RECORDED[6:])
+    a_np, a_tq, a_ot, a_op, a_pl, a_st, a_ign, a_fu, a_gen, a_bl, a_sep, a_lit = (
+        add[k] for k in _RECORDED[6:]
+    )
 
     t1 = surroundings.oat_k[0]
     hot = t1 if initial.hot_c is None else initial.hot_c + 273.15
@@ -129,12 +138,14 @@ def run_engine(
     omega_p = coarse = 0.0
     fine = c.prop_fine_nm_s2
     gov = 0.0
-    starter = fuel = ignition = generator = 0
+    starter = fuel = ignition = generator = bleed = separator = 0
+    demand_a = c.generator_load_a
+    pitch = 1.0
     cutout_latched = starter_held = False
     light_off_possible = True
     metering = 1.0
     leak = 0.0
-    lever = lever_target = 25.0  # ground idle, at the flight gate
+    lever = lever_target = IDLE_LEVER_PCT
     on_s = 0.0
 
     rb = battery.resistance_mohm / 1000.0
@@ -174,6 +185,12 @@ def run_engine(
                 generator = int(value)
             elif name == "power_lever":
                 lever_target = value
+            elif name == "bleed":
+                bleed = int(value)
+            elif name == "separator":
+                separator = int(value)
+            elif name == "generator_load":
+                demand_a = value
             elif name == "light_off_possible":
                 light_off_possible = bool(value)
             elif name == "metering":
@@ -218,6 +235,8 @@ def run_engine(
             a_ign(float(ignition))
             a_fu(0.0)
             a_gen(0.0)
+            a_bl(float(bleed))
+            a_sep(float(separator))
             a_lit(0.0)
             continue
 
@@ -235,6 +254,10 @@ def run_engine(
             air = c.air_kg_s * sigma_air * r**c.air_exponent * (1.0 - 0.011 * wake)
             ratio = 1.0 + c.pressure_rise * r**c.pressure_exponent
             lx = math.log(ratio)
+            # What bleed takes from the compressor does not work in the turbines; what the separator loses in
+            # pressure at the intake is missing in the expansion.
+            le = max(lx + math.log(1.0 - c.separator_loss), 0.0) if separator else lx
+            gas_air = air * (1.0 - c.bleed_share) if bleed else air
             x = exp(kappa * lx)
             rise = (
                 t1
@@ -244,17 +267,19 @@ def run_engine(
             t3 = t1 + rise
             # Both machines are poor at low speed: that is why an engine cannot start itself.
             eta_t = 0.80 - 1.00 * exp(-r / 0.165)
-            drop_gg = eta_t * (1.0 - exp(-kappa * f_gg * lx))
+            drop_gg = eta_t * (1.0 - exp(-kappa * f_gg * le))
         else:
             t1 = oat
-            air = 1e-6
-            rise = drop_gg = lx = 0.0
+            air = gas_air = 1e-6
+            rise = drop_gg = le = 0.0
             t3 = t1
 
         # Fuel control: floor and acceleration schedule, governor on speed.
         if fuel:
             top = metering * delta * accel[int(n * 100.0) if n < 119.0 else 11900]
-            target = idle_ng_pct + max(lever - 25.0, 0.0) * (101.5 - idle_ng_pct) / 75.0
+            target = idle_ng_pct + max(lever - IDLE_LEVER_PCT, 0.0) * (101.5 - idle_ng_pct) / 75.0
+            if lever < REVERSE_GATE_PCT:
+                target += (REVERSE_GATE_PCT - lever) * c.reverse_ng_per_pct
             gov += 3.5 * (target - n) * dt
             want = gov + 9.0 * (target - n)
             if want > top:
@@ -294,7 +319,7 @@ def run_engine(
             pool -= from_pool * dt
             fresh += (1.0 - fresh) * dt / 0.5
             burn = fresh * (wf + from_pool * 3600.0)
-        t4 = t3 + burn * lhv_h / ((air + 0.012) * c.cp_gas)
+        t4 = t3 + burn * lhv_h / ((gas_air + 0.012) * c.cp_gas)
         if t4 > 2250.0:
             t4 = 2250.0
 
@@ -313,7 +338,7 @@ def run_engine(
             push = 0.0
         if gen:
             charge = (c.generator_volts - battery.open_volts + pol) / (rb + 0.06)
-            gen_amps += (c.generator_load_a + charge - gen_amps) * dt / 0.3
+            gen_amps += (demand_a + charge - gen_amps) * dt / 0.3
             battery_amps = -charge
             volts += (c.generator_volts - volts) * dt / 0.15
             pol += (-0.3 - pol) * dt / 60.0
@@ -327,7 +352,9 @@ def run_engine(
 
         # The rotor.
         if n > 0.01:
-            power = air * (c.cp_gas * t4 * drop_gg - c.cp_air * rise)
+            power = gas_air * c.cp_gas * t4 * drop_gg - air * c.cp_air * rise
+            if gen:  # the base load is in the friction
+                power -= (demand_a - c.generator_load_a) * volts / c.generator_efficiency
             torque = power / (omega + 4.0) + push - c.friction_nm * (0.3 + 0.7 * min(n / 4.0, 1.0))
         else:
             torque = push - 0.3 * c.friction_nm
@@ -359,11 +386,11 @@ def run_engine(
         # Power turbine and propeller.
         if n > 5.0:
             pt = (
-                air
+                gas_air
                 * c.cp_gas
                 * t5
                 * 0.85
-                * (1.0 - exp(-kappa * f_pt * lx))
+                * (1.0 - exp(-kappa * f_pt * le))
                 * min(1.0, max(0.0, (r - 0.18) / 0.5))
             )
         else:
@@ -373,7 +400,16 @@ def run_engine(
         coarse += 3000.0 * over * dt
         if coarse < 0.0:
             coarse = 0.0
-        load = fine * omega_p * omega_p + 6.0 * min(omega_p, 1.0) + coarse + max(0.0, 900.0 * over)
+        if lever < FLIGHT_GATE_PCT or pitch != 1.0:
+            # Below the flight gate the lever sets the blades: flat in the middle, then against the motion.
+            flat = 1.0 - (1.0 - c.flat_pitch_load) * min(
+                (FLIGHT_GATE_PCT - min(lever, FLIGHT_GATE_PCT)) / (FLIGHT_GATE_PCT - REVERSE_GATE_PCT), 1.0
+            )
+            back = max(REVERSE_GATE_PCT - lever, 0.0) * c.reverse_load_per_pct
+            pitch += (flat + back - pitch) * dt / c.pitch_s
+            if lever >= FLIGHT_GATE_PCT and abs(pitch - 1.0) < 1e-6:
+                pitch = 1.0
+        load = fine * pitch * omega_p * omega_p + 6.0 * min(omega_p, 1.0) + coarse + max(0.0, 900.0 * over)
         omega_p += (drive - load) / c.prop_inertia_kg_m2 * dt
         if omega_p < 0.0:
             omega_p = 0.0
@@ -399,6 +435,8 @@ def run_engine(
         a_ign(float(ignition))
         a_fu(float(fuel))
         a_gen(1.0 if gen else 0.0)
+        a_bl(float(bleed))
+        a_sep(float(separator))
         a_lit(1.0 if lit else 0.0)
 
     return EngineStates({name: np.frombuffer(column, dtype=np.float64) for name, column in out.items()})

@@ -56,6 +56,13 @@ class EngineConstants:
     prop_fine_nm_s2: float = 0.055  # torque of the propeller in fine pitch over the speed squared
     torque_100_nm: float = 2847.0  # 2100 lbf ft
     max_np_rpm: float = 1850.0  # governed
+    bleed_share: float = 0.035  # of the compressor's air, while bleed is on
+    separator_loss: float = 0.025  # of the pressure, while the separator is on
+    generator_efficiency: float = 0.70
+    flat_pitch_load: float = 0.55  # load of flat blades against that of fine pitch
+    reverse_load_per_pct: float = 0.05
+    reverse_ng_per_pct: float = 2.0
+    pitch_s: float = 0.8  # time constant of the blades
 
 
 @dataclass(frozen=True)
@@ -89,8 +96,8 @@ class Surroundings:
 class Change:
     """At `step` the input `name` takes `value`.
 
-    Names: ``starter, fuel, ignition, generator, power_lever, light_off_possible, metering, leak,
-    starter_held``.
+    Names: ``starter, fuel, ignition, generator, power_lever, bleed, separator, generator_load,
+    light_off_possible, metering, leak, starter_held``.
     """
 
     step: int
@@ -113,7 +120,8 @@ class EngineStates:
 
     Columns: ``ng`` %, ``itt`` degC, ``fuel_flow`` kg/h, ``bus_volts`` V, ``battery_amps`` A (discharge
     positive), ``generator_amps`` A, ``np`` rpm, ``torque`` %, ``oil_temp`` degC, ``oil_press`` psi,
-    ``power_lever`` %, ``starter``, ``ignition``, ``fuel_on``, ``generator_on``, ``lit``.
+    ``power_lever`` %, ``starter``, ``ignition``, ``fuel_on``, ``generator_on``, ``bleed``,
+    ``separator``, ``lit``.
     """
 
     columns: dict[str, FloatArray] = field(default_factory=dict)

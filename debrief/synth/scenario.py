@@ -11,7 +11,7 @@ from debrief.synth.engine_model import Battery, Initial
 
 @dataclass(frozen=True)
 class Action:
-    """The crew moves `what` to `value` at `at_s`: 1 on, 0 off, per cent for the power lever."""
+    """The crew moves `what` to `value` at `at_s`: 1 on, 0 off; % of the lever, amperes of the generator."""
 
     at_s: float
     what: str

@@ -26,7 +26,7 @@ from debrief.synth.tables import Tables
 
 FORMAT = "synth-scenario/1"
 
-ACTIONS = ("starter", "fuel", "ignition", "generator", "power_lever")
+ACTIONS = ("starter", "fuel", "ignition", "generator", "bleed", "separator", "power_lever", "generator_load")
 FAULTS = ("starter_dropout", "no_light_off", "metering", "leaking_valve")
 _FAULT_VALUES = {"metering": "factor", "leaking_valve": "flow_kg_h"}
 TIME_FORMATS = ("elapsed", "hms", "iso")
@@ -138,7 +138,9 @@ def _actions(r: Tables, data: Mapping[str, Any], duration: float) -> tuple[Actio
         for what in ACTIONS:
             if what not in item:
                 continue
-            if what == "power_lever":
+            if what == "generator_load":
+                value = r.number(item, where, what, low=0.0, high=400.0)
+            elif what == "power_lever":
                 value = r.number(item, where, what, low=0.0, high=100.0)
             else:
                 value = float(r.choice(item, where, what, ("on", "off")) == "on")
