@@ -11,7 +11,7 @@ from debrief.analysis import assess
 from debrief.analysis.model import Assessment, Event
 from debrief.profile.gaps import gaps
 from debrief.profile.loader import find
-from debrief.profile.model import AbortRules, EngineProfile, FlightRules, StartRules
+from debrief.profile.model import AbortRules, EngineProfile, FlightRules, ShutdownRules, StartRules
 from debrief.words.profile_keys import key_title
 from tests.analysis.recording_making import PROFILE, RUNNING_LIMIT, Corners, normal_start, recording
 from tests.demo_assessing import assessed
@@ -156,6 +156,7 @@ def test_a_profile_says_beforehand_what_a_result_names_as_not_judged() -> None:
                 PROFILE,
                 abort=AbortRules(motor_for_s=20.0),
                 flight=FlightRules(flight_gate_power_lever_pct=20.0),
+                shutdown=ShutdownRules(settle_s=60.0),
             )
         )
     } == set()

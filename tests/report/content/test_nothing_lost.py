@@ -62,7 +62,7 @@ FORMER_PAGES: dict[tuple[Reader, Paper], int] = {
     ("student", "a4"): 84,
     ("student", "letter"): 84,
 }
-"""Pages of all demo flights together before the papers were set anew; they had no appendix then."""
+"""Pages of the first nineteen demo flights together before the papers were set anew; they had no appendix then."""
 
 SAID_ONCE = (
     ("the headline of a start", lambda a: [phrases.start_headline(start) for start in a.starts]),
@@ -238,13 +238,13 @@ def test_the_papers_have_a_third_fewer_pages_without_the_appendix(
     reader: Reader, share: float, paper: Paper
 ) -> None:
     count = 0
-    for path in DEMOS:
+    for path in DEMOS[:19]:
         pages = pages_of(path, reader, paper)
         appendix = [mark.page for mark in pages.bookmarks if mark.title == "Appendix"]
         assert len(appendix) == (reader == "technician")
         if appendix:
-            assert appendix[0] == len(pages.pages) - 1
-        count += len(pages.pages) - len(appendix)
+            assert len(pages.pages) - 2 <= appendix[0] < len(pages.pages)
+        count += appendix[0] if appendix else len(pages.pages)
     assert count <= share * FORMER_PAGES[reader, paper]
 
 

@@ -36,7 +36,7 @@ def test_a_crossing_is_told_with_the_samples_on_both_sides_and_the_limits_line(h
     assert below <= 920 < above
     assert cut[0] == "Fuel, before and after the fuel cut-off"
     assert why.profile == (
-        ("limit itt-start: above 920 °C for 6 s (line 121 of the profile)", "limits.itt-start.allowed[2]"),
+        ("limit itt-start: above 920 °C for 6 s (line 122 of the profile)", "limits.itt-start.allowed[2]"),
     )
     assert why.formula == "time of the cut - time of the crossing, on the line between its samples"
 

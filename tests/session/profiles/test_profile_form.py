@@ -65,9 +65,9 @@ def test_every_key_of_the_shipped_profiles_has_a_field(name):
         for key, value in table.items():
             if isinstance(value, dict) and key not in ("reference_rpm", "reference_torque"):
                 yield from keys(value, (*path, key))
-            elif key == "limits":
-                for index, limit in enumerate(value):
-                    yield from keys(limit, ("limits", index))
+            elif key in ("limits", "power_check"):
+                for index, one in enumerate(value):
+                    yield from keys(one, (key, index))
             elif value is not False and key != "format":
                 yield path, key
 
