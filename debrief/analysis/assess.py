@@ -174,7 +174,7 @@ class _Engine:
         self.cycles = cycle_classes(view, believed)
         self.measured = {
             **flight_measures(view, found, course, suspect),
-            **life_use(view, self.starts, found.lit, believed.get("itt")),
+            **life_use(view, self.starts, found.lit, course, self.landings, believed.get("itt")),
             **cycle_measures(view, believed, self.cycles),
         }
         self.starts = tuple(_marked(s, suspect) for s in self.starts)

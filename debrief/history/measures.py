@@ -52,7 +52,9 @@ FLIGHT_MEASURES = (
 )
 """Numbers of a whole flight that are trended first; others that the history has follow them."""
 
-UNTRENDED = frozenset({"running_time", "airborne_time", "starts_completed"})
+UNTRENDED = frozenset(
+    {"running_time", "airborne_time", "starts_completed", "flights", "touch_and_goes", "equivalent_cycles"}
+)
 """How long a flight was, and what was flown, says nothing of its engine."""
 
 ANY_RUN = frozenset({"run_down"})

@@ -131,7 +131,7 @@ def repeated_of_flight(
         assert inside(r[0])
         assert max(whole(recording, r[0])[1]) == max(inside(r[0]))
         return max(inside(r[0]))
-    if name == "starts_completed":
+    if name in ("starts_completed", "flights", "touch_and_goes"):  # of flights by their lift-offs
         return len(r)
     if name == "run_down":
         return met(r[-1], 10.0) - met(r[-2], 40.0)

@@ -11,6 +11,8 @@ import numpy as np
 from debrief.analysis.evidence.evidence_samples import Readings, beside, stretch
 from debrief.analysis.evidence.measured import Measured
 from debrief.analysis.flight.flight_measures import MOST_STRETCHES
+from debrief.analysis.flight.landings import Landings
+from debrief.analysis.limits.applicability import PLACE_UNKNOWN, PLACE_UNSEEN, Course
 from debrief.analysis.model import Measure, Start
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import mask
@@ -29,11 +31,32 @@ HOT_SECTION = (
 
 
 def life_use(
-    view: EngineView, starts: Sequence[Start], lit: FloatArray, itt: Trace | None
+    view: EngineView,
+    starts: Sequence[Start],
+    lit: FloatArray,
+    course: Course,
+    landings: Landings | None,
+    itt: Trace | None,
 ) -> dict[str, Measured]:
-    """Return what one engine's recording counts of its life; `itt` is None where it was not recorded."""
+    """Return what one engine's recording counts of its life.
+
+    Parameters
+    ----------
+    view : EngineView
+    starts : sequence of Start
+    lit : (m, 2) float array
+        From light-off to fuel cut-off, [s].
+    course : Course
+    landings : Landings or None
+        None where no channel tells whether it flew.
+    itt : Trace or None
+        Without the samples that cannot be believed; None where it was not recorded.
+    """
     return {
         "starts_completed": _starts_completed(view, starts),
+        "flights": _flights(view, course, landings),
+        "touch_and_goes": _touch_and_goes(view, course, landings),
+        "equivalent_cycles": _equivalent_cycles(view, starts, lit, course, landings),
         "hot_section_use": _hot_section_use(view, lit, itt),
     }
 
@@ -49,6 +72,79 @@ def _starts_completed(view: EngineView, starts: Sequence[Start]) -> Measured:
     return of(
         Measure(count, "", count, count + open_ones),
         read=partial(_idles, view, came) if came else tuple,
+    )
+
+
+def _flights(view: EngineView, course: Course, landings: Landings | None) -> Measured:
+    of = partial(Measured, formula="stretches in the air, less those that a touch-and-go ended")
+    if landings is None:
+        return of(missing("", PLACE_UNKNOWN))
+    touched = np.isin(landings.flights[:, 1], landings.touch_and_goes)
+    begun = landings.flights[~np.concatenate(([False], touched[:-1]))[: touched.size]]
+    count = float(len(landings.flights) - np.count_nonzero(touched))
+    return of(_counted(count, count, course), read=partial(_wheels, view, begun, "lift-off", 0))
+
+
+def _touch_and_goes(view: EngineView, course: Course, landings: Landings | None) -> Measured:
+    of = partial(Measured, formula="number of touchdowns from which it took off without slowing to a taxi")
+    if landings is None:
+        return of(missing("", PLACE_UNKNOWN))
+    count = float(len(landings.touch_and_goes))
+    ended = landings.flights[np.isin(landings.flights[:, 1], landings.touch_and_goes)]
+    return of(
+        _counted(count, count + len(landings.either), course),
+        read=partial(_wheels, view, ended, "touchdown", 1),
+    )
+
+
+def _counted(count: float, most: float, course: Course, more: float = 0.0) -> Measure:
+    """Return a count, at least so many where it was not recorded whether it flew."""
+    hidden = bool(len(course.unplaced))
+    return Measure(count, "", count, None if hidden else most + more, why=PLACE_UNSEEN if hidden else None)
+
+
+def _wheels(view: EngineView, flights: FloatArray, what: str, edge_of: int) -> Readings:
+    """Return the samples beside each lift-off or touchdown."""
+    name = "ias" if view.channel("weight_on_wheels") is None else "weight_on_wheels"
+    out: Readings = ()
+    for time_s in flights[:MOST_STRETCHES, edge_of].tolist():
+        out += beside(view, name, time_s, what)
+    return out
+
+
+def _equivalent_cycles(
+    view: EngineView, starts: Sequence[Start], lit: FloatArray, course: Course, landings: Landings | None
+) -> Measured:
+    """Return one cycle for each start that came to idle, and the profile's part for each further take-off before its shutdown.
+
+    Of an engine that ran before the recording nobody knows how often it took off since its start: the first take-off
+    counts for the upper bound alone, unless the recording begins in the air.
+    """
+    factor = view.profile.life.cycle_factor
+    of = partial(
+        Measured,
+        formula="starts that came to idle + factor * further take-offs before the shutdown",
+        keys=("life.cycle_factor",),
+    )
+    if factor is None:
+        return of(missing("", "the profile gives no part of a cycle for each further take-off"))
+    completed = _starts_completed(view, starts)
+    begun = completed.measure
+    if landings is None or begun.value is None:
+        why = PLACE_UNKNOWN if landings is None else begun.why
+        return of(Measure(None, "", begun.low, None, why=why), read=completed.read)
+    lift_offs = landings.flights[:, 0]
+    further, first = 0, 0
+    for begin, end in lit.tolist():
+        off = int(np.count_nonzero((lift_offs > max(begin, 0.0)) & (lift_offs < end)))
+        aloft = bool(len(lift_offs)) and lift_offs[0] <= 0.0 and begin <= 0.0
+        further += off if aloft else max(off - 1, 0)
+        first += begin <= 0.0 and not aloft and off > 0
+    count = begun.value + factor * further
+    more = (begun.high or 0.0) - begun.value + factor * (first + len(landings.either))
+    return of(
+        _counted(count, count, course, more),
+        read=lambda: completed.read() + _wheels(view, landings.flights, "lift-off", 0),
     )
 
 

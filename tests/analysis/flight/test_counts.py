@@ -9,7 +9,7 @@ import pytest
 
 from debrief.analysis import assess
 from debrief.analysis.model import Assessment
-from debrief.profile.model import LifeRules
+from debrief.profile.model import FlightRules, LifeRules
 from debrief.recording.model import Channel, Recording
 from tests.analysis.recording_making import PROFILE, normal_start, recording
 
@@ -173,3 +173,75 @@ def test_a_second_engine_is_counted_by_itself() -> None:
     assert {one.engine for one in a.flight.cycles} == {1, 2}
     assert {one.channel for one in a.flight.cycles if one.engine == 2} == {"itt"}
     assert a.flight_measures["cycles_itt.2"].value == 4.0
+
+
+# Idle, three lift-offs: 100 s, after a touch-and-go at 300 s, after a full stop and taxi at 600 s.
+AIR = [(0, 1), (100, 0), (300, 1), (320, 0), (500, 1), (600, 0), (800, 1)]
+IAS = [(0, 0), (80, 0), (100, 80), (290, 90), (300, 80), (310, 55), (320, 80), (490, 90), (500, 80), (530, 5), (580, 5), (600, 80),
+       (790, 90), (800, 80), (830, 0), (900, 0)]  # fmt: skip
+PALT = [(0, 500), (100, 500), (150, 1500), (250, 1500), (299, 500), (321, 500), (400, 1500), (499, 500), (600, 500), (700, 1500), (799, 500),
+        (900, 500)]  # fmt: skip
+CYCLED = replace(PROFILE, life=LifeRules(cycle_factor=0.25), flight=FlightRules(airborne_ias_kt=68.0))
+
+
+def circuits(began: bool = False, wheels: bool = True, from_s: float = 0.0) -> Recording:
+    shift = 0.0 if began else 100.0
+    traces = {} if began else normal_start()
+    later = {
+        "ng": [(0, 60), (90, 60), (95, 95), (290, 80), (480, 80), (505, 60), (590, 60), (595, 95), (790, 80), (805, 60), (900, 60)],
+        "itt": [(0, 540), (90, 540), (95, 740), (505, 540), (590, 540), (595, 740), (805, 540), (900, 540)],
+        "ias": IAS, "palt": PALT, "weight_on_wheels": AIR,
+    }  # fmt: skip
+    for name, corners in later.items():
+        traces[name] = [p for p in traces.get(name, []) if p[0] < shift] + [
+            (t + shift, v) for t, v in corners
+        ]
+    if began:
+        traces |= {"fuel_on": [(0, 1)], "starter": [(0, 0)]}
+    if not wheels:
+        del traces["weight_on_wheels"]
+    made = recording(traces, 900.0 + shift, 4.0)
+    if not from_s:
+        return made
+    keep = next(iter(made.channels.values())).time_s >= from_s
+    return Recording(
+        {
+            n: replace(c, time_s=c.time_s[keep] - from_s, values=c.values[keep])
+            for n, c in made.channels.items()
+        },
+        made.duration_s - from_s,
+    )
+
+
+def counted(a: Assessment, name: str) -> tuple[float | None, float | None, float | None]:
+    measure = a.flight_measures[name]
+    return measure.value, measure.low, measure.high
+
+
+@pytest.mark.parametrize("wheels", [True, False])
+def test_flights_touch_and_goes_and_equivalent_cycles_of_circuits(wheels: bool) -> None:
+    a = assess(circuits(wheels=wheels), CYCLED)
+    assert counted(a, "flights") == (2.0, 2.0, 2.0)
+    assert counted(a, "touch_and_goes") == (1.0, 1.0, 1.0)
+    # One start, two further take-offs: 1 + 2 x 0.25.
+    assert counted(a, "equivalent_cycles") == (1.5, 1.5, 1.5)
+    assert a.flight_evidence["equivalent_cycles"].readings
+
+
+def test_of_an_engine_that_ran_before_the_first_take_off_is_left_open() -> None:
+    assert counted(assess(circuits(began=True), CYCLED), "equivalent_cycles") == (0.5, 0.5, 0.75)
+    # It begins in the air: it took off before, so both later ones are further ones.
+    assert counted(assess(circuits(began=True, from_s=200.0), CYCLED), "equivalent_cycles") == (0.5, 0.5, 0.5)
+    assert counted(assess(circuits(began=True, from_s=200.0), CYCLED), "flights") == (2.0, 2.0, 2.0)
+
+
+def test_without_what_tells_flight_or_the_profiles_factor_nothing_is_counted() -> None:
+    made = circuits()
+    blind = made.with_channels(
+        {n: c for n, c in made.channels.items() if n not in ("ias", "weight_on_wheels")}
+    )
+    a = assess(blind, CYCLED)
+    for name in ("flights", "touch_and_goes", "equivalent_cycles"):
+        assert a.flight_measures[name].value is None
+        assert a.flight_measures[name].why == "neither weight on wheels nor airspeed tells ground from air"
+    assert counted(assess(made, PROFILE), "equivalent_cycles")[0] is None
