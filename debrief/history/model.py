@@ -48,6 +48,8 @@ class Flight:
     """Where the file was when it was kept."""
     finding: FindingSpec = VERDICTS["within"]
     """The word for what was found, as the verdict's sentence begins, with its sign."""
+    listed: str = VERDICTS["within"].title
+    """The same where the sentence has no room: with cautions that the word does not tell."""
 
     def __post_init__(self) -> None:
         _show(self, "file_name", "aircraft", "engine_serial", "profile", "sentence")

@@ -6,7 +6,7 @@ name kinds of its own in its limits: they have no row and are the engine's.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, Protocol
@@ -207,6 +207,13 @@ def headline(verdict: str, events: Iterable[Found]) -> FindingSpec:
     """Return the word for a whole recording: that of its gravest finding where the verdict rests on one."""
     key = headline_key(verdict, events)
     return FINDINGS.get(key) or VERDICTS[key]
+
+
+def listed_headline(verdict: str, events: Sequence[Found]) -> str:
+    """Return the word for a whole recording where its sentence has no room, with cautions that the word does not tell."""
+    title, caution = headline(verdict, events).title, FINDINGS["caution"]
+    has_caution = any(finding_key(event) == "caution" for event in events)
+    return f"{title}; {caution.title.lower()}" if has_caution and title != caution.title else title
 
 
 def headline_key(verdict: str, events: Iterable[Found]) -> str:

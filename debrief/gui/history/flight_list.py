@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from heapq import nlargest
+
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QIcon
 
@@ -14,6 +16,7 @@ from debrief.words.events import Sign
 
 TITLES = ("Verdict", "Date", "Starts", "File", "What was found")
 _STARTS = 2
+_MEASURED = 8
 
 
 class FlightModel(RowsModel):
@@ -24,11 +27,13 @@ class FlightModel(RowsModel):
         self._theme = theme
         self._own = ""
         self._icons: dict[Sign, QIcon] = {}
+        self._longest: dict[int, list[str]] = {}
 
     def show(self, flights: tuple[Flight, ...], own_sha256: str) -> None:
         """Show these flights; the open one is named."""
         self.beginResetModel()
         self._rows = flights
+        self._longest.clear()
         self._own = own_sha256
         self._icons.clear()
         self.endResetModel()
@@ -57,10 +62,17 @@ class FlightModel(RowsModel):
                 return f"{tip}\nNot trended: {flight.untrended}." if flight.untrended else tip
         return None
 
+    def longest(self, column: int) -> list[str]:
+        """Return the longest words of a column, by letters: its width is that of one of them."""
+        if column not in self._longest:
+            words = {self._words(flight, column) for flight in self._rows}
+            self._longest[column] = nlargest(_MEASURED, words, key=len)
+        return self._longest[column]
+
     def _words(self, flight: Flight, column: int) -> str:
         match column:
             case 0:
-                return flight.finding.title
+                return flight.listed
             case 1:
                 return flight.start[:10] if flight.start else "undated"
             case 2:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QModelIndex, Signal, Slot
+from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QTableView, QWidget
 
@@ -19,8 +19,11 @@ from debrief.gui.widgets.whole_rows import WholeRows
 if TYPE_CHECKING:
     from debrief.history.service.history_service import HistoryPage
 
-_NARROW = 600
 _SENTENCE, _FILE = 4, 3
+_LEAST_SENTENCE, _SIGN, _PADDING = 200, 24, 30
+"""[px at the usual text]"""
+_BELOW = "Enter or a double click opens the flight."
+_TRENDS = "Choose an engine above to see its trends."
 
 
 class FlightsPanel(QWidget):
@@ -46,23 +49,35 @@ class FlightsPanel(QWidget):
         dress(self.table, "Flights in the history")
         self.table.activated.connect(self._flight_chosen)
         left.addWidget(self.table, 1)
-        left.addWidget(PlainLabel("Enter or a double click opens the flight.", role="small"))
+        self._below = PlainLabel(_BELOW, role="small")
+        left.addWidget(self._below)
 
     def show_page(self, page: HistoryPage) -> None:
         """Show these flights."""
         self._model.show(page.flights, page.kept.sha256 if page.kept is not None else "")
-        self.table.setColumnWidth(0, self._theme.px(180))
+        self._below.setText(_BELOW if page.engine is not None or not page.engines else f"{_BELOW} {_TRENDS}")
         self._fit_columns()
 
+    def _wanted(self, column: int) -> int:
+        """Return how wide a column's words are; its title and its sign have room as well."""
+        metrics, title = self.table.fontMetrics(), self.table.horizontalHeader().sectionSizeHint(column)
+        words = max(map(metrics.horizontalAdvance, self._model.longest(column)), default=0)
+        sign = self._theme.px(_SIGN) if column == 0 else 0
+        return max(title, words + sign + self._theme.px(_PADDING))
+
     def _fit_columns(self) -> None:
-        """Leave the sentence to the tool tip where there is no room for both it and the file's name."""
-        narrow = self.width() < self._theme.px(_NARROW)
-        modes = QHeaderView.ResizeMode
+        """Give each column its words' room; the sentence what is left, or where that is little the tool tip alone."""
+        header, modes = self.table.horizontalHeader(), QHeaderView.ResizeMode
+        wanted = [self._wanted(column) for column in range(_SENTENCE)]
+        narrow = self.width() - sum(wanted) < self._theme.px(_LEAST_SENTENCE)
         self.table.setColumnHidden(_SENTENCE, narrow)
-        header = self.table.horizontalHeader()
+        elide = Qt.TextElideMode
+        self.table.setTextElideMode(elide.ElideMiddle if narrow else elide.ElideRight)
         header.setStretchLastSection(False)  # the last one may be hidden
-        header.setSectionResizeMode(_FILE, modes.Stretch if narrow else modes.ResizeToContents)
-        header.setSectionResizeMode(_SENTENCE, modes.Stretch)
+        for column, width in enumerate(wanted):
+            header.setSectionResizeMode(column, modes.Fixed)
+            self.table.setColumnWidth(column, width)
+        header.setSectionResizeMode(_FILE if narrow else _SENTENCE, modes.Stretch)
 
     @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:

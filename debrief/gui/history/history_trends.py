@@ -102,9 +102,7 @@ class TrendsPanel(QWidget):
             self._measure_chosen(wanted)
         else:
             self.words.setText(
-                "Choose an engine above to see its trends."
-                if page.engine is None and page.engines
-                else "Nothing to trend: it takes dated flights of a named engine with completed starts."
+                "Nothing to trend: it takes dated flights of a named engine with completed starts."
             )
             if self.chart is not None:
                 self.chart.clear()

@@ -145,8 +145,8 @@ class HistoryView(QWidget):
         self.trends = TrendsPanel(self._theme)
         self.trends.flight_chosen.connect(self._open)
         self.flights, self.measures = self._flights.table, self.trends.measures
-        row.addWidget(self._flights, 2)
-        row.addWidget(self.trends, 3)
+        row.addWidget(self._flights, 5)
+        row.addWidget(self.trends, 7)
         return body
 
     # --- what is shown ----------------------------------------------------------------------------------
@@ -296,6 +296,8 @@ class HistoryView(QWidget):
 
     def _fill(self, page: HistoryPage) -> None:
         session = self._replay.session
+        # All flights have no trends: their sentences have the room.
+        self.trends.setVisible(page.engine is not None or not page.engines)
         self._flights.show_page(page)
         self.trends.show_page(page, session.recording.provenance.sha256 if session is not None else "")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
@@ -26,7 +26,7 @@ from debrief.history.usual.start_traces import rising_trace, trace_text
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Identity
 from debrief.words.channels import ENGINE_CHANNELS
-from debrief.words.events import Found, headline
+from debrief.words.events import Found, headline, listed_headline
 
 _OF_EVENTS = (
     "kind",
@@ -232,7 +232,7 @@ class KeptFinding:
     reason: str | None
 
 
-def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], found: Iterable[Found]) -> Flight:
+def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], found: Sequence[Found]) -> Flight:
     """Return a kept recording as listed; `found` are its findings, each kind once."""
     missing = []
     if row["start_epoch_s"] is None:
@@ -251,4 +251,5 @@ def flight_of(row: Mapping[Any, Any], engines: tuple[str, ...], found: Iterable[
         untrended=", ".join(missing),
         path=row["path"] or "",
         finding=headline(row["verdict"], found),
+        listed=listed_headline(row["verdict"], found),
     )

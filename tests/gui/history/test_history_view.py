@@ -2,6 +2,7 @@ import shutil
 import subprocess
 import sys
 from dataclasses import replace
+from datetime import UTC, datetime
 from hashlib import sha256
 from itertools import pairwise
 from pathlib import Path
@@ -190,12 +191,12 @@ def test_a_click_on_a_point_opens_its_flight(desk, debrief_home, qtbot, tmp_path
 @pytest.mark.parametrize(
     ("verdict", "severities", "said"),
     [
-        ("undetermined", ("note", "caution"), "Cannot be told"),
-        ("within", ("caution",), "Nothing exceeded"),
+        ("undetermined", ("note", "caution"), "Cannot be told; caution"),
+        ("within", ("caution",), "Nothing exceeded; caution"),
         ("undetermined", ("note",), "Cannot be told"),
         ("within", (), "Nothing exceeded"),
-        ("exceeded", ("caution", "limit"), "Exceeded"),
-        ("possible", ("possible", "caution"), "Possibly exceeded"),
+        ("exceeded", ("caution", "limit"), "Exceeded; caution"),
+        ("possible", ("possible", "caution"), "Possibly exceeded; caution"),
     ],
 )
 def test_a_flight_has_the_sign_and_the_word_of_its_verdict_as_above_the_recording(
@@ -212,7 +213,7 @@ def test_a_flight_has_the_sign_and_the_word_of_its_verdict_as_above_the_recordin
     assert cell.data() == said
     sign = cell.data(Qt.ItemDataRole.DecorationRole)
     shape = headline(verdict, flight.events).sign  # the verdict bar draws the same
-    assert (sign is None) == (shape is None) == (said == "Nothing exceeded")
+    assert (sign is None) == (shape is None) == said.startswith("Nothing exceeded")
     if shape is not None:
         assert sign.pixmap(20, 20).toImage() == shape_icon(shape, theme).pixmap(20, 20).toImage()
 
@@ -350,6 +351,30 @@ def test_a_narrow_list_keeps_the_files_and_leaves_the_sentence_to_the_tool_tip(d
     assert "Nothing exceeded" in history.flights.model().index(0, 3).data(Qt.ItemDataRole.ToolTipRole)
     desk.window.resize(1920, 1080)
     assert not history.flights.isColumnHidden(4)
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1440, 900), (2560, 1440)])
+def test_all_flights_have_the_width_and_no_verdict_date_or_file_is_cut(desk, kept, history, qtbot, size):
+    """Also not below the rows in view: a column is as wide as the longest of all its words."""
+    long_name = "the_recording_of_the_second_engine_run_after_the_change_of_the_starter.csv"
+    flight = made_assessment(
+        long_name, at=datetime(2030, 1, 1, tzinfo=UTC), events=(made_event(severity="caution"),)
+    )
+    with Store.open() as store:
+        store.keep(replace(flight, verdict="within"))
+    desk.window.resize(*size)
+    history.engines.setCurrentIndex(history.engines.count() - 1)
+    qtbot.waitUntil(lambda: history.page.engine is None, timeout=20_000)
+    QApplication.processEvents()
+    assert not history.trends.isVisible()
+    assert desk.user.sees("Choose an engine above to see its trends")
+    table, model = history.flights, history.flights.model()
+    assert not table.isColumnHidden(4)
+    rows = [[model.index(row, c).data() for c in range(4)] for row in range(model.rowCount())]
+    assert ["Nothing exceeded; caution", "2030-01-01", "1", long_name] in rows
+    for row in range(model.rowCount()):
+        for column in range(4):
+            assert table.columnWidth(column) >= table.sizeHintForIndex(model.index(row, column)).width()
 
 
 @pytest.mark.parametrize("size", [(1024, 700), (1280, 720), (1440, 900)])
