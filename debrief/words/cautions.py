@@ -11,3 +11,6 @@ AFTER_LIMIT = "Do not attempt another start before consulting the manual."
 
 NOT_APPROVED = "Limits not from approved data"
 """Said on screen and on every page while the profile is not approved data."""
+
+RANGE_COUNTS = "The normal range counts every completed start, also one that exceeded a limit, unless a person left it out."
+"""Said where a trend is shown: the range tells what is normal of this engine, not what is good."""

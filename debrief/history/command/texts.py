@@ -9,9 +9,10 @@ from itertools import groupby
 from debrief.analysis.model import Assessment
 from debrief.history.model import Flight
 from debrief.history.trends.series import Trend
-from debrief.history.usual.baseline import MIN_STARTS
+from debrief.history.usual.baseline import MIN_STARTS, OF_FLIGHTS
 from debrief.history.usual.comparing import Comparison
 from debrief.session.texts.definitions import measure_title
+from debrief.words.cautions import RANGE_COUNTS
 from debrief.words.numbers import value_text
 from debrief.words.visible import visible
 
@@ -104,6 +105,8 @@ def trend_lines(found: Sequence[Trend], *, with_points: bool = False) -> list[st
             if with_points:
                 out += [f"    {line}" for line in point_words(one)]
         out += [f"  {', '.join(names)}: {words}" for words, names in shared.items()]
+    if any(one.band.enough and one.band.kind != OF_FLIGHTS for one in found):
+        out.append(RANGE_COUNTS)
     return out
 
 

@@ -34,6 +34,7 @@ from debrief.session.charts.start_charts import UsualSpeeds, plane_chart, time_c
 from debrief.session.lanes.hand_strips import hand_strips
 from debrief.session.lanes.lane_events import ribbon, start_marks
 from debrief.session.texts.plain_names import itt_unit, no_factor
+from debrief.words.cautions import RANGE_COUNTS
 from debrief.words.channels import base_name
 from debrief.words.events import finding
 from debrief.words.numbers import clock_text, value_text
@@ -210,7 +211,7 @@ def _usual(start: Start, usual: Sequence[Usual]) -> list[Block]:
     return [
         Heading("Compared with this engine's own history"),
         *(Paragraph(line.message, "small") for line in own),
-        Paragraph("The normal range is not a limit.", "muted"),
+        Paragraph(f"The normal range is not a limit. {RANGE_COUNTS}", "muted"),
     ]
 
 

@@ -22,6 +22,7 @@ from debrief.session.charts.still_chart import (
 )
 from debrief.session.drawing.axes import rounded_range
 from debrief.session.texts.definitions import measure_title
+from debrief.words.cautions import RANGE_COUNTS
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 from debrief.words.visible import visible
 
@@ -270,4 +271,5 @@ def trend_legend(trends: Sequence[TrendValues]) -> str:
     said += ["Line: moving average, dotted its control limits"] * any(t.average is not None for t in trends)
     said += ["Triangle: outside the normal range"] * any(p.outside for t in trends for p in t.points)
     said += ["Hollow: left out by a person"] * any(p.excluded is not None for t in trends for p in t.points)
-    return ". ".join([*said, "Ring: this recording"]) + "."
+    starts = any(trend.band.low is not None and any(p.start_number for p in trend.points) for trend in trends)
+    return ". ".join([*said, "Ring: this recording"]) + "." + (f" {RANGE_COUNTS}" if starts else "")

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from debrief.analysis.model import StarterRun
+from debrief.history.command.texts import trend_lines
 from debrief.history.storage.store import Store
 from debrief.history.trends.series import trend
-from tests.history.history_making import FIRST, made_assessment, made_start, series
+from debrief.session.charts.trend_chart import trend_legend
+from debrief.words.cautions import RANGE_COUNTS
+from tests.history.history_making import FIRST, made_assessment, made_event, made_start, series
 
 ENGINE = "TG7-0042"
 
@@ -91,3 +95,21 @@ def test_a_trend_begins_anew_at_the_last_maintenance_action(store):
 def test_a_measure_that_nothing_has_is_said(store):
     keep(store, WAVE[:3])
     assert "no dated completed start has it" in trend(store, ENGINE, "oil_rise").words
+
+
+def test_who_reads_a_trend_is_told_that_exceeded_starts_count_and_they_do(store):
+    """Of fifteen starts one exceeded its limit: without it nothing would be called normal yet."""
+    flights = series(WAVE[:15])
+    bad = replace(flights[7], verdict="exceeded", events=(made_event(start_number=1),))
+    for assessment in [*flights[:7], bad, *flights[8:14]]:
+        store.keep(assessment)
+    few = trend(store, ENGINE, "peak_itt")
+    assert not few.band.enough
+    assert RANGE_COUNTS not in trend_legend([few])
+    assert RANGE_COUNTS not in trend_lines([few])
+    store.keep(flights[14])
+    one = trend(store, ENGINE, "peak_itt")
+    assert one.band.count == 15
+    assert (bad.recording.provenance.sha256, 1, 1) in one.band.members
+    assert "also one that exceeded a limit" in trend_legend([one])
+    assert trend_lines([one, few]).count(RANGE_COUNTS) == 1
