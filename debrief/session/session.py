@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +25,7 @@ from debrief.session.time.framing import Framing
 from debrief.session.time.playback import Playback
 from debrief.words.cautions import AFTER_LIMIT, NOT_APPROVED
 from debrief.words.channels import base_name
+from debrief.words.clock import Clock, TimeShown
 from debrief.words.events import VERDICTS
 from debrief.words.remedies import GIVE_A_PROFILE
 from debrief.words.sentence import Sentence, led
@@ -129,6 +129,8 @@ class Session:
         What part of the time is in view.
     lane_stack : LaneStack
         Which lanes are shown.
+    clock : Clock
+        How moments are told.
     """
 
     def __init__(
@@ -150,6 +152,7 @@ class Session:
         self.playback = Playback(assessment.recording.duration_s, prepared.sample_times_s, clock)
         self.framing = Framing(assessment.recording.duration_s)
         self.lane_stack = LaneStack(prepared.lanes)
+        self.show_time("elapsed")
         first = first_view(assessment, prepared.story)
         self._selected = first.step
         self.framing.frame(first.begin_s, first.end_s)
@@ -209,17 +212,9 @@ class Session:
         """Name of the flight: the aircraft where it is known, else the file's name."""
         return self.recording.identity.aircraft or self.path.name
 
-    def time_of_day(self, time_s: float) -> str:
-        """Return the clock at a time, ``12:12:38.0 UTC``, rounded as the time beside it; empty where none is known."""
-        instant = self.recording.identity.start
-        if instant is None:
-            return ""
-        try:
-            at = instant + timedelta(seconds=round(time_s * 10) / 10) + timedelta(milliseconds=50)
-        except OverflowError:  # past the year 9999
-            return ""
-        zone = f" {at.tzname()}" if at.tzinfo is not None else ""
-        return f"{at:%H:%M:%S}.{at.microsecond // 100000}{zone}"
+    def show_time(self, wanted: TimeShown) -> None:
+        """Tell moments so, where the recording knows its time of day and zone."""
+        self.clock = Clock(self.recording.identity.start, self.recording.duration_s, wanted)
 
     @property
     def sentence(self) -> Sentence:

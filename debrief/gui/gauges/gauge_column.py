@@ -18,7 +18,6 @@ from debrief.gui.widgets.tables import LEFT, RIGHT
 from debrief.session.limits.instrument_readings import Discrete, discretes, switch_words
 from debrief.session.limits.limit_clock import windows_of
 from debrief.words.channels import channel_symbol
-from debrief.words.numbers import clock_text
 
 _ROW = 18
 _SHORT = {"external_power": "Ext. power", "weight_on_wheels": "On wheels"}
@@ -145,13 +144,15 @@ class GaugePanel(QWidget):
         self._column.addWidget(self._switches)
         self._clock = PlainLabel()
         self._clock.setAccessibleName("Time")
+        self._beside = PlainLabel(role="muted")
         self._way_out = PlainLabel("Esc leaves", role="muted")
-        for label in (self._clock, self._way_out):
+        for label in (self._clock, self._beside, self._way_out):
             label.setAlignment(Qt.AlignmentFlag.AlignCenter)
             label.hide()
             self._column.addWidget(label)
         replay.session_changed.connect(self._session_changed)
         replay.position_changed.connect(self._position_changed)
+        replay.clock_changed.connect(self._clock_changed)
         replay.comparison.changed.connect(self._read_anew)
         theme.changed.connect(self._theme_changed)
 
@@ -187,9 +188,16 @@ class GaugePanel(QWidget):
             kind = TapeWidget if self._tapes else GaugeWidget
             gauge = kind(instrument, self._theme, large=index == 0, parent=self)
             gauge.menu_wanted.connect(self.menu_wanted)
+            gauge.clock = session.clock
             self._gauges.append(gauge)
         self._switches.show_switches(discretes(session.assessment, 0.0, session.engine))
         self._arrange()
+
+    @Slot()
+    def _clock_changed(self) -> None:
+        for gauge in self._gauges:
+            gauge.clock = self._replay.clock
+        self._position_changed(self._replay.position_s)
 
     @property
     def shows_tapes(self) -> bool:
@@ -208,7 +216,7 @@ class GaugePanel(QWidget):
         """Show the main gauge and the time alone, or all gauges and the switches again."""
         self._is_presenting = presenting
         self._switches.setVisible(self._lists_switches and not presenting)
-        for label in (self._clock, self._way_out):
+        for label in (self._clock, self._beside, self._way_out):
             label.setVisible(presenting)
         self._arrange()
         self._show_time(self._replay.position_s)
@@ -224,7 +232,8 @@ class GaugePanel(QWidget):
 
     def _show_time(self, time_s: float) -> None:
         if self._is_presenting:
-            self._clock.setText(clock_text(time_s))
+            self._clock.setText(self._replay.clock.text(time_s))
+            self._beside.setText(self._replay.clock.beside)
             style = f"font-size: {self._theme.px(26)}px; font-weight: bold;"
             if style != self._clock.styleSheet():
                 self._clock.setStyleSheet(style)

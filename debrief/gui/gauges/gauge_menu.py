@@ -11,7 +11,6 @@ from PySide6.QtWidgets import QMenu, QWidget
 from debrief.gui.plain_text import unmarked
 from debrief.gui.replay.replay_controller import Replay
 from debrief.words.channels import channel_words
-from debrief.words.numbers import clock_text
 
 
 class GaugeMenu(QMenu):
@@ -47,7 +46,8 @@ class GaugeMenu(QMenu):
         if extreme_s is not None:
             side = "lowest" if lowest else "highest"
             self._offer(
-                f"&Go to the {side} so far, {clock_text(extreme_s)}", partial(self._replay.seek, extreme_s)
+                f"&Go to the {side} so far, {session.clock.text(extreme_s)}",
+                partial(self._replay.seek, extreme_s),
             )
         if session.recording.get(name, session.engine) is not None:
             if session.lane_stack.find(name) is None:

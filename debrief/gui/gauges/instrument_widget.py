@@ -17,8 +17,8 @@ from debrief.session.limits.limit_clock import LimitState
 from debrief.session.texts.definitions_page import entry_of_channel
 from debrief.session.texts.plain_names import FROM_ONE_SECOND
 from debrief.words.channels import channel_words
+from debrief.words.clock import ELAPSED
 from debrief.words.numbers import (
-    clock_text,
     decimals_for,
     number,
     number_beside,
@@ -60,6 +60,8 @@ class InstrumentWidget(QWidget):
         self._start_marks: tuple[float, ...] = ()
         self._compared: float | None = None
         self._shown = ""
+        self.clock = ELAPSED
+        """How the moment of the extreme is told."""
         self._scale: QPixmap | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -130,7 +132,7 @@ class InstrumentWidget(QWidget):
         lowest = self._instrument.shows_lowest
         small = (f"{'min' if lowest else 'max'} so far {value}", f"{'min' if lowest else 'max'} {value}")
         word = "lowest" if lowest else "highest"
-        large = (f"{word} so far {value} at {clock_text(reading.extreme_s)}", f"{word} so far {value}")
+        large = (f"{word} so far {value} at {self.clock.text(reading.extreme_s)}", f"{word} so far {value}")
         return (*large, *small) if self._large else small
 
     def show_reading(

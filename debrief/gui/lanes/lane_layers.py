@@ -41,7 +41,7 @@ class Backdrop(Layer):
         scene, theme = self._scene, self._theme
         painter.fillRect(scene.size, theme.color("ground"))
         painter.setFont(theme.font(11))
-        labels = time_labels(scene.begin_s, scene.end_s, self._time_tick_count())
+        labels = time_labels(scene.begin_s, scene.end_s, self._time_tick_count(), scene.clock)
         ticks = [tick for tick, _ in labels]
         self._paint_ribbon(painter)
         spans = scene.visible_spans()

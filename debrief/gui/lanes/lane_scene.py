@@ -14,6 +14,7 @@ from debrief.session.lanes.hand_strips import Strip
 from debrief.session.lanes.lane_events import Mark, RibbonPart, Span
 from debrief.session.lanes.value_layout import Word
 from debrief.session.limits.instrument_readings import Discrete
+from debrief.words.clock import ELAPSED, Clock
 
 SpanInView = tuple[Span, float, float]
 
@@ -41,6 +42,7 @@ class Scene:
     axis_top: float = 0.0
     size: QRectF = field(default_factory=QRectF)
     measuring: bool = False
+    clock: Clock = ELAPSED
     shows_bands: bool = True
     strips: Sequence[Strip] = ()
     """Switches and levers."""

@@ -115,6 +115,7 @@ class LanesView(QWidget):
         replay.frame_changed.connect(self._frame_changed)
         replay.position_changed.connect(self._position_changed)
         replay.mark_changed.connect(self._mark_changed)
+        replay.clock_changed.connect(self._clock_changed)
         replay.comparison.changed.connect(self._lay_behind)
         theme.changed.connect(self._arrange)
         self.setMouseTracking(True)
@@ -202,6 +203,7 @@ class LanesView(QWidget):
             self._redraw()
             return
         prepared = session.prepared
+        content.clock = session.clock
         content.lanes = lanes_of(content, session, self._theme, float(self.height()))
         if content.chosen not in self.lane_names():
             content.chosen = None
@@ -304,6 +306,11 @@ class LanesView(QWidget):
         self.readout.measure_from(self._replay.mark_s)
         self._speak_measures()
         self._redraw()
+
+    @Slot()
+    def _clock_changed(self) -> None:
+        self._content.clock = self._replay.clock
+        self._mark_changed()
 
     @Slot()
     def _chosen_changed(self) -> None:

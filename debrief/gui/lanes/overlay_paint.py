@@ -10,7 +10,6 @@ from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from debrief.gui.lanes.lane_scene import Scene
 from debrief.gui.style.theme import Theme
-from debrief.words.numbers import clock_text
 
 _SHADE = 24
 """Of 255: so much of the ink that every colour above it keeps its contrast."""
@@ -118,7 +117,7 @@ def paint_drop(painter: QPainter, scene: Scene, theme: Theme, y: float) -> None:
 
 def hover_time_box(scene: Scene, theme: Theme, x: float) -> QRectF:
     """Return where the time under the mouse stands: below the line, within the axis, [px]."""
-    width = theme.metrics(12).horizontalAdvance(clock_text(scene.time_of(x))) + 10
+    width = theme.metrics(12).horizontalAdvance(scene.clock.text(scene.time_of(x))) + 10
     left = min(max(x - width / 2, scene.plot_left), scene.plot_right - width)
     return QRectF(left, scene.axis_top, width, theme.px(17))
 
@@ -130,7 +129,7 @@ def paint_hover(painter: QPainter, scene: Scene, theme: Theme, x: float, tags: S
     painter.drawLine(QLineF(x, scene.ribbon_top + scene.ribbon_height, x, scene.axis_top - 2))
     box = hover_time_box(scene, theme, x)
     painter.fillRect(box, theme.color("ground"))
-    theme.write(painter, box, clock_text(scene.time_of(x)), 12)
+    theme.write(painter, box, scene.clock.text(scene.time_of(x)), 12)
     painter.setFont(theme.font(11))
     for tag in tags:
         if tag.box is None:

@@ -17,7 +17,7 @@ from debrief.gui.widgets.parts import restyle
 from debrief.recording.model import Channel
 from debrief.session.limits.typed_level import level_in, level_words
 from debrief.words.channels import channel_words
-from debrief.words.numbers import clock_text, unit_words
+from debrief.words.numbers import unit_words
 from debrief.words.starts import start_title
 
 WHOLE, IN_VIEW, CURSORS = "whole", "view", "cursors"
@@ -61,6 +61,7 @@ class TimeAbovePanel(QDialog):
         for moved in (replay.position_changed, replay.mark_changed, replay.frame_changed):
             moved.connect(self._moved)
         replay.session_changed.connect(self.close)
+        replay.clock_changed.connect(self.count)
         self.level.setFocus()
         self.count()
 
@@ -133,8 +134,8 @@ class TimeAbovePanel(QDialog):
             return
         trace = self._traces.setdefault(channel.name, Trace.of(channel))
         found = level_time(channel, level, *between, trace=trace)
-        span = f"Between {clock_text(between[0])} and {clock_text(between[1])}"
-        self._tell(f"{level_words(found)}.\n{span}.")
+        span = f"Between {self._replay.clock.text(between[0])} and {self._replay.clock.text(between[1])}"
+        self._tell(f"{level_words(found, self._replay.clock)}.\n{span}.")
 
     def _tell(self, words: str, *, problem: bool = False) -> None:
         restyle(self.told, "role", "problem" if problem else "")

@@ -148,9 +148,10 @@ class Readout:
         found = trace.instrument.extent(self._mark_s, self._time_s)
         if found is None or abs(self._time_s - self._mark_s) < 1e-9:
             return
-        self.spoken[-1] += f"; {found.forms[0]}"
+        forms = found.forms(self._scene.clock)
+        self.spoken[-1] += f"; {forms[0]}"
         # Of a low lane as little is covered as can be.
-        forms = found.forms if lane.rect.height() > self._theme.px(_LOW) else found.forms[2:]
+        forms = forms if lane.rect.height() > self._theme.px(_LOW) else forms[2:]
         if lane.shared:
             forms = tuple(f"{trace.plan.symbol}: {form}" for form in forms)
         box = measure_box(self._theme, lane, row + len(lane.traces))

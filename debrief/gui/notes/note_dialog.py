@@ -16,8 +16,8 @@ from debrief.gui.widgets.labels import PlainLabel
 from debrief.gui.widgets.parts import column_layout, made_button
 from debrief.session.session import Session
 from debrief.session.texts.recording_kind import recording_word
+from debrief.words.clock import Clock
 from debrief.words.events import event_title
-from debrief.words.numbers import clock_text
 
 if TYPE_CHECKING:
     from debrief.history.model import Note
@@ -32,23 +32,23 @@ class Pin:
     event_kind: str | None = None
 
 
-def pin_words(time_s: float | None, event_kind: str | None, whole: str) -> str:
+def pin_words(clock: Clock, time_s: float | None, event_kind: str | None, whole: str) -> str:
     """Return what a note is pinned to, in words; `whole` is what the recording is called, a flight or a run."""
     if time_s is None:
         return f"Whole {whole}"
     what = f", {event_title(event_kind).lower()}" if event_kind else ""
-    return f"{clock_text(time_s)}{what}"
+    return f"{clock.text(time_s)}{what}"
 
 
 def pins(session: Session, note: Note | None = None) -> list[Pin]:
     """Return what a note can be pinned to, what it is pinned to now, or most likely will be, first."""
-    playhead = session.playback.position_s
-    out = [Pin(f"{clock_text(playhead)}, where the playhead is", playhead)]
+    playhead, clock = session.playback.position_s, session.clock
+    out = [Pin(f"{clock.text(playhead)}, where the playhead is", playhead)]
     for step in session.story:
         event = step.event
         if event is None:
             continue
-        pin = Pin(f"{clock_text(step.time_s)}, {step.title.lower()}", step.time_s, event.kind)
+        pin = Pin(f"{clock.text(step.time_s)}, {step.title.lower()}", step.time_s, event.kind)
         inside = event.start_s - 1e-6 <= playhead <= event.end_s + 1e-6
         if inside and step.is_finding and out[0].event_kind is None:
             out.insert(0, pin)
@@ -57,7 +57,7 @@ def pins(session: Session, note: Note | None = None) -> list[Pin]:
     whole = recording_word(session.assessment)
     out.append(Pin(f"the whole {whole}", None))
     if note is not None:
-        own = Pin(pin_words(note.time_s, note.event_kind, whole), note.time_s, note.event_kind)
+        own = Pin(pin_words(clock, note.time_s, note.event_kind, whole), note.time_s, note.event_kind)
         same = (own.time_s, own.event_kind)
         out = [own, *(pin for pin in out if (pin.time_s, pin.event_kind) != same)]
     return out

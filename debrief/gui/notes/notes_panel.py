@@ -101,6 +101,7 @@ class NotesPanel(QWidget):
         column.addWidget(self.list)
         book.changed.connect(self._fill)
         replay.session_changed.connect(self._fill)
+        replay.clock_changed.connect(self._fill)
         theme.changed.connect(self._fill)
         self._fill()
 
@@ -123,7 +124,7 @@ class NotesPanel(QWidget):
         whole = recording_word(session.assessment) if session is not None else "recording"
         for number, note in enumerate(self._shown, start=1):
             tail = f" ({note.author})" if note.author else ""
-            pinned = pin_words(note.time_s, note.event_kind, whole)
+            pinned = pin_words(self._replay.clock, note.time_s, note.event_kind, whole)
             item = QListWidgetItem(visible(f"{number}  {pinned}: {note.text}{tail}", keep="\n"))
             item.setToolTip(plain_tip(note.text))
             self.list.addItem(item)

@@ -10,7 +10,6 @@ from PySide6.QtWidgets import QMenu, QWidget
 
 from debrief.gui.plain_text import unmarked
 from debrief.gui.replay.replay_controller import Replay
-from debrief.words.numbers import clock_text
 from debrief.words.visible import visible
 
 
@@ -43,7 +42,7 @@ class MomentMenu(QMenu):
             return
         step = None if row is None else session.story[row]
         self._row, self._time_s = row, time_s if step is None else step.time_s
-        clock = clock_text(self._time_s)
+        clock = session.clock.text(self._time_s)
         self.clear()
         where = clock if step is None else f"{unmarked(step.title)}, {clock}"
         self._offer(f"&Go to {where}", self._go)
@@ -108,5 +107,7 @@ class MomentMenu(QMenu):
         session = self._replay.session
         if session is not None and self._row is not None:
             step = session.story[self._row]
-            words = f"{clock_text(step.time_s)}  {step.title}" + (f": {step.detail}" if step.detail else "")
+            words = f"{session.clock.text(step.time_s)}  {step.title}" + (
+                f": {step.detail}" if step.detail else ""
+            )
             QGuiApplication.clipboard().setText(visible(words))

@@ -12,7 +12,7 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.gui.widgets.parts import made_button, row_layout
 from debrief.session.time.playback import RATES
-from debrief.words.numbers import clock_text, number, plain
+from debrief.words.numbers import number, plain
 
 _ASIDE = 90
 """Left for the words beside the clock at the least, [px at usual text size]."""
@@ -137,6 +137,7 @@ class PlaybackBar(QWidget):
         replay.playing_changed.connect(self._playing_changed)
         replay.mark_changed.connect(self._mark_changed)
         replay.session_changed.connect(self._session_changed)
+        replay.clock_changed.connect(self._clock_changed)
         replay.told.connect(self._tell)
         theme.changed.connect(self._size_clock)
         self._session_changed()
@@ -182,13 +183,17 @@ class PlaybackBar(QWidget):
         self._size_clock()
 
     @Slot()
+    def _clock_changed(self) -> None:
+        self._session_changed()
+        self._position_changed(self._replay.position_s)
+
+    @Slot()
     def _size_clock(self) -> None:
         session = self._replay.session
         if session is not None:
             # As wide as it gets, so that the row is not laid out anew with every digit.
-            longest = clock_text(session.playback.duration_s)
-            digits = "".join("0" if c.isdigit() else c for c in longest)
-            self.clock.setFixedWidth(round(self._theme.metrics(17, bold=True).horizontalAdvance(digits)) + 6)
+            widest = self._theme.metrics(17, bold=True).horizontalAdvance(session.clock.widest())
+            self.clock.setFixedWidth(round(widest) + 6)
             self._fit()
 
     @Slot(str)
@@ -236,13 +241,13 @@ class PlaybackBar(QWidget):
             self.clock.clear()
             self.aside.clear()
             return
-        words = clock_text(time_s)
+        words = session.clock.text(time_s)
         mark = self._replay.mark_s
         if words == self.clock.text() and mark is None and not self._notice:
             return
         self._notice = ""
         self.clock.setText(words)
-        parts = []
+        parts = [session.clock.beside]
         if mark is not None:
             parts.append(f"{number(time_s - mark, 2)} s from the mark")
         for start in session.assessment.starts:
@@ -254,5 +259,5 @@ class PlaybackBar(QWidget):
                 since = time_s - start.fuel_on_s
                 word = "after fuel" if since >= 0 else "before fuel"
                 parts.append(f"{number(abs(since), 1)} s {word}")
-        parts.append(session.time_of_day(time_s))
+        parts.append(session.clock.other(time_s))
         self._say(parts)

@@ -13,6 +13,7 @@ from debrief.session.lanes.pins import NotePin
 from debrief.session.session import Session
 from debrief.session.texts.story import start_frame
 from debrief.words.channels import channel_words
+from debrief.words.clock import ELAPSED, Clock, TimeShown
 
 _FRAME_MS = 15
 _FOLLOW_MARGIN = 0.02
@@ -48,6 +49,8 @@ class Replay(QObject):
         As `lanes_changed`, also for their heights: what is remembered.
     pins_changed
         Notes that are pinned to a time came, went or moved.
+    clock_changed
+        Moments are told in another way.
     told : str
         A word for the status beside the clock, such as that there is no further finding.
     """
@@ -61,6 +64,7 @@ class Replay(QObject):
     lanes_changed = Signal()
     layout_changed = Signal()
     pins_changed = Signal()
+    clock_changed = Signal()
     told = Signal(str)
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -68,6 +72,7 @@ class Replay(QObject):
         self._session: Session | None = None
         self._mark_s: float | None = None
         self._pins: tuple[NotePin, ...] = ()
+        self._time_shown: TimeShown = "elapsed"
         self.turns = Turns(self)
         self.lanes_changed.connect(self.layout_changed)
         self.comparison = Comparison(self)
@@ -91,6 +96,20 @@ class Replay(QObject):
     def mark_s(self) -> float | None:
         """Where measuring begins, [s]; it ends at the playhead. None: nothing is measured."""
         return self._mark_s
+
+    def show_time(self, shown: TimeShown) -> None:
+        """Tell the moments of this recording and of those to come so."""
+        if shown == self._time_shown:
+            return
+        self._time_shown = shown
+        if self._session is not None:
+            self._session.show_time(shown)
+            self.clock_changed.emit()
+
+    @property
+    def clock(self) -> Clock:
+        """How moments of the recording are told."""
+        return self._session.clock if self._session is not None else ELAPSED
 
     @property
     def pins(self) -> tuple[NotePin, ...]:
@@ -166,6 +185,8 @@ class Replay(QObject):
         self._timer.stop()
         self._session = session
         self._mark_s = None
+        if session is not None:
+            session.show_time(self._time_shown)
         self.comparison.show(session)
         self.session_changed.emit()
         self.frame_changed.emit()

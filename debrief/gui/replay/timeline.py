@@ -26,7 +26,6 @@ from debrief.gui.widgets.tables import RIGHT
 from debrief.session.drawing.axes import shares_of
 from debrief.words.channels import channel_symbol
 from debrief.words.colours import TINT_ROLE
-from debrief.words.numbers import clock_text
 
 _GRIP = 6.0
 _MARKS = 16
@@ -168,7 +167,7 @@ class Timeline(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
         painter.setPen(QPen(theme.color("muted"), 1))
         painter.drawLine(QLineF(x, area.top(), x, area.bottom()))
-        words = clock_text(self.time_of(x))
+        words = self._replay.clock.text(self.time_of(x))
         width = theme.metrics(12).horizontalAdvance(words) + 8
         left = x + 3 if x + 3 + width <= area.right() else x - 3 - width
         box = QRectF(left, area.top() + 1, width, theme.px(17))
@@ -317,7 +316,7 @@ class Timeline(QWidget):
         if session is None:
             return ""
         if index is not None:
-            return session.story[index].spoken
+            return session.story[index].spoken(session.clock)
         pinned = [
             f"{pin.word}: {pin.text}"
             for pin in self._replay.pins

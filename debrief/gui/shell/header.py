@@ -48,6 +48,7 @@ class Header(QWidget):
             row.addWidget(tab)
         self._tabs.idClicked.connect(self.view_wanted)
         replay.session_changed.connect(self._session_changed)
+        replay.clock_changed.connect(self._session_changed)
         self._session_changed()
 
     def show_view(self, index: int) -> None:
@@ -78,9 +79,8 @@ def about_words(session: Session) -> str:
         parts.append(f"engine {session.engine} of {len(recording.engines)}")
     if serial := who.serial_of(session.engine):
         parts.append(f"engine no. {serial}")
-    if who.start is not None:
-        zone = f" {who.start.tzname()}" if who.start.tzinfo is not None else ""
-        parts.append(f"{who.start:%d %b %Y, %H:%M}{zone}")
+    if session.clock.begins:
+        parts.append(session.clock.begins)
     elif who.aircraft:
         parts.append(session.path.name)
     parts.append(f"recording {length_text(recording.duration_s)}")

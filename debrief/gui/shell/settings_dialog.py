@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 
 from debrief.errors import UserError
 from debrief.gui.background.guarded import guarded
+from debrief.gui.menus.time_menu import TimeMenu
 from debrief.gui.menus.units_menu import UnitsMenu
 from debrief.gui.plain_text import entry
 from debrief.gui.shell.appearance import THEME_WORDS, Look, Looks
@@ -39,6 +40,7 @@ from debrief.words.display_units import CHOICES, shown_units
 from debrief.words.numbers import unit_words
 
 _KINDS_HEIGHT = 58
+_CLOCK_HINT = "Paper and command line tell elapsed time and when the recording began."
 _SCALES = (0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4, 1.6, 1.8, 2.0)
 _FLAGS: tuple[tuple[Look, str], ...] = (("tapes", "&Gauges as tapes"), ("bands", "Shade the profile's &bands"), ("strips", "Show s&witches and levers"))  # fmt: skip
 
@@ -55,15 +57,29 @@ class SettingsDialog(QDialog):
     told = Signal(str, bool)
 
     def __init__(
-        self, theme: Theme, settings: Settings, looks: Looks, units: UnitsMenu, parent: QWidget
+        self,
+        theme: Theme,
+        settings: Settings,
+        looks: Looks,
+        units: UnitsMenu,
+        times: TimeMenu,
+        parent: QWidget,
     ) -> None:
         super().__init__(parent)
         self._theme = theme
         self._settings = settings
         self._looks = looks
         self._units = units
+        self._times = times
         self._forgotten: list[str] = []
-        self._before = (theme.choice, theme.scale, settings.units, settings.author, self._flags())
+        self._before = (
+            theme.choice,
+            theme.scale,
+            settings.units,
+            settings.author,
+            self._flags(),
+            settings.time_shown,
+        )
         self.setWindowTitle("Settings")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         fit_to_screen(self, theme.px(640), theme.px(660))
@@ -78,6 +94,7 @@ class SettingsDialog(QDialog):
         scrolled.setWidget(body)
         column.addWidget(scrolled, 1)
         self._add_looks()
+        self._add_times()
         self._add_units()
         self._author = QLineEdit(settings.author)
         self._author.textEdited.connect(self._author_changed)
@@ -122,6 +139,18 @@ class SettingsDialog(QDialog):
             tick.setChecked(getattr(self._settings, name))
             tick.toggled.connect(partial(self._looks.use, name))
             self._form.addRow("", tick)
+
+    def _add_times(self) -> None:
+        box = ChoiceBox(self._theme)
+        for row, (shown, words, can_be) in enumerate(self._times.choices()):
+            box.addItem(words, shown)
+            if not can_be:
+                box.setItemData(row, Qt.ItemFlag.NoItemFlags, Qt.ItemDataRole.UserRole - 1)
+        box.setCurrentIndex(box.findData(self._settings.time_shown))
+        box.currentIndexChanged.connect(self._time_changed)
+        self._time = box
+        self._form.addRow("Cloc&k", box)
+        self._form.addRow("", PlainLabel(_CLOCK_HINT, role="small", wraps=True))
 
     def _add_units(self) -> None:
         self._boxes: dict[str, ChoiceBox] = {}
@@ -196,6 +225,10 @@ class SettingsDialog(QDialog):
         self._looks.use_scale(self._size.currentData())
 
     @Slot()
+    def _time_changed(self) -> None:
+        self._times.use(self._time.currentData())
+
+    @Slot()
     def _units_changed(self) -> None:
         self._units.use(shown_units({kind: str(box.currentData()) for kind, box in self._boxes.items()}))
 
@@ -224,7 +257,7 @@ class SettingsDialog(QDialog):
     @guarded()
     def reject(self) -> None:
         """Take everything back."""
-        choice, scale, units, author, flags = self._before
+        choice, scale, units, author, flags, time_shown = self._before
         if self._theme.choice != choice:
             self._looks.use_colours(choice)
         if self._theme.scale != scale:
@@ -232,5 +265,6 @@ class SettingsDialog(QDialog):
         for (name, _), on in zip(_FLAGS, flags, strict=True):
             self._looks.use(name, on)
         self._units.use(units)
+        self._times.use(time_shown)
         self._settings.author = author
         super().reject()

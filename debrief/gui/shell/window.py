@@ -23,6 +23,7 @@ from debrief.gui.menus.actions import COMMANDS, ButtonKeys, build_menus, menu_ca
 from debrief.gui.menus.engine_menu import EngineMenu
 from debrief.gui.menus.menu_key import MenuKey
 from debrief.gui.menus.recent import RecentFiles, RecentMenu
+from debrief.gui.menus.time_menu import TimeMenu
 from debrief.gui.menus.units_menu import UnitsMenu
 from debrief.gui.notes.notebook import Notebook
 from debrief.gui.plain_text import titled
@@ -237,6 +238,8 @@ class Window(QMainWindow):
         self.units_menu = UnitsMenu(self._settings, self)
         self.units_menu.units_changed.connect(self._use_units)
         view.addMenu(self.units_menu)
+        self.time_menu = TimeMenu(self.replay, self._settings, self)
+        view.addMenu(self.time_menu)
         self.lane_menu = LaneMenu(self.replay, self)
         self.lane_menu.lane_wanted.connect(self.desk.add_lane)
         self.lane_menu.join_wanted.connect(self.desk.join_lane)
@@ -439,7 +442,9 @@ class Window(QMainWindow):
     def _show_settings(self) -> None:
         from debrief.gui.shell.settings_dialog import SettingsDialog
 
-        dialog = SettingsDialog(self._theme, self._settings, self.looks, self.units_menu, self)
+        dialog = SettingsDialog(
+            self._theme, self._settings, self.looks, self.units_menu, self.time_menu, self
+        )
         dialog.told.connect(self.messages.tell)
         dialog.open()
 

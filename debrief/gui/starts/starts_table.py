@@ -14,8 +14,9 @@ from debrief.gui.style.theme import Theme
 from debrief.session.texts.definitions import level_name
 from debrief.session.texts.story import finding_title, shape_of, spoken_severity
 from debrief.words.channels import within_sentence
+from debrief.words.clock import ELAPSED, Clock
 from debrief.words.events import OUTCOME_WORDS
-from debrief.words.numbers import clock_text, number, plain, unit_words
+from debrief.words.numbers import number, plain, unit_words
 
 _ORDER = {"limit": 0, "possible": 1, "caution": 2, "note": 3}
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -41,13 +42,13 @@ def start_columns(assessment: Assessment) -> list[str]:
     ]  # fmt: skip
 
 
-def start_row(assessment: Assessment, start: Start) -> list[str]:
+def start_row(assessment: Assessment, start: Start, clock: Clock = ELAPSED) -> list[str]:
     """Return one start's cells, from the second column on; a dash where it is not known."""
     return [
         f"{start.number}, engine {start.engine}"
         if assessment.recording.has_several_engines
         else str(start.number),
-        clock_text(start.begin_s),
+        clock.text(start.begin_s),
         _outcome(assessment, start),
         _cell(start.ng_at_fuel_pct, 1),
         _cell(start.min_bus_volts, 1),
@@ -140,8 +141,8 @@ class StartsTable(QTableWidget):
         self.horizontalHeader().setHighlightSections(False)
         self.horizontalHeader().setMinimumSectionSize(30)
 
-    def show_starts(self, assessment: Assessment | None) -> None:
-        """Fill the table."""
+    def show_starts(self, assessment: Assessment | None, clock: Clock = ELAPSED) -> None:
+        """Fill the table, with moments as the clock tells them."""
         self.clear()
         self.setRowCount(0)
         if assessment is None:
@@ -152,7 +153,7 @@ class StartsTable(QTableWidget):
         self.setRowCount(len(assessment.starts))
         for row, start in enumerate(assessment.starts):
             self.setItem(row, 0, self._mark(assessment, start))
-            for column, text in enumerate(start_row(assessment, start), start=1):
+            for column, text in enumerate(start_row(assessment, start, clock), start=1):
                 item = QTableWidgetItem(text)
                 item.setTextAlignment(_LEFT if column in _LEFT_COLUMNS else _RIGHT)
                 self.setItem(row, column, item)

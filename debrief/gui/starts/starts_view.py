@@ -112,6 +112,7 @@ class StartsView(QWidget):
         self.jobs.succeeded.connect(self._page_read)
         self.jobs.failed.connect(self._page_failed)
         replay.session_changed.connect(self._session_changed)
+        replay.clock_changed.connect(self._session_changed)
         theme.changed.connect(self._session_changed)
 
     # --- the parts --------------------------------------------------------------------------------------
@@ -305,7 +306,7 @@ class StartsView(QWidget):
         session = self._replay.session
         row = self.table.currentRow() if self._shown_path == (session.path if session else None) else 0
         self._shown_path = session.path if session is not None else None
-        self.table.show_starts(session.assessment if session is not None else None)
+        self.table.show_starts(session.assessment if session is not None else None, self._replay.clock)
         self.measures.setRowCount(0)
         self._measures_heading.setText("")
         self._arrange()

@@ -40,7 +40,11 @@ class PlainWordsBox(QWidget):
         """Tell of this start; without one, or with nothing to tell, there is no box."""
         session = self._replay.session
         self._start = start
-        lines = () if session is None or start is None else plain_words(session.assessment, start)
+        lines = (
+            ()
+            if session is None or start is None
+            else plain_words(session.assessment, start, clock=session.clock)
+        )
         self._words.setText(" ".join(lines))
         self.setVisible(bool(lines))
         if lines:

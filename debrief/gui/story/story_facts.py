@@ -195,10 +195,9 @@ class StoryFacts(QWidget):
     def _add_recording(self, session: Session) -> None:
         self._heading("Recording")
         recording, profile = session.recording, session.profile
-        who = recording.identity
         rows = [self._fact("File", recording.provenance.file_name or session.path.name)]
-        if who.start is not None:
-            began = f"{who.start:%d %b %Y, %H:%M:%S} {who.start.tzname() or ''}".strip()
+        began = session.clock.date_text(seconds=True)
+        if began:
             rows.append(self._fact("Began", began))
         rows.append(self._fact("Length", length_text(recording.duration_s)))
         rows.append(self._fact("Channels", str(len(recording.channels))))

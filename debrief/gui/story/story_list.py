@@ -40,7 +40,7 @@ from debrief.gui.widgets.tables import LEFT, RIGHT, Index
 from debrief.session.session import Session
 from debrief.session.texts.definitions_page import entry_titled
 from debrief.session.texts.story import StoryStep
-from debrief.words.numbers import clock_text
+from debrief.words.clock import ELAPSED, Clock
 
 _RAIL = 22
 _MOST_KEPT = 2000
@@ -58,6 +58,13 @@ class _StepDelegate(QStyledItemDelegate):
         self._theme = theme
         self._heights: dict[tuple[object, ...], int] = {}
         self._title_heights: dict[tuple[object, ...], float] = {}
+        self._clock = ELAPSED
+
+    def use_clock(self, clock: Clock) -> None:
+        """Tell the moments of the steps so."""
+        if clock != self._clock:
+            self._clock = clock
+            self._title_heights.clear()
 
     def _step(self, index: Index) -> StoryStep:
         step = index.data(Qt.ItemDataRole.UserRole)
@@ -73,7 +80,7 @@ class _StepDelegate(QStyledItemDelegate):
     def _time_width(self, step: StoryStep) -> float:
         if not step.shows_time:
             return 0.0
-        return self._theme.metrics(12).horizontalAdvance(clock_text(step.time_s)) + 8
+        return self._theme.metrics(12).horizontalAdvance(self._clock.text(step.time_s)) + 8
 
     def _title_height(self, step: StoryStep, width: float) -> float:
         """Return the height of the title, wrapped beside the time."""
@@ -164,7 +171,7 @@ class _StepDelegate(QStyledItemDelegate):
         right = rect.right() - 8
         title = QRectF(left, rect.top() + theme.px(5), right - left, theme.px(19))
         if step.shows_time:
-            theme.write(painter, title, clock_text(step.time_s), 12, "muted", flags=RIGHT)
+            theme.write(painter, title, self._clock.text(step.time_s), 12, "muted", flags=RIGHT)
         room = self._text_width(rect.width())
         tall = self._title_height(step, room)
         flags: int | Qt.AlignmentFlag = LEFT
@@ -185,8 +192,10 @@ def _tip(session: Session, step: StoryStep) -> str:
         words = step.event.message
     if not step.shows_time:
         return words
-    of_day = session.time_of_day(step.time_s)
-    return f"{words}\nAt {clock_text(step.time_s)}" + (f" ({of_day})" if of_day else "")
+    clock = session.clock
+    at = " ".join(filter(None, (clock.text(step.time_s), clock.beside)))
+    other = clock.other(step.time_s)
+    return f"{words}\nAt {at}" + (f" ({other})" if other else "")
 
 
 class StoryList(QListWidget):
@@ -228,6 +237,7 @@ class StoryList(QListWidget):
         replay.session_changed.connect(self._session_changed)
         replay.selection_changed.connect(self._selection_changed)
         replay.position_changed.connect(self._position_changed)
+        replay.clock_changed.connect(self._clock_changed)
         theme.changed.connect(self._resize)
 
     def explained(self) -> tuple[str, str] | None:
@@ -244,6 +254,7 @@ class StoryList(QListWidget):
         self.clear()
         self._sizes = []
         session = self._replay.session
+        self._delegate.use_clock(self._replay.clock)
         if session is not None:
             # All rows at once: a row that is added to a list on screen costs as much as a hundred here.
             self.addItems([""] * len(session.story))
@@ -258,6 +269,14 @@ class StoryList(QListWidget):
             self._size_soon()
 
     @Slot()
+    def _clock_changed(self) -> None:
+        """Leave the times other room, and say them to who hears or points."""
+        self._delegate.use_clock(self._replay.clock)
+        self._sizes = []
+        self._name_rows()
+        self._size_soon()
+
+    @Slot()
     def _name_rows(self) -> None:
         """Say each step to a screen reader, and what was found to the mouse."""
         session = self._replay.session
@@ -266,7 +285,7 @@ class StoryList(QListWidget):
         quiet = QSignalBlocker(self.model())
         for row, step in enumerate(session.story):
             item = self.item(row)
-            item.setData(Qt.ItemDataRole.AccessibleTextRole, step.spoken)
+            item.setData(Qt.ItemDataRole.AccessibleTextRole, step.spoken(session.clock))
             item.setToolTip(plain_tip(_tip(session, step)))
         quiet.unblock()
 

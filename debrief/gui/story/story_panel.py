@@ -66,6 +66,7 @@ class StoryPanel(QWidget):
         replay.session_changed.connect(self._session_changed)
         replay.selection_changed.connect(self.facts.follow_choice)
         replay.selection_changed.connect(self._tell_start)
+        replay.clock_changed.connect(self._clock_changed)
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
 
@@ -97,6 +98,11 @@ class StoryPanel(QWidget):
         if session is not None and empty:
             no_profile = "Nothing was judged: choose the engine's profile to see starts and limits."
             self._nothing.setText("No start found." if session.profile is not None else no_profile)
+        self._tell_start()
+        self.facts.fill()
+
+    @Slot()
+    def _clock_changed(self) -> None:
         self._tell_start()
         self.facts.fill()
 

@@ -15,6 +15,7 @@ from debrief.home import home
 from debrief.output.private import make_private, private_folder
 from debrief.session.lanes.lane_stack import LaneRow, layout_from, layout_text
 from debrief.session.recent_files import RecentFile, recent_from, recent_text
+from debrief.words.clock import TIMES_SHOWN, TimeShown
 from debrief.words.display_units import AS_COMPUTED, ShownUnits, parse_units
 
 FolderKind = Literal["recordings", "reports", "profiles"]
@@ -99,6 +100,16 @@ class Settings:
     @units.setter
     def units(self, units: ShownUnits) -> None:
         self._store.setValue("units", units.words)
+
+    @property
+    def time_shown(self) -> TimeShown:
+        """How moments are told."""
+        value = self._store.value("time_shown", "elapsed")
+        return next((shown for shown in TIMES_SHOWN if shown == value), "elapsed")
+
+    @time_shown.setter
+    def time_shown(self, shown: TimeShown) -> None:
+        self._store.setValue("time_shown", shown)
 
     @property
     def lanes(self) -> tuple[LaneRow, ...]:

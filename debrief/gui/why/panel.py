@@ -108,6 +108,7 @@ class WhyPanel(QWidget):
         )
         replay.session_changed.connect(self._session_changed)
         replay.selection_changed.connect(self._selection_changed)
+        replay.clock_changed.connect(self._clock_changed)
         theme.changed.connect(self._fill)
         self._session_changed()
 
@@ -184,12 +185,20 @@ class WhyPanel(QWidget):
         session = self._replay.session
         self._choice.clear()
         if session is not None:
-            for subject, title in subjects(session.assessment):
+            for subject, title in subjects(session.assessment, session.clock):
                 self._choice.addItem(entry(title), subject)
         if session is None or self.isVisible():
             self._fill()
         else:
             self._is_stale = True
+
+    @Slot()
+    def _clock_changed(self) -> None:
+        """Name and explain the same thing anew; a trial that is at work there ends."""
+        subject = self._subject
+        self._session_changed()
+        if subject != self._subject and self._replay.session is not None:
+            self._show(subject)
 
     @Slot()
     def _selection_changed(self) -> None:
@@ -208,7 +217,9 @@ class WhyPanel(QWidget):
         index = next((i for i in range(self._choice.count()) if self._choice.itemData(i) == subject), -1)
         session = self._replay.session
         if index < 0 and session is not None:
-            self._choice.addItem(entry(why_page(session.assessment, subject).title), subject)
+            self._choice.addItem(
+                entry(why_page(session.assessment, subject, clock=session.clock).title), subject
+            )
             index = self._choice.count() - 1
         self._choice.setCurrentIndex(index)
         self._fill()
@@ -230,7 +241,7 @@ class WhyPanel(QWidget):
         self.setMinimumWidth(self._theme.px(LEAST_WIDTH))
         if session is None:
             return
-        page = self._page = why_page(session.assessment, self._subject, session.sentence)
+        page = self._page = why_page(session.assessment, self._subject, session.sentence, session.clock)
         if self._subject != Subject():  # the verdict stands above all
             self._add(WrappedLabel(page.title, role="heading"))
             self._add(WrappedLabel(page.said))

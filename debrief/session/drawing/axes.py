@@ -8,7 +8,8 @@ import sys
 import numpy as np
 
 from debrief.recording.model import FloatArray
-from debrief.words.numbers import clock_text, number
+from debrief.words.clock import ELAPSED, Clock
+from debrief.words.numbers import number
 
 _TIME_STEPS_S = (
     0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0,
@@ -49,9 +50,11 @@ def time_step(span_s: float, count: int) -> float:
     return next((step for step in _TIME_STEPS_S if step >= raw), days)
 
 
-def time_ticks(low_s: float, high_s: float, count: int) -> tuple[float, ...]:
-    """Return times inside the range at seconds, minutes or hours that a clock shows."""
-    return multiples_within(low_s, high_s, time_step(high_s - low_s, count))
+def time_ticks(low_s: float, high_s: float, count: int, offset_s: float = 0.0) -> tuple[float, ...]:
+    """Return times inside the range at round seconds, minutes or hours of a clock that shows `offset_s` at time 0."""
+    step = time_step(high_s - low_s, count)
+    shown = multiples_within(low_s + offset_s, high_s + offset_s, step)
+    return tuple(at - offset_s for at in shown) if offset_s else shown
 
 
 def multiples_within(low: float, high: float, step: float) -> tuple[float, ...]:
@@ -103,7 +106,10 @@ def tick_text(value: float, step: float) -> str:
     return number(value, max(0, -math.floor(math.log10(step) + 1e-9)) if step < 1 else 0)
 
 
-def time_labels(low_s: float, high_s: float, count: int) -> tuple[tuple[float, str], ...]:
-    """Return the ticks of a range of time, each with its time as a clock shows it."""
+def time_labels(
+    low_s: float, high_s: float, count: int, clock: Clock = ELAPSED
+) -> tuple[tuple[float, str], ...]:
+    """Return the ticks of a range of time, each with its time as the clock shows it."""
     decimals = 1 if time_step(high_s - low_s, count) < 1 else 0
-    return tuple((time_s, clock_text(time_s, decimals)) for time_s in time_ticks(low_s, high_s, count))
+    found = time_ticks(low_s, high_s, count, clock.offset_s)
+    return tuple((time_s, clock.text(time_s, decimals)) for time_s in found)

@@ -9,10 +9,10 @@ from debrief.analysis.model import Assessment, Factor, Measure, Reading, Start
 from debrief.session.texts.definitions import Definition, definition_of, measure_title, source_text
 from debrief.session.texts.plain_names import KeySaid, key_said, keys_in_words
 from debrief.words.channels import channel_symbol
+from debrief.words.clock import ELAPSED, Clock
 from debrief.words.display_units import ShownUnits
 from debrief.words.numbers import (
     bounded,
-    clock_bounds,
     clock_text,
     decimals_for,
     duration_text,
@@ -60,7 +60,7 @@ class Why:
         return tuple((str(said), key) for said, key in self.keys)
 
 
-def measure_why(assessment: Assessment, start: Start | None, name: str) -> Why:
+def measure_why(assessment: Assessment, start: Start | None, name: str, clock: Clock = ELAPSED) -> Why:
     """Return the evidence of one measure of a start, or of the whole recording where no start is given."""
     measures = assessment.flight_measures if start is None else start.measures
     evidence = assessment.flight_evidence if start is None else start.evidence
@@ -70,7 +70,7 @@ def measure_why(assessment: Assessment, start: Start | None, name: str) -> Why:
     return Why(
         name,
         measure_title(name),
-        value_and_bounds(measure, is_instant=name in INSTANTS, is_long=name in LONG_TIMES),
+        value_and_bounds(measure, is_instant=name in INSTANTS, is_long=name in LONG_TIMES, clock=clock),
         "" if entry is None else _unit_in_words(keys_in_words(entry.formula, profile), assessment.units),
         "" if entry is None else source_text(entry),
         "" if entry is None else keys_in_words(entry.validity, profile),
@@ -127,14 +127,16 @@ LONG_TIMES = frozenset({"running_time", "airborne_time", "hot_section_use"})
 """Measures that are hours of a flight, said in hours and minutes; as data they are seconds."""
 
 
-def value_and_bounds(measure: Measure, *, is_instant: bool = False, is_long: bool = False) -> str:
+def value_and_bounds(
+    measure: Measure, *, is_instant: bool = False, is_long: bool = False, clock: Clock = ELAPSED
+) -> str:
     """Return the value with its bounds, or why it is not known."""
     if measure.value is None and measure.low is None and measure.high is None:
         return "not known" + (f": {measure.why}" if measure.why else "")
     if is_instant:
-        said = clock_text(measure.value, 2)
+        said = clock.text(measure.value, 2)
         if measure.low is not None and measure.high is not None:
-            said += f" ({' to '.join(clock_bounds(measure.low, measure.high, 2))})"
+            said += f" ({' to '.join(clock.bounds(measure.low, measure.high, 2))})"
     elif is_long and measure.value is not None:
         said = long_time_text(measure.value, measure.low, measure.high)
     elif measure.unit == "s" and measure.value is not None:

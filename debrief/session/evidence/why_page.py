@@ -26,8 +26,9 @@ from debrief.session.texts.plain_names import (
     severity_words,
 )
 from debrief.words.channels import channel_symbol
+from debrief.words.clock import ELAPSED, Clock
 from debrief.words.events import event_title
-from debrief.words.numbers import clock_text, duration_text, number, plain, unit_words, value_text
+from debrief.words.numbers import duration_text, number, plain, unit_words, value_text
 
 LEVELS = "Levels"
 """Title of the table of levels."""
@@ -109,11 +110,12 @@ class WhyPage:
     entry: Definition | None = None
 
 
-def subjects(assessment: Assessment) -> list[tuple[Subject, str]]:
+def subjects(assessment: Assessment, clock: Clock = ELAPSED) -> list[tuple[Subject, str]]:
     """Return what can be asked about, with its name: the verdict, findings, limits, measures of the recording."""
     out = [(Subject(), "The verdict")]
     out += [
-        (Subject("finding", i), _event_title(assessment, event)) for i, event in enumerate(assessment.events)
+        (Subject("finding", i), _event_title(assessment, event, clock))
+        for i, event in enumerate(assessment.events)
     ]
     out += [(Subject("limit", i), _limit_title(assessment, r)) for i, r in enumerate(assessment.limits)]
     out += [
@@ -124,15 +126,15 @@ def subjects(assessment: Assessment) -> list[tuple[Subject, str]]:
     return out
 
 
-def why_page(assessment: Assessment, subject: Subject, sentence: str = "") -> WhyPage:
+def why_page(assessment: Assessment, subject: Subject, sentence: str = "", clock: Clock = ELAPSED) -> WhyPage:
     """Return the evidence of a subject; `sentence` is the verdict where it is worded for the window."""
     if subject.kind == "finding":
-        return _finding_page(assessment, subject)
+        return _finding_page(assessment, subject, clock)
     if subject.kind == "limit":
-        return _limit_page(assessment, subject)
+        return _limit_page(assessment, subject, clock)
     if subject.kind == "measure":
-        return _measure_page(assessment, subject)
-    return _verdict_page(assessment, sentence or assessment.sentence)
+        return _measure_page(assessment, subject, clock)
+    return _verdict_page(assessment, sentence or assessment.sentence, clock)
 
 
 def limit_of(assessment: Assessment, subject: Subject) -> LimitResult | None:
@@ -156,7 +158,7 @@ def profile_limit(assessment: Assessment, result: LimitResult) -> Limit | None:
 # --- the verdict ----------------------------------------------------------------------------------------
 
 
-def _verdict_page(assessment: Assessment, sentence: str) -> WhyPage:
+def _verdict_page(assessment: Assessment, sentence: str, clock: Clock) -> WhyPage:
     levels = []
     for index, result in sorted(
         enumerate(assessment.limits), key=lambda one: _WORST_FIRST.index(one[1].result)
@@ -170,7 +172,7 @@ def _verdict_page(assessment: Assessment, sentence: str) -> WhyPage:
     findings = [
         WhyRow(
             (
-                clock_text(moment_of(event)),
+                clock.text(moment_of(event)),
                 f"{_engine(assessment, event.engine)}{event_title(event.kind)}",
                 severity_words(event).lower(),
             ),
@@ -199,11 +201,11 @@ def _engine(assessment: Assessment, engine: int) -> str:
     return f"Engine {engine}: " if assessment.recording.has_several_engines else ""
 
 
-def _event_title(assessment: Assessment, event: Event) -> str:
-    return f"{clock_text(moment_of(event))} {_engine(assessment, event.engine)}{event_title(event.kind)}"
+def _event_title(assessment: Assessment, event: Event, clock: Clock) -> str:
+    return f"{clock.text(moment_of(event))} {_engine(assessment, event.engine)}{event_title(event.kind)}"
 
 
-def _finding_page(assessment: Assessment, subject: Subject) -> WhyPage:
+def _finding_page(assessment: Assessment, subject: Subject, clock: Clock) -> WhyPage:
     event = assessment.events[subject.index]
     evidence, profile = event.evidence, assessment.profile
     entry = definition_of(event.kind, "event")
@@ -234,11 +236,11 @@ def _finding_page(assessment: Assessment, subject: Subject) -> WhyPage:
     levels = [WhyRow(_level_cells(event.unit, level), level.start_s) for level in event.levels]
     return WhyPage(
         subject,
-        f"{event_title(event.kind)} at {clock_text(moment_of(event))}: {severity.lower()}",
+        f"{event_title(event.kind)} at {clock.text(moment_of(event))}: {severity.lower()}",
         str(event.message),
         (
             *_table(LEVELS, _LEVEL_HEAD, levels, (0, 1, 2)),
-            *_samples(assessment, deciding_samples(assessment, event)),
+            *_samples(assessment, deciding_samples(assessment, event), clock),
         ),
         tuple(words),
         entry=entry,
@@ -287,7 +289,7 @@ def _limit_title(assessment: Assessment, result: LimitResult) -> str:
     return f"{_engine(assessment, result.engine)}{channel_symbol(result.channel)}, {event_title(result.event).lower()} ({result.id})"
 
 
-def _limit_page(assessment: Assessment, subject: Subject) -> WhyPage:
+def _limit_page(assessment: Assessment, subject: Subject, clock: Clock) -> WhyPage:
     result = assessment.limits[subject.index]
     limit, profile = profile_limit(assessment, result), assessment.profile
     levels = [
@@ -325,7 +327,7 @@ def _limit_page(assessment: Assessment, subject: Subject) -> WhyPage:
         subject,
         _limit_title(assessment, result),
         said,
-        (*_table(LEVELS, _LEVEL_HEAD, levels, (0, 1, 2)), *_samples(assessment, samples)),
+        (*_table(LEVELS, _LEVEL_HEAD, levels, (0, 1, 2)), *_samples(assessment, samples, clock)),
         tuple(words),
         open_points,
         entry,
@@ -366,9 +368,9 @@ def _around_highest(assessment: Assessment, result: LimitResult, limit: Limit | 
 # --- a measure ------------------------------------------------------------------------------------------
 
 
-def _measure_page(assessment: Assessment, subject: Subject) -> WhyPage:
+def _measure_page(assessment: Assessment, subject: Subject, clock: Clock) -> WhyPage:
     start: Start | None = None if subject.index < 0 else assessment.starts[subject.index]
-    why = measure_why(assessment, start, subject.name)
+    why = measure_why(assessment, start, subject.name, clock)
     evidence = assessment.flight_evidence if start is None else start.evidence
     proof = evidence.get(subject.name)
     words = [("Rule", why.rule)] if why.rule else []
@@ -391,7 +393,7 @@ def _measure_page(assessment: Assessment, subject: Subject) -> WhyPage:
         subject,
         f"{why.title}{where}",
         why.value,
-        tuple(_samples(assessment, () if proof is None else proof.readings)),
+        tuple(_samples(assessment, () if proof is None else proof.readings, clock)),
         tuple(words),
         entry=why.definition,
     )
@@ -408,7 +410,7 @@ def _table(
         yield WhyTable(f"{title}{more}", head, tuple(rows[:MOST_ROWS]), numbers)
 
 
-def _samples(assessment: Assessment, readings: Sequence[Reading]) -> Iterator[WhyTable]:
+def _samples(assessment: Assessment, readings: Sequence[Reading], clock: Clock) -> Iterator[WhyTable]:
     """Yield the samples as recorded, each with its line of the file where it came from one."""
     recording = assessment.recording
     lines = recording.lines
@@ -424,7 +426,7 @@ def _samples(assessment: Assessment, readings: Sequence[Reading]) -> Iterator[Wh
                 else f"{number(value, sample_decimals(channel))}{'' if unit == '°' else ' '}{unit}".rstrip()
             )
             line = None if lines is None else lines.line_at(time_s)
-            rows.append(WhyRow(("" if line is None else str(line), clock_text(time_s, 2), text), time_s))
+            rows.append(WhyRow(("" if line is None else str(line), clock.text(time_s, 2), text), time_s))
     yield from _table(
         "Samples that decide, as recorded", ("Row of the file", "Time", "Value"), rows, (0, 1, 2)
     )

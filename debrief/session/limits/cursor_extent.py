@@ -8,7 +8,8 @@ import numpy as np
 
 from debrief.recording.model import Channel, FloatArray
 from debrief.session.limits.cursor_measure import Breaks, interpolated
-from debrief.words.numbers import clock_text, decimals_for, number, unit_words
+from debrief.words.clock import ELAPSED, Clock
+from debrief.words.numbers import decimals_for, number, unit_words
 
 _LEAST_UNKNOWN_S = 0.05
 """Less than is printed: a moment that nobody knows."""
@@ -36,13 +37,12 @@ class Extent:
     unknown_s: float
     unit: str
 
-    @property
-    def forms(self) -> tuple[str, ...]:
+    def forms(self, clock: Clock = ELAPSED) -> tuple[str, ...]:
         """In words, ever shorter: with the moments, without, without the mean. What is not known is said in each."""
         decimals, unit = decimals_for(self.unit), unit_words(self.unit)
         highest, lowest, mean = (number(x, decimals) for x in (self.highest, self.lowest, self.mean))
         unknown = f"; {number(self.unknown_s, 1)} s not known" if self.unknown_s >= _LEAST_UNKNOWN_S else ""
-        moments = [clock_text(x) for x in (self.highest_s, self.lowest_s)]
+        moments = [clock.text(x) for x in (self.highest_s, self.lowest_s)]
         return tuple(
             f"{words}{unknown}"
             for words in (

@@ -11,8 +11,9 @@ from debrief.analysis.model import Assessment, LevelTime
 from debrief.errors import UserError
 from debrief.recording.model import Channel, Recording
 from debrief.words.channels import channel_symbol
+from debrief.words.clock import ELAPSED, Clock
 from debrief.words.engines import engine_of
-from debrief.words.numbers import clock_text, duration_text, number, plain, unit_words, value_text
+from debrief.words.numbers import duration_text, number, plain, unit_words, value_text
 from debrief.words.starts import start_title
 from debrief.words.units import find_unit, scale
 
@@ -91,7 +92,7 @@ def measured_channel(recording: Recording, name: str) -> Channel:
     return channel
 
 
-def level_words(one: LevelTime) -> str:
+def level_words(one: LevelTime, clock: Clock = ELAPSED) -> str:
     """Return in one line how long a channel was above a level: the total, the longest run, and when that was."""
     symbol, unit = channel_symbol(one.channel), unit_words(one.unit)
     level = f"{plain(one.level, one.unit)} {unit}".rstrip()
@@ -102,7 +103,7 @@ def level_words(one: LevelTime) -> str:
             possibly = f" for sure, at most {number(one.total_high_s, 1)} s" if one.total_high_s else ""
         return f"{symbol} was never above {level}{possibly}{highest}"
     total = duration_text(one.total_s, one.total_low_s, one.total_high_s)
-    when = f"from {clock_text(one.longest_begin_s)} to {clock_text(one.longest_end_s)}"
+    when = f"from {clock.text(one.longest_begin_s)} to {clock.text(one.longest_end_s)}"
     longest = (
         f"in one run {when}"
         if one.runs == 1

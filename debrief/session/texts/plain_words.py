@@ -8,10 +8,10 @@ from debrief.analysis.model import Assessment, Measure, Start
 from debrief.profile.model import EngineProfile
 from debrief.session.texts.definitions import level_of
 from debrief.session.texts.plain_names import FROM_ONE_SECOND, after_words, bound_words, fuel_words, itt_unit
+from debrief.words.clock import ELAPSED, Clock
 from debrief.words.numbers import (
     beside,
     brief_duration,
-    clock_text,
     number,
     plain,
     reference_beside,
@@ -23,7 +23,9 @@ from debrief.words.sampling import is_coarse, reading_text
 TITLE = "In plain words"
 
 
-def plain_words(assessment: Assessment, start: Start, told: Container[str] = ()) -> tuple[str, ...]:
+def plain_words(
+    assessment: Assessment, start: Start, told: Container[str] = (), clock: Clock = ELAPSED
+) -> tuple[str, ...]:
     """Return what was done in a start, a sentence or two for each thing, in the order of a start.
 
     Parameters
@@ -41,7 +43,7 @@ def plain_words(assessment: Assessment, start: Start, told: Container[str] = ())
         ("ng_rate_at_fuel", _stable(start)),
         ("residual_itt_fuel_on", _residual(start, profile)),
         ("fuel_to_light_off", _light_off(start, profile)),
-        ("peak_itt", _peak(start)),
+        ("peak_itt", _peak(start, clock)),
         *(("cut_after", line) for line in _reaction(start)),
         ("motored_after_cut", _motoring(start, profile)),
         ("light_off_to_idle", _idle(start, profile)),
@@ -122,12 +124,12 @@ def _light_off(start: Start, profile: EngineProfile | None) -> str:
     return f"Light-off came {came}{_limit(within, 's')}."
 
 
-def _peak(start: Start) -> str:
+def _peak(start: Start, clock: Clock) -> str:
     if start.peak_itt_c is None:
         return ""
     out = f"Peak ITT was {bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
     if start.peak_itt_s is not None:
-        out += f" at {clock_text(start.peak_itt_s)}"
+        out += f" at {clock.text(start.peak_itt_s)}"
     return f"{out}."
 
 

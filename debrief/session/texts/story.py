@@ -19,11 +19,11 @@ from debrief.session.texts.plain_names import (
     severity_words,
 )
 from debrief.session.texts.recording_kind import IN_FLIGHT
+from debrief.words.clock import ELAPSED, Clock
 from debrief.words.events import OUTCOME_WORDS, event_spec, event_title, finding, is_failed_start
 from debrief.words.numbers import (
     beside,
     brief_duration,
-    clock_text,
     duration_text,
     number,
     plain,
@@ -101,16 +101,15 @@ class StoryStep:
         """Whether the step is more than a step: what "next finding" stops at."""
         return self.event is not None and self.event.severity != "note"
 
-    @property
-    def spoken(self) -> str:
-        """The step in one line for a screen reader."""
+    def spoken(self, clock: Clock = ELAPSED) -> str:
+        """Return the step in one line for a screen reader."""
         parts = [self.title]
         if self.event is not None and self.shape not in ("circle", "heading"):
             parts.append(spoken_severity(self.event))
         elif self.shape not in ("circle", "heading"):
             parts.append(SHAPE_WORDS[self.shape])
         if self.shows_time:
-            parts.append(f"at {clock_text(self.time_s)}")
+            parts.append(f"at {clock.text(self.time_s)}")
         if self.detail:
             parts.append(self.detail)
         return ", ".join(parts)

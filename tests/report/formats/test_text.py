@@ -105,7 +105,7 @@ def test_a_procedure_is_never_said_to_be_exceeded_in_list_paper_and_story_as_in_
         assert (f"Procedure: {early.message}" in paper) == (reader == "student")
         assert ("'Procedure'" in paper) == (reader == "technician")
         assert f"Exceeded: {early.message}" not in paper
-    spoken = next(step.spoken for step in story(made) if step.event is early)
+    spoken = next(step.spoken() for step in story(made) if step.event is early)
     assert "procedure" in spoken
     assert "exceeded" not in spoken
 

@@ -26,7 +26,7 @@ def test_a_triangle_by_hand():
     # From 200 to 300 in 5 s and from 300 to 100 in 10 s: (1250 + 2000) / 15.
     assert found.mean == pytest.approx(3250 / 15)
     assert found.unknown_s == 0
-    assert found.forms[0] == "highest 300 at 0:10.0, lowest 100 at 0:20.0, mean 217 °C"
+    assert found.forms()[0] == "highest 300 at 0:10.0, lowest 100 at 0:20.0, mean 217 °C"
 
 
 def test_what_is_not_known_counts_for_nothing_and_is_said():
@@ -34,7 +34,7 @@ def test_what_is_not_known_counts_for_nothing_and_is_said():
     found, _ = between(channel, 0.0, 60.0, gaps=[1])
     assert found.mean == pytest.approx(300)  # ten seconds of each
     assert found.unknown_s == pytest.approx(40)
-    assert all(form.endswith("; 40.0 s not known") for form in found.forms)
+    assert all(form.endswith("; 40.0 s not known") for form in found.forms())
     assert between(channel, 15.0, 35.0, gaps=[1])[0] is None
     assert between(channel, 70.0, 80.0)[0] is None
 

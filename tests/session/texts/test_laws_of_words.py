@@ -116,7 +116,7 @@ def said_of_starts(assessment: Assessment) -> Iterator[str]:
     yield assessment.sentence
     yield assessment_text(assessment)
     for step in story(assessment):
-        yield step.spoken
+        yield step.spoken()
     for start in assessment.starts:
         yield from plain_words(assessment, start)
     for section in build(assessment, ReportOptions()).sections:
@@ -213,7 +213,7 @@ def test_a_finding_is_called_the_same_in_banner_story_history_text_and_paper(
     one = replace(whole, events=(event,), verdict=verdict, sentence=sentence)  # type: ignore[arg-type]
     word = finding(event).title
     step = next(step for step in story(one) if step.event is event)
-    assert word.lower() in step.spoken
+    assert word.lower() in step.spoken()
     assert f"  {word}: " in assessment_text(one)
     rows = [
         row
@@ -259,7 +259,7 @@ def starts_told(assessment: Assessment) -> list[str]:
     (start,) = assessment.starts
     return [
         start_headline(start),
-        " ".join(step.spoken for step in story(assessment) if step.start_number == 1),
+        " ".join(step.spoken() for step in story(assessment) if step.start_number == 1),
         " ".join(plain_words(assessment, start)),
     ]
 

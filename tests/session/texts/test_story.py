@@ -92,7 +92,7 @@ def test_several_starts_have_headings():
 
 
 def test_every_step_can_be_spoken():
-    spoken = [s.spoken for s in story(made.hot_start())]
+    spoken = [s.spoken() for s in story(made.hot_start())]
     assert "Hot start, exceeded, at 0:16.8" in spoken[3]
 
 
