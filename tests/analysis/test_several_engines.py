@@ -12,8 +12,8 @@ from debrief.analysis.assess import assess
 from debrief.analysis.model import Assessment
 from debrief.profile.loader import find
 from debrief.recording.reader import read
-from debrief.report.content.measure_tables import flight_rows
 from debrief.report.formats.text import assessment_text
+from debrief.session.evidence.measure_tables import flight_rows
 from debrief.session.lanes.lane_plan import plan_lane
 from debrief.session.limits.instrument_readings import Instrument, discretes
 from debrief.session.texts.story import story

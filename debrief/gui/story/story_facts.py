@@ -169,7 +169,7 @@ class StoryFacts(QWidget):
 
     def _add_whole(self, session: Session) -> None:
         """Say what was measured over the whole recording, as the paper does."""
-        from debrief.report.content.measure_tables import flight_rows
+        from debrief.session.evidence.measure_tables import flight_rows
 
         # The paper has the bounds; here they are behind the mouse.
         measures = session.assessment.flight_measures

@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from debrief.analysis.model import Assessment, Start
 from debrief.report.blocks import Block, Column, Columns, Heading, Paragraph, Row, Table
-from debrief.report.content.measure_tables import MeasureRow, abort_rows, flight_rows, start_rows
+from debrief.session.evidence.measure_tables import MeasureRow, abort_rows, flight_rows, start_rows
 from debrief.session.evidence.why import Why, measure_why
 
 ABORT_TITLE = "How the attempt was ended"

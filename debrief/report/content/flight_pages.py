@@ -25,9 +25,9 @@ from debrief.report.charts.lane_traces import chart_blocks, lanes_of
 from debrief.report.charts.ranges import apart_events
 from debrief.report.content import phrases
 from debrief.report.content.evidence_tables import Letters, flight_measured
-from debrief.report.content.measure_tables import flight_rows
 from debrief.report.content.options import Reader
 from debrief.session.evidence.deciding_samples import sample_decimals
+from debrief.session.evidence.measure_tables import flight_rows
 from debrief.session.lanes.lane_events import ribbon
 from debrief.session.texts.definitions import phase_title
 from debrief.words.channels import base_name, channel_words

@@ -10,9 +10,9 @@ import numpy as np
 from debrief.analysis.model import Assessment, Event, Start
 from debrief.report.blocks import Block, Column, Heading, Paragraph, Row, Table
 from debrief.report.charts.ranges import chart_range
-from debrief.report.content.measure_tables import beside_profile
 from debrief.report.content.reference_start import NONE_TO_COMPARE, Reference, Values, values_of
 from debrief.session.comparing.difference_words import fuel_came, higher_words
+from debrief.session.evidence.measure_tables import beside_profile
 from debrief.session.texts.definitions import measure_title
 from debrief.session.texts.plain_words import TITLE, plain_words
 from debrief.words.channels import base_name

@@ -26,11 +26,11 @@ from debrief.report.charts.ranges import apart_events, chart_range
 from debrief.report.content import phrases
 from debrief.report.content.evidence_tables import ABORT_TITLE, NO_LETTERS, Letters, measured
 from debrief.report.content.flight_pages import evidence_blocks
-from debrief.report.content.measure_tables import abort_rows
 from debrief.report.content.options import Reader
 from debrief.report.content.plain_words import moments_blocks
 from debrief.report.content.trend_pages import Usual
 from debrief.session.charts.start_charts import UsualSpeeds, plane_chart, time_chart
+from debrief.session.evidence.measure_tables import abort_rows
 from debrief.session.lanes.hand_strips import hand_strips
 from debrief.session.lanes.lane_events import ribbon, start_marks
 from debrief.session.texts.plain_names import itt_unit, no_factor

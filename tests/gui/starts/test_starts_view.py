@@ -364,7 +364,7 @@ def test_many_starts_leave_room_for_the_charts(desk, qtbot):
 
 
 def test_what_was_measured_over_the_whole_recording_stands_in_the_story_as_on_the_paper(desk):
-    from debrief.report.content.measure_tables import flight_rows
+    from debrief.session.evidence.measure_tables import flight_rows
 
     measures = {
         "highest_itt_running": made.Measure(847.0, "degC", 846.0, 848.0),

@@ -30,7 +30,6 @@ from debrief.report.blocks import (
     Table,
 )
 from debrief.report.content import phrases
-from debrief.report.content.measure_tables import abort_rows, flight_rows, start_rows
 from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions
 from debrief.report.content.reference_start import other_recording, same_recording
 from debrief.report.content.start_pages import start_heading
@@ -40,6 +39,7 @@ from debrief.report.pdf.paint import paper_pages, screen_measurer
 from debrief.report.shapes import HEAD_1, HEAD_2, Text
 from debrief.session.charts.start_overlay import TWO_STARTS
 from debrief.session.evidence.deciding_samples import sample_decimals
+from debrief.session.evidence.measure_tables import abort_rows, flight_rows, start_rows
 from debrief.session.evidence.why import flight_whys, measure_why
 from debrief.session.texts.in_units import in_units
 from debrief.session.texts.plain_names import moment_of, not_judged_title

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from debrief.analysis.model import Measure
 from debrief.report.content.evidence_tables import NO_LETTERS
 from debrief.report.content.flight_pages import summary_section
-from debrief.report.content.measure_tables import flight_rows
 from debrief.session.document import assessment_document
+from debrief.session.evidence.measure_tables import flight_rows
 from debrief.session.evidence.why import factor_why, flight_whys, measure_why, value_and_bounds
 from debrief.words.numbers import length_text, long_time_text
 from tests.demo_assessing import assessed

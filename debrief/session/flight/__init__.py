@@ -1,0 +1,1 @@
+"""What the window and the paper tell of the flight."""
