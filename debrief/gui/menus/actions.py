@@ -82,6 +82,7 @@ COMMANDS = (
     Command("larger", "&View", "&Larger text", ("Ctrl++", "Ctrl+="), separated=True),
     Command("smaller", "&View", "S&maller text", ("Ctrl+-",)),
     Command("usual_size", "&View", "Usual te&xt size", ("Ctrl+0",)),
+    Command("reduced_motion", "&View", "Reduced motion"),
     Command("definitions", "&Help", "What every &number means", ("F1",)),
     Command("about", "&Help", "&What this program is, and is not"),
     Command("keys", "&Help", "&Keys", ("Shift+F1",)),

@@ -16,6 +16,8 @@ from debrief.words.channels import channel_words
 from debrief.words.clock import ELAPSED, Clock, TimeShown
 
 _FRAME_MS = 15
+_CALM_MS = 1000
+"""With reduced motion playhead and pointers move once a second, [ms]."""
 _FOLLOW_MARGIN = 0.02
 
 
@@ -105,6 +107,11 @@ class Replay(QObject):
         if self._session is not None:
             self._session.show_time(shown)
             self.clock_changed.emit()
+
+    @Slot(bool)
+    def reduce_motion(self, reduced: bool) -> None:
+        """Move playhead, pointers and numbers once a second while playing, or as smoothly as can be."""
+        self._timer.setInterval(_CALM_MS if reduced else _FRAME_MS)
 
     @property
     def clock(self) -> Clock:

@@ -4,22 +4,31 @@ from __future__ import annotations
 
 from typing import Literal
 
-from PySide6.QtCore import QObject, Slot
+from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QMenu
 
 from debrief.gui.shell.replay_page import ReplayPage
+from debrief.gui.style.motion import Effects
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import CHOICES, Choice, Theme
 
 THEME_WORDS = {"system": "As the &system", "light": "&Light", "dark": "&Dark", "contrast": "High &contrast"}
 _STEP = 0.1
-Look = Literal["tapes", "bands", "strips"]
+Look = Literal["tapes", "bands", "strips", "reduced_motion"]
 """What of the replay is shown or not, by the name under which it is remembered."""
 
 
 class Looks(QObject):
-    """Changes the looks of the replay and remembers them."""
+    """Changes the looks of the replay and remembers them.
+
+    Signals
+    -------
+    motion_reduced : bool
+        What moves by itself is to move in steps, or not at all; or as usual.
+    """
+
+    motion_reduced = Signal(bool)
 
     def __init__(self, theme: Theme, settings: Settings, page: ReplayPage, parent: QObject) -> None:
         super().__init__(parent)
@@ -27,15 +36,17 @@ class Looks(QObject):
         self._settings = settings
         self._page = page
         self._ticks: dict[str, QAction] = {}
+        self._effects = Effects()
 
-    def attach(self, fit: QAction, tapes: QAction, bands: QAction, strips: QAction) -> None:
-        """Tick these entries of the menu as things are, and show them as they are remembered."""
-        self._ticks = {"fit": fit, "tapes": tapes, "bands": bands, "strips": strips}
+    def attach(self, **ticks: QAction) -> None:
+        """Tick these entries of the menu, by their names, as things are, and show them as they are remembered."""
+        self._ticks = ticks
         for action in self._ticks.values():
             action.setCheckable(True)
         self._show_tapes(self._settings.tapes)
         self._show_bands(self._settings.bands)
         self._show_strips(self._settings.strips)
+        self._reduce_motion(self._settings.reduced_motion)
 
     def make_menu(self, view: QMenu) -> None:
         """Offer the colours in a menu."""
@@ -71,8 +82,13 @@ class Looks(QObject):
         self.use("tapes", not self._page.gauges.shows_tapes)
 
     def use(self, name: Look, on: bool) -> None:
-        """Show gauges as tapes, bands or strips, or not, and remember it."""
-        {"tapes": self._show_tapes, "bands": self._show_bands, "strips": self._show_strips}[name](on)
+        """Show gauges as tapes, bands or strips, or not, or reduce motion, and remember it."""
+        {
+            "tapes": self._show_tapes,
+            "bands": self._show_bands,
+            "strips": self._show_strips,
+            "reduced_motion": self._reduce_motion,
+        }[name](on)
         setattr(self._settings, name, on)
 
     def _show_tapes(self, tapes: bool) -> None:
@@ -96,6 +112,16 @@ class Looks(QObject):
     def _show_strips(self, shown: bool) -> None:
         self._page.lanes.show_strips(shown)
         self._ticks["strips"].setChecked(shown)
+
+    @Slot()
+    def toggle_motion(self) -> None:
+        """Let the replay move in steps and nothing by itself, or all as usual."""
+        self.use("reduced_motion", not self._settings.reduced_motion)
+
+    def _reduce_motion(self, reduced: bool) -> None:
+        self._effects.reduce(reduced)
+        self.motion_reduced.emit(reduced)
+        self._ticks["reduced_motion"].setChecked(reduced)
 
     @Slot()
     def larger(self) -> None:

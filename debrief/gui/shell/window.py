@@ -127,7 +127,10 @@ class Window(QMainWindow):
         for name in ("present", "full_screen"):
             self._actions[name].setCheckable(True)
         self.presentation = Presentation(self, self._page, theme, (self._bars,), self._keys_presented)
-        self.looks.attach(*(self._actions[name] for name in ("fit", "tapes", "bands", "strips")))
+        for moving in (self.replay.reduce_motion, self.progress.reduce_motion):
+            self.looks.motion_reduced.connect(moving)
+        names = ("fit", "tapes", "bands", "strips", "reduced_motion")
+        self.looks.attach(**{name: self._actions[name] for name in names})
         self._make_menus(askers)
         self._connect()
         self._session_changed()
@@ -202,6 +205,7 @@ class Window(QMainWindow):
             "tapes": self.looks.toggle_tapes,
             "bands": self.looks.toggle_bands,
             "strips": self.looks.toggle_strips,
+            "reduced_motion": self.looks.toggle_motion,
             "present": self._present,
             "full_screen": self._toggle_full_screen,
             "larger": self.looks.larger,

@@ -47,6 +47,8 @@ class Settings:
     """Whether the profile's bands are shaded in the lanes."""
     strips = _Flag(True)
     """Whether switches and levers are shown below the lanes."""
+    reduced_motion = _Flag(False)
+    """Whether the replay moves in steps, and nothing blinks, slides or runs to and fro."""
 
     def __init__(self) -> None:
         file = home() / "window.ini"

@@ -151,6 +151,7 @@ class ProgressBar(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._over: QWidget | None = None
+        self._is_calm = False
         set_ground(self, "panel", "Progress")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
         row = row_layout(self, margins=(16, 7, 16, 7), spacing=12)
@@ -182,6 +183,11 @@ class ProgressBar(QWidget):
             self.setGeometry(place.x(), place.y(), place.width(), self.sizeHint().height())
             self.raise_()
 
+    @Slot(bool)
+    def reduce_motion(self, reduced: bool) -> None:
+        """Show words alone while it is not known how far the work is."""
+        self._is_calm = reduced
+
     @property
     def words(self) -> str:
         """What is being done; empty when nothing is."""
@@ -190,8 +196,10 @@ class ProgressBar(QWidget):
     def tell(self, text: str, fraction: float | None) -> None:
         """Show what is being done and how far."""
         self._text.setText(text)
+        # How far is not known: Qt lets the bar run to and fro, unless nothing is to move.
+        self._bar.setVisible(fraction is not None or not self._is_calm)
         if fraction is None:
-            self._bar.setRange(0, 0)
+            self._bar.setRange(0, 0 if not self._is_calm else 1000)
         else:
             self._bar.setRange(0, 1000)
             self._bar.setValue(round(1000 * fraction))
