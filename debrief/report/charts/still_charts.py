@@ -17,7 +17,7 @@ from debrief.words.colours import ON_PAPER
 
 _MM = 3.1 / LINE
 """Millimetres to a pixel of the window, by the height of a line of words."""
-_BASE, _ROW, _GAP, _NUMBER = 2.25, 3.4, 2.6, 2.6
+_BASE, _ROW, _GAP, _NUMBER, _LINE = 2.25, 3.4, 2.6, 2.6, 2.8
 _INSTANTS, _TICK = 6.2, 0.7
 """Of a row of named instants: its height, and half of a tick."""
 _DASHES: dict[Style, tuple[float, float] | None] = {"solid": None, "dashed": DASH, "dotted": (0.4, 0.6)}
@@ -27,16 +27,18 @@ _SIGNS: dict[MarkShape, s.MarkKind] = {
 }  # fmt: skip
 Fit = Callable[[str, s.Style, float], str]
 """Returns a text as the fonts can show it, shortened to a width in mm."""
+Wrap = Callable[[str, s.Style, float], list[str]]
+"""Returns the lines of a text in a width in mm."""
 
 
 def still_chart(
-    chart: StillChart, width: float, height: float, measurer: s.Measurer, fit: Fit
+    chart: StillChart, width: float, height: float, measurer: s.Measurer, fit: Fit, wrap: Wrap
 ) -> list[s.Shape]:
     """Return the shapes of a chart whose upper left corner is at (0, 0), [mm]."""
     out: list[s.Shape] = [s.Text(0, 3.2, fit(chart.title, s.SMALL_BOLD, width), s.SMALL_BOLD)]
     below = chart.problem or chart.subtitle
-    if below:
-        out.append(s.Text(0, 6.4, fit(below, s.AXIS, width), s.AXIS, s.MUTED))
+    said = wrap(below, s.AXIS, width) if below else []
+    out += [s.Text(0, 6.4 + number * _LINE, line, s.AXIS, s.MUTED) for number, line in enumerate(said)]
     if chart.problem:
         return out
     labels = [tick.text for pane in chart.panes for tick in pane.y.ticks()]
@@ -44,7 +46,13 @@ def still_chart(
     left = 2.2 + max([6.0, *(measurer.width_mm(text, s.AXIS) for text in labels)])
     right = width - max([3.0, *(1.8 + measurer.width_mm(text, s.AXIS) for text in beside)])
     above = any(one.above and one.label for pane in chart.panes for one in pane.areas)
-    top = 5.2 + 3.2 * bool(below) + _INSTANTS * len(chart.instants) + _ROW * above
+    top = (
+        5.2
+        + 3.2 * bool(said)
+        + _LINE * max(len(said) - 1, 0)
+        + _INSTANTS * len(chart.instants)
+        + _ROW * above
+    )
     out += _instants(chart, Box(left, top - 0.6, right - left, 0.0), measurer)
     room = height - 8.0 - top - _GAP * (len(chart.panes) - 1)
     left_out: list[str] = []

@@ -26,7 +26,7 @@ def appendix(profile: EngineProfile | None, letters: Letters) -> Section:
         Columns(tuple(Paragraph(line, "fine") for line in how), _COLUMNS),
         *text,
     ]
-    return Section(TITLE, tuple(blocks), new_page=bool(text))
+    return Section(TITLE, tuple(blocks))
 
 
 def _profile_blocks(profile: EngineProfile | None) -> list[Block]:

@@ -242,11 +242,11 @@ def closing_section(assessment: Assessment, options: ReportOptions) -> Section:
         Heading("What to do with this paper"),
         *(Paragraph(line, "tiny") for line in lines),
         Heading("What this paper is, and is not"),
-        Paragraph(WHAT_IT_IS, "tiny"),
+        Paragraph(WHAT_IT_IS, "fine"),
     )
     if options.reader != "technician":  # who has it in the appendix, with the formulas
-        columns += (Heading(HOW_TITLE), *(Paragraph(line, "tiny") for line in DEFINITIONS))
-    blocks: list[Block] = [Columns(columns)]
+        columns += (Heading(HOW_TITLE), *(Paragraph(line, "fine") for line in DEFINITIONS))
+    blocks: list[Block] = [Columns(columns, 2 if options.reader == "technician" else 3)]
     if options.reader == "technician":
         blocks += [Heading("Enter by hand what is not printed"), _by_hand(assessment, options)]
     return Section("Cautions and signature", (*blocks, *signature_blocks()), whole=True)

@@ -89,7 +89,7 @@ def _column_tables(assessment: Assessment) -> list[Block]:
             "muted",
         )
     ]
-    blocks.append(Table(columns, rows, dense=True, whole=True, sets=1 if len(rows) < _LEAST_IN_TWO else 2))
+    blocks.append(Table(columns, rows, dense=True, sets=1 if len(rows) < _LEAST_IN_TWO else 2))
     return blocks
 
 

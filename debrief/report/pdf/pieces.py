@@ -31,6 +31,8 @@ LONGEST_TEXT = 6000
 
 _LARGEST_WHOLE = 150.0
 _BELOW_CHART = 2.0
+_LONE = 3
+"""So many lines may stand alone at the head of a page or a column."""
 
 
 class Maker:
@@ -126,6 +128,10 @@ class Maker:
             if isinstance(block, Paragraph) and block.tone == "muted" and isinstance(following, Table):
                 for piece in made:  # it introduces the table
                     piece.keep_with_next = True
+            if isinstance(block, Paragraph) and isinstance(following, Paragraph):
+                after = blocks[index + 2] if index + 2 < len(blocks) else None
+                if not isinstance(after, Paragraph) and len(self.block(following, width)) < _LONE:
+                    made[-1].keep_with_next = True  # the last lines below a heading do not stand alone
             pieces += made
         return pieces
 
@@ -176,7 +182,7 @@ class Maker:
                     )
                 ]
             case Still(chart, height):
-                shapes = still_chart(chart, width, height, self._measurer, self.shortened)
+                shapes = still_chart(chart, width, height, self._measurer, self.shortened, self.wrap)
                 return [Piece(height + _BELOW_CHART, shapes)]
             case Columns(blocks, count):
                 each = (width - GAP * (count - 1)) / count

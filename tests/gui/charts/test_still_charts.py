@@ -69,7 +69,14 @@ def view(qtbot):
 
 
 def _paper(chart: StillChart) -> list[s.Shape]:
-    return still_chart(chart, WIDTH, HEIGHT, screen_measurer(), lambda text, style, width: text)
+    return still_chart(
+        chart,
+        WIDTH,
+        HEIGHT,
+        screen_measurer(),
+        lambda text, style, width: text,
+        lambda text, style, width: [text],
+    )
 
 
 def _shown(view: ChartView) -> dict[str, float]:

@@ -55,7 +55,14 @@ def test_the_axis_reaches_as_far_as_the_band_so_that_none_of_it_is_cut() -> None
 
 def test_the_tint_lies_under_the_trace_and_the_start_is_drawn_last() -> None:
     plane = _plane(_Usual())
-    shapes = still_chart(plane, 90.0, 52.0, screen_measurer(), lambda text, style, width: text)
+    shapes = still_chart(
+        plane,
+        90.0,
+        52.0,
+        screen_measurer(),
+        lambda text, style, width: text,
+        lambda text, style, width: [text],
+    )
     curves = [shape for shape in shapes if isinstance(shape, s.Curve)]
     tints = [k for k, curve in enumerate(curves) if curve.fill is not None]
     traces = [k for k, curve in enumerate(curves) if curve.colour == s.TEMPERATURE]

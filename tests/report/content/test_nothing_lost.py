@@ -34,10 +34,11 @@ from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions
 from debrief.report.content.reference_start import other_recording, same_recording
 from debrief.report.content.start_pages import start_heading
 from debrief.report.content.whole_report import build
-from debrief.report.pdf.layout import Pages
+from debrief.report.pdf.layout import MARGIN_BOTTOM, MARGIN_TOP, Pages
 from debrief.report.pdf.paint import paper_pages, screen_measurer
 from debrief.report.shapes import HEAD_1, HEAD_2, Text
 from debrief.session.charts.start_overlay import TWO_STARTS
+from debrief.session.charts.still_chart import StillChart
 from debrief.session.evidence.deciding_samples import sample_decimals
 from debrief.session.evidence.measure_tables import abort_rows, flight_rows, start_rows
 from debrief.session.evidence.why import flight_whys, measure_why
@@ -232,20 +233,78 @@ def test_each_line_of_the_profile_that_the_paper_names_can_be_looked_up_on_it(pa
     assert named <= set(printed)
 
 
+def body_of(pages: Pages) -> tuple[float, float]:
+    """Return where the body of a page begins and ends, [mm]."""
+    return MARGIN_TOP + 9.0, pages.height - MARGIN_BOTTOM - 11.0
+
+
 @pytest.mark.parametrize(("reader", "share"), [("technician", 2 / 3), ("pilot", 0.75), ("student", 0.25)])
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_the_papers_have_a_third_fewer_pages_without_the_appendix(
     reader: Reader, share: float, paper: Paper
 ) -> None:
-    count = 0
+    count = 0.0
     for path in DEMOS[:19]:
         pages = pages_of(path, reader, paper)
         appendix = [mark.page for mark in pages.bookmarks if mark.title == "Appendix"]
         assert len(appendix) == (reader == "technician")
         if appendix:
-            assert len(pages.pages) - 2 <= appendix[0] < len(pages.pages)
-        count += appendix[0] if appendix else len(pages.pages)
+            assert len(pages.pages) - 3 <= appendix[0] < len(pages.pages)
+            # It goes on where the page before it has room: what stands above it counts.
+            page = pages.pages[appendix[0]]
+            (title,) = (one for one in page if isinstance(one, Text) and one.text == "Appendix")
+            top, bottom = body_of(pages)
+            count += appendix[0] + max(title.y - top - 6.0, 0.0) / (bottom - top)
+        else:
+            count += len(pages.pages)
     assert count <= share * FORMER_PAGES[reader, paper]
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("reader", ["technician", "pilot"])
+def test_no_page_but_the_last_is_half_empty(reader: Reader, paper: Paper) -> None:
+    for path in DEMOS:
+        pages = pages_of(path, reader, paper)
+        top, bottom = body_of(pages)
+        for nth, page in enumerate(pages.pages[:-1], start=1):
+            lowest = max(one.y for one in page if isinstance(one, Text) and one.y < bottom)
+            assert (lowest - top) / (bottom - top) > 0.5, (path.stem, nth)
+
+
+@pytest.mark.parametrize("reader", get_args(Reader))
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_no_caption_is_cut(path: Path, reader: Reader) -> None:
+    """The lines below a chart's title are all that the chart says of its signs."""
+    content = build(assessed(path), ReportOptions(reader=reader, printed_on=PRINTED))
+    pages = pages_of(path, reader, "a4")
+    told = " ".join(shape.text for page in pages.pages for shape in page if isinstance(shape, Text))
+    charts = [one for section in content.sections for one in stills_of(section.blocks)]
+    for chart in charts:
+        assert chart.problem or chart.title in told
+        assert " ".join(chart.subtitle.split()) in told, chart.subtitle
+
+
+def stills_of(blocks: Iterable[Block]) -> Iterator[StillChart]:
+    for block in blocks:
+        if isinstance(block, Still):
+            yield block.chart
+        elif isinstance(block, SideBySide):
+            yield from stills_of((*block.left, *block.right))
+
+
+@pytest.mark.parametrize("reader", ["technician", "pilot"])
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_the_last_sentence_below_a_heading_does_not_stand_alone_at_the_head_of_a_column(
+    path: Path, reader: Reader
+) -> None:
+    for page in pages_of(path, reader, "a4").pages:
+        texts = [one for one in page if isinstance(one, Text)]
+        last = [
+            one for one in texts if one.text == "approved data." or one.text.startswith("Every result here")
+        ]
+        for one in last:
+            above = [o for o in texts if o.x == one.x and 0.0 < one.y - o.y < 9.0 and o.style == one.style]
+            assert above, one.text
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
