@@ -72,6 +72,7 @@ EVENTS: Mapping[str, EventSpec] = MappingProxyType(
             EventSpec("fuel_reintroduced", "Fuel reintroduced", "procedure"),
             EventSpec("motoring_short", "Motoring too short", "procedure"),
             EventSpec("burning_after_cut", "Fire after shutdown", rank=1, makes_bad=True, bars_restart=True, is_rise=True),
+            EventSpec("fuel_after_cut", "Fuel after cut-off"),
             EventSpec("starter_overrun", "Starter overrun", "procedure", bars_restart=True),
             EventSpec("overtemp", "Overtemperature", rank=0, makes_bad=True),
             EventSpec("overtorque", "Overtorque"),

@@ -138,7 +138,7 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                 start,
                 (float(t[foot]), float(t[top])),
                 sentence(
-                    "ITT rose by {rise} with fuel off{where}, to {top}, at up to {rate}: something was still burning.",
+                    "ITT rose by {rise} after the fuel cut-off{where}, to {top}, at up to {rate}: something was still burning.",
                     rise=Quantity(float(v[top] - v[foot]), "degC", is_difference=True),
                     where=view.in_start(start),
                     top=Quantity(float(v[top]), "degC"),

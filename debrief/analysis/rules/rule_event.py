@@ -20,11 +20,11 @@ from debrief.words.sentence import Sentence
 class Rule:
     """What was broken: the rule in words, its key in the profile, and how its number is worked out.
 
-    The key is one of ``[start]``, or has its table before a point.
+    The key is one of ``[start]``, or has its table before a point; None where no number of the profile is asked.
     """
 
     text: Sentence
-    key: str
+    key: str | None
     formula: str
 
 
@@ -63,7 +63,7 @@ def rule_event(
     times, values = event_samples(view, deviation.channel, *span)
     name = view.name_of(deviation.channel)
     took, took_low, took_high = deviation.duration or (None, None, None)
-    key_path = rule.key if "." in rule.key else f"start.{rule.key}"
+    key_path = rule.key if rule.key is None or "." in rule.key else f"start.{rule.key}"
     return Event(
         kind=kind,
         event_class=event_spec(kind).event_class,
@@ -91,7 +91,7 @@ def rule_event(
         evidence=Evidence(
             rule.text,
             key_path,
-            view.profile.lines.get(key_path),
+            None if key_path is None else view.profile.lines.get(key_path),
             rule.formula,
             name,
             times,

@@ -9,6 +9,7 @@ from debrief.analysis.model import (
     Start,
 )
 from debrief.analysis.rules.flame_rules import burning_after_cut, hung
+from debrief.analysis.rules.fuel_after_cut import fuel_after_cut
 from debrief.analysis.rules.fuel_rules import early_fuel, fuel_reintroduced, light_off, residual_heat
 from debrief.analysis.rules.starter_rules import engaged_while_turning, voltage
 from debrief.analysis.signal.engine_view import EngineView
@@ -38,5 +39,6 @@ def of_engine(
     return [
         *engaged_while_turning(view, found, starts, aloft),
         *burning_after_cut(view, found, starts),
+        *fuel_after_cut(view, found, starts),
         *fuel_reintroduced(view, found, starts, aloft),
     ]

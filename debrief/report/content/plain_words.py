@@ -14,7 +14,7 @@ from debrief.report.content.reference_start import NONE_TO_COMPARE, Reference, V
 from debrief.session.comparing.difference_words import fuel_came, higher_words
 from debrief.session.evidence.measure_tables import beside_profile
 from debrief.session.texts.definitions import measure_title
-from debrief.session.texts.plain_words import TITLE, plain_words
+from debrief.session.texts.plain_words import TITLE, WITHOUT_A_MEASURE, plain_words
 from debrief.words.channels import base_name
 from debrief.words.numbers import brief_duration, clock_text, number, plain, unit_words, value_text
 
@@ -127,7 +127,8 @@ def plain_words_blocks(
     held = [one for one in references if one.values]
     rows = _compared_rows(assessment, start, held) if held else {}
     own = values_of(assessment, start)
-    lines = plain_words(assessment, start, told=[name for name in rows if name in own])
+    # Above them the page lists the findings.
+    lines = plain_words(assessment, start, told={*WITHOUT_A_MEASURE, *(name for name in rows if name in own)})
     if not (lines or rows):
         return []
     said = [reference.said for reference in references] or [NONE_TO_COMPARE]

@@ -31,7 +31,7 @@ def plain_words(
     Parameters
     ----------
     told : container of str
-        Measures of which something else tells already.
+        Measures, and kinds of findings, of which something else tells already.
 
     Notes
     -----
@@ -48,8 +48,19 @@ def plain_words(
         ("motored_after_cut", _motoring(start, profile)),
         ("light_off_to_idle", _idle(start, profile)),
         ("min_bus_volts", _volts(start, profile)),
+        *(
+            (event.kind, event.message)
+            for event in assessment.events_of(start)
+            if event.kind in WITHOUT_A_MEASURE
+        ),
     )
     return tuple(line for measure, line in lines if line and measure not in told)
+
+
+WITHOUT_A_MEASURE = frozenset(
+    ("hung_start", "burning_after_cut", "fuel_after_cut", "fuel_reintroduced", "starter_overrun")
+)
+"""Findings that no sentence about a measure tells."""
 
 
 def _duration(measure: Measure) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -37,4 +38,27 @@ def test_plain_words_have_no_bounds_and_no_start_has_none(path: Path) -> None:
     for start in made.starts:
         lines = plain_words(made, start)
         assert lines
-        assert not [line for line in lines if " to " in line]
+        assert not [line for line in lines if re.search(r"\([^)]* to ", line)]
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_no_finding_of_a_start_is_left_out(path: Path) -> None:
+    made = assessed(path)
+    shown = {
+        "early_fuel": "Fuel came in at",
+        "low_start_voltage": "Lowest voltage",
+        "residual_heat": "ITT at fuel on",
+        "no_light_off": "No light-off",
+        "motoring_short": "After the fuel cut-off",
+        "hot_start": "Peak ITT",
+        "overtemp": "",  # of the flight, which no start tells
+    }
+    for start in made.starts:
+        whole = " ".join(plain_words(made, start))
+        for event in made.events_of(start):
+            assert shown.get(event.kind, event.message) in whole
+
+
+def test_a_fire_after_shutdown_and_its_fuel_are_told() -> None:
+    assert "something was still burning." in words_of("19")
+    assert "Fuel still flowed after the fuel cut-off in start 1: 10 kg/h for 31.5 s." in words_of("19")
