@@ -1,6 +1,7 @@
 """Results as pandas DataFrames, for those who script.
 
-Of an assessment: `starts`, `measures`, `events`, `limits`, `phases`, `cycles`, and its `channels` on an even grid of times. Of a
+Of an assessment: `starts`, `measures`, `events`, `limits`, `phases`, `cycles`, `steady` windows,
+`load_steps`, `margins`, `twins`, and its `channels` on an even grid of times. Of a
 history: `history_flights` and `history_starts`. Units stand in the names of columns or in a column beside; unknown is
 NaN or NA.
 
@@ -18,7 +19,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from debrief.session.frames import channels, cycles, events, limits, measures, phases, starts
+from debrief.session.frames import (
+    channels,
+    cycles,
+    events,
+    limits,
+    load_steps,
+    margins,
+    measures,
+    phases,
+    starts,
+    steady,
+    twins,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,9 +43,13 @@ __all__ = [
     "history_flights",
     "history_starts",
     "limits",
+    "load_steps",
+    "margins",
     "measures",
     "phases",
     "starts",
+    "steady",
+    "twins",
 ]
 
 

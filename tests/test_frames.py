@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 import debrief
 from debrief import frames
+from debrief.analysis.flight_model import FlightLists
 from debrief.analysis.model import Assessment
 from debrief.history.storage.store import Store
 from debrief.recording.model import Channel, Recording
@@ -55,6 +56,21 @@ def test_every_known_number_of_the_document_is_in_the_tables_and_no_other(found:
     assert frames.phases(found)["end_s"].tolist() == [phase["end_s"] for phase in document["phases"]]
     assert frames.cycles(found)["cycles"].tolist() == [one["cycles"] for one in document["flight"]["cycles"]]
     assert set(frames.cycles(found)["unit"]) == {"%", "degC"}
+
+
+def test_the_lists_of_a_flight_are_tables() -> None:
+    (path,) = (path for path in DEMOS if path.stem.startswith("20_"))
+    found = assessed(path)
+    flight = assessment_document(found)["flight"]
+    steady = frames.steady(found)
+    assert len(steady) == len(flight["steady"]) > 0
+    assert steady["itt_margin_c"].tolist() == [one["itt_margin_c"] for one in flight["steady"]]
+    assert steady["bleed"].tolist() == [one["bleed"] for one in flight["steady"]]
+    assert steady["phase"].tolist() == [one["phase"] for one in flight["steady"]]
+    empty = replace(found, flight=FlightLists())
+    for make in (frames.steady, frames.load_steps, frames.margins, frames.twins):
+        assert make(found).dtypes.to_dict() == make(empty).dtypes.to_dict()
+        assert len(make(empty)) == 0
 
 
 def test_tables_without_rows_have_the_same_types() -> None:

@@ -13,12 +13,14 @@ from debrief.analysis.core_questions import engines_left, with_core
 from debrief.analysis.evidence.measured import Measured, evidence_of, measures_of
 from debrief.analysis.flight.beta_in_flight import beta_in_flight
 from debrief.analysis.flight.cycle_counts import CLASSES, cycle_classes, cycle_measures
+from debrief.analysis.flight.flight_lists import all_lists, flight_lists
 from debrief.analysis.flight.flight_measures import flight_measures
+from debrief.analysis.flight.itt_levels import itt_levels
 from debrief.analysis.flight.landings import find_landings, flown
 from debrief.analysis.flight.life_use import life_use
 from debrief.analysis.flight.phases import find_phases
-from debrief.analysis.flight_model import CycleClass, FlightLists
-from debrief.analysis.limits.applicability import Course, course_of, scope_of
+from debrief.analysis.flight_model import NO_LISTS, FlightLists
+from debrief.analysis.limits.applicability import Course, Scope, course_of, scope_of
 from debrief.analysis.limits.judge import Judged, judge_limit
 from debrief.analysis.listed import Listed
 from debrief.analysis.measures.factors import factors_of, is_bad
@@ -83,7 +85,7 @@ class _Engine:
         self.open_points: list[NotJudged] = []
         self.quality: list[QualityFlag] = []
         self.measured: dict[str, Measured] = {}
-        self.cycles: tuple[CycleClass, ...] = ()
+        self.flight: FlightLists = NO_LISTS
         rough = EngineView(recording, profile, engine, between=between)
         dead = dead_speed(rough)
         if dead is not None:
@@ -149,10 +151,11 @@ class _Engine:
         course, doubts = self.course, self.all_doubts(before)
         doubted = _by_channel(doubts)
         spikes: dict[str, NDArray[np.intp]] = {}
+        scopes: dict[str, Scope] = {}
         for limit in view.profile.limits:
             if limit.channel not in spikes:
                 spikes[limit.channel] = self._spikes(limit.channel)
-            scope = scope_of(view, found, limit, course)
+            scope = scopes[limit.id] = scope_of(view, found, limit, course)
             judged = judge_limit(
                 view, limit, scope, self.edges, spikes[limit.channel], doubted.get(limit.channel, ())
             )
@@ -171,11 +174,13 @@ class _Engine:
         self.open_points += unlimited(view, doubts, self.open_points)
         suspect = self._suspect(spikes, doubted)
         believed = self._believed(spikes, doubted)
-        self.cycles = cycle_classes(view, believed)
+        cycles = cycle_classes(view, believed)
+        levels = itt_levels(view.profile.limits, scopes, course.running.rows)
+        self.flight = flight_lists(view, course, self.phases, levels, cycles)
         self.measured = {
             **flight_measures(view, found, course, suspect),
             **life_use(view, self.starts, found.lit, course, self.landings, believed.get("itt")),
-            **cycle_measures(view, believed, self.cycles),
+            **cycle_measures(view, believed, cycles),
         }
         self.starts = tuple(_marked(s, suspect) for s in self.starts)
         self.quality += doubt_flags(view, doubts)
@@ -401,7 +406,7 @@ def _assess(
         phases=phases,
         flight_measures=measures_of(measured),
         flight_evidence=evidence_of(measured, profile.lines),
-        flight=FlightLists(cycles=tuple(c for g in engines for c in g.cycles)),
+        flight=all_lists([g.flight for g in engines]),
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,

@@ -22,7 +22,7 @@ BAND_METHODS = ("peak_vs_time_above", "curve")
 
 LIMIT_KEYS = (
     "id", "event", "channel", "when", "unit", "count", "rejoin_s", "allowed", "where", "phases",
-    "after_takeoff_s", "reference", "band_method", "band_base", "bands",
+    "after_takeoff_s", "outside_takeoff_s", "reference", "band_method", "band_base", "bands",
 )  # fmt: skip
 MOST_LEVELS = 500
 """Levels of all limits together: each is counted in each start."""
@@ -155,6 +155,13 @@ def _read_limit(table: Table, references: References) -> Limit:
         table.refuse("band_method", 'there is nothing to choose from: the key "bands" is missing.')
     if method == "peak_vs_time_above" and base is None:
         table.refuse("band_method", "needs band_base, the level whose time above is counted.")
+    within = table.number("after_takeoff_s", above=0.0)
+    outside = table.number("outside_takeoff_s", above=0.0)
+    if within is not None and outside is not None and outside >= within:
+        table.refuse(
+            "outside_takeoff_s",
+            f"is {outside:g}, must be below after_takeoff_s, {within:g}: between them the limit holds.",
+        )
     return Limit(
         id=name,
         event=event,
@@ -169,7 +176,8 @@ def _read_limit(table: Table, references: References) -> Limit:
             _read_where(row, references) for row in table.tables("where", ("channel", "unit", *_COMPARE))
         ),
         phases=table.texts("phases", PHASES),
-        after_takeoff_s=table.number("after_takeoff_s", above=0.0),
+        after_takeoff_s=within,
+        outside_takeoff_s=outside,
         reference=table.text("reference"),
         band_method=method,  # type: ignore[arg-type]
         band_base=None if base is None else scale(base),

@@ -17,12 +17,14 @@ from debrief.home import home
 from debrief.profile.fields import ProfileError, Source, Table
 from debrief.profile.limits import References, check_channel, read_gauges, read_limits
 from debrief.profile.model import (
+    OAT_IS,
     AbortRules,
     DutyRow,
     EngineProfile,
     FactorRules,
     FlightRules,
     LifeRules,
+    OatIs,
     ShutdownRules,
     StarterRules,
     StartRules,
@@ -444,7 +446,13 @@ def _read_flight(top: Table) -> FlightRules:
             )
         if index and low <= bands[index - 1][1]:
             table.source.refuse(path, "must lie above the band before it: bands rise and do not touch.")
-    return FlightRules(table.number("airborne_ias_kt", least=0.0), gate, reverse, bands or None)
+    return FlightRules(
+        table.number("airborne_ias_kt", least=0.0),
+        gate,
+        reverse,
+        bands or None,
+        oat_is=cast(OatIs | None, table.choice("oat_is", OAT_IS)),
+    )
 
 
 def _read_life(top: Table) -> LifeRules:

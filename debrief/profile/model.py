@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import PurePath
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from debrief.recording.model import Recording
 from debrief.words.channels import base_name
@@ -85,14 +85,22 @@ class FactorRules:
     density_altitude_ft: float | None = None
 
 
+OatIs = Literal["static_air", "total_air"]
+OAT_IS: tuple[OatIs, ...] = get_args(OatIs)
+
+
 @dataclass(frozen=True)
 class FlightRules:
-    """The ``[flight]`` table; `avoided_np_rpm` are the bands of Np to be avoided, rising, [rpm]."""
+    """The ``[flight]`` table; `avoided_np_rpm` are the bands of Np to be avoided, rising, [rpm].
+
+    `oat_is` says whether the recorded OAT is static air temperature, or total as it is with the ram rise.
+    """
 
     airborne_ias_kt: float | None = None
     flight_gate_power_lever_pct: float | None = None
     reverse_gate_power_lever_pct: float | None = None
     avoided_np_rpm: tuple[tuple[float, float], ...] | None = None
+    oat_is: OatIs | None = None
 
 
 @dataclass(frozen=True)
@@ -213,6 +221,7 @@ class Limit:
     where: tuple[WhereCondition, ...] = ()
     phases: tuple[str, ...] = ()
     after_takeoff_s: float | None = None
+    outside_takeoff_s: float | None = None
     reference: str | None = None
     band_method: Literal["peak_vs_time_above", "curve"] | None = None
     band_base: float | None = None

@@ -19,7 +19,14 @@ from types import NoneType, UnionType
 from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 
 from debrief.analysis.evidence.lazy_mapping import Later
-from debrief.analysis.flight_model import CycleClass
+from debrief.analysis.flight_model import (
+    Change,
+    CycleClass,
+    LoadStep,
+    MarginPoint,
+    SteadyWindow,
+    TwinDifference,
+)
 from debrief.analysis.model import (
     Assessment,
     EarlierRun,
@@ -87,7 +94,10 @@ def assessment_document(assessment: Assessment) -> Document:
         "schema": SCHEMA_NAME,
         "recording": told(_RECORDING),
         **told("profile starts events limits phases"),
-        "flight": told("measures=flight_measures evidence=flight_evidence cycles=flight.cycles"),
+        "flight": told(
+            """measures=flight_measures evidence=flight_evidence cycles=flight.cycles steady=flight.steady
+            load_steps=flight.load_steps margin_curve=flight.margin_curve twins=flight.twins"""
+        ),
         **told("not_judged"),
         "context": told("earlier_runs=context"),
         **told("verdict sentence events_left_out=left_out time_above=levels_asked"),
@@ -208,6 +218,13 @@ _NAMES: Mapping[type, str] = {
         fuel_periods measures inferred factors begin_s end_s window_end_s starter_runs time_above notes evidence""",
     StarterRun: """start_s end_s duration_s duration_low_s duration_high_s power start_number inferred
         start_low_s power_inferred""",
+    Change: "value low high",
+    LoadStep: "engine kind time_s on changes why",
+    MarginPoint: "engine density_altitude_ft itt_margin_c time_s",
+    SteadyWindow: """engine start_s end_s phase pressure_altitude_ft oat_c isa_deviation_c density_altitude_ft ias_kt
+        torque ng np itt fuel_flow referred_ng referred_itt referred_torque referred_fuel_flow itt_margin_c bleed
+        separator generator generator_load samples why""",
+    TwinDifference: "start_s end_s engines referred_itt referred_ng",
     CycleClass: "engine channel range_from range_to cycles",
     EarlierRun: """start_s end_s duration_s duration_low_s duration_high_s power start_number inferred
         start_low_s engine source file_name sha256 clock_doubt_s""",
@@ -224,6 +241,7 @@ _SPECIAL: Mapping[tuple[type, str], Callable[[Any], Any]] = {
     (Assessment, "evidence"): _proofs,
     (Start, "evidence"): _proofs,
     (MeasureEvidence, "profile"): lambda keys: [{"key": key, "line": line} for key, line in keys],
+    (LoadStep, "on"): lambda on: on if isinstance(on, bool) else _number(on),
     (Channel, "samples"): lambda times: int(times.size),
     (Channel, "interval_s"): lambda seconds: None if seconds is None else _number(seconds),
 }

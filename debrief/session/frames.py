@@ -37,9 +37,9 @@ _WHO = ("file", "sha256", "aircraft", "engine_serial", "engine")
 _TEXT = frozenset(
     ["file", "sha256", "aircraft", "engine_serial", "kind", "outcome", "class", "severity", "channel", "unit", "limit_id",
      "band", "reference", "reason", "message", "name", "why", "event", "result", "id", "inferred_fields", "factors",
-     "engine_key", "power", "excluded", "profile", "verdict", "sentence", "engines", "untrended", "row"]
+     "engine_key", "power", "excluded", "profile", "verdict", "sentence", "engines", "untrended", "row", "phase"]
 )  # fmt: skip
-_WHOLE = frozenset(["engine", "start_number", "starts", "events"])
+_WHOLE = frozenset(["engine", "start_number", "starts", "events", "engine_1", "engine_2", "samples"])
 _TRUTH = frozenset(
     [
         "certain",
@@ -49,6 +49,9 @@ _TRUTH = frozenset(
         "recovered",
         "during_abort",
         "approved_data",
+        "bleed",
+        "separator",
+        "generator",
     ]
 )
 
@@ -76,6 +79,34 @@ _LIMIT = (
     "why",
 )
 _PHASE = ("name", "start_s", "end_s")
+_STEADY = (
+    "start_s",
+    "end_s",
+    "phase",
+    "pressure_altitude_ft",
+    "oat_c",
+    "isa_deviation_c",
+    "density_altitude_ft",
+    "ias_kt",
+    "torque",
+    "ng",
+    "np",
+    "itt",
+    "fuel_flow",
+    "referred_ng",
+    "referred_itt",
+    "referred_torque",
+    "referred_fuel_flow",
+    "itt_margin_c",
+    "bleed",
+    "separator",
+    "generator",
+    "generator_load",
+    "samples",
+)
+_LOADS = ("kind", "time_s", "on", "channel", "value", "low", "high", "unit", "why")
+_MARGINS = ("density_altitude_ft", "itt_margin_c", "time_s")
+_TWINS = ("start_s", "end_s", "engine_1", "engine_2", "referred_itt", "referred_ng")
 _CYCLES = ("channel", "range_from", "range_to", "unit", "cycles")
 
 
@@ -147,6 +178,39 @@ def cycles(assessment: Assessment) -> pd.DataFrame:
     document = assessment_document(assessment.canonical)
     rows = [{**one, "unit": CANONICAL[one["channel"]]} for one in document["flight"]["cycles"]]
     return table(_with_whose(document, rows), (*_WHO, *_CYCLES))
+
+
+def steady(assessment: Assessment) -> pd.DataFrame:
+    """Return a row for each steady window: torque, Ng and referred torque and Ng in %, ITT in degC, Np in rpm, fuel flow in kg/h."""
+    document = assessment_document(assessment.canonical)
+    return table(_with_whose(document, document["flight"]["steady"]), (*_WHO, *_STEADY))
+
+
+def load_steps(assessment: Assessment) -> pd.DataFrame:
+    """Return a row for each channel that a step of load changed, and one without a channel for a step with none."""
+    document = assessment_document(assessment.canonical)
+    rows = [
+        {**step, "on": float(step["on"]), "channel": name, "unit": name and CANONICAL[name], **change}
+        for step in document["flight"]["load_steps"]
+        for name, change in (step["changes"].items() or ((None, {}),))
+    ]
+    return table(_with_whose(document, rows), (*_WHO, *_LOADS))
+
+
+def margins(assessment: Assessment) -> pd.DataFrame:
+    """Return a row for each class of density altitude with the least ITT margin at climb or cruise power."""
+    document = assessment_document(assessment.canonical)
+    return table(_with_whose(document, document["flight"]["margin_curve"]), (*_WHO, *_MARGINS))
+
+
+def twins(assessment: Assessment) -> pd.DataFrame:
+    """Return a row for each stretch that is steady for two engines: the second less the first."""
+    document = assessment_document(assessment.canonical)
+    rows = [
+        {**one, "engine_1": one["engines"][0], "engine_2": one["engines"][1]}
+        for one in document["flight"]["twins"]
+    ]
+    return table(_with_whose(document, rows), (*_WHO[:-1], *_TWINS))
 
 
 def channels(

@@ -39,8 +39,10 @@ _KEYS = {
     "reference_itt_c": ("reference ITT of the hot section", "degC"),
     "larson_miller_c": ("Larson-Miller constant", ""),
     "reference_life_h": ("life at the reference ITT", "h"),
+    "oat_is": ("recorded OAT", ""),
     "max_rate": ("fastest change that the engine can make", ""),
     "after_takeoff_s": ("time after take-off", "s"),
+    "outside_takeoff_s": ("time from take-off on that is left out", "s"),
     "duty": ("order of starter runs and rests", ""),
     "external_duty": ("order of starter runs from external power", ""),
 }

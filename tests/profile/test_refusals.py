@@ -219,6 +219,9 @@ CASES = {
         7,
         "must not be below the least Ng for fuel, 15",
     ),
+    "rating of no time": (
+        'phases = ["climb"]', "after_takeoff_s = 60\noutside_takeoff_s = 60", "limits.oil.outside_takeoff_s", 41, "below after_takeoff_s, 60",
+    ),
     "standing at idle": ("idle_ng_pct = 58", "idle_ng_pct = 58\nstopped_ng_pct = 58", "start.stopped_ng_pct", 9, "idle"),
     "unknown fuel control": ('"manual"', '"mixed"', "start.fuel_control", 9, "automatic, manual"),
     "range that falls": ("[0, 1200]", "[1200, 0]", "gauges.itt.range", 14, "must rise"),
@@ -486,6 +489,7 @@ OF_FLIGHT = {
     "band that falls": ("[450, 900]", "[900, 450]", "flight.avoided_np_rpm[1]", "must rise"),
     "band below zero": ("[450, 900]", "[-1, 900]", "flight.avoided_np_rpm[1]", "must rise from 0"),
     "bands that touch": ("[1180, 1320]", "[900, 1320]", "flight.avoided_np_rpm[2]", "do not touch"),
+    "oat of no kind": ("pct = 9", "pct = 9\noat_is = 'hot'", "flight.oat_is", "static_air, total_air"),
     "no band": ("[[450, 900], [1180, 1320]]", "[]", "flight.avoided_np_rpm", "is empty"),
     "more than a cycle": ("factor = 0.4", "factor = 1.5", "life.cycle_factor", "must not be more than 1"),
     "chart of one bracket": ("[[power_check]]", "[power_check]", "power_check", "two brackets"),

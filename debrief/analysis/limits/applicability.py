@@ -31,6 +31,7 @@ RUN_SILENT = "whether the engine ran was not recorded there"
 PLACE_UNKNOWN = "neither weight on wheels nor airspeed tells ground from air"
 BURNT_BEFORE = "the recording begins when the engine was already lit"
 PLACE_UNSEEN = "whether it flew was not recorded there"
+TAKEOFF_BEFORE = "it took off before the recording, and nobody knows how long before"
 LISTED = 10
 """How many stretches are listed one by one."""
 
@@ -134,13 +135,14 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
         scope.open_points += stretches_open(view, limit, limit.channel, unknown, PLACE_UNSEEN)
     else:
         scope.units = [(None, whole)]
-    if limit.when not in ("start", "running") and (limit.phases or limit.after_takeoff_s is not None):
+    timed = limit.after_takeoff_s is not None or limit.outside_takeoff_s is not None
+    if limit.when not in ("start", "running") and (limit.phases or timed):
         # Phases are told from when it ran.
         if course.unknown.throughout is not None:
             scope.why = course.unknown.throughout
             return scope
         scope.open_points += _unknown_points(view, limit, course)
-    if limit.after_takeoff_s is not None or set(limit.phases) - {"off", "start", "shutdown"}:
+    if timed or set(limit.phases) - {"off", "start", "shutdown"}:
         if course.air is None:
             scope.why = PLACE_UNKNOWN
             return scope
@@ -160,6 +162,8 @@ def scope_of(view: EngineView, found: Found, limit: Limit, course: Course) -> Sc
     if limit.after_takeoff_s is not None:
         rating = course.edges.after_takeoff(course.phases, limit.after_takeoff_s)
         scope.units = [(n, w.both(rating)) for n, w in scope.units]
+    if limit.outside_takeoff_s is not None:
+        _leave_out_takeoff(view, scope, limit, course)
     for condition in limit.where:
         _narrow(view, scope, limit, condition)
         if scope.why is not None:
@@ -281,6 +285,19 @@ def _narrow(view: EngineView, scope: Scope, limit: Limit, condition: WhereCondit
     why = f"{channel_in_text(name)} was not recorded there, and the limit holds only with it"
     scope.open_points += stretches_open(view, limit, name, unknown, why)
     scope.units = [(n, w.both(held)) for n, w in scope.units]
+
+
+def _leave_out_takeoff(view: EngineView, scope: Scope, limit: Limit, course: Course) -> None:
+    """Leave out the time for which take-off power may be used; after a take-off before the recording it is an open point."""
+    for_s = limit.outside_takeoff_s
+    assert for_s is not None
+    rating = course.edges.after_takeoff(course.phases, for_s)
+    scope.units = [(n, w.minus(rating)) for n, w in scope.units]
+    if course.air is not None and len(course.air.rows) and course.air.rows[0, 0] <= 0.0:
+        unknown = from_pairs([(0.0, min(for_s, float(course.air.rows[0, 1])))])
+        meets = intersect(intersect(unknown, scope.outer), _beyond_any(view, limit))
+        scope.open_points += stretches_open(view, limit, limit.channel, meets, TAKEOFF_BEFORE)
+        scope.units = [(n, w.known(unknown)) for n, w in scope.units]
 
 
 def _number(value: float | None) -> float:

@@ -96,7 +96,8 @@ def running_windows(assessment: Assessment, engine: int = 1) -> Windows:
     """
     profile = assessment.profile
     for limit in () if profile is None else profile.limits:
-        if limit.when == "running" and not (limit.where or limit.phases or limit.after_takeoff_s is not None):
+        narrowed = limit.after_takeoff_s is not None or limit.outside_takeoff_s is not None
+        if limit.when == "running" and not (limit.where or limit.phases or narrowed):
             return windows_of(assessment, limit, engine)
     stretches: list[LimitWindow] = []
     begin = 0.0

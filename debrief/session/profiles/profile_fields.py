@@ -7,7 +7,15 @@ from dataclasses import dataclass, fields
 from typing import Literal
 
 from debrief.profile.limits import BAND_METHODS, COUNT, PHASES, WHEN
-from debrief.profile.model import AbortRules, FactorRules, FlightRules, LifeRules, ShutdownRules, StartRules
+from debrief.profile.model import (
+    OAT_IS,
+    AbortRules,
+    FactorRules,
+    FlightRules,
+    LifeRules,
+    ShutdownRules,
+    StartRules,
+)
 from debrief.words.channels import CANONICAL, channel_words
 from debrief.words.events import EVENTS, event_title
 from debrief.words.numbers import unit_words
@@ -71,6 +79,8 @@ CHOICE_WORDS: Mapping[str, str] = {
     "caution": "caution",
     "peak_vs_time_above": "peak against the time above the base level",
     "curve": "time above each level",
+    "static_air": "static air temperature",
+    "total_air": "total air temperature, with the ram rise",
 }
 """What the words of the file are called."""
 
@@ -144,6 +154,7 @@ LIMIT = (
     ),
     Field("phases", "Only in phases", "texts", ", ".join(PHASES)),
     Field("after_takeoff_s", "From take-off power on for, s"),
+    Field("outside_takeoff_s", "Not from take-off power on for, s"),
     Field("reference", "Reference", "text", "chapter of the manual"),
     Field("band_method", "Method of the bands", "choice", choices=BAND_METHODS),
     Field("band_base", "Level that the bands count from"),
@@ -174,6 +185,8 @@ def _of(rules: type) -> tuple[Field, ...]:
     for one in fields(rules):
         if one.name == "fuel_control":
             out.append(Field(one.name, "Fuel control", "choice", choices=("manual", "automatic")))
+        elif one.name == "oat_is":
+            out.append(Field(one.name, "Recorded OAT is", "choice", choices=OAT_IS))
         elif one.name == "air_starts":
             out.append(Field(one.name, "Starts in the air", "choice", choices=("as_ground", "not_judged")))
         else:

@@ -215,6 +215,10 @@ def test_a_limit_holds_only_where_its_conditions_do(lab: Analysis) -> None:
     late = plateau(20.0, 180.0)
     assert judged(late, after_takeoff_s=60.0, when="any") == "within"
     assert judged(late, after_takeoff_s=200.0, when="any") == "exceeded"
+    assert judged(late, outside_takeoff_s=60.0, when="any") == "exceeded"
+    assert judged(late, outside_takeoff_s=200.0, when="any") == "within"
+    assert judged(late, outside_takeoff_s=60.0, after_takeoff_s=200.0, when="any") == "exceeded"
+    assert judged(late, outside_takeoff_s=60.0, after_takeoff_s=70.0, when="any") == "within"
 
 
 def test_a_gap_with_nothing_above_beside_it_is_not_judged(lab: Analysis) -> None:

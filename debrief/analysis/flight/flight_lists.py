@@ -1,0 +1,41 @@
+"""What is told of the flight as lists, of each engine and of all together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from debrief.analysis.flight.itt_levels import IttLevel
+from debrief.analysis.flight.steady_windows import steady_rows, steady_windows
+from debrief.analysis.flight_model import CycleClass, FlightLists
+from debrief.analysis.limits.applicability import Course
+from debrief.analysis.model import Phase
+from debrief.analysis.signal.engine_view import EngineView
+from debrief.recording.model import FloatArray
+
+
+def running_seen(course: Course) -> FloatArray:
+    """Return where the engine ran outside of starts and was recorded, (m, 2), [s]."""
+    return course.running.known(course.silent).rows
+
+
+def flight_lists(
+    view: EngineView,
+    course: Course,
+    phases: Sequence[Phase],
+    levels: Sequence[IttLevel],
+    cycles: Sequence[CycleClass],
+) -> FlightLists:
+    """Return the lists of one engine."""
+    steady = steady_rows(view, running_seen(course))
+    return FlightLists(
+        steady=tuple(steady_windows(view, steady, phases, levels)),
+        cycles=tuple(cycles),
+    )
+
+
+def all_lists(lists: Sequence[FlightLists]) -> FlightLists:
+    """Return the lists of all engines as one."""
+    return FlightLists(
+        steady=tuple(sorted((w for one in lists for w in one.steady), key=lambda w: (w.start_s, w.engine))),
+        cycles=tuple(c for one in lists for c in one.cycles),
+    )
