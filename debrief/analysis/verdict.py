@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from debrief.analysis.listed import MOST_OF_A_KIND
 from debrief.analysis.model import Event, LeftOut, LimitResult, NotJudged, Start, Verdict
 from debrief.profile.model import EngineProfile
+from debrief.words.cautions import AFTER_LIMIT, AFTER_PROCEDURE, TELL_MAINTENANCE
 from debrief.words.channels import within_sentence
 from debrief.words.engines import engine_named, engines_named
 from debrief.words.events import (
@@ -38,16 +39,20 @@ PROFILE_FITS = "whether the profile fits"
 """What is not judged where the profile is for another engine model."""
 
 
-def bars_restart(events: Sequence[Event], profile: EngineProfile | None) -> bool:
-    """Return whether no start should be attempted before the manual is consulted.
+def next_step(events: Sequence[Event], profile: EngineProfile | None) -> str:
+    """Return what to do next, which always defers to the manual; empty where nothing was, or may have been, exceeded.
 
-    So it is after what start limits, hot, failed and burning starts and starter duty found, certain or possible.
+    No start should be attempted after what start limits, hot, failed and burning starts and starter duty found, certain or
+    possible, nor after a valve that leaks. All else that was exceeded is for maintenance, a slip of procedure for the manual.
     """
     of_starts = set() if profile is None else {one.id for one in profile.limits if one.when == "start"}
-    return any(
-        e.severity in ("limit", "possible") and (event_spec(e.kind).bars_restart or e.limit_id in of_starts)
-        for e in events
-    )
+    grave = [e for e in events if e.severity in ("limit", "possible")]
+    leaks = any(e.severity == "caution" and event_spec(e.kind).is_leak for e in events)
+    if leaks or any(event_spec(e.kind).bars_restart or e.limit_id in of_starts for e in grave):
+        return AFTER_LIMIT
+    if any(e.event_class == "engine" for e in grave):
+        return TELL_MAINTENANCE
+    return AFTER_PROCEDURE if grave else ""
 
 
 def verdict_of(events: Sequence[Event], not_judged: Sequence[NotJudged]) -> Verdict:

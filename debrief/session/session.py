@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from debrief.analysis.model import Assessment, Start
-from debrief.analysis.verdict import bars_restart, footnotes
+from debrief.analysis.verdict import footnotes, next_step
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, Recording
 from debrief.session.assessing.file_assessment import Choices
@@ -23,7 +23,7 @@ from debrief.session.texts.story import StoryStep, story
 from debrief.session.time.first_view import first_view
 from debrief.session.time.framing import Framing
 from debrief.session.time.playback import Playback
-from debrief.words.cautions import AFTER_LIMIT, NOT_APPROVED
+from debrief.words.cautions import NOT_APPROVED
 from debrief.words.channels import base_name
 from debrief.words.clock import Clock, TimeShown
 from debrief.words.events import VERDICTS
@@ -222,9 +222,9 @@ class Session:
         return self.assessment.sentence if self.profile is not None else _NO_PROFILE
 
     @property
-    def after_limit(self) -> str | None:
-        """The sentence to say after an exceedance, certain or possible, or None."""
-        return AFTER_LIMIT if bars_restart(self.assessment.events, self.profile) else None
+    def next_step(self) -> str:
+        """What to do after what was, or may have been, exceeded; else empty."""
+        return next_step(self.assessment.events, self.profile)
 
     @property
     def footnotes(self) -> str:

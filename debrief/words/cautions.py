@@ -9,6 +9,12 @@ CAUTION = (
 AFTER_LIMIT = "Do not attempt another start before consulting the manual."
 """Said after an event of severity ``limit`` or ``possible`` in a start."""
 
+TELL_MAINTENANCE = "Tell maintenance: the manual decides what has to be done."
+"""Said after any other limit of the engine that was, or may have been, exceeded."""
+
+AFTER_PROCEDURE = "See the manual: it decides what has to be done."
+"""Said after a rule of procedure alone that was not kept."""
+
 NOT_APPROVED = "Limits not from approved data"
 """Said on screen and on every page while the profile is not approved data."""
 

@@ -36,6 +36,8 @@ class EventSpec:
         Whether what contributed is looked for.
     bars_restart : bool
         Whether no start should be attempted after it before the manual is consulted.
+    is_leak : bool
+        Fuel where none should be, which is a caution and bars a start like more.
     is_rise : bool
         Its level is a rise, not a value: its zero does not move with the unit.
     is_below : bool
@@ -53,6 +55,7 @@ class EventSpec:
     fails_start: Literal["always", "without a reason", ""] = ""
     makes_bad: bool = False
     bars_restart: bool = False
+    is_leak: bool = False
     is_rise: bool = False
     is_below: bool = False
     listed: str = ""
@@ -72,7 +75,7 @@ EVENTS: Mapping[str, EventSpec] = MappingProxyType(
             EventSpec("fuel_reintroduced", "Fuel reintroduced", "procedure"),
             EventSpec("motoring_short", "Motoring too short", "procedure"),
             EventSpec("burning_after_cut", "Fire after shutdown", rank=1, makes_bad=True, bars_restart=True, is_rise=True),
-            EventSpec("fuel_after_cut", "Fuel after cut-off"),
+            EventSpec("fuel_after_cut", "Fuel after cut-off", is_leak=True),
             EventSpec("starter_overrun", "Starter overrun", "procedure", bars_restart=True),
             EventSpec("overtemp", "Overtemperature", rank=0, makes_bad=True),
             EventSpec("overtorque", "Overtorque"),

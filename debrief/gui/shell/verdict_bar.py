@@ -114,7 +114,7 @@ class VerdictBar(QWidget):
         self._sentence.setText(words + escape(with_short_words(sentence.rest)))
         self._sentence.setAccessibleName(visible(sentence))
         not_approved = f"{session.not_approved}." if session.not_approved else ""
-        after = [text for text in (session.after_limit, session.footnotes, not_approved) if text]
+        after = [text for text in (session.next_step, session.footnotes, not_approved) if text]
         self.after.setText(" ".join(after))
         self._offer_answers(session)
         self.after.setVisible(bool(after))

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from debrief.analysis.model import Assessment
-from debrief.analysis.verdict import bars_restart, footnotes
+from debrief.analysis.verdict import footnotes, next_step
 from debrief.report.blocks import LaneChart, Notice, TimeMark
 from debrief.report.charts.lane_traces import lanes_of
 from debrief.report.content.budget import MOST_MARKS, signs_apart
 from debrief.session.lanes.lane_events import ribbon
-from debrief.words.cautions import AFTER_LIMIT
 from debrief.words.events import finding, headline
 from debrief.words.starts import start_title
 
@@ -47,9 +46,8 @@ def overview_chart(
 
 def verdict_notice(assessment: Assessment) -> Notice:
     """Return the verdict with what follows from it and what is open."""
-    lines = []
-    if bars_restart(assessment.events, assessment.profile):
-        lines.append(AFTER_LIMIT)
+    lines: list[str] = []
+    lines += filter(None, [next_step(assessment.events, assessment.profile)])
     if assessment.profile is not None:
         lines += filter(None, [footnotes(assessment.not_judged, assessment.recording.has_several_engines)])
     return Notice(assessment.sentence, headline(assessment.verdict, assessment.events).shown_as, tuple(lines))

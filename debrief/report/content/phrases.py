@@ -18,6 +18,7 @@ from debrief.session.texts.plain_names import (
     itt_unit,
     not_judged_title,
 )
+from debrief.words.cautions import TELL_MAINTENANCE
 from debrief.words.channels import channel_symbol, within_sentence
 from debrief.words.events import (
     FINDINGS,
@@ -359,7 +360,7 @@ def band_lines(event: Event) -> tuple[str, ...]:
     if not event.band:
         return ()
     if event.band == OFF_CHART:
-        return ("The point lies off the profile's chart; nothing is extrapolated.",)
+        return (f"Beyond the profile's chart; nothing is extrapolated. {TELL_MAINTENANCE}",)
     past = [
         words
         for words in (

@@ -6,13 +6,13 @@ import textwrap
 from collections.abc import Iterable
 
 from debrief.analysis.model import Assessment, Event, LeftOut
-from debrief.analysis.verdict import bars_restart, footnotes
+from debrief.analysis.verdict import footnotes, next_step
 from debrief.report.content import phrases
 from debrief.session.assessing.user_inputs import stated
 from debrief.session.limits.typed_level import level_words, where_words
 from debrief.session.texts.highest_itt import highest_itt
 from debrief.session.texts.plain_names import moment_of, no_factor, severity_words
-from debrief.words.cautions import AFTER_LIMIT, CAUTION, NOT_APPROVED
+from debrief.words.cautions import CAUTION, NOT_APPROVED
 from debrief.words.events import event_title
 from debrief.words.numbers import clock_text
 from debrief.words.remedies import GIVE_A_PROFILE
@@ -59,8 +59,8 @@ def assessment_text(assessment: Assessment, *, width: int = 100) -> str:
     out += _wrapped(assessment.sentence, width)
     if assessment.profile is None:
         out += _wrapped(GIVE_A_PROFILE.command_line, width)
-    if bars_restart(assessment.events, assessment.profile):
-        out += _wrapped(AFTER_LIMIT, width)
+    if step := next_step(assessment.events, assessment.profile):
+        out += _wrapped(step, width)
     if assessment.profile is not None:
         out += _wrapped(footnotes(assessment.not_judged, assessment.recording.has_several_engines), width)
     if assessment.profile is not None and not assessment.profile.approved_data:

@@ -11,19 +11,23 @@ from pathlib import Path
 import pytest
 
 from debrief.analysis import assess
+from debrief.analysis.limits.chart_bands import OFF_CHART
 from debrief.analysis.model import Assessment, Event
+from debrief.analysis.verdict import next_step
 from debrief.history.storage.store import Store
 from debrief.profile.loader import find
 from debrief.profile.model import AllowedRow
 from debrief.recording.reader import read
 from debrief.report.blocks import Notice, Paragraph, Row, Table
 from debrief.report.content.options import ReportOptions
-from debrief.report.content.phrases import start_headline
+from debrief.report.content.overview import verdict_notice
+from debrief.report.content.phrases import band_lines, start_headline
 from debrief.report.content.whole_report import build
 from debrief.report.formats.text import assessment_text
 from debrief.session.texts.in_units import in_units
 from debrief.session.texts.plain_words import plain_words
 from debrief.session.texts.story import event_detail, story
+from debrief.words.cautions import AFTER_LIMIT, AFTER_PROCEDURE, TELL_MAINTENANCE
 from debrief.words.channels import ENGINE_CHANNELS
 from debrief.words.display_units import parse_units
 from debrief.words.events import EVENTS, FINDINGS, finding, finding_key, headline
@@ -285,3 +289,52 @@ def test_a_finding_between_coarse_samples_has_a_peak_of_at_least() -> None:
     assert "; peak 1100 °C" in fine.message
     one = judge(normal_start(1100, fuel_s=23.0), rate_hz=0.5)
     assert event_detail(one, one.events[0]).startswith("peak at least ")
+
+
+APPROVES = re.compile(
+    r"\b(may|can|allowed to|safe to|permitted to) (be )?(fly|flown|start|continue|operate|attempt)",
+    re.IGNORECASE,
+)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_was_exceeded_has_a_next_step_that_defers_to_the_manual_and_none_approves(name: str) -> None:
+    one = one_of(name)
+    step = next_step(one.events, one.profile)
+    grave = [event for event in one.events if event.severity in ("limit", "possible")]
+    assert bool(step) == bool(grave or any(event.kind == "fuel_after_cut" for event in one.events))
+    assert not step or "the manual" in step
+    for text in (*said_of_starts(one), step):
+        assert not APPROVES.search(text), text
+    if step:
+        assert step in assessment_text(one).replace("\n", " ")
+        assert step in verdict_notice(one).lines
+    for event in one.events:
+        for line in band_lines(event):
+            assert "manual" in line or event.band_action, line
+
+
+def test_beyond_the_chart_the_manual_decides() -> None:
+    beyond = [event for name in NAMES for event in one_of(name).events if event.band == OFF_CHART]
+    assert beyond
+    for event in beyond:
+        assert band_lines(event) == (
+            f"Beyond the profile's chart; nothing is extrapolated. {TELL_MAINTENANCE}",
+        )
+
+
+@pytest.mark.parametrize(
+    ("kind", "severity", "step"),
+    [
+        ("overtemp", "limit", TELL_MAINTENANCE),
+        ("overspeed_ng", "possible", TELL_MAINTENANCE),
+        ("motoring_short", "limit", AFTER_PROCEDURE),
+        ("hot_start", "possible", AFTER_LIMIT),
+        ("fuel_after_cut", "caution", AFTER_LIMIT),
+        ("residual_heat", "caution", ""),
+        ("early_fuel", "note", ""),
+    ],
+)
+def test_the_next_step_is_that_of_the_gravest_finding(kind: str, severity: str, step: str) -> None:
+    event = replace(event_of(kind, severity, None), limit_id=None)
+    assert next_step((event,), PROFILE) == step

@@ -108,9 +108,9 @@ def test_the_session_begins_at_the_peak_of_the_worst_finding():
 def test_a_limit_event_in_a_start_asks_for_the_manual():
     assessment = made.hot_start()
     session = Session(Path("x.csv"), assessment, prepare(assessment))
-    assert session.after_limit == "Do not attempt another start before consulting the manual."
+    assert session.next_step == "Do not attempt another start before consulting the manual."
     calm = replace(assessment, events=())
-    assert Session(Path("x.csv"), calm, prepare(calm)).after_limit is None
+    assert Session(Path("x.csv"), calm, prepare(calm)).next_step == ""
 
 
 def _session(assessment):
