@@ -66,7 +66,6 @@ from debrief.analysis.verdict import (
 )
 from debrief.profile.model import EngineProfile, Limit
 from debrief.recording.model import FloatArray, QualityFlag, Recording
-from debrief.words.channels import channel_in_text
 from debrief.words.sentence import joined
 
 AFTER_PEAK_S = 10.0
@@ -91,7 +90,7 @@ class _Engine:
         if dead is not None:
             name = rough.name_of("ng")
             rough = EngineView(recording, profile, engine, between=between, disbelieved={"ng": dead})
-            said = joined("", [channel_in_text(name, begins=True), " ", dead, "."])
+            said = joined("", [rough.names.in_text(name, begins=True), " ", dead, "."])
             self.quality.append(QualityFlag("dead_speed", name, 0.0, rough.end_s, said))
         # Starts are found twice: the gap limit is shorter inside a start, and where the starts are is
         # known only after the first look.

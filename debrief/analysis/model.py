@@ -19,6 +19,7 @@ from debrief.analysis.evidence_model import Evidence, MeasureEvidence, Reading
 from debrief.analysis.flight_model import NO_LISTS, FlightLists
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import FloatArray, QualityFlag, Recording, frozen
+from debrief.words.channels import ChannelNames
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 from debrief.words.events import EventClass
 from debrief.words.sentence import Sentence
@@ -499,6 +500,10 @@ class Assessment(_Picklable):
     def canonical(self) -> Assessment:
         """The assessment as it was computed: what files, the history and every computation take."""
         return self if self.original is None else self.original
+
+    def names(self, engine: int = 1) -> ChannelNames:
+        """Return what the recording calls the channels, those without a number being this engine's."""
+        return self.recording.names.of_engine(engine)
 
     def start_count(self, engine: int) -> int:
         """Return how many starts an engine has here: the only one is not counted in words."""

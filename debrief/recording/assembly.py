@@ -19,7 +19,7 @@ from debrief.recording.file_lines import FileLines
 from debrief.recording.fingerprint import fingerprint
 from debrief.recording.identity import from_preamble, name_of
 from debrief.recording.joined_channels import join_channels
-from debrief.recording.lexicon import Words, load, match_name, squeeze
+from debrief.recording.lexicon import Words, load, match_name, own_sign, squeeze
 from debrief.recording.matching.column_readings import Evidence
 from debrief.recording.matching.columns import match_columns
 from debrief.recording.matching.fuel_sense import with_fuel_sense
@@ -330,9 +330,7 @@ def _channels(
         repairs.extend(_cell_repairs(proposal, numbers))
         if not numbers.finite.size:
             if proposal.channel is not None:
-                repairs.append(
-                    f'"{proposal.name}" ({channel_in_text(proposal.channel)}) holds no value and is not recorded'
-                )
+                repairs.append(f"{_column_words(proposal)} holds no value and is not recorded")
             continue
         mask = _held(proposal, numbers, table, repairs)
         if not np.any(mask):
@@ -362,6 +360,7 @@ def _channels(
             map_source=proposal.source if own else "none",
             confidence=proposal.confidence,
             resolution=resolution(values, RESOLUTION_SAMPLES if own else FEW_RESOLUTION_SAMPLES),
+            sign=own_sign(name, [proposal.name]) if own else "",
         )
         (channels if own else unmapped)[name] = channel
     return channels, unmapped, repairs
@@ -391,13 +390,19 @@ def _held(proposal: Proposal, numbers: Numbers, table: Table, repairs: list[str]
         return numbers.present
     mask = numbers.present & ~(np.abs(numbers.values) >= limit)
     rows = np.flatnonzero(numbers.present & ~mask)
-    what = f" ({channel_in_text(proposal.channel)})" if proposal.channel else ""
     values, kept = ("1 value", "was") if rows.size == 1 else (f"{rows.size} values", "were")
     repairs.append(
-        f'"{proposal.name}"{what}: {values} that no channel can hold, such as {highest:.3g}, '
+        f"{_column_words(proposal)}: {values} that no channel can hold, such as {highest:.3g}, "
         f"{kept} left out: {table.book.told(rows)}"
     )
     return mask
+
+
+def _column_words(proposal: Proposal) -> str:
+    """Return a column's header, with what it was taken for unless it is the trade's own name of that."""
+    if proposal.channel is None or own_sign(proposal.channel, [proposal.name]):
+        return f'"{proposal.name}"'
+    return f'"{proposal.name}" ({channel_in_text(proposal.channel)})'
 
 
 def _free_name(proposal: Proposal, unmapped: Mapping[str, Channel]) -> str:
@@ -410,7 +415,7 @@ def _cells(count: int) -> str:
 
 
 def _cell_repairs(proposal: Proposal, numbers: Numbers) -> list[str]:
-    what = f'"{proposal.name}"' + (f" ({channel_in_text(proposal.channel)})" if proposal.channel else "")
+    what = _column_words(proposal)
     out = []
     if numbers.infinite:
         out.append(

@@ -8,13 +8,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from debrief.recording.csv.table import Numbers
+from debrief.recording.lexicon import own_sign
 from debrief.recording.matching.joined_probes import join_probes
 from debrief.recording.matching.proposals import Proposal
-from debrief.recording.matching.rivals import quoted
+from debrief.recording.matching.rivals import meant, quoted
 from debrief.recording.model import Channel, FloatArray, QualityFlag
 from debrief.recording.quality.data_quality import RESOLUTION_SAMPLES, resolution
 from debrief.recording.quality.probes import joined_flags
-from debrief.words.channels import CHANNELS, base_name, channel_in_text
+from debrief.words.channels import CHANNELS, ChannelNames, base_name, channel_in_text
+from debrief.words.engines import engine_of
 from debrief.words.units import kept_unit, scale
 
 
@@ -68,14 +70,16 @@ def _join(
         probes.append(values if one.unit is None or to is None else scale(values, one.unit, to))
     joined = join_probes(probes, way, row.low, row.high)
     names = [one.name or f"Column {one.column + 1}" for one in group]
+    sign = own_sign(name, names)
+    called = ChannelNames({(base_name(name), engine_of(name)): sign})
     used = quoted([names[number] for number in joined.used])
     read = np.isfinite(joined.values)
     if not read.any():
         out.repairs.append(
-            f"{channel_in_text(name)} was to be the {way} of {quoted(names)}, which never read together: it is not recorded"
+            f"{called.in_text(name)} was to be the {way} of {quoted(names)}, which never read together: it is not recorded"
         )
         return
-    said = f"the {way} of {used} was taken for {channel_in_text(name)}, in each row in which all of them read"
+    said = f"the {way} of {used} was taken for {meant(name, names[0]) if sign else channel_in_text(name)}, in each row in which all of them read"
     if joined.lost:
         said += f"; {joined.lost} rows in which one of them does not read were left out"
     out.decisions.append(said)
@@ -89,8 +93,9 @@ def _join(
         column_unit=units.pop() if len(units) == 1 else "",
         map_source=group[0].source,
         resolution=resolution(joined.values[read], RESOLUTION_SAMPLES),
+        sign=sign,
     )
-    spread = f"{channel_in_text(name, begins=True)}, spread of the probes"
+    spread = f"{called.in_text(name, begins=True)}, spread of the probes"
     out.channels[name] = made
     out.spreads[spread] = Channel(
         spread, "K", made.time_s, joined.spread[read], f"highest less lowest of {used}", "K", "none"

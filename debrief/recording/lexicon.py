@@ -5,13 +5,13 @@ from __future__ import annotations
 import itertools
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from types import MappingProxyType
 
 from debrief.resources import resource
-from debrief.words.channels import CANONICAL, DISCRETE, ENGINE_CHANNELS, JOINABLE
+from debrief.words.channels import CANONICAL, DISCRETE, ENGINE_CHANNELS, JOINABLE, base_name
 from debrief.words.units import QUANTITIES, Unit, find_unit
 from debrief.words.visible import without_symbols
 
@@ -98,6 +98,8 @@ class Entry:
     """Per unit the range in which a running recording's highest value lies."""
     with_unit: frozenset[str]
     """Squeezed names that are sure where a unit of the channel's quantity is told."""
+    signs: Mapping[str, str]
+    """Squeezed name to the trade's sign that it is, where that is another than the channel's own."""
 
 
 @dataclass(frozen=True)
@@ -139,6 +141,8 @@ class NameMatch:
     """Whether the number is a bare one, which may also number the probes of one engine."""
     probe: int | None = None
     """The number of a probe, where the name has one that is surely no engine's."""
+    sign: str = ""
+    """The trade's sign that the name is (EGT), where that is another than the channel's own (ITT)."""
 
     @property
     def unit_fits(self) -> bool:
@@ -200,6 +204,14 @@ def _entry(table: Mapping[str, object]) -> Entry:
         names=_names(table),  # type: ignore[arg-type]
         highest=MappingProxyType({unit: (float(low), float(high)) for unit, (low, high) in ranges.items()}),
         with_unit=frozenset(_unified(_tokens(name)) for name in table.get("with_unit", ())),  # type: ignore[attr-defined]
+        signs=MappingProxyType(
+            {
+                key: sign
+                for sign, names in table.get("signs", {}).items()  # type: ignore[attr-defined]
+                for name in (sign, *names)
+                for key in (squeeze(name), _unified(_tokens(name)))
+            }
+        ),
     )
 
 
@@ -459,10 +471,26 @@ def match_name(name: str, units_cell: str = "") -> tuple[NameMatch, ...]:
                         or (confidence == best.confidence and best.unit is None and unit is not None)
                         or (not best.unit_fits and _fits(unit, channel))
                     ):
-                        found[channel, engine] = NameMatch(channel, engine, confidence, unit, bare, probe)
+                        sign = entry.signs.get(key) or entry.signs.get(unified) or ""
+                        found[channel, engine] = NameMatch(
+                            channel, engine, confidence, unit, bare, probe, sign
+                        )
     fitting = {match.channel for match in found.values() if match.unit_fits and match.confidence >= ACCEPTED}
     found = {key: match for key, match in found.items() if match.unit_fits or match.channel not in fitting}
     return tuple(sorted(found.values(), key=_surest_first))
+
+
+def own_sign(channel: str, names: Iterable[str]) -> str:
+    """Return the sign by which columns call their channel, where it is another than the usual one and they agree.
+
+    Examples
+    --------
+    >>> own_sign("itt", ["ENG1_EGT (°C)"]), own_sign("itt", ["ITT"]), own_sign("itt", ["EGT 1", "TIT 2"])
+    ('EGT', '', '')
+    """
+    base = base_name(channel)
+    signs = {next((match.sign for match in match_name(name) if match.channel == base), "") for name in names}
+    return signs.pop() if len(signs) == 1 else ""
 
 
 def _surest_first(match: NameMatch) -> tuple[bool, float, bool, int]:

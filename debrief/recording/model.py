@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,8 @@ from numpy.typing import NDArray
 
 from debrief.recording.file_lines import FileLines
 from debrief.recording.median import median
-from debrief.words.channels import DISCRETE, ENGINE_CHANNELS, base_name
+from debrief.words.channels import DISCRETE, ENGINE_CHANNELS, ChannelNames, base_name
+from debrief.words.engines import engine_of
 
 if TYPE_CHECKING:
     from debrief.words.sentence import Sentence
@@ -56,6 +58,8 @@ class Channel:
         0 to 1, of the match.
     resolution : float or None
         Smallest step the values move in, [unit]; None where it cannot be told.
+    sign : str
+        The trade's sign that its column calls it by (EGT), where that is another than the usual one (ITT); else empty.
     """
 
     name: str
@@ -67,6 +71,7 @@ class Channel:
     map_source: str = "header"
     confidence: float = 1.0
     resolution: float | None = None
+    sign: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "time_s", frozen(self.time_s))
@@ -90,6 +95,13 @@ class Channel:
         if self.time_s.size < 2:
             return None
         return median(np.diff(self.time_s))
+
+
+def names_of(channels: Iterable[Channel]) -> ChannelNames:
+    """Return what channels are called: as their columns call them where that is a sign of the trade."""
+    return ChannelNames(
+        {(base_name(one.name), engine_of(one.name)): one.sign for one in channels if one.sign}
+    )
 
 
 @dataclass(frozen=True)
@@ -221,6 +233,11 @@ class Recording:
     def has_several_engines(self) -> bool:
         """Whether it is of more than one engine, also of one that no channel was taken of."""
         return len({*self.engines, *self.engines_left}) > 1
+
+    @cached_property
+    def names(self) -> ChannelNames:
+        """What its channels are called: as its columns call them where that is a name of the trade."""
+        return names_of(self.channels.values())
 
     def label_name(self, name: str, engine: int) -> str:
         """Return the name under which an engine's channel is shown: of several engines each with its number."""

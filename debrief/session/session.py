@@ -24,7 +24,7 @@ from debrief.session.time.first_view import first_view
 from debrief.session.time.framing import Framing
 from debrief.session.time.playback import Playback
 from debrief.words.cautions import NOT_APPROVED
-from debrief.words.channels import base_name
+from debrief.words.channels import ChannelNames, base_name
 from debrief.words.clock import Clock, TimeShown
 from debrief.words.events import VERDICTS
 from debrief.words.remedies import GIVE_A_PROFILE
@@ -162,6 +162,11 @@ class Session:
     def recording(self) -> Recording:
         """The recording as scaled by the profile."""
         return self.assessment.recording
+
+    @property
+    def names(self) -> ChannelNames:
+        """What the recording calls the channels, those without a number being the chosen engine's."""
+        return self.assessment.names(self.engine)
 
     @property
     def profile(self) -> EngineProfile | None:

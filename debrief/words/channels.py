@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
@@ -57,6 +57,9 @@ class ChannelSpec:
         The title of its standard lane; empty where it has none.
     lane_weight : float
         Its share of the height beside other lanes.
+    others : tuple of (str, str)
+        Signs by which recordings call it instead, each with the name that it stands for; their spellings are in the
+        lexicon.
     """
 
     name: str
@@ -76,6 +79,7 @@ class ChannelSpec:
     gauge: int = 0
     lane: str = ""
     lane_weight: float = 1.1
+    others: tuple[tuple[str, str], ...] = ()
 
     @property
     def abbreviation(self) -> str:
@@ -102,6 +106,11 @@ _ROWS = (
         "itt", "degC", "Interturbine temperature", "ITT", per_engine=True, role="temperature", low=-80, high=1700,
         spike=150, coarse_step=5.0, never_drops=True, never_ends=True, always_moves=True, gauge=1,
         lane="Temperature", lane_weight=2.5,
+        others=(
+            ("EGT", "Exhaust gas temperature"), ("TIT", "Turbine inlet temperature"), ("T4.5", "Temperature T4.5"),
+            ("TOT", "Turbine outlet temperature"), ("TGT", "Turbine gas temperature"), ("MGT", "Measured gas temperature"),
+            ("JPT", "Jet pipe temperature"), ("T5", "Temperature T5"),
+        ),
     ),
     ChannelSpec(
         "torque", "%", "Torque", "Torque", per_engine=True, role="torque", low=-50, high=250, coarse_step=2.0,
@@ -216,27 +225,85 @@ def named(which: str) -> tuple[str, ...]:
     return tuple(name for name, row in CHANNELS.items() if getattr(row, which))
 
 
+@dataclass(frozen=True)
+class ChannelNames:
+    """What the channels are called: by the trade's usual names, or by a recording's own where it has others.
+
+    Attributes
+    ----------
+    own : mapping of (str, int) to str
+        Of a channel, by canonical name and engine, the sign that its column has: one of `ChannelSpec.others`.
+    engine : int
+        Whose channel is meant by a name without a number.
+    """
+
+    own: Mapping[tuple[str, int], str] = field(default_factory=dict)
+    engine: int = 1
+
+    def of_engine(self, engine: int) -> ChannelNames:
+        """Return the names where a channel without a number is this engine's."""
+        return self if engine == self.engine else replace(self, engine=engine)
+
+    def _own(self, base: str, number: str) -> str:
+        return self.own.get((base, int(number) if number.isdigit() else self.engine), "")
+
+    def words(self, name: str) -> str:
+        """Return the channel's name in words, with the engine's number where it has one."""
+        whole, way = joined_way(name)
+        base, _, engine = whole.partition(".")
+        row = CHANNELS.get(base)
+        if row is None:
+            return visible(name)  # a column's own, whatever its points mean
+        words = dict(row.others).get(self._own(base, engine), row.words)
+        return ", ".join(filter(None, (words, engine and f"engine {engine}", JOINED.get(way, ""))))
+
+    def in_text(self, name: str, *, begins: bool = False) -> str:
+        """Return what a channel is called inside a sentence, or where one begins: ``ITT``, ``oil temperature``."""
+        base, _, engine = name.partition(".")
+        row = CHANNELS.get(base)
+        if row is None:
+            return visible(name)
+        sign = self._own(base, engine) or row.abbreviation
+        words = sign or (row.words if begins else within_sentence(row.words))
+        return f"{words} of engine {engine}" if engine else words
+
+    def symbol(self, name: str) -> str:
+        """Return the short trade symbol of a channel (``Ng``, ``ITT``), else its name in words."""
+        base, _, engine = name.partition(".")
+        row = CHANNELS.get(base)
+        if row is None:
+            return visible(name)
+        words = self._own(base, engine) or row.symbol or row.words
+        return f"{words} {engine}" if engine else words
+
+    @property
+    def itt(self) -> str:
+        """What the temperature is called inside a sentence: ``ITT``, or the recording's own ``EGT``."""
+        return self.symbol("itt")
+
+
+USUAL_NAMES = ChannelNames()
+"""The trade's usual names, where no recording has its own."""
+
+
 def channel_words(name: str) -> str:
-    """Return the channel's name in words, with the engine's number where it has one."""
-    whole, way = joined_way(name)
-    base, _, engine = whole.partition(".")
-    if base not in CHANNELS:
-        return visible(name)  # a column's own, whatever its points mean
-    parts = (CHANNELS[base].words, engine and f"engine {engine}", JOINED.get(way, ""))
-    return ", ".join(filter(None, parts))
+    """Return the channel's usual name in words, with the engine's number where it has one."""
+    return USUAL_NAMES.words(name)
 
 
 def channel_in_text(name: str, *, begins: bool = False) -> str:
-    """Return what a channel is called inside a sentence, or where one begins: ``ITT``, ``oil temperature``."""
-    base, _, engine = name.partition(".")
-    row = CHANNELS.get(base)
-    if row is None:
-        return visible(name)
-    words = row.abbreviation or (row.words if begins else within_sentence(row.words))
-    return f"{words} of engine {engine}" if engine else words
+    """Return what a channel is usually called inside a sentence, or where one begins: ``ITT``, ``oil temperature``."""
+    return USUAL_NAMES.in_text(name, begins=begins)
 
 
-_ABBREVIATIONS = frozenset(row.abbreviation for row in _ROWS if row.abbreviation)
+def channel_symbol(name: str) -> str:
+    """Return the usual short symbol of a channel (``Ng``, ``ITT``), else its name in words."""
+    return USUAL_NAMES.symbol(name)
+
+
+_ABBREVIATIONS = frozenset(
+    sign for row in _ROWS for sign in (row.abbreviation, *(other for other, _ in row.others)) if sign
+)
 
 
 def within_sentence(words: str) -> str:
@@ -250,16 +317,6 @@ def within_sentence(words: str) -> str:
     first = words.partition(" ")[0]
     is_name = first in _ABBREVIATIONS or first[1:2].isupper()
     return words if is_name else words[:1].lower() + words[1:]
-
-
-def channel_symbol(name: str) -> str:
-    """Return the short trade symbol of a channel (``Ng``, ``ITT``), else its name in words."""
-    base, _, engine = name.partition(".")
-    row = CHANNELS.get(base)
-    if row is None:
-        return visible(name)
-    words = row.symbol or row.words
-    return f"{words} {engine}" if engine else words
 
 
 def instruments(*, switches: bool) -> tuple[tuple[str, bool], ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from debrief.words.channels import USUAL_NAMES, ChannelNames
+
 _KEYS = {
     "min_fuel_ng_pct": ("least Ng for fuel", "%"),
     "advised_fuel_ng_pct": ("advised Ng for fuel", "%"),
@@ -11,7 +13,7 @@ _KEYS = {
     "idle_ng_pct": ("idle Ng", "%"),
     "idle_tolerance_pct": ("tolerance of idle", "%"),
     "light_off_within_s": ("longest wait for light-off", "s"),
-    "light_off_rise_c": ("rise of ITT that is a light-off", "degC"),
+    "light_off_rise_c": ("rise of {itt} that is a light-off", "degC"),
     "idle_within_s": ("longest time from light-off to idle", "s"),
     "hung_ng_rate_pct_per_s": ("least gain of Ng while lit", "%/s"),
     "hung_for_s": ("time that a hang lasts", "s"),
@@ -19,13 +21,13 @@ _KEYS = {
     "nominal_bus_volts": ("nominal voltage", "V"),
     "min_bus_volts_before": ("least resting voltage", "V"),
     "min_bus_volts": ("least voltage after the first second of the starter", "V"),
-    "max_residual_itt_c": ("highest ITT at fuel on", "degC"),
+    "max_residual_itt_c": ("highest {itt} at fuel on", "degC"),
     "max_engage_ng_pct": ("highest Ng to engage the starter", "%"),
-    "after_cut_rise_c": ("rise of ITT with fuel off", "degC"),
+    "after_cut_rise_c": ("rise of {itt} with fuel off", "degC"),
     "purge_s": ("motoring between a fuel cut-off and fuel again", "s"),
     "motor_for_s": ("motoring after an abort", "s"),
     "reset_after_s": ("rest after which the starter cycle restarts", "s"),
-    "motor_until_itt_c": ("ITT to motor down to after an abort", "degC"),
+    "motor_until_itt_c": ("{itt} to motor down to after an abort", "degC"),
     "tailwind_kt": ("tailwind that counts as a factor", "kt"),
     "oat_c": ("outside air temperature that counts as a factor", "degC"),
     "density_altitude_ft": ("density altitude that counts as a factor", "ft"),
@@ -33,12 +35,12 @@ _KEYS = {
     "flight_gate_power_lever_pct": ("power lever at the flight gate", "%"),
     "reverse_gate_power_lever_pct": ("power lever at the reverse gate", "%"),
     "avoided_np_rpm": ("bands of Np to be avoided", "rpm"),
-    "settle_itt_c": ("ITT to settle at before the fuel cut-off", "degC"),
+    "settle_itt_c": ("{itt} to settle at before the fuel cut-off", "degC"),
     "settle_s": ("least time at rest before the fuel cut-off", "s"),
     "cycle_factor": ("part of a cycle for each further take-off", ""),
-    "reference_itt_c": ("reference ITT of the hot section", "degC"),
+    "reference_itt_c": ("reference {itt} of the hot section", "degC"),
     "larson_miller_c": ("Larson-Miller constant", ""),
-    "reference_life_h": ("life at the reference ITT", "h"),
+    "reference_life_h": ("life at the reference {itt}", "h"),
     "oat_is": ("recorded OAT", ""),
     "max_rate": ("fastest change that the engine can make", ""),
     "after_takeoff_s": ("time after take-off", "s"),
@@ -48,6 +50,12 @@ _KEYS = {
 }
 
 
-def key_title(name: str) -> tuple[str, str]:
-    """Return a key of the profile in words, without its table, and its unit as printed."""
-    return _KEYS.get(name, (name.replace("_", " "), ""))
+def key_title(name: str, names: ChannelNames = USUAL_NAMES) -> tuple[str, str]:
+    """Return a key of the profile in words, without its table, and its unit as printed.
+
+    Beside a recording `names` is what this calls its channels.
+    """
+    if name not in _KEYS:
+        return name.replace("_", " "), ""
+    words, unit = _KEYS[name]
+    return words.format(itt=names.itt), unit

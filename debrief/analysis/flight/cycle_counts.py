@@ -16,7 +16,6 @@ from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.noise import above_all
 from debrief.analysis.signal.point_readings import missing
 from debrief.analysis.signal.traces import Trace
-from debrief.words.channels import channel_in_text
 
 CLASSES = (("ng", 10.0), ("itt", 50.0))
 """Each channel with the width of its classes, in its unit."""
@@ -76,10 +75,10 @@ def _classes(engine: int, name: str, width: float, trace: Trace) -> list[CycleCl
 def _measured(view: EngineView, name: str, trace: Trace | None, classes: Sequence[CycleClass]) -> Measured:
     of = partial(Measured, formula="sum over the classes; a full cycle counts 1, a half cycle 0.5")
     if trace is None:
-        return of(missing("", view.missing_because(name, channel_in_text(name))))
+        return of(missing("", view.missing_because(name, view.names.in_text(name))))
     count = sum(one.cycles for one in classes if one.channel == name)
     hidden = bool(trace.gap.any())
-    why = f"a gap in {channel_in_text(name)} hides what it did there" if hidden else None
+    why = f"a gap in {view.names.in_text(name)} hides what it did there" if hidden else None
     return of(
         Measure(count, "", count, None if hidden else count, why=why),
         read=partial(_extremes, view, name, trace) if count else tuple,

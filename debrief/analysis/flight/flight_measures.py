@@ -20,7 +20,6 @@ from debrief.analysis.starts.attempts import Found
 from debrief.analysis.starts.light_off import Fuel
 from debrief.recording.model import FloatArray
 from debrief.words import numbers
-from debrief.words.channels import channel_in_text
 
 NEVER_RAN = "the engine did not run outside the starts"
 RUN_DOWN_FROM_PCT = 40.0
@@ -76,7 +75,7 @@ def _highest(view: EngineView, name: str, unit: str, course: Course, suspect: Su
     """Return the highest value while running, with the samples of the stretch of running in which it lies."""
     of, trace, running = partial(Measured, formula="highest sample"), view.trace(name), course.running
     if trace is None:
-        return of(missing(unit, view.missing_because(name, channel_in_text(name))))
+        return of(missing(unit, view.missing_because(name, view.names.in_text(name))))
     top = trace.peak(running.rows)
     if top is None:
         return of(missing(unit, course.run_unseen or (RUN_SILENT if course.unknown.parts else NEVER_RAN)))

@@ -164,24 +164,24 @@ def _hot_section_use(view: EngineView, lit: FloatArray, itt: Trace | None) -> Me
     reference as 10^((C + log10 t)(1 - Tr/T)) is larger than one. Between two samples the mean of both counts; the bounds
     take the lower and the higher one, with half a step of the recorder.
     """
-    rules = view.profile.life
+    rules, itt_name = view.profile.life, view.names.itt
     of = partial(
         Measured,
         formula=f"{HOT_SECTION}; t {numbers.plain(_life_h(rules))} h",
         keys=("life.reference_itt_c", "life.larson_miller_c", "life.reference_life_h"),
     )
     if rules.reference_itt_c is None or rules.larson_miller_c is None:
-        lacking = "reference ITT" if rules.reference_itt_c is None else "Larson-Miller constant"
+        lacking = f"reference {itt_name}" if rules.reference_itt_c is None else "Larson-Miller constant"
         return of(missing("s", f"the profile gives no {lacking}"))
     if itt is None:
-        return of(missing("s", view.missing_because("itt", "ITT")))
+        return of(missing("s", view.missing_because("itt", itt_name)))
     if not len(lit):
         return of(Measure(0.0, "s", 0.0, 0.0))
     steps = np.diff(itt.time_s)
     inside = mask(lit, 0.5 * (itt.time_s[1:] + itt.time_s[:-1]))
     counted = inside & ~itt.gap
     if not counted.any():
-        return of(missing("s", "ITT was not recorded while the engine was lit"))
+        return of(missing("s", f"{itt_name} was not recorded while the engine was lit"))
 
     def added(low: FloatArray, high: FloatArray) -> float:
         rates = 0.5 * (relative_rate(low, rules) + relative_rate(high, rules))
@@ -196,7 +196,9 @@ def _hot_section_use(view: EngineView, lit: FloatArray, itt: Trace | None) -> Me
     upper += itt.half_resolution
     low, high = added(lower, lower), added(upper, upper)
     if not math.isfinite(high):
-        return of(missing("s", "the reference ITT and the constant of the profile give no finite number"))
+        return of(
+            missing("s", f"the reference {itt_name} and the constant of the profile give no finite number")
+        )
     unseen = itt.unseen(lit)
     hidden = bool(len(unseen))
     return of(
@@ -205,7 +207,7 @@ def _hot_section_use(view: EngineView, lit: FloatArray, itt: Trace | None) -> Me
             "s",
             low,
             None if hidden else high,
-            why="a gap in ITT hides a part of it" if hidden else None,
+            why=f"a gap in {itt_name} hides a part of it" if hidden else None,
         ),
         read=partial(_lit, view, lit),
     )

@@ -243,7 +243,7 @@ def window_of(
     if level is not None and itt is not None:
         margin = level.level_c - itt
     else:
-        why["itt_margin_c"] = why.get("itt", "the profile has no limit of running ITT there")
+        why["itt_margin_c"] = why.get("itt", f"the profile has no limit of running {view.names.itt} there")
     counted = view.trace("itt") or view.trace("ng")
     part = slice(0, 0) if counted is None else counted.between(begin, end - BEFORE_END_S)
     middle = 0.5 * (begin + end)

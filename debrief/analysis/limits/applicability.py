@@ -24,7 +24,6 @@ from debrief.analysis.starts.edge_bounds import Edges, held_window
 from debrief.analysis.starts.unknown_running import UnknownRunning
 from debrief.profile.model import Limit, WhereCondition
 from debrief.recording.model import FloatArray
-from debrief.words.channels import channel_in_text
 
 END_UNSEEN = "it is not known when the start was over and the engine ran"
 RUN_SILENT = "whether the engine ran was not recorded there"
@@ -282,7 +281,7 @@ def _narrow(view: EngineView, scope: Scope, limit: Limit, condition: WhereCondit
         )
         held = Window.between(beyond.estimate, beyond.low, beyond.high)
     held = held.known(unknown)
-    why = f"{channel_in_text(name)} was not recorded there, and the limit holds only with it"
+    why = f"{view.names.in_text(name)} was not recorded there, and the limit holds only with it"
     scope.open_points += stretches_open(view, limit, name, unknown, why)
     scope.units = [(n, w.both(held)) for n, w in scope.units]
 

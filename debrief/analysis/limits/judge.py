@@ -26,7 +26,6 @@ from debrief.analysis.signal.interval_sets import union
 from debrief.analysis.signal.traces import Trace
 from debrief.analysis.starts.edge_bounds import Edges
 from debrief.profile.model import AllowedRow, Limit
-from debrief.words.channels import channel_in_text
 from debrief.words.events import event_spec
 from debrief.words.sentence import joined
 
@@ -72,7 +71,7 @@ def judge_limit(
     if recorded is None or trace is None:
         # "Oil temperature high: not recorded" says enough.
         named_by_event = event_spec(limit.event).of == limit.channel
-        subject = "" if named_by_event else channel_in_text(limit.channel)
+        subject = "" if named_by_event else view.names.in_text(limit.channel)
         why = view.missing_because(limit.channel, subject)
     if why is not None or recorded is None or trace is None:
         result = LimitResult(

@@ -20,7 +20,6 @@ from debrief.analysis.signal.traces import Trace
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import FloatArray
 from debrief.words import numbers
-from debrief.words.channels import channel_symbol
 from debrief.words.sampling import highest_bound, lowest_bound
 from debrief.words.sentence import Quantity, Sentence, joined, sentence, words
 from debrief.words.starts import start_named
@@ -140,7 +139,7 @@ def event_from(
         "{channel} {side} {level} at no time."
         if row.seconds == 0
         else "{channel} {side} {level} for no longer than {seconds} s ({count}).",
-        channel=channel_symbol(limit.channel),
+        channel=view.names.symbol(limit.channel),
         side="below" if limit.below else "above",
         level=Quantity(sign * row.level, limit.unit, is_given=True),
         seconds=numbers.plain(row.seconds),
@@ -319,7 +318,7 @@ def _message(
             template = "{who} was {side} {level} for {length}{where}, {allowed}, so it may be exceeded; {extreme} {peak}."
     return sentence(
         template,
-        who=channel_symbol(limit.channel),
+        who=view.names.symbol(limit.channel),
         side="below" if limit.below else "above",
         level=Quantity(sign * row.level, limit.unit, is_given=True),
         length=length,

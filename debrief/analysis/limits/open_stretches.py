@@ -15,7 +15,6 @@ from debrief.analysis.signal.interval_sets import EMPTY, group_edges, intersect,
 from debrief.analysis.signal.traces import GAP_FLOOR_S, START_GAP_FLOOR_S, Trace
 from debrief.profile.model import AllowedRow, Limit
 from debrief.recording.model import FloatArray
-from debrief.words.channels import channel_in_text
 
 
 def hidden_stretches(limit: Limit, scope: Scope, trace: Trace, rows: list[AllowedRow]) -> list[FloatArray]:
@@ -50,7 +49,7 @@ def unseen_stretches(view: EngineView, limit: Limit, hidden: Sequence[FloatArray
         limit,
         limit.channel,
         union(np.concatenate(hidden)),
-        f"no {channel_in_text(limit.channel)} samples there",
+        f"no {view.names.in_text(limit.channel)} samples there",
     )
 
 

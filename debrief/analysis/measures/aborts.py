@@ -96,7 +96,7 @@ def _at_release(c: StartContext, cut: Cut) -> Measured:
     if itt is not None and released is not None:
         value = itt.at(released)
         if value is None:
-            return of(missing("degC", "no ITT sample there"))
+            return of(missing("degC", f"no {c.view.names.itt} sample there"))
         return of(
             Measure(value, "degC"),
             read=lambda: edge(c.view, "starter", released, "release") + c.at("itt", released, "release"),

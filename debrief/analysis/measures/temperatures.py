@@ -18,8 +18,6 @@ from debrief.analysis.signal.sampling_bounds import bounded
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
 
-NO_ITT = "ITT was not recorded"
-
 
 def temperatures(c: StartContext) -> dict[str, Measured]:
     """Return residual and highest ITT, its rise and the time above each start level."""
@@ -51,11 +49,11 @@ def _residual(
     itt = c.view.trace("itt")
     value = None if itt is None or time_s is None else itt.at(time_s)
     if itt is None:
-        return Measured(missing("degC", NO_ITT), LINE, keys)
+        return Measured(missing("degC", _unrecorded(c)), LINE, keys)
     if time_s is None:
         return Measured(missing("degC", f"no {what} in this attempt"), LINE, keys)
     if value is None:
-        return Measured(missing("degC", f"no ITT sample at {what}"), LINE, keys)
+        return Measured(missing("degC", f"no {c.view.names.itt} sample at {what}"), LINE, keys)
     # It came on between the last sample off and the first on: so did the temperature then.
     bounds = bounded(itt, time_s if before_s is None else before_s, time_s)
     measure = Measure(value, "degC", *(bounds or (None, None)))
@@ -70,10 +68,10 @@ def _peak(c: StartContext) -> Measured:
     itt, begin = c.view.trace("itt"), c.attempt.begin_s
     formula = "highest sample"
     if itt is None or not c.attempt.lit:
-        return Measured(missing("degC", NO_ITT if itt is None else "never lit"), formula)
+        return Measured(missing("degC", _unrecorded(c) if itt is None else "never lit"), formula)
     top = itt.peak(from_pairs([(begin, c.until_s)]))
     if top is None:
-        return Measured(missing("degC", "no ITT sample in this attempt"), formula)
+        return Measured(missing("degC", f"no {c.view.names.itt} sample in this attempt"), formula)
     # Of an engine that burnt before the recording began nobody knows how hot it had been.
     high = None if c.attempt.fuels[0].burnt_before else top.high
     measure = Measure(top.value, "degC", top.low, high)
@@ -83,8 +81,14 @@ def _peak(c: StartContext) -> Measured:
 def _rise_rate(c: StartContext) -> Measured:
     itt = c.view.trace("itt")
     if itt is None or not c.attempt.lit:
-        return Measured(missing("degC/s", NO_ITT if itt is None else "never lit"), RISE)
-    return c.steepest(itt, "itt", c.until_s, missing("degC/s", "too few ITT samples after light-off"))
+        return Measured(missing("degC/s", _unrecorded(c) if itt is None else "never lit"), RISE)
+    return c.steepest(
+        itt, "itt", c.until_s, missing("degC/s", f"too few {c.view.names.itt} samples after light-off")
+    )
+
+
+def _unrecorded(c: StartContext) -> str:
+    return f"{c.view.names.itt} was not recorded"
 
 
 def _times_above(c: StartContext) -> dict[str, Measured]:

@@ -11,7 +11,6 @@ from debrief.analysis.quality.doubt import Doubt
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.starts.attempts import Found
 from debrief.recording.quality.flags import ZERO
-from debrief.words.channels import channel_in_text
 from debrief.words.sentence import Quantity, sentence
 
 COLDEST_C = -65.0
@@ -73,7 +72,7 @@ def cold_temperature(view: EngineView, found: Found, earlier: Sequence[StarterRu
             said += f", after a rest of {rest / 3600.0:.0f} h"
     why = sentence(
         said,
-        itt=channel_in_text(view.name_of("itt")),
+        itt=view.names.in_text(view.name_of("itt")),
         cold=Quantity(cold, "degC"),
         **({} if air is None else {"air": Quantity(air, "degC")}),
     )

@@ -49,7 +49,8 @@ def dead_speed(view: EngineView) -> Sentence | None:
     if not near.size:
         return None
     return sentence(
-        "in doubt, since Ng read {ng} while ITT rose to {itt}",
+        "in doubt, since Ng read {ng} while {name} rose to {itt}",
+        name=view.names.itt,
         ng=Quantity(float(near.max()), "%"),
         itt=Quantity(float(v[top]), "degC"),
     )

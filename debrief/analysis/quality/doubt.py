@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from debrief.analysis.signal.interval_sets import mask
 from debrief.analysis.signal.traces import GAP_FACTOR, GAP_FLOOR_S, Trace
 from debrief.recording.model import FloatArray, QualityFlag
-from debrief.words.channels import channel_in_text
+from debrief.words.channels import ChannelNames
 from debrief.words.sentence import Sentence
 
 LISTED = 20
@@ -81,7 +81,7 @@ def blind_after_s(trace: Trace) -> float:
     return max(GAP_FLOOR_S, GAP_FACTOR * usual)
 
 
-def said_of(channels: Sequence[str]) -> str:
+def said_of(channels: Sequence[str], called: ChannelNames) -> str:
     """Return several channels in a sentence: "Ng, torque and fuel flow"."""
-    names = [channel_in_text(one) for one in channels]
+    names = [called.in_text(one) for one in channels]
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]

@@ -10,7 +10,7 @@ from debrief.analysis.signal.interval_sets import intersect, total_s
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
 from debrief.recording.quality.flags import ZERO
-from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, channel_in_text
+from debrief.words.channels import CANONICAL, ENGINE_CHANNELS
 from debrief.words.numbers import clock_text
 from debrief.words.sentence import Quantity, Sentence, sentence
 
@@ -104,7 +104,7 @@ def _of_channel(
         sudden = channel == "itt" and level - before > SUDDEN_C_PER_S * float(t[k + 1] - t[k])
         if not sudden and not _others_stay(view, channel, float(t[k]), min(until, float(t[k]) + AFTER_S)):
             continue
-        out.append(_told(channel, view.name_of(channel), trace, k, until, is_last, zero))
+        out.append(_told(channel, view.names.in_text(view.name_of(channel)), trace, k, until, is_last, zero))
     return out
 
 
@@ -135,7 +135,7 @@ def is_alive(trace: Trace) -> bool:
     return np.unique(trace.values[:: 1 + trace.values.size // 4096]).size >= ALIVE
 
 
-def _told(channel: str, name: str, trace: Trace, k: int, until: float, is_last: bool, zero: float) -> Doubt:
+def _told(channel: str, called: str, trace: Trace, k: int, until: float, is_last: bool, zero: float) -> Doubt:
     begin, before, level = float(trace.time_s[k]), float(trace.values[k]), float(trace.values[k + 1])
     lost = abs(level - zero) <= 1e-6 or (channel != "itt" and level < before)
     template = (
@@ -149,7 +149,7 @@ def _told(channel: str, name: str, trace: Trace, k: int, until: float, is_last: 
             template = "{channel} jumped from {before} to {level} at {at} and stood there {until} while the engine ran on as before"
     why: Sentence = sentence(
         template,
-        channel=channel_in_text(name),
+        channel=called,
         before=Quantity(before, CANONICAL[channel], digits=6, has_unit=False),
         level=Quantity(level, CANONICAL[channel], digits=6),
         at=clock_text(float(trace.time_s[k + 1])),

@@ -17,7 +17,6 @@ from debrief.analysis.signal.interval_sets import EMPTY, from_pairs, intersect, 
 from debrief.analysis.starts.attempts import Attempt, Found
 from debrief.analysis.starts.fuel_stretches import SUSTAINED_PCT
 from debrief.recording.model import FloatArray, QualityFlag
-from debrief.words.channels import channel_in_text
 from debrief.words.sentence import words
 
 KNOWN_BETTER = ("stuck", "signal_lost", "open_thermocouple", "dropout")
@@ -107,6 +106,6 @@ def unlimited(view: EngineView, doubts: Iterable[Doubt], points: Sequence[NotJud
             for p in points
         )
         if not said and len(out) < LISTED:
-            what = f"limits on {channel_in_text(name)}" if core else channel_in_text(name)
+            what = f"limits on {view.names.in_text(name)}" if core else view.names.in_text(name)
             out.append(NotJudged(what, one.why, None, name, one.start_s, one.end_s, view.engine, core))
     return out

@@ -10,7 +10,6 @@ from debrief.analysis.signal.interval_sets import EMPTY, mask
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray, QualityFlag
 from debrief.words import numbers
-from debrief.words.channels import channel_words
 from debrief.words.sentence import Quantity, sentence, words
 
 
@@ -119,7 +118,7 @@ def spike_flags(
         at = float(trace.time_s[k])
         said = sentence(
             template,
-            channel=channel_words(recorded.name),
+            channel=view.names.words(recorded.name),
             value=Quantity(float(trace.values[k]), recorded.unit),
             at=numbers.clock_text(at),
         )

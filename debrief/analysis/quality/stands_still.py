@@ -13,7 +13,7 @@ from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import EMPTY, intersect, mask, subtract
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
-from debrief.words.channels import CANONICAL, channel_in_text
+from debrief.words.channels import CANONICAL
 from debrief.words.numbers import clock_text
 from debrief.words.sentence import Quantity, sentence
 
@@ -241,10 +241,10 @@ def _told(view: EngineView, channel: str, value: float, row: FloatArray, shows: 
     begin, end = float(row[0]), float(row[1])
     why = sentence(
         "{channel} stood still at {value} from {at} for {seconds} s while {others} moved",
-        channel=channel_in_text(view.name_of(channel)),
+        channel=view.names.in_text(view.name_of(channel)),
         value=Quantity(value, CANONICAL[channel], digits=6),
         at=clock_text(begin),
         seconds=f"{end - begin:.0f}",
-        others=said_of([view.name_of(one) for one in shows]),
+        others=said_of([view.name_of(one) for one in shows], view.names),
     )
     return Doubt(channel, "sensor_sense", begin, end, why)

@@ -10,7 +10,6 @@ from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import contains, intersect, subtract
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
-from debrief.words.channels import channel_in_text
 from debrief.words.numbers import clock_text
 from debrief.words.sentence import Quantity, sentence
 
@@ -125,7 +124,7 @@ def _stretches(
             end = float(itt.time_s[min(back + 1, itt.time_s.size - 1)])
         why = sentence(
             "{itt} {moved} by {size} at {at} in one step that nothing else shared",
-            itt=channel_in_text(view.name_of("itt")),
+            itt=view.names.in_text(view.name_of("itt")),
             moved="rose" if size > 0 else "fell",
             size=Quantity(abs(size), "degC", is_difference=True),
             at=clock_text(float(itt.time_s[k + 1])),

@@ -138,7 +138,8 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                 start,
                 (float(t[foot]), float(t[top])),
                 sentence(
-                    "ITT rose by {rise} after the fuel cut-off{where}, to {top}, at up to {rate}: something was still burning.",
+                    "{itt} rose by {rise} after the fuel cut-off{where}, to {top}, at up to {rate}: something was still burning.",
+                    itt=view.names.itt,
                     rise=Quantity(float(v[top] - v[foot]), "degC", is_difference=True),
                     where=view.in_start(start),
                     top=Quantity(float(v[top]), "degC"),
@@ -146,12 +147,13 @@ def burning_after_cut(view: EngineView, found: Found, starts: tuple[Start, ...])
                 ),
                 Rule(
                     sentence(
-                        "With fuel off ITT does not rise by {rise} faster than {rate}.",
+                        "With fuel off {itt} does not rise by {rise} faster than {rate}.",
+                        itt=view.names.itt,
                         rise=Quantity(rise, "degC", is_difference=True, is_given=True),
                         rate=Quantity(BURN_RATE_C_PER_S, "degC/s", is_given=True),
                     ),
                     "after_cut_rise_c",
-                    "rise above the lowest ITT of the time that such a rise takes at that rate, since the cut",
+                    f"rise above the lowest {view.names.itt} of the time that such a rise takes at that rate, since the cut",
                 ),
                 Deviation(
                     channel="itt",

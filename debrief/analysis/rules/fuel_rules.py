@@ -135,7 +135,9 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
                 (period.on_s, stop if lit is None else lit),
                 words(text if unsaid is None else f"{text} It is not sure: {unsaid}."),
                 Rule(
-                    words(f"ITT rises by the light-off rise within {numbers.plain(wait)} s of fuel."),
+                    words(
+                        f"{view.names.itt} rises by the light-off rise within {numbers.plain(wait)} s of fuel."
+                    ),
                     "light_off_within_s",
                     f"{'fuel off' if lit is None else 'light-off (last sample before the rise)'} - fuel on",
                 ),
@@ -174,15 +176,16 @@ def residual_heat(view: EngineView, start: Start, aloft: bool = False) -> list[E
                 start,
                 (period.on_s if period.on_low_s is None else period.on_low_s, period.on_s),
                 sentence(
-                    "ITT was still {value} when fuel came{where}; the limit is {most}.",
+                    "{itt} was still {value} when fuel came{where}; the limit is {most}.",
+                    itt=view.names.itt,
                     value=Quantity(value, "degC", beside=most),
                     where=view.in_start(start),
                     most=given,
                 ),
                 Rule(
-                    sentence("ITT at fuel on, at most {most}.", most=given),
+                    sentence("{itt} at fuel on, at most {most}.", itt=view.names.itt, most=given),
                     "max_residual_itt_c",
-                    "ITT interpolated at the first sample with fuel",
+                    f"{view.names.itt} interpolated at the first sample with fuel",
                 ),
                 Deviation(
                     channel="itt",

@@ -31,7 +31,6 @@ from debrief.profile.gaps import (
     TOO_SLOW,
     lacking,
 )
-from debrief.words.channels import channel_in_text
 
 
 def not_judged(
@@ -42,11 +41,11 @@ def not_judged(
     `idle_unseen` is why nobody can tell whether it reached idle, None where it can be told.
     Of a start `aloft` the rules of starts on the ground are left out: `debrief.analysis.rules.air_starts` tells them.
     """
-    rules = view.profile.start
+    rules, names = view.profile.start, view.names
     out: list[NotJudged] = []
 
     def add(what: str, why: str | None, channel: str, core: bool = False) -> None:
-        text = why or f"{channel_in_text(channel)} was not recorded"
+        text = why or f"{names.in_text(channel)} was not recorded"
         out.append(NotJudged(what, text, None, channel, start.begin_s, start.end_s, view.engine, core))
 
     fuelled = bool(start.fuel_periods)
@@ -64,9 +63,9 @@ def not_judged(
         add("whether Ng had stabilised", rate.why or "the slope is less certain than the criterion", "ng")
     if view.trace("itt") is None:
         if rules.light_off_within_s is not None and fuelled:
-            add("light-off", "ITT was not recorded", "itt")
+            add("light-off", None, "itt")
         if rules.max_residual_itt_c is not None and fuelled:
-            add("residual heat", "ITT was not recorded", "itt")
+            add("residual heat", None, "itt")
     elif last is not None and last.on_low_s is None and last.source != "light_off":
         if rules.light_off_within_s is not None and not unmoved:
             add("time from fuel to light-off", FUEL_BEFORE, "fuel_on")
@@ -74,11 +73,12 @@ def not_judged(
             add("residual heat", FUEL_BEFORE, "fuel_on")
     elif last is not None and last.light_off_s is None and start.idle_s is not None:
         if rules.light_off_within_s is not None:
-            add("light-off", "idle was reached, and ITT does not show when it lit", "itt")
+            add("light-off", f"idle was reached, and {names.itt} does not show when it lit", "itt")
     elif last is not None and last.source == "light_off" and rules.light_off_within_s is not None:
         add("time from fuel to light-off", "no fuel signal", "fuel_on")
     if not aloft and any(heat_unseen(view, period) for period in start.fuel_periods):
-        add(RESIDUAL, "ITT passed it between the samples beside fuel on: it may have lit by then", "itt")
+        passed = f"{names.itt} passed it between the samples beside fuel on: it may have lit by then"
+        add(RESIDUAL, passed, "itt")
     engaged, most = start.measures["ng_at_starter_on"], rules.max_engage_ng_pct
     driven = bool(start.starter_runs) and not start.starter_runs[0].inferred and not aloft
     if driven and most is not None and engaged.value is None and (engaged.high or 0.0) > most:

@@ -18,7 +18,7 @@ from debrief.analysis.signal.traces import Trace, gap_mask
 from debrief.profile.gaps import OUTCOME, lacking
 from debrief.profile.model import EngineProfile
 from debrief.recording.model import Channel, FloatArray, Recording
-from debrief.words.channels import CANONICAL, base_name
+from debrief.words.channels import CANONICAL, ChannelNames, base_name
 from debrief.words.sentence import joined
 from debrief.words.starts import in_start
 
@@ -201,6 +201,11 @@ class EngineView:
                 for n, row in enumerate(limit.allowed, 1):
                     out[row.level] = (*out.get(row.level, ()), f"limits.{limit.id}.allowed[{n}]")
         return out
+
+    @property
+    def names(self) -> ChannelNames:
+        """What this engine's channels are called."""
+        return self.recording.names.of_engine(self.engine)
 
     def name_of(self, channel: str) -> str:
         """Return the channel name as the recording has it, with the engine number where there is one."""

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from debrief.analysis.signal.noise import held_rows
 from debrief.recording.model import Channel, FloatArray, QualityFlag, Recording
-from debrief.words.channels import base_name, channel_symbol, named
+from debrief.words.channels import ChannelNames, base_name, named
 from debrief.words.sentence import sentence
 
 IN_PHASE = 0.95
@@ -51,7 +51,7 @@ def at_true_rate(recording: Recording) -> tuple[Recording, tuple[QualityFlag, ..
                 times[held, phase] = index, channel.time_s[index]
             index, time_s = times[held, phase]
             kept[channel.name] = replace(channel, time_s=time_s, values=channel.values[index])
-        flags += _flags(channels, common[0], found)
+        flags += _flags(channels, common[0], found, recording.names)
     return (replace(recording, channels=kept), tuple(flags)) if flags else (recording, ())
 
 
@@ -74,7 +74,7 @@ def _in_phase(channels: Sequence[Channel], held: int, phase: int) -> bool:
 
 
 def _flags(
-    channels: Sequence[Channel], common: int, found: dict[str, tuple[int, int] | None]
+    channels: Sequence[Channel], common: int, found: dict[str, tuple[int, int] | None], called: ChannelNames
 ) -> list[QualityFlag]:
     """Return one flag for the rows of all these channels, else one for each that the engine is judged by."""
     time_s = channels[0].time_s
@@ -90,7 +90,7 @@ def _flags(
         if held is not None and held[0] > 1 and base_name(name) in judged:
             said = sentence(
                 "Each reading of {what} stands in {rows} rows: it was looked so much less often.",
-                what=channel_symbol(name), rows=str(held[0]),
+                what=called.symbol(name), rows=str(held[0]),
             )  # fmt: skip
             out.append(QualityFlag("repeated_rows", name, begin, end, said))
     return out

@@ -109,7 +109,9 @@ def first_cue(view: EngineView, attempt: Attempt, hang: Hang | None, cut: Cut) -
         rows = intersect(stretches_above(itt.clip(cut.begin_s, cut.off_s), level), cut.window)
         if len(rows):
             at = float(rows[0, 0])
-            passed = sentence("ITT passed {level}", level=Quantity(level, "degC", is_given=True))
+            passed = sentence(
+                "{itt} passed {level}", itt=view.names.itt, level=Quantity(level, "degC", is_given=True)
+            )
             cues.append(Cue(at, *samples_beside(itt, at), passed, "itt", min(keys)))
     if hang is not None and cut.begin_s <= hang.start_s <= cut.off_s:
         # A hang is seen once it has lasted as long as the rule asks, not when it begins.

@@ -21,7 +21,7 @@ NOTHING_SHOWS = (
 SILENT = "whether the engine ran is not known: neither Ng nor a fuel signal was recorded"
 NO_IDLE = "whether the engine ran is not known: it turned, and the profile gives no idle to tell running by"
 TOO_HOT = (
-    "whether the engine ran is not known: ITT was hot and did not fall, as on no standing engine, and neither "
+    "whether the engine ran is not known: {itt} was hot and did not fall, as on no standing engine, and neither "
     "Ng nor fuel shows that it ran"
 )
 IDLE_UNFUELLED = "whether the engine ran is not known: Ng was at idle or above with fuel recorded off"
@@ -90,7 +90,12 @@ def unknown_running(view: EngineView, found: Found) -> UnknownRunning:
         at_idle = stretches_above(ng, float(np.nextafter(idle, -np.inf)))
         parts.append((_lasting(view, intersect(open_s, at_idle), RUN_DOWN_S), IDLE_UNFUELLED))
     if itt is not None:
-        parts.append((_too_hot(view, itt, subtract(whole, found.lit), starts, found), TOO_HOT))
+        parts.append(
+            (
+                _too_hot(view, itt, subtract(whole, found.lit), starts, found),
+                TOO_HOT.format(itt=view.names.itt),
+            )
+        )
     told, taken = [], EMPTY
     for rows, why in parts:
         rows = subtract(rows, taken)

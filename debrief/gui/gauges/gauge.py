@@ -19,7 +19,6 @@ from debrief.gui.gauges.instrument_widget import InstrumentWidget
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import nice_step, tick_text, ticks
 from debrief.session.limits.instrument_readings import Instrument
-from debrief.words.channels import channel_symbol
 from debrief.words.numbers import unit_words
 
 LARGE_LEAST, SMALL_LEAST = 122, 88
@@ -95,7 +94,7 @@ class GaugeWidget(InstrumentWidget):
         with picture_of(self.size(), ratio) as (picture, painter):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
             title = QRectF(0, 0, self.width(), theme.px(17))
-            name = channel_symbol(self._instrument.label_name)
+            name = self._instrument.symbol
             theme.write(painter, title, name, 13 if self._large else 12, bold=True)
             self._paint_scale(painter, centre, radius, self._instrument.channel is not None)
         return picture

@@ -17,7 +17,6 @@ from debrief.gui.widgets.parts import column_layout, remove_parts, set_ground
 from debrief.gui.widgets.tables import LEFT, RIGHT
 from debrief.session.limits.instrument_readings import Discrete, discretes, switch_words
 from debrief.session.limits.limit_clock import windows_of
-from debrief.words.channels import channel_symbol
 
 _ROW = 18
 _SHORT = {"external_power": "Ext. power", "weight_on_wheels": "On wheels"}
@@ -316,7 +315,7 @@ class GaugePanel(QWidget):
         gauge = self._gauges[0] if self._tapes and self._gauges else None
         words = ""
         if gauge is not None and gauge.used_words:
-            words = f"{channel_symbol(gauge.instrument.label_name)} {gauge.used_words}"
+            words = f"{gauge.instrument.symbol} {gauge.used_words}"
         role = "limit" if gauge is not None and gauge.is_filled else "ink"
         if words != self._used.text():
             self._used.setText(words)

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QMenu, QWidget
 
 from debrief.gui.plain_text import unmarked
 from debrief.gui.replay.replay_controller import Replay
-from debrief.words.channels import channel_words
+from debrief.words.channels import within_sentence
 
 
 class GaugeMenu(QMenu):
@@ -42,7 +42,7 @@ class GaugeMenu(QMenu):
         if session is None:
             return
         self.clear()
-        words = unmarked(channel_words(name)).lower()
+        words = unmarked(within_sentence(session.names.words(name)))
         if extreme_s is not None:
             side = "lowest" if lowest else "highest"
             self._offer(

@@ -16,7 +16,6 @@ from debrief.session.limits.instrument_readings import Instrument, Reading
 from debrief.session.limits.limit_clock import LimitState
 from debrief.session.texts.definitions_page import entry_of_channel
 from debrief.session.texts.plain_names import FROM_ONE_SECOND
-from debrief.words.channels import channel_words
 from debrief.words.clock import ELAPSED
 from debrief.words.numbers import (
     decimals_for,
@@ -65,7 +64,7 @@ class InstrumentWidget(QWidget):
         self._scale: QPixmap | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.setAccessibleName(channel_words(instrument.label_name))
+        self.setAccessibleName(instrument.words)
         self.show_reading(self._reading, ())
 
     @property

@@ -12,7 +12,6 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.tables import RIGHT
 from debrief.session.drawing.axes import nice_step, tick_text, ticks
 from debrief.session.limits.instrument_readings import Instrument
-from debrief.words.channels import channel_symbol
 from debrief.words.numbers import unit_words
 
 
@@ -83,7 +82,7 @@ class TapeWidget(InstrumentWidget):
         with picture_of(self.size(), ratio) as (picture, painter):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
             title = QRectF(0, 0, self.width(), theme.px(17))
-            name = channel_symbol(self._instrument.label_name)
+            name = self._instrument.symbol
             metrics = theme.metrics(12, bold=True)
             words = metrics.elidedText(name, Qt.TextElideMode.ElideRight, self.width())
             theme.write(painter, title, words, 12, bold=True)

@@ -181,14 +181,13 @@ class TrendsPanel(QWidget):
 def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
     """Return measure, last value, what is usual, its band, and what is to be said, in short."""
     from debrief.history.usual.baseline import MIN_STARTS
-    from debrief.session.texts.definitions import measure_title
     from debrief.words.numbers import decimals_for, number, value_text
 
     band, last = trend.band, trend.points[-1]
     value = value_text(last.value, trend.unit)
     if band.centre is None or band.low is None or band.high is None:
         counted = f"{band.count} of {MIN_STARTS} {band.noun(2)}: not enough"
-        return measure_title(trend.measure), value, "", "", counted
+        return trend.title, value, "", "", counted
     decimals = decimals_for(trend.unit)
     edges = f"{number(band.low, decimals)} to {number(band.high, decimals)}"
     if trend.changes:
@@ -198,4 +197,4 @@ def trend_cells(trend: Trend) -> tuple[str, str, str, str, str]:
         says = f"Shifted {value_text(abs(shift.size), trend.unit)} {way} from {since}"
     else:
         says = f"Last {band.noun(1)} outside the range" if last.outside else "No lasting shift"
-    return measure_title(trend.measure), value, value_text(band.centre, trend.unit), edges, says
+    return trend.title, value, value_text(band.centre, trend.unit), edges, says

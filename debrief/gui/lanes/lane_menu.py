@@ -13,7 +13,7 @@ from debrief.gui.plain_text import unmarked
 from debrief.gui.replay.replay_controller import Replay
 from debrief.session.lanes.lane_stack import MOST_IN_LANE, LaneData
 from debrief.session.session import Session
-from debrief.words.channels import channel_words
+from debrief.words.channels import within_sentence
 
 
 class LaneMenu(QMenu):
@@ -65,7 +65,7 @@ class LaneMenu(QMenu):
             self._fill_for(session, data)
         shown = session.lane_stack.names
         for name in session.lane_choices():
-            entry = self.addAction(unmarked(channel_words(name)))
+            entry = self.addAction(unmarked(session.names.words(name)))
             entry.setCheckable(True)
             entry.setChecked(name in shown)
             entry.setData(("toggle", name))
@@ -75,18 +75,18 @@ class LaneMenu(QMenu):
 
     def _fill_for(self, session: Session, data: LaneData) -> None:
         name = data.plan.name
-        words = unmarked(channel_words(name))
+        words = unmarked(within_sentence(session.names.words(name)))
         for text, action in (
-            (f"Move {words.lower()} &up", "up"),
-            (f"Move {words.lower()} &down", "down"),
-            (f"&Remove {words.lower()}", "remove"),
+            (f"Move {words} &up", "up"),
+            (f"Move {words} &down", "down"),
+            (f"&Remove {words}", "remove"),
         ):
             self.addAction(text).setData((action, name))
         full = len(data.names) >= MOST_IN_LANE
         for other in session.lane_choices():
             if other == name:
                 continue
-            entry = self._also.addAction(unmarked(channel_words(other)))
+            entry = self._also.addAction(unmarked(session.names.words(other)))
             entry.setCheckable(True)
             entry.setChecked(other in data.names)
             entry.setEnabled(not full or other in data.names)

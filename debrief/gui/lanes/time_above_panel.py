@@ -14,9 +14,8 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel
 from debrief.gui.widgets.parts import restyle
-from debrief.recording.model import Channel
+from debrief.recording.model import Channel, names_of
 from debrief.session.limits.typed_level import level_in, level_words
-from debrief.words.channels import channel_words
 from debrief.words.numbers import unit_words
 from debrief.words.starts import start_title
 
@@ -72,7 +71,7 @@ class TimeAbovePanel(QDialog):
         for name in session.lane_choices():
             found = self._channel(name)
             if found is not None and found.values.size:
-                self.channels.addItem(entry(channel_words(name)), name)
+                self.channels.addItem(entry(session.names.words(name)), name)
         self.channels.setCurrentIndex(max(0, self.channels.findData(channel)))
         self.where.addItem("Whole recording", WHOLE)
         self.where.addItem("What is in view", IN_VIEW)
@@ -135,7 +134,7 @@ class TimeAbovePanel(QDialog):
         trace = self._traces.setdefault(channel.name, Trace.of(channel))
         found = level_time(channel, level, *between, trace=trace)
         span = f"Between {self._replay.clock.text(between[0])} and {self._replay.clock.text(between[1])}"
-        self._tell(f"{level_words(found, self._replay.clock)}.\n{span}.")
+        self._tell(f"{level_words(found, self._replay.clock, names_of([channel]))}.\n{span}.")
 
     def _tell(self, words: str, *, problem: bool = False) -> None:
         restyle(self.told, "role", "problem" if problem else "")

@@ -12,7 +12,6 @@ from debrief.session.lanes.lane_stack import LaneData, LaneStack
 from debrief.session.lanes.pins import NotePin
 from debrief.session.session import Session
 from debrief.session.texts.story import start_frame
-from debrief.words.channels import channel_words
 from debrief.words.clock import ELAPSED, Clock, TimeShown
 
 _FRAME_MS = 15
@@ -156,7 +155,7 @@ class Replay(QObject):
             self.lanes_changed.emit()
             if lane.plan.name in self._session.lane_stack.names:
                 self.told.emit(
-                    f"{channel_words(lane.plan.name)} keeps its own lane too: Lanes, Remove takes it away"
+                    f"{self._session.names.words(lane.plan.name)} keeps its own lane too: Lanes, Remove takes it away"
                 )
 
     def part_lane(self, name: str, other: str) -> None:

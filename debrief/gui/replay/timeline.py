@@ -24,7 +24,6 @@ from debrief.gui.style.shapes import draw_pin, draw_shape
 from debrief.gui.style.theme import MARGIN, Theme
 from debrief.gui.widgets.tables import RIGHT
 from debrief.session.drawing.axes import shares_of
-from debrief.words.channels import channel_symbol
 from debrief.words.colours import TINT_ROLE
 
 _GRIP = 6.0
@@ -192,7 +191,9 @@ class Timeline(QWidget):
                 painter.setPen(QPen(theme.color(plan.role), 1))
                 painter.drawPath(pg.arrayToQPath(x, y, drawn.connect.astype(np.int32), finiteCheck=False))
                 beside = QRectF(0, area.top(), area.left() - 8, area.height())
-                theme.write(painter, beside, channel_symbol(plan.name), 12, plan.role, bold=True, flags=RIGHT)
+                theme.write(
+                    painter, beside, session.names.symbol(plan.name), 12, plan.role, bold=True, flags=RIGHT
+                )
             painter.setPen(theme.color("hairline"))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(area)

@@ -27,7 +27,7 @@ from debrief.session.opening.opening_steps import (
     show_units,
 )
 from debrief.session.session import Session
-from debrief.words.channels import channel_words
+from debrief.words.channels import within_sentence
 from debrief.words.display_units import ShownUnits
 
 Opener = Callable[..., Generator[Any, None, Session]]
@@ -158,7 +158,7 @@ class Desk(QObject):
     def _prepare_lane(self, name: str, into: str | None) -> None:
         session = self._replay.session
         if session is not None:
-            words = f"Preparing {channel_words(name).lower()}"
+            words = f"Preparing {within_sentence(session.names.words(name))}"
             self._begin("lane", words, partial(_lane_steps, session, name, into))
 
     def _begin(self, name: str, words: str, work: Callable[[], Generator[Any, None, Any]]) -> None:
@@ -238,7 +238,7 @@ class Desk(QObject):
 def _lane_steps(
     session: Session, name: str, into: str | None
 ) -> Generator[Progress, None, tuple[Session, LaneData, str | None]]:
-    yield Progress(f"Preparing {channel_words(name).lower()}")
+    yield Progress(f"Preparing {within_sentence(session.names.words(name))}")
     return session, prepare_lane(session.assessment, name, session.engine), into
 
 

@@ -42,6 +42,7 @@ from debrief.session.comparing.start_curves import (
     start_curves,
 )
 from debrief.session.session import Session
+from debrief.words.channels import ChannelNames
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 
 if TYPE_CHECKING:
@@ -296,13 +297,15 @@ class OverlayPanel(QWidget):
         self._words.setText(" ".join(part for part in parts if part))
         # What is usual has a few measures only.
         measures = {n: m for n, m in start.measures.items() if other.key is not None or n in other.measures}
-        self._fill_table(measures, other.measures, (mine, other.title))
+        self._fill_table(measures, other.measures, (mine, other.title), first.names)
         self._tell_pair()
 
-    def _fill_table(self, first: Measures, second: Measures, names: tuple[str, str]) -> None:
+    def _fill_table(
+        self, first: Measures, second: Measures, names: tuple[str, str], called: ChannelNames
+    ) -> None:
         table = self.table
         table.setHorizontalHeaderLabels(["Measure", *names, "Difference"])
-        rows = difference_rows(first, second)
+        rows = difference_rows(first, second, called)
         table.setRowCount(len(rows))
         table.horizontalHeader().show()
         for row, cells in enumerate(rows):

@@ -61,6 +61,7 @@ class MeasuresTable(QTableWidget):
     def show_start(self, session: Session, start: Start, usual: dict[str, Comparison]) -> None:
         """Show the factors and measures of a start; `usual` has what the history says, by measure."""
         rows: list[tuple[str, str, str]] = []
+        names = session.assessment.names(start.engine)
         tips: dict[int, str] = {}
         self._names = [factor.measure or "" for factor in start.factors] + list(start.measures)
         self._known = set(start.measures)
@@ -77,11 +78,11 @@ class MeasuresTable(QTableWidget):
                     parts = [f"{low} to {high} {unit_words(measure.unit)}".strip()]
             parts += measure.marks
             parts.append(usual_words(usual[name]) if name in usual else "")
-            meaning = definition_of(name, "measure")
+            meaning = definition_of(name, "measure", names)
             if meaning is not None:
-                formula = keys_in_words(meaning.formula, session.profile)
+                formula = keys_in_words(meaning.formula, session.profile, names)
                 tips[len(rows)] = f"{formula} Unknown when: {meaning.null_when}"
-            rows.append((measure_title(name), value, "; ".join(part for part in parts if part)))
+            rows.append((measure_title(name, names), value, "; ".join(part for part in parts if part)))
         # With heights that follow the words every cell that is set measures all rows anew.
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)

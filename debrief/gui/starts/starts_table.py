@@ -29,7 +29,7 @@ _SPARED_FIRST = (11, 2, 6, 5, 9, 10, 4)
 
 def start_columns(assessment: Assessment) -> list[str]:
     """Return the table's headings in two lines; the level is the lowest start level of the profile."""
-    level = _lowest_level(assessment)
+    level, itt = _lowest_level(assessment), assessment.names().itt
     unit = unit_words(assessment.units.of("degC"))
     above = (
         f"Above\n{plain(level, assessment.units.of('degC'))} {unit}, s"
@@ -37,8 +37,8 @@ def start_columns(assessment: Assessment) -> list[str]:
         else "Above\na level, s"
     )
     return [
-        "", "Start", "Began", "Outcome", "Ng at\nfuel, %", "Lowest V\nafter 1 s", f"Residual\nITT, {unit}",
-        f"Peak\nITT, {unit}", above, "Fuel to\nlight-off, s", "Light-off\nto idle, s", "Starter\non, s",
+        "", "Start", "Began", "Outcome", "Ng at\nfuel, %", "Lowest V\nafter 1 s", f"Residual\n{itt}, {unit}",
+        f"Peak\n{itt}, {unit}", above, "Fuel to\nlight-off, s", "Light-off\nto idle, s", "Starter\non, s",
     ]  # fmt: skip
 
 

@@ -175,18 +175,22 @@ class StoryFacts(QWidget):
         measures = session.assessment.flight_measures
         brief = {name: _without_bounds(measure) for name, measure in measures.items()}
         known = [
-            pair for pair in zip(flight_rows(brief), flight_rows(measures), strict=True) if pair[0].known
+            pair
+            for pair in zip(
+                flight_rows(brief, session.names), flight_rows(measures, session.names), strict=True
+            )
+            if pair[0].known
         ]
         if not known:
             return
         self._heading("Over the whole recording")
         rows = []
         for row, whole in known:
-            meaning = definition_of(row.name, "measure")
+            meaning = definition_of(row.name, "measure", session.names)
             labels = WrappedLabel(row.title, role="muted"), WrappedLabel(row.value)
             tip = whole.value
             if meaning is not None:
-                tip += f"\n{keys_in_words(meaning.formula, session.profile)}"
+                tip += f"\n{keys_in_words(meaning.formula, session.profile, session.names)}"
             for label in labels:
                 label.setToolTip(plain_tip(tip))
             rows.append(labels)

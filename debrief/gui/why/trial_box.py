@@ -16,7 +16,6 @@ from debrief.gui.widgets.parts import column_layout, made_button, restyle
 from debrief.session.evidence.why_page import profile_limit
 from debrief.session.limits.trial import LimitTrial, Nearest, judged_words, level_title, nearest_words
 from debrief.session.limits.typed_level import level_in
-from debrief.words.channels import channel_symbol
 from debrief.words.durations import seconds_of
 from debrief.words.numbers import plain, unit_words
 
@@ -39,8 +38,9 @@ class TrialBox(QWidget):
         self._rows.setAccessibleName("Level of the limit")
         limit = profile_limit(assessment, result)
         assert limit is not None
+        names = assessment.names(result.engine)
         for row, _ in enumerate(limit.allowed):
-            self._rows.addItem(entry(level_title(limit, row)), row)
+            self._rows.addItem(entry(level_title(limit, row, names)), row)
         if len(limit.allowed) == 1:
             self._rows.hide()
         self._rows.setMinimumContentsLength(10)
@@ -53,7 +53,7 @@ class TrialBox(QWidget):
         grid.setSpacing(6)
         self._level, self._seconds = QLineEdit(), QLineEdit()
         side = "Below" if limit.below else "Above"
-        symbol = channel_symbol(limit.channel)
+        symbol = names.symbol(limit.channel)
         for place, (field, words, name, unit) in enumerate(
             (
                 (self._level, f"{side}", f"Try another level of {symbol}", unit_words(limit.unit)),

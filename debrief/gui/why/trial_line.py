@@ -14,7 +14,7 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.why.trying import Trying
 from debrief.session.evidence.why_page import result_words
 from debrief.session.limits.trial import LimitTrial
-from debrief.words.channels import base_name, channel_symbol
+from debrief.words.channels import base_name
 from debrief.words.numbers import number, plain, unit_words
 
 _WIDE, _TALL = 26, 20
@@ -103,7 +103,7 @@ class TrialLine(QWidget):
         grip.setValue(value)
         grip.blockSignals(False)
         unit = unit_words(trial.limit.unit)
-        grip.setAccessibleName(f"Tried level of {channel_symbol(trial.limit.channel)}, {unit}")
+        grip.setAccessibleName(f"Tried level of {trial.symbol}, {unit}")
         grip.setAccessibleDescription(
             "Up and down arrow move the level, only as a trial; Escape goes back to the profile's"
         )

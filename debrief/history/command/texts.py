@@ -95,7 +95,7 @@ def trend_lines(found: Sequence[Trend], *, with_points: bool = False) -> list[st
             if not one.points and not with_points:
                 continue
             if one.points and not one.band.enough:
-                shared.setdefault(one.band.words, []).append(measure_title(one.measure))
+                shared.setdefault(one.band.words, []).append(one.title)
             else:
                 out.append(f"  {one.words}")
             out += [
@@ -120,7 +120,7 @@ def comparison_words(comparisons: Sequence[Comparison]) -> list[str]:
             if one.outside is not None or one.band.count >= MIN_STARTS:
                 out.append(f"{which}: {one.message}")
             else:
-                shared.setdefault(one.band.words, []).append(measure_title(one.measure))
+                shared.setdefault(one.band.words, []).append(measure_title(one.measure, one.band.names))
         out += [f"{which}: {', '.join(names)}: {words}" for words, names in shared.items()]
     return out
 

@@ -9,12 +9,14 @@ from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from debrief.errors import UserError
 from debrief.history.display_units import ShownHistory
 from debrief.home import history_file
 from debrief.session.opening.opening_steps import Progress
+from debrief.words.channels import USUAL_NAMES, ChannelNames
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 
 if TYPE_CHECKING:
@@ -29,6 +31,9 @@ if TYPE_CHECKING:
         tuple[Note, ...], tuple[Comparison, ...], tuple[Trend, ...], Mapping[tuple[int, int], UsualPlane]
     ]
     """Notes, how unusual the starts are, trends, and what is usual of ITT against Ng for each start."""
+
+
+_NOBODY: Mapping[str, ChannelNames] = MappingProxyType({})
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,21 +119,24 @@ class Added:
         return "\n".join([*lines, *(f"{name}: not trended: {why}" for name, why in self.untrended)])
 
 
-def engine_names(assessment: Assessment, first: int = 1) -> tuple[str, ...]:
+def engine_names(assessment: Assessment, first: int = 1) -> Mapping[str, ChannelNames]:
     """Return the names under which a recording's engines are trended, that of engine `first` in front.
 
-    Engines without a name are left out.
+    Engines without a name are left out. Under each name stands what the recording calls this engine's channels.
     """
     from debrief.history.measures import engine_key
 
     recording = assessment.recording
     numbers = sorted(recording.engines, key=lambda engine: engine != first)
-    keys = (engine_key(recording.identity, engine, len(recording.engines)) for engine in numbers)
-    return tuple(key for key in keys if key is not None)
+    keys = ((engine_key(recording.identity, n, len(recording.engines)), assessment.names(n)) for n in numbers)
+    return {key: names for key, names in keys if key is not None}
 
 
 def look(
-    sha256: str = "", engine: str | None = None, default: Sequence[str] = (), units: ShownUnits = AS_COMPUTED
+    sha256: str = "",
+    engine: str | None = None,
+    default: Mapping[str, ChannelNames] = _NOBODY,
+    units: ShownUnits = AS_COMPUTED,
 ) -> HistoryPage:
     """Return one engine's page of the user's history.
 
@@ -139,8 +147,8 @@ def look(
     engine : str, optional
         Whose page: an empty text for all flights. When not given, the first of `default` that is known, else
         all flights.
-    default : sequence of str
-        Engines of the open recording.
+    default : mapping of str to ChannelNames
+        Engines of the open recording; what this calls their channels is what their trends say.
     units : ShownUnits
         In which the trends are shown.
 
@@ -168,7 +176,9 @@ def look(
             flights = tuple(flight for flight in flights if engine in flight.engines)
             shown = ShownHistory(store, units)
             starts = len(shown.starts(engine))
-            trends = tuple(one for one in _trends(shown, engine) if one.points)
+            trends = tuple(
+                one for one in _trends(shown, engine, default.get(engine, USUAL_NAMES)) if one.points
+            )
         place, left_out = store.place, store.left_out_words
     ordered = sorted(flights, key=lambda f: (f.start_epoch_s is not None, f.start_epoch_s or 0.0, f.added_at))
     return HistoryPage(
@@ -176,13 +186,13 @@ def look(
     )
 
 
-def _trends(history: ShownHistory, engine: str) -> tuple[Trend, ...]:
+def _trends(history: ShownHistory, engine: str, names: ChannelNames) -> tuple[Trend, ...]:
     from debrief.history.measures import USUAL_MEASURES
     from debrief.history.trends.flight_trends import flight_trends
     from debrief.history.trends.series import trend
 
     of_starts = (trend(history, engine, measure) for measure in USUAL_MEASURES)
-    return *of_starts, *flight_trends(history, engine)
+    return tuple(one.named(names) for one in (*of_starts, *flight_trends(history, engine)))
 
 
 def keep(assessment: Assessment, both: bool = False) -> tuple[Kept_as, str]:
@@ -286,9 +296,9 @@ def paper_values(assessment: Assessment, store: Store) -> PaperValues:
 
     known = store.engines()
     trends: list[Trend] = []
-    for key in engine_names(assessment):
+    for key, names in engine_names(assessment).items():
         if key in known:
-            trends += _trends(ShownHistory(store, assessment.units), key)
+            trends += _trends(ShownHistory(store, assessment.units), key, names)
     sha256 = assessment.recording.provenance.sha256
     notes = store.notes(sha256) if store.flight(sha256) is not None else ()
     page = starts_page(assessment, store)

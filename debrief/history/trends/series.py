@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from debrief.history.display_units import History
@@ -12,6 +12,7 @@ from debrief.history.model import Maintenance, PastStart
 from debrief.history.trends.control_charts import Ewma, Shift, ewma, shifts
 from debrief.history.usual.baseline import OF_FLIGHTS, OUTSIDE_SPREADS, Band, usual_band
 from debrief.session.texts.definitions import measure_title
+from debrief.words.channels import ChannelNames
 from debrief.words.numbers import value_text
 
 SLACK, DECISION, WEIGHT = 0.5, 8.0, 0.2
@@ -71,12 +72,21 @@ class Trend:
     maintenance: tuple[Maintenance, ...] = ()
 
     @property
+    def title(self) -> str:
+        """The measure in words."""
+        return measure_title(self.measure, self.band.names)
+
+    def named(self, names: ChannelNames) -> Trend:
+        """Return the same, said with a recording's names of its channels."""
+        return replace(self, band=replace(self.band, names=names))
+
+    @property
     def words(self) -> str:
         """What a person needs to know first, in one or two sentences."""
         if not self.points:
             what = "flight" if self.band.kind == OF_FLIGHTS else "completed start"
-            return f"{measure_title(self.measure)}: no dated {what} has it."
-        head = f"{measure_title(self.measure)}: {self.band.words}"
+            return f"{self.title}: no dated {what} has it."
+        head = f"{self.title}: {self.band.words}"
         if not self.band.enough:
             return head
         if not self.changes:

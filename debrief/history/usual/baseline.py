@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 
 from debrief.history.model import Maintenance, PastStart
 from debrief.session.texts.definitions import measure_title
+from debrief.words.channels import USUAL_NAMES, ChannelNames
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
 MIN_STARTS = 15
@@ -86,6 +87,8 @@ class Band:
     members : tuple of (sha256, engine, number)
     allowing_for : tuple of str
         Conditions of the judged start that were allowed for; empty for the plain band.
+    names : ChannelNames
+        What the recording that is compared calls its channels.
     """
 
     engine: str
@@ -104,6 +107,7 @@ class Band:
     left_out: tuple[tuple[str, int], ...] = ()
     members: tuple[tuple[str, int, int], ...] = ()
     allowing_for: tuple[str, ...] = ()
+    names: ChannelNames = USUAL_NAMES
 
     @property
     def enough(self) -> bool:
@@ -131,16 +135,16 @@ class Band:
         low, high = number(self.low, decimals), number(self.high, decimals)
         word, allowing = "Normal", ""
         if self.allowing_for:
-            word, allowing = "Expected", f" allowing for {listed(self.allowing_for)},"
+            word, allowing = "Expected", f" allowing for {listed(self.allowing_for, self.names)},"
         return (
             f"{word} {value_text(self.centre, self.unit)}, range {low} to {high} {unit_words(self.unit)},"
             f"{allowing} from {self.count} {starts}. {USUAL_IS_NOT_A_LIMIT}"
         )
 
 
-def listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str], called: ChannelNames = USUAL_NAMES) -> str:
     """Return the names of measures as words: "ITT at fuel on, Ng at fuel and OAT"."""
-    words = [measure_title(name) for name in names]
+    words = [measure_title(name, called) for name in names]
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 

@@ -83,6 +83,7 @@ def compare(
         begun = start.starter_on_s if start.starter_on_s is not None else start.begin_s
         at = None if epoch is None else epoch + begun
         values = shown_values(start_values(start), units)
+        names = assessment.names(start.engine)
         for measure in measures:
             if measure not in values:
                 continue
@@ -98,6 +99,7 @@ def compare(
                 judged_at=at,
                 maintenance=actions,
             )
+            band = replace(band, names=names)
             where = (start.engine, start.number)
             out.append(_compared(where, measure, kept.value, kept.unit, band))
             if measure == "peak_itt" and band.enough:
@@ -127,7 +129,7 @@ def _allowing(
     if found.value is None or found.spread is None:
         unlike = replace(band, measure=ADJUSTED_PEAK, centre=None, spread=None, low=None, high=None)
         message = (
-            f"{measure_title(ADJUSTED_PEAK)}: not said, since {measure_title(found.why)} "
+            f"{measure_title(ADJUSTED_PEAK, band.names)}: not said, since {measure_title(found.why, band.names)} "
             f"{value_text(values[found.why].value, values[found.why].unit)} is outside what this engine's history "
             "covers."
         )
@@ -147,10 +149,10 @@ def _allowing(
 
 def _message(measure: str, value: float, unit: str, band: Band, outside: bool | None) -> str:
     if outside is None or band.low is None or band.high is None:
-        return f"{measure_title(measure)} {value_text(value, unit)}. {band.words}"
+        return f"{measure_title(measure, band.names)} {value_text(value, unit)}. {band.words}"
     # With enough decimals that a value outside does not read equal to the edge.
     edge = min((band.low, band.high), key=lambda limit: abs(limit - value))
-    what = f"{measure_title(measure)} {beside(value, edge, unit)}"
+    what = f"{measure_title(measure, band.names)} {beside(value, edge, unit)}"
     kind = "expected" if band.allowing_for else "normal"
     where = f"{'outside' if outside else 'within'} the {kind} range"
     return f"{what}: {where} of {band.engine}. {band.words}"

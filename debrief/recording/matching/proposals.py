@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from debrief.recording.lexicon import NameMatch
 from debrief.recording.matching.column_readings import Evidence, Reading, told_unit, with_values
 from debrief.recording.matching.maps import ColumnMap
-from debrief.words.channels import CANONICAL, channel_in_text
+from debrief.recording.matching.rivals import meant
+from debrief.words.channels import CANONICAL
 from debrief.words.units import BY_NAME, QUANTITIES, Unit
 
 
@@ -89,7 +90,7 @@ def as_told(told: ColumnMap, item: Evidence, decisions: list[str], questions: li
             )
         if reading.doubt:
             questions.append(
-                f'"{item.name}" was mapped to {channel_in_text(told.channel)} without a unit ({reading.doubt})'
+                f'"{item.name}" was mapped to {meant(told.channel, item.name)} without a unit ({reading.doubt})'
             )
     return Proposal(
         item.column,

@@ -7,10 +7,20 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from debrief.recording.csv.table import NO_CHANNEL_HOLDS
+from debrief.recording.lexicon import own_sign
 from debrief.recording.matching.column_readings import Evidence, Reading
 from debrief.recording.model import FloatArray
 from debrief.words.asked import Asked
-from debrief.words.channels import CANONICAL, channel_in_text
+from debrief.words.channels import CANONICAL, CHANNELS, base_name, channel_in_text
+from debrief.words.engines import engine_named, engine_of
+
+
+def meant(channel: str, column: str) -> str:
+    """Return what a column is taken for: in plain words where it has another sign of the trade than the channel."""
+    if not own_sign(channel, [column]):
+        return channel_in_text(channel)
+    whose = engine_named(engine_of(channel)) if "." in channel else "the engine"
+    return f"the {CHANNELS[base_name(channel)].lane.lower()} of {whose}"
 
 
 def choose(
@@ -37,7 +47,7 @@ def choose(
         ):
             decisions.append(
                 ", ".join(f'"{names[c]}"' for c, _ in level)
-                + f" hold the same values; the first was taken for {channel_in_text(key)}"
+                + f" hold the same values; the first was taken for {meant(key, names[level[0][0]])}"
             )
             return level[0][0]
         in_canonical = [pair for pair in level if pair[1].unit is not None and pair[1].unit.name == canonical]
@@ -65,7 +75,7 @@ def choose(
             (copies if same else others).append(column)
     if copies:
         decisions.append(
-            f'"{names[chosen]}" was taken for {channel_in_text(key)}; '
+            f'"{names[chosen]}" was taken for {meant(key, names[chosen])}; '
             + ", ".join(f'"{names[c]}"' for c in copies)
             + " holds the same values"
         )

@@ -21,7 +21,7 @@ from debrief.recording.matching.column_readings import (
 )
 from debrief.recording.matching.maps import NOT_USED, ColumnMap, as_option
 from debrief.recording.matching.proposals import Proposal, accepted, as_told, unsure
-from debrief.recording.matching.rivals import choose
+from debrief.recording.matching.rivals import choose, meant
 from debrief.words.asked import Asked, Doubt, Kind
 from debrief.words.channels import CANONICAL, ENGINE_CHANNELS, channel_in_text
 
@@ -267,5 +267,5 @@ class Settling:
                 self.decisions.append(f'"{name}" tells no unit; {unit} was taken {how}')
             if reading.match.confidence < SURE - 0.06:
                 self.decisions.append(
-                    f'"{name}" was taken for {channel_in_text(key)} (confidence {reading.confidence:.2f})'
+                    f'"{name}" was taken for {meant(key, name)} (confidence {reading.confidence:.2f})'
                 )

@@ -8,8 +8,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.recording.model import Channel, QualityFlag
-from debrief.words.channels import channel_in_text
+from debrief.recording.model import Channel, QualityFlag, names_of
 from debrief.words.sentence import Quantity, sentence
 
 Place = TypeVar("Place")
@@ -17,7 +16,7 @@ Place = TypeVar("Place")
 
 def named(channel: Channel) -> str:
     """Return the channel's name in words, with the engine's number where there are several."""
-    return channel_in_text(channel.name, begins=True)
+    return names_of([channel]).in_text(channel.name, begins=True)
 
 
 ZERO = {"degF": -160.0 / 9.0, "K": -273.15}

@@ -24,7 +24,6 @@ from debrief.report.content.budget import table
 from debrief.report.content.options import Reader, ReportOptions
 from debrief.session.texts.plain_names import for_paper, not_judged_title
 from debrief.session.texts.recording_kind import recording_word
-from debrief.words.channels import channel_words
 from debrief.words.events import event_title
 from debrief.words.numbers import clock_text, plain, unit_words
 
@@ -127,7 +126,13 @@ def quality_section(assessment: Assessment) -> Section:
         read += [(title if number == 0 else "", line) for number, line in enumerate(told)]
     if assessment.quality:
         rows = [
-            Row((flag.message, channel_words(flag.channel), _where(flag.start_s, flag.end_s)))
+            Row(
+                (
+                    flag.message,
+                    assessment.recording.names.words(flag.channel),
+                    _where(flag.start_s, flag.end_s),
+                )
+            )
             for flag in assessment.quality
         ]
         columns = (Column("data problem", 0.6), Column("channel", 0.2), Column("where", 0.2))

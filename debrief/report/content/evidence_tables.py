@@ -29,20 +29,22 @@ _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 def measured(assessment: Assessment, start: Start, letters: Letters) -> list[Block]:
     """Return the measures of a start, each with what it was read from, and those that are not known."""
     whys = _start_whys(assessment, start)
-    rows = start_rows(start, assessment.profile)
+    rows = start_rows(start, assessment.profile, assessment.recording.names)
     blocks = _table("Measured", [row for row in rows if row.known or row.name in whys], whys, letters)
     unknown = [row for row in rows if not row.known and row.name not in whys]
     if unknown:
         said = "; ".join(f"{row.title}: {row.alone}" for row in unknown)
         blocks.append(Paragraph(f"Not known: {said}.", "muted"))
-    return blocks + _table(ABORT_TITLE, abort_rows(start, assessment.profile), whys, letters)
+    return blocks + _table(
+        ABORT_TITLE, abort_rows(start, assessment.profile, assessment.recording.names), whys, letters
+    )
 
 
 def flight_measured(assessment: Assessment, letters: Letters) -> list[Block]:
     """Return the measures of the whole recording in the same way."""
     measures = assessment.flight_measures
     named = zip(
-        measures, flight_rows(measures), strict=True
+        measures, flight_rows(measures, assessment.recording.names), strict=True
     )  # a row has its measure's name without the engine's
     rows = [replace(row, name=name) for name, row in named if row.known]
     return _table("Measured over the whole recording", rows, _flight_whys(assessment), letters)

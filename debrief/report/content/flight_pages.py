@@ -30,7 +30,7 @@ from debrief.session.evidence.deciding_samples import sample_decimals
 from debrief.session.evidence.measure_tables import flight_rows
 from debrief.session.lanes.lane_events import ribbon
 from debrief.session.texts.definitions import phase_title
-from debrief.words.channels import base_name, channel_words
+from debrief.words.channels import base_name
 from debrief.words.events import event_title, finding
 from debrief.words.numbers import clock_text, number, plain, unit_words, value_text
 
@@ -52,7 +52,7 @@ def summary_section(assessment: Assessment, reader: Reader, letters: Letters) ->
 
     For a technician with what the measures were read from.
     """
-    rows = [row for row in flight_rows(assessment.flight_measures) if row.known]
+    rows = [row for row in flight_rows(assessment.flight_measures, assessment.recording.names) if row.known]
     if not rows:
         return None
     phases = Table(
@@ -183,7 +183,7 @@ def at_the_peak(assessment: Assessment, event: Event) -> list[Block]:
     for name, channel in assessment.recording.channels.items():
         text = _held(channel, at)
         if text:
-            cells.append((channel_words(name), text))
+            cells.append((assessment.recording.names.words(name), text))
     if not cells:
         return []
     rows = tuple(Row(cell) for cell in cells)
@@ -238,7 +238,9 @@ def raw_samples(assessment: Assessment, event: Event) -> list[Block]:
         table = _rows_of_an_even_clock(channel.time_s[rows], values, unit_words(channel.unit))
     else:
         table = _each_with_its_time(channel.time_s[rows], values, unit_words(channel.unit))
-    title = f"Raw samples: {channel_words(channel.name)}, {event_title(event.kind).lower()}"
+    title = (
+        f"Raw samples: {assessment.recording.names.words(channel.name)}, {event_title(event.kind).lower()}"
+    )
     return [Heading(title), Paragraph(said, "muted"), table]
 
 

@@ -8,7 +8,6 @@ from debrief.report.blocks import Block, Column, Pairs, Paragraph, Row, Section,
 from debrief.report.content import phrases
 from debrief.report.content.options import Reader
 from debrief.session.assessing.user_inputs import stated
-from debrief.words.channels import channel_words
 from debrief.words.numbers import unit_words
 
 
@@ -28,7 +27,7 @@ def _recorded(assessment: Assessment) -> Paragraph:
     alike: dict[str, list[str]] = {}
     for name, channel in assessment.recording.channels.items():
         rate = f"{channel.time_s.size} samples, {phrases.rate_text(channel.interval_s)}"
-        alike.setdefault(rate, []).append(channel_words(name))
+        alike.setdefault(rate, []).append(assessment.recording.names.words(name))
     return Paragraph(". ".join(f"{rate}: {', '.join(names)}" for rate, names in alike.items()) + ".", "small")
 
 
@@ -73,7 +72,9 @@ _MAP_WORDS = {
 def _column_tables(assessment: Assessment) -> list[Block]:
     """Return which column became which channel, two side by side where there are many."""
     channels = assessment.recording.channels
-    rows = tuple(_column_row(name, channel) for name, channel in channels.items())
+    rows = tuple(
+        _column_row(assessment.recording.names.words(name), channel) for name, channel in channels.items()
+    )
     # "psi → bar" stands on one line, also where two rows share the width.
     converted = any("→" in row.cells[2] for row in rows)
     columns = (
@@ -93,7 +94,7 @@ def _column_tables(assessment: Assessment) -> list[Block]:
     return blocks
 
 
-def _column_row(name: str, channel: Channel) -> Row:
+def _column_row(words: str, channel: Channel) -> Row:
     source = _MAP_WORDS.get(channel.map_source, channel.map_source)
     column = channel.column or "—"
     if channel.map_source != "header":
@@ -101,4 +102,4 @@ def _column_row(name: str, channel: Channel) -> Row:
     here, there = unit_words(channel.unit), unit_words(channel.column_unit)
     unit = f"{there} → {here}" if there and there != here else here
     size = str(channel.time_s.size)
-    return Row((channel_words(name), column, unit or "0/1", size, phrases.rate_text(channel.interval_s)))
+    return Row((words, column, unit or "0/1", size, phrases.rate_text(channel.interval_s)))

@@ -19,7 +19,7 @@ from debrief.session.texts.plain_names import (
     not_judged_title,
 )
 from debrief.words.cautions import TELL_MAINTENANCE
-from debrief.words.channels import channel_symbol, within_sentence
+from debrief.words.channels import within_sentence
 from debrief.words.events import (
     FINDINGS,
     OUTCOME_WORDS,
@@ -57,7 +57,7 @@ KIND_WORDS = {
     "relight": "Relight",
 }
 
-FIELD_WORDS = {
+_FIELD_WORDS = {
     "starter_on_s": "starter on",
     "starter_off_s": "starter off",
     "fuel_on_s": "fuel on",
@@ -65,7 +65,7 @@ FIELD_WORDS = {
     "light_off_s": "light-off",
     "idle_s": "idle",
     "ng_at_fuel_pct": "Ng at fuel",
-    "peak_itt_c": "peak ITT",
+    "peak_itt_c": "peak {itt}",
     "power_source": "power source",
 }
 
@@ -308,6 +308,12 @@ def not_judged_line(item: NotJudged) -> str:
     return f"{not_judged_title(item)}{limit}{place}: {item.why}"
 
 
+def inferred_words(start: Start, assessment: Assessment) -> str:
+    """Return what of a start was inferred."""
+    itt = assessment.names(start.engine).itt
+    return ", ".join(_FIELD_WORDS.get(name, name).format(itt=itt) for name in start.inferred)
+
+
 def recorded_line(assessment: Assessment) -> str:
     """Return how much was recorded and how often, such as ``800 rows, 1 min 40 s recorded``."""
     recording = assessment.recording
@@ -326,7 +332,7 @@ def rate_text(interval_s: float | None) -> str:
 
 def channel_list(assessment: Assessment) -> str:
     """Return the recorded channels by their short names."""
-    return ", ".join(channel_symbol(name) for name in assessment.recording.channels)
+    return ", ".join(map(assessment.recording.names.symbol, assessment.recording.channels))
 
 
 def factor_line(factor: Factor) -> str:

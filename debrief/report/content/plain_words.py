@@ -33,7 +33,8 @@ def moments_blocks(assessment: Assessment, start: Start, events: tuple[Event, ..
     """Return what happened second by second, with what was recorded at each moment."""
     # A shutdown after the flight is a fuel cut, too, and no moment of the start.
     _, end = chart_range(assessment, start)
-    found = (moment for moment in _moments(start, events) if moment.time_s <= end)
+    itt = assessment.names(start.engine).itt
+    found = (moment for moment in _moments(itt, start, events) if moment.time_s <= end)
     moments = sorted(found, key=lambda moment: moment.time_s)
     if not moments:
         return []
@@ -56,14 +57,14 @@ def moments_blocks(assessment: Assessment, start: Start, events: tuple[Event, ..
         Column("since first", 0.12),
         Column("what", 0.43),
         Column("Ng", 0.11, right=True),
-        Column("ITT", 0.12, right=True),
+        Column(itt, 0.12, right=True),
         Column("bus", 0.11, right=True),
     )
     note = Paragraph("Values are the last samples up to that moment, unless a measure says more.", "muted")
     return [Heading("Moments in order"), Table(columns, rows, dense=True), note]
 
 
-def _moments(start: Start, events: tuple[Event, ...]) -> list[_Moment]:
+def _moments(itt_name: str, start: Start, events: tuple[Event, ...]) -> list[_Moment]:
     out: list[_Moment] = []
 
     def add(time_s: float | None, words: str, ng: float | None = None, itt: float | None = None) -> None:
@@ -85,7 +86,7 @@ def _moments(start: Start, events: tuple[Event, ...]) -> list[_Moment]:
         add(period.on_s, f"Fuel on{which}", ng=period.ng_at_fuel_pct)
         add(period.light_off_s, f"Light-off{which}")
         add(period.off_s, f"Fuel cut-off{which}")
-    add(start.peak_itt_s, "Peak ITT", itt=start.peak_itt_c)
+    add(start.peak_itt_s, f"Peak {itt_name}", itt=start.peak_itt_c)
     for event in events:
         if base_name(event.channel or "") == "itt":
             for level in event.levels:
@@ -93,7 +94,7 @@ def _moments(start: Start, events: tuple[Event, ...]) -> list[_Moment]:
                     # The crossing lies between two samples: the level itself is the value there.
                     add(
                         level.start_s,
-                        f"ITT above {plain(level.level, event.unit)} {unit_words(event.unit)}",
+                        f"{itt_name} above {plain(level.level, event.unit)} {unit_words(event.unit)}",
                         itt=level.level,
                     )
     add(start.idle_s, "Idle")
@@ -172,7 +173,7 @@ def _compared_rows(
                 shown, words = beside_profile(name, *one, assessment.profile)
             cells.append(shown)
             limit = limit or words
-        rows[name] = (measure_title(name), *cells, limit or "—")
+        rows[name] = (measure_title(name, assessment.names(start.engine)), *cells, limit or "—")
     return rows
 
 
@@ -192,7 +193,9 @@ def _difference(assessment: Assessment, start: Start, other: Reference) -> str:
     fuel, peak = fuel_came(seconds, between("ng_at_fuel")), between("peak_itt")
     parts = [f"fuel {fuel}"] if fuel else []
     if peak is not None:
-        parts.append(f"peak ITT was {higher_words(peak, own['peak_itt'][1])}")
+        parts.append(
+            f"peak {assessment.names(start.engine).itt} was {higher_words(peak, own['peak_itt'][1])}"
+        )
     than = "the reference start" if other.start is not None else "what is normal for this engine"
     return f"Compared with {than}, {'; '.join(parts)}." if parts else ""
 

@@ -72,7 +72,7 @@ def start_section(
     blocks: list[Block] = [] if told else [Paragraph(f"{headline[0].upper()}{headline[1:]}.")]
     small: list[str] = [*start.notes]
     if start.inferred:
-        names = ", ".join(phrases.FIELD_WORDS.get(name, name) for name in start.inferred)
+        names = phrases.inferred_words(start, assessment)
         small.insert(0, f"Inferred, not recorded directly: {names}.")
     if small:
         blocks.append(Paragraph(" ".join(small), "small"))
@@ -192,7 +192,7 @@ def _factors(assessment: Assessment, start: Start) -> list[Block]:
 
 
 def _abort(assessment: Assessment, start: Start) -> list[Block]:
-    rows = abort_rows(start, assessment.profile)
+    rows = abort_rows(start, assessment.profile, assessment.recording.names)
     if not rows:
         return []
     columns = (Column("", 0.428), Column("measured", 0.41), Column("profile", 0.16))

@@ -115,7 +115,7 @@ def _starts(assessment: Assessment) -> list[str]:
             f"{start.number}{engine}  {phrases.outcome_words(start)}{kind}: {phrases.start_headline(start)}."
         )
         if start.inferred:
-            names = ", ".join(phrases.FIELD_WORDS.get(name, name) for name in start.inferred)
+            names = phrases.inferred_words(start, assessment)
             lines.append(f"    Inferred, not recorded directly: {names}.")
         lines += [f"    {note}" for note in start.notes]
         lines += [f"    Present: {phrases.factor_line(factor)}" for factor in start.factors]
@@ -184,7 +184,10 @@ def _limits(assessment: Assessment) -> list[str]:
 
 
 def _levels_asked(assessment: Assessment) -> list[str]:
-    return [f"{where_words(one, assessment)}: {level_words(one)}." for one in assessment.levels_asked]
+    return [
+        f"{where_words(one, assessment)}: {level_words(one, names=assessment.recording.names)}."
+        for one in assessment.levels_asked
+    ]
 
 
 def _quality(assessment: Assessment) -> list[str]:

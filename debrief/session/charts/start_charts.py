@@ -27,7 +27,7 @@ from debrief.session.drawing.least_span import least_span, widened
 from debrief.session.lanes.lane_plan import plan_lane
 from debrief.session.limits.cursor_measure import interpolated
 from debrief.session.texts.definitions import level_name
-from debrief.words.channels import base_name, channel_symbol
+from debrief.words.channels import base_name
 from debrief.words.numbers import duration_text, number, plain, unit_words
 
 PLANE = "Temperature against gas generator speed"
@@ -66,10 +66,11 @@ class UsualSpeeds(Protocol):
 
 def plane_chart(assessment: Assessment, start: Start, usual: UsualSpeeds | None = None) -> StillChart:
     """Return ITT against Ng over a start attempt, over what is usual; says so where either was not recorded."""
+    names = assessment.names(start.engine)
     itt, ng = assessment.recording.get("itt", start.engine), assessment.recording.get("ng", start.engine)
     curve = _speed_curve(assessment, start, itt, ng) if itt is not None and ng is not None else None
     if itt is None or ng is None or curve is None:
-        return nothing(PLANE, "ITT or Ng is not recorded in this start.")
+        return nothing(PLANE, f"{names.itt} or Ng is not recorded in this start.")
     marks = tuple(_moments(assessment, start, itt, ng))
     highest = float(np.nanmax(curve.y))
     lines = plan_lane(assessment, "itt", start.engine).lines_between(start.begin_s, _end_of_interest(start))
@@ -93,9 +94,9 @@ def plane_chart(assessment: Assessment, start: Start, usual: UsualSpeeds | None 
     words = [mark.label for mark in marks] + ([usual.words] if usual is not None else [])
     return StillChart(
         PLANE,
-        "; ".join([f"ITT in {unit_words(itt.unit)}", *said]),
+        "; ".join([f"{names.itt} in {unit_words(itt.unit)}", *said]),
         Axis("Ng", ng.unit, (0.0, rounded_range(0.0, max(fastest, 1.0), 6)[1])),
-        (Pane(Axis("ITT", itt.unit, rounded_range(low, high * 1.03, 6)), curves, areas, levels, marks),),
+        (Pane(Axis(names.itt, itt.unit, rounded_range(low, high * 1.03, 6)), curves, areas, levels, marks),),
         words=", ".join(words),
     )
 
@@ -162,7 +163,9 @@ def time_chart(assessment: Assessment, start: Start) -> StillChart:
     """
     above = start.time_above
     if above is None or len(above.levels) < 2:
-        return nothing(TIME_ABOVE, "ITT never rose in this start, or was not recorded.")
+        return nothing(
+            TIME_ABOVE, f"{assessment.names(start.engine).itt} never rose in this start, or was not recorded."
+        )
     limit = next(iter(_start_limits(assessment, above.unit, base_name(above.channel))), None)
     longest = limit is not None and limit.count == "longest"
     levels, seconds = np.asarray(above.levels), np.asarray(above.longest_s if longest else above.total_s)
@@ -199,12 +202,11 @@ def time_chart(assessment: Assessment, start: Start) -> StillChart:
     said.append("dashed: allowed" if rows else "the profile has no start limit")
     said += ["tints: bands"] * bool(bands)
     said += ["diamond: too long"] * any(mark.shape == "diamond" for mark in marks)
-    pane = Pane(
-        Axis(channel_symbol(above.channel), above.unit, (low, high)), tuple(curves), areas, marks=tuple(marks)
-    )
+    symbol = assessment.names(start.engine).symbol(above.channel)
+    pane = Pane(Axis(symbol, above.unit, (low, high)), tuple(curves), areas, marks=tuple(marks))
     return StillChart(
         TIME_ABOVE,
-        "; ".join([f"{channel_symbol(above.channel)} in {unit_words(above.unit)}", *said]),
+        "; ".join([f"{symbol} in {unit_words(above.unit)}", *said]),
         Axis("seconds above", "s", x_range),
         (pane,),
         words=", ".join(mark.label for mark in marks),

@@ -28,7 +28,7 @@ from debrief.session.lanes.lane_plan import plan_lane
 from debrief.session.lanes.lane_range import worth_showing
 from debrief.session.limits.instrument_readings import nice_range
 from debrief.session.texts.definitions import measure_title
-from debrief.words.channels import CHANNELS, channel_symbol
+from debrief.words.channels import CHANNELS, USUAL_NAMES, ChannelNames
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
 LANES = {"ng": 0.32, "itt": 0.42, "bus_volts": 0.26}
@@ -237,7 +237,7 @@ def _lane(name: str, both: ComparedStart, levels: tuple[Level, ...]) -> OverlayL
         low, high = min([low, *(one.value for one in near)]), max([high, *(one.value for one in near)])
         edges = nice_range(*widened(low, high, least_span(name, unit)))
     problem = "; ".join(problems)
-    return OverlayLane(name, channel_symbol(name), unit, first, second, edges, problem, both, near)
+    return OverlayLane(name, both.own.names.symbol(name), unit, first, second, edges, problem, both, near)
 
 
 def _traces(name: str, both: ComparedStart) -> tuple[OverlayTrace | None, OverlayTrace | None]:
@@ -268,8 +268,12 @@ def signed(difference: float | None, unit: str) -> str:
     return f"{sign}{text} {unit_words(unit)}".rstrip()
 
 
-def difference_rows(first: Measures, second: Measures) -> tuple[tuple[str, str, str, str], ...]:
+def difference_rows(
+    first: Measures, second: Measures, names: ChannelNames = USUAL_NAMES
+) -> tuple[tuple[str, str, str, str], ...]:
     """Return the measures of two starts as (title, first, second, first minus second) in words.
+
+    `names` is what the recording of the first calls its channels.
 
     Notes
     -----
@@ -285,7 +289,7 @@ def difference_rows(first: Measures, second: Measures) -> tuple[tuple[str, str, 
         same = unit == other_unit and a is not None and b is not None
         rows.append(
             (
-                measure_title(name),
+                measure_title(name, names),
                 value_text(a, unit or ""),
                 value_text(b, other_unit or ""),
                 signed(a - b, unit or "") if same and a is not None and b is not None else "",

@@ -21,7 +21,6 @@ from debrief.session.charts.still_chart import (
     nothing,
 )
 from debrief.session.drawing.axes import rounded_range
-from debrief.session.texts.definitions import measure_title
 from debrief.words.cautions import RANGE_COUNTS
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 from debrief.words.visible import visible
@@ -125,6 +124,10 @@ class TrendValues(Protocol):
         """The measure's name."""
 
     @property
+    def title(self) -> str:
+        """The measure in words."""
+
+    @property
     def unit(self) -> str:
         """The measure's unit."""
 
@@ -164,7 +167,7 @@ def trend_chart(trend: TrendValues, own_sha256: str = "") -> StillChart:
     dates = f"{trend.points[0].date} to {trend.points[-1].date}"
     this = f"; this: {', '.join(value_text(point.value, trend.unit) for point in own[:3])}" if own else ""
     pane = Pane(
-        Axis(measure_title(trend.measure), trend.unit, (low, high)),
+        Axis(trend.title, trend.unit, (low, high)),
         _curves(trend),
         (*_shifts(trend, (low, high)), *_usual(trend)),
         _levels(trend.band, trend.unit),
@@ -249,10 +252,7 @@ def _marks(trend: TrendValues, own_sha256: str) -> list[Mark]:
 def point_words(trend: TrendValues, point: TrendPoint) -> str:
     """Return which start a point is, with its value, and what is special about it."""
     which = f", start {point.start_number}" if point.start_number else ""
-    words = (
-        f"{point.date}, {point.file_name}{which}: "
-        f"{measure_title(trend.measure)} {value_text(point.value, trend.unit)}"
-    )
+    words = f"{point.date}, {point.file_name}{which}: {trend.title} {value_text(point.value, trend.unit)}"
     if point.excluded is not None:
         return f"{words}. Left out of the normal range: {point.excluded}"
     return f"{words}. Outside the normal range" if point.outside else words
@@ -261,7 +261,7 @@ def point_words(trend: TrendValues, point: TrendPoint) -> str:
 def axis_title(trend: TrendValues) -> str:
     """Return the measure with its unit."""
     unit = unit_words(trend.unit)
-    return f"{measure_title(trend.measure)}, {unit}" if unit else measure_title(trend.measure)
+    return f"{trend.title}, {unit}" if unit else trend.title
 
 
 def trend_legend(trends: Sequence[TrendValues]) -> str:

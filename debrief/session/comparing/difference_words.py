@@ -6,7 +6,6 @@ from collections.abc import Mapping
 
 from debrief.session.comparing.compared_start import ComparedStart
 from debrief.session.comparing.start_curves import INSTANT_WORDS, Instant
-from debrief.words.channels import channel_symbol
 from debrief.words.numbers import decimals_for, number, unit_words
 
 _READ = ("itt", "ng")
@@ -83,7 +82,7 @@ def _difference(compared: ComparedStart, time_s: float) -> str:
         return ""
     parts, unknown = [], []
     for name in _READ:
-        symbol, unit = channel_symbol(name), compared.own.unit(name)
+        symbol, unit = compared.own.names.symbol(name), compared.own.unit(name)
         between = compared.reading(name, since)[2]
         if between is None or unit is None:
             unknown.append(symbol)

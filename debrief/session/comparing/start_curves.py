@@ -14,7 +14,7 @@ from debrief.recording.model import Channel
 from debrief.session.drawing.envelope import Envelope, gap_breaks
 from debrief.session.limits.cursor_measure import Breaks, interpolated
 from debrief.session.texts.story import start_frame
-from debrief.words.channels import ENGINE_CHANNELS, base_name
+from debrief.words.channels import ENGINE_CHANNELS, ChannelNames, base_name
 from debrief.words.display_units import AS_COMPUTED, ShownUnits
 
 Instant = Literal["starter_on", "fuel_on", "light_off"]
@@ -102,6 +102,11 @@ class StartCurves:
     def shown(self, units: ShownUnits) -> StartCurves:
         """Return the same in the units to show."""
         return replace(self, units=units)
+
+    @property
+    def names(self) -> ChannelNames:
+        """What its recording calls the channels."""
+        return ChannelNames({(name, 1): one.sign for name, one in self.channels.items() if one.sign})
 
     def unit(self, name: str) -> str | None:
         """Return the unit of a channel as it is shown; None where it was not recorded."""

@@ -11,6 +11,7 @@ from debrief.analysis.model import Measure, Start
 from debrief.profile.model import EngineProfile
 from debrief.session.evidence.why import INSTANTS, LONG_TIMES
 from debrief.session.texts.definitions import level_name, level_of, measure_title
+from debrief.words.channels import USUAL_NAMES, ChannelNames
 from debrief.words.engines import engine_named, measure_of_engine
 from debrief.words.numbers import (
     beside,
@@ -112,26 +113,32 @@ def _valued(measure: Measure, unit: str) -> str:
     return bounded(value_text(measure.value, unit), measure.low, measure.high, decimals_for(unit))
 
 
-def start_rows(start: Start, profile: EngineProfile | None) -> tuple[MeasureRow, ...]:
+def start_rows(
+    start: Start, profile: EngineProfile | None, names: ChannelNames = USUAL_NAMES
+) -> tuple[MeasureRow, ...]:
     """Return the measures of a start that are not about an abort, in the order of the analysis."""
-    names = [name for name in start.measures if not is_abort(name)]
-    return tuple(_row(name, start.measures[name], profile) for name in names)
+    own = names.of_engine(start.engine)
+    wanted = [name for name in start.measures if not is_abort(name)]
+    return tuple(_row(name, start.measures[name], profile, own) for name in wanted)
 
 
-def abort_rows(start: Start, profile: EngineProfile | None) -> tuple[MeasureRow, ...]:
+def abort_rows(
+    start: Start, profile: EngineProfile | None, names: ChannelNames = USUAL_NAMES
+) -> tuple[MeasureRow, ...]:
     """Return how the abort was flown; empty where nothing was cut."""
-    names = sorted((name for name in start.measures if is_abort(name)), key=_abort_order)
-    return tuple(_row(name, start.measures[name], profile) for name in names)
+    own = names.of_engine(start.engine)
+    wanted = sorted((name for name in start.measures if is_abort(name)), key=_abort_order)
+    return tuple(_row(name, start.measures[name], profile, own) for name in wanted)
 
 
-def flight_rows(measures: Mapping[str, Measure]) -> tuple[MeasureRow, ...]:
+def flight_rows(measures: Mapping[str, Measure], names: ChannelNames = USUAL_NAMES) -> tuple[MeasureRow, ...]:
     """Return the measures of a whole recording."""
     named = {name: measure_of_engine(name) for name in measures}
     several = any(engine > 1 for _, engine in named.values())
     rows = []
     for name, measure in measures.items():
         own, engine = named[name]
-        row = _row(own, measure, None)
+        row = _row(own, measure, None, names.of_engine(engine))
         rows.append(replace(row, title=f"{row.title}, {engine_named(engine)}") if several else row)
     return tuple(rows)
 
@@ -166,12 +173,12 @@ def named_text(name: str, measure: Measure) -> str:
     return text if low == high else f"{text} ({low} to {high})"
 
 
-def _row(name: str, measure: Measure, profile: EngineProfile | None) -> MeasureRow:
+def _row(name: str, measure: Measure, profile: EngineProfile | None, names: ChannelNames) -> MeasureRow:
     said = "" if profile is None else profile_words(name, profile)
     text, known = named_text(name, measure), measure.value is not None
     bounded = measure.low is not None and measure.high is not None
     alone = text if known or bounded or not measure.why else measure.why
-    return MeasureRow(name, measure_title(name), text, said, known, alone)
+    return MeasureRow(name, measure_title(name, names), text, said, known, alone)
 
 
 def profile_words(name: str, profile: EngineProfile) -> str:

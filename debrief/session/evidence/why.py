@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from debrief.analysis.model import Assessment, Factor, Measure, Reading, Start
 from debrief.session.texts.definitions import Definition, definition_of, measure_title, source_text
 from debrief.session.texts.plain_names import KeySaid, key_said, keys_in_words
-from debrief.words.channels import channel_symbol
+from debrief.words.channels import ChannelNames
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.display_units import ShownUnits
 from debrief.words.numbers import (
@@ -65,20 +65,23 @@ def measure_why(assessment: Assessment, start: Start | None, name: str, clock: C
     measures = assessment.flight_measures if start is None else start.measures
     evidence = assessment.flight_evidence if start is None else start.evidence
     measure, proof = measures[name], evidence.get(name)
-    entry = definition_of(name, "measure")
+    names = assessment.names(1 if start is None else start.engine)
+    entry = definition_of(name, "measure", names)
     profile = assessment.profile
     return Why(
         name,
-        measure_title(name),
+        measure_title(name, names),
         value_and_bounds(measure, is_instant=name in INSTANTS, is_long=name in LONG_TIMES, clock=clock),
-        "" if entry is None else _unit_in_words(keys_in_words(entry.formula, profile), assessment.units),
+        ""
+        if entry is None
+        else _unit_in_words(keys_in_words(entry.formula, profile, names), assessment.units),
         "" if entry is None else source_text(entry),
-        "" if entry is None else keys_in_words(entry.validity, profile),
+        "" if entry is None else keys_in_words(entry.validity, profile, names),
         "" if proof is None else proof.formula,
         ()
         if proof is None
-        else tuple((_key_line(assessment, key, line), key) for key, line in proof.profile),
-        () if proof is None else tuple(samples_line(reading) for reading in proof.readings),
+        else tuple((_key_line(assessment, key, line, names), key) for key, line in proof.profile),
+        () if proof is None else tuple(samples_line(reading, names) for reading in proof.readings),
         entry,
     )
 
@@ -96,20 +99,21 @@ def factor_why(assessment: Assessment, start: Start, factor: Factor) -> Why | No
     """Return the evidence of a contributing factor: that of its measure, against its reference."""
     if factor.measure is None or factor.measure not in start.measures:
         return None
+    names = assessment.names(start.engine)
     own = measure_why(assessment, start, factor.measure)
     held = (
         ()
         if factor.profile_key is None
-        else ((_key_line(assessment, factor.profile_key, factor.profile_line), factor.profile_key),)
+        else ((_key_line(assessment, factor.profile_key, factor.profile_line, names), factor.profile_key),)
     )
-    entry = definition_of(factor.kind, "factor")
+    entry = definition_of(factor.kind, "factor", names)
     return Why(
         own.name,
         own.title if entry is None else entry.title,
         factor.message,
         own.rule
         if entry is None
-        else _unit_in_words(keys_in_words(entry.formula, assessment.profile), assessment.units),
+        else _unit_in_words(keys_in_words(entry.formula, assessment.profile, names), assessment.units),
         own.source,
         own.validity,
         own.formula,
@@ -150,7 +154,7 @@ def value_and_bounds(
     return "; ".join((said, *measure.marks))
 
 
-def samples_line(reading: Reading) -> tuple[str, tuple[str, ...]]:
+def samples_line(reading: Reading, names: ChannelNames) -> tuple[str, tuple[str, ...]]:
     """Return what the samples are, and the samples: ``0:29.00 20.1``, ``0:29.12 20.2 %``."""
     many = "" if reading.span is None else f", of {reading.count} samples"
     unit = unit_words(reading.unit)
@@ -160,7 +164,7 @@ def samples_line(reading: Reading) -> tuple[str, tuple[str, ...]]:
     ]
     if pairs:
         pairs[-1] = f"{pairs[-1]}°" if unit == "°" else f"{pairs[-1]} {unit}".rstrip()
-    return f"{channel_symbol(reading.channel)}, {reading.what}{many}", tuple(pairs)
+    return f"{names.symbol(reading.channel)}, {reading.what}{many}", tuple(pairs)
 
 
 def _unit_in_words(formula: str, units: ShownUnits) -> str:
@@ -175,10 +179,10 @@ def _unit_in_words(formula: str, units: ShownUnits) -> str:
 _ALLOWED = re.compile(r"^limits\.(.+)\.allowed\[(\d+)\]$")
 
 
-def _key_line(assessment: Assessment, key: str, line: int | None) -> KeySaid:
+def _key_line(assessment: Assessment, key: str, line: int | None, names: ChannelNames) -> KeySaid:
     """Return a key of the profile in words, its value and line."""
     found = _ALLOWED.match(key)
-    said = key_said(key, assessment.profile, line)
+    said = key_said(key, assessment.profile, line, names)
     if found and assessment.profile is not None:
         limit = next(one for one in assessment.profile.limits if one.id == found[1])
         row = limit.allowed[int(found[2]) - 1]

@@ -25,7 +25,6 @@ from debrief.session.texts.plain_names import (
     not_judged_title,
     severity_words,
 )
-from debrief.words.channels import channel_symbol
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.events import event_title
 from debrief.words.numbers import duration_text, number, plain, unit_words, value_text
@@ -119,7 +118,7 @@ def subjects(assessment: Assessment, clock: Clock = ELAPSED) -> list[tuple[Subje
     ]
     out += [(Subject("limit", i), _limit_title(assessment, r)) for i, r in enumerate(assessment.limits)]
     out += [
-        (Subject("measure", -1, name), measure_title(name))
+        (Subject("measure", -1, name), measure_title(name, assessment.names()))
         for name, proof in assessment.flight_evidence.items()
         if proof.readings
     ]
@@ -208,7 +207,8 @@ def _event_title(assessment: Assessment, event: Event, clock: Clock) -> str:
 def _finding_page(assessment: Assessment, subject: Subject, clock: Clock) -> WhyPage:
     event = assessment.events[subject.index]
     evidence, profile = event.evidence, assessment.profile
-    entry = definition_of(event.kind, "event")
+    names = assessment.names(event.engine)
+    entry = definition_of(event.kind, "event", names)
     words = []
     if event.sensor_suspect:
         words.append(("Sensor", "Rests on a sample that no engine can produce: the sensor is suspect."))
@@ -221,14 +221,14 @@ def _finding_page(assessment: Assessment, subject: Subject, clock: Clock) -> Why
         words.append(("Band of the profile's chart", f"{event.band}{action}"))
     if evidence is not None and evidence.profile_key is not None:
         name = full_name(profile) if profile is not None else "profile"
-        key = key_words(evidence.profile_key, profile, evidence.profile_line)
+        key = key_words(evidence.profile_key, profile, evidence.profile_line, names)
         words += _profile_words(f"{name}, {key}", profile_line(profile, evidence.profile_line))
     if event.reference:
         words.append(("Reference in the manual", event.reference))
     if evidence is not None and evidence.formula:
         words.append(("Computed", evidence.formula))
     if entry is not None:
-        words.append(("Definition", keys_in_words(entry.formula, profile)))
+        words.append(("Definition", keys_in_words(entry.formula, profile, names)))
         words.append(("Source of the definition", source_text(entry)))
     severity = severity_words(event)
     if not event.certain and event.severity == "limit":
@@ -286,7 +286,8 @@ def _limit_words(result: LimitResult) -> str:
 
 
 def _limit_title(assessment: Assessment, result: LimitResult) -> str:
-    return f"{_engine(assessment, result.engine)}{channel_symbol(result.channel)}, {event_title(result.event).lower()} ({result.id})"
+    symbol = assessment.names(result.engine).symbol(result.channel)
+    return f"{_engine(assessment, result.engine)}{symbol}, {event_title(result.event).lower()} ({result.id})"
 
 
 def _limit_page(assessment: Assessment, subject: Subject, clock: Clock) -> WhyPage:
@@ -305,7 +306,7 @@ def _limit_page(assessment: Assessment, subject: Subject, clock: Clock) -> WhyPa
             for row in limit.allowed
         )
         count = "in total" if limit.count == "total" else "in one run"
-        words.append(("Rule", f"{channel_symbol(limit.channel)} {rows} ({count})."))
+        words.append(("Rule", f"{assessment.names(result.engine).symbol(limit.channel)} {rows} ({count})."))
         key = f"limits.{limit.id}"
         line = None if profile is None else profile.lines.get(key)
         for number_, _ in enumerate(limit.allowed, 1):
@@ -318,7 +319,7 @@ def _limit_page(assessment: Assessment, subject: Subject, clock: Clock) -> WhyPa
     said = f"{_SAID.get(_limit_words(result), _limit_words(result).capitalize())}."
     if result.why and applied(result):
         said = f"{said[:-1]}: {result.why}."
-    entry = definition_of(result.result, "limit result")
+    entry = definition_of(result.result, "limit result", assessment.names(result.engine))
     open_points = tuple(
         one for one in assessment.not_judged if one.limit_id == result.id and one.engine == result.engine
     )
@@ -418,7 +419,7 @@ def _samples(assessment: Assessment, readings: Sequence[Reading], clock: Clock) 
     for reading in readings:
         channel = recording.channels.get(reading.channel)
         unit = unit_words(reading.unit)
-        rows.append(WhyRow((f"{channel_symbol(reading.channel)}, {reading.what}",)))
+        rows.append(WhyRow((f"{recording.names.symbol(reading.channel)}, {reading.what}",)))
         for time_s, value in zip(reading.times_s, reading.values, strict=True):
             text = (
                 value_text(value, reading.unit)

@@ -20,10 +20,10 @@ from debrief.session.limits.limit_clock import level_windows
 from debrief.words.channels import (
     CHANNELS,
     ENGINE_CHANNELS,
+    USUAL_NAMES,
+    ChannelNames,
     Role,
     base_name,
-    channel_symbol,
-    channel_words,
     spec_of,
 )
 from debrief.words.numbers import plain, unit_words
@@ -127,19 +127,21 @@ class LanePlan:
     unjudged: tuple[Unjudged, ...] = ()
     called: str = ""
     """The channel's name for labels: of several engines with its number."""
+    names: ChannelNames = USUAL_NAMES
+    """What the recording calls its channels."""
 
     @property
     def symbol(self) -> str:
         """Short trade symbol of the channel, such as ``ITT``."""
-        return channel_symbol(self.called or self.name)
+        return self.names.symbol(self.called or self.name)
 
     @property
     def full_title(self) -> str:
         """The channel in full with its unit, such as ``Interturbine temperature, °C``."""
         if self.channel is None:
-            return channel_words(self.name)
+            return self.names.words(self.name)
         unit = unit_words(self.channel.unit)
-        return channel_words(self.called or self.name) + (f", {unit}" if unit else "")
+        return self.names.words(self.called or self.name) + (f", {unit}" if unit else "")
 
     def lines_between(self, begin_s: float, end_s: float) -> tuple[LevelLine, ...]:
         """Return the levels that apply somewhere between two times."""
@@ -170,28 +172,30 @@ def plan_lane(assessment: Assessment, name: str, engine: int = 1) -> LanePlan:
 
 
 def _planned(assessment: Assessment, name: str, engine: int) -> LanePlan:
-    row = spec_of(name)
-    title = CHANNELS[name].lane if name in CHANNELS and CHANNELS[name].lane else channel_words(name)
+    row, names = spec_of(name), assessment.names(engine)
+    title = CHANNELS[name].lane if name in CHANNELS and CHANNELS[name].lane else names.words(name)
     role = "ink" if row is None else row.role
     channel = assessment.recording.get(name, engine)
     if channel is None:
         channel = assessment.recording.unmapped.get(name)
     if channel is None or channel.values.size == 0:
-        return LanePlan(title, name, None, channel_symbol(name), role, 0.0, 1.0, ())
+        return LanePlan(title, name, None, names.symbol(name), role, 0.0, 1.0, (), names=names)
     number = channel.name.rpartition(".")[2]
     if base_name(channel.name) in ENGINE_CHANNELS and number.isdigit():
         # Another engine's channel, shown for comparison: its own starts decide where its limits apply.
         engine = int(number)
+        names = names.of_engine(engine)
     lines = tuple(level_lines(assessment, channel, engine))
     gauge = assessment.profile.gauges.get(name) if assessment.profile is not None else None
     low, high = usual_range(name, channel, gauge, [line.level for line in lines])
     called = assessment.recording.label_name(channel.name, engine)
-    label = f"{channel_symbol(called)} {unit_words(channel.unit)}".strip()
-    if channel_symbol(called) == title:
+    symbol = names.symbol(called)
+    label = f"{symbol} {unit_words(channel.unit)}".strip()
+    if symbol == title:
         label = unit_words(channel.unit)
     bands = band_shades(assessment, channel, engine)
     unjudged = tuple(_unjudged(assessment, channel, engine))
-    return LanePlan(title, name, channel, label, role, low, high, lines, bands, unjudged, called)
+    return LanePlan(title, name, channel, label, role, low, high, lines, bands, unjudged, called, names)
 
 
 def standard_lanes(assessment: Assessment, engine: int = 1) -> tuple[LanePlan, ...]:

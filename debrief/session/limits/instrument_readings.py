@@ -15,7 +15,7 @@ from debrief.session.drawing.envelope import gap_breaks
 from debrief.session.limits.cursor_extent import Extent, Sums, extent, sums_of
 from debrief.session.limits.cursor_measure import Beyond, Breaks, Measured, interpolated, measure
 from debrief.session.limits.limit_clock import JudgedLevel, LimitState, judged_levels
-from debrief.words.channels import DISCRETE, base_name, channel_words
+from debrief.words.channels import DISCRETE, base_name
 from debrief.words.channels import instruments as shown_instruments
 from debrief.words.channels import named as channels_that
 
@@ -90,6 +90,8 @@ class Instrument:
         As given.
     label_name : str
         The channel's name for labels: of several engines with its number.
+    symbol, words : str
+        What the recording calls it, in short and in full.
     channel : Channel or None
         None where it was not recorded.
     markings : Gauge or None
@@ -102,6 +104,8 @@ class Instrument:
         self.name = name
         self.engine = engine
         self.label_name = assessment.recording.label_name(name, engine)
+        names = assessment.names(engine)
+        self.symbol, self.words = names.symbol(self.label_name), names.words(self.label_name)
         self.channel = assessment.recording.get(name, engine) or assessment.recording.unmapped.get(name)
         self.shows_lowest = name in _LOWEST
         profile = assessment.profile
@@ -292,7 +296,10 @@ def discretes(assessment: Assessment, time_s: float, engine: int = 1) -> tuple[D
             state = float(channel.values[index]) if index >= 0 else None
         found.append(
             Discrete(
-                name, channel_words(assessment.recording.label_name(name, engine)), channel is not None, state
+                name,
+                assessment.names(engine).words(assessment.recording.label_name(name, engine)),
+                channel is not None,
+                state,
             )
         )
     return tuple(found)

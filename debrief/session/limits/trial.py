@@ -14,7 +14,7 @@ from debrief.analysis.model import Assessment, LevelResult, LimitResult
 from debrief.analysis.signal.engine_view import go_on
 from debrief.profile.model import AllowedRow, Limit
 from debrief.session.evidence.why_page import allowed_words, profile_limit, result_words
-from debrief.words.channels import channel_symbol
+from debrief.words.channels import ChannelNames
 from debrief.words.numbers import decimals_for, duration_text, number, plain, unit_words
 from debrief.words.units import BY_NAME, scale
 
@@ -58,6 +58,8 @@ class LimitTrial:
     ----------
     limit : Limit
         The profile's, in the units shown.
+    symbol : str
+        What the recording calls its channel, in short.
     row, level, seconds
         Which level, what the profile says of it, in the unit shown and [s].
     """
@@ -71,6 +73,7 @@ class LimitTrial:
         self._canonical: Limit = canonical
         self._units = assessment.units
         self.limit: Limit = shown
+        self.symbol = assessment.names(result.engine).symbol(shown.channel)
         self.result = result
         self.row = row
         self.level, self.seconds = shown.allowed[row].level, shown.allowed[row].seconds
@@ -178,13 +181,13 @@ class LimitTrial:
         return last
 
 
-def level_title(limit: Limit, row: int) -> str:
+def level_title(limit: Limit, row: int, names: ChannelNames) -> str:
     """Return a level as it is chosen from a list: ``ITT above 830 °C, 20 s``."""
     own = limit.allowed[row]
     side = "below" if limit.below else "above"
     unit = unit_words(limit.unit)
     return (
-        f"{channel_symbol(limit.channel)} {side} {plain(own.level, limit.unit)} {unit}, allowed: "
+        f"{names.symbol(limit.channel)} {side} {plain(own.level, limit.unit)} {unit}, allowed: "
         f"{allowed_words(own.seconds)}"
     )
 

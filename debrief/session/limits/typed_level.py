@@ -9,8 +9,8 @@ from dataclasses import replace
 from debrief.analysis.level_time import level_times
 from debrief.analysis.model import Assessment, LevelTime
 from debrief.errors import UserError
-from debrief.recording.model import Channel, Recording
-from debrief.words.channels import channel_symbol
+from debrief.recording.model import Channel, Recording, names_of
+from debrief.words.channels import USUAL_NAMES, ChannelNames
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.engines import engine_of
 from debrief.words.numbers import duration_text, number, plain, unit_words, value_text
@@ -33,7 +33,7 @@ def level_in(text: str, channel: Channel) -> float:
     UserError
         It tells none, or its unit measures something else.
     """
-    symbol, unit = channel_symbol(channel.name), unit_words(channel.unit)
+    symbol, unit = names_of([channel]).symbol(channel.name), unit_words(channel.unit)
     found = _LEVEL.fullmatch(text)
     if found is None:
         raise UserError(
@@ -92,9 +92,9 @@ def measured_channel(recording: Recording, name: str) -> Channel:
     return channel
 
 
-def level_words(one: LevelTime, clock: Clock = ELAPSED) -> str:
+def level_words(one: LevelTime, clock: Clock = ELAPSED, names: ChannelNames = USUAL_NAMES) -> str:
     """Return in one line how long a channel was above a level: the total, the longest run, and when that was."""
-    symbol, unit = channel_symbol(one.channel), unit_words(one.unit)
+    symbol, unit = names.symbol(one.channel), unit_words(one.unit)
     level = f"{plain(one.level, one.unit)} {unit}".rstrip()
     if not one.runs:
         highest = "" if one.highest is None else f", highest {value_text(one.highest, one.unit)}"

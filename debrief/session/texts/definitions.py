@@ -13,6 +13,7 @@ from functools import cache
 from types import MappingProxyType
 
 from debrief.resources import resource
+from debrief.words.channels import USUAL_NAMES, ChannelNames
 from debrief.words.numbers import unit_words
 
 PAGE = "definitions.md"
@@ -46,7 +47,8 @@ _LABELS = {
 }
 _LEVEL = re.compile(r"^(time_above|cut_after)_(-?\d+(?:\.\d+)?)(?:_([A-Za-z]+))?$")
 _LEVEL_UNIT = "degC"
-_TRADE = {"itt": "ITT", "oat": "OAT", "ng": "Ng", "np": "Np"}
+_ITT = re.compile(r"\bITT\b")
+_TRADE = {"oat": "OAT", "ng": "Ng", "np": "Np"}
 
 
 @dataclass(frozen=True)
@@ -162,7 +164,9 @@ def _by_name() -> Mapping[tuple[str, str], Definition]:
     return {(e.group, e.name): e for e in page().entries}
 
 
-def definition_of(name: str, group: str | None = None) -> Definition | None:
+def definition_of(
+    name: str, group: str | None = None, names: ChannelNames = USUAL_NAMES
+) -> Definition | None:
     """Return the definition of a measure, event kind, outcome, flag, phase or field; None for an unknown one.
 
     Parameters
@@ -173,6 +177,8 @@ def definition_of(name: str, group: str | None = None) -> Definition | None:
     group : str, optional
         One of the values of `GROUPS`; needed where a name means several things (``no_light_off`` is an
         event and an outcome). Without it the first group in the page's order that has the name.
+    names : ChannelNames
+        What the recording that it is about calls its channels.
 
     Examples
     --------
@@ -184,7 +190,7 @@ def definition_of(name: str, group: str | None = None) -> Definition | None:
     base = name
     stem, _, engine = name.rpartition(".")
     if stem and engine.isdigit() and not _LEVEL.match(name):
-        base = stem
+        base, names = stem, names.of_engine(int(engine))
     level = _LEVEL.match(base)
     wanted = f"{level[1]}_N" if level else base
     known = _by_name()
@@ -193,10 +199,18 @@ def definition_of(name: str, group: str | None = None) -> Definition | None:
         if found is not None and level:
             shown = f"{level[2]} {unit_words(level[3] or _LEVEL_UNIT)}"
             title = found.title.replace("N °C", shown.replace("-", "\N{MINUS SIGN}"))
-            return Definition(**(vars(found) | {"name": base, "title": title}))
+            return _called(Definition(**(vars(found) | {"name": base, "title": title})), names)
         if found is not None:
-            return found
+            return _called(found, names)
     return None
+
+
+def _called(entry: Definition, names: ChannelNames) -> Definition:
+    """Return an entry with the temperature, which the page calls ITT, by its name in a recording."""
+    if names.itt == USUAL_NAMES.itt:
+        return entry
+    told = ("title", "in_words", "formula", "validity", "null_when")
+    return Definition(**(vars(entry) | {key: _ITT.sub(names.itt, getattr(entry, key)) for key in told}))
 
 
 def level_name(kind: str, level: float, unit: str = "degC") -> str:
@@ -213,13 +227,17 @@ def level_of(name: str) -> tuple[str, float] | None:
     return None if found is None else (found[1], float(found[2]))
 
 
-def measure_title(name: str) -> str:
-    """Return a measure's title; a name that the page does not have is put into words."""
-    found = definition_of(name, MEASURE)
+def measure_title(name: str, names: ChannelNames = USUAL_NAMES) -> str:
+    """Return a measure's title; a name that the page does not have is put into words.
+
+    Beside a recording `names` is what this calls its channels.
+    """
+    found = definition_of(name, MEASURE, names)
     if found is not None:
         return found.title
     first, *rest = name.replace("_", " ").replace(".", " ").split() or [""]
-    return " ".join([_TRADE.get(first, first.capitalize()), *(_TRADE.get(word, word) for word in rest)])
+    trade = _TRADE | {"itt": names.itt}
+    return " ".join([trade.get(first, first.capitalize()), *(trade.get(word, word) for word in rest)])
 
 
 def phase_title(name: str) -> str:

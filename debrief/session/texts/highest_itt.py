@@ -9,7 +9,6 @@ import numpy as np
 from debrief.analysis.model import Assessment, Start
 from debrief.session.texts.definitions import level_of
 from debrief.session.texts.plain_names import itt_unit
-from debrief.words.channels import channel_symbol
 from debrief.words.numbers import clock_text, number, plain, value_text
 
 
@@ -45,7 +44,7 @@ def highest_itt(assessment: Assessment) -> tuple[Highest, ...]:
                     float(channel.time_s[top]),
                     float(channel.values[top]),
                     channel.unit,
-                    channel_symbol(channel.name),
+                    assessment.names(engine).symbol(channel.name),
                 )
             )
     return tuple(out)

@@ -10,6 +10,7 @@ from debrief.analysis.measures.factors import is_bad
 from debrief.analysis.model import Assessment, Event, NotJudged, Start
 from debrief.profile.model import EngineProfile
 from debrief.words.asked import Asked
+from debrief.words.channels import USUAL_NAMES, ChannelNames
 from debrief.words.events import EVENTS, Found, event_title, finding
 from debrief.words.numbers import plain, unit_words, value_text
 from debrief.words.profile_keys import key_title
@@ -97,12 +98,22 @@ class KeySaid:
         return self.text("" if self.line is None else f"line {self.line} of the profile")
 
 
-def key_words(key: str, profile: EngineProfile | None, line: int | None = None) -> str:
+def key_words(
+    key: str,
+    profile: EngineProfile | None,
+    line: int | None = None,
+    names: ChannelNames = USUAL_NAMES,
+) -> str:
     """Return a key of the profile in words, with its value and its line there, as `key_said` has them."""
-    return str(key_said(key, profile, line))
+    return str(key_said(key, profile, line, names))
 
 
-def key_said(key: str, profile: EngineProfile | None, line: int | None = None) -> KeySaid:
+def key_said(
+    key: str,
+    profile: EngineProfile | None,
+    line: int | None = None,
+    names: ChannelNames = USUAL_NAMES,
+) -> KeySaid:
     """Return a key of the profile in words, its value and its line there.
 
     Parameters
@@ -113,9 +124,11 @@ def key_said(key: str, profile: EngineProfile | None, line: int | None = None) -
         Where its value and line are looked up; without it the line is the one that is known.
     line : int or None
         The line where that is known better: of a limit that of the level that decides, not where it begins.
+    names : ChannelNames
+        What the recording beside it calls its channels.
     """
     table, _, name = key.rpartition(".")
-    words, unit = (f"limit {name}", "") if table == "limits" else key_title(name)
+    words, unit = (f"limit {name}", "") if table == "limits" else key_title(name, names)
     tables = (table,) if table else ("start", "starter", "abort", "factors", "flight", "shutdown", "life")
     for one in tables:
         begins = None if profile is None else profile.lines.get(f"{one}.{name}")
@@ -132,9 +145,9 @@ def key_said(key: str, profile: EngineProfile | None, line: int | None = None) -
     return KeySaid(words, line=line)
 
 
-def keys_in_words(text: str, profile: EngineProfile | None) -> str:
+def keys_in_words(text: str, profile: EngineProfile | None, names: ChannelNames = USUAL_NAMES) -> str:
     """Return a text of the page of definitions with the profile's keys, which it has in backticks, in words."""
-    return _KEY.sub(lambda m: f"{m[1] or 'the '}{key_words(m[2], profile)}", text)
+    return _KEY.sub(lambda m: f"{m[1] or 'the '}{key_words(m[2], profile, names=names)}", text)
 
 
 def bound_words(start: Start, measure: str) -> str:

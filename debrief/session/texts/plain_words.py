@@ -37,14 +37,14 @@ def plain_words(
     -----
     Nothing is said of what was not measured, and no limit where the profile has none. Bounds are left to "why?".
     """
-    profile = assessment.profile
+    profile, itt = assessment.profile, assessment.names(start.engine).itt
     lines = (
         ("ng_at_fuel", _fuel(start, profile)),
         ("ng_rate_at_fuel", _stable(start)),
-        ("residual_itt_fuel_on", _residual(start, profile)),
+        ("residual_itt_fuel_on", _residual(start, profile, itt)),
         ("fuel_to_light_off", _light_off(start, profile)),
-        ("peak_itt", _peak(start, clock)),
-        *(("cut_after", line) for line in _reaction(start)),
+        ("peak_itt", _peak(start, clock, itt)),
+        *(("cut_after", line) for line in _reaction(start, itt)),
         ("motored_after_cut", _motoring(start, profile)),
         ("light_off_to_idle", _idle(start, profile)),
         ("min_bus_volts", _volts(start, profile)),
@@ -111,14 +111,14 @@ def _stable(start: Start) -> str:
     return f"Ng was still rising{slope} when fuel came in."
 
 
-def _residual(start: Start, profile: EngineProfile | None) -> str:
+def _residual(start: Start, profile: EngineProfile | None, itt: str) -> str:
     most = profile.start.max_residual_itt_c if profile is not None else None
     value = start.residual_itt_c
     if value is None or most is None or start.fuel_on_s is None:
         return ""
     unit = itt_unit(start)
     limit = f"{reference_beside(value, most, unit)} {unit_words(unit)}"
-    return f"ITT at fuel on was {beside(value, most, unit)}; the limit is {limit}."
+    return f"{itt} at fuel on was {beside(value, most, unit)}; the limit is {limit}."
 
 
 def _known(start: Start, name: str) -> Measure | None:
@@ -135,16 +135,16 @@ def _light_off(start: Start, profile: EngineProfile | None) -> str:
     return f"Light-off came {came}{_limit(within, 's')}."
 
 
-def _peak(start: Start, clock: Clock) -> str:
+def _peak(start: Start, clock: Clock, itt: str) -> str:
     if start.peak_itt_c is None:
         return ""
-    out = f"Peak ITT was {bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
+    out = f"Peak {itt} was {bound_words(start, 'peak_itt')}{value_text(start.peak_itt_c, itt_unit(start))}"
     if start.peak_itt_s is not None:
         out += f" at {clock.text(start.peak_itt_s)}"
     return f"{out}."
 
 
-def _reaction(start: Start) -> list[str]:
+def _reaction(start: Start, itt: str) -> list[str]:
     """Return how long after each level was passed fuel was cut."""
     crossed = {
         found[1]: measure
@@ -154,7 +154,7 @@ def _reaction(start: Start) -> list[str]:
     }
     unit = itt_unit(start)
     return [
-        f"Fuel was cut {_duration(measure)} after ITT passed {plain(level, unit)} {unit_words(unit)}."
+        f"Fuel was cut {_duration(measure)} after {itt} passed {plain(level, unit)} {unit_words(unit)}."
         for level, measure in sorted(crossed.items())
     ]
 

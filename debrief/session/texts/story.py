@@ -353,7 +353,11 @@ def _start_steps(
     light = after_words(start, "fuel_to_light_off", "fuel")
     add(start.light_off_s, "Light-off", light, field="light_off_s")
     if start.peak_itt_c is not None:
-        add(start.peak_itt_s, "Peak ITT", ", ".join(filter(None, (_peak_words(start), above_levels(start)))))
+        add(
+            start.peak_itt_s,
+            f"Peak {assessment.names(start.engine).itt}",
+            ", ".join(filter(None, (_peak_words(start), above_levels(start)))),
+        )
     cut = start.fuel_off_s
     if cut is not None and start.outcome != "completed":
         add(cut, "Fuel cut-off", _cut_words(start, events), field="fuel_off_s")
@@ -486,7 +490,9 @@ def _outcome_words(assessment: Assessment, start: Start) -> str:
     if start.outcome == "completed":
         facts = [
             "" if start.ng_at_fuel_pct is None else f"Ng at fuel {fuel_words(start)}",
-            "" if start.peak_itt_c is None else f"peak ITT {_peak_words(start)}",
+            ""
+            if start.peak_itt_c is None
+            else f"peak {assessment.names(start.engine).itt} {_peak_words(start)}",
             (idle := _idle_words(start)) and f"idle {idle}",
         ]
         return ", ".join(filter(None, facts))

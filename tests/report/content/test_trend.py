@@ -54,6 +54,7 @@ class Trend:
     band: Band = field(default_factory=Band)
     average: None = None
     changes: tuple[()] = ()
+    title: str = "Peak ITT"
     words: str = "Peak ITT: Usual 746 °C. The normal range is not a limit."
 
 
