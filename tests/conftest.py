@@ -11,8 +11,10 @@ import weakref
 from collections.abc import Iterator
 from pathlib import Path
 
-# Before anything imports Qt: the tests need no display.
+# Before anything imports Qt: the tests need no display, and have the smallest screen that the window is made for.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+if os.environ["QT_QPA_PLATFORM"] == "offscreen" and os.name == "posix":  # a drive's colon would end the path
+    os.environ["QT_QPA_PLATFORM"] = f"offscreen:configfile={Path(__file__).with_name('screen.json')}"
 os.environ.setdefault("PYQTGRAPH_QT_LIB", "PySide6")
 
 import pytest

@@ -137,11 +137,12 @@ def of_colour(picture: NDArray[np.uint32], ink: QColor, ground: QColor) -> NDArr
 
 @dataclass(frozen=True)
 class Painted:
-    """Words that a widget painted: where, [px of the widget], and in which colour."""
+    """Words that a widget painted: where, [px of the widget], in which colour, and on what: the widget, or a picture."""
 
     text: str
     rect: QRectF
     colour: str
+    on: object
 
 
 @contextmanager
@@ -159,7 +160,8 @@ def words_painted() -> Iterator[list[Painted]]:
         else:
             at = args[0] if isinstance(args[0], QPoint | QPointF) else QPointF(*args[:2])
             rect = QRectF(metrics.boundingRect(text)).translated(QPointF(at))
-        found.append(Painted(text, painter.worldTransform().mapRect(rect), painter.pen().color().name()))
+        place = painter.worldTransform().mapRect(rect)
+        found.append(Painted(text, place, painter.pen().color().name(), painter.device()))
         return draw(painter, *args)
 
     QPainter.drawText = drawing  # type: ignore[method-assign,assignment]

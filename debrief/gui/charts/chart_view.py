@@ -47,10 +47,12 @@ LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 CENTRE = Qt.AlignmentFlag.AlignCenter
 _WRAPPED = int(CENTRE) | int(Qt.TextFlag.TextWordWrap)
+_LOW_PANE = 60
+"""Panes lower than this, [px at usual text size], have the room of the titles too."""
 _REACH_PX = 14.0
 _CLICK_PX = 4.0
-_INSTANTS = 28
-"""How high a row of named instants is, in pixels at usual text size."""
+_INSTANTS, _LOW_INSTANTS = 28, 22
+"""How high a row of named instants is, also in a low chart, in pixels at usual text size."""
 _LEAST_SHARE = 1e-3
 """Of an axis: no more is zoomed in."""
 _STEP = 1.4
@@ -105,7 +107,8 @@ class ChartView(pg.GraphicsView):  # type: ignore[misc]
         self.setCacheMode(pg.GraphicsView.CacheModeFlag.CacheNone)
         self.setViewportUpdateMode(pg.GraphicsView.ViewportUpdateMode.FullViewportUpdate)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumSize(220, 190)
+        self._is_titled = True
+        self.setMinimumSize(220, self.least_height())
         self.setAntialiasing(True)
         theme.changed.connect(self._dress)
 
@@ -113,6 +116,10 @@ class ChartView(pg.GraphicsView):  # type: ignore[misc]
     def sizeHint(self) -> QSize:
         """Return a comfortable size."""
         return QSize(460, 340)
+
+    def least_height(self) -> int:
+        """Return how high it is at least with the text of now, [px]."""
+        return max(160, self._theme.px(145))
 
     # --- what is shown ----------------------------------------------------------------------------------
 
@@ -168,6 +175,7 @@ class ChartView(pg.GraphicsView):  # type: ignore[misc]
     def _dress(self) -> None:
         """Make the curves and signs anew in the present colours."""
         chart = self._chart
+        self.setMinimumHeight(self.least_height())
         self._placed.clear()
         for box, pane in zip(self._boxes, chart.panes if chart is not None else (), strict=True):
             box.clear()
@@ -219,9 +227,25 @@ class ChartView(pg.GraphicsView):  # type: ignore[misc]
         small = theme.metrics(11).horizontalAdvance
         ticks = [small(tick.text) for pane in chart.panes for tick in pane.y.ticks()]
         above = px(18) * any(one.above and one.label for pane in chart.panes for one in pane.areas)
-        top = px(20) + px(18) * bool(chart.subtitle) + px(_INSTANTS) * len(chart.instants) + above + px(8)
+        below = px(18) * bool(chart.subtitle) + above + px(8)
         left = max([px(34), *(wide + px(12) for wide in ticks), px(36) * bool(chart.instants)])
-        return left, top, self.right_margin(chart), px(38)
+        self._is_titled = not self._is_low(chart, below + px(_INSTANTS) * len(chart.instants))
+        return (
+            left,
+            px(20) * self._is_titled + below + self._instants_px * len(chart.instants),
+            self.right_margin(chart),
+            px(20) + px(18) * self._is_titled,
+        )
+
+    @property
+    def _instants_px(self) -> int:
+        """How high a row of named instants is, [px]."""
+        return self._theme.px(_INSTANTS if self._is_titled else _LOW_INSTANTS)
+
+    def _is_low(self, chart: StillChart, others: float) -> bool:
+        """Whether titles of chart and axis give their room to several panes: the page says them beside the chart."""
+        room = self.height() - others - self._theme.px(78)
+        return len(chart.panes) > 1 and room < len(chart.panes) * self._theme.px(_LOW_PANE)
 
     def right_margin(self, chart: StillChart) -> float:
         """Return the room for words right of the panes, [px]."""
@@ -569,10 +593,12 @@ class ChartView(pg.GraphicsView):  # type: ignore[misc]
         )
 
     def _paint_titles(self, painter: QPainter, chart: StillChart) -> None:
-        px, width = self._theme.px, self.width() - 4
-        self.write(painter, QRectF(2, 0, width, px(20)), LEFT, chart.title, 13, "ink", bold=True)
+        px, width, top = self._theme.px, self.width() - 4, 0
+        if self._is_titled:
+            self.write(painter, QRectF(2, 0, width, px(20)), LEFT, chart.title, 13, "ink", bold=True)
+            top = px(20)
         below = chart.problem or chart.subtitle
-        self.write(painter, QRectF(2, px(20), width, px(18)), LEFT, below, 12)
+        self.write(painter, QRectF(2, top, width, px(18)), LEFT, below, 12)
 
     def _paint_ticks(self, painter: QPainter, chart: StillChart) -> None:
         theme, height = self._theme, self._theme.px(16)
@@ -596,6 +622,8 @@ class ChartView(pg.GraphicsView):  # type: ignore[misc]
                 self.write(painter, QRectF(0, top, area.left() - 5, height), RIGHT, ticks[row].text)
 
     def _paint_x_title(self, painter: QPainter, chart: StillChart, left_out: list[str]) -> None:
+        if not self._is_titled:
+            return
         area, px = self.area(len(self._boxes) - 1), self._theme.px
         words = chart.x.titled
         if left_out:
@@ -606,17 +634,18 @@ class ChartView(pg.GraphicsView):  # type: ignore[misc]
     def _paint_instants(self, painter: QPainter, chart: StillChart) -> None:
         """Draw the named instants of each start above the panes: a line as that of its curves, a tick below each name."""
         theme, area, px = self._theme, self.area(), self._theme.px
+        end = min(self.width() - 2.0, area.right() + px(12))  # what is read out stands beside them
         painter.setFont(theme.font(11))
         for number, instants in enumerate(chart.instants):
-            line = area.top() - px(_INSTANTS) * (len(chart.instants) - number - 1) - px(7)
+            line = area.top() - self._instants_px * (len(chart.instants) - number - 1) - px(7)
             painter.setPen(self.pen("ink", instants.style, 1.6))
             painter.drawLine(QLineF(2, line, area.right(), line))
             places = sorted((self.at(x, chart.panes[0].y.range[0]).x(), word) for x, word in instants.marks)
             marks = [(x, word) for x, word in places if area.left() - 1 <= x <= area.right() + 1]
             widths = [theme.metrics(11).horizontalAdvance(word) + 2.0 for _, word in marks]
-            lefts = place_names([x for x, _ in marks], widths, 2.0, self.width() - 2.0, float(px(6)))
+            lefts = place_names([x for x, _ in marks], widths, 2.0, end, float(px(6)))
             for (x, word), wide, left in zip(marks, widths, lefts, strict=True):
-                foot = line - px(9)
+                foot = line - (self._instants_px - px(19))
                 painter.setPen(QPen(theme.color("ink"), 1.6))
                 painter.drawLine(QLineF(x, line - px(3), x, line + px(3)))
                 painter.setPen(QPen(theme.color("muted"), 1.0))

@@ -38,7 +38,11 @@ class TwoStartsView(ChartView):
         super().__init__(theme, TWO_STARTS, parent)
         self._overlay: Overlay | None = None
         self._cursor_s = 0.0
-        self.setMinimumSize(340, 220)
+        self.setMinimumWidth(340)
+
+    def least_height(self) -> int:
+        """Return the height at which each pane can be read, [px]."""
+        return self._theme.px(218)
 
     @property
     def overlay(self) -> Overlay | None:

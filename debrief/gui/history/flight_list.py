@@ -58,7 +58,12 @@ class FlightModel(RowsModel):
             case Qt.ItemDataRole.TextAlignmentRole if column == _STARTS:
                 return RIGHT
             case Qt.ItemDataRole.ToolTipRole:
-                tip = f"{flight.sentence}\n{flight.path or flight.file_name}"
+                day, starts = (
+                    self._words(flight, 1),
+                    f"{flight.starts} start{'' if flight.starts == 1 else 's'}",
+                )
+                where = f"{flight.path or flight.file_name}{self._own_words(flight)}"
+                tip = f"{flight.sentence}\n{day}, {starts}\n{where}"
                 return f"{tip}\nNot trended: {flight.untrended}." if flight.untrended else tip
         return None
 
@@ -78,9 +83,12 @@ class FlightModel(RowsModel):
             case 2:
                 return str(flight.starts)
             case 3:
-                return flight.file_name + (" (this one)" if flight.sha256 == self._own else "")
+                return flight.file_name + self._own_words(flight)
             case _:
                 return flight.sentence
+
+    def _own_words(self, flight: Flight) -> str:
+        return " (this one)" if flight.sha256 == self._own else ""
 
     def _sign(self, sign: Sign | None) -> QIcon | None:
         if sign is not None and sign not in self._icons:

@@ -19,8 +19,8 @@ from debrief.gui.widgets.whole_rows import WholeRows
 if TYPE_CHECKING:
     from debrief.history.service.history_service import HistoryPage
 
-_SENTENCE, _FILE = 4, 3
-_LEAST_SENTENCE, _SIGN, _PADDING = 200, 24, 30
+_DATE, _STARTS, _FILE, _SENTENCE = 1, 2, 3, 4
+_LEAST_SENTENCE, _LEAST_FILE, _SIGN, _PADDING = 200, 120, 24, 30
 """[px at the usual text]"""
 _BELOW = "Enter or a double click opens the flight."
 _TRENDS = "Choose an engine above to see its trends."
@@ -66,11 +66,15 @@ class FlightsPanel(QWidget):
         return max(title, words + sign + self._theme.px(_PADDING))
 
     def _fit_columns(self) -> None:
-        """Give each column its words' room; the sentence what is left, or where that is little the tool tip alone."""
+        """Give each column its words' room; what has none, the sentence first, is in the tool tip alone."""
         header, modes = self.table.horizontalHeader(), QHeaderView.ResizeMode
         wanted = [self._wanted(column) for column in range(_SENTENCE)]
         narrow = self.width() - sum(wanted) < self._theme.px(_LEAST_SENTENCE)
         self.table.setColumnHidden(_SENTENCE, narrow)
+        room = self.width() - sum(wanted[:_FILE]) - self._theme.px(_LEAST_FILE)
+        for column in (_STARTS, _DATE):
+            self.table.setColumnHidden(column, room < 0)
+            room += wanted[column] if room < 0 else 0
         elide = Qt.TextElideMode
         self.table.setTextElideMode(elide.ElideMiddle if narrow else elide.ElideRight)
         header.setStretchLastSection(False)  # the last one may be hidden

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from debrief.history.trends.series import Trend
 
 _CLICK = "A click opens the flight."
-_LEAST_CHART_PX = 190
 _SPARED = (4, 3)
 _LEAST_ROWS, _MOST_ROWS = 3, 9
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -112,8 +111,13 @@ class TrendsPanel(QWidget):
         """Be as tall as the rows where words and chart below leave room; the rest scrolls."""
         table = self.measures
         header, row = table.horizontalHeader().height(), table.verticalHeader().defaultSectionSize()
-        words = sum(label.heightForWidth(self.width()) for label in (self.words, self._legend))
-        rest = words + self._theme.px(24) + _LEAST_CHART_PX + 6 * 6
+        words = 0
+        for label in (self.words, self._legend):
+            # Never on the chart: rather the whole window scrolls.
+            label.setMinimumHeight(max(0, label.heightForWidth(self.width())))
+            words += label.minimumHeight()
+        chart = self._blank.minimumHeight() if self.chart is None else self.chart.least_height()
+        rest = words + self._theme.px(24) + chart + 6 * 6
         most = (self.height() - rest - header - 4) // row
         rows = max(1, min(table.rowCount(), _MOST_ROWS, max(_LEAST_ROWS, most)))
         table.setFixedHeight(header + rows * row + 4)

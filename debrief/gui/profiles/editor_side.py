@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QStackedWidget, QWidget
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QStyle, QWidget
 
 from debrief.analysis.model import TimeAbove
 from debrief.gui.profiles.completeness_list import CompletenessList
@@ -52,19 +52,24 @@ class EditorSide(QWidget):
         self._chart.drawn.connect(self.drawn)
         self._chart.settled.connect(self.settled)
         self._stack = QStackedWidget()
-        self._stack.addWidget(self.preview)
+        gauges = QScrollArea(widgetResizable=True)
+        gauges.setFrameShape(QFrame.Shape.NoFrame)
+        gauges.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        gauges.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        gauges.setWidget(self.preview)
+        self._stack.addWidget(gauges)
         self._stack.addWidget(self._chart)
         self._gaps = CompletenessList(theme)
         self._gaps.wanted.connect(self.key_wanted)
         column = column_layout(self, margins=(0, 0, 0, 0), spacing=6)
         column.addWidget(self._stack, 3)
         column.addWidget(self._gaps, 2)
-        theme.changed.connect(self._dress)
-        self._dress()
 
-    @Slot()
-    def _dress(self) -> None:
-        self.setFixedWidth(self._theme.px(_WIDTH))
+    def take_width(self, most: int) -> None:
+        """Be as wide as is usual, but no wider than this where it can, [px]."""
+        bar = self.style().pixelMetric(QStyle.PixelMetric.PM_ScrollBarExtent)
+        least = self.preview.minimumSizeHint().width() + bar
+        self.setFixedWidth(min(self._theme.px(_WIDTH), max(least, most)))
 
     def show_nothing(self) -> None:
         """Show that nothing can be judged yet: a profile of which nothing could be read."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QListWidget, QWidget
 
 from debrief.gui.plain_text import entry, plain_tip
@@ -51,12 +51,10 @@ class PartsList(QWidget):
         column.addWidget(made_button("Add a po&wer check", self.power_check_wanted))
         self.remove_button = made_button("Remo&ve this part", self.removal_wanted)
         column.addWidget(self.remove_button)
-        theme.changed.connect(self._dress)
-        self._dress()
 
-    @Slot()
-    def _dress(self) -> None:
-        self.setFixedWidth(self._theme.px(_WIDTH))
+    def take_width(self, most: int) -> None:
+        """Be as wide as is usual, but no wider than this where it can, [px]."""
+        self.setFixedWidth(min(self._theme.px(_WIDTH), max(self.minimumSizeHint().width(), most)))
 
     def show_titles(self, titles: Sequence[str], row: int) -> None:
         """Show the titles of all parts, and choose one."""

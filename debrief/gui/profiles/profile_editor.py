@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QCloseEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QFrame, QListWidget, QScrollArea, QWidget
 
 from debrief.analysis.model import TimeAbove
@@ -34,6 +34,7 @@ from debrief.session.profiles.profile_form import FieldError, ProfileForm, Secti
 from debrief.words.channels import CANONICAL, DISCRETE
 
 CHECK_MS = 250
+_FIELDS_WIDTH = 400
 
 
 class ProfileEditor(QWidget):
@@ -347,6 +348,19 @@ class ProfileEditor(QWidget):
     @Slot()
     def _dress(self) -> None:
         self.setStyleSheet(dialog_sheet(self._theme.palette, self._theme.px))
+        self._share_width()
+
+    def _share_width(self) -> None:
+        """Give the fields theirs first, then the pictures, then the list, whose titles have tool tips."""
+        rest = self.width() - self._theme.px(_FIELDS_WIDTH)
+        self._side.take_width(rest // 2)
+        self._parts.take_width(rest - self._side.width())
+
+    @guarded()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Leave the fields their part of the width."""
+        super().resizeEvent(event)
+        self._share_width()
 
     @Slot()
     def go_to_problem(self) -> None:

@@ -149,18 +149,26 @@ class PlaybackBar(QWidget):
         self._fit()
 
     def _fit(self) -> None:
-        """Show as much of the row as there is room for."""
-        for group in self._spare:
-            for widget in group:
-                widget.show()
-        room = max(self._theme.px(_ASIDE), self._words_px)
+        """Show as much of the row as there is room for.
+
+        Only what changes is shown or hidden: what is hidden while Qt shows the whole row stays on screen.
+        """
+        row = self.layout()
+        assert row is not None
+        needed = super().minimumSizeHint().width() + max(self._theme.px(_ASIDE), self._words_px)
         if not self._reduced.isHidden():
-            room += self._reduced.sizeHint().width()
-        for group in self._spare:
-            if super().minimumSizeHint().width() + room <= self.width():
-                break
+            needed += self._reduced.sizeHint().width()
+        widths = [
+            sum(one.minimumSizeHint().width() + row.spacing() for one in group) for group in self._spare
+        ]
+        needed += sum(width for width, group in zip(widths, self._spare, strict=True) if group[0].isHidden())
+        for width, group in zip(widths, self._spare, strict=True):
+            left_out = needed > self.width()
+            if left_out:
+                needed -= width
             for widget in group:
-                widget.hide()
+                if widget.isHidden() != left_out:
+                    widget.setVisible(not left_out)
 
     @guarded(QSize())
     def minimumSizeHint(self) -> QSize:

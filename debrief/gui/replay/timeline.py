@@ -55,7 +55,7 @@ class Timeline(QWidget):
         self.setObjectName("timeline")
         self.setAccessibleName("Timeline of the whole recording")
         self.setMouseTracking(True)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
         replay.session_changed.connect(self._content_changed)
         replay.frame_changed.connect(self._frame_changed)
         replay.selection_changed.connect(self.update)
@@ -70,8 +70,8 @@ class Timeline(QWidget):
 
     @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
-        """Return a low strip."""
-        return QSize(200, self._theme.px(66))
+        """Return a strip that is lower still: it gives way before anything leaves the window."""
+        return QSize(200, self._theme.px(34))
 
     def area(self) -> QRectF:
         """Return where the trace lies, [px]."""

@@ -31,7 +31,7 @@ from debrief.gui.widgets.asking import Asker, ask_for_recording
 from debrief.gui.widgets.cells import WrappedCells
 from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
-from debrief.gui.widgets.parts import made_button
+from debrief.gui.widgets.parts import made_button, row_layout
 from debrief.gui.widgets.whole_rows import WholeRows
 from debrief.session.charts.start_overlay import Measures, difference_rows, overlay, start_levels
 from debrief.session.comparing.start_curves import (
@@ -97,7 +97,8 @@ class OverlayPanel(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
-        column.addLayout(self._make_choices())
+        self.choices = self._make_choices()
+        """What is compared; the page puts it where it has room."""
         row = QHBoxLayout()
         row.setSpacing(18)
         column.addLayout(row, 1)
@@ -119,9 +120,9 @@ class OverlayPanel(QWidget):
         self._reader.read.connect(self._recording_read)
         self._reader.failed.connect(self._fill)
 
-    def _make_choices(self) -> QHBoxLayout:
-        row = QHBoxLayout()
-        row.setSpacing(8)
+    def _make_choices(self) -> QWidget:
+        choices = QWidget()
+        row = row_layout(choices, margins=(0, 0, 0, 0), spacing=8)
         self.other = ChoiceBox(self._theme)
         self.other.setAccessibleName("The other start")
         self.other.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
@@ -147,7 +148,7 @@ class OverlayPanel(QWidget):
             "&Play both", self._play, tip="Show this start in the replay, the other behind it"
         )
         row.addWidget(self.play_button)
-        return row
+        return choices
 
     @Slot()
     def _theme_changed(self) -> None:

@@ -11,6 +11,7 @@ from debrief.gui.background.guarded import guarded
 from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.shapes import shape_icon
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.tables import RowHeights
 from debrief.session.texts.definitions import level_name
 from debrief.session.texts.story import finding_title, shape_of, spoken_severity
 from debrief.words.channels import within_sentence
@@ -140,6 +141,7 @@ class StartsTable(QTableWidget):
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.horizontalHeader().setHighlightSections(False)
         self.horizontalHeader().setMinimumSectionSize(30)
+        RowHeights(self)
 
     def show_starts(self, assessment: Assessment | None, clock: Clock = ELAPSED) -> None:
         """Fill the table, with moments as the clock tells them."""

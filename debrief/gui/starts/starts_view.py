@@ -32,6 +32,7 @@ from debrief.gui.starts.start_measures import MeasuresTable
 from debrief.gui.starts.starts_table import StartsTable
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel, WrappedLabel
+from debrief.gui.widgets.parts import row_layout
 from debrief.gui.widgets.scrolled import LowStack
 from debrief.gui.widgets.whole_rows import WholeRows
 from debrief.session.charts.start_charts import PLANE, TIME_ABOVE, plane_chart, time_chart
@@ -100,10 +101,10 @@ class StartsView(QWidget):
         self._left_out.hide()
         self.table.left_out_changed.connect(self._tell_left_out)
         column.addWidget(self._left_out)
+        self.overlay = OverlayPanel(replay, theme)
         column.addLayout(self._make_switch())
         self._stack = LowStack()
         self._stack.addWidget(self._make_one())
-        self.overlay = OverlayPanel(replay, theme)
         self.overlay.told.connect(self.told)
         self.overlay.progressed.connect(self.progressed)
         self.overlay.replay_wanted.connect(self.start_wanted)
@@ -128,9 +129,12 @@ class StartsView(QWidget):
         row.addWidget(self._hint, 1)
         return row
 
-    def _make_switch(self) -> QHBoxLayout:
-        row = QHBoxLayout()
-        row.setSpacing(4)
+    def _make_switch(self) -> QBoxLayout:
+        """Return what chooses a page, and beside or below it what is compared on the last one."""
+        self._choosing = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._choosing.setSpacing(6)
+        self._switch = QWidget()
+        row = row_layout(self._switch, margins=(0, 0, 0, 0), spacing=4)
         self._measures_heading = PlainLabel()
         self._measures_heading.setProperty("role", "heading")
         row.addWidget(self._measures_heading)
@@ -145,7 +149,9 @@ class StartsView(QWidget):
             row.addWidget(button)
         row.addStretch(1)
         self.buttons.idToggled.connect(self._switched)
-        return row
+        self._choosing.addWidget(self._switch)
+        self._choosing.addWidget(self.overlay.choices, 1)
+        return self._choosing
 
     def _make_one(self) -> QWidget:
         one = QWidget()
@@ -199,6 +205,11 @@ class StartsView(QWidget):
         for button in self.buttons.buttons():
             button.setVisible(some)
         self._stack.setCurrentIndex(1 if self._lays_over else 0)
+        self.overlay.choices.setVisible(some and self._lays_over)
+        beside = self._switch.sizeHint().width() + self.overlay.choices.minimumSizeHint().width() + 6 + 36
+        self._choosing.setDirection(
+            QBoxLayout.Direction.LeftToRight if beside <= self.width() else QBoxLayout.Direction.TopToBottom
+        )
         wide = self.width() >= self._theme.px(1300)
         # Low windows show one chart well instead of two that cannot be read.
         both = wide or self._stack.height() >= self._theme.px(470)

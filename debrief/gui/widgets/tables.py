@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt
+from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, QPersistentModelIndex, Qt
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QLabel, QSizePolicy, QTableView, QTableWidget
 
 from debrief.gui.background.guarded import guarded, guarded_data
@@ -15,6 +15,8 @@ Index = QModelIndex | QPersistentModelIndex
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _ROOT = QModelIndex()
+_ROW_MARGIN_PX = 9
+"""Of a row, above and below its words."""
 
 
 class RowsModel(QAbstractTableModel):
@@ -63,6 +65,35 @@ def heading(words: str) -> QLabel:
     return label
 
 
+class RowHeights(QObject):
+    """Gives the rows of a table the height of a line of its text, whatever size that has.
+
+    Parameters
+    ----------
+    table : QTableView
+        All its rows are of one height; it owns this.
+    """
+
+    def __init__(self, table: QTableView) -> None:
+        super().__init__(table)
+        self._table = table
+        table.installEventFilter(self)
+        self._fit()
+
+    @guarded(False)
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Follow the font."""
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange, QEvent.Type.Show):
+            self._fit()
+        return False
+
+    def _fit(self) -> None:
+        rows, height = self._table.verticalHeader(), self._table.fontMetrics().height() + _ROW_MARGIN_PX
+        if rows.defaultSectionSize() != height:
+            rows.setMinimumSectionSize(min(height, rows.minimumSectionSize()))
+            rows.setDefaultSectionSize(height)
+
+
 def made_table(name: str, titles: tuple[str, ...]) -> QTableWidget:
     """Return an empty table with these titles."""
     table = QTableWidget(columnCount=len(titles))
@@ -82,7 +113,7 @@ def dress(table: QTableView, name: str) -> None:
     table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
     table.setTabKeyNavigation(False)
     table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    table.verticalHeader().setDefaultSectionSize(27)
+    RowHeights(table)
     header = table.horizontalHeader()
     header.setHighlightSections(False)
     header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)

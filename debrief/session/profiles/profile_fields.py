@@ -107,7 +107,7 @@ TOP = (
     Field("entered_on", "Entered on", "text", "YYYY-MM-DD"),
     Field("checked_by", "Checked by", "text", "who held them against the manual"),
     Field("checked_on", "Checked on", "text", "YYYY-MM-DD"),
-    Field("approved_data", "Approved data", "flag", "only with a source that a person has checked"),
+    Field("approved_data", "Approved data", "flag", "only with a source that was checked"),
 )
 ENGINE = (
     Field("reference_rpm.ng", "Ng at 100 %, rpm"),

@@ -657,15 +657,15 @@ def test_no_button_of_the_playback_bar_is_cut_in_a_small_window_with_a_reduced_p
 def test_large_text_scrolls_inside_the_window_and_the_usual_size_scrolls_nothing(desk, qtbot):
     desk.show(made.hot_start())
     window = desk.window
-    window.resize(1280, 680)
+    window.resize(1280, 620)
     QApplication.processEvents()
     bar = window.scrolled.verticalScrollBar()
     assert bar.maximum() == 0
     for _ in range(3):
         qtbot.keyClick(window, Qt.Key.Key_Plus, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: bar.maximum() > 0)
-    assert (window.width(), window.height()) == (1280, 680)
-    assert window.minimumSizeHint().height() < 680
+    assert (window.width(), window.height()) == (1280, 620)
+    assert window.minimumSizeHint().height() < 620
     assert window.scrolled.horizontalScrollBar().maximum() == 0
     bar.setValue(bar.maximum())
     play = window.playback_bar
@@ -673,7 +673,7 @@ def test_large_text_scrolls_inside_the_window_and_the_usual_size_scrolls_nothing
     assert bottom < window.height()  # what lies below can be reached
     qtbot.keyClick(window, Qt.Key.Key_0, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: bar.maximum() == 0)
-    assert (window.width(), window.height()) == (1280, 680)
+    assert (window.width(), window.height()) == (1280, 620)
 
 
 def test_the_words_beside_the_clock_are_whole_at_1280(desk, qtbot):
