@@ -101,7 +101,7 @@ def build_parser(add_history: Callable[[argparse.ArgumentParser], None] | None) 
         "file", nargs="?", metavar="FILE", help="a recording (CSV, .csv.gz, or one in a .zip)"
     )
     opening.add_argument(
-        "--beside", metavar="OTHER", help="another recording, whose start lies behind the one of FILE"
+        "--beside", metavar="OTHER", help="another recording, whose start is compared with the one of FILE"
     )
 
     assessing = _command(commands, "assess", "say what happened, on standard output", _ASSESS_EPILOG)

@@ -15,7 +15,7 @@ from debrief.gui.background.error_words import told_of
 from debrief.gui.background.jobs import JobReport, Jobs
 from debrief.gui.comparing.other_recordings import OtherRecordings
 from debrief.gui.replay.replay_controller import Replay
-from debrief.session.comparing.compared_start import start_in_play
+from debrief.session.comparing.compared_start import not_with_itself, start_beside, start_in_play
 from debrief.session.comparing.start_curves import Comparable, StartKey, key_of, start_curves
 from debrief.session.opening.opening_steps import Progress
 from debrief.session.session import Session
@@ -187,10 +187,19 @@ class Choices(QObject):
         self._read = [assessment, *kept][:_MOST_READ]
         if self._lays_next:
             self._lays_next = False
-            wanted = [one for one in assessment.starts if key_of(assessment, one) == self._wanted]
-            completed = [one for one in assessment.starts if one.outcome == "completed"]
-            self._lay(start_curves(assessment, next(iter(wanted or completed), assessment.starts[0])))
+            start = start_beside(assessment, self._key_in_play(), self._wanted)
+            if start is None:
+                self.told.emit(not_with_itself(session.path.name), True, "")
+            else:
+                self._lay(start_curves(assessment, start))
         self.changed.emit()
+
+    def _key_in_play(self) -> StartKey | None:
+        session = self._replay.session
+        if session is None:
+            return None
+        start = start_in_play(session.assessment.starts, session.engine, self._replay.position_s)
+        return None if start is None else key_of(session.assessment, start)
 
     @Slot()
     def _failed(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QLineF, QSize, Slot
+from PySide6.QtCore import QLineF, QSize, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -53,13 +53,22 @@ class _Sample(QWidget):
 
 
 class ComparedBar(QWidget):
-    """Seen only while a start is compared."""
+    """Seen only while a start is compared.
+
+    Signals
+    -------
+    swap_wanted
+        The compared start is to be on the table, and the other one behind it.
+    """
+
+    swap_wanted = Signal()
 
     def __init__(self, replay: Replay, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._replay = replay
         self._theme = theme
         self._comparison = replay.comparison
+        self._is_presenting = False
         set_ground(self, "panel", "Compared start")
         column = column_layout(self, margins=(14, 4, 10, 4), spacing=1)
         row = row_layout(spacing=8)
@@ -77,15 +86,22 @@ class ComparedBar(QWidget):
         self._instant.activated.connect(self._aligned)
         label.setBuddy(self._instant)
         row.addWidget(self._instant)
-        row.addWidget(
-            made_button(
-                "End",
-                self._comparison.clear,
-                role="small",
-                name="End the comparison",
-                tip="Take the compared start away (Shift+C)",
-            )
+        self._swap = made_button(
+            "Swap",
+            self.swap_wanted,
+            role="small",
+            name="Swap the two starts",
+            tip="Show the compared start, with this one behind it (X)",
         )
+        row.addWidget(self._swap)
+        self._end = made_button(
+            "End",
+            self._comparison.clear,
+            role="small",
+            name="End the comparison",
+            tip="Take the compared start away (Shift+C)",
+        )
+        row.addWidget(self._end)
         column.addLayout(row)
         self._words = ElidedLabel()
         self._words.setAccessibleName("How this start differs at the playhead")
@@ -94,6 +110,13 @@ class ComparedBar(QWidget):
         replay.position_changed.connect(self._say)
         self._comparison.changed.connect(self._changed)
         theme.changed.connect(self._changed)
+        self._changed()
+
+    def present(self, presenting: bool) -> None:
+        """Leave the room to the words: in a presentation the keys align, swap and end."""
+        self._is_presenting = presenting
+        self._instant.setVisible(not presenting)
+        self._end.setVisible(not presenting)
         self._changed()
 
     @Slot(int)
@@ -106,6 +129,8 @@ class ComparedBar(QWidget):
         self.setVisible(chosen is not None and self._replay.session is not None)
         if chosen is None:
             return
+        # The usual start has no recording.
+        self._swap.setVisible(chosen.key is not None and not self._is_presenting)
         self._instant.setCurrentIndex(INSTANTS.index(self._comparison.instant))
         self._sample.updateGeometry()
         self._say()
@@ -138,5 +163,5 @@ class ComparedBar(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Say as much as there is room for."""
         super().resizeEvent(event)
-        self._label.setVisible(self.width() >= self._theme.px(_WIDE))
+        self._label.setVisible(self.width() >= self._theme.px(_WIDE) and not self._is_presenting)
         self._say()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal, Slot
@@ -20,6 +21,16 @@ from debrief.session.session import Session
 NO_START = "This recording has no start to compare."
 
 
+@dataclass(frozen=True)
+class _Pair:
+    """Two recordings of which the second is compared with the first, and where the playhead goes; swapped in the replay."""
+
+    first: Path
+    second: Path
+    moment_s: float | None = None
+    is_swapped: bool = False
+
+
 class Comparing(QObject):
     """Puts the parts of comparing together for the window.
 
@@ -27,20 +38,23 @@ class Comparing(QObject):
     -------
     told : str, bool, str
         A sentence for the user, whether it is a problem, and details to copy.
-    outdated : str
-        What was told and is true no more.
     progressed : Progress or None
         Of another recording that is read; None when it has ended.
     open_wanted : str
         This recording is to be put on the table.
+    pair_opened
+        The first of two recordings that were opened together is on the table; the other is being read.
+    recording_read : Session
+        Another recording was read; its start lies behind.
     pair_chosen : int, str, int
         A person compares two starts: number of the start, path of the other's recording, number of the other.
     """
 
     told = Signal(str, bool, str)
-    outdated = Signal(str)
     progressed = Signal(object)
     open_wanted = Signal(str)
+    pair_opened = Signal()
+    recording_read = Signal(object)
     pair_chosen = Signal(int, str, int)
 
     def __init__(self, replay: Replay, theme: Theme, settings: Settings, ask: Asker, window: QWidget) -> None:
@@ -53,7 +67,8 @@ class Comparing(QObject):
         self._others = OtherRecordings(self)
         self.jobs = self._others.jobs
         self._choices = Choices(replay, self._others, self)
-        self._pair: tuple[Path, Path] | None = None
+        self._pair: _Pair | None = None
+        self._others.read.connect(self.recording_read)
         self._others.told.connect(self.told)
         self._choices.told.connect(self.told)
         self._others.progressed.connect(self.progressed)
@@ -61,8 +76,6 @@ class Comparing(QObject):
         replay.comparison.changed.connect(self._remember)
         replay.session_changed.connect(self._restore)
         self._restored = ""
-        self._moment_s: float | None = None
-        self._pair_words = ""
 
     @Slot()
     def choose(self) -> None:
@@ -89,25 +102,30 @@ class Comparing(QObject):
             self._ask(self._window, str(session.path.parent), self._choices.read)
 
     def open_both(self, first: str | Path, second: str | Path) -> None:
-        """Open a recording, and lay the start of another one behind its own."""
-        self._pair, self._moment_s = (Path(first), Path(second)), None
-        self.open_wanted.emit(str(first))
+        """Open a recording, and compare the start of another one with its own."""
+        self._open(_Pair(Path(first), Path(second)))
+
+    def _open(self, pair: _Pair) -> None:
+        is_one = pair.first.resolve() == pair.second.resolve()
+        self._pair = None if is_one else pair
+        self.open_wanted.emit(str(pair.first))
+        if is_one:
+            self._tell(f"Both are {pair.first.name}: a start is not compared with itself.")
 
     @Slot(object)
     def recording_opened(self, session: Session) -> None:
         """Go on with the second of two recordings when the first is on the table."""
         pair, self._pair = self._pair, None
-        if pair is None or session.path != pair[0]:
+        if pair is None or session.path != pair.first:
             return
         if not session.assessment.starts:
             self._tell(NO_START)
             return
-        moment_s, self._moment_s = self._moment_s, None
-        if moment_s is not None:
-            self._replay.seek(moment_s)
-        self._pair_words = f"Showing {pair[0].name}, compared with {pair[1].name}. X swaps them."
-        self._tell(self._pair_words)
-        self._choices.read(pair[1])
+        if pair.moment_s is not None:
+            self._replay.seek(pair.moment_s)
+        if not pair.is_swapped:
+            self.pair_opened.emit()
+        self._choices.read(pair.second)
 
     @Slot()
     def swap(self) -> None:
@@ -132,8 +150,7 @@ class Comparing(QObject):
         if path is None:
             self._tell(f"{shown.other.name} is not at hand: open it by itself.")
         else:
-            self.open_both(path, session.path)
-            self._moment_s = moment_s
+            self._open(_Pair(path, session.path, moment_s, is_swapped=True))
 
     @Slot()
     def _remember(self) -> None:
@@ -142,9 +159,6 @@ class Comparing(QObject):
         if session is None:
             return
         of, chosen = session.recording.provenance.sha256, comparison.chosen
-        if chosen is None and self._pair_words:
-            self.outdated.emit(self._pair_words)
-            self._pair_words = ""
         pairing = None
         if chosen is not None:
             key = chosen.key

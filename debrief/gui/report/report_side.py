@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from debrief.gui.plain_text import entry, plain_tip
 from debrief.gui.report.report_jobs import PaperChoice
+from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Asker, ask_for_recording
 from debrief.gui.widgets.choice_boxes import ChoiceBox
@@ -65,9 +66,10 @@ class ReportSide(QWidget):
     save_wanted = Signal(str)
     print_wanted = Signal()
 
-    def __init__(self, theme: Theme, ask_open: Asker = ask_for_recording) -> None:
+    def __init__(self, theme: Theme, settings: Settings, ask_open: Asker = ask_for_recording) -> None:
         super().__init__()
         self._theme = theme
+        self._settings = settings
         self._ask_open = ask_open
         self._path: Path | None = None
         self._named: list[tuple[str, str]] = []
@@ -92,6 +94,10 @@ class ReportSide(QWidget):
         column.addLayout(self._make_buttons())
         theme.changed.connect(self._theme_changed)
         self._theme_changed()
+        for box, word in ((self.reader, settings.reader), (self.paper, settings.paper)):
+            with QSignalBlocker(box):
+                box.setCurrentIndex(max(0, box.findData(word)))
+            box.activated.connect(self._remember)
         self._reader_changed()
 
     def _make_choices(self) -> QGridLayout:
@@ -197,6 +203,12 @@ class ReportSide(QWidget):
             self.changed.emit()
 
     @Slot()
+    def _remember(self) -> None:
+        """Remember what a person chose: other recordings, and the next window, begin with it."""
+        self._settings.reader = str(self.reader.currentData())
+        self._settings.paper = str(self.paper.currentData())
+
+    @Slot()
     def _reader_changed(self) -> None:
         is_student = self.reader.currentData() == "student"
         if self.select.count():
@@ -233,7 +245,9 @@ class ReportSide(QWidget):
     @Slot(str)
     def compare_with(self, path: str) -> None:
         """Compare a student's starts with those of a recording."""
-        if path:
+        if path and Path(path) == self._path:
+            self.reference.setCurrentIndex(0)  # another start here; not itself
+        elif path:
             self._compare(Path(path).name, path)
 
     @Slot(int, str, int)

@@ -17,6 +17,7 @@ from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.report.pages_view import PagesView
 from debrief.gui.report.report_jobs import image_steps, pages_steps, print_steps, save_steps
 from debrief.gui.report.report_side import ReportSide
+from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
@@ -50,6 +51,7 @@ class ReportView(QWidget):
         self,
         replay: Replay,
         theme: Theme,
+        settings: Settings,
         askers: Askers = USUAL_ASKERS,
         parent: QWidget | None = None,
     ) -> None:
@@ -60,7 +62,7 @@ class ReportView(QWidget):
         self.pages: Pages | None = None
         self._stale = True
         self._printer: QPrinter | None = None
-        self.side = ReportSide(theme, askers.recording)
+        self.side = ReportSide(theme, settings, askers.recording)
         self.jobs = Jobs(self)
         self._make_parts()
         self.jobs.advanced.connect(self.progressed)

@@ -109,6 +109,7 @@ class ReplayPage(QWidget):
             part.setVisible(not presenting)
         self.gauges.present(presenting)
         self.lanes.present(presenting)
+        self.compared_bar.present(presenting)
         self._theme_changed()
 
     @Slot()

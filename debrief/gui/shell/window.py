@@ -273,7 +273,7 @@ class Window(QMainWindow):
         self.starts = StartsView(replay, theme)
         self.history = HistoryView(replay, theme, askers)
         self.history.use_units(self._settings.units)
-        self.report = ReportView(replay, theme, askers)
+        self.report = ReportView(replay, theme, self._settings, askers)
         self.definitions = DefinitionsView(theme)
         self.views = Views(
             replay,
@@ -330,7 +330,9 @@ class Window(QMainWindow):
         self.desk.opened.connect(self._opened)
         self.desk.opened.connect(self.comparing.recording_opened)
         self.comparing.open_wanted.connect(self.open_path)
-        self.comparing.outdated.connect(self.messages.take_back)
+        self.comparing.pair_opened.connect(self._show_two_starts)
+        self.comparing.recording_read.connect(self.starts.overlay.take_compared)
+        self._page.compared_bar.swap_wanted.connect(self.comparing.swap)
         self.desk.units_shown.connect(self.views.back_to_kept)
         self.desk.unsure.connect(self.importer.ask)
         self.importer.opened.connect(self.desk.receive)
@@ -383,6 +385,11 @@ class Window(QMainWindow):
                 "forgets them.",
                 False,
             )
+
+    @Slot()
+    def _show_two_starts(self) -> None:
+        self.views.show_starts()
+        self.starts.show_two()
 
     @Slot(object)
     def _progressed(self, progress: Progress | None) -> None:

@@ -34,6 +34,7 @@ from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import made_button, row_layout
 from debrief.gui.widgets.whole_rows import WholeRows
 from debrief.session.charts.start_overlay import Measures, difference_rows, overlay, start_levels
+from debrief.session.comparing.compared_start import not_with_itself, start_beside
 from debrief.session.comparing.start_curves import (
     INSTANT_WORDS,
     INSTANTS,
@@ -167,11 +168,12 @@ class OverlayPanel(QWidget):
         self._page = page
         self._fill()
 
-    def forget(self) -> None:
-        """Take back everything that belonged to the recording before."""
-        self._reader.cancel()
-        self._start, self._other, self._loaded, self._page = None, None, None, None
-        self._others = []
+    def forget(self, *, judged_anew: bool = False) -> None:
+        """Take back everything that belonged to the recording before; judged anew it is compared with the same start."""
+        self._start, self._page, self._others = None, None, []
+        if not judged_anew:
+            self._reader.cancel()
+            self._other, self._loaded = None, None
         self.other.clear()
 
     def close_jobs(self) -> None:
@@ -254,12 +256,26 @@ class OverlayPanel(QWidget):
     @Slot(object)
     def _recording_read(self, session: Session) -> None:
         wanted, self._wanted = self._wanted, None
-        starts = session.assessment.starts
-        found = [one for one in starts if key_of(session.assessment, one) == wanted]
-        completed = [one for one in starts if one.outcome == "completed"]
-        start = next(iter(found or completed), starts[0])
-        self._loaded = session
-        self._other = OtherStart("", key=key_of(session.assessment, start), path=str(session.path))
+        self._take(session, wanted)
+
+    @Slot(object)
+    def take_compared(self, session: Session) -> None:
+        """Offer the starts of a recording that was read for the replay, the one that lies behind there first."""
+        chosen = self._replay.comparison.chosen
+        if chosen is not None:
+            self._take(session, chosen.key)
+
+    def _take(self, session: Session, wanted: StartKey | None) -> None:
+        own, mine = self._replay.session, self._start
+        itself = None if own is None or mine is None else key_of(own.assessment, mine)
+        start = start_beside(session.assessment, itself, wanted)
+        if start is None:
+            self.told.emit(not_with_itself(session.path.name), True, "")
+            return
+        key = key_of(session.assessment, start)
+        is_here = own is not None and key[0] == own.recording.provenance.sha256
+        self._loaded = self._loaded if is_here else session
+        self._other = OtherStart("", key=key, path=str(session.path))
         self._fill()
 
     # --- what is shown ----------------------------------------------------------------------------------

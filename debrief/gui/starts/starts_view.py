@@ -36,7 +36,10 @@ from debrief.gui.widgets.parts import row_layout
 from debrief.gui.widgets.scrolled import LowStack
 from debrief.gui.widgets.whole_rows import WholeRows
 from debrief.session.charts.start_charts import PLANE, TIME_ABOVE, plane_chart, time_chart
+from debrief.session.comparing.compared_start import start_in_play
+from debrief.session.session import Session
 from debrief.session.texts.plain_names import no_factor
+from debrief.words.display_units import ShownUnits
 from debrief.words.starts import start_title
 
 if TYPE_CHECKING:
@@ -79,6 +82,7 @@ class StartsView(QWidget):
         self._theme = theme
         self._page: StartsPage | None = None
         self._page_of: Assessment | None = None
+        self._of: tuple[str, ShownUnits] | None = None
         self._is_old = True
         self._shown_path: Path | None = None
         self._lays_over = False
@@ -190,6 +194,17 @@ class StartsView(QWidget):
 
     # --- which part is shown ----------------------------------------------------------------------------
 
+    def show_two(self) -> None:
+        """Show the start at the playhead and the one that it is compared with."""
+        session = self._replay.session
+        if session is None:
+            return
+        self.buttons.button(_TWO).setChecked(True)
+        starts = session.assessment.starts
+        start = start_in_play(starts, session.engine, self._replay.position_s)
+        if start is not None:
+            self.table.selectRow(starts.index(start))
+
     @Slot(int, bool)
     def _switched(self, index: int, on: bool) -> None:
         if on:
@@ -246,9 +261,16 @@ class StartsView(QWidget):
             self.jobs.cancel("history")
             self._page = self._page_of = None
             self._no_band = ""
-            self.overlay.forget()
+            self.overlay.forget(judged_anew=self._is_judged_anew(session))
         if self.isVisible():
             self._fill()
+
+    def _is_judged_anew(self, session: Session | None) -> bool:
+        """Return whether it is the recording that was here, with its numbers in the same units."""
+        before, self._of = self._of, None
+        if session is not None:
+            self._of = (session.recording.provenance.sha256, session.assessment.units)
+        return before is not None and before == self._of
 
     @guarded()
     def showEvent(self, event: QShowEvent) -> None:

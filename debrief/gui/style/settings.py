@@ -38,6 +38,19 @@ class _Flag:
         settings._store.setValue(self._name, on)
 
 
+class _Word:
+    """A setting that is a word; who reads it takes the usual one where it is none that they know."""
+
+    def __set_name__(self, owner: type[Settings], name: str) -> None:
+        self._name = name
+
+    def __get__(self, settings: Settings, owner: type[Settings]) -> str:
+        return str(settings._store.value(self._name, ""))
+
+    def __set__(self, settings: Settings, word: str) -> None:
+        settings._store.setValue(self._name, word)
+
+
 class Settings:
     """Kept in the user's folder; never the recording itself."""
 
@@ -49,6 +62,10 @@ class Settings:
     """Whether switches and levers are shown below the lanes."""
     reduced_motion = _Flag(False)
     """Whether the replay moves in steps, and nothing blinks, slides or runs to and fro."""
+    reader = _Word()
+    """Whom the last paper was for."""
+    paper = _Word()
+    """The size of the last paper."""
 
     def __init__(self) -> None:
         file = home() / "window.ini"

@@ -110,12 +110,6 @@ class MessageBar(QWidget):
         if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(place.absolute()))):
             self.tell(else_, True)
 
-    @Slot(str)
-    def take_back(self, words: str) -> None:
-        """Close it where it says this: it is true no more."""
-        if self.words == words:
-            self.dismiss()
-
     @Slot()
     def dismiss(self) -> None:
         """Close it."""

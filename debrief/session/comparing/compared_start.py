@@ -12,6 +12,7 @@ from debrief.session.comparing.start_curves import (
     Instant,
     Piece,
     StartCurves,
+    StartKey,
     key_of,
     start_curves,
     start_words,
@@ -139,6 +140,22 @@ def behind_start(assessment: Assessment, start: Start, other: Comparable, instan
     if own.key == behind.key:
         return ComparedStart(own, behind, instant, problem=ITSELF)
     return compared_start(own, behind, instant)
+
+
+def start_beside(assessment: Assessment, itself: StartKey | None, wanted: StartKey | None) -> Start | None:
+    """Return a start of a recording to be compared: the wanted one, else the first that was completed, else the first.
+
+    It is never `itself`, the one that it is compared with; None where there is no other.
+    """
+    others = [one for one in assessment.starts if key_of(assessment, one) != itself]
+    found = [one for one in others if key_of(assessment, one) == wanted]
+    completed = [one for one in others if one.outcome == "completed"]
+    return next(iter(found or completed or others), None)
+
+
+def not_with_itself(file_name: str) -> str:
+    """Return why the only start of a recording cannot lie beside itself."""
+    return f"{file_name} is the open recording, and has no other start: a start is not compared with itself."
 
 
 def start_in_play(starts: Sequence[Start], engine: int, time_s: float) -> Start | None:

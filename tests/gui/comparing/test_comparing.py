@@ -14,6 +14,7 @@ from debrief.errors import UserError
 from debrief.gui.comparing.remembered import MOST_REMEMBERED, Pairing, pairings_from, with_pairing
 from debrief.gui.lanes.lane import Lane
 from debrief.history.storage.store import Store
+from debrief.session.comparing.compared_start import start_in_play
 from debrief.session.comparing.start_curves import start_curves
 from debrief.session.importing.import_opening import open_or_ask
 from tests.demo_assessing import DEMOS, assessed
@@ -234,29 +235,128 @@ def shows(desk, name, behind):
     return session is not None and session.path.name == name and behind in desk.user.words
 
 
-def test_two_files_dropped_at_once_are_compared_and_x_swaps_them(desk):
+def in_two_starts(desk, name):
+    return desk.user.has("The other start") and name in desk.user.reads("The other start")
+
+
+def test_two_files_dropped_at_once_open_at_two_starts_and_x_swaps_them_in_the_replay(desk):
     desk.opener = open_or_ask
     bad = DEMO / "02_early_fuel_hot.csv"
     drop(desk, bad, GOOD)
-    until(lambda: shows(desk, bad.name, f"Compared with {GOOD.name}"))
-    assert desk.user.sees(f"Showing {bad.name}, compared with {GOOD.name}. X swaps them.")
+    until(lambda: in_two_starts(desk, GOOD.name))
+    assert desk.window.view == "starts"
+    assert desk.user.has("Measures of both starts")
+    assert "Ng at fuel" in " ".join(desk.user.table("Measures of both starts").rows[0])
+    assert desk.window.replay.session.path.name == bad.name
+    desk.window.views.show_replay()
+    assert shows(desk, bad.name, f"Compared with {GOOD.name}")
     replay = desk.window.replay
     replay.seek(replay.session.assessment.starts[0].fuel_on_s + 4.0)
     desk.user.presses("X")
     until(lambda: shows(desk, GOOD.name, f"Compared with {bad.name}"))
     # The same moment of the other start, which is aligned at fuel on.
     assert replay.position_s == pytest.approx(replay.session.assessment.starts[0].fuel_on_s + 4.0)
-    assert desk.user.sees(f"Showing {GOOD.name}, compared with {bad.name}. X swaps them.")
+    assert desk.window.view == "replay"
+    desk.user.clicks("Swap the two starts")
+    until(lambda: shows(desk, bad.name, f"Compared with {GOOD.name}"))
 
 
-def test_what_was_said_of_a_pair_goes_with_the_comparison(desk):
+def test_the_report_is_for_the_reader_of_the_last_one_also_the_next_day(desk, next_day):
+    desk.show(demo("02"))
+    desk.user.presses("Ctrl+4")
+    desk.user.chooses("Student", "Who reads the paper")
+    desk.user.chooses("Letter", "Size of the paper")
+    desk.show(demo("01"))
+    desk.user.presses("Ctrl+4")
+    assert desk.user.reads("Who reads the paper") == "Student"
+    after = next_day()
+    after.show(demo("01"))
+    after.user.presses("Ctrl+4")
+    assert after.user.reads("Who reads the paper") == "Student"
+    assert after.user.reads("Size of the paper") == "Letter"
+    assert after.user.has("What a student's start is compared with")
+
+
+def test_two_starts_opens_at_the_start_that_the_replay_is_in(desk):
+    """Of three attempts the last is the one that matters: it is the one that lies beside the good one."""
+    desk.opener = open_or_ask
+    three = next(path for path in DEMOS if path.name.startswith("11"))
+    drop(desk, three, GOOD)
+    until(lambda: in_two_starts(desk, GOOD.name))
+    replay = desk.window.replay
+    now = start_in_play(replay.session.assessment.starts, 1, replay.position_s).number
+    assert desk.user.table("Measures of both starts").headings[1] == f"Start {now}"
+
+
+def test_what_is_said_of_a_pair_stands_in_the_replay_alone(desk):
     desk.opener = open_or_ask
     drop(desk, DEMO / "02_early_fuel_hot.csv", GOOD)
-    until(lambda: shows(desk, "02_early_fuel_hot.csv", f"Compared with {GOOD.name}"))
-    assert desk.user.sees("X swaps them")
+    until(lambda: in_two_starts(desk, GOOD.name))
+    said = "Compared with"
+    for key in "234":
+        desk.user.presses(f"Ctrl+{key}")
+        assert not desk.user.sees(said)
+        assert not desk.user.has(BAR)
+        assert not desk.window.messages.isVisible()
+    desk.user.presses("Ctrl+1")
+    assert desk.user.sees(said)
+    assert not desk.window.messages.isVisible()
+    desk.user.presses("F11")
+    assert desk.user.has(BAR)
+    assert not desk.user.has("End the comparison")
+    assert not desk.user.has("Where both starts are aligned")
+    assert not desk.window.messages.isVisible()
+    desk.user.presses("Escape")
+    assert desk.user.has("End the comparison")
     desk.user.presses("Shift+C")
     assert not desk.user.has(BAR)
-    assert not desk.user.sees("X swaps them")
+    assert not desk.user.sees(said)
+
+
+def test_a_start_is_never_compared_with_itself(desk, tmp_path):
+    """Not by naming one file twice, nor a copy of it, nor the open file from the dialog or in Two starts."""
+    desk.opener = open_or_ask
+    bad = DEMO / "02_early_fuel_hot.csv"
+    drop(desk, bad, bad)
+    desk.user.waits_for(f"Both are {bad.name}: a start is not compared with itself.")
+    until(lambda: desk.window.replay.session is not None)
+    assert not desk.user.has(BAR)
+    refused = "is the open recording, and has no other start: a start is not compared with itself."
+    copy = tmp_path / "copy.csv"
+    copy.write_bytes(bad.read_bytes())
+    for path in (bad, copy):
+        desk.window.messages.dismiss()
+        compare_with_file(desk, path)
+        assert desk.user.sees(f"{path.name} {refused}")
+        assert not desk.user.has(BAR)
+    desk.window.views.show_starts()
+    desk.user.clicks("Two starts")
+    desk.window.messages.dismiss()
+    desk.window.starts.overlay.load(str(copy))
+    desk.user.waits_for(f"{copy.name} {refused}")
+    assert not desk.user.reads("The other start")
+    # With another start in the file that one is taken.
+    three = next(path for path in DEMOS if path.name.startswith("11"))
+    desk.window.open_path(three)
+    until(lambda: desk.window.replay.session.path == three)
+    desk.window.views.show_replay()
+    here = start_in_play(
+        desk.window.replay.session.assessment.starts, 1, desk.window.replay.position_s
+    ).number
+    compare_with_file(desk, three)
+    assert desk.user.reads("Which start is compared").startswith("Compared with start ")
+    assert f"start {here}" not in desk.user.reads("Which start is compared")
+
+
+def test_a_recording_judged_anew_is_still_compared_in_two_starts(desk):
+    desk.opener = open_or_ask
+    drop(desk, DEMO / "15_low_voltage.csv", GOOD)
+    until(lambda: in_two_starts(desk, GOOD.name))
+    before = desk.window.replay.session.assessment
+    desk.user.clicks("First start today")
+    until(lambda: desk.window.replay.session.assessment is not before)
+    desk.window.views.show_starts()
+    until(lambda: in_two_starts(desk, GOOD.name))
 
 
 def test_of_three_files_one_is_opened_and_the_others_are_named_as_ignored(desk):
