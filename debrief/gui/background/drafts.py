@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 from PySide6.QtCore import QLockFile, QObject, QTimer, Slot
 
@@ -16,8 +16,8 @@ from debrief.errors import UserError
 from debrief.home import home
 from debrief.output.private import make_private, write_private
 
-Kind = Literal["note", "profile"]
-_KINDS: tuple[Kind, ...] = ("note", "profile")
+Kind = Literal["note", "profile", "columns"]
+_KINDS: tuple[Kind, ...] = get_args(Kind)
 KEPT_AFTER_MS = 1000
 
 
@@ -30,7 +30,7 @@ class Draft(QObject):
 
     Parameters
     ----------
-    kind : "note" or "profile"
+    kind : "note", "profile" or "columns"
     read : callable
         Returns what is to be kept; None where there is nothing that could be lost.
     parent : QObject
@@ -67,6 +67,13 @@ class Draft(QObject):
             write_private(self._path, data, "What is being written")
             if self._lock is None:
                 self._lock = _locked(self._path)
+
+    def put_off(self) -> None:
+        """Keep it now and leave it for the next time."""
+        self.keep()
+        if self._lock is not None:
+            self._lock.unlock()
+            self._lock = None
 
     @Slot()
     def end(self) -> None:

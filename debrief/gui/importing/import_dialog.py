@@ -8,11 +8,13 @@ from PySide6.QtCore import QModelIndex, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from debrief.gui.background.drafts import LeftDraft
 from debrief.gui.background.guarded import guarded
 from debrief.gui.importing.import_fields import FileFields
 from debrief.gui.importing.import_model import ColumnsModel, number_words
 from debrief.gui.importing.import_preview import PreviewTable
 from debrief.gui.importing.import_table import ColumnsTable
+from debrief.gui.importing.kept_answers import KeptAnswers
 from debrief.gui.importing.question_list import QuestionsPanel
 from debrief.gui.plain_text import plain_tip, titled
 from debrief.gui.style.theme import Theme
@@ -60,11 +62,20 @@ class ImportDialog(QDialog):
     cancel_wanted = Signal()
     forget_wanted = Signal(str)
 
-    def __init__(self, proposal: FileProposal, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        proposal: FileProposal,
+        theme: Theme,
+        parent: QWidget | None = None,
+        left: LeftDraft | None = None,
+        brings_back: bool = False,
+    ) -> None:
         super().__init__(parent)
         self._theme = theme
         self.form = ImportForm(proposal)
-        self._held_at_first = self.form.held
+        self._answers = KeptAnswers(self.form, left, self)
+        self._answers.brought_back.connect(self._brought_back)
+        self._brings_back = brings_back
         self._model = ColumnsModel(self.form, self)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
         self.setWindowTitle(f"Columns of {titled(proposal.path.name)}")
@@ -100,6 +111,10 @@ class ImportDialog(QDialog):
     def _build(self) -> Iterator[None]:
         """Make the parts from top to bottom, and then what takes long in them, each step a short one."""
         theme, form = self._theme, self.form
+        row = None if self._brings_back else self._answers.make_row()
+        if row is not None:
+            self._column.addWidget(row)
+            yield
         self.questions = QuestionsPanel(form, theme)
         self.questions.answered.connect(self._model.tell_changed)
         self.questions.forget_wanted.connect(self._forget)
@@ -132,6 +147,8 @@ class ImportDialog(QDialog):
         self._form_changed("")
         self._focus_first()
         self._ready = True
+        if self._brings_back:
+            self._answers.bring_back()
         self.ready.emit()
 
     def _make_top(self) -> QHBoxLayout:
@@ -202,7 +219,9 @@ class ImportDialog(QDialog):
 
     def _focus_first(self) -> None:
         """Begin where something is wanted."""
-        if self.form.needs_rate and self.form.rate_hz is None and not self.questions.has_time_answer:
+        if self._answers.row is not None:
+            self._answers.row.take_focus()
+        elif self.form.needs_rate and self.form.rate_hz is None and not self.questions.has_time_answer:
             self.fields.rate.setFocus()
         elif not self.questions.focus_first():
             (self.table if self.form.proposal.has_a_lane else self._open).setFocus()
@@ -219,6 +238,7 @@ class ImportDialog(QDialog):
 
     @Slot(str)
     def _form_changed(self, said: str) -> None:
+        self._answers.touch()
         problems = self.form.problems()
         parts = [said] if said else []
         parts += problems[:2]
@@ -248,6 +268,7 @@ class ImportDialog(QDialog):
     @Slot(bool)
     def _remember_toggled(self, checked: bool) -> None:
         self.form.remember = checked
+        self._answers.touch()
 
     @Slot()
     def _filter(self) -> None:
@@ -282,6 +303,17 @@ class ImportDialog(QDialog):
         self._steps = self.preview.fit_widths()
         self._timer.start()
 
+    @Slot()
+    def _brought_back(self) -> None:
+        self.remember.setChecked(self.form.remember)
+        self._model.tell_changed()
+        self._focus_first()
+
+    def put_off(self) -> None:
+        """Close, since the program ends, and have what was answered offered the next time."""
+        self._answers.put_off()
+        self.reject()
+
     # --- opening ----------------------------------------------------------------------------------
 
     @guarded()
@@ -309,6 +341,7 @@ class ImportDialog(QDialog):
         """Close, also where not all is there yet."""
         self._timer.stop()
         self._steps = None
+        self._answers.end()
         super().done(result)
 
     def tell_progress(self, words: str, fraction: float | None) -> None:
@@ -353,19 +386,15 @@ class ImportDialog(QDialog):
     @guarded()
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask first where a person closes the window over what was chosen."""
-        if event.spontaneous() and self._is_touched:
+        if event.spontaneous() and self._answers.is_touched:
             event.ignore()
             self._leave()
             return
         super().closeEvent(event)
 
-    @property
-    def _is_touched(self) -> bool:
-        return self.form.held != self._held_at_first
-
     def _leave(self) -> None:
         """Close as Escape does: at once where nothing was chosen, else after the question whether it may go."""
-        if self._is_touched:
+        if self._answers.is_touched:
             ask_about_choices(self, self.reject)
         else:
             self.reject()

@@ -113,6 +113,11 @@ class FileFields(QWidget):
         """Show what the form holds, where something else than a field has changed it."""
         form = self._form
         lines = [(self.aircraft, form.aircraft), (self.engine_serial, form.engine_serial)]
+        lines += [
+            (self.rate, form.rate_text),
+            (self.start, form.start_text),
+            (self.altimeter, form.altimeter),
+        ]
         lines += [(line, form.engine_serials.get(n, "")) for n, line in self.serials.items()]
         for line, text in lines:
             if line.text() != text:

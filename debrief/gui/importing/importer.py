@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtWidgets import QWidget
@@ -11,6 +12,7 @@ from PySide6.QtWidgets import QWidget
 from debrief.errors import UserError
 from debrief.gui.background.jobs import JobReport, Jobs, Work
 from debrief.gui.importing.import_dialog import ImportDialog
+from debrief.gui.importing.kept_answers import left_for
 from debrief.gui.style.theme import Theme
 from debrief.history.service.earlier_flights import known_if_any
 from debrief.session.importing.file_proposal import FileProposal, propose_steps
@@ -57,6 +59,7 @@ class Importer(QObject):
         self._window = window
         self._arranged = arranged
         self._dialog: ImportDialog | None = None
+        self._wanted: Path | None = None
         self.jobs.progressed.connect(self._job_progressed)
         self.jobs.succeeded.connect(self._job_succeeded)
         self.jobs.failed.connect(self._job_failed)
@@ -76,7 +79,9 @@ class Importer(QObject):
         """Show the dialog for a proposed file."""
         if self._dialog is not None:
             self._dialog.reject()
-        dialog = ImportDialog(proposal, self._theme, self._window)
+        left = left_for(proposal.signature)
+        brings_back, self._wanted = proposal.path.resolve() == self._wanted, None
+        dialog = ImportDialog(proposal, self._theme, self._window, left, brings_back)
         self._dialog = dialog
         dialog.open_wanted.connect(self._open_wanted)
         dialog.cancel_wanted.connect(self._stop_reading)
@@ -84,6 +89,18 @@ class Importer(QObject):
         dialog.finished.connect(self._finished)
         dialog.new_profile_wanted.connect(self._new_profile_wanted)
         dialog.open()
+
+    def bring_back(self, path: Path) -> None:
+        """Have what was answered about this file before the program ended stand in the dialog, once that is shown."""
+        self._wanted = path.resolve()
+
+    @Slot(object)
+    def recording_opened(self, session: Session) -> None:
+        """Show the dialog that was to be brought back also where the file needs no answer to be opened."""
+        if session.path.resolve() == self._wanted:
+            self.show_columns(session)
+        else:
+            self._wanted = None
 
     @Slot()
     def cancel(self) -> None:
@@ -94,7 +111,7 @@ class Importer(QObject):
     def close(self) -> None:
         """Stop everything and wait for it."""
         if self._dialog is not None:
-            self._dialog.reject()
+            self._dialog.put_off()
         self.jobs.close()
 
     @Slot(object)

@@ -8,6 +8,7 @@ from PySide6.QtCore import QObject, Qt, Slot
 from PySide6.QtWidgets import QMessageBox, QWidget
 
 from debrief.gui.background.drafts import LeftDraft, left_drafts
+from debrief.gui.importing.importer import Importer
 from debrief.gui.notes.notes_panel import NotesPanel
 from debrief.gui.plain_text import entry, shortened
 from debrief.gui.profiles.profile_editing import ProfileEditing
@@ -19,16 +20,26 @@ _MOST_LISTED = 5
 
 
 class Unsaved(QObject):
-    """Asks once, and brings back: a profile into the editor, a note into its dialog over its recording."""
+    """Asks once, and brings back: a profile into the editor, a note into its dialog over its recording, columns into theirs.
+
+    Answers about columns are offered there as well, whenever a file of their kind is asked about.
+    """
 
     def __init__(
-        self, window: QWidget, desk: Desk, notes: NotesPanel, editing: ProfileEditing, messages: MessageBar
+        self,
+        window: QWidget,
+        desk: Desk,
+        notes: NotesPanel,
+        editing: ProfileEditing,
+        importer: Importer,
+        messages: MessageBar,
     ) -> None:
         super().__init__(window)
         self._window = window
         self._desk = desk
         self._notes = notes
         self._editing = editing
+        self._importer = importer
         self._messages = messages
         self._left: list[LeftDraft] = []
         self._waiting: list[LeftDraft] = []
@@ -79,7 +90,8 @@ class Unsaved(QObject):
                 one.remove()
             else:
                 one.let_be()
-        for one in (*profiles[1:], *self._waiting[1:]):
+        columns = [one for one in left if one.kind == "columns"]
+        for one in (*profiles[1:], *self._waiting[1:], *columns):
             one.let_be()
         self._waiting = self._waiting[:1]
         for one in self._waiting:
@@ -93,6 +105,10 @@ class Unsaved(QObject):
                 self._messages.tell(words, True, one.text("text"))
                 one.let_be()
                 self._waiting = []
+        path_of_columns = Path(columns[-1].text("path")) if columns and not self._waiting else None
+        if path_of_columns is not None and path_of_columns.is_file():
+            self._importer.bring_back(path_of_columns)
+            self._desk.open(path_of_columns)
 
     @Slot(object)
     def _opened(self, session: Session) -> None:
@@ -115,5 +131,7 @@ def _words(one: LeftDraft) -> str:
     name = entry(Path(one.text("path")).name)
     if one.kind == "profile":
         return f"Engine profile: {name or 'a new one'}"
+    if one.kind == "columns":
+        return f"Columns of {name}"
     said = shortened(entry(one.text("text")), 60)
     return f"Note on {name}: {said}"

@@ -122,7 +122,7 @@ class Window(QMainWindow):
         ):
             asking.connect(self.editing.make_new)
         self.importer.new_profile_wanted.connect(self.editing.make_new_for)
-        self.unsaved = Unsaved(self, self.desk, self.notes, self.editing, self.messages)
+        self.unsaved = Unsaved(self, self.desk, self.notes, self.editing, self.importer, self.messages)
         self._actions = self._make_actions()
         for name in ("present", "full_screen"):
             self._actions[name].setCheckable(True)
@@ -336,6 +336,7 @@ class Window(QMainWindow):
         self.desk.units_shown.connect(self.views.back_to_kept)
         self.desk.unsure.connect(self.importer.ask)
         self.importer.opened.connect(self.desk.receive)
+        self.desk.opened.connect(self.importer.recording_opened)
         self.importer.broken.connect(self.desk.tell_bug)
         for working in (self.desk, self.importer, self.starts, self.history, self.report, self.comparing):
             working.told.connect(self.messages.tell)

@@ -137,6 +137,15 @@ class ImportForm:
         )
         return *typed, self.remember, tuple(sorted(self._told.items())), frozenset(self._unused)
 
+    @property
+    def answered(self) -> tuple[dict[int, tuple[str, str]], set[int], set[str]]:
+        """Channel and unit of each column, those that are not used, and of which channels a person has spoken."""
+        return dict(self._told), set(self._unused), set(self._said)
+
+    def put_back(self, told: dict[int, tuple[str, str]], unused: set[int], said: set[str]) -> None:
+        """Let it hold again what `answered` told."""
+        self._told, self._unused, self._said = told, unused, said
+
     def channel(self, column: int) -> str:
         """Return what a column is taken for; empty for "not used"."""
         return self._told.get(column, ("", ""))[0]
