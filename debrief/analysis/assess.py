@@ -19,6 +19,8 @@ from debrief.analysis.flight.itt_levels import itt_levels
 from debrief.analysis.flight.landings import find_landings, flown
 from debrief.analysis.flight.life_use import life_use
 from debrief.analysis.flight.phases import find_phases
+from debrief.analysis.flight.propeller import propeller_measures
+from debrief.analysis.flight.taxi import taxi_measures
 from debrief.analysis.flight_model import NO_LISTS, FlightLists
 from debrief.analysis.limits.applicability import Course, Scope, course_of, scope_of
 from debrief.analysis.limits.judge import Judged, judge_limit
@@ -180,6 +182,8 @@ class _Engine:
             **flight_measures(view, found, course, suspect),
             **life_use(view, self.starts, found.lit, course, self.landings, believed.get("itt")),
             **cycle_measures(view, believed, cycles),
+            **taxi_measures(view, course),
+            **propeller_measures(view, course),
         }
         self.starts = tuple(_marked(s, suspect) for s in self.starts)
         self.quality += doubt_flags(view, doubts)

@@ -53,7 +53,18 @@ FLIGHT_MEASURES = (
 """Numbers of a whole flight that are trended first; others that the history has follow them."""
 
 UNTRENDED = frozenset(
-    {"running_time", "airborne_time", "starts_completed", "flights", "touch_and_goes", "equivalent_cycles"}
+    {
+        "running_time",
+        "airborne_time",
+        "starts_completed",
+        "flights",
+        "touch_and_goes",
+        "equivalent_cycles",
+        "taxi_time",
+        "taxi_highest_speed",
+        "taxi_beta_time",
+        "taxi_reverse_time",
+    }
 )
 """How long a flight was, and what was flown, says nothing of its engine."""
 

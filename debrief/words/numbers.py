@@ -21,7 +21,7 @@ _SHOWN_ONLY = frozenset(unit for units in CHOICES.values() for unit in units[1:]
 _DECIMALS = {
     "degC": 0, "degF": 0, "%": 1, "V": 1, "A": 0, "rpm": 0, "psi": 0, "kt": 0, "ft": 0, "ft/min": 0,
     "s": 1, "kg/h": 0, "deg": 0, "%/s": 2, "degC/s": 0, "mohm": 1, "lbf ft": 0, "N m": 0,
-    "": 0, "degF/s": 0, "bar": 2, "kPa": 0, "lb/h": 0, "m": 0, "km/h": 0, "mph": 0, "m/s": 1,
+    "": 0, "kt/s": 2, "km/h/s": 2, "mph/s": 2, "degF/s": 0, "bar": 2, "kPa": 0, "lb/h": 0, "m": 0, "km/h": 0, "mph": 0, "m/s": 1,
 }  # fmt: skip
 
 _UNIT_WORDS = {

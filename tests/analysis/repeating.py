@@ -127,7 +127,9 @@ def repeated_of_flight(
 ) -> float:
     """Return a measure of a flight from its evidence alone; the stretches of running begin at idle."""
     r = proof.readings
-    if name.startswith("highest_"):
+    if name == "idle_acceleration":
+        return slope(*whole(recording, r[0]))
+    if name.startswith("highest_") or name == "taxi_highest_speed":
         assert inside(r[0])
         assert max(whole(recording, r[0])[1]) == max(inside(r[0]))
         return max(inside(r[0]))

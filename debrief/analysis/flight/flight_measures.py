@@ -98,16 +98,16 @@ def _running_time(course: Course) -> Measure:
     if course.run_unseen is not None:
         return missing("s", course.run_unseen)
     silent = union(np.concatenate((course.silent, course.unknown.rows)))
-    return _length(course.running, silent, RUN_SILENT, course.unsure)
+    return length_of(course.running, silent, RUN_SILENT, course.unsure)
 
 
 def _airborne_time(course: Course) -> Measure:
     if course.air is None:
         return missing("s", "neither weight on wheels nor airspeed tells")
-    return _length(course.air, course.unplaced, PLACE_UNSEEN)
+    return length_of(course.air, course.unplaced, PLACE_UNSEEN)
 
 
-def _length(window: Window, silent: FloatArray, why: str, unsure: FloatArray = EMPTY) -> Measure:
+def length_of(window: Window, silent: FloatArray, why: str, unsure: FloatArray = EMPTY) -> Measure:
     """Return how long a window is, with the bounds of its edges.
 
     Of the `silent` stretches, (m, 2), nothing is counted, but it may have been all of them; of those in which that is

@@ -127,7 +127,7 @@ INSTANTS = frozenset({"fuel_on", "first_cue"})
 """Measures that are a moment of the recording, shown as the clock shows it."""
 
 
-LONG_TIMES = frozenset({"running_time", "airborne_time", "hot_section_use"})
+LONG_TIMES = frozenset({"running_time", "airborne_time", "hot_section_use", "taxi_time"})
 """Measures that are hours of a flight, said in hours and minutes; as data they are seconds."""
 
 

@@ -36,7 +36,7 @@ def test_a_crossing_is_told_with_the_samples_on_both_sides_and_the_limits_line(h
     assert below <= 920 < above
     assert cut[0] == "Fuel, before and after the fuel cut-off"
     assert why.profile == (
-        ("limit itt-start: above 920 °C for 6 s (line 122 of the profile)", "limits.itt-start.allowed[2]"),
+        ("limit itt-start: above 920 °C for 6 s (line 123 of the profile)", "limits.itt-start.allowed[2]"),
     )
     assert why.formula == "time of the cut - time of the crossing, on the line between its samples"
 
@@ -76,7 +76,7 @@ def test_a_factor_is_told_with_the_samples_of_its_measure_and_the_line_of_its_re
 def test_the_measures_of_the_flight_are_told_with_their_samples():
     assessment = assessed(DEMOS / "12_flight_overtemperature_in_climb.csv")
     whys = {why.name: why for why in flight_whys(assessment)}
-    assert set(whys) == {name for name, one in assessment.flight_measures.items() if one.value is not None}
+    assert set(whys) == {name for name, one in assessment.flight_measures.items() if one.value}
     for why in whys.values():
         assert why.rule
         assert why.source
