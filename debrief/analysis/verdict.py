@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from debrief.analysis.listed import MOST_OF_A_KIND
 from debrief.analysis.model import Event, LeftOut, LimitResult, NotJudged, Start, Verdict
+from debrief.profile.gaps import OUTCOME
 from debrief.profile.model import EngineProfile
 from debrief.words.cautions import AFTER_LIMIT, AFTER_PROCEDURE, TELL_MAINTENANCE
 from debrief.words.channels import within_sentence
@@ -18,7 +19,6 @@ from debrief.words.events import (
     VERDICTS,
     event_in_list,
     event_spec,
-    event_title,
     finding_key,
 )
 from debrief.words.sentence import Sentence, joined, led, words
@@ -91,7 +91,12 @@ def _named(point: NotJudged) -> str:
     """Return in the middle of a sentence what was not judged."""
     is_kind = point.limit_id is not None or point.what in EVENTS
     what = event_in_list(point.what) if is_kind else within_sentence(point.what)
-    return what + " in part" if point.start_s is not None and point.limit_id is not None else what
+    return f"the {what}" if what == OUTCOME else what
+
+
+def _part(point: NotJudged) -> str:
+    """Return behind a limit's name that only a stretch of where it applied is open."""
+    return " in part" if point.start_s is not None and point.limit_id is not None else ""
 
 
 def _listed(names: Sequence[str]) -> str:
@@ -100,26 +105,46 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(names[:MOST_OPEN]) + (f" and {more} more" if more > 0 else "")
 
 
-def _left_open(names: Sequence[str]) -> str:
-    """Return behind a reason what it leaves open."""
+def _left_open(points: Sequence[NotJudged]) -> str:
+    """Return behind a reason what it leaves open; where all of it is in part, that is said once."""
+    parts = {_part(point) for point in points}
+    partly = parts.pop() if len(parts) == 1 else ""
+    names = list(dict.fromkeys(_named(point) + ("" if partly else _part(point)) for point in points))
     listed = " and ".join(names) if len(names) == TOLD else _listed(names)
-    return f", so there is no verdict on {listed}"
+    return f"there is no verdict on {listed}{partly}"
 
 
-def core_words(not_judged: Sequence[NotJudged]) -> Sentence:
-    """Return why core questions are open, each reason with what it leaves open: the limits first, of these the temperatures."""
-    by_reason: dict[str, list[str]] = {}
+def _suspected(point: NotJudged, told: Sequence[Event]) -> bool:
+    """Return whether a finding that was told has said why the sensor of this open question cannot be believed."""
+    return point.start_s is not None and any(
+        e.sensor_suspect
+        and (e.limit_id, e.engine) == (point.limit_id, point.engine)
+        and point.start_s <= e.end_s
+        and (point.end_s is None or e.start_s <= point.end_s)
+        for e in told
+    )
+
+
+def core_words(not_judged: Sequence[NotJudged], told: Sequence[Event] = ()) -> Sentence:
+    """Return why core questions are open, each reason with what it leaves open: the limits first, of these the temperatures.
+
+    A reason that a suspect finding among those that were `told` has given is not given again.
+    """
+    named = [p for p in not_judged if p.core and _suspected(p, told)]
+    if named:
+        open_now = f"So {_left_open(sorted(named, key=_weight))}."
+        rest = core_words([p for p in not_judged if p.core and p not in named])
+        return joined(" ", filter(None, [open_now, rest]))
+    by_reason: dict[str, list[NotJudged]] = {}
     for point in sorted(not_judged, key=_weight):
         if point.core:
-            names = by_reason.setdefault(point.why, [])
-            if _named(point) not in names:
-                names.append(_named(point))
+            by_reason.setdefault(point.why, []).append(point)
     if not by_reason:
         return words("")
-    told = [joined("", [why, _left_open(names)]) for why, names in by_reason.items()]
-    more = len(told) - TOLD
-    rest = [f"{more} more"] if more > 0 else []
-    return led(f"{VERDICTS['undetermined'].title}:", joined("; ", [*told[:TOLD], *rest]) + ".")
+    whys = [joined(", so ", [why, _left_open(points)]) for why, points in by_reason.items()]
+    more = len(whys) - TOLD
+    others = [f"{more} more"] if more > 0 else []
+    return led(f"{VERDICTS['undetermined'].title}:", joined("; ", [*whys[:TOLD], *others]) + ".")
 
 
 def footnotes(not_judged: Sequence[NotJudged], several: bool = False) -> Sentence:
@@ -131,8 +156,9 @@ def footnotes(not_judged: Sequence[NotJudged], several: bool = False) -> Sentenc
         return words("Everything in the profile was judged.")
     engines: dict[str, list[int]] = {}
     for point in sorted(not_judged, key=_weight):
-        if not point.core and point.engine not in engines.setdefault(_named(point), []):
-            engines[_named(point)].append(point.engine)
+        name = _named(point) + _part(point)
+        if not point.core and point.engine not in engines.setdefault(name, []):
+            engines[name].append(point.engine)
     names = [f"{name} of {engines_named(own)}" if several else name for name, own in engines.items()]
     return words(f"Not checked: {_listed(names)}." if names else "")
 
@@ -168,14 +194,19 @@ def sentence_of(
     beside: Counter[str] = Counter()
     for one in left_out:
         beside[finding_key(one)] += one.count
-    cautions = found.get("caution", [])
+    named = [e for key in found if key not in ("caution", "note") for e in _worst_first(found[key])[:TOLD]]
+    # Of a milder level of the same suspect reading nothing more is said.
+    doubted = {(e.limit_id, e.engine) for e in named if e.sensor_suspect}
+    cautions = [
+        e for e in found.get("caution", []) if not (e.sensor_suspect and (e.limit_id, e.engine) in doubted)
+    ]
     for key, spec in FINDINGS.items():
         if key in found and spec not in (FINDINGS["caution"], FINDINGS["note"]):
             opening = (spec.later or spec.title) if parts else spec.title
             told = _told(_worst_first(found[key]), beside[key], "" if parts else beside_first)
             parts.append(led(f"{opening}:", told))
     if parts:
-        parts += filter(None, [core_words([p for p in not_judged if p.what != PROFILE_FITS])])
+        parts += filter(None, [core_words([p for p in not_judged if p.what != PROFILE_FITS], named)])
     else:
         unsure = core_words(not_judged)
         outcomes = _outcomes(starts, several)
@@ -185,10 +216,9 @@ def sentence_of(
         lead = led(f"{nothing};", f"{outcomes}.") if outcomes else led(f"{nothing}.")
         parts += [unsure + namesake, lead] if unsure else [lead + namesake]
     if cautions:
-        names = dict.fromkeys(event_title(e.kind).lower() for e in cautions)
         many = len(cautions) + beside["caution"]
-        count = f"{many} caution" + ("s" if many > 1 else "")
-        parts.append(f"{count}: {', '.join(names)}.")
+        opening = "Caution" if many == 1 else f"{many} cautions"
+        parts.append(led(f"{opening}:", _told(cautions, beside["caution"], "")))
     if left_out:
         parts.append(
             f"Of each kind in each start the first {MOST_OF_A_KIND} findings are listed; {beside.total()} more are counted."

@@ -81,8 +81,8 @@ EVENTS: Mapping[str, EventSpec] = MappingProxyType(
             EventSpec("overtorque", "Overtorque"),
             EventSpec("overspeed_ng", "Overspeed, gas generator", listed="gas generator overspeed"),
             EventSpec("overspeed_np", "Overspeed, propeller", listed="propeller overspeed"),
-            EventSpec("oil_temp_high", "Oil temperature high", of="oil_temp"),
-            EventSpec("oil_press_low", "Oil pressure low", is_below=True, of="oil_press"),
+            EventSpec("oil_temp_high", "Oil temperature high", listed="high oil temperature", of="oil_temp"),
+            EventSpec("oil_press_low", "Oil pressure low", is_below=True, listed="low oil pressure", of="oil_press"),
             EventSpec("beta_in_flight", "Beta in flight"),
         )
     }

@@ -140,7 +140,10 @@ def quantity_text(quantity: Quantity, read_against: float | None = None) -> str:
     """
     words = unit_words(quantity.unit)
     if quantity.digits is not None:
-        return f"{quantity.value:.{quantity.digits}g} {words if quantity.has_unit else ''}".rstrip()
+        sign = "\N{MINUS SIGN}" if quantity.value < 0 else ""
+        return (
+            f"{sign}{abs(quantity.value):.{quantity.digits}g} {words if quantity.has_unit else ''}".rstrip()
+        )
     if quantity.is_given and read_against is not None:
         return f"{reference_beside(read_against, quantity.value, quantity.unit)} {words}".rstrip()
     if quantity.is_given:

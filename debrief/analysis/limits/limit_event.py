@@ -134,7 +134,7 @@ def event_from(
     hides = "" if suspect else _hidden(limit, sign * peak.value, sign * peak.high)
     message = _message(view, limit, finding, row, run, (hides, sign * peak.value), sign, decides)
     if suspect:
-        message += _suspicion(run, doubts)
+        message += _suspicion(trace, row, run, doubts)
     rule = sentence(
         "{channel} {side} {level} at no time."
         if row.seconds == 0
@@ -277,11 +277,13 @@ def _hidden(limit: Limit, peak: float, furthest: float) -> str:
     return highest_bound(peak, None, furthest, limit.unit)
 
 
-def _suspicion(run: Run, doubts: Sequence[Doubt]) -> Sentence:
+def _suspicion(trace: Trace, row: AllowedRow, run: Run, doubts: Sequence[Doubt]) -> Sentence:
     """Return why the sensor is suspect."""
     why = next((d.why for d in doubts if d.start_s < run.end_s and run.start_s < d.end_s), None)
     if why is None:
-        return words(" It rests on single samples that no engine can make: sensor suspect.")
+        beyond = np.count_nonzero(trace.values[trace.between(run.start_s, run.end_s)] > row.level)
+        count = "one sample" if beyond == 1 else "single samples"
+        return words(f" It rests on {count} that no engine can make: sensor suspect.")
     return joined("", [" Sensor suspect: ", why, "."])
 
 
@@ -311,11 +313,9 @@ def _message(
             )
         elif row.seconds > 0 and (run.clear_s or 0.0) < run.duration_s:
             template = (
-                "{who} stood at {level}{where} as far as its readings tell, {side} it for {length}, {allowed}, so it "
-                "may be exceeded; {extreme} {peak}."
+                "{who} stood at {level}{where} as far as its readings tell, {side} it for {length}, "
+                "{allowed}; {extreme} {peak}."
             )
-        else:
-            template = "{who} was {side} {level} for {length}{where}, {allowed}, so it may be exceeded; {extreme} {peak}."
     return sentence(
         template,
         who=view.names.symbol(limit.channel),

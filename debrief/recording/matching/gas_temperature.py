@@ -13,6 +13,7 @@ from debrief.recording.matching.joined_probes import HOT, HOT_SAMPLES, join_prob
 from debrief.recording.matching.rivals import quoted
 from debrief.recording.model import FloatArray
 from debrief.words.channels import CHANNELS, base_name
+from debrief.words.numbers import value_text
 from debrief.words.units import BY_NAME, QUANTITIES, Unit, kept_unit, scale
 
 _TEMPERATURE = re.compile(
@@ -102,9 +103,15 @@ def apart_words(key: str, probes: Sequence[Evidence]) -> str:
         return ""
     usual, most = float(np.median(joined.spread[hot])), float(np.max(joined.spread[hot]))
     left = quoted([probes[one.probe].name for one in joined.left_out])
-    return f"usually {usual:.0f} °C apart while hot, at most {most:.0f} °C" + (
-        f", without {left}" if left else ""
+    told = _told_unit(probes[0])
+    unit, factor = ("degF", 1.8) if told is not None and told.name == "degF" else ("degC", 1.0)
+    often, seldom = value_text(usual * factor, unit), value_text(most * factor, unit)
+    apart = (
+        f"{often} apart while hot"
+        if often == seldom
+        else f"usually {often} apart while hot, at most {seldom}"
     )
+    return apart + (f", without {left}" if left else "")
 
 
 def _in_kept_unit(item: Evidence, key: str) -> FloatArray:

@@ -301,10 +301,11 @@ def _events_section(
         place = whole if number is None else start_title(number, assessment.start_count(event.engine)).lower()
         if several:
             place += f", engine {event.engine}"
-        suspect = " Sensor suspect." if event.sensor_suspect else ""
         reference = f" Profile: {event.reference}." if event.reference else ""
         # What the verdict, or a section of its own, says in the same words is not said again.
         message = "" if said_in_verdict(assessment, event) or id(event) in told else event.message
+        # What was not said of a suspect sensor elsewhere is in the message.
+        suspect = " Sensor suspect." if event.sensor_suspect and not message else ""
         detail = " ".join([message + suspect + reference, *phrases.band_lines(event)]).strip()
         rows.append(
             Row(
@@ -312,7 +313,8 @@ def _events_section(
                     clock_text(moment_of(event)),
                     event_title(event.kind),
                     place,
-                    severity_words(event) + ("" if event.certain else ", not certain"),
+                    severity_words(event)
+                    + ("" if event.certain or event.severity == "possible" else ", not certain"),
                     phrases.event_value(event),
                     phrases.event_limit(event),
                     phrases.event_duration(event),

@@ -61,8 +61,9 @@ def assessment_text(assessment: Assessment, *, width: int = 100) -> str:
         out += _wrapped(GIVE_A_PROFILE.command_line, width)
     if step := next_step(assessment.events, assessment.profile):
         out += _wrapped(step, width)
-    if assessment.profile is not None:
-        out += _wrapped(footnotes(assessment.not_judged, assessment.recording.has_several_engines), width)
+    left = footnotes(assessment.not_judged, assessment.recording.has_several_engines)
+    if assessment.profile is not None and left:
+        out += _wrapped(left, width)
     if assessment.profile is not None and not assessment.profile.approved_data:
         out.append(f"{NOT_APPROVED}.")
     out += _section("Starts", _starts(assessment), width)
@@ -143,10 +144,9 @@ def _events(assessment: Assessment) -> list[str]:
     lines = []
     for event in assessment.events:
         place = _place(assessment, event)
-        suspect = ", sensor suspect" if event.sensor_suspect else ""
         lines.append(
             f"{clock_text(moment_of(event))}  {severity_words(event)}: "
-            f"{event_title(event.kind)}{place}{suspect}. {event.message}"
+            f"{event_title(event.kind)}{place}. {event.message}"
         )
         lines += [f"    {line}" for line in phrases.band_lines(event)]
     for one in assessment.left_out:

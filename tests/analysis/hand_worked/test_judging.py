@@ -392,10 +392,10 @@ def test_the_sentence_says_which_core_question_is_open_and_leaves_the_footnotes_
     footnote, core = point(lab), point(lab, "outcome of the start", core=True)
     assert say("exceeded", [limit], [], [footnote, footnote]) == "Exceeded: overtemp limit."
     assert say("exceeded", [limit], [], [footnote, core, core]) == (
-        "Exceeded: overtemp limit. Cannot be told: not known, so there is no verdict on outcome of the start."
+        "Exceeded: overtemp limit. Cannot be told: not known, so there is no verdict on the outcome of the start."
     )
     assert say("exceeded", [failed, early, caution], [], []) == (
-        "Start failed: no_light_off limit. Also, procedure: early_fuel limit. 1 caution: residual heat."
+        "Start failed: no_light_off limit. Also, procedure: early_fuel limit. Caution: residual_heat caution."
     )
     # The hotter one first, although the hang came before it; three events: two are told.
     many = [event(lab, "limit", "overspeed_ng", at=1.0), limit, event(lab, "limit", "oil_press_low", at=5.0)]
@@ -409,7 +409,7 @@ def test_the_sentence_says_which_core_question_is_open_and_leaves_the_footnotes_
     told = say("undetermined", [], [], [footnote, core, fits])
     assert told == (
         "Cannot be told: it is for another engine, so there is no verdict on whether the profile fits; "
-        "not known, so there is no verdict on outcome of the start. "
+        "not known, so there is no verdict on the outcome of the start. "
         "Nothing exceeded in what was recorded."
     )
     told = say("exceeded", [limit, *many], [], [fits])

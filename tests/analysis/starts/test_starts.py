@@ -76,7 +76,7 @@ def test_a_hang_that_recovers_is_completed_with_a_caution():
     (event,) = [e for e in a.events if e.kind == "hung_start"]
     assert (event.severity, event.recovered) == ("caution", True)
     assert a.verdict == "within"
-    assert "1 caution" in a.sentence
+    assert f"Caution: {event.message}" in a.sentence
 
 
 def test_a_slow_start_that_never_stagnates_is_too_slow():
@@ -272,7 +272,8 @@ def test_residual_heat_and_low_voltage_are_cautions_and_do_not_change_the_verdic
         ("residual_heat", "caution", None),
     ]
     assert a.verdict == "within"
-    assert "3 cautions" in a.sentence
+    assert "3 cautions: " in a.sentence
+    assert a.sentence.endswith(" And 1 more.")
 
 
 def test_fuel_back_before_the_purge_is_a_caution():

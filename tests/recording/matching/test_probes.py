@@ -177,7 +177,8 @@ def test_several_probes_are_one_question_with_each_of_them_their_mean_and_the_hi
     question = asked(recording, "itt")
     assert tuple(column - 2 for column, _ in question.doubt.answers) == tuple(range(len(names)))
     assert question.doubt.probes == tuple(range(2, 2 + len(names)))
-    assert f"usually {5 * (len(names) - 1)} °C apart while hot" in question
+    assert f"{5 * (len(names) - 1)} °C apart while hot" in question
+    assert "usually" not in question  # they are never further apart
     assert f'--map itt.mean="{names[0]}' in question
     assert len(recording.provenance.questions) == 1
 
@@ -251,3 +252,12 @@ def test_a_part_of_a_name_that_something_else_is_measured_at_is_no_hint(write: W
 def test_a_probe_has_a_number_of_its_own(name: str, channel: str, engine: int | None, probe: int) -> None:
     match = match_name(name)[0]
     assert (match.channel, match.engine, match.probe) == (channel, engine, probe)
+
+
+def test_how_far_probes_of_a_file_in_fahrenheit_are_apart_is_said_in_fahrenheit(write: Write) -> None:
+    columns = {
+        f"T_PLC_Turbine_Exit_{n} (degF)": [1.8 * value + 32.0 for value in plus(10.0 * n)] for n in (1, 2)
+    }
+    question = asked(made(write, columns), "itt")
+    assert "18 °F apart while hot" in question
+    assert "°C" not in question

@@ -88,6 +88,11 @@ def made() -> dict[str, Assessment]:
         "burning": judge(burst),
         "two engines": two_engines(),
         "started again": judge_again(),
+        "open probe": judge(
+            normal_start() | {"itt": [*normal_start()["itt"][:-1], (70, 540), (70.1, 999), (800, 999)]}, 800
+        ),
+        "never lit": judge(normal_start() | {"fuel_on": [(0, 0)], "itt": [(0, 15)]}, 60, 4.0),
+        "ends early": judge(normal_start(), 40),
     } | {f"{seconds} s": at_a_level(seconds) for seconds in (5.0, 5.6, 6.0, 6.4, 8.0)}
 
 
@@ -104,7 +109,7 @@ def judge_again() -> Assessment:
 
 MADE = (
     "hot", "cold fuel", "hung", "late", "early, seldom", "early", "not advised", "turning", "burning", "two engines", "started again",
-    "5.0 s", "5.6 s", "6.0 s", "6.4 s", "8.0 s",
+    "open probe", "never lit", "ends early", "5.0 s", "5.6 s", "6.0 s", "6.4 s", "8.0 s",
 )  # fmt: skip
 NAMES = (*(path.stem for path in DEMOS), *MADE)
 
@@ -338,3 +343,88 @@ def test_beyond_the_chart_the_manual_decides() -> None:
 def test_the_next_step_is_that_of_the_gravest_finding(kind: str, severity: str, step: str) -> None:
     event = replace(event_of(kind, severity, None), limit_id=None)
     assert next_step((event,), PROFILE) == step
+
+
+LONG = 12
+"""Words in a row that nobody says twice by chance, but of two findings of one kind."""
+
+
+def said_twice(text: str) -> str:
+    """Return the first run of words that stands twice in a text; times, numbers and their units may differ."""
+    words = re.findall(r"[^\s.,;:]+", text)
+    seen: set[tuple[str, ...]] = set()
+    for n in range(len(words) - LONG + 1):
+        run = tuple(words[n : n + LONG])
+        if run in seen:
+            return " ".join(run)
+        seen.add(run)
+    return ""
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_is_said_twice_in_a_verdict(name: str) -> None:
+    one = one_of(name)
+    assert not said_twice(" ".join((one.sentence, *verdict_notice(one).lines))), one.sentence
+    for event in one.events:
+        assert event.message.lower().count("sensor suspect") == int(event.sensor_suspect), event.message
+    for line in re.split(r"\n(?=  \S|\n)", assessment_text(one)):
+        assert line.lower().count("sensor suspect") <= 1, line
+
+
+def test_a_suspect_reading_leaves_no_verdict_and_its_reason_is_said_once() -> None:
+    one = made()["open probe"]
+    assert "as an open probe does. So there is no verdict on overtemperature in part." in one.sentence
+    assert "Cannot be told" not in one.sentence
+
+
+def test_one_sample_is_one() -> None:
+    (event,) = one_of("18_speed_signal_spike").events
+    assert "It rests on one sample that no engine can make" in event.message
+
+
+ONE_OF_MANY = re.compile(
+    r"\b(1|one) (samples|rows|cautions|findings|starts|runs|stretches|times|probes)\b|\b[2-9] (sample|row|caution|finding|start|run)\b"
+)
+NO_ARTICLE = re.compile(r"\bon (outcome|length|time) (of|from)\b")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_one_is_singular_more_are_plural_and_nouns_have_their_article(name: str) -> None:
+    for text in said_of_starts(one_of(name)):
+        assert not ONE_OF_MANY.search(text), text
+        assert not NO_ARTICLE.search(text), text
+        assert not re.search(r"[^.]\.\.(?!\.)|,,| ,| \.(?!\d)", text), text
+
+
+OTHER_UNITS = parse_units("degF,bar,lb/h,m,km/h")
+CANONICAL_SAID = re.compile(r"\d (°C|psi|kg/h|ft|kt)\b")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_unit_is_of_another_system(name: str) -> None:
+    shown = in_units(one_of(name), OTHER_UNITS)
+    for text in said_of_starts(shown):
+        assert not CANONICAL_SAID.search(text), text
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_caution_in_the_verdict_has_its_number(name: str) -> None:
+    one = one_of(name)
+    cautions = [event for event in one.events if event.severity == "caution" and not event.sensor_suspect]
+    if len(cautions) == 1:
+        assert f"Caution: {cautions[0].message}" in one.sentence
+    if len(cautions) > 1:
+        assert f"{len(cautions)} cautions: {cautions[0].message}" in one.sentence
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_is_possible_is_said_so_once(name: str) -> None:
+    for event in one_of(name).events:
+        if finding_key(event) == "possible":
+            assert not re.search(r"so it may|possibl", event.message), event.message
+    for section in build(one_of(name), ReportOptions()).sections:
+        for block in section.blocks:
+            for row in block.rows if isinstance(block, Table) else ():
+                assert not isinstance(row, Row) or not any(
+                    "ossibl" in c and "not certain" in c for c in row.cells
+                )
