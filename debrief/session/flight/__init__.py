@@ -1,1 +1,1 @@
-"""What the window and the paper tell of the flight."""
+"""What the window and the paper tell of the flight after the start."""

@@ -1,0 +1,193 @@
+"""Two charts of a flight: altitude, speed and ITT with phases and loads, and the ITT margin against density altitude."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from debrief.analysis.model import Assessment
+from debrief.recording.model import Channel
+from debrief.session.charts.still_chart import (
+    Axis,
+    Curve,
+    Instants,
+    Level,
+    Mark,
+    Pane,
+    StillChart,
+    joined,
+    nothing,
+)
+from debrief.session.drawing.axes import rounded_range
+from debrief.session.drawing.envelope import Envelope, gap_breaks
+from debrief.session.drawing.least_span import least_span, widened
+from debrief.session.flight.flight_tables import load_words
+from debrief.session.lanes.lane_plan import plan_lane
+from debrief.session.texts.definitions import phase_title
+from debrief.words.clock import ELAPSED, Clock
+from debrief.words.numbers import decimals_for, number, unit_words, value_text
+
+FLIGHT = "The flight"
+MARGIN = "ITT margin against density altitude"
+_PANES = (("palt", 1.0), ("ias", 0.8), ("torque", 0.8), ("itt", 1.5))
+"""Channels from the top down, with their share of the height."""
+_COLUMNS = 1500
+_NAMED = 0.03
+"""Of the recording: how long a phase lasts whose beginning has its name over the chart."""
+
+
+def flight_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED) -> StillChart:
+    """Return altitude, airspeed, torque and ITT over the recording, with phases, steady stretches and loads.
+
+    A mark leads to its moment: `leads_to` is that time, [s].
+    """
+    recording = assessment.recording
+    panes = [
+        pane
+        for name, share in _PANES
+        if (channel := recording.get(name, engine)) is not None
+        and (pane := _pane(assessment, channel, name, share, engine, clock)) is not None
+    ]
+    if not panes or recording.duration_s <= 0.0:
+        return nothing(FLIGHT, "Neither altitude, airspeed, torque nor ITT is recorded.")
+    phases = tuple(
+        (one.start_s / 60.0, phase_title(one.name).lower())
+        for one in assessment.phases
+        if one.end_s - one.start_s >= _NAMED * recording.duration_s
+    )
+    said = ["ring: smallest ITT margin", "triangles: loads", "heavy lines: steady stretches"]
+    return StillChart(
+        FLIGHT,
+        "; ".join(said),
+        Axis("minutes from the first sample", "", (0.0, recording.duration_s / 60.0), 10),
+        tuple(panes),
+        (Instants("phases", "solid", phases),) if phases else (),
+        words=", ".join(
+            f"{phase_title(one.name)} from {clock.text(one.start_s, 0)}" for one in assessment.phases
+        ),
+    )
+
+
+def _pane(
+    assessment: Assessment, channel: Channel, name: str, share: float, engine: int, clock: Clock
+) -> Pane | None:
+    times, values, plan = channel.time_s, channel.values, plan_lane(assessment, name, engine)
+    seen = np.isfinite(values)
+    if np.count_nonzero(seen) < 2:
+        return None
+    span = float(times[-1] - times[0])
+    drawn = Envelope(times, values, gap_breaks(times, assessment.starts)).view(
+        float(times[0]), float(times[-1]), _COLUMNS
+    )
+    curves = [Curve(*joined(drawn, drawn.time_s / 60.0, span / 60.0), plan.role, thin=True)]
+    low, high = float(np.nanmin(values)), float(np.nanmax(values))
+    low, high = widened(low, high, least_span(name, channel.unit))
+    levels: tuple[Level, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    if name == "itt":
+        lines = [one for one in plan.lines if one.when != "start"]
+        levels = tuple(
+            Level(one.level, one.text_apart, one.severity) for one in lines if one.level < 1.3 * high
+        )
+        high = max([high, *(one.value for one in levels)])
+        low = max(low, 0.0)
+        curves += _steady(assessment, engine)
+        marks = tuple(_marks(assessment, channel, engine, clock))
+    axis = Axis(plan.label, channel.unit, rounded_range(low, high, 4), 4)
+    return Pane(axis, tuple(curves), (), levels, marks, share=share)
+
+
+def _steady(assessment: Assessment, engine: int) -> Iterator[Curve]:
+    """Yield the mean ITT of each steady stretch as a heavy line."""
+    for one in assessment.canonical.flight.steady:
+        if one.engine == engine and one.itt is not None:
+            value = assessment.units.value(one.itt, "degC")
+            yield Curve(np.array([one.start_s, one.end_s]) / 60.0, np.array([value, value]), "ink")
+
+
+def _marks(assessment: Assessment, channel: Channel, engine: int, clock: Clock) -> Iterator[Mark]:
+    """Yield the smallest margin and the loads, each at the ITT of its moment."""
+    told, units = assessment.canonical.flight, assessment.units
+    points = [one for one in told.margin_curve if one.engine == engine]
+    if points:
+        least = min(points, key=lambda one: one.itt_margin_c)
+        margin = units.value(least.itt_margin_c, "degC", is_difference=True)
+        unit = units.of("degC")
+        words = f"margin {number(margin, decimals_for(unit))} {unit_words(unit)}"
+        yield Mark(
+            least.time_s / 60.0,
+            _value_at(channel, least.time_s),
+            "ink",
+            "ring",
+            words,
+            lambda: f"Smallest ITT {words} at {clock.text(least.time_s, 0)}",
+            str(least.time_s),
+        )
+    for step in told.load_steps:
+        if step.engine != engine:
+            continue
+        said, at = load_words(step), clock.text(step.time_s, 0)
+        change = step.changes.get("itt")
+        if change is not None:
+            value = units.value(change.value, "degC", is_difference=True)
+            said = f"{said}: ITT {value_text(value, units.of('degC'))}"
+        yield Mark(
+            step.time_s / 60.0,
+            _value_at(channel, step.time_s),
+            "muted",
+            "small_triangle",
+            "",
+            lambda said=said, at=at: f"{said} at {at}",  # type: ignore[misc]
+            str(step.time_s),
+        )
+
+
+def _value_at(channel: Channel, time_s: float) -> float:
+    return float(np.interp(time_s, channel.time_s, channel.values))
+
+
+def margin_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED) -> StillChart:
+    """Return the least ITT margin in each 500 ft of density altitude; a mark leads to its moment."""
+    units = assessment.units
+    points = [one for one in assessment.canonical.flight.margin_curve if one.engine == engine]
+    if not points:
+        return nothing(
+            MARGIN, "No climb or cruise with ITT, pressure altitude and OAT, and a running limit of ITT."
+        )
+    unit_x, unit_y = units.of("ft"), units.of("degC")
+    x = np.array([units.value(one.density_altitude_ft, "ft") for one in points])
+    y = np.array([units.value(one.itt_margin_c, "degC", is_difference=True) for one in points])
+    marks = tuple(
+        Mark(
+            float(a),
+            float(b),
+            "temperature",
+            "small_dot",
+            "",
+            lambda a=a, b=b, one=one: (  # type: ignore[misc]
+                f"{number(float(b), decimals_for(unit_y))} {unit_words(unit_y)} at {value_text(float(a), unit_x)} "
+                f"density altitude, {clock.text(one.time_s, 0)}"
+            ),
+            str(one.time_s),
+        )
+        for a, b, one in zip(x, y, points, strict=True)
+    )
+    low, high = min(0.0, float(y.min())), float(y.max())
+    return StillChart(
+        MARGIN,
+        "least in each 500 ft at climb or cruise power; 0: at the running limit",
+        Axis("density altitude", unit_x, rounded_range(float(x.min()), float(x.max()) + 1.0, 6)),
+        (
+            Pane(
+                Axis("margin", unit_y, rounded_range(low, high * 1.05, 6)),
+                (Curve(x, y, "temperature"),),
+                levels=(Level(0.0, "limit", "limit"),),
+                marks=marks,
+            ),
+        ),
+        words="; ".join(
+            f"{number(float(b), decimals_for(unit_y))} at {number(float(a), 0)}"
+            for a, b in zip(x, y, strict=True)
+        ),
+    )
