@@ -19,7 +19,7 @@ from debrief.gui.style.theme import Theme
 if TYPE_CHECKING:
     from debrief.gui.why.panel import WhyPanel
 
-_BESIDE = ("replay", "starts", "report")
+_BESIDE = ("replay", "starts", "flight", "report")
 _WIDE_PAGE = 1150
 """A replay page of this width, [px at the usual text], has room for lanes and gauges; a narrower one gives the gauges'."""
 
@@ -82,8 +82,8 @@ class Beside(QSplitter):
             panel.explain_verdict()
 
     @Slot(object, str)
-    def explain_measure(self, start: Start, name: str) -> None:
-        """Explain a measure of a start."""
+    def explain_measure(self, start: Start | None, name: str) -> None:
+        """Explain a measure of a start, or without one of the flight."""
         panel = self._opened()
         if panel is not None:
             panel.explain_measure(start, name)

@@ -11,7 +11,7 @@ from debrief.gui.widgets.parts import made_button, row_layout, set_ground
 from debrief.session.session import Session
 from debrief.words.numbers import length_text, number
 
-VIEWS = ("Replay", "Starts", "History", "Report")
+VIEWS = ("Replay", "Starts", "Flight", "History", "Report")
 
 
 class Header(QWidget):

@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from debrief.analysis.model import Start
+from debrief.gui.flight.flight_view import FlightView
 from debrief.gui.help.definitions_view import DefinitionsView
 from debrief.gui.history.history_view import HistoryView
 from debrief.gui.replay.replay_controller import Replay
@@ -16,11 +17,13 @@ from debrief.gui.shell.welcome import StartPage
 from debrief.gui.starts.starts_view import StartsView
 from debrief.gui.widgets.scrolled import LowStack
 
-_REPLAY, _STARTS, _HISTORY, _REPORT = range(len(VIEWS))
+_REPLAY, _STARTS, _FLIGHT, _HISTORY, _REPORT = range(len(VIEWS))
+
+_AROUND_S = 90.0
 
 
 class Views(LowStack):
-    """The start page, the four views of the header, and the definitions.
+    """The start page, the five views of the header, and the definitions.
 
     A page is filled and laid out in one turn of the event loop and painted in the next: not all in one go.
 
@@ -39,6 +42,7 @@ class Views(LowStack):
         start_page: StartPage,
         page: ReplayPage,
         starts: StartsView,
+        flight: FlightView,
         history: HistoryView,
         report: ReportView,
         definitions: DefinitionsView,
@@ -53,17 +57,19 @@ class Views(LowStack):
         self._keyed: dict[QWidget, QWidget] = {
             page: page.lanes,
             starts: starts.table,
+            flight: flight.table,
             history: history.flights,
             report: report.pages_view,
             definitions: definitions.field,
         }
         self._before_definitions = 0
         self._kept = 0
-        for shown in (start_page, page, starts, history, report, definitions):
+        for shown in (start_page, page, starts, flight, history, report, definitions):
             self.addWidget(shown)
         self.currentChanged.connect(self._page_changed)
         header.view_wanted.connect(self.show_view)
         starts.start_wanted.connect(self.show_start)
+        flight.moment_wanted.connect(self.show_moment)
         history.back_wanted.connect(self.show_replay)
         definitions.back_wanted.connect(self.leave_definitions)
 
@@ -106,6 +112,19 @@ class Views(LowStack):
     def show_starts(self) -> None:
         """Show the starts."""
         self.show_view(_STARTS)
+
+    @Slot()
+    def show_flight(self) -> None:
+        """Show the flight after the start."""
+        self.show_view(_FLIGHT)
+
+    @Slot(float)
+    def show_moment(self, time_s: float) -> None:
+        """Show a moment in the replay, a minute and a half before and after it in view."""
+        if self._replay.session is not None:
+            self.show_replay()
+            self._replay.seek(time_s)
+            self._replay.frame(time_s - _AROUND_S, time_s + _AROUND_S)
 
     @Slot()
     def show_history(self) -> None:

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QAbstractButton, QApplication, QMainWindow, QStyle
 
 from debrief.gui.background.guarded import guarded, tell_fault
 from debrief.gui.comparing.comparing import Comparing
+from debrief.gui.flight.flight_view import FlightView
 from debrief.gui.help.definitions_view import DefinitionsView
 from debrief.gui.help.explained import explained_at
 from debrief.gui.help.explaining import Explaining
@@ -190,6 +191,7 @@ class Window(QMainWindow):
             "redo": self.notebook.undo_stack.redo,
             "view_replay": self.views.show_replay,
             "view_starts": self.views.show_starts,
+            "view_flight": self.views.show_flight,
             "view_history": self.views.show_history,
             "view_report": self.views.show_report,
             "zoom_in": replay.zoom_in,
@@ -271,6 +273,7 @@ class Window(QMainWindow):
         self.story, self.notes, self.lanes = page.story, page.notes, page.lanes
         self.gauges, self.timeline, self.playback_bar = page.gauges, page.timeline, page.playback_bar
         self.starts = StartsView(replay, theme)
+        self.flight = FlightView(replay, theme)
         self.history = HistoryView(replay, theme, askers)
         self.history.use_units(self._settings.units)
         self.report = ReportView(replay, theme, self._settings, askers)
@@ -281,6 +284,7 @@ class Window(QMainWindow):
             self.start_page,
             page,
             self.starts,
+            self.flight,
             self.history,
             self.report,
             self.definitions,
@@ -314,6 +318,7 @@ class Window(QMainWindow):
         self.history.changed.connect(self.desk.look_at_flights)
         self.story.profile_wanted.connect(self.profiles.offer)
         self.starts.why_wanted.connect(self.beside.explain_measure)
+        self.flight.why_wanted.connect(partial(self.beside.explain_measure, None))
         self.story.list.why_wanted.connect(self.beside.explain_finding)
         self.beside.definition_wanted.connect(self.views.show_definition)
         self.beside.command_wanted.connect(self._settle)

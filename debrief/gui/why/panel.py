@@ -160,14 +160,13 @@ class WhyPanel(QWidget):
         """Explain the finding that is chosen and in play, else the verdict."""
         self._show(self._chosen_finding() or Subject())
 
-    def explain_measure(self, start: Start, name: str) -> None:
-        """Explain a measure of a start."""
+    def explain_measure(self, start: Start | None, name: str) -> None:
+        """Explain a measure of a start, or without one of the flight."""
         session = self._replay.session
         if session is not None:
             starts = session.assessment.starts
-            index = next(
-                (i for i, x in enumerate(starts) if (x.number, x.engine) == (start.number, start.engine)), -1
-            )
+            own = None if start is None else (start.number, start.engine)
+            index = next((i for i, x in enumerate(starts) if (x.number, x.engine) == own), -1)
             self._show(Subject("measure", index, name))
 
     def _chosen_finding(self) -> Subject | None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.analysis.model import Assessment
-from debrief.recording.model import Channel
+from debrief.recording.model import Channel, FloatArray
 from debrief.session.charts.still_chart import (
     Axis,
     Curve,
@@ -30,15 +31,16 @@ from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
 FLIGHT = "The flight"
 MARGIN = "ITT margin against density altitude"
-_PANES = (("palt", 1.0), ("ias", 0.8), ("torque", 0.8), ("itt", 1.5))
+_PANES = (("palt", 1.0), ("ias", 1.0), ("itt", 1.8))
 """Channels from the top down, with their share of the height."""
+_NOT_RUNNING = ("off", "start", "shutdown")
 _COLUMNS = 1500
 _NAMED = 0.03
 """Of the recording: how long a phase lasts whose beginning has its name over the chart."""
 
 
 def flight_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED) -> StillChart:
-    """Return altitude, airspeed, torque and ITT over the recording, with phases, steady stretches and loads.
+    """Return altitude, airspeed and ITT over the recording, with phases, steady stretches and loads.
 
     A mark leads to its moment: `leads_to` is that time, [s].
     """
@@ -50,13 +52,22 @@ def flight_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED
         and (pane := _pane(assessment, channel, name, share, engine, clock)) is not None
     ]
     if not panes or recording.duration_s <= 0.0:
-        return nothing(FLIGHT, "Neither altitude, airspeed, torque nor ITT is recorded.")
+        return nothing(FLIGHT, "Neither altitude, airspeed nor ITT is recorded.")
     phases = tuple(
         (one.start_s / 60.0, phase_title(one.name).lower())
         for one in assessment.phases
         if one.end_s - one.start_s >= _NAMED * recording.duration_s
     )
-    said = ["ring: smallest ITT margin", "triangles: loads", "heavy lines: steady stretches"]
+    told = assessment.canonical.flight
+    said = [
+        words
+        for words, lists in (
+            ("ring: smallest ITT margin", told.margin_curve),
+            ("triangles: loads", told.load_steps),
+            ("heavy lines: steady stretches", told.steady),
+        )
+        if any(one.engine == engine for one in lists)
+    ]
     return StillChart(
         FLIGHT,
         "; ".join(said),
@@ -81,21 +92,32 @@ def _pane(
         float(times[0]), float(times[-1]), _COLUMNS
     )
     curves = [Curve(*joined(drawn, drawn.time_s / 60.0, span / 60.0), plan.role, thin=True)]
-    low, high = float(np.nanmin(values)), float(np.nanmax(values))
+    seen &= _running(assessment, times) if name == "itt" else True
+    if not seen.any():
+        return None
+    low, high = float(values[seen].min()), float(values[seen].max())
     low, high = widened(low, high, least_span(name, channel.unit))
     levels: tuple[Level, ...] = ()
     marks: tuple[Mark, ...] = ()
     if name == "itt":
         lines = [one for one in plan.lines if one.when != "start"]
         levels = tuple(
-            Level(one.level, one.text_apart, one.severity) for one in lines if one.level < 1.3 * high
+            Level(one.level, one.text, one.severity, beside=True) for one in lines if one.level < 1.3 * high
         )
         high = max([high, *(one.value for one in levels)])
-        low = max(low, 0.0)
         curves += _steady(assessment, engine)
         marks = tuple(_marks(assessment, channel, engine, clock))
-    axis = Axis(plan.label, channel.unit, rounded_range(low, high, 4), 4)
-    return Pane(axis, tuple(curves), (), levels, marks, share=share)
+    axis = Axis(plan.title, channel.unit, rounded_range(low, high + 0.03 * (high - low), 3), 3)
+    return Pane(axis, tuple(curves), (), levels, marks, f"{plan.title}, {plan.label}", plan.role, share)
+
+
+def _running(assessment: Assessment, times_s: FloatArray) -> NDArray[np.bool_]:
+    """Return for each time whether the engine ran outside of starts; everywhere where nothing tells."""
+    running = np.zeros(times_s.shape, bool)
+    for one in assessment.phases:
+        if one.name not in _NOT_RUNNING:
+            running |= (times_s >= one.start_s) & (times_s <= one.end_s)
+    return running if running.any() else ~running
 
 
 def _steady(assessment: Assessment, engine: int) -> Iterator[Curve]:

@@ -46,7 +46,7 @@ _POWER_NAMES = {"itt": "degC", "ng": "%"}
 
 @dataclass(frozen=True)
 class FlightColumn:
-    """A column: its title, whether its cells are numbers, and its part of a table's width on paper."""
+    """A column: its title, of two lines at most, whether its cells are numbers, and its part of a table's width on paper."""
 
     title: str
     is_number: bool = False
@@ -105,7 +105,7 @@ def _difference(value: float | None, unit: str, units: ShownUnits) -> str:
 
 
 def _titled(words: str, unit: str, units: ShownUnits) -> FlightColumn:
-    return FlightColumn(f"{words} {unit_words(units.of(unit))}".strip(), True)
+    return FlightColumn(f"{words}, {unit_words(units.of(unit))}", True)
 
 
 def _named(engine: int, several: bool) -> tuple[str, ...]:
@@ -119,10 +119,10 @@ def _of_engine(several: bool) -> tuple[FlightColumn, ...]:
 def _steady(windows: Sequence[SteadyWindow], units: ShownUnits, clock: Clock, several: bool) -> FlightTable:
     columns = (
         FlightColumn("from", share=1.2), FlightColumn("lasting", True), *_of_engine(several), FlightColumn("phase", share=1.1),
-        _titled("altitude", "ft", units), _titled("OAT", "degC", units), _titled("off standard", "degC", units),
+        _titled("altitude", "ft", units), _titled("OAT", "degC", units), _titled("off\nstandard", "degC", units),
         _titled("IAS", "kt", units), _titled("torque", "%", units), _titled("Ng", "%", units),
         _titled("ITT", "degC", units), _titled("margin", "degC", units), _titled("fuel", "kg/h", units),
-        _titled("referred ITT", "degC", units), _titled("referred Ng", "%", units), FlightColumn("on", share=1.8),
+        _titled("referred\nITT", "degC", units), _titled("referred\nNg", "%", units), FlightColumn("on", share=1.8),
     )  # fmt: skip
     rows = tuple(
         FlightRow(
@@ -180,7 +180,7 @@ def change_words(change: Change, unit: str, units: ShownUnits) -> str:
 def _loads(steps: Sequence[LoadStep], units: ShownUnits, clock: Clock, several: bool) -> FlightTable:
     columns = (
         FlightColumn("at"), *_of_engine(several), FlightColumn("what", share=1.6),
-        *(FlightColumn(f"{channel_symbol(name)} {unit_words(units.of(unit))}", True, 1.3) for name, unit in _CHANGED),
+        *(FlightColumn(f"{channel_symbol(name)}, {unit_words(units.of(unit))}", True, 1.3) for name, unit in _CHANGED),
         FlightColumn("why not", share=2.2),
     )  # fmt: skip
     rows = tuple(
@@ -245,7 +245,7 @@ def _power(checks: Sequence[PowerCheck], units: ShownUnits, clock: Clock, severa
     columns = (
         FlightColumn("from", share=1.2), *_of_engine(several), FlightColumn("chart", share=1.8), _titled("torque", "%", units),
         _titled("altitude", "ft", units), _titled("OAT", "degC", units), FlightColumn("measured", True),
-        FlightColumn("highest in the chart", True, 1.4), FlightColumn("margin", True), FlightColumn("why not", share=2.2),
+        FlightColumn("highest\nin the chart", True, 1.4), FlightColumn("margin", True), FlightColumn("why not", share=2.2),
     )  # fmt: skip
 
     def valued(value: float | None, unit: str) -> str:
@@ -279,7 +279,7 @@ def _power(checks: Sequence[PowerCheck], units: ShownUnits, clock: Clock, severa
 def _twins(twins: Sequence[TwinDifference], units: ShownUnits, clock: Clock) -> FlightTable:
     columns = (
         FlightColumn("from"), FlightColumn("lasting", True), FlightColumn("engines"),
-        _titled("referred ITT", "degC", units), _titled("referred Ng", "%", units),
+        _titled("referred\nITT", "degC", units), _titled("referred\nNg", "%", units),
     )  # fmt: skip
     rows = tuple(
         FlightRow(
