@@ -158,10 +158,10 @@ def test_another_start_here_is_offered_only_where_there_is_one(desk, report, qtb
     assert offered(desk) == ["No other start here", "Another recording..."]
     desk.show(assessed(DEMOS[8]))  # a quick turnaround: two starts, one of them with nothing found
     user = desk.user
-    user.presses("Ctrl+4")
+    user.presses("Ctrl+5")
     assert offered(desk) == ["Another start here", "Another recording..."]
     desk.show(made.hot_start())
-    user.presses("Ctrl+4")
+    user.presses("Ctrl+5")
     assert offered(desk) == ["No other start here", "Another recording..."]
     drawn(report, qtbot)
 
@@ -176,7 +176,7 @@ def test_the_pair_chosen_in_two_starts_is_the_pair_on_the_students_paper(desk, q
     user.presses("Ctrl+2")
     user.clicks("Two starts")
     user.chooses("Start 3: completed", "The other start")
-    user.presses("Ctrl+4")
+    user.presses("Ctrl+5")
     user.chooses("Student", "Who reads the paper")
     report = desk.window.report
     drawn(report, qtbot)
@@ -186,7 +186,7 @@ def test_the_pair_chosen_in_two_starts_is_the_pair_on_the_students_paper(desk, q
     assert "Compared with start 3 of 11_three_attempts_without_rest.csv" in texts
     assert "Start 1: " in texts
     desk.show(made.hot_start())  # a start "here" is none of another recording
-    user.presses("Ctrl+4")
+    user.presses("Ctrl+5")
     assert offered(desk) == ["No other start here", "Another recording..."]
     drawn(report, qtbot)
 
@@ -240,7 +240,7 @@ def test_the_pages_have_the_keys_when_the_report_is_entered(desk, report, qtbot)
     desk.user.presses("PgDown")
     assert report.pages_view.page == 1
     desk.user.presses("Ctrl+1")
-    desk.user.presses("Ctrl+4")
+    desk.user.presses("Ctrl+5")
     assert desk.window.focusWidget() is report.pages_view
     drawn(report, qtbot)
 
@@ -251,7 +251,7 @@ def test_a_students_paper_is_not_offered_as_everything(desk, report, qtbot):
         desk.user.chooses(reader, "Who reads the paper")
         assert what.itemText(0) == words
         desk.show(made.hot_start())
-        desk.user.presses("Ctrl+4")
+        desk.user.presses("Ctrl+5")
         assert what.itemText(0) == words
     drawn(report, qtbot)
 

@@ -13,7 +13,7 @@ from debrief.gui.widgets.asking import RestQuestion, ask_for_rest
 from tests.gui.user import User, busy, until
 from tests.session import assessment_maker as made
 
-VIEWS = {"starts": "Ctrl+2", "history": "Ctrl+3", "report": "Ctrl+4", "definitions": "F1"}
+VIEWS = {"starts": "Ctrl+2", "flight": "Ctrl+3", "history": "Ctrl+4", "report": "Ctrl+5", "definitions": "F1"}
 
 
 @pytest.fixture
