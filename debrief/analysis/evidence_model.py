@@ -66,6 +66,10 @@ class Reading:
         """How many samples were looked at."""
         return len(self.index) if self.span is None else self.span[1] - self.span[0] + 1
 
+    def counts(self, index: int) -> bool:
+        """Return whether the sample at a place was looked at; a neighbour told beside the deciding one may not have been."""
+        return self.span is None or self.span[0] <= index <= self.span[1]
+
 
 @dataclass(frozen=True)
 class MeasureEvidence:

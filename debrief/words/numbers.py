@@ -66,6 +66,12 @@ def _down(value: float, decimals: int) -> float:
     return math.floor(value * scale + _SLACK) / scale if math.isfinite(value * scale) else value
 
 
+def range_text(low: float, high: float, unit: str) -> str:
+    """Return the bounds of a value without it, rounded outward as they are behind it: ``25 to 29 °C``; empty where both print alike."""
+    a, b = bounds(low, high, decimals_for(unit))
+    return "" if a == b else f"{a} to {b} {unit_words(unit)}".rstrip()
+
+
 def bounded(text: str, low: float | None, high: float | None, decimals: int, unit: str = "") -> str:
     """Return the words of a value with its bounds behind them: ``9.8 % (9.4 to 9.9)``.
 

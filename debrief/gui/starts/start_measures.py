@@ -15,7 +15,7 @@ from debrief.gui.widgets.cells import WrappedCells
 from debrief.session.session import Session
 from debrief.session.texts.definitions import definition_of, measure_title
 from debrief.session.texts.plain_names import keys_in_words
-from debrief.words.numbers import bounds, decimals_for, number, unit_words, value_text
+from debrief.words.numbers import decimals_for, number, range_text, unit_words, value_text
 
 if TYPE_CHECKING:
     from debrief.history.usual.comparing import Comparison
@@ -72,10 +72,7 @@ class MeasuresTable(QTableWidget):
             value = value_text(measure.value, measure.unit)
             parts = [measure.why or ""]
             if measure.low is not None and measure.high is not None:
-                decimals = decimals_for(measure.unit) + 1
-                low, high = bounds(measure.low, measure.high, decimals)
-                if low != high:
-                    parts = [f"{low} to {high} {unit_words(measure.unit)}".strip()]
+                parts = [range_text(measure.low, measure.high, measure.unit) or parts[0]]
             parts += measure.marks
             parts.append(usual_words(usual[name]) if name in usual else "")
             meaning = definition_of(name, "measure", names)

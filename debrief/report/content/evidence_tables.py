@@ -10,6 +10,7 @@ from types import MappingProxyType
 
 from debrief.analysis.model import Assessment, Start
 from debrief.report.blocks import Block, Column, Columns, Heading, Paragraph, Row, Table
+from debrief.session.evidence.file_rows import rows_words
 from debrief.session.evidence.measure_tables import MeasureRow, abort_rows, flight_rows, start_rows
 from debrief.session.evidence.why import Why, measure_why
 
@@ -19,9 +20,10 @@ Letters = Mapping[str, str]
 NO_LETTERS: Letters = MappingProxyType({})
 
 HOW_READ = (
-    "Below a measure stand the samples that it was read from, as recorded, at their time from the first sample; of a long "
-    'stretch those that decide; "as above" are the same samples as of a measure before. A line is that of the profile\'s text at the end of this paper. The rule of each measure is '
-    "its entry on the page of definitions."
+    "Below a measure stand the samples that it was read from, as recorded, at their time from the first sample, and their rows of "
+    'the file; of a long stretch those that decide. "As above": the same samples as of a measure before; "outside": a neighbour '
+    "before or after the stretch, which does not count. A line is that of the profile's text at the end of this paper. The rule "
+    "of each measure is its entry on the page of definitions."
 )
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
@@ -102,14 +104,18 @@ def _row(row: MeasureRow, why: Why | None, letters: Letters, seen: set[tuple[str
     if lines:
         profile = f"{profile} (line{'s' if len(lines) > 1 else ''} {', '.join(lines)})".strip()
     samples = "; ".join(
-        f"{what}, as above" if (what, one) in seen else f"{what}: {', '.join(one)}"
-        for what, one in why.samples
+        f"{what}, as above" if (what, one) in seen else f"{_with_rows(what, rows)}: {', '.join(one)}"
+        for (what, one), rows in zip(why.samples, why.rows, strict=True)
     )
     seen.update(why.samples)
     letter = letters.get(why.formula)
     formula = f"({letter})" if letter else why.formula
     detail = "; ".join(filter(None, (samples, formula, *held)))
     return Row((row.title, _beside(row.value, profile)), detail=detail)
+
+
+def _with_rows(what: str, rows: Sequence[int]) -> str:
+    return f"{what} ({rows_words(rows)})" if rows else what
 
 
 def _beside(value: str, profile: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from debrief.analysis.model import Assessment, Event
@@ -27,6 +29,7 @@ from debrief.report.content import phrases
 from debrief.report.content.evidence_tables import Letters, flight_measured
 from debrief.report.content.options import Reader
 from debrief.session.evidence.deciding_samples import sample_decimals
+from debrief.session.evidence.file_rows import file_rows
 from debrief.session.evidence.measure_tables import flight_rows
 from debrief.session.lanes.lane_events import ribbon
 from debrief.session.texts.definitions import phase_title
@@ -180,9 +183,12 @@ def at_the_peak(assessment: Assessment, event: Event) -> list[Block]:
     """Return what else was recorded at the peak: the last sample of each channel up to then."""
     at = event.peak_s if event.peak_s is not None else event.start_s
     cells: list[tuple[str, str]] = []
+    own = (
+        event.channel if event.peak_s is not None else None
+    )  # its value there is the peak, which is told already
     for name, channel in assessment.recording.channels.items():
         text = _held(channel, at)
-        if text:
+        if text and name != own:
             cells.append((assessment.recording.names.words(name), text))
     if not cells:
         return []
@@ -232,42 +238,60 @@ def raw_samples(assessment: Assessment, event: Event) -> list[Block]:
         return []
     decimals = sample_decimals(channel)
     values = [number(float(channel.values[i]), decimals) for i in rows]
+    in_file = file_rows(assessment.recording.lines, channel.time_s[rows].tolist())
     step = _even_step(channel.time_s[rows])
     if step is not None:
-        said += f" In each row the first at the time before it, the next {plain(step)} s later."
-        table = _rows_of_an_even_clock(channel.time_s[rows], values, unit_words(channel.unit))
+        before = "the row of the file and the time" if in_file else "the time"
+        said += f" Before each line stands {before} of its first sample; the next is {plain(step)} s later."
+        table = _rows_of_an_even_clock(channel.time_s[rows], values, unit_words(channel.unit), in_file)
     else:
-        table = _each_with_its_time(channel.time_s[rows], values, unit_words(channel.unit))
+        table = _each_with_its_time(channel.time_s[rows], values, unit_words(channel.unit), in_file)
+    if in_file and step is None:
+        said += " Before each sample stands its row of the file."
     title = (
         f"Raw samples: {assessment.recording.names.words(channel.name)}, {event_title(event.kind).lower()}"
     )
     return [Heading(title), Paragraph(said, "muted"), table]
 
 
-def _rows_of_an_even_clock(times_s: FloatArray, values: list[str], unit: str) -> Table:
-    """Return samples at one distance in rows, each with the time of its first."""
+def _rows_of_an_even_clock(
+    times_s: FloatArray, values: list[str], unit: str, in_file: Sequence[int]
+) -> Table:
+    """Return samples at one distance in rows, each with the time of its first and, where it has one, its row of the file."""
     places = _time_decimals(times_s)
     longest = max(map(len, values))
     in_a_row = next(many for signs, many in _IN_A_ROW if longest <= signs)
     values = values + [""] * (-len(values) % in_a_row)
     columns = (Column("time", 2.0, right=True), Column(unit, 1.0, right=True))
+    numbered = (Column("row", 1.3, right=True),) if in_file else ()
     return Table(
-        (*columns, *(Column("", 1.0, right=True) for _ in range(in_a_row - 1))),
+        (*numbered, *columns, *(Column("", 1.0, right=True) for _ in range(in_a_row - 1))),
         tuple(
-            Row((clock_text(float(times_s[first]), places), *values[first : first + in_a_row]))
+            Row(
+                (
+                    *map(str, in_file[first : first + 1]),
+                    clock_text(float(times_s[first]), places),
+                    *values[first : first + in_a_row],
+                )
+            )
             for first in range(0, len(values), in_a_row)
         ),
         dense=True,
     )
 
 
-def _each_with_its_time(times_s: FloatArray, values: list[str], unit: str) -> Table:
+def _each_with_its_time(times_s: FloatArray, values: list[str], unit: str, in_file: Sequence[int]) -> Table:
     places = _time_decimals(times_s)
-    pairs = zip(times_s, values, strict=True)
+    times = [clock_text(float(time_s), places) for time_s in times_s]
+    columns = (Column("time", 1.6, right=True), Column(unit, 1.0, right=True))
+    if in_file:
+        cells = zip(map(str, in_file), times, values, strict=True)
+        numbered = (Column("row", 1.1, right=True), *columns)
+        return Table(numbered, tuple(map(Row, cells)), dense=True, sets=_SETS - 1)
     # Line by line, so that the samples stay in order where the table runs over a page.
     return Table(
-        (Column("time", 1.6, right=True), Column(unit, 1.0, right=True)),
-        tuple(Row((clock_text(float(time_s), places), value)) for time_s, value in pairs),
+        columns,
+        tuple(map(Row, zip(times, values, strict=True))),
         dense=True,
         sets=_SETS,
     )

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from debrief.analysis.model import Assessment, Factor, Measure, Reading, Start
+from debrief.session.evidence.file_rows import file_rows
 from debrief.session.texts.definitions import Definition, definition_of, measure_title, source_text
 from debrief.session.texts.plain_names import KeySaid, key_said, keys_in_words
 from debrief.words.channels import ChannelNames
@@ -52,6 +53,8 @@ class Why:
     formula: str = ""
     keys: tuple[tuple[KeySaid, str], ...] = ()
     samples: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    rows: tuple[tuple[int, ...], ...] = ()
+    """Of each of `samples` the rows of the file; empty where there are none."""
     definition: Definition | None = None
 
     @property
@@ -82,6 +85,9 @@ def measure_why(assessment: Assessment, start: Start | None, name: str, clock: C
         if proof is None
         else tuple((_key_line(assessment, key, line, names), key) for key, line in proof.profile),
         () if proof is None else tuple(samples_line(reading, names) for reading in proof.readings),
+        ()
+        if proof is None
+        else tuple(file_rows(assessment.recording.lines, reading.times_s) for reading in proof.readings),
         entry,
     )
 
@@ -119,6 +125,7 @@ def factor_why(assessment: Assessment, start: Start, factor: Factor) -> Why | No
         own.formula,
         held or own.keys,
         own.samples,
+        own.rows,
         entry or own.definition,
     )
 
@@ -154,8 +161,12 @@ def value_and_bounds(
     return "; ".join((said, *measure.marks))
 
 
+OUTSIDE = "outside"
+"""Of a neighbour that lies before or after the stretch that is looked at, so that it does not count."""
+
+
 def samples_line(reading: Reading, names: ChannelNames) -> tuple[str, tuple[str, ...]]:
-    """Return what the samples are, and the samples: ``0:29.00 20.1``, ``0:29.12 20.2 %``."""
+    """Return what the samples are, and the samples: ``0:29.00 20.1``, ``0:29.12 20.2 %``; what did not count is marked."""
     many = "" if reading.span is None else f", of {reading.count} samples"
     unit = unit_words(reading.unit)
     pairs = [
@@ -164,6 +175,8 @@ def samples_line(reading: Reading, names: ChannelNames) -> tuple[str, tuple[str,
     ]
     if pairs:
         pairs[-1] = f"{pairs[-1]}°" if unit == "°" else f"{pairs[-1]} {unit}".rstrip()
+    outside = [not reading.counts(k) for k in reading.index]
+    pairs = [f"{pair} ({OUTSIDE})" if out else pair for pair, out in zip(pairs, outside, strict=True)]
     return f"{names.symbol(reading.channel)}, {reading.what}{many}", tuple(pairs)
 
 

@@ -16,7 +16,7 @@ from debrief.profile.model import Limit
 from debrief.profile.naming import full_name
 from debrief.session.evidence.deciding_samples import deciding_samples, sample_decimals
 from debrief.session.evidence.profile_text import profile_line
-from debrief.session.evidence.why import factor_why, measure_why
+from debrief.session.evidence.why import OUTSIDE, factor_why, measure_why
 from debrief.session.texts.definitions import Definition, definition_of, measure_title, source_text
 from debrief.session.texts.plain_names import (
     key_words,
@@ -420,12 +420,14 @@ def _samples(assessment: Assessment, readings: Sequence[Reading], clock: Clock) 
         channel = recording.channels.get(reading.channel)
         unit = unit_words(reading.unit)
         rows.append(WhyRow((f"{recording.names.symbol(reading.channel)}, {reading.what}",)))
-        for time_s, value in zip(reading.times_s, reading.values, strict=True):
+        for k, time_s, value in zip(reading.index, reading.times_s, reading.values, strict=True):
             text = (
                 value_text(value, reading.unit)
                 if channel is None
                 else f"{number(value, sample_decimals(channel))}{'' if unit == '°' else ' '}{unit}".rstrip()
             )
+            if not reading.counts(k):
+                text = f"{text} ({OUTSIDE})"
             line = None if lines is None else lines.line_at(time_s)
             rows.append(WhyRow(("" if line is None else str(line), clock.text(time_s, 2), text), time_s))
     yield from _table(

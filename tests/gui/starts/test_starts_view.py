@@ -18,6 +18,8 @@ from debrief.profile.model import Band
 from debrief.recording.model import Channel
 from debrief.session.assessing.file_assessment import Choices, assess_recording, read_recording
 from debrief.session.charts.start_charts import time_chart
+from debrief.session.evidence.measure_tables import start_rows
+from tests.demo_assessing import DEMOS, assessed
 from tests.history.history_making import FIRST, made_assessment, made_start
 from tests.session import assessment_maker as made
 
@@ -469,3 +471,24 @@ def test_a_start_is_named_by_what_it_is_marked_for_where_its_outcome_does_not_sa
     assert outcomes == ["No light-off", f"No light-off, {rest}", f"Completed, {rest}"]
     clean = assess_recording(read_recording(next(DEMO.glob("01_*.csv"))), Choices())
     assert start_row(clean, clean.starts[0])[2] == "Completed"
+
+
+def test_bounds_are_the_same_on_screen_and_paper(desk, qtbot):
+    assessment = assessed(DEMOS[1])
+    desk.show(assessment)
+    desk.window.views.show_starts()
+    view = desk.window.starts
+    qtbot.waitUntil(lambda: view.is_filled, timeout=20_000)
+    shown = {
+        view.measures.item(row, 0).text(): view.measures.item(row, 2).text()
+        for row in range(view.measures.rowCount())
+    }
+    start = assessment.starts[0]
+    printed = {
+        row.title: row.value.partition(" (")[2].rstrip(")")
+        for row in start_rows(start, assessment.profile)
+        if start.measures[row.name].unit == "degC"
+    }
+    assert printed["Peak ITT"] == "1177 to 1183"
+    for title, bounds in printed.items():
+        assert shown[title] == (f"{bounds} °C" if bounds else "")

@@ -30,6 +30,7 @@ from debrief.report.blocks import (
     Table,
 )
 from debrief.report.content import phrases
+from debrief.report.content.flight_pages import at_the_peak
 from debrief.report.content.options import PAPERS, Paper, Reader, ReportOptions
 from debrief.report.content.reference_start import other_recording, same_recording
 from debrief.report.content.start_pages import start_heading
@@ -190,8 +191,15 @@ def test_the_raw_samples_are_all_there_with_the_time_of_the_first_of_each_row(pa
             continue
         inside = (channel.time_s >= event.start_s - 10.0) & (channel.time_s <= event.end_s + 10.0)
         values = [number(float(value), sample_decimals(channel)) for value in channel.values[inside]]
-        rows = [line.split(" | ") for line in told if re.match(r"\d+:\d\d\.\d+ \| [\d.]+ \| [\d.]+ \|", line)]
-        begins = {row[0]: row[1:] for row in rows}
+        rows = [
+            line.split(" | ")
+            for line in told
+            if re.match(r"\d+ \| \d+:\d\d\.\d+ \| [\d.]+ \| [\d.]+ \|", line)
+        ]
+        begins = {row[1]: row[2:] for row in rows}
+        in_file = Path(assessment.recording.provenance.path).read_text(encoding="utf-8").splitlines()
+        for row in rows:  # an editor shows the first value of each line in the row that is named
+            assert any(float(cell) == float(row[2]) for cell in numbers_of(in_file[int(row[0]) - 1]))
         times = [float(t) for t in channel.time_s[inside]]
         read: list[str] = []
         while len(read) < len(values):
@@ -200,6 +208,43 @@ def test_the_raw_samples_are_all_there_with_the_time_of_the_first_of_each_row(pa
             read += [value for value in row if value]
         assert read == values
         assert np.unique(np.round(np.diff(times), 6)).size == 1  # an even clock: so its times are told
+
+
+def numbers_of(line: str) -> list[str]:
+    """Return the numbers of a row of a file, with decimal points."""
+    decimal = "," if ";" in line else "."
+    return re.findall(r"-?\d+(?:\.\d+)?", line.replace(decimal, "."))
+
+
+def test_samples_stand_with_their_rows_of_the_file() -> None:
+    """Looked up in the file itself, by its own line numbers."""
+    path = next(one for one in DEMOS if one.stem.startswith("02"))
+    in_file = path.read_text(encoding="utf-8").splitlines()
+    (told,) = (line for line in lines(path) if line.startswith("Peak ITT |"))
+    first, last = re.findall(r"\(rows (\d+) to (\d+)\)", told)[0]
+    assert int(last) - int(first) == 2
+    for row, value in zip(in_file[int(first) - 1 : int(last)], ("1175", "1179", "1177"), strict=True):
+        assert value in numbers_of(row)
+
+
+def test_a_neighbour_that_did_not_count_is_marked() -> None:
+    """Demo 02: Ng read 12.2 after light-off; the highest that the starter alone reached is 11.9."""
+    path = next(one for one in DEMOS if one.stem.startswith("02"))
+    (told,) = (line for line in lines(path) if line.startswith("Highest motored Ng |"))
+    assert "0:19.50 11.9, 0:19.62 12.2 % (outside)" in told
+    counted = [
+        reading for start in assessed(path).starts for reading in start.evidence["max_motoring_ng"].readings
+    ]
+    assert all(not one.counts(one.index[-1]) for one in counted)
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_all_other_values_do_not_say_the_peak_again(path: Path) -> None:
+    for event in assessed(path).events:
+        if event.peak_s is not None and event.channel is not None:
+            named = [line.split(" | ")[0] for line in lines_of(at_the_peak(assessed(path), event))]
+            assert named
+            assert channel_words(event.channel) not in named
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
@@ -215,9 +260,10 @@ def test_each_line_of_the_profile_that_the_paper_names_can_be_looked_up_on_it(pa
     assert profile is not None
     file = Path(profile.path).read_text(encoding="utf-8").splitlines()
     told = lines(path)
+    last = build(assessed(path), ReportOptions(printed_on=PRINTED)).sections[-1]
     printed = {
         int(found[1]): found[2]
-        for line in told
+        for line in lines_of(last.blocks)
         if (found := re.fullmatch(r"(\d+) \| (.+) \| ", line)) is not None
     }
     assert {n: " ".join(line.split()) for n, line in enumerate(file, start=1) if line.strip()} == {
