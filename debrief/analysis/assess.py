@@ -16,6 +16,7 @@ from debrief.analysis.flight.cycle_counts import CLASSES, cycle_classes, cycle_m
 from debrief.analysis.flight.flight_lists import all_lists, flight_lists
 from debrief.analysis.flight.flight_measures import flight_measures
 from debrief.analysis.flight.itt_levels import itt_levels
+from debrief.analysis.flight.itt_margins import itt_margins
 from debrief.analysis.flight.landings import find_landings, flown
 from debrief.analysis.flight.life_use import life_use
 from debrief.analysis.flight.phases import find_phases
@@ -177,13 +178,14 @@ class _Engine:
         believed = self._believed(spikes, doubted)
         cycles = cycle_classes(view, believed)
         levels = itt_levels(view.profile.limits, scopes, course.running.rows)
-        self.flight = flight_lists(view, course, self.phases, levels, cycles)
+        self.flight = flight_lists(view, course, self.phases, levels, cycles, believed.get("itt"))
         self.measured = {
             **flight_measures(view, found, course, suspect),
             **life_use(view, self.starts, found.lit, course, self.landings, believed.get("itt")),
             **cycle_measures(view, believed, cycles),
             **taxi_measures(view, course),
             **propeller_measures(view, course),
+            **itt_margins(view, levels, self.phases, suspect),
         }
         self.starts = tuple(_marked(s, suspect) for s in self.starts)
         self.quality += doubt_flags(view, doubts)

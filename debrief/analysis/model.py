@@ -61,6 +61,8 @@ class Measure:
     why: str | None = None
     sensor_suspect: bool = False
     """Whether the value rests on samples that cannot be believed."""
+    is_difference: bool = False
+    """Whether it is a difference of two values: in other units it is converted as one."""
 
     @property
     def marks(self) -> tuple[str, ...]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from math import cos, radians, sin
 from statistics import median
 
+from debrief.analysis.measures import atmosphere
 from debrief.analysis.model import MeasureEvidence, Reading
+from debrief.profile.model import EngineProfile
 from debrief.recording.model import Recording
 
 Proof = MeasureEvidence
@@ -123,7 +125,12 @@ def met(reading: Reading, level: float) -> float:
 
 
 def repeated_of_flight(
-    name: str, proof: Proof, recording: Recording, idle_pct: float = 57.0, ias_kt: float = 68.0
+    name: str,
+    proof: Proof,
+    recording: Recording,
+    profile: EngineProfile,
+    idle_pct: float = 57.0,
+    ias_kt: float = 68.0,
 ) -> float:
     """Return a measure of a flight from its evidence alone; the stretches of running begin at idle."""
     r = proof.readings
@@ -133,6 +140,21 @@ def repeated_of_flight(
         assert inside(r[0])
         assert max(whole(recording, r[0])[1]) == max(inside(r[0]))
         return max(inside(r[0]))
+    if name == "itt_margin_smallest_at":
+        inner = [n for n, k in enumerate(r[0].index) if r[0].span[0] <= k <= r[0].span[1]]
+        return r[0].times_s[max(inner, key=lambda n: r[0].values[n])]
+    if name == "itt_margin_smallest":
+        ((key, _),) = proof.profile
+        levels = {
+            f"limits.{x.id}.allowed[{n}]": row.level
+            for x in profile.limits
+            for n, row in enumerate(x.allowed, 1)
+        }
+        return levels[key] - max(inside(r[0]))
+    if name.startswith("itt_margin_smallest_"):
+        palt, oat = (line(x, r[0].times_s[0]) for x in r[1:3])
+        of = {"density_altitude": atmosphere.density_altitude_ft, "isa_deviation": atmosphere.isa_deviation_c}
+        return float(of[name.removeprefix("itt_margin_smallest_")](palt, oat))
     if name in ("starts_completed", "flights", "touch_and_goes"):  # of flights by their lift-offs
         return len(r)
     if name == "run_down":

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from debrief.analysis.flight.itt_levels import IttLevel
+from debrief.analysis.flight.itt_margins import margin_curve
 from debrief.analysis.flight.steady_windows import steady_rows, steady_windows
 from debrief.analysis.flight_model import CycleClass, FlightLists
 from debrief.analysis.limits.applicability import Course
 from debrief.analysis.model import Phase
 from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
 
 
@@ -24,11 +26,13 @@ def flight_lists(
     phases: Sequence[Phase],
     levels: Sequence[IttLevel],
     cycles: Sequence[CycleClass],
+    itt: Trace | None,
 ) -> FlightLists:
-    """Return the lists of one engine."""
+    """Return the lists of one engine; `itt` is without the samples that cannot be believed."""
     steady = steady_rows(view, running_seen(course))
     return FlightLists(
         steady=tuple(steady_windows(view, steady, phases, levels)),
+        margin_curve=tuple(margin_curve(view, itt, levels, phases)),
         cycles=tuple(cycles),
     )
 
@@ -37,5 +41,6 @@ def all_lists(lists: Sequence[FlightLists]) -> FlightLists:
     """Return the lists of all engines as one."""
     return FlightLists(
         steady=tuple(sorted((w for one in lists for w in one.steady), key=lambda w: (w.start_s, w.engine))),
+        margin_curve=tuple(p for one in lists for p in one.margin_curve),
         cycles=tuple(c for one in lists for c in one.cycles),
     )

@@ -17,9 +17,10 @@ MOST_OF_IT = 0.5
 
 
 class IttLevel(NamedTuple):
-    """The lowest level of severity ``limit`` of one limit on running ITT, [degC], and where it applies, (m, 2), [s]."""
+    """The lowest level of severity ``limit`` of one limit on running ITT, [degC], and where it applies, (m, 2), [s]; `key` is where it stands."""
 
     limit_id: str
+    key: str
     level_c: float
     rows: FloatArray
 
@@ -30,10 +31,12 @@ def itt_levels(limits: Sequence[Limit], scopes: Mapping[str, Scope], running: Fl
     for limit in limits:
         if limit.channel != "itt" or limit.below or limit.when == "start":
             continue
-        levels = [row.level for row in limit.allowed if row.severity == "limit"]
+        levels = [(row.level, n) for n, row in enumerate(limit.allowed, 1) if row.severity == "limit"]
         scope = scopes.get(limit.id)
         if levels and scope is not None and scope.why is None:
-            out.append(IttLevel(limit.id, min(levels), intersect(scope.everywhere, running)))
+            level, number = min(levels)
+            key = f"limits.{limit.id}.allowed[{number}]"
+            out.append(IttLevel(limit.id, key, level, intersect(scope.everywhere, running)))
     return out
 
 

@@ -9,7 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
+from typing import Any
 
+from debrief.analysis.flight_model import FlightLists
 from debrief.analysis.model import (
     Assessment,
     Event,
@@ -42,6 +45,11 @@ from debrief.words.events import event_spec
 from debrief.words.sentence import shown_text
 
 _TEMPERATURE = "degC"
+_OF_WINDOW = {
+    "pressure_altitude_ft": "ft", "density_altitude_ft": "ft", "oat_c": _TEMPERATURE, "ias_kt": "kt", "np": "rpm",
+    "itt": _TEMPERATURE, "fuel_flow": "kg/h", "referred_itt": _TEMPERATURE, "referred_fuel_flow": "kg/h",
+}  # fmt: skip
+_OF_CHECK = {"pressure_altitude_ft": "ft", "oat_c": _TEMPERATURE}
 
 
 def in_units(assessment: Assessment, units: ShownUnits) -> Assessment:
@@ -88,6 +96,7 @@ class _Shown:
             limits=tuple(self._limit_result(limit) for limit in found.limits),
             flight_measures={name: self._measure(one) for name, one in found.flight_measures.items()},
             flight_evidence=self._proofs(found.flight_evidence),
+            flight=self._flight_lists(found.flight),
             not_judged=open_points,
             quality=tuple(self._flag(flag) for flag in found.quality),
             levels_asked=tuple(
@@ -219,7 +228,10 @@ class _Shown:
     # --- what was found -------------------------------------------------------------------------------
 
     def _measure(self, measure: Measure) -> Measure:
-        value, low, high = (self._value(x, measure.unit) for x in (measure.value, measure.low, measure.high))
+        value, low, high = (
+            self._value(x, measure.unit, is_difference=measure.is_difference)
+            for x in (measure.value, measure.low, measure.high)
+        )
         return replace(measure, value=value, unit=self._units.of(measure.unit), low=low, high=high)
 
     def _name(self, name: str) -> str:
@@ -248,6 +260,49 @@ class _Shown:
             self._name(name): replace(proof, readings=tuple(self._reading(r) for r in proof.readings))
             for name, proof in evidence.items()
         }
+
+    def _flight_lists(self, lists: FlightLists) -> FlightLists:
+        def named(one: Any, units: Mapping[str, str], *, is_difference: bool = False) -> Any:
+            return replace(
+                one,
+                **{
+                    name: self._value(getattr(one, name), unit, is_difference=is_difference)
+                    for name, unit in units.items()
+                },
+            )
+
+        difference = partial(named, is_difference=True)
+        margin = {"itt_margin_c": _TEMPERATURE}
+        steady = (named(one, _OF_WINDOW) for one in lists.steady)
+        return replace(
+            lists,
+            steady=tuple(difference(one, margin | {"isa_deviation_c": _TEMPERATURE}) for one in steady),
+            load_steps=tuple(
+                replace(
+                    step,
+                    changes={
+                        name: difference(change, dict.fromkeys(("value", "low", "high"), CANONICAL[name]))
+                        for name, change in step.changes.items()
+                    },
+                )
+                for step in lists.load_steps
+            ),
+            margin_curve=tuple(
+                named(difference(one, margin), {"density_altitude_ft": "ft"}) for one in lists.margin_curve
+            ),
+            cycles=tuple(
+                difference(one, dict.fromkeys(("range_from", "range_to"), CANONICAL[one.channel]))
+                for one in lists.cycles
+            ),
+            twins=tuple(difference(one, {"referred_itt": _TEMPERATURE}) for one in lists.twins),
+            power_checks=tuple(
+                difference(
+                    named(one, _OF_CHECK | dict.fromkeys(("measured", "allowed"), unit)), {"margin": unit}
+                )
+                for one in lists.power_checks
+                for unit in (CANONICAL[one.channel],)
+            ),
+        )
 
     def _fuel_period(self, period: FuelPeriod) -> FuelPeriod:
         return replace(period, peak_itt_c=self._value(period.peak_itt_c, _TEMPERATURE))

@@ -76,7 +76,7 @@ def test_each_measure_of_the_flight_is_repeated_from_its_evidence(path):
         # A flight that never was, or no running, has no end to look at: nought seconds of nothing.
         assert bool(proof.readings) == bool(measure.value), name
         if measure.value and name not in OF_EVERY_SAMPLE:
-            again = repeated_of_flight(name, proof, assessment.recording)
+            again = repeated_of_flight(name, proof, assessment.recording, assessment.profile)
             assert again == pytest.approx(measure.value, abs=1e-9), name
 
 
