@@ -7,7 +7,8 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
 from debrief.gui.background.guarded import guarded
-from debrief.gui.charts.chart_view import CENTRE, LEFT, ChartView
+from debrief.gui.charts.chart_view import ChartView
+from debrief.gui.charts.painted_chart import CENTRE, LEFT
 from debrief.gui.style.theme import Theme
 from debrief.session.charts.start_overlay import (
     TWO_STARTS,
