@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal
 
 from PySide6.QtCore import QObject, Signal, Slot
@@ -47,6 +48,19 @@ class Looks(QObject):
         self._show_bands(self._settings.bands)
         self._show_strips(self._settings.strips)
         self._reduce_motion(self._settings.reduced_motion)
+
+    def slots(self) -> dict[str, Callable[[], object]]:
+        """Return what is done by each command of the looks, by its name."""
+        return {
+            "fit": self.fit_heights,
+            "tapes": self.toggle_tapes,
+            "bands": self.toggle_bands,
+            "strips": self.toggle_strips,
+            "reduced_motion": self.toggle_motion,
+            "larger": self.larger,
+            "smaller": self.smaller,
+            "usual_size": self.usual_size,
+        }
 
     def make_menu(self, view: QMenu) -> None:
         """Offer the colours in a menu."""

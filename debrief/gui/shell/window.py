@@ -1,4 +1,4 @@
-"""The window: puts the parts together and starts the long jobs. What it shows lives in the parts."""
+"""The window: menus, what leads from one part to another, and what is said of the whole. Its parts are `WindowParts`."""
 
 from __future__ import annotations
 
@@ -7,64 +7,37 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, Qt, Slot
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QGuiApplication
-from PySide6.QtWidgets import QAbstractButton, QApplication, QMainWindow, QStyle, QWidget
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent
+from PySide6.QtWidgets import QAbstractButton, QApplication
 
 from debrief.gui.background.guarded import guarded, tell_fault
-from debrief.gui.comparing.comparing import Comparing
-from debrief.gui.flight.flight_view import FlightView
-from debrief.gui.help.definitions_view import DefinitionsView
 from debrief.gui.help.explained import explained_at
-from debrief.gui.help.explaining import Explaining
 from debrief.gui.help.remedies import FIRST_START
-from debrief.gui.history.history_view import HistoryView
-from debrief.gui.importing.importer import Importer
 from debrief.gui.lanes.lane_menu import LaneMenu
-from debrief.gui.menus.actions import COMMANDS, ButtonKeys, build_menus, menu_called
+from debrief.gui.menus.actions import COMMANDS, build_menus, menu_called
 from debrief.gui.menus.engine_menu import EngineMenu
-from debrief.gui.menus.menu_key import MenuKey
-from debrief.gui.menus.recent import RecentFiles, RecentMenu
+from debrief.gui.menus.recent import RecentMenu
+from debrief.gui.menus.replay_slots import replay_slots
 from debrief.gui.menus.time_menu import TimeMenu
 from debrief.gui.menus.units_menu import UnitsMenu
-from debrief.gui.notes.notebook import Notebook
 from debrief.gui.plain_text import titled
-from debrief.gui.profiles.profile_editing import ProfileEditing
 from debrief.gui.profiles.profile_menu import ProfileMenu
-from debrief.gui.replay.replay_controller import Replay
-from debrief.gui.report.report_view import ReportView
-from debrief.gui.shell.appearance import Looks
-from debrief.gui.shell.beside import Beside
-from debrief.gui.shell.drop_target import DropTarget, files_in
-from debrief.gui.shell.header import Header
-from debrief.gui.shell.open_jobs import Desk, Opener
+from debrief.gui.shell.drop_target import files_in
+from debrief.gui.shell.open_jobs import Opener
 from debrief.gui.shell.presentation import Presentation
-from debrief.gui.shell.replay_page import ReplayPage
-from debrief.gui.shell.requests import Requests
-from debrief.gui.shell.unsaved import Unsaved
-from debrief.gui.shell.verdict_bar import VerdictBar
-from debrief.gui.shell.views import Views
-from debrief.gui.shell.welcome import StartPage
-from debrief.gui.starts.starts_view import StartsView
+from debrief.gui.shell.window_parts import WITH_HISTORY, WindowParts
 from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import USUAL_ASKERS, Askers
 from debrief.gui.widgets.folders import remembering
-from debrief.gui.widgets.message_bar import MessageBar, ProgressBar
-from debrief.gui.widgets.parts import column_layout
-from debrief.gui.widgets.scrolled import Scrolled
-from debrief.history.service.earlier_flights import known_if_any
-from debrief.session.importing.import_opening import open_or_ask
 from debrief.session.importing.remembered_words import day_words
-from debrief.session.lanes.lane_stack import LaneRow
 from debrief.session.opening.opening_steps import Progress
 from debrief.session.session import Session
-from debrief.words.display_units import ShownUnits
 
-_WITH_HISTORY: Opener = partial(open_or_ask, known=known_if_any, asks_whose=True)
 _SIZES = ("larger", "smaller", "usual_size")
 
 
-class Window(QMainWindow):
+class Window(WindowParts):
     """One window, one flight on the table.
 
     Parameters
@@ -84,46 +57,11 @@ class Window(QMainWindow):
         theme: Theme,
         settings: Settings,
         askers: Askers = USUAL_ASKERS,
-        opener: Opener = _WITH_HISTORY,
+        opener: Opener = WITH_HISTORY,
     ) -> None:
-        super().__init__()
-        askers = remembering(askers, settings)
-        self._theme = theme
-        self._settings = settings
-        self.recent = RecentFiles(settings, self)
+        super().__init__(theme, settings, remembering(askers, settings), opener)
         self._gave_way = False
-        self.setWindowTitle("Turbine Debrief")
         self.setAcceptDrops(True)
-        self.replay = Replay(self)
-        self.notebook = Notebook(self.replay, self)
-        self.desk = Desk(self.replay, opener, self, self._remembered_lanes, self._chosen_units)
-        self.importer = Importer(theme, self, self.desk.arranged)
-        self.explaining = Explaining(self.replay, theme, self)
-        self._make_parts(askers)
-        self.comparing = Comparing(self.replay, theme, settings, askers.recording, self)
-        self.requests = Requests(
-            self,
-            askers,
-            self.recent,
-            self.replay,
-            self.desk,
-            self.importer,
-            self.report,
-            self.messages,
-            self.notebook.undo_stack,
-        )
-        self.looks = Looks(theme, settings, self._page, self)
-        self.editing = ProfileEditing(self.replay, theme, askers, self)
-        self.editing.use_wanted.connect(self.requests.use_profile)
-        self.editing.told.connect(self.messages.tell)
-        for asking in (
-            self.start_page.profile_wanted,
-            self.verdict.new_profile_wanted,
-            self.story.new_profile_wanted,
-        ):
-            asking.connect(self.editing.make_new)
-        self.importer.new_profile_wanted.connect(self.editing.make_new_for)
-        self.unsaved = Unsaved(self, self.desk, self.notes, self.editing, self.importer, self.messages)
         self._actions = self._make_actions()
         for name in ("present", "full_screen"):
             self._actions[name].setCheckable(True)
@@ -132,30 +70,17 @@ class Window(QMainWindow):
             self.looks.motion_reduced.connect(moving)
         names = ("fit", "tapes", "bands", "strips", "reduced_motion")
         self.looks.attach(**{name: self._actions[name] for name in names})
-        self._make_menus(askers)
+        self._make_menus()
         self._connect()
         self._session_changed()
-        geometry = settings.geometry
-        if geometry is None or not self.restoreGeometry(geometry):
-            self.resize(1440, 900)
-        self._keep_on_screen()
+        self._take_size()
 
-    def _keep_on_screen(self) -> None:
-        """Make the window, with the frame that the desktop puts around it, no larger than its free room."""
-        if self.isMaximized() or self.isFullScreen():
-            return
-        free = QGuiApplication.primaryScreen().availableGeometry()
-        bar = self.style().pixelMetric(QStyle.PixelMetric.PM_TitleBarHeight)
-        edge = self.style().pixelMetric(QStyle.PixelMetric.PM_MdiSubWindowFrameWidth)
-        self.resize(
-            min(self.width(), free.width() - 2 * edge), min(self.height(), free.height() - bar - 2 * edge)
-        )
-
-    # --- the parts --------------------------------------------------------------------------------
+    # --- menus and wiring --------------------------------------------------------------------------------
 
     def _make_actions(self) -> dict[str, QAction]:
-        replay = self.replay
         slots: dict[str, Callable[[], object]] = {
+            **replay_slots(self.replay),
+            **self.looks.slots(),
             "open": self.requests.ask_open,
             "demo": self.requests.open_demo,
             "save_report": self.requests.ask_save_report,
@@ -166,22 +91,8 @@ class Window(QMainWindow):
             "settings": self._show_settings,
             "close_recording": self.close_recording,
             "quit": self.close,
-            "toggle": replay.toggle,
-            "slower": replay.slower,
-            "faster": replay.faster,
-            "loop": replay.toggle_loop,
-            "previous_step": replay.previous_step,
-            "next_step": replay.next_step,
-            "previous_finding": replay.previous_finding,
-            "next_finding": replay.next_finding,
-            "step_back": replay.step_back,
-            "step_forward": replay.step_forward,
-            "to_begin": replay.to_begin,
-            "to_end": replay.to_end,
             "compare": self.comparing.choose,
-            "align_next": replay.comparison.align_next,
             "compare_swap": self.comparing.swap,
-            "compare_end": replay.comparison.clear,
             "why": self.beside.toggle,
             "note_add": self.notes.ask_new,
             "note_change": self.notes.ask_change,
@@ -194,25 +105,8 @@ class Window(QMainWindow):
             "view_flight": self.views.show_flight,
             "view_history": self.views.show_history,
             "view_report": self.views.show_report,
-            "zoom_in": replay.zoom_in,
-            "zoom_out": replay.zoom_out,
-            "frame_selected": replay.frame_selected,
-            "mark": replay.toggle_mark,
-            "frame_start": replay.frame_start,
-            "frame_phase": replay.frame_phase,
-            "frame_all": replay.frame_all,
-            "frame_back": replay.frame_back,
-            "frame_forward": replay.frame_forward,
-            "fit": self.looks.fit_heights,
-            "tapes": self.looks.toggle_tapes,
-            "bands": self.looks.toggle_bands,
-            "strips": self.looks.toggle_strips,
-            "reduced_motion": self.looks.toggle_motion,
             "present": self._present,
             "full_screen": self._toggle_full_screen,
-            "larger": self.looks.larger,
-            "smaller": self.looks.smaller,
-            "usual_size": self.looks.usual_size,
             "definitions": self._explain,
             "about": self.explaining.show_about,
             "keys": self.explaining.show_keys,
@@ -228,13 +122,13 @@ class Window(QMainWindow):
         else:
             self.views.show_definition(*entry)
 
-    def _make_menus(self, askers: Askers) -> None:
+    def _make_menus(self) -> None:
         view = menu_called(self, "&View")
         self.recent_menu = RecentMenu(self.recent, self._theme, self)
         self.recent_menu.file_wanted.connect(self.requests.open_recent)
         menu_called(self, "&File").insertMenu(self._actions["demo"], self.recent_menu)
         self.looks.make_menu(view)
-        self.profiles = ProfileMenu(self.replay, self, askers.profile)
+        self.profiles = ProfileMenu(self.replay, self, self._askers.profile)
         self.profiles.profile_chosen.connect(self.requests.use_profile)
         self.profiles.new_wanted.connect(self.editing.make_new)
         menu_called(self, "&File").insertMenu(self._actions["close_recording"], self.profiles)
@@ -251,57 +145,6 @@ class Window(QMainWindow):
         self.lane_menu.join_wanted.connect(self.desk.join_lane)
         self.lane_menu.level_wanted.connect(self.explaining.show_time_above)
         view.addMenu(self.lane_menu)
-
-    def _make_parts(self, askers: Askers) -> None:
-        theme, replay = self._theme, self.replay
-        central = QWidget()
-        central.setObjectName("ground")
-        column = column_layout(central, margins=(0, 0, 0, 0), spacing=0)
-        self.header = Header(replay)
-        self.verdict = VerdictBar(replay, theme)
-        self.messages = MessageBar(theme)
-        self.progress = ProgressBar()
-        # Together: a bar shows and hides itself, a presentation both of them. What is told is seen in it too.
-        self._bars = QWidget()
-        bars = column_layout(self._bars, margins=(0, 0, 0, 0), spacing=0)
-        for bar in (self.header, self.verdict):
-            bars.addWidget(bar)
-        column.addWidget(self._bars)
-        column.addWidget(self.messages)
-        self.start_page = StartPage(theme, self.recent)
-        page = self._page = ReplayPage(replay, self.notebook, self._settings, theme)
-        self.story, self.notes, self.lanes = page.story, page.notes, page.lanes
-        self.gauges, self.timeline, self.playback_bar = page.gauges, page.timeline, page.playback_bar
-        self.starts = StartsView(replay, theme)
-        self.flight = FlightView(replay, theme)
-        self.history = HistoryView(replay, theme, askers)
-        self.history.use_units(self._settings.units)
-        self.report = ReportView(replay, theme, self._settings, askers)
-        self.definitions = DefinitionsView(theme)
-        self.views = Views(
-            replay,
-            self.header,
-            self.start_page,
-            page,
-            self.starts,
-            self.flight,
-            self.history,
-            self.report,
-            self.definitions,
-        )
-        self.beside = Beside(self.views, page, replay, self._settings, theme)
-        column.addWidget(self.beside, 1)
-        self.progress.setParent(central)
-        self.progress.float_over(self.beside)
-        # Where large text needs more than the window has, the window keeps its size and this scrolls.
-        self.scrolled = Scrolled(central)
-        self.setCentralWidget(self.scrolled)
-        self._drop_target = DropTarget(theme, self)
-        MenuKey(self)
-        central.installEventFilter(ButtonKeys(self))
-        for button in central.findChildren(QAbstractButton):
-            # A click leaves the focus where it was, so that Space goes on playing; Tab still reaches all.
-            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
 
     def _connect(self) -> None:
         self.start_page.open_wanted.connect(self.requests.ask_open)
@@ -504,18 +347,12 @@ class Window(QMainWindow):
 
     # --- lanes ------------------------------------------------------------------------------------
 
-    def _chosen_units(self) -> ShownUnits:
-        return self._settings.units
-
     @Slot()
     def _use_units(self) -> None:
         """Show the recording in other units, in the view that is open."""
         self.views.keep()
         self.history.use_units(self._settings.units)
         self.desk.use_units()
-
-    def _remembered_lanes(self) -> tuple[LaneRow, ...]:
-        return self._settings.lanes
 
     @Slot()
     def _layout_changed(self) -> None:
@@ -588,7 +425,3 @@ class Window(QMainWindow):
             except Exception as error:  # the others are ended all the same, else the program would not end
                 tell_fault(end, error)
         super().closeEvent(event)
-
-    def _remember_geometry(self) -> None:
-        self._settings.geometry = self.saveGeometry()
-        self._settings.sync()
