@@ -12,14 +12,15 @@ from numpy.typing import NDArray
 from debrief.errors import UserError
 from debrief.recording.clock.start_dates import impossible
 from debrief.recording.clock.time_column import TimeBase, make_time_base
+from debrief.recording.clock.told_date import told_date
 from debrief.recording.csv.cells import read_cell
 from debrief.recording.csv.dialect import Dialect
 from debrief.recording.csv.table import NO_CHANNEL_HOLDS, Numbers, ReadTable, Table
 from debrief.recording.file_lines import FileLines
 from debrief.recording.fingerprint import fingerprint
-from debrief.recording.identity import from_preamble, name_of
+from debrief.recording.identity import HOW_TO_WRITE, from_preamble, name_of
 from debrief.recording.joined_channels import join_channels
-from debrief.recording.lexicon import Words, load, match_name, own_sign, squeeze
+from debrief.recording.lexicon import ACCEPTED, Words, load, match_name, own_sign, squeeze
 from debrief.recording.matching.column_readings import Evidence
 from debrief.recording.matching.columns import match_columns
 from debrief.recording.matching.fuel_sense import with_fuel_sense
@@ -80,8 +81,9 @@ def assemble(
     if rate_hz is None and isinstance(remembered, Remembered):
         rate_hz = remembered.kept(dialect.signature).rate_hz
     repairs = _row_repairs(table)
+    date_told = told_date(dialect)
     base = make_time_base(
-        table, dialect.names, dialect.alternatives, dialect.units, told, rate_hz, source.name
+        table, dialect.names, dialect.alternatives, dialect.units, told, rate_hz, source.name, date_told
     )
     if not np.all(base.keep):
         table.keep(base.keep)
@@ -92,6 +94,8 @@ def assemble(
     matching = yield from match_table(dialect, table, told, base.columns)
     decisions = [*dialect.decisions, *base.decisions]
     identity = _with_start(identity, base, decisions, questions)
+    if identity.start is None and date_told.unused():
+        questions.append(f"{date_told.unused()}: {HOW_TO_WRITE}")
     identity = _from_columns(identity, dialect, table, matching)
     decisions.extend(matching.decisions)
     channels, unmapped, more = yield from _channels(dialect, table, base, matching)
@@ -238,7 +242,7 @@ def _other_role(
     lexicon = load()
     if any(key in names for names in lexicon.identity.values()):
         return "identity"
-    if key in lexicon.utc_offset or key in lexicon.date:
+    if key in lexicon.utc_offset or lexicon.date.get(key, 0.0) >= ACCEPTED:
         return "date"
     if key in ("", "index", "row", "line", "no", "nr", "sample", "record") or key.startswith("unnamed"):
         if table.columns[column].is_text:

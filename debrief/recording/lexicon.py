@@ -111,6 +111,10 @@ class Lexicon:
     """Squeezed name to the channels whose entry holds it."""
     time: Mapping[str, float]
     date: Mapping[str, float]
+    date_of_file: frozenset[str]
+    """Squeezed names under which a preamble tells the date."""
+    months: tuple[tuple[str, ...], ...]
+    """Names of each month, from January on."""
     utc_offset: Mapping[str, float]
     identity: Mapping[str, frozenset[str]]
     words: Mapping[str, Words]
@@ -178,6 +182,8 @@ def load() -> Lexicon:
         holders=MappingProxyType({key: tuple(names) for key, names in holders.items()}),
         time=_names(raw["time"]),
         date=_names(raw["date"]),
+        date_of_file=frozenset(map(squeeze, (*raw["date"]["sure"], *raw["date"]["of_file"]))),
+        months=tuple(map(tuple, raw["months"]["names"])),
         utc_offset=_names(raw["utc_offset"]),
         identity=MappingProxyType(
             {key: frozenset(map(squeeze, names)) for key, names in raw["identity"].items()}

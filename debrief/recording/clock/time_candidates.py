@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
@@ -11,6 +11,7 @@ import numpy as np
 from debrief.recording.clock.time_base import clock_step, printed_resolution
 from debrief.recording.clock.time_cell import NS, read_stamp
 from debrief.recording.clock.time_column_text import ClockColumn, numeric_time, read_clock, start_instant
+from debrief.recording.clock.told_date import NO_DATE, ToldDate
 from debrief.recording.csv.cells import is_time_word
 from debrief.recording.csv.table import Column, Table
 from debrief.recording.lexicon import ACCEPTED, Words, load, split_unit, squeeze
@@ -22,6 +23,9 @@ from debrief.words.units import Unit, find_unit
 NO_TIME_HOLDS = 1e19
 """Beyond nanoseconds since 1970 in any year that is meant."""
 
+
+_ELAPSED = ("elapsed", "relative", "run time", "session")
+"""Words of a clock that does not tell the time of day."""
 
 _EXCEL_EPOCH = datetime(1899, 12, 30)
 
@@ -83,11 +87,18 @@ def candidates_of(
     mapped: ColumnMap | None,
     taken: set[int],
     decisions: list[str],
+    date_told: ToldDate = NO_DATE,
 ) -> list[RawTime]:
-    """Return every column that may be the time; only the mapped one where a person named it."""
+    """Return every column that may be the time; only the mapped one where a person named it.
+
+    `date_told` is what the preamble says of the date: it goes with clock times that no column of dates is beside.
+    """
     lexicon = load()
     dates = [
-        c for c, name in enumerate(names) if _time_confidence(name, alternatives[c], lexicon.date) >= ACCEPTED
+        c
+        for c, name in enumerate(names)
+        if (sure := _time_confidence(name, alternatives[c], lexicon.date)) >= ACCEPTED
+        or (sure > 0 and _holds_dates(table.columns[c]))
     ]
     out: list[RawTime] = []
     for column, name in enumerate(names):
@@ -102,7 +113,9 @@ def candidates_of(
         if confidence < ACCEPTED and not text:
             continue
         if text:
-            raw = _from_text(table, column, name, units[column], confidence, dates, mapped is not None)
+            raw = _from_text(
+                table, column, name, units[column], confidence, dates, mapped is not None, date_told
+            )
             if raw is None and confidence >= ACCEPTED:
                 raw = _from_numbers(table, column, name, confidence, units[column], mapped)
         else:
@@ -125,6 +138,7 @@ def _from_text(
     confidence: float,
     dates: Sequence[int],
     mapped: bool,
+    date_told: ToldDate,
 ) -> RawTime | None:
     texts = table.columns[column].texts()
     filled = [text for text in texts[:200] if text.strip()]
@@ -151,12 +165,42 @@ def _from_text(
                 clock = joined  # the same times, with the reason why they have no date
     if clock is None or clock.resolution_s >= 86400.0:
         return None
+    if not clock.dated and date_told.day and _is_time_of_day(clock, name):
+        clock = _with_told(clock, texts, date_told, place)
     if not clock.dated:
         clock = replace(
             clock, questions=(*clock.questions, *_no_dates(table, [c for c in dates if c != column]))
         )
     raw = _from_clock(clock, column, name, confidence, with_date, mapped)
     return _minutes_or_hours(raw, units_cell) if clock.resolution_s == 60.0 and not clock.dated else raw
+
+
+def _is_time_of_day(clock: ClockColumn, name: str) -> bool:
+    """Whether clock times are those of a day: an elapsed clock begins at zero or says what it is."""
+    read = clock.nanoseconds[clock.valid]
+    if any(word in name.casefold() for word in _ELAPSED) or int(read[0]) < 60 * NS:
+        return False
+    return clock.resolution_s < 60.0 or not np.all(np.diff(read) != 0)
+
+
+def _with_told(
+    clock: ClockColumn, texts: Sequence[str], told: ToldDate, place: Callable[[int], str]
+) -> ClockColumn:
+    """Return clock times with the preamble's date as that of the first of them."""
+    first = int(np.flatnonzero(clock.valid)[0])
+    days = [told.day if row == first else "" for row in range(len(texts))]
+    dated = read_clock(texts, days, place)
+    if dated is None or not dated.dated:
+        return clock
+    note = f'the date is the preamble\'s {told.key} "{told.text}", taken as that of the first row'
+    return replace(dated, notes=(*dated.notes, note))
+
+
+def _holds_dates(column: Column) -> bool:
+    """Whether the first cells of a column of text are dates alone."""
+    texts = [text for text in column.texts()[:20] if text.strip()] if column.is_text else []
+    stamps = [read_stamp(text) or read_stamp(text, month_first=True) for text in texts]
+    return bool(stamps) and all(stamp is not None and stamp.decimals == -2 for stamp in stamps)
 
 
 def _no_dates(table: Table, dates: Sequence[int]) -> list[str]:
@@ -182,7 +226,7 @@ def _minutes_or_hours(raw: RawTime, units_cell: str) -> RawTime:
     Where every row has another cell and the file says nothing, it could be either, which is asked.
     """
     words = f"{raw.name} {units_cell}".casefold()
-    if "mm:ss" in words or any(word in words for word in ("elapsed", "relative", "run time", "session")):
+    if "mm:ss" in words or any(word in words for word in _ELAPSED):
         return replace(
             raw,
             seconds=raw.seconds / 60.0,

@@ -20,6 +20,7 @@ from debrief.recording.clock.time_base import (
     unwrapped,
 )
 from debrief.recording.clock.time_candidates import RawTime, candidates_of, unnamed_time
+from debrief.recording.clock.told_date import NO_DATE, ToldDate
 from debrief.recording.csv.table import Table
 from debrief.recording.lexicon import load, squeeze
 from debrief.recording.matching.maps import ColumnMap, columns_told
@@ -83,8 +84,9 @@ def make_time_base(
     maps: Sequence[ColumnMap],
     rate_hz: float | None,
     file_name: str,
+    date_told: ToldDate = NO_DATE,
 ) -> TimeBase:
-    """Return the time base of a table.
+    """Return the time base of a table; `date_told` is what the preamble says of the date.
 
     Raises
     ------
@@ -97,7 +99,7 @@ def make_time_base(
     told = _Told()
     mapped = next((m for m in maps if m.channel == "time"), None)
     taken = {m.column for m in maps if m.channel != "time"}
-    candidates = candidates_of(table, names, alternatives, units, mapped, taken, told.decisions)
+    candidates = candidates_of(table, names, alternatives, units, mapped, taken, told.decisions, date_told)
     if mapped is not None and not candidates:
         raise UserError(
             f'{file_name}: the column "{names[mapped.column]}" that is mapped to time holds no readable times.'

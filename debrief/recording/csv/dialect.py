@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import itertools
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -46,7 +47,10 @@ DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical b
 _COMMENT = ("#", "%", "//")
 
 
-_KEY_VALUE = re.compile(r"^\s*([A-Za-z][\w .()-]{0,60}?)\s*[:=](.+)$")
+_KEY_VALUE = re.compile(r"^\s*([A-Za-z][\w .()'’-]{0,60}?)\s*[:=](.+)$")
+
+
+_CELLS = re.compile(r"[,;\t|]")
 
 
 _WEB_PAGE = re.compile(r"\s*(<!doctype html|<html)", re.IGNORECASE)
@@ -388,15 +392,24 @@ def _filled_right(top: list[str], below: list[str]) -> list[str]:
 def _key_values(preamble: Sequence[str]) -> tuple[tuple[str, str], ...]:
     pairs = []
     for line in preamble:
+        cells = [cell.strip().strip('"').strip() for cell in _CELLS.split(line.lstrip("#%/ "))]
+        cells = [cell for cell in cells if cell]
+        if len(cells) > 1 and cells[0].endswith(":"):
+            # "Date:,2031-03-12,Time:,10:14": each key with a colon, its value in the next cell.
+            for key, value in itertools.pairwise(cells):
+                if key.endswith(":") and not value.endswith(":"):
+                    pairs.append((_key(key.rstrip(": ")), visible(value)))
+            continue
         match = _KEY_VALUE.match(line.strip().strip('"').lstrip("#%/ ").rstrip(",;\t|"))
         if match is None:
-            parts = [
-                part.strip().strip('"') for part in re.split(r"[,;\t|]", line.lstrip("#%/ ")) if part.strip()
-            ]
-            if len(parts) != 2 or is_data_cell(parts[0]):
+            if len(cells) != 2 or is_data_cell(cells[0]):
                 continue
-            key, value = parts[0].rstrip(":"), parts[1]
+            key, value = cells
         else:
             key, value = match.groups()
-        pairs.append((re.sub(r"[\s_]+", "-", key.strip().lower()), visible(value.strip().strip('"'))))
+        pairs.append((_key(key), visible(value.strip().strip('"'))))
     return tuple(pairs)
+
+
+def _key(text: str) -> str:
+    return re.sub(r"[\s_]+", "-", text.strip().lower())

@@ -90,6 +90,10 @@ def question_of(text: str, columns: Sequence[ColumnProposal]) -> Question:
     said = _sentence(words)
     if doubt.kind == "only_rises":
         said = f"{words}: is it the time in seconds?"
+    elif doubt.kind == "may_be":
+        name = visible(columns[doubt.answers[0][0]].name)
+        why = _sentence(doubt.reason) if doubt.reason else "Its name alone does not tell."
+        said = f'Is "{name}" {_in_sentence(doubt.channel)}? {why}'
     elif doubt.kind == "not_found" and len(doubt.answers) == 1:
         name = visible(columns[doubt.answers[0][0]].name)
         said = f'Is "{name}" {_in_sentence(doubt.channel)}? No column is called so.'
