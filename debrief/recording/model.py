@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from debrief.recording.file_lines import FileLines
 from debrief.recording.median import median
-from debrief.words.channels import DISCRETE, ENGINE_CHANNELS, ChannelNames, base_name
+from debrief.words.channels import DISCRETE, ENGINE_CHANNELS, USUAL_NAMES, ChannelNames, base_name
 from debrief.words.engines import engine_of
 
 if TYPE_CHECKING:
@@ -238,6 +238,12 @@ class Recording:
     def names(self) -> ChannelNames:
         """What its channels are called: as its columns call them where that is a name of the trade."""
         return names_of(self.channels.values())
+
+    @property
+    def shared_names(self) -> ChannelNames:
+        """What channels are called of whichever engine: by the usual names where two engines have other ones."""
+        called = {self.names.of_engine(engine).itt for engine in self.engines}
+        return self.names.of_engine(self.engines[0]) if len(called) == 1 else USUAL_NAMES
 
     def label_name(self, name: str, engine: int) -> str:
         """Return the name under which an engine's channel is shown: of several engines each with its number."""

@@ -20,11 +20,9 @@ from debrief.analysis.signal.interval_sets import from_pairs, mask
 from debrief.analysis.signal.point_readings import missing
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import frozen
-from debrief.words.channels import channel_in_text
 
 CLASS_FT = 500.0
 POWERED = ("climb", "cruise")
-NO_LEVEL = "the profile has no limit of running ITT that applied"
 SWITCHED = ("bleed", "separator", "generator_on")
 
 
@@ -41,7 +39,8 @@ def itt_margins(
     found = _smallest(view, levels)
     if found is None:
         itt = view.trace("itt")
-        why = view.missing_because("itt", channel_in_text("itt")) if itt is None else NO_LEVEL
+        no_level = f"the profile has no limit of running {view.names.itt} that applied"
+        why = view.missing_because("itt", view.names.itt) if itt is None else no_level
         time_s, margin = None, missing("degC", why)
         level = None
     else:
@@ -56,7 +55,7 @@ def itt_margins(
     return {
         "itt_margin_smallest": Measured(
             margin,
-            "smallest over the running limits of (lowest level of severity limit - highest sample of ITT where it applied)",
+            f"smallest over the running limits of (lowest level of severity limit - highest sample of {view.names.itt} where it applied)",
             keys,
             partial(_proof, view, level, time_s, phases),
         ),

@@ -30,7 +30,7 @@ _SPARED_FIRST = (11, 2, 6, 5, 9, 10, 4)
 
 def start_columns(assessment: Assessment) -> list[str]:
     """Return the table's headings in two lines; the level is the lowest start level of the profile."""
-    level, itt = _lowest_level(assessment), assessment.names().itt
+    level, itt = _lowest_level(assessment), assessment.recording.shared_names.itt
     unit = unit_words(assessment.units.of("degC"))
     above = (
         f"Above\n{plain(level, assessment.units.of('degC'))} {unit}, s"

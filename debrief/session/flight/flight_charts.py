@@ -30,7 +30,7 @@ from debrief.words.clock import ELAPSED, Clock
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
 FLIGHT = "The flight"
-MARGIN = "ITT margin against density altitude"
+MARGIN = "Temperature margin against density altitude"
 _PANES = (("palt", 1.0), ("ias", 1.0), ("itt", 1.8))
 """Channels from the top down, with their share of the height."""
 _NOT_RUNNING = ("off", "start", "shutdown")
@@ -44,7 +44,7 @@ def flight_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED
 
     A mark leads to its moment: `leads_to` is that time, [s].
     """
-    recording = assessment.recording
+    recording, itt = assessment.recording, assessment.names(engine).itt
     panes = [
         pane
         for name, share in _PANES
@@ -52,7 +52,7 @@ def flight_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED
         and (pane := _pane(assessment, channel, name, share, engine, clock)) is not None
     ]
     if not panes or recording.duration_s <= 0.0:
-        return nothing(FLIGHT, "Neither altitude, airspeed nor ITT is recorded.")
+        return nothing(FLIGHT, f"Neither altitude, airspeed nor {itt} is recorded.")
     phases = tuple(
         (one.start_s / 60.0, phase_title(one.name).lower())
         for one in assessment.phases
@@ -62,7 +62,7 @@ def flight_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED
     said = [
         words
         for words, lists in (
-            ("ring: smallest ITT margin", told.margin_curve),
+            (f"ring: smallest {itt} margin", told.margin_curve),
             ("triangles: loads", told.load_steps),
             ("heavy lines: steady stretches", told.steady),
         )
@@ -130,7 +130,7 @@ def _steady(assessment: Assessment, engine: int) -> Iterator[Curve]:
 
 def _marks(assessment: Assessment, channel: Channel, engine: int, clock: Clock) -> Iterator[Mark]:
     """Yield the smallest margin and the loads, each at the ITT of its moment."""
-    told, units = assessment.canonical.flight, assessment.units
+    told, units, itt = assessment.canonical.flight, assessment.units, assessment.names(engine).itt
     points = [one for one in told.margin_curve if one.engine == engine]
     if points:
         least = min(points, key=lambda one: one.itt_margin_c)
@@ -143,7 +143,7 @@ def _marks(assessment: Assessment, channel: Channel, engine: int, clock: Clock) 
             "ink",
             "ring",
             words,
-            lambda: f"Smallest ITT {words} at {clock.text(least.time_s, 0)}",
+            lambda: f"Smallest {itt} {words} at {clock.text(least.time_s, 0)}",
             str(least.time_s),
         )
     for step in told.load_steps:
@@ -153,7 +153,7 @@ def _marks(assessment: Assessment, channel: Channel, engine: int, clock: Clock) 
         change = step.changes.get("itt")
         if change is not None:
             value = units.value(change.value, "degC", is_difference=True)
-            said = f"{said}: ITT {value_text(value, units.of('degC'))}"
+            said = f"{said}: {itt} {value_text(value, units.of('degC'))}"
         yield Mark(
             step.time_s / 60.0,
             _value_at(channel, step.time_s),
@@ -174,8 +174,9 @@ def margin_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED
     units = assessment.units
     points = [one for one in assessment.canonical.flight.margin_curve if one.engine == engine]
     if not points:
+        itt = assessment.names(engine).itt
         return nothing(
-            MARGIN, "No climb or cruise with ITT, pressure altitude and OAT, and a running limit of ITT."
+            MARGIN, f"No climb or cruise with {itt}, pressure altitude and OAT, and a running limit of {itt}."
         )
     unit_x, unit_y = units.of("ft"), units.of("degC")
     x = np.array([units.value(one.density_altitude_ft, "ft") for one in points])

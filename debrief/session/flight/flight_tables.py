@@ -16,7 +16,7 @@ from debrief.analysis.flight_model import (
 from debrief.analysis.model import Assessment
 from debrief.session.evidence.measure_tables import flight_rows
 from debrief.session.texts.definitions import phase_title
-from debrief.words.channels import channel_symbol
+from debrief.words.channels import ChannelNames
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.display_units import ShownUnits
 from debrief.words.engines import engine_named, measure_of_engine
@@ -75,10 +75,10 @@ class FlightTable:
 def flight_tables(assessment: Assessment, clock: Clock = ELAPSED) -> tuple[FlightTable, ...]:
     """Return all tables of a flight; of two engines, of a power check and of taxiing only where there is something."""
     told, units = assessment.canonical.flight, assessment.units
-    several = len(assessment.recording.engines) > 1
+    several, names = len(assessment.recording.engines) > 1, assessment.recording.shared_names
     tables = [
-        _steady(told.steady, units, clock, several),
-        _loads(told.load_steps, units, clock, several),
+        _steady(told.steady, units, clock, several, names.itt),
+        _loads(told.load_steps, units, clock, several, names),
         _measures(assessment, TAXI, _TAXI, "Braking is not recorded and not inferred."),
         _measures(
             assessment, SHUTDOWN, _SHUTDOWN, "What was recorded after the cut; no advice to start again."
@@ -88,7 +88,7 @@ def flight_tables(assessment: Assessment, clock: Clock = ELAPSED) -> tuple[Fligh
     if assessment.profile is not None and assessment.profile.power_checks:
         tables.append(_power(told.power_checks, units, clock, several))
     if several:
-        tables.append(_twins(told.twins, units, clock))
+        tables.append(_twins(told.twins, units, clock, names.itt))
     return tuple(tables)
 
 
@@ -116,13 +116,15 @@ def _of_engine(several: bool) -> tuple[FlightColumn, ...]:
     return (FlightColumn("engine", share=1.1),) if several else ()
 
 
-def _steady(windows: Sequence[SteadyWindow], units: ShownUnits, clock: Clock, several: bool) -> FlightTable:
+def _steady(
+    windows: Sequence[SteadyWindow], units: ShownUnits, clock: Clock, several: bool, itt: str
+) -> FlightTable:
     columns = (
         FlightColumn("from", share=1.2), FlightColumn("lasting", True), *_of_engine(several), FlightColumn("phase", share=1.1),
         _titled("altitude", "ft", units), _titled("OAT", "degC", units), _titled("off\nstandard", "degC", units),
         _titled("IAS", "kt", units), _titled("torque", "%", units), _titled("Ng", "%", units),
-        _titled("ITT", "degC", units), _titled("margin", "degC", units), _titled("fuel", "kg/h", units),
-        _titled("referred\nITT", "degC", units), _titled("referred\nNg", "%", units), FlightColumn("on", share=1.8),
+        _titled(itt, "degC", units), _titled("margin", "degC", units), _titled("fuel", "kg/h", units),
+        _titled(f"referred\n{itt}", "degC", units), _titled("referred\nNg", "%", units), FlightColumn("on", share=1.8),
     )  # fmt: skip
     rows = tuple(
         FlightRow(
@@ -142,7 +144,7 @@ def _steady(windows: Sequence[SteadyWindow], units: ShownUnits, clock: Clock, se
     if not rows:
         about = "No stretch of three minutes after the first minute in which power, altitude, speed and loads stood still."
     else:
-        about = "Means. The first minute of each stretch is left out. Margin: to the lowest limit of a running ITT."
+        about = f"Means. The first minute of each stretch is left out. Margin: to the lowest limit of a running {itt}."
         lacking = sorted({why for one in windows for why in one.why.values()})
         about += "".join(f" Not known: {why}." for why in lacking)
     return FlightTable(STEADY, about, columns, rows)
@@ -177,10 +179,12 @@ def change_words(change: Change, unit: str, units: ShownUnits) -> str:
     return f"{signed(value, decimals)} ({least} to {most})"
 
 
-def _loads(steps: Sequence[LoadStep], units: ShownUnits, clock: Clock, several: bool) -> FlightTable:
+def _loads(
+    steps: Sequence[LoadStep], units: ShownUnits, clock: Clock, several: bool, names: ChannelNames
+) -> FlightTable:
     columns = (
         FlightColumn("at"), *_of_engine(several), FlightColumn("what", share=1.6),
-        *(FlightColumn(f"{channel_symbol(name)}, {unit_words(units.of(unit))}", True, 1.3) for name, unit in _CHANGED),
+        *(FlightColumn(f"{names.symbol(name)}, {unit_words(units.of(unit))}", True, 1.3) for name, unit in _CHANGED),
         FlightColumn("why not", share=2.2),
     )  # fmt: skip
     rows = tuple(
@@ -210,7 +214,7 @@ def _loads(steps: Sequence[LoadStep], units: ShownUnits, clock: Clock, several: 
 def _rows_of(assessment: Assessment, names: Sequence[str]) -> Iterator[FlightRow]:
     measures = assessment.flight_measures
     wanted = {name: measures[name] for own in names for name in measures if measure_of_engine(name)[0] == own}
-    for row, name in zip(flight_rows(wanted), wanted, strict=True):
+    for row, name in zip(flight_rows(wanted, assessment.recording.names), wanted, strict=True):
         yield FlightRow((row.title, row.value), measure=name)
 
 
@@ -230,7 +234,9 @@ def _counts(
         by_channel.setdefault((one.engine, one.channel), []).append(one)
     for (engine, name), classes in by_channel.items():
         unit = _POWER_NAMES[name]
-        title = f"Cycles of {channel_symbol(name)}" + (f", {engine_named(engine)}" if several else "")
+        title = f"Cycles of {assessment.names(engine).symbol(name)}" + (
+            f", {engine_named(engine)}" if several else ""
+        )
         rows.append(FlightRow((title, "; ".join(_class_words(one, unit, units) for one in classes))))
     about = "Cycles by rainflow counting (ASTM E1049); a half cycle counts one half."
     return FlightTable(COUNTS, about, _MEASURED, tuple(rows))
@@ -276,10 +282,10 @@ def _power(checks: Sequence[PowerCheck], units: ShownUnits, clock: Clock, severa
     return FlightTable(POWER, about, columns, tuple(rows))
 
 
-def _twins(twins: Sequence[TwinDifference], units: ShownUnits, clock: Clock) -> FlightTable:
+def _twins(twins: Sequence[TwinDifference], units: ShownUnits, clock: Clock, itt: str) -> FlightTable:
     columns = (
         FlightColumn("from"), FlightColumn("lasting", True), FlightColumn("engines"),
-        _titled("referred\nITT", "degC", units), _titled("referred\nNg", "%", units),
+        _titled(f"referred\n{itt}", "degC", units), _titled("referred\nNg", "%", units),
     )  # fmt: skip
     rows = tuple(
         FlightRow(

@@ -34,6 +34,8 @@ from debrief.session.charts.trend_chart import trend_chart
 from debrief.session.comparing.start_curves import start_curves
 from debrief.session.document import assessment_document
 from debrief.session.evidence.why_page import subjects, why_page
+from debrief.session.flight.flight_charts import flight_chart, margin_chart
+from debrief.session.flight.flight_tables import flight_tables
 from debrief.session.lanes.lane_plan import standard_lanes
 from debrief.session.limits.instrument_readings import instruments
 from debrief.session.limits.trial import level_title
@@ -98,6 +100,7 @@ def said(assessment: Assessment) -> list[str]:
     for plan in standard_lanes(assessment):
         out += [plan.symbol, plan.full_title, plan.label]
     out += start_columns(assessment)
+    out += [flight_tables(assessment), flight_chart(assessment), margin_chart(assessment)]
     for start in assessment.starts:
         curves = start_curves(assessment, start)
         both = overlay(curves, curves, "fuel_on", {})
