@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
+from PySide6.QtGui import QPainter, QPainterPath, QPaintEvent, QPen, QPixmap, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from debrief.gui.background.guarded import guarded, painted, picture_of
@@ -80,10 +80,23 @@ class GaugeWidget(InstrumentWidget):
             self._paint_extreme(painter, centre, radius, self._reading.extreme)
         digits = self._digits(radius)
         inner = math.hypot(*digits[1:]) / 2 + 3
+        compared = pointer = QPolygonF()
         if self._compared is not None:
-            self._paint_compared(painter, centre, radius, self._compared)
+            # Hollow, and on the arc, where no digits come.
+            middle, half = 0.92 * radius, max(6.5, radius * 0.13)
+            reach = (middle - half, middle, middle + half)
+            compared = self._blade(centre, self._compared, reach, max(4.0, radius * 0.075))
         if self._reading.value is not None:
-            self._paint_pointer(painter, centre, radius, self._reading.value, inner)
+            # It comes from the middle as far as the digits leave it free.
+            wide = max(2.5, radius * 0.06)
+            pointer = self._blade(centre, self._reading.value, (inner, inner, 0.86 * radius), wide)
+        self._paint_numbers(painter, centre, radius, (compared, pointer))
+        painter.setPen(QPen(self._theme.color("ink"), 1.4))
+        painter.setBrush(self._theme.color("panel"))
+        painter.drawPolygon(compared)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._theme.color("ink"))
+        painter.drawPolygon(pointer)
         self._paint_digits(painter, centre, radius, digits)
         self._paint_words(painter, centre, radius)
         self.paint_focus(painter)
@@ -130,20 +143,33 @@ class GaugeWidget(InstrumentWidget):
                 painter.drawLine(self._radial(centre, value, radius * 1.04, radius * 1.13))
 
     def _paint_ticks(self, painter: QPainter, centre: QPointF, radius: float) -> None:
-        """Draw round values as ticks, with their numbers where there is room for them."""
-        theme = self._theme
-        low, high = self._instrument.range
-        most = 6 if radius > theme.px(_NUMBERED) else 5
-        step = nice_step(high - low, most)
-        metrics = theme.metrics(11)
-        for value in ticks(low, high, most):
-            painter.setPen(QPen(theme.color("muted"), 1))
+        """Draw round values as ticks."""
+        painter.setPen(QPen(self._theme.color("muted"), 1))
+        for value in ticks(*self._instrument.range, self._tick_count(radius)):
             painter.drawLine(self._radial(centre, value, radius * 0.88, radius * 0.95))
-            if radius > theme.px(_NUMBERED):
-                place = self._radial(centre, value, 0.0, radius * 0.74).p2()
-                text = tick_text(value, step)
-                width = metrics.horizontalAdvance(text) + 2
-                box = QRectF(place.x() - width / 2, place.y() - theme.px(7), width, theme.px(14))
+
+    def _tick_count(self, radius: float) -> int:
+        return 6 if radius > self._theme.px(_NUMBERED) else 5
+
+    def _paint_numbers(
+        self, painter: QPainter, centre: QPointF, radius: float, pointers: Sequence[QPolygonF]
+    ) -> None:
+        """Write the numbers of the scale where there is room for them; none that a pointer would run through."""
+        theme = self._theme
+        if radius <= theme.px(_NUMBERED) or self._instrument.channel is None:
+            return
+        low, high = self._instrument.range
+        most = self._tick_count(radius)
+        step, metrics = nice_step(high - low, most), theme.metrics(11)
+        covered = QPainterPath()
+        for pointer in pointers:
+            covered.addPolygon(pointer)
+        for value in ticks(low, high, most):
+            place = self._radial(centre, value, 0.0, radius * 0.74).p2()
+            text = tick_text(value, step)
+            width = metrics.horizontalAdvance(text) + 2
+            box = QRectF(place.x() - width / 2, place.y() - theme.px(7), width, theme.px(14))
+            if not covered.intersects(box):
                 theme.write(painter, box, text, 11, "muted")
 
     def _radial(self, centre: QPointF, value: float, inner: float, outer: float) -> QLineF:
@@ -174,23 +200,6 @@ class GaugeWidget(InstrumentWidget):
                 ]
             )
         )
-
-    def _paint_compared(self, painter: QPainter, centre: QPointF, radius: float, value: float) -> None:
-        """Draw the pointer of a compared start: hollow, and on the arc, where no digits come."""
-        painter.setPen(QPen(self._theme.color("ink"), 1.4))
-        painter.setBrush(self._theme.color("panel"))
-        middle, half = 0.92 * radius, max(6.5, radius * 0.13)
-        reach = (middle - half, middle, middle + half)
-        painter.drawPolygon(self._blade(centre, value, reach, max(4.0, radius * 0.075)))
-
-    def _paint_pointer(
-        self, painter: QPainter, centre: QPointF, radius: float, value: float, inner: float
-    ) -> None:
-        """Draw the pointer: a blade that comes from the middle as far as the digits leave it free."""
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(self._theme.color("ink"))
-        wide = max(2.5, radius * 0.06)
-        painter.drawPolygon(self._blade(centre, value, (inner, inner, 0.86 * radius), wide))
 
     def _blade(
         self, centre: QPointF, value: float, reach: tuple[float, float, float], wide: float

@@ -59,9 +59,8 @@ class Labels(Layer):
                 self._titles.paint_slim(painter, lane)
                 scene.words.append([])
                 continue
-            placer = Placer(
-                Box(rect.left() + 1, rect.top() + 1, rect.width() - 2, rect.height() - 2), gap=WORD_GAP
-            )
+            width = scene.written_to(lane) - rect.left()
+            placer = Placer(Box(rect.left() + 1, rect.top() + 1, width - 2, rect.height() - 2), gap=WORD_GAP)
             self._titles.paint(painter, lane, placer)
             fixed = placer.taken
             strips = self._reserve_measures(lane, placer) if scene.measuring else ()
@@ -223,6 +222,7 @@ class Labels(Layer):
             edges = scene.clipped(line.begin_s, line.end_s)
             if edges is None:
                 continue
+            edges = edges[0], min(edges[1], scene.written_to(lane))
             words = f"{plan.symbol} {line.text}" if lane.shared else line.text
             width = metrics.horizontalAdvance(words) + 4
             key = (line.text, int(edges[1] // 200))

@@ -12,6 +12,7 @@ from debrief.gui.lanes.lane_scene import AXIS_WIDTH, Scene, SpanInView
 from debrief.gui.lanes.trace import Trace, draw_sign
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.axes import time_labels
+from debrief.session.drawing.placing import rows_apart
 from debrief.session.limits.lane_bands import BandShade
 from debrief.words.colours import TINT_ROLE
 
@@ -151,14 +152,15 @@ class Backdrop(Layer):
     def _paint_values(self, painter: QPainter, lane: Lane) -> None:
         theme, rect, trace = self._theme, lane.rect, lane.traces[0]
         height = theme.px(14)
-        for value, text in trace.ticks:
-            y = trace.y_of(value)
-            painter.setPen(theme.color("grid"))
-            painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
-            painter.setPen(theme.color(trace.role if lane.shared else "muted"))
-            # Numbers of the topmost and lowest tick stay inside their lane, so that lanes never touch.
-            top = min(max(y - height / 2, rect.top() - 1), rect.bottom() - height + 1)
-            painter.drawText(QRectF(0, top, rect.left() - 8, height), _RIGHT, text)
+        ys = [trace.y_of(value) for value, _ in trace.ticks]
+        painter.setPen(theme.color("grid"))
+        painter.drawLines([QLineF(rect.left(), y, rect.right(), y) for y in ys])
+        painter.setPen(theme.color(trace.role if lane.shared else "muted"))
+        # Numbers of the topmost and lowest tick stay inside their lane, so that lanes never touch.
+        tops = [min(max(y - height / 2, rect.top() - 1), rect.bottom() - height + 1) for y in ys]
+        for top, (_, text), is_written in zip(tops, trace.ticks, rows_apart(tops, height), strict=True):
+            if is_written:
+                painter.drawText(QRectF(0, top, rect.left() - 8, height), _RIGHT, text)
 
     def _paint_further_axis(self, painter: QPainter, trace: Trace, place: int) -> None:
         """Draw the axis of a further channel at the right, in its colour and under its sign."""
@@ -171,10 +173,11 @@ class Backdrop(Layer):
         if trace.sign:
             draw_sign(painter, trace.sign, left + 9, rect.top() + 7, theme, trace.role)
             free_from += 15
-        for value, text in trace.ticks:
-            y = trace.y_of(value)
-            top = min(y - height / 2, rect.bottom() - height + 1)
-            if top < free_from:
+        ys = [trace.y_of(value) for value, _ in trace.ticks]
+        tops = [min(y - height / 2, rect.bottom() - height + 1) for y in ys]
+        written = rows_apart(tops, height)
+        for y, top, (_, text), is_written in zip(ys, tops, trace.ticks, written, strict=True):
+            if top < free_from or not is_written:
                 continue
             painter.drawLine(QLineF(left, y, left + 3, y))
             painter.drawText(QRectF(left + 6, top, width - 8, height), _LEFT, text)

@@ -55,6 +55,8 @@ class Scene:
     """Where the switches that have no strip are written in a line; None where not all strips have room."""
     presenting: bool = False
     """Whether a projector shows the lanes: fewer, larger, without the strips."""
+    kept_free: tuple[str, float] | None = None
+    """A channel in whose lane nothing is written at the right end, and how wide that is, [px]: a grip lies there."""
     chosen: str | None = None
     """The lane that the keyboard has chosen."""
     words: list[list[Word]] = field(default_factory=list)
@@ -71,6 +73,11 @@ class Scene:
         return self.plot_left + share_of(time_s, self.begin_s, self.end_s) * (
             self.plot_right - self.plot_left
         )
+
+    def written_to(self, lane: Lane) -> float:
+        """Return how far to the right words may stand in a lane, [px]."""
+        free = self.kept_free
+        return lane.rect.right() - (free[1] if free is not None and free[0] in lane.names else 0.0)
 
     def time_of(self, x: float) -> float:
         """Return the time at a pixel, [s]."""

@@ -172,6 +172,13 @@ class LanesView(QWidget):
         self._content.shows_strips = shown
         self._arrange()
 
+    def keep_free(self, name: str | None, width: float = 0.0) -> None:
+        """Write nothing at the right end of a channel's lane, so wide, [px]; None: everywhere again."""
+        free = None if name is None else (name, width)
+        if free != self._content.kept_free:
+            self._content.kept_free = free
+            self._redraw()
+
     @property
     def chosen_lane(self) -> Lane | None:
         """The lane that was chosen by keyboard, or None."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
-from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QWidget
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QPushButton, QWidget
 
 from debrief.gui.background.guarded import guarded, painted
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
+from debrief.gui.widgets.choice_boxes import ChoiceBox
 from debrief.gui.widgets.labels import ElidedLabel, PlainLabel
 from debrief.gui.widgets.parts import made_button, row_layout
 from debrief.session.time.playback import RATES
@@ -91,14 +92,23 @@ class PlaybackBar(QWidget):
         self._play = PlayButton(theme)
         self._play.clicked.connect(replay.toggle)
         row.addWidget(self._play)
-        for text, name, key, slot in (
-            ("‹ step", "Previous step of the story", "P; previous finding: Shift+P", replay.previous_step),
-            ("step ›", "Next step of the story", "N; next finding: Shift+N", replay.next_step),
-            ("‹ sample", "Previous sample", "Left arrow", replay.step_back),
-            ("sample ›", "Next sample", "Right arrow", replay.step_forward),
+        self._is_folded = False
+        self._short: dict[QPushButton, tuple[str, str]] = {}
+        for text, short, name, key, slot in (
+            (
+                "‹ step",
+                "«",
+                "Previous step of the story",
+                "P; previous finding: Shift+P",
+                replay.previous_step,
+            ),
+            ("step ›", "»", "Next step of the story", "N; next finding: Shift+N", replay.next_step),
+            ("‹ sample", "‹", "Previous sample", "Left arrow", replay.step_back),
+            ("sample ›", "›", "Next sample", "Right arrow", replay.step_forward),
         ):
             button = made_button(text, slot, role="small", name=name, tip=f"{name} ({key})")
             row.addWidget(button)
+            self._short[button] = text, short
             self._spare[1 if "sample" in text else 2].append(button)
         row.addSpacing(8)
         self.clock = PlainLabel(role="clock")
@@ -125,14 +135,24 @@ class PlaybackBar(QWidget):
         row.addWidget(label)
         self._spare[0].append(label)
         self._rates = QButtonGroup(self, exclusive=True)
-        inner = row_layout(spacing=0)
+        self._row_of_rates = QWidget()
+        inner = row_layout(self._row_of_rates, margins=(0, 0, 0, 0), spacing=0)
         for index, rate in enumerate(RATES):
             button = made_button(plain(rate), role="flat", name=f"Speed {plain(rate)}", checkable=True)
             button.setChecked(rate == 1.0)
             self._rates.addButton(button, index)
             inner.addWidget(button)
-        row.addLayout(inner)
+        row.addWidget(self._row_of_rates)
+        # Where they have no room in a row they are one box: rather than that a button goes, or the clock is cut.
+        self._box_of_rates = ChoiceBox(theme)
+        self._box_of_rates.setAccessibleName("Speed")
+        for rate in RATES:
+            self._box_of_rates.addItem(plain(rate))
+        self._box_of_rates.setCurrentIndex(RATES.index(1.0))
+        self._box_of_rates.hide()
+        row.addWidget(self._box_of_rates)
         self._rates.idClicked.connect(self._rate_clicked)
+        self._box_of_rates.activated.connect(self._rate_clicked)
         replay.position_changed.connect(self._position_changed)
         replay.playing_changed.connect(self._playing_changed)
         replay.mark_changed.connect(self._mark_changed)
@@ -162,6 +182,14 @@ class PlaybackBar(QWidget):
             sum(one.minimumSizeHint().width() + row.spacing() for one in group) for group in self._spare
         ]
         needed += sum(width for width, group in zip(widths, self._spare, strict=True) if group[0].isHidden())
+        saved = self._row_of_rates.minimumSizeHint().width() - self._box_of_rates.minimumSizeHint().width()
+        for button, (long, short) in self._short.items():
+            metrics = button.fontMetrics()
+            saved += metrics.horizontalAdvance(long) - metrics.horizontalAdvance(short)
+        needed += saved if self._is_folded else 0
+        folded = needed > self.width()
+        needed -= saved if folded else 0
+        self._fold(folded)
         for width, group in zip(widths, self._spare, strict=True):
             left_out = needed > self.width()
             if left_out:
@@ -170,10 +198,20 @@ class PlaybackBar(QWidget):
                 if widget.isHidden() != left_out:
                     widget.setVisible(not left_out)
 
+    def _fold(self, folded: bool) -> None:
+        """Offer the speeds in one box, and say the buttons shorter, before any of them goes."""
+        if folded == self._is_folded:
+            return
+        self._is_folded = folded
+        self._row_of_rates.setVisible(not folded)
+        self._box_of_rates.setVisible(folded)
+        for button, forms in self._short.items():
+            button.setText(forms[folded])
+
     @guarded(QSize())
     def minimumSizeHint(self) -> QSize:
-        """Return the width of the play button, the clock and the speeds."""
-        return QSize(self._theme.px(620), super().minimumSizeHint().height())
+        """Return the width of the play button, the clock and the box of speeds."""
+        return QSize(self._theme.px(400), super().minimumSizeHint().height())
 
     @Slot(bool)
     def show_reduced(self, reduced: bool) -> None:
@@ -230,9 +268,11 @@ class PlaybackBar(QWidget):
         session = self._replay.session
         self._play.set_playing(session is not None and session.playback.playing)
         if session is not None:
-            button = self._rates.button(RATES.index(session.playback.rate))
+            index = RATES.index(session.playback.rate)
+            button = self._rates.button(index)
             if button is not None:
                 button.setChecked(True)
+            self._box_of_rates.setCurrentIndex(index)
             self._loop.setChecked(session.playback.loop is not None)
 
     @Slot()

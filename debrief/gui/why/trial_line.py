@@ -87,6 +87,9 @@ class TrialLine(QWidget):
         shown = trial is not None and placed is not None
         self.setVisible(shown)
         self._grip.setVisible(shown)
+        # What is written in the lane leaves the grip its room: a level is named beside it, never under it.
+        name = base_name(trial.result.channel) if shown and trial is not None else None
+        self._lanes.keep_free(name, self._theme.px(_WIDE) + 4.0)
         if trial is None or placed is None:
             return
         self.setGeometry(placed.rect.toAlignedRect())

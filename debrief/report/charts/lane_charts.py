@@ -12,7 +12,7 @@ from debrief.report.blocks import Lane, LaneChart, LevelLine, TimeMark, Weight
 from debrief.session.drawing.axes import time_labels
 from debrief.session.drawing.envelope import Drawn
 from debrief.session.drawing.mark_names import place_over_lines
-from debrief.session.drawing.placing import Box, Placer, spread
+from debrief.session.drawing.placing import Box, Placer, rows_apart, spread
 from debrief.session.lanes.hand_strips import LeverStrip, Strip, SwitchStrip
 from debrief.session.lanes.lane_range import value_ticks
 from debrief.session.lanes.lane_words import Reach, name_places
@@ -30,6 +30,7 @@ _TITLE, _ROW, _BAR, _AXIS, _RIBBON = 4.4, 3.3, 3.6, 5.0, 4.2
 DASH = (1.2, 0.9)
 _LABEL_ROW, _OVER_LINE = 2.9, 2.4
 _TICK_ROW = 4.5
+_LEAST_ROW = 2.6
 _NAME_ROW, _SIGN, _PIXEL = 3.0, 2.7, 0.2
 
 
@@ -253,13 +254,13 @@ def _lane(
     for time_s in times:
         x = x_of(time_s)
         out.append(s.Line(x, top, x, bottom, s.GRID, 0.12))
-    last = 1e9
-    for value, text in value_ticks(lane.low, lane.high, max(3, int((bottom - top) / _TICK_ROW))):
+    ticks = value_ticks(lane.low, lane.high, max(3, int((bottom - top) / _TICK_ROW)))
+    written = rows_apart((y_of(value) for value, _ in ticks), _LEAST_ROW)
+    for (value, text), is_written in zip(ticks, written, strict=True):
         y = y_of(value)
         out.append(s.Line(left, y, right, y, s.GRID, 0.12))
-        if last - y > 2.6:
+        if is_written:
             out.append(s.Text(left - 1.2, y + 0.85, text, s.AXIS, s.MUTED, "right"))
-            last = y
     out.append(s.Line(left, top, left, bottom, s.HAIRLINE, 0.2))
     drawn = lane.trace
     xs, ys = (

@@ -49,6 +49,16 @@ class Box:
         )
 
 
+def rows_apart(heights: Iterable[float], least: float) -> list[bool]:
+    """Return which numbers of an axis are written, from the lowest up: those at least so far above the one before."""
+    written: list[bool] = []
+    last = math.inf
+    for height in heights:
+        written.append(last - height >= least)
+        last = height if written[-1] else last
+    return written
+
+
 class Placer:
     """Remembers what is taken inside an area and gives the first free place of those offered.
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PySide6.QtCore import QRectF
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QPainter, QPainterPath
 from PySide6.QtWidgets import QApplication
 
 from tests.demo_assessing import DEMOS, assessed
@@ -136,3 +136,30 @@ def test_with_text_two_steps_larger_the_replay_still_fits_a_small_window(desk, n
     bars = [desk.window.scrolled.verticalScrollBar(), desk.window.scrolled.horizontalScrollBar()]
     # The verdict bar takes its lowest form in later turns of the event loop.
     until(lambda: not desk.window.replay.turns.count and [bar.maximum() for bar in bars] == [0, 0])
+
+
+def test_no_pointer_runs_through_a_number_of_the_scale(desk):
+    """The number under the pointer gives way, as the digits tell it; the others stay."""
+    show(desk, "02")
+    desk.user.presses("F11")
+    desk.window.resize(1280, 720)
+    QApplication.processEvents()
+    dial = desk.window.gauges.gauge("itt")
+    replay = desk.window.replay
+    start = replay.session.assessment.starts[0]
+    hidden = set()
+    for time_s in np.arange(start.begin_s, start.peak_itt_s + 3.0, 0.25):
+        replay.seek(float(time_s))
+        words = painted(dial)
+        with drawn("drawPolygon") as blades:
+            dial.grab()
+        numbers = [one for one in words if one.text in ("0", "200", "400", "600", "800", "1000", "1200")]
+        assert len(numbers) >= 5
+        hidden |= {"0", "200", "400", "600", "800", "1000", "1200"} - {one.text for one in numbers}
+        for blade in blades:
+            path = QPainterPath()
+            path.addPolygon(blade)
+            # The letters alone, not the room of their line.
+            hit = [one for one in numbers if path.intersects(one.rect.adjusted(0, 3, 0, -3))]
+            assert not hit, (hit, [blade.at(i) for i in range(blade.size())], time_s)
+    assert "1200" in hidden

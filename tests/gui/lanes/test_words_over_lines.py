@@ -1,5 +1,7 @@
 """Words in the lanes can be read: no trace strikes a title through, and the playhead runs beneath what is written."""
 
+from itertools import pairwise
+
 import pytest
 from PySide6.QtWidgets import QApplication
 
@@ -51,3 +53,24 @@ def test_the_playhead_runs_beneath_titles_and_names_of_phases(desk, choice):
         below = picture[round(word.rect.bottom()) + 30 : round(word.rect.bottom()) + 40, x - 1 : x + 2]
         found += bool((below == ink).all(axis=0).any())
     assert found  # the line itself is there
+
+
+@pytest.mark.parametrize("number", ["01", "12", "17"])
+def test_no_number_of_an_axis_stands_on_another(desk, number):
+    """Nor do they touch: in a low lane a number between gives way. Strips and titles keep off the numbers as well."""
+    shown(desk, number)
+    window, seen = desk.window, 0
+    for size, scale in (((1280, 720), 1.0), ((1280, 720), 1.4), ((1440, 900), 1.0), ((2560, 1440), 1.2)):
+        window.resize(*size)
+        desk.theme.set_scale(scale)
+        QApplication.processEvents()
+        lanes = window.lanes
+        edge = lanes.x_of(window.replay.session.framing.begin_s)
+        numbers = [one for one in painted_anew(lanes) if one.rect.right() < edge]
+        numbers = [one for one in numbers if one.text.replace(".", "").lstrip("-−").isdigit()]
+        # The letters alone: a line of text has room above and below them.
+        inks = sorted((one.rect.center().y(), one.text) for one in numbers)
+        least = 0.75 * numbers[0].rect.height()
+        assert all(below - above >= least for (above, _), (below, _) in pairwise(inks)), inks
+        seen += len(numbers)
+    assert seen > 20

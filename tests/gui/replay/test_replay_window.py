@@ -12,6 +12,7 @@ from debrief.analysis.model import NotJudged
 from debrief.gui.gauges.gauge_column import SwitchList
 from debrief.gui.style.palettes import qt_color
 from debrief.words.colours import CONTRAST, DARK, LIGHT
+from tests.demo_assessing import DEMOS, assessed
 from tests.gui.lane_words import (
     border_below,
     hover_words,
@@ -268,7 +269,7 @@ def test_gauges_follow_the_playhead_and_say_what_is_not_recorded(desk):
     assert gauges.gauge("torque").words == "not recorded"
     assert gauges.gauge("itt").words == tag_words(desk.window.lanes)["temperature"]
     assert gauges.gauge("itt").extreme_words == "highest so far 1087 at 0:18.4"
-    assert gauges.gauge("bus_volts").extreme_words.startswith("min so far 19.")
+    assert gauges.gauge("bus_volts").extreme_words.startswith("min so far 20.")
 
 
 def test_the_tag_is_filled_only_while_the_limit_that_applies_is_exceeded(desk):
@@ -748,3 +749,30 @@ def test_each_menu_gives_a_letter_once_and_no_view_takes_one_of_the_menu_bar(des
         letters = _letters(one.text().replace("&&", "") for one in seen)
         assert not set(letters) & set(bar)
         assert len(set(letters)) == len(letters)
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.2])
+def test_beside_the_panel_no_button_of_playing_is_lost_and_the_clock_is_whole(desk, scale):
+    """At 1280 px the speeds fold into one box; by themselves they have their row again."""
+    desk.show(assessed(next(path for path in DEMOS if path.stem.startswith("12"))))
+    desk.window.resize(1280, 720)
+    desk.theme.set_scale(scale)
+    QApplication.processEvents()
+    desk.user.presses("W")
+    QApplication.processEvents()
+    names = ("Previous step of the story", "Next step of the story", "Previous sample", "Next sample")
+    clock = desk.user.find("Time at the playhead")
+    bar = desk.window.playback_bar
+    for name in ("Play", *names, "Speed", "Repeat what is in view"):
+        button = desk.user.find(name)
+        assert button.width() >= button.minimumSizeHint().width(), name
+        assert button.geometry().right() <= bar.width()
+    assert clock.width() >= clock.fontMetrics().horizontalAdvance(clock.text())
+    desk.user.chooses("2", "Speed")
+    assert desk.window.replay.session.playback.rate == 2.0
+    desk.user.presses("Escape")
+    desk.window.resize(1920, 1000)
+    QApplication.processEvents()
+    assert not desk.user.has("Speed")
+    assert desk.user.find("Speed 2").isChecked()
+    assert desk.user.find("Previous sample").text() == "‹ sample"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtGui import QAccessible
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QWidget
@@ -124,3 +124,23 @@ def test_nothing_pops_up_beside_the_window(hot):
     """A part that is shown before it has a parent is a window of its own, which takes the keyboard."""
     assert hot.window.isActiveWindow()
     assert [one for one in hot.window.findChildren(QWidget) if one.isWindow() and one.isVisible()] == []
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (2560, 1440)])
+@pytest.mark.parametrize("number", ["02", "06", "12"])
+def test_the_grip_covers_no_word_of_its_lane(desk, number, size):
+    """A level ends at the right edge, where the grip lies: its name stands beside it."""
+    desk.window.resize(*size)
+    desk.show(assessed(next(path for path in DEMOS if path.name.startswith(number))))
+    desk.user.presses("W")
+    until(lambda: desk.user.has(GRIP))
+    lanes = desk.user.find("Lanes")
+    grip = QRectF(desk.user.find(GRIP).geometry())
+    words = painted_anew(lanes)
+    named = [one for one in words if ": never" in one.text or " s" in one.text]
+    assert named
+    covered = [one.text for one in words if one.rect.intersects(grip)]
+    assert not covered
+    desk.user.presses("Escape")
+    farthest = max(one.rect.right() for one in words)
+    assert max(one.rect.right() for one in painted_anew(lanes)) >= farthest, "its room is free again"
