@@ -41,7 +41,7 @@ class RestField(QLineEdit):
 
 
 class RestAnswer(QWidget):
-    """A button for the usual answer, a field for any other, and beside it why an answer cannot be used.
+    """A field for the rest, a button for the usual answer, and below why an answer cannot be used.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ class RestAnswer(QWidget):
         )
         self._field = RestField()
         self._field.setObjectName("answer")
-        self._field.setPlaceholderText("30")
+        self._field.setPlaceholderText("e.g. 30")
         self._field.setFixedWidth(theme.px(_FIELD_PX))
         self._field.setAccessibleName(f"Starter rest before the recording, minutes{which}")
         self._field.setToolTip(
@@ -85,7 +85,7 @@ class RestAnswer(QWidget):
                 "Enter. The engine's earlier flights in the history tell it by themselves"
             )
         )
-        for part in (first, PlainLabel("or rested"), self._field, PlainLabel("min")):
+        for part in (PlainLabel("Starter rested before this:"), self._field, PlainLabel("min, or"), first):
             row.addWidget(part)
         column.addLayout(row)
         self._why = WrappedLabel(role="problem")

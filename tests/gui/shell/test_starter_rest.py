@@ -79,6 +79,24 @@ def test_another_rest_is_typed_beside_the_footnote(opened, qtbot):
     assert not opened.user.has(FIELD)
 
 
+def test_what_is_asked_is_said_and_the_example_is_no_answer(opened):
+    """ "30" alone, in grey, read as entered, and "or rested" did not say what."""
+    assert opened.user.sees("Starter rested before this:")
+    field = opened.user.find(FIELD, QLineEdit)
+    assert field.text() == ""
+    example = field.placeholderText()
+    assert example.startswith("e.g. ")
+    for scale in (1.0, 1.4):
+        opened.theme.set_scale(scale)
+        QApplication.processEvents()
+        field = opened.user.find(FIELD, QLineEdit)
+        metrics = field.fontMetrics()
+        assert metrics.horizontalAdvance(example) < field.width() - 8, "the example is whole"
+    opened.user.presses("Return", FIELD)
+    assert opened.user.has(FIELD), "nothing was entered"
+    assert session(opened).choices.starter_rest_s is None
+
+
 @pytest.mark.parametrize(
     ("typed", "seconds"), [("30", 1800), ("30 min", 1800), ("1 h 10", 4200), ("90 s", 90), ("1:30", 90)]
 )
@@ -223,4 +241,4 @@ def test_the_sentence_has_the_width_of_the_window_with_and_without_a_row_below(d
     bar = desk.window.verdict
     assert bar.height() < 100
     sentence = next(label for label in bar.findChildren(QLabel) if label.property("role") == "verdict")
-    assert sentence.width() > 0.6 * bar.width()
+    assert sentence.width() > 0.55 * bar.width()
