@@ -75,9 +75,9 @@ class PaintedChart(DrawnChart):
         if not self._is_copied:
             self.paint_reading(painter, chart)
             if self.hasFocus():
-                painter.setPen(QPen(self._theme.color("ink"), 1, Qt.PenStyle.DotLine))
+                painter.setPen(QPen(self._theme.color("ink"), 2))
                 painter.setBrush(Qt.BrushStyle.NoBrush)
-                painter.drawRect(QRectF(self.viewport().rect()).adjusted(0.5, 0.5, -1, -1))
+                painter.drawRect(QRectF(self.viewport().rect()).adjusted(1, 1, -1, -1))
 
     def write(
         self, painter: QPainter, box: QRectF, flags: Qt.AlignmentFlag | int, words: str, size: float = 11,

@@ -54,6 +54,9 @@ class DefinitionsView(QWidget):
         self.titles.currentItemChanged.connect(self._chosen)
         body.addWidget(self.titles)
         self.text = QTextBrowser(openLinks=False)
+        # Hundreds of links would hold Tab; all that they lead to is in the list of entries.
+        flags = self.text.textInteractionFlags() & ~Qt.TextInteractionFlag.LinksAccessibleByKeyboard
+        self.text.setTextInteractionFlags(flags | Qt.TextInteractionFlag.TextSelectableByKeyboard)
         self.text.setAccessibleName("Definitions")
         self.text.anchorClicked.connect(self._followed)
         body.addWidget(self.text, 1)

@@ -104,6 +104,7 @@ class LanesView(QWidget):
         self.setMinimumSize(320, 200)
         self._picture = LanePicture(self._content, theme)
         self.readout = Readout(self._content, theme, self._repaint)
+        self._is_reached = False
         self._gestures = LaneGestures(self._content, replay, self)
         self._gestures.resized.connect(self._arrange)
         self._gestures.drop_changed.connect(self.update)
@@ -362,11 +363,12 @@ class LanesView(QWidget):
             painter.drawPixmap(whole, wordless, pixels)
         self.readout.paint(painter)
         chosen = self.chosen_lane
-        if chosen is not None and self.hasFocus():
+        if self.hasFocus() and (chosen is not None or self._is_reached):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
             painter.setPen(QPen(self._theme.color("ink"), 2))
             painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRect(chosen.rect)
+            whole = QRectF(self.rect()).adjusted(1, 1, -1, -1)
+            painter.drawRect(chosen.rect if chosen is not None else whole)
         drop = self._gestures.drop_y
         if drop is not None:
             paint_drop(painter, self._content, self._theme, drop)
@@ -382,8 +384,13 @@ class LanesView(QWidget):
 
     @guarded()
     def focusInEvent(self, event: QFocusEvent) -> None:
-        """Show the chosen lane."""
+        """Show the chosen lane; all of them where a key has led here, not where the page gives them the keys."""
         super().focusInEvent(event)
+        self._is_reached = event.reason() in (
+            Qt.FocusReason.TabFocusReason,
+            Qt.FocusReason.BacktabFocusReason,
+            Qt.FocusReason.ShortcutFocusReason,
+        )
         self.update()
 
     @guarded()

@@ -84,6 +84,7 @@ class ProfileEditor(QWidget):
         row.addWidget(self._parts)
         self._scroll = QScrollArea(widgetResizable=True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # its fields take the keys
         row.addWidget(self._scroll, 3)
         self._side = EditorSide(theme, above)
         self._side.drawn.connect(self._drawn)

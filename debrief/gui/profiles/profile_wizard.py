@@ -122,6 +122,7 @@ class ProfileWizard(QWidget):
     def _scrolled(self, page: QWidget | None = None) -> QScrollArea:
         area = QScrollArea(widgetResizable=True)
         area.setFrameShape(QFrame.Shape.NoFrame)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # its fields take the keys
         if page is not None:
             area.setWidget(page)
         return area

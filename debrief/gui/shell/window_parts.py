@@ -38,7 +38,7 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.asking import Askers
 from debrief.gui.widgets.message_bar import MessageBar, ProgressBar
 from debrief.gui.widgets.parts import column_layout
-from debrief.gui.widgets.scrolled import Scrolled
+from debrief.gui.widgets.scrolled import FocusInView, Scrolled
 from debrief.history.service.earlier_flights import known_if_any
 from debrief.session.importing.import_opening import open_or_ask
 from debrief.session.lanes.lane_stack import LaneRow
@@ -132,6 +132,7 @@ class WindowParts(QMainWindow):
         # Where large text needs more than the window has, the window keeps its size and this scrolls.
         self.scrolled = Scrolled(central)
         self.setCentralWidget(self.scrolled)
+        FocusInView(self)
         self._drop_target = DropTarget(theme, self)
         MenuKey(self)
         central.installEventFilter(ButtonKeys(self))

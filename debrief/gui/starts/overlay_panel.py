@@ -50,7 +50,7 @@ if TYPE_CHECKING:
     from debrief.history.service.start_history import StartsPage
 
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-_TABLE_WIDTH = 380
+_TABLE_WIDTH = 384
 _NOTHING = (
     "This recording has no other start. Lay one of another recording over it: from the history in the list above, "
     "or from any file."

@@ -139,10 +139,14 @@ class _StepDelegate(QStyledItemDelegate):
             painter.setBrush(theme.color("selection"))
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
             painter.drawRoundedRect(rect.adjusted(2, 1, -2, -1), 5, 5)
+            # The tint alone is hardly told from the panel.
+            painter.fillRect(
+                QRectF(rect.left() + 2, rect.top() + 4, 3, rect.height() - 8), theme.color("ink")
+            )
         if state & QStyle.StateFlag.State_HasFocus:
-            painter.setPen(QPen(theme.color("muted"), 1))
+            painter.setPen(QPen(theme.color("ink"), 2))
             painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRoundedRect(rect.adjusted(2.5, 1.5, -2.5, -1.5), 5, 5)
+            painter.drawRoundedRect(rect.adjusted(3, 2, -3, -2), 5, 5)
         if step.shape == "heading":
             self._paint_heading(painter, rect, step)
         else:

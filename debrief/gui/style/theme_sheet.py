@@ -46,7 +46,8 @@ QPushButton[role="flat"] {{ background: transparent; border: 1px solid transpare
   padding: 3px 6px; }}
 QPushButton[role="flat"]:hover {{ background: {selection}; }}
 QPushButton[role="flat"]:focus {{ border: 2px solid {ink}; padding: 2px 5px; }}
-QPushButton[role="flat"]:checked {{ background: {selection}; font-weight: bold; }}
+QPushButton[role="flat"]:checked {{ background: {selection}; font-weight: bold; border: 1px solid {muted}; }}
+QPushButton[role="flat"]:checked:focus {{ border: 2px solid {ink}; padding: 2px 5px; }}
 QPushButton[role="tab"] {{ background: transparent; border: none; border-bottom: 3px solid transparent;
   border-radius: 0; padding: 9px 14px 7px 14px; color: {muted}; }}
 QPushButton[role="tab"]:checked {{ color: {ink}; font-weight: bold; border-bottom: 3px solid {ink}; }}
@@ -58,11 +59,16 @@ QLineEdit, QPlainTextEdit, QTextBrowser {{ background: {panel}; border: 1px soli
 QTextBrowser {{ border: 1px solid {hairline}; }}
 QLineEdit:focus, QPlainTextEdit:focus, QTextBrowser:focus {{ border: 2px solid {ink}; padding: 2px; }}
 QDialog {{ background: {ground}; }}
-QScrollArea, QListView, QTableView {{ background: {panel}; border: none; }}
-QTableView {{ gridline-color: {grid}; selection-background-color: {selection}; selection-color: {ink}; }}
-QTableView {{ outline: 0; }}
-QTableView::item {{ padding: 4px 10px; }}
-QTableView::item:selected, QTableView::item:focus {{ background: {selection}; color: {ink}; }}
+QScrollArea {{ background: {panel}; border: none; }}
+QListView, QTableView, QTreeView {{ background: {panel}; border: 2px solid {panel}; outline: 0;
+  gridline-color: {grid}; selection-background-color: {selection}; selection-color: {ink}; }}
+QListView:focus, QTableView:focus, QTreeView:focus {{ border: 2px solid {ink}; }}
+QListView::item {{ border: 1px solid transparent; }}
+QListView::item:selected {{ background: {selection}; color: {ink}; border: 1px solid {ink}; border-left-width: 4px; }}
+QTableView::item {{ padding: 3px 10px; border: 1px solid transparent; }}
+QTableView::item:focus {{ background: {selection}; color: {ink}; border: 1px solid {ink}; }}
+QTableView::item:selected {{ background: {selection}; color: {ink}; border: 1px solid transparent;
+  border-top-color: {ink}; border-bottom-color: {ink}; }}
 QHeaderView {{ background: {panel}; border: none; border-bottom: 1px solid {hairline}; }}
 QHeaderView::section {{ background: {panel}; color: {muted}; border: none;
   border-bottom: 1px solid {hairline}; padding: 6px 10px; }}
@@ -98,7 +104,8 @@ QLineEdit {{ padding: 3px 7px; min-height: {h20}px; }}
 QLineEdit:focus {{ padding: 2px 6px; }}
 QLineEdit[wanted="true"] {{ border: 2px solid {caution}; padding: 2px 6px; }}
 QLineEdit[wanted="true"]:focus {{ border: 2px solid {ink}; }}
-QTableView {{ border: 1px solid {hairline}; }}
+QTableView {{ border: 1px solid {hairline}; padding: 1px; }}
+QTableView:focus {{ border: 2px solid {ink}; padding: 0; }}
 QTableView QComboBox {{ border-radius: 0; padding: 0 7px; min-height: 0; }}
 QTableView::item:selected {{ background: {selection}; color: {ink}; }}
 QTableView::item:focus {{ border: 1px solid {ink}; }}

@@ -14,7 +14,7 @@ from debrief.session.evidence.why_page import WhyTable
 
 _ROW = 24
 _CLOSE = (
-    "QTableView {{ font-size: {size}px; }} QTableView::item {{ padding: 2px 3px; }}"
+    "QTableView {{ font-size: {size}px; }} QTableView::item {{ padding: 1px 2px; }}"
     "QHeaderView::section {{ padding: 3px 3px; font-size: {size}px; }}"
 )
 """The panel is narrow: cells stand closer than in other tables."""

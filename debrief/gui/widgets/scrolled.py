@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtCore import QEvent, QObject, QPoint, QRect, Qt, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QWidget
+from PySide6.QtWidgets import QApplication, QFrame, QScrollArea, QStackedWidget, QWidget
 
 from debrief.gui.background.guarded import guarded
+
+_MARGIN_PX = 8
+"""Around what is scrolled to."""
 
 
 class Scrolled(QScrollArea):
@@ -60,6 +63,34 @@ def _least_height(content: QWidget, width: int) -> int:
     assert layout is not None
     least = layout.totalMinimumSize().height()
     return layout.totalMinimumHeightForWidth(width) if layout.hasHeightForWidth() else least
+
+
+class FocusInView(QObject):
+    """Scrolls to what a key has led to, in all windows: Qt does so only inside of one scrolled part."""
+
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent)
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        app.focusChanged.connect(self._moved)
+
+    @Slot("QWidget*", "QWidget*")
+    def _moved(self, old: QWidget | None, now: QWidget | None) -> None:
+        if now is None or QApplication.mouseButtons() != Qt.MouseButton.NoButton:
+            return  # what is clicked is seen, and must not move below the mouse
+        above = now.parentWidget()
+        while above is not None:
+            content = above.widget() if isinstance(above, QScrollArea) else None
+            if isinstance(above, QScrollArea) and content is not None:
+                room = above.viewport().rect()
+                place = QRect(now.mapTo(above.viewport(), QPoint(0, 0)), now.size())
+                is_larger = place.width() > room.width() or place.height() > room.height()
+                if not room.contains(place) and not (is_larger and room.intersects(place)):
+                    # All of it: `ensureWidgetVisible` cares for the cursor of a field alone.
+                    middle = now.mapTo(content, now.rect().center())
+                    margins = now.width() // 2 + _MARGIN_PX, now.height() // 2 + _MARGIN_PX
+                    above.ensureVisible(middle.x(), middle.y(), *margins)
+            above = above.parentWidget()
 
 
 class LowStack(QStackedWidget):

@@ -30,6 +30,7 @@ class WholeRows(QWidget):
         view.verticalScrollBar().rangeChanged.connect(self.follow)
         view.viewport().installEventFilter(self)
         theme.changed.connect(self.follow)
+        view.ensurePolished()  # rows are measured now, and would keep the height that they had without a style
         self.follow()
 
     @guarded(False)

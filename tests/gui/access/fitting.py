@@ -52,7 +52,8 @@ def cut(root: QWidget, *, scrolls: bool = False) -> Iterator[str]:
             yield from () if scrolls else _hidden(widget)
 
 
-def _name(widget: QWidget) -> str:
+def named(widget: QWidget) -> str:
+    """Return what a widget is called in a fault."""
     words = widget.accessibleName() or shown_text(widget) or widget.objectName()
     return f"{type(widget).__name__} {words[:50]!r}"
 
@@ -69,7 +70,7 @@ def _leaving(widget: QWidget) -> Iterator[str]:
     if widget.isWindow() or parent is None or _is_content(widget):
         return
     if not parent.rect().contains(widget.geometry()) and not widget.geometry().isEmpty():
-        yield f"{_name(widget)} at {widget.geometry().getRect()} leaves {_name(parent)} of {parent.size().toTuple()}"
+        yield f"{named(widget)} at {widget.geometry().getRect()} leaves {named(parent)} of {parent.size().toTuple()}"
 
 
 def _on_each_other(parent: QWidget) -> Iterator[str]:
@@ -88,7 +89,7 @@ def _on_each_other(parent: QWidget) -> Iterator[str]:
     for one, other in combinations(children, 2):
         both = one.geometry().intersected(other.geometry())
         if both.width() > 1 and both.height() > 1:
-            yield f"{_name(one)} and {_name(other)} lie on each other in {both.getRect()}"
+            yield f"{named(one)} and {named(other)} lie on each other in {both.getRect()}"
 
 
 def _out_of_reach(area: QScrollArea) -> Iterator[str]:
@@ -101,14 +102,14 @@ def _out_of_reach(area: QScrollArea) -> Iterator[str]:
         ("bottom", area.verticalScrollBar(), content.height(), port.height()),
     ):
         if whole - room > bar.maximum() or (bar.maximum() > 0 and not bar.isVisible()):
-            yield f"{_name(area)}: {whole - room} px at the {side} cannot be scrolled to"
+            yield f"{named(area)}: {whole - room} px at the {side} cannot be scrolled to"
 
 
 def _hidden(area: QScrollArea) -> Iterator[str]:
     """Give by how much it scrolls sideways, and the whole window up and down."""
     aside = area.horizontalScrollBar().maximum()
     if aside > 0:
-        yield f"{_name(area)} scrolls sideways by {aside}"
+        yield f"{named(area)} scrolls sideways by {aside}"
     if isinstance(area, Scrolled) and area.verticalScrollBar().maximum() > 0:
         yield f"the whole window scrolls by {area.verticalScrollBar().maximum()}"
 
@@ -123,21 +124,21 @@ def _words_cut(widget: QWidget) -> Iterator[str]:
         if widget.wordWrap() or widget.textFormat() == Qt.TextFormat.RichText:
             needed = widget.heightForWidth(widget.width())
             if needed > widget.height() + 1:
-                yield f"{_name(widget)} is {widget.height()} high and needs {needed}"
+                yield f"{named(widget)} is {widget.height()} high and needs {needed}"
         else:
             lines = plain(widget.text()).split("\n")
             needed = max(metrics.horizontalAdvance(line) for line in lines)
             if needed > room.width() + 1:
-                yield f"{_name(widget)} has {room.width()} and needs {needed}"
+                yield f"{named(widget)} has {room.width()} and needs {needed}"
             if metrics.height() * len(lines) > room.height() + 2:
-                yield f"{_name(widget)} is {room.height()} high and needs {metrics.height() * len(lines)}"
+                yield f"{named(widget)} is {room.height()} high and needs {metrics.height() * len(lines)}"
     elif isinstance(widget, QCheckBox | QRadioButton):
         if widget.sizeHint().width() > widget.width() + 1:
-            yield f"{_name(widget)} has {widget.width()} and needs {widget.sizeHint().width()}"
+            yield f"{named(widget)} has {widget.width()} and needs {widget.sizeHint().width()}"
     elif isinstance(widget, QAbstractButton) and widget.text():
         needed = metrics.horizontalAdvance(plain(widget.text()))
         if needed > widget.width() or metrics.height() > widget.height():
-            yield f"{_name(widget)} is {widget.size().toTuple()} and needs {(needed, metrics.height())}"
+            yield f"{named(widget)} is {widget.size().toTuple()} and needs {(needed, metrics.height())}"
     elif isinstance(widget, QComboBox) and widget.currentText():
         option = QStyleOptionComboBox()
         widget.initStyleOption(option)
@@ -146,7 +147,7 @@ def _words_cut(widget: QWidget) -> Iterator[str]:
         )
         needed = metrics.horizontalAdvance(widget.currentText())
         if needed > field.width() + 1 and widget.toolTip() != widget.currentText():
-            yield f"{_name(widget)} has {field.width()} and needs {needed}: {widget.currentText()!r}"
+            yield f"{named(widget)} has {field.width()} and needs {needed}: {widget.currentText()!r}"
     elif isinstance(widget, QAbstractItemView):
         yield from _cells_cut(widget)
 
@@ -161,7 +162,7 @@ def _cells_cut(view: QAbstractItemView) -> Iterator[str]:
         columns, header = model.columnCount(), view.horizontalHeader()
         beyond = header.length() - port.width() - view.horizontalScrollBar().maximum()
         if beyond > 1:
-            yield f"{_name(view)}: {beyond} px of its columns cannot be seen"
+            yield f"{named(view)}: {beyond} px of its columns cannot be seen"
     for row in range(min(model.rowCount(), MOST_ROWS)):
         for column in range(columns):
             index = model.index(row, column)
@@ -174,7 +175,7 @@ def _cells_cut(view: QAbstractItemView) -> Iterator[str]:
                 needed.setWidth(0)
             is_cut = needed.width() > rect.width() + 1 or needed.height() > rect.height() + 1
             if is_cut and plain(text) not in str(index.data(Qt.ItemDataRole.ToolTipRole) or ""):
-                yield f"{_name(view)}: {text!r} has {rect.size().toTuple()} and needs {needed.toTuple()}"
+                yield f"{named(view)}: {text!r} has {rect.size().toTuple()} and needs {needed.toTuple()}"
 
 
 def painted_cut(root: QWidget) -> Iterator[str]:
@@ -189,11 +190,11 @@ def painted_cut(root: QWidget) -> Iterator[str]:
         room = QRectF(widget.rect()).adjusted(-1, -1, 1, 1)
         for one in words:
             if not room.contains(_inked(one)) and one.text not in widget.toolTip():
-                yield f"{_name(widget)} paints {one.text!r} at {one.rect.getRect()} beyond {widget.size().toTuple()}"
+                yield f"{named(widget)} paints {one.text!r} at {one.rect.getRect()} beyond {widget.size().toTuple()}"
         for one, other in combinations(words, 2):
             both = _inked(one).intersected(_inked(other))
             if both.width() > 2 and both.height() > 2:
-                yield f"{_name(widget)} paints {one.text!r} and {other.text!r} on each other"
+                yield f"{named(widget)} paints {one.text!r} and {other.text!r} on each other"
 
 
 def _inked(words: Painted) -> QRectF:
