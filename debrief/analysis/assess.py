@@ -411,7 +411,7 @@ def _assess(
         phases=phases,
         flight_measures=measures_of(measured),
         flight_evidence=evidence_of(measured, profile.lines),
-        flight=all_lists([g.flight for g in engines]),
+        flight=all_lists([(g.view, g.flight) for g in engines]),
         not_judged=tuple(open_points),
         quality=quality,
         verdict=verdict,

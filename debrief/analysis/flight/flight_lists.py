@@ -6,7 +6,9 @@ from collections.abc import Sequence
 
 from debrief.analysis.flight.itt_levels import IttLevel
 from debrief.analysis.flight.itt_margins import margin_curve
+from debrief.analysis.flight.load_steps import load_steps
 from debrief.analysis.flight.steady_windows import steady_rows, steady_windows
+from debrief.analysis.flight.twins import twin_differences
 from debrief.analysis.flight_model import CycleClass, FlightLists
 from debrief.analysis.limits.applicability import Course
 from debrief.analysis.model import Phase
@@ -29,18 +31,25 @@ def flight_lists(
     itt: Trace | None,
 ) -> FlightLists:
     """Return the lists of one engine; `itt` is without the samples that cannot be believed."""
-    steady = steady_rows(view, running_seen(course))
+    running = running_seen(course)
+    steady = steady_rows(view, running)
     return FlightLists(
         steady=tuple(steady_windows(view, steady, phases, levels)),
+        load_steps=tuple(load_steps(view, running)),
         margin_curve=tuple(margin_curve(view, itt, levels, phases)),
         cycles=tuple(cycles),
     )
 
 
-def all_lists(lists: Sequence[FlightLists]) -> FlightLists:
-    """Return the lists of all engines as one."""
+def all_lists(engines: Sequence[tuple[EngineView, FlightLists]]) -> FlightLists:
+    """Return the lists of all engines as one, and what the engines differ by."""
+    lists = [own for _, own in engines]
     return FlightLists(
         steady=tuple(sorted((w for one in lists for w in one.steady), key=lambda w: (w.start_s, w.engine))),
+        load_steps=tuple(
+            sorted((x for one in lists for x in one.load_steps), key=lambda x: (x.time_s, x.engine))
+        ),
+        twins=tuple(twin_differences([(view, own.steady) for view, own in engines])),
         margin_curve=tuple(p for one in lists for p in one.margin_curve),
         cycles=tuple(c for one in lists for c in one.cycles),
     )
