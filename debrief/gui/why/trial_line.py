@@ -8,7 +8,8 @@ from PySide6.QtWidgets import QAbstractSlider, QWidget
 
 from debrief.analysis.model import LevelResult
 from debrief.gui.background.guarded import guarded, painted
-from debrief.gui.lanes.lanes_view import LanesView, Placed
+from debrief.gui.lanes.lanes_view import LanesView
+from debrief.gui.lanes.shown_lanes import Placed
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.theme import Theme
 from debrief.gui.why.trying import Trying
