@@ -13,8 +13,9 @@ from debrief.analysis.core_questions import engines_left, with_core
 from debrief.analysis.evidence.measured import Measured, evidence_of, measures_of
 from debrief.analysis.flight.beta_in_flight import beta_in_flight
 from debrief.analysis.flight.cycle_counts import CLASSES, cycle_classes, cycle_measures
-from debrief.analysis.flight.flight_lists import all_lists, flight_lists
+from debrief.analysis.flight.flight_lists import all_lists, flight_lists, running_seen
 from debrief.analysis.flight.flight_measures import flight_measures
+from debrief.analysis.flight.itt_consistency import consistency_measures, itt_consistency
 from debrief.analysis.flight.itt_levels import itt_levels
 from debrief.analysis.flight.itt_margins import itt_margins
 from debrief.analysis.flight.landings import find_landings, flown
@@ -178,7 +179,10 @@ class _Engine:
         believed = self._believed(spikes, doubted)
         cycles = cycle_classes(view, believed)
         levels = itt_levels(view.profile.limits, scopes, course.running.rows)
-        self.flight = flight_lists(view, course, self.phases, levels, cycles, believed.get("itt"))
+        self.flight = lists = flight_lists(view, course, self.phases, levels, cycles, believed.get("itt"))
+        in_doubt = ((one.start_s, one.end_s) for one in doubted.get("itt", ()))
+        consistency, inconsistent = itt_consistency(view, running_seen(course), lists.load_steps, in_doubt)
+        self.quality += inconsistent
         self.measured = {
             **flight_measures(view, found, course, suspect),
             **life_use(view, self.starts, found.lit, course, self.landings, believed.get("itt")),
@@ -186,6 +190,7 @@ class _Engine:
             **taxi_measures(view, course),
             **propeller_measures(view, course),
             **itt_margins(view, levels, self.phases, suspect),
+            **consistency_measures(consistency),
         }
         self.starts = tuple(_marked(s, suspect) for s in self.starts)
         self.quality += doubt_flags(view, doubts)

@@ -51,13 +51,15 @@ def steadied_by(view: EngineView) -> list[tuple[Trace, float]]:
     return [(trace, within) for trace, within in wanted if trace is not None]
 
 
-def steady_rows(view: EngineView, running: FloatArray) -> FloatArray:
+def steady_rows(view: EngineView, running: FloatArray, but: tuple[str, ...] = ()) -> FloatArray:
     """Return the stretches of steady running, (m, 2), which may touch, with the first minute in which temperatures settle, [s].
 
     Parameters
     ----------
     running : (n, 2) float array
         Where the engine runs, outside of starts, and was recorded.
+    but : tuple of str
+        Channels that may move.
 
     Notes
     -----
@@ -68,7 +70,11 @@ def steady_rows(view: EngineView, running: FloatArray) -> FloatArray:
     stretch; a gap does.
     """
     running = running[running[:, 1] - running[:, 0] >= LEAST_S] if len(running) else running
-    moving = [(trace, most) for name, most in SLOPES.items() if (trace := view.trace(name)) is not None]
+    moving = [
+        (trace, most)
+        for name, most in SLOPES.items()
+        if name not in but and (trace := view.trace(name)) is not None
+    ]
     if not len(running) or not moving:
         return EMPTY
     held = steadied_by(view)

@@ -22,7 +22,7 @@ from tests.demo_assessing import DEMOS, assessed
 BY_OTHER_MEANS = {"source_resistance", "density_altitude", "light_off_to_idle", "first_cue", "cue_to_cut"}
 """Repeated where they are tested for themselves; here their samples are looked at."""
 
-OF_EVERY_SAMPLE = {
+OF_EVERY_SAMPLE = {"itt_consistency",
     "cycles_ng", "cycles_itt", "hot_section_use", "equivalent_cycles", "taxi_time", "taxi_beta_time", "taxi_reverse_time",
     "propeller_lag", "propeller_lag_median", "time_np_avoided",
 }  # fmt: skip
