@@ -79,8 +79,6 @@ READ_HERE = {
     "session/texts/plain_names.py": "keys that the page of definitions marks, and paths of the profile",
 }  # fmt: skip
 """Where a speaking layer reads a text, and why that is no message; a folder stands for all in it."""
-ELSEWHERE = frozenset(["report/charts/lane_traces.py", "report/content/evidence_tables.py"])
-"""Still to be mended: no other may join them."""
 
 
 def name_of(node: ast.expr) -> str:
@@ -146,7 +144,7 @@ def test_nothing_looks_for_words_inside_a_message() -> None:
         if path.relative_to(PACKAGE).parts[0] != "words"
         for place in looks(path.read_text(encoding="utf-8"))
     }
-    assert {place for place in found if not place.startswith(tuple(ELSEWHERE))} == {
+    assert found == {
         # A formula of the page of definitions names its unit in brackets, as a place for the unit that is shown.
         "session/evidence/why.py: formula.replace('[°C]', f'[{shown}]')",
     }
@@ -158,8 +156,9 @@ def test_who_speaks_reads_no_text() -> None:
         module = path.relative_to(PACKAGE).as_posix()
         if module.startswith(SPEAKING):
             found |= {module: places} if (places := list(cuts(path.read_text(encoding="utf-8")))) else {}
-    known = (*READ_HERE, *ELSEWHERE)
-    assert {module: places for module, places in found.items() if not module.startswith(known)} == {}
+    assert {
+        module: places for module, places in found.items() if not module.startswith(tuple(READ_HERE))
+    } == {}
     assert {place for place in READ_HERE if not any(module.startswith(place) for module in found)} == set()
 
 

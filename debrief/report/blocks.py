@@ -122,8 +122,9 @@ class Dot:
 
 @dataclass(frozen=True, eq=False)
 class Lane:
-    """One quantity over the common time axis."""
+    """One quantity over the common time axis; `title` is its name with its unit."""
 
+    name: str
     title: str
     colour: str
     trace: Drawn

@@ -70,7 +70,7 @@ def lanes_of(
         named = next(names) if plan.channel is not None else []
         if trace.values.size == 0:
             empty = NOT_RECORDED if plan.channel is None else "nothing recorded in this stretch"
-            lanes.append(Lane(plan.full_title, colour, trace, 0.0, 1.0, share, empty=empty))
+            lanes.append(Lane(plan.full_name, plan.full_title, colour, trace, 0.0, 1.0, share, empty=empty))
             continue
         low, high = plan.low, plan.high
         if name == of_finding:
@@ -84,6 +84,7 @@ def lanes_of(
         pointed = (dots[name],) if name in dots else ()
         lanes.append(
             Lane(
+                plan.full_name,
                 plan.full_title,
                 colour,
                 trace,
@@ -113,10 +114,7 @@ def chart_blocks(chart: LaneChart) -> list[Block]:
         if not why and not lane.named and not np.any(lane.trace.within(chart.begin_s, chart.end_s)):
             why = "0 throughout"
         if why:
-            title = (
-                lane.title if lane.empty == NOT_RECORDED else lane.title.rpartition(", ")[0]
-            )  # without the unit
-            said.append(f"{title or lane.title} ({why})")
+            said.append(f"{lane.name} ({why})")
         else:
             kept.append(lane)
     words: list[Block] = [Paragraph(f"Not drawn: {'; '.join(said)}.", "muted")] if said else []

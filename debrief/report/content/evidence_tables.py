@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -25,7 +24,6 @@ HOW_READ = (
     "before or after the stretch, which does not count. A line is that of the profile's text at the end of this paper. The rule "
     "of each measure is its entry on the page of definitions."
 )
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
 def measured(assessment: Assessment, start: Start, letters: Letters) -> list[Block]:
@@ -92,11 +90,10 @@ def _table(title: str, known: Sequence[MeasureRow], whys: Mapping[str, Why], let
 def _row(row: MeasureRow, why: Why | None, letters: Letters, seen: set[tuple[str, tuple[str, ...]]]) -> Row:
     if why is None:
         return Row((row.title, _beside(row.value, row.profile)))
-    said = set(_NUMBER.findall(row.profile))
     lines: list[str] = []
     held: list[str] = []
-    for one, _ in why.keys:
-        if one.line is not None and said.issuperset(_NUMBER.findall(one.text())):
+    for one, key in why.keys:
+        if one.line is not None and key in row.keys:
             lines.append(str(one.line))  # the number of the profile stands beside the value
         else:
             held.append(one.text("" if one.line is None else f"line {one.line}"))

@@ -82,7 +82,8 @@ _ABORT = ("first_cue", "cue_to_cut", "motored_after_cut", "itt_at_starter_releas
 class MeasureRow:
     """One measure in words, with what the profile says of it (may be empty).
 
-    `alone` is what stands in a list of what is not known: there the reason is enough.
+    `keys` are the key paths of the profile whose numbers stand in `profile`, or in the title. `alone` is what stands in a
+    list of what is not known: there the reason is enough.
     """
 
     name: str
@@ -91,6 +92,7 @@ class MeasureRow:
     profile: str
     known: bool
     alone: str
+    keys: frozenset[str] = frozenset()
 
 
 def measure_text(measure: Measure) -> str:
@@ -178,12 +180,13 @@ def _row(name: str, measure: Measure, profile: EngineProfile | None, names: Chan
     text, known = named_text(name, measure), measure.value is not None
     bounded = measure.low is not None and measure.high is not None
     alone = text if known or bounded or not measure.why else measure.why
-    return MeasureRow(name, measure_title(name, names), text, said, known, alone)
+    keys = frozenset[str]() if profile is None else _said_keys(name, profile)
+    return MeasureRow(name, measure_title(name, names), text, said, known, alone, keys)
 
 
 def profile_words(name: str, profile: EngineProfile) -> str:
     """Return what the profile says of a measure, such as ``at most 45 s a run``; empty where it says nothing."""
-    allowed = _allowed_above(name, profile)
+    allowed, _ = _allowed_above(name, profile)
     if allowed is not None:
         return "never" if allowed == 0 else f"at most {plain(allowed)} s"
     rules = ((rule, rule.value(profile)) for rule in _RULES.get(name, ()))
@@ -194,20 +197,27 @@ def profile_words(name: str, profile: EngineProfile) -> str:
     )
 
 
+def _said_keys(name: str, profile: EngineProfile) -> frozenset[str]:
+    """Return the key paths of the profile whose numbers stand in `profile_words`, or in the measure's title."""
+    _, path = _allowed_above(name, profile)
+    rules = (f"{rule.table}.{rule.key}" for rule in _RULES.get(name, ()) if rule.value(profile) is not None)
+    return frozenset((path,) if path else rules)
+
+
 def beside_profile(name: str, value: float, unit: str, profile: EngineProfile | None) -> tuple[str, str]:
     """Return a value without bounds, and what the profile says of it: each reads on its own side of the other."""
     if profile is None:
         return value_text(value, unit), ""
-    level = next((rule.value(profile) for rule in _RULES.get(name, ())), _allowed_above(name, profile))
+    level = next((rule.value(profile) for rule in _RULES.get(name, ())), _allowed_above(name, profile)[0])
     shown = value_text(value, unit) if level is None else beside(value, level, unit)
     return shown, profile_words(name, profile)
 
 
-def _allowed_above(name: str, profile: EngineProfile) -> float | None:
-    """Return the seconds allowed above the level that a measure counts, [s]; None where it is no such measure."""
+def _allowed_above(name: str, profile: EngineProfile) -> tuple[float | None, str]:
+    """Return the seconds allowed above the level that a measure counts, [s], with their key path; None where it is no such measure."""
     for limit in profile.limits:
         if limit.channel == "itt" and limit.when == "start" and not limit.below:
-            for row in limit.allowed:
+            for number, row in enumerate(limit.allowed, start=1):
                 if name == level_name("time_above", row.level, limit.unit):
-                    return row.seconds
-    return None
+                    return row.seconds, f"limits.{limit.id}.allowed[{number}]"
+    return None, ""

@@ -138,10 +138,13 @@ class LanePlan:
     @property
     def full_title(self) -> str:
         """The channel in full with its unit, such as ``Interturbine temperature, °C``."""
-        if self.channel is None:
-            return self.names.words(self.name)
-        unit = unit_words(self.channel.unit)
-        return self.names.words(self.called or self.name) + (f", {unit}" if unit else "")
+        unit = "" if self.channel is None else unit_words(self.channel.unit)
+        return self.full_name + (f", {unit}" if unit else "")
+
+    @property
+    def full_name(self) -> str:
+        """The channel in full, without its unit."""
+        return self.names.words(self.name if self.channel is None else self.called or self.name)
 
     def lines_between(self, begin_s: float, end_s: float) -> tuple[LevelLine, ...]:
         """Return the levels that apply somewhere between two times."""
