@@ -31,7 +31,7 @@ _BETWEEN = 3.0
 _EMPTY = 0.16
 _SHARES = tuple(round(1.5 - 0.1 * step, 1) for step in range(11))
 """How high the charts of a single page may be, as shares of what they ask for: the highest that fits."""
-_SHORT, _GIVEN_WAY = 0.45, (0.9, 0.8)
+_SHORT, _GIVEN_WAY = 0.5, (0.9, 0.8, 0.7)
 """Where a part of the report ends on a page that is not fuller, its charts may be lower if that saves the page."""
 _LEAST_LANES, _LEAST_STILL = 66.0, 46.0
 """Lower, the words in a chart would lie on its lines, [mm]."""
