@@ -240,8 +240,33 @@ def test_no_field_of_the_values_is_left_out() -> None:
     ):
         # What was counted is for drawing: the windows, events and levels tell it.
         drawn = {"counted", "base", "levels"} if kind is LimitResult else set()
+        # Whether it is a difference says how it is shown in other units; the document has none.
+        drawn |= {"is_difference"} if kind is Measure else set()
         names = {renamed.get(field.name, field.name) for field in fields(kind)} - drawn
         assert names == set(found), kind.__name__
+
+
+def test_no_field_of_the_lists_of_a_flight_is_left_out() -> None:
+    from dataclasses import fields
+
+    from debrief.analysis.flight_model import Change, LoadStep, MarginPoint, SteadyWindow, TwinDifference
+
+    (path,) = (path for path in DEMOS if path.stem.startswith("20_"))
+    found = replace(assessed(path).flight, twins=(TwinDifference(60.0, 900.0, (1, 2), 15.5, 0.8),))
+    flight = assessment_document(replace(assessed(path), flight=found))["flight"]
+    for kind, name in (
+        (SteadyWindow, "steady"),
+        (LoadStep, "load_steps"),
+        (MarginPoint, "margin_curve"),
+        (TwinDifference, "twins"),
+    ):
+        assert {field.name for field in fields(kind)} == set(flight[name][0]), name
+        assert len(flight[name]) == len(getattr(found, name)), name
+    changed = next(step["changes"] for step in flight["load_steps"] if step["changes"])
+    assert {field.name for field in fields(Change)} == set(changed["itt"])
+    assert flight["twins"] == [
+        {"start_s": 60.0, "end_s": 900.0, "engines": [1, 2], "referred_itt": 15.5, "referred_ng": 0.8}
+    ]
 
 
 @pytest.mark.parametrize("path", DEMOS[:8], ids=lambda path: path.stem)
