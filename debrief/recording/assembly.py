@@ -83,8 +83,9 @@ def assemble(
     repairs = _row_repairs(table)
     date_told = told_date(dialect)
     base = make_time_base(
-        table, dialect.names, dialect.alternatives, dialect.units, told, rate_hz, source.name, date_told
-    )
+        table, dialect.names, dialect.alternatives, dialect.units, told, rate_hz, source.name, date_told,
+        has_header=bool(dialect.header),
+    )  # fmt: skip
     if not np.all(base.keep):
         table.keep(base.keep)
     if table.rows < 2:

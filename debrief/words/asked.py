@@ -11,7 +11,7 @@ from debrief.words.shortened import shortened
 from debrief.words.visible import visible
 
 Kind = Literal[
-    "time_unit", "only_rises", "two_times", "may_be", "none_taken", "may_be_too", "probe_or_engine", "thousands",
+    "time_unit", "only_rises", "rises_evenly", "two_times", "may_be", "none_taken", "may_be_too", "probe_or_engine", "thousands",
     "not_found", "probes", "whose",
 ]  # fmt: skip
 

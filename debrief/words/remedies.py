@@ -72,6 +72,8 @@ def advised(template: str, /, **values: str | Remedy) -> Advised:
 
 
 TIME_COLUMN = Remedy(" with --map time=COLUMN", " in File, Columns")
+BY_PLACE = Remedy(', such as --map itt="#2:degC"', " in File, Columns")
+"""Of columns without a name."""
 COLUMNS = Remedy(" with --map CHANNEL=COLUMN", " in File, Columns")
 RATE = Remedy(" with --rate HZ")
 PROFILE_FILE = Remedy(

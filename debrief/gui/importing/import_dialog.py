@@ -221,12 +221,17 @@ class ImportDialog(QDialog):
         """Begin where something is wanted."""
         if self._answers.row is not None:
             self._answers.row.take_focus()
+        elif not self.form.proposal.has_header and not self.form.needs_rate:
+            self.table.setFocus()  # what the columns are is all that is wanted
         elif self.form.needs_rate and self.form.rate_hz is None and not self.questions.has_time_answer:
             self.fields.rate.setFocus()
         elif not self.questions.focus_first():
             (self.table if self.form.proposal.has_a_lane else self._open).setFocus()
         columns = self.form.proposal.columns
-        first = next((c.number for c in columns if _is_marked(c) and c.channel != "time"), 0)
+        marked = [c.number for c in columns if _is_marked(c) and c.channel != "time"]
+        if not self.form.proposal.has_header:
+            marked += [c.number for c in columns if not c.channel]
+        first = next(iter(marked), 0)
         self.table.setCurrentIndex(self._model.index(first, 1))
 
     # --- what changes -----------------------------------------------------------------------------

@@ -16,8 +16,9 @@ from debrief.recording.csv.cells import is_time_word
 from debrief.recording.csv.table import Column, Table
 from debrief.recording.lexicon import ACCEPTED, Words, load, split_unit, squeeze
 from debrief.recording.matching.maps import ColumnMap
+from debrief.recording.median import median
 from debrief.recording.model import FloatArray
-from debrief.words.asked import Asked, Doubt
+from debrief.words.asked import Asked, Doubt, Kind
 from debrief.words.units import Unit, find_unit
 
 NO_TIME_HOLDS = 1e19
@@ -313,7 +314,14 @@ def unnamed_time(table: Table, names: Sequence[str]) -> Asked | None:
         if np.all(np.diff(values) > 0):
             if np.array_equal(values - values[0], np.arange(values.size)):
                 continue
-            words = f'"{name or f"#{column + 1}"}" only rises'
+            steps = np.diff(values)
+            step, told = float(median(steps)), numeric_time(values, None, name)
+            even = bool(np.allclose(steps, step, rtol=1e-6, atol=0.0))
+            in_seconds = told.kind == "elapsed" and told.sure
+            kind: Kind = "rises_evenly" if even and in_seconds else "only_rises"
+            words = f'"{name or f"#{column + 1}"}" only rises' + (
+                f", by {step:g} from row to row" if even else ""
+            )
             way = f': --map time="#{column + 1}" if it is the time in seconds.'
-            return Asked(Doubt("only_rises", (words,), "time", ((column, "s"),), way))
+            return Asked(Doubt(kind, (words,), "time", ((column, "s"),), way))
     return None

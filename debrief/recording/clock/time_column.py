@@ -27,7 +27,7 @@ from debrief.recording.matching.maps import ColumnMap, columns_told
 from debrief.recording.median import median
 from debrief.recording.model import FloatArray
 from debrief.words.asked import Asked, Doubt, hint_of
-from debrief.words.remedies import RATE, TIME_COLUMN, advised
+from debrief.words.remedies import BY_PLACE, RATE, TIME_COLUMN, advised
 
 MAX_CLOCK_SETS = 20_000
 """So often a clock may step back: each is mended by the rows around it, which takes 17 µs. Once a second would be enough
@@ -85,6 +85,8 @@ def make_time_base(
     rate_hz: float | None,
     file_name: str,
     date_told: ToldDate = NO_DATE,
+    *,
+    has_header: bool = True,
 ) -> TimeBase:
     """Return the time base of a table; `date_told` is what the preamble says of the date.
 
@@ -107,10 +109,17 @@ def make_time_base(
     if not candidates:
         if rate_hz is None:
             asked = unnamed_time(table, names)
+            told_what = "{file} has no time column: name one{name} or give the samples per second{rate}.{hint} {columns}"
+            if not has_header:
+                # Said at once: whoever told the time alone would be refused again for want of a channel.
+                told_what = (
+                    "{file} has no time column and no names of columns: say which is the time{name}, or the samples per "
+                    "second{rate}, and what the others are{others}.{hint} {columns}"
+                )
             raise NoTimeColumn(
                 advised(
-                    "{file} has no time column: name one{name} or give the samples per second{rate}.{hint} {columns}",
-                    file=file_name, name=TIME_COLUMN, rate=RATE, hint=hint_of(asked), columns=columns_told(names, "time"),
+                    told_what, file=file_name, name=TIME_COLUMN, rate=RATE, others=BY_PLACE, hint=hint_of(asked),
+                    columns=columns_told(names, "time"),
                 ),
                 asked,
             )  # fmt: skip

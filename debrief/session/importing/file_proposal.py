@@ -19,6 +19,7 @@ from debrief.session.importing.import_questions import Question, merged, questio
 from debrief.session.importing.judgement_gaps import has_a_lane
 from debrief.session.opening.opening_steps import Progress, reading_progress
 from debrief.steps import done, relayed
+from debrief.words.asked import Asked
 from debrief.words.channels import base_name, joined_way
 from debrief.words.visible import visible
 
@@ -33,6 +34,10 @@ PREVIEW_ROWS = 6
 TRACE_POINTS = 96
 TRACES_AT_ONCE = 8
 _NO_VALUE = 1e30
+NO_NAMES = (
+    "The file has no names of columns: say in the table what each of them is, one at least, with its unit."
+)
+NO_TIMES = "No column of times was found. Choose one as Time, or give the samples per second."
 
 
 @dataclass(frozen=True, eq=False)
@@ -213,13 +218,14 @@ def recorded_or_proposed(
             proposals, questions = matching.proposals, questions + matching.questions
     identity, profile_name, _ = from_preamble(dialect)
     columns = _columns(read, proposals, recording, choices, current)
-    if problem and needs_rate:
-        named = (
-            ""
-            if dialect.header
-            else "The file has no names of columns: say in the table what each of them is. "
+    proposed = _even_time(questions) if problem else None
+    if proposed is not None:
+        columns = tuple(
+            replace(one, channel="time", unit="s") if one.number == proposed else one for one in columns
         )
-        problem = f"{named}No column of times was found. Choose one as Time, or give the samples per second."
+    if problem and needs_rate:
+        parts = [] if dialect.header else [NO_NAMES]
+        problem = " ".join(parts if proposed is not None else [*parts, NO_TIMES])
     elif problem and not any(c.channel for c in columns):
         problem = "No column was recognised as a channel of an engine or a flight: choose at least one below."
     asked = [question_of(text, columns) for text in questions]
@@ -241,6 +247,14 @@ def recorded_or_proposed(
         choices=choices,
         sha256=read.sha256,
     )
+
+
+def _even_time(questions: Sequence[str]) -> int | None:
+    """Return the column, from 0, that is proposed as the time of a file that names none: it rises evenly, as seconds do."""
+    for text in questions:
+        if isinstance(text, Asked) and text.doubt.kind == "rises_evenly":
+            return text.doubt.answers[0][0]
+    return None
 
 
 def _columns(

@@ -195,6 +195,11 @@ class ImportForm:
                 return known
         if channel == TIME:
             return ""
+        # Another engine's column of the same quantity was told: one recorder writes both alike.
+        base = base_name(joined_way(channel)[0])
+        for other, (name, unit) in self._told.items():
+            if other != column and unit in choices and base_name(joined_way(name)[0]) == base:
+                return unit
         unit = choices[0]
         plain = unit in STATES or BY_NAME[unit].quantity in _PLAIN_QUANTITIES
         return unit if plain else ""
@@ -283,8 +288,9 @@ class ImportForm:
     @property
     def is_problem_settled(self) -> bool:
         """Whether what the file could not be read for is answered, whatever else is open."""
+        named = self.proposal.has_header or any(channel != TIME for channel, _ in self._told.values())
         if self.proposal.needs_rate:
-            return not self.needs_rate or self.rate_hz is not None
+            return named and (not self.needs_rate or self.rate_hz is not None)
         return not self.problems()
 
     def problems(self) -> tuple[str, ...]:

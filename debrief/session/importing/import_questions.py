@@ -88,7 +88,7 @@ def question_of(text: str, columns: Sequence[ColumnProposal]) -> Question:
         answers = [*answers, *(Answer(doubt.probes[0], unit, doubt.probes, way) for way in ways)]
     words = doubt.sentence(_short(doubt.named or doubt.channel))
     said = _sentence(words)
-    if doubt.kind == "only_rises":
+    if doubt.kind in ("only_rises", "rises_evenly"):
         said = f"{words}: is it the time in seconds?"
     elif doubt.kind == "may_be":
         name = visible(columns[doubt.answers[0][0]].name)

@@ -62,3 +62,17 @@ def test_a_file_without_times_asks_for_the_column_that_only_rises(tmp_path: Path
     assert refused.value.asked is not None
     assert str(refused.value.asked) in refused.value.at("command_line")
     assert (refused.value.asked.doubt.channel, refused.value.asked.doubt.answers) == ("time", ((0, "s"),))
+
+
+def test_a_file_without_names_is_told_at_once_all_that_is_wanted(tmp_path: Path) -> None:
+    path = tmp_path / "bare.csv"
+    path.write_text("".join(f"{9 + i * 0.1:.1f},{300 + i},{290 + i}\n" for i in range(60)), encoding="utf-8")
+    with pytest.raises(NoTimeColumn) as refused:
+        read(path)
+    said = refused.value.at("command_line")
+    assert "no time column and no names of columns" in said
+    assert '--map itt="#2:degC"' in said
+    assert (
+        '"Column 1" only rises, by 0.1 from row to row: --map time="#1" if it is the time in seconds.' in said
+    )
+    assert "--" not in str(refused.value)

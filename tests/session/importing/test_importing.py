@@ -14,12 +14,13 @@ from debrief.errors import UserError
 from debrief.recording.matching.remembered import Remembered
 from debrief.recording.reader import read
 from debrief.session.importing.column_choices import (
+    NOT_USED,
     channel_choices,
     choice_words,
     confidence_words,
     unit_choices,
 )
-from debrief.session.importing.file_proposal import propose_steps, reduced
+from debrief.session.importing.file_proposal import NO_NAMES, NO_TIMES, FileProposal, propose_steps, reduced
 from debrief.session.importing.import_form import ImportForm
 from debrief.session.importing.import_opening import Accepted, Unsure, only, open_as, open_or_ask
 from debrief.session.importing.import_questions import Question, merged
@@ -179,21 +180,68 @@ def test_a_column_chosen_as_time_needs_no_rate(tmp_path):
     assert session.choices.maps == ("time=Tick:ms",)
 
 
-def test_a_file_without_a_header_asks_whether_its_rising_column_is_the_time(tmp_path):
-    file = write(tmp_path, "", rows_of(80, lambda i: i * 0.1, lambda i: 300 + i, lambda i: 290 + i))
+def asked_of(file: Path) -> FileProposal:
     with pytest.raises(Unsure) as asked:
         finished(open_or_ask(file))
-    proposal = asked.value.proposal
+    return asked.value.proposal
+
+
+def test_of_a_file_without_a_header_only_what_nobody_can_know_is_asked(tmp_path):
+    file = write(tmp_path, "", rows_of(80, lambda i: 9 + i * 0.1, lambda i: 300 + i, lambda i: 290 + i))
+    proposal = asked_of(file)
+    assert proposal.problem == NO_NAMES  # why it is asked, and what to do
     time = next(q for q in proposal.questions if q.channel == "time")
-    assert "only rises" in time.text
+    assert time.text == '"Column 1" only rises, by 0.1 from row to row: is it the time in seconds?'
     form = ImportForm(proposal)
-    form.answer(time, time.answers[0])
-    assert any("at least one column" in text for text in form.problems())
-    form.assign(1, "fuel_flow", "kg/h")
-    form.assign(2, "fuel_flow.2", "kg/h")
+    assert (form.state_of(time), form.needs_rate, form.unit(0)) == ("proposed", False, "s")
+    assert form.problems() == ("Choose at least one column as a channel of the engine or the flight.",)
+    assert not form.is_problem_settled
+    form.assign(1, "fuel_flow")
+    assert form.problems() == ('Choose the unit of "Column 2" (fuel flow).',)
+    form.set_unit(1, "lb/h")
+    assert form.problems() == ()  # it can be opened: two choices
+    assert form.is_problem_settled
+    form.assign(2, "fuel_flow.2")
+    assert form.unit(2) == "lb/h"  # as the other engine's
     session = finished(open_as(accepted(form)))
     assert session.recording.engines == (1, 2)
-    assert session.recording.channels["fuel_flow.2"].values[0] == 290
+    assert session.recording.duration_s == pytest.approx(7.9)
+    assert session.recording.channels["fuel_flow.2"].values[0] == pytest.approx(290 * 0.45359237)
+
+
+@pytest.mark.parametrize(
+    ("time", "why"),
+    [
+        (lambda i: i * 0.1 + (i // 7) * 0.3, "it rises by steps of many sizes"),
+        (lambda i: i * 100, "steps of 100 may be milliseconds"),
+        (lambda i: 1935653400 + i, "it is no elapsed time"),
+    ],
+)
+def test_a_rising_column_that_may_be_something_else_is_not_proposed_as_the_time(time, why, tmp_path):
+    proposal = asked_of(write(tmp_path, "", rows_of(80, time, lambda i: 300 + i % 9)))
+    form = ImportForm(proposal)
+    assert form.column_of("time") is None, why
+    assert form.needs_rate
+    assert NO_TIMES in proposal.problem
+
+
+def test_who_takes_the_proposed_time_back_is_asked_for_the_rate(tmp_path):
+    form = ImportForm(asked_of(write(tmp_path, "", rows_of(80, lambda i: i * 0.1, lambda i: 300 + i % 9))))
+    form.assign(0, NOT_USED)
+    form.assign(1, "itt", "degC")
+    assert form.needs_rate
+    form.rate_text = "20"
+    assert finished(open_as(accepted(form))).recording.duration_s == pytest.approx(79 / 20)
+
+
+def test_a_unit_goes_over_to_the_same_quantity_of_another_engine_alone(tmp_path):
+    form = ImportForm(
+        asked_of(write(tmp_path, "", rows_of(80, lambda i: i * 0.1, *[lambda i: 300 + i % 9] * 3)))
+    )
+    form.assign(1, "itt", "degF")
+    form.assign(2, "itt.2")
+    form.assign(3, "oil_temp")
+    assert (form.unit(2), form.unit(3)) == ("degF", "")
 
 
 def test_a_single_sample_is_refused_since_no_choice_would_help(tmp_path):
