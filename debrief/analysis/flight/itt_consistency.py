@@ -22,7 +22,6 @@ from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import from_pairs, subtract
 from debrief.analysis.signal.point_readings import missing
 from debrief.recording.model import FloatArray, QualityFlag
-from debrief.words.channels import channel_in_text
 from debrief.words.numbers import clock_text
 from debrief.words.sentence import Quantity, sentence
 
@@ -39,7 +38,7 @@ ROUNDS = 20
 RIDGE = 1e-3
 AROUND_LOAD_S = (-10.0, 60.0)
 NEEDED = ("itt", "ng", "fuel_flow")
-TOO_LITTLE = "there was too little steady running with ITT, Ng and fuel flow"
+TOO_LITTLE = "there was too little steady running with {itt}, Ng and fuel flow"
 
 
 class Step(NamedTuple):
@@ -73,13 +72,13 @@ def itt_consistency(
     told where it is beyond four deviations of what is left and of such differences, 3 degC, and sharp. It is a doubt about the sensor and changes no verdict.
     """
     formula = (
-        "largest difference between the means of 50 s after and before a moment of steady running, of referred ITT less its "
-        "robust fit (Huber) on referred Ng and fuel flow"
+        "largest difference between the means of 50 s after and before a moment of steady running, of referred "
+        f"{view.names.itt} less its robust fit (Huber) on referred Ng and fuel flow"
     )
-    none = partial(missing, "degC")
+    none, too_little = partial(missing, "degC"), TOO_LITTLE.format(itt=view.names.itt)
     for name in NEEDED:
         if view.trace(name) is None:
-            why = view.missing_because(name, channel_in_text(name))
+            why = view.missing_because(name, view.names.in_text(name))
             return Measured(none(why), formula), []
     rows = steady_rows(view, running, but=("itt",))
     rows = from_pairs((a + SETTLING_S, b) for a, b in rows.tolist())
@@ -92,7 +91,7 @@ def itt_consistency(
     parts = [np.arange(math.ceil(a / step - 1e-6), int(b / step + 1e-6)) for a, b in rows.tolist()]
     parts = [part for part in parts if part.size > 2 * SIDE]
     if sum(part.size for part in parts) < LEAST_CELLS:
-        return Measured(none(TOO_LITTLE), formula), []
+        return Measured(none(too_little), formula), []
     left, why = _left(view, cells, np.concatenate(parts))
     if left is None:
         return Measured(none(why), formula), []
@@ -101,7 +100,7 @@ def itt_consistency(
     found = [one for part in parts for one in _steps(whole, part, step)]
     scatter = _scatter(whole, parts)
     if not found or not math.isfinite(scatter):
-        return Measured(none(TOO_LITTLE), formula), []
+        return Measured(none(too_little), formula), []
     top, _ = max(found, key=lambda one: abs(one[0].size_c))
     half = 1.96 * scatter * math.sqrt(2.0 / SIDE)
     reach = (SIDE + 1) * step
@@ -138,7 +137,7 @@ def _left(view: EngineView, cells: Cells, at: NDArray[np.intp]) -> tuple[FloatAr
     air = outside_air(view, of)
     referred = referred_values(air, of)
     if referred.itt_c is None:
-        return None, air.why.get("referred", TOO_LITTLE)
+        return None, air.why.get("referred", TOO_LITTLE.format(itt=view.names.itt))
     columns = [referred.ng, referred.fuel_flow]
     for name in ("bleed", "separator"):
         channel = view.channel(name)
@@ -149,7 +148,7 @@ def _left(view: EngineView, cells: Cells, at: NDArray[np.intp]) -> tuple[FloatAr
     y, x = np.asarray(referred.itt_c), np.column_stack(columns)
     known = np.isfinite(y) & np.isfinite(x).all(axis=1)
     if np.count_nonzero(known) < LEAST_CELLS:
-        return None, TOO_LITTLE
+        return None, TOO_LITTLE.format(itt=view.names.itt)
     out = np.full(y.size, np.nan)
     out[known] = y[known] - fitted_robustly(x[known], y[known])
     return out, ""
@@ -206,7 +205,7 @@ def _scatter(left: FloatArray, parts: Sequence[NDArray[np.intp]]) -> float:
 def _flag(view: EngineView, one: Step, step: float) -> QualityFlag:
     said = sentence(
         "{itt} {moved} by {size} at {at} in steady running while Ng and fuel flow did not: its sensor is in doubt.",
-        itt=channel_in_text(view.name_of("itt"), begins=True),
+        itt=view.names.in_text(view.name_of("itt"), begins=True),
         moved="rose" if one.size_c > 0 else "fell",
         size=Quantity(abs(one.size_c), "degC", is_difference=True),
         at=clock_text(one.time_s),

@@ -132,7 +132,7 @@ def _told(view: EngineView, step: _Step, steps: Sequence[_Step], running: FloatA
         if found is not None:
             changes[name] = found
     if not changes:
-        why = "none of ITT, Ng, torque and bus voltage was recorded on both sides of it"
+        why = f"none of {view.names.itt}, Ng, torque and bus voltage was recorded on both sides of it"
     return LoadStep(view.engine, step.kind, step.time_s, step.on, changes, why)
 
 
