@@ -40,7 +40,9 @@ from debrief.words.display_units import CHOICES, shown_units
 from debrief.words.numbers import unit_words
 
 _KINDS_HEIGHT = 58
-_CLOCK_HINT = "Paper and command line tell elapsed time and when the recording began."
+_CLOCK_HINT = (
+    "Paper, command line and the sentences of findings tell elapsed time, and when the recording began."
+)
 _SCALES = (0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4, 1.6, 1.8, 2.0)
 _FLAGS: tuple[tuple[Look, str], ...] = (("tapes", "&Gauges as tapes"), ("bands", "Shade the profile's &bands"), ("strips", "Show s&witches and levers"), ("reduced_motion", "Reduced &motion: the replay moves once a second"))  # fmt: skip
 

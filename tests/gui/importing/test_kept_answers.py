@@ -184,6 +184,24 @@ def test_files_of_another_kind_are_not_asked_about(desk, debrief_home, tmp_path)
     assert path.exists()
 
 
+def test_answers_about_a_file_that_needs_none_are_brought_back_too(desk, debrief_home, tmp_path):
+    desk.opener = open_or_ask
+    file = tmp_path / "flight.csv"
+    shutil.copy(next((ROOT / "demo_flights").glob("06*.csv")), file)
+    desk.window.open_path(file)
+    until(lambda: desk.window.replay.session is not None, 20.0)
+    desk.user.presses("Ctrl+U")
+    dialog = dialog_of(desk.window)
+    dialog.types("ZZ-OWN", into="Aircraft")
+    dialog.root.put_off()
+    desk.window.unsaved.offer()  # as the next program does
+    desk.user.dialog("Not saved").clicks("Bring back")
+    dialog = dialog_of(desk.window)
+    until(lambda: dialog.find("Aircraft").text() == "ZZ-OWN")
+    dialog.root.reject()
+    assert drafts(debrief_home) == []
+
+
 def test_a_program_that_is_ended_over_answers_keeps_them(desk, debrief_home, tmp_path):
     desk.opener = open_or_ask
     desk.window.open_path(unsure(tmp_path / "first.csv"))
