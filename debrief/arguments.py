@@ -38,7 +38,7 @@ examples:
   debrief assess flights/*.csv --format jsonl > all.jsonl
 
 The profile is the one of --profile, else the one that a line "# engine-profile: NAME" at the top of the
-file names, else none: then nothing is judged and the verdict is "undetermined". There is no default."""
+file names, else none: then nothing is judged ("Cannot be told"). There is no default."""
 
 _REPORT_EPILOG = """\
 examples:

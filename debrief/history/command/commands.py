@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from debrief.analysis.verdict import footnotes
+from debrief.analysis.verdict import footnotes, next_step
 from debrief.arguments import add_reading, add_units
 from debrief.errors import UserError
 from debrief.history.command.reading import assessed, instant
@@ -34,9 +34,10 @@ examples:
 The history is history.sqlite in the folder of the user's data, or what --db names: a file, or
 postgresql://user@host/name for several desks. A flight is known by the SHA-256 of its file: adding it
 again is the same flight. A damaged one is named as such and never changed: `debrief history check` says what
-is damaged, `debrief history salvage DAMAGED -o NEW` brings out what can be read. A whole copy of a file is kept
-beside it each week and before a new form, the newest four of each; copies on a server are its keeper's. Undated or unnamed flights are kept and listed, not trended: name them with
---start, --aircraft and --engine-serial. The normal range is not a limit."""
+is damaged, `debrief history salvage DAMAGED -o NEW` brings out what can be read. A whole copy of a file is
+kept beside it each week and before its form changes, the newest four of each; a server's copies are up to whoever
+runs it. Undated or unnamed flights are kept and listed, not trended: name them with --start, --aircraft and
+--engine-serial. The normal range is not a limit."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -226,6 +227,8 @@ def _add(options: argparse.Namespace) -> int:
             said = replace(flight, sentence=in_units(assessment, units).sentence)
             head, found = flight_lines(said)
             account.tell(f"{words}: {head}", found)
+            if step := next_step(assessment.events, assessment.profile):
+                account.tell(f"  {step}")
             beside = (
                 ""
                 if assessment.profile is None
@@ -354,6 +357,8 @@ def _check_files(options: argparse.Namespace) -> int:
                 complain(error)
                 continue
             say(f"{path}: {assessment.sentence}")
+            if step := next_step(assessment.events, assessment.profile):
+                say(f"  {step}")
             for label, words in stated(assessment):
                 say(f"  {label}: {words}.")
             comparisons = compare(assessment, store)

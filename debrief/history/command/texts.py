@@ -9,7 +9,7 @@ from itertools import groupby
 from debrief.analysis.model import Assessment
 from debrief.history.model import Flight
 from debrief.history.trends.series import Trend
-from debrief.history.usual.baseline import MIN_STARTS, OF_FLIGHTS
+from debrief.history.usual.baseline import MIN_STARTS, OF_FLIGHTS, USUAL_IS_NOT_A_LIMIT
 from debrief.history.usual.comparing import Comparison
 from debrief.session.texts.definitions import measure_title
 from debrief.words.cautions import RANGE_COUNTS
@@ -97,14 +97,16 @@ def trend_lines(found: Sequence[Trend], *, with_points: bool = False) -> list[st
             if one.points and not one.band.enough:
                 shared.setdefault(one.band.words, []).append(one.title)
             else:
-                out.append(f"  {one.words}")
+                out.append(f"  {one.said}")
             out += [
                 f"    left out: {left.file_name}, start {left.start_number}: {left.reason}"
                 for left in one.band.excluded
             ]
             if with_points:
                 out += [f"    {line}" for line in point_words(one)]
-        out += [f"  {', '.join(names)}: {words}" for words, names in shared.items()]
+        out += [f"  {'; '.join(names)}: {words}" for words, names in shared.items()]
+    if any(one.band.enough for one in found):
+        out.append(USUAL_IS_NOT_A_LIMIT)
     if any(one.band.enough and one.band.kind != OF_FLIGHTS for one in found):
         out.append(RANGE_COUNTS)
     return out
@@ -118,10 +120,12 @@ def comparison_words(comparisons: Sequence[Comparison]) -> list[str]:
         shared: dict[str, list[str]] = {}
         for one in group:
             if one.outside is not None or one.band.count >= MIN_STARTS:
-                out.append(f"{which}: {one.message}")
+                out.append(f"{which}: {one.said}")
             else:
                 shared.setdefault(one.band.words, []).append(measure_title(one.measure, one.band.names))
-        out += [f"{which}: {', '.join(names)}: {words}" for words, names in shared.items()]
+        out += [f"{which}: {'; '.join(names)}: {words}" for words, names in shared.items()]
+    if any(one.band.enough for one in comparisons):
+        out.append(USUAL_IS_NOT_A_LIMIT)
     return out
 
 

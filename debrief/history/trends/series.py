@@ -83,10 +83,18 @@ class Trend:
     @property
     def words(self) -> str:
         """What a person needs to know first, in one or two sentences."""
+        return self._words(self.band.words)
+
+    @property
+    def said(self) -> str:
+        """The same where several stand together and what a normal range is not is said once."""
+        return self._words(self.band.said)
+
+    def _words(self, band: str) -> str:
         if not self.points:
             what = "flight" if self.band.kind == OF_FLIGHTS else "completed start"
             return f"{self.title}: no dated {what} has it."
-        head = f"{self.title}: {self.band.words}"
+        head = f"{self.title}: {band}"
         if not self.band.enough:
             return head
         if not self.changes:
@@ -200,9 +208,10 @@ def _shift_words(shift: Shift, points: Sequence[Point], charted: Sequence[int], 
     first, last = points[charted[shift.since]], points[charted[shift.until]]
     many = shift.until - shift.since + 1
     where = "higher" if shift.size > 0 else "lower"
-    when = f"since {first.date}" if shift.lasting else f"from {first.date} to {last.date}"
-    starts = f"{many} {band.counted(many)}"
+    one_day = f"on {first.date}" if first.date == last.date else f"from {first.date} to {last.date}"
+    when = f"since {first.date}" if shift.lasting else one_day
+    starts = f"{'median of ' if many > 1 else ''}{many} {band.counted(many)}"
     return (
         f"Shifted: {value_text(abs(shift.size), band.unit)} {where} than normal "
-        f"({value_text(band.centre, band.unit)}) {when} (median of {starts})."
+        f"({value_text(band.centre, band.unit)}) {when} ({starts})."
     )

@@ -127,7 +127,12 @@ class Band:
 
     @property
     def words(self) -> str:
-        """The band in one sentence, or that there is not enough."""
+        """The band in one sentence, or that there is not enough; with what it is not."""
+        return f"{self.said} {USUAL_IS_NOT_A_LIMIT}" if self.enough else self.said
+
+    @property
+    def said(self) -> str:
+        """The same where several stand together and what they are not is said once."""
         starts = self.counted(2, completed=True)
         if self.centre is None or self.low is None or self.high is None:
             return f"Not enough history: {self.count} of the {MIN_STARTS} {starts} that a normal range needs."
@@ -138,7 +143,7 @@ class Band:
             word, allowing = "Expected", f" allowing for {listed(self.allowing_for, self.names)},"
         return (
             f"{word} {value_text(self.centre, self.unit)}, range {low} to {high} {unit_words(self.unit)},"
-            f"{allowing} from {self.count} {starts}. {USUAL_IS_NOT_A_LIMIT}"
+            f"{allowing} from {self.count} {starts}."
         )
 
 

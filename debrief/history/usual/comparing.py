@@ -17,7 +17,7 @@ from debrief.history.measures import (
     start_values,
 )
 from debrief.history.model import PastStart
-from debrief.history.usual.baseline import OUTSIDE_SPREADS, Band, usual_band
+from debrief.history.usual.baseline import OUTSIDE_SPREADS, USUAL_IS_NOT_A_LIMIT, Band, usual_band
 from debrief.history.usual.expected_peak import expected
 from debrief.recording.model import Identity
 from debrief.session.texts.definitions import measure_title
@@ -29,7 +29,7 @@ class Comparison:
     """How unusual one number of a start is for its engine.
 
     `deviation` counts spreads from the centre, above it positive; it and `outside` are None when there is
-    not enough history. `message` is for a person, and always says that usual is not a limit.
+    not enough history. `said` is for a person, where what the normal range is not is said once for all.
     """
 
     engine: int
@@ -40,7 +40,12 @@ class Comparison:
     band: Band
     deviation: float | None
     outside: bool | None
-    message: str
+    said: str
+
+    @property
+    def message(self) -> str:
+        """What is said of one alone: it always says that usual is not a limit."""
+        return f"{self.said} {USUAL_IS_NOT_A_LIMIT}" if self.band.enough else self.said
 
 
 def compare(
@@ -149,10 +154,10 @@ def _allowing(
 
 def _message(measure: str, value: float, unit: str, band: Band, outside: bool | None) -> str:
     if outside is None or band.low is None or band.high is None:
-        return f"{measure_title(measure, band.names)} {value_text(value, unit)}. {band.words}"
+        return f"{measure_title(measure, band.names)} {value_text(value, unit)}. {band.said}"
     # With enough decimals that a value outside does not read equal to the edge.
     edge = min((band.low, band.high), key=lambda limit: abs(limit - value))
     what = f"{measure_title(measure, band.names)} {beside(value, edge, unit)}"
     kind = "expected" if band.allowing_for else "normal"
     where = f"{'outside' if outside else 'within'} the {kind} range"
-    return f"{what}: {where} of {band.engine}. {band.words}"
+    return f"{what}: {where} of {band.engine}. {band.said}"

@@ -210,7 +210,7 @@ def _usual(start: Start, usual: Sequence[Usual]) -> list[Block]:
     own.sort(key=lambda line: not line.outside)
     return [
         Heading("Compared with this engine's own history"),
-        *(Paragraph(line.message, "small") for line in own),
+        *(Paragraph(line.said, "small") for line in own),
         Paragraph(f"The normal range is not a limit. {RANGE_COUNTS}", "muted"),
     ]
 

@@ -62,8 +62,8 @@ class Usual(Protocol):
         """Whether it is outside the normal range; None where there is not enough history."""
 
     @property
-    def message(self) -> str:
-        """One sentence for a person."""
+    def said(self) -> str:
+        """One sentence for a person; that the normal range is not a limit is said once for all."""
 
 
 def trend_section(assessment: Assessment, trends: Sequence[TrendValues]) -> Section | None:
@@ -75,7 +75,7 @@ def trend_section(assessment: Assessment, trends: Sequence[TrendValues]) -> Sect
         return None
     for first in range(0, len(drawn), 2):
         left, *right = (
-            (Still(trend_chart(trend, sha256), 42.0), Paragraph(trend.words, "small"))
+            (Still(trend_chart(trend, sha256), 42.0), Paragraph(trend.said, "small"))
             for trend in drawn[first : first + 2]
         )
         blocks.append(SideBySide(left, right[0] if right else ()))

@@ -155,6 +155,10 @@ class TrendValues(Protocol):
     def words(self) -> str:
         """What a person needs to know first."""
 
+    @property
+    def said(self) -> str:
+        """The same where several stand together."""
+
 
 def trend_chart(trend: TrendValues, own_sha256: str = "") -> StillChart:
     """Return the chart of a trend; the starts of the recording with this hash are ringed."""

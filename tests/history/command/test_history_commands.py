@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +16,7 @@ from debrief.errors import UserError
 from debrief.history.command import commands
 from debrief.history.storage.store import Store
 from debrief.resources import resource
+from tests.demo_assessing import DEMOS
 from tests.history.history_making import FIRST, made_assessment, made_event, made_start, series
 
 Run = Callable[..., tuple[int, str, str]]
@@ -60,7 +62,7 @@ def test_adding_says_whose_flight_it_is_and_what_was_found_in_the_assessments_ow
     sha = files["one.csv"].recording.provenance.sha256[:12]
     assert (
         out
-        == f"Added: one.csv ({sha}), ZZ-TRN TG7-0042, 2031-04-01 08:00Z, 1 start\n  Start failed: no light-off in start 1.\n  Everything in the profile was judged.\n"
+        == f"Added: one.csv ({sha}), ZZ-TRN TG7-0042, 2031-04-01 08:00Z, 1 start\n  Start failed: no light-off in start 1.\n  Do not attempt another start before consulting the manual.\n  Everything in the profile was judged.\n"
     )
     assert run("add", "one.csv")[1].startswith("Already kept, unchanged: one.csv")
     files["one.csv"] = made_assessment(starts=[made_start(), made_start(2)])
@@ -138,7 +140,21 @@ def test_a_trend_says_the_shift_its_size_and_since_when(run, files):
     code, out, err = run("trend", "--engine", "TG7-0042")
     assert (code, err) == (0, "")
     assert "Shifted: 42 °C higher than normal (748 °C) since 2031-05-01 (median of 6 battery starts)." in out
-    assert "The normal range is not a limit." in out
+    assert out.count("The normal range is not a limit.") == 1  # though each measure has a range
+
+
+def test_a_shift_of_one_start_is_of_its_day(run, files):
+    fill(files, run, [*WAVE[:20], 990.0, *[700.0] * 8])
+    out = run("trend", "--engine", "TG7-0042")[1]
+    assert re.search(r" on \d{4}-\d\d-\d\d \(1 battery start\)", out)
+    assert not re.search(r"from (\S+) to \1|median of 1 ", out)
+
+
+def test_what_was_exceeded_has_its_next_step_when_it_is_added_and_checked(run):
+    hot = next(path for path in DEMOS if path.name.startswith("12"))
+    for command in ("check", "add"):
+        out = run(command, str(hot))[1]
+        assert "Tell maintenance: the manual decides what has to be done." in out, command
 
 
 def test_a_trend_of_one_measure_shows_its_starts_and_is_also_json(run, files):
@@ -162,7 +178,7 @@ def test_too_little_history_is_said_once_not_for_every_measure(run, files):
     fill(files, run, WAVE[:3])
     out = run("trend")[1]
     assert out.count("Not enough history: 3 of the 15 completed battery starts") == 1
-    assert "Peak ITT, Light-off to idle" in out
+    assert "Peak ITT; Light-off to idle" in out  # a measure's name may hold a comma
 
 
 def test_checking_files_compares_them_and_keeps_nothing(run, files):

@@ -40,7 +40,7 @@ class Usual:
     engine: int = 1
     start_number: int = 1
     outside: bool | None = False
-    message: str = "Peak ITT 1097 °C: outside the normal range."
+    said: str = "Peak ITT 1097 °C: outside the normal range."
     band: Band = Band()
 
 

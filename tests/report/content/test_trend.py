@@ -55,7 +55,8 @@ class Trend:
     average: None = None
     changes: tuple[()] = ()
     title: str = "Peak ITT"
-    words: str = "Peak ITT: Usual 746 °C. The normal range is not a limit."
+    said: str = "Peak ITT: Normal 746 °C."
+    words: str = "Peak ITT: Normal 746 °C. The normal range is not a limit."
 
 
 def series(count: int = 20) -> Trend:
