@@ -22,6 +22,7 @@ from debrief.analysis.flight.landings import find_landings, flown
 from debrief.analysis.flight.life_use import life_use
 from debrief.analysis.flight.phases import find_phases
 from debrief.analysis.flight.propeller import propeller_measures
+from debrief.analysis.flight.shutdown import shutdown_measures
 from debrief.analysis.flight.taxi import taxi_measures
 from debrief.analysis.flight_model import NO_LISTS, FlightLists
 from debrief.analysis.limits.applicability import Course, Scope, course_of, scope_of
@@ -48,6 +49,7 @@ from debrief.analysis.rules import start_rules
 from debrief.analysis.rules.air_starts import aloft_of, not_judged_aloft, surely
 from debrief.analysis.rules.motoring_rule import motoring_short
 from debrief.analysis.rules.not_judged import not_judged, not_judged_between
+from debrief.analysis.rules.settling_rule import cut_without_settling
 from debrief.analysis.rules.starter_duty import duty_events
 from debrief.analysis.several_engines import name_events, name_flags, name_limits, name_points
 from debrief.analysis.signal.bursts import bursts
@@ -168,6 +170,9 @@ class _Engine:
         for channel in COUNTED:
             if channel not in spikes:
                 spikes[channel] = self._spikes(channel)
+        events, points = cut_without_settling(view, found, self.flown)
+        self.listed.add(events)
+        self.open_points += points
         events, points = beta_in_flight(view, course.air)
         self.listed.add(events)
         self.open_points += points
@@ -191,6 +196,7 @@ class _Engine:
             **propeller_measures(view, course),
             **itt_margins(view, levels, self.phases, suspect),
             **consistency_measures(consistency),
+            **shutdown_measures(view, found),
         }
         self.starts = tuple(_marked(s, suspect) for s in self.starts)
         self.quality += doubt_flags(view, doubts)

@@ -64,11 +64,15 @@ UNTRENDED = frozenset(
         "taxi_highest_speed",
         "taxi_beta_time",
         "taxi_reverse_time",
+        "idle_before_cut",
+        "cut_to_residual_itt",
     }
 )
 """How long a flight was, and what was flown, says nothing of its engine."""
 
-ANY_RUN = frozenset({"run_down"})
+ANY_RUN = frozenset(
+    {"run_down", "soak_peak_itt", "cooling_time_constant", "propeller_lag", "propeller_lag_median"}
+)
 """Numbers that mean the same on the ground; the others are trended over flights that left it."""
 
 

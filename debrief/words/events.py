@@ -84,6 +84,7 @@ EVENTS: Mapping[str, EventSpec] = MappingProxyType(
             EventSpec("oil_temp_high", "Oil temperature high", listed="high oil temperature", of="oil_temp"),
             EventSpec("oil_press_low", "Oil pressure low", is_below=True, listed="low oil pressure", of="oil_press"),
             EventSpec("beta_in_flight", "Beta in flight"),
+            EventSpec("cut_without_settling", "Fuel cut-off without settling", "procedure"),
         )
     }
 )  # fmt: skip

@@ -136,7 +136,7 @@ def repeated_of_flight(
     r = proof.readings
     if name == "idle_acceleration":
         return slope(*whole(recording, r[0]))
-    if name.startswith("highest_") or name == "taxi_highest_speed":
+    if name.startswith("highest_") or name in ("taxi_highest_speed", "soak_peak_itt"):
         assert inside(r[0])
         assert max(whole(recording, r[0])[1]) == max(inside(r[0]))
         return max(inside(r[0]))
@@ -157,6 +157,8 @@ def repeated_of_flight(
         return float(of[name.removeprefix("itt_margin_smallest_")](palt, oat))
     if name in ("starts_completed", "flights", "touch_and_goes"):  # of flights by their lift-offs
         return len(r)
+    if name == "cut_to_residual_itt":
+        return met(r[1], 190.0) - edge(r[0])
     if name == "run_down":
         return met(r[-1], 10.0) - met(r[-2], 40.0)
     total = 0.0

@@ -183,18 +183,16 @@ def _hot_section_use(view: EngineView, lit: FloatArray, itt: Trace | None) -> Me
     if not counted.any():
         return of(missing("s", f"{itt_name} was not recorded while the engine was lit"))
 
-    def added(low: FloatArray, high: FloatArray) -> float:
-        rates = 0.5 * (relative_rate(low, rules) + relative_rate(high, rules))
-        return float((rates * steps)[counted].sum())
+    def added(rates_before: FloatArray, rates_after: FloatArray) -> float:
+        return float((0.5 * (rates_before + rates_after) * steps)[counted].sum())
 
-    before, after = itt.values[:-1], itt.values[1:]
-    value = added(before, after)
-    lower = np.minimum(before, after) - itt.half_resolution
-    upper = np.maximum(before, after)
+    half = itt.half_resolution
+    usual = relative_rate(itt.values, rules)
+    least, most = (relative_rate(itt.values + sign * half, rules) if half else usual for sign in (-1.0, 1.0))
+    lower, upper = np.minimum(least[:-1], least[1:]), np.maximum(most[:-1], most[1:])
     between, _, apex = itt.tents
-    upper[between] = np.maximum(upper[between], apex)
-    upper += itt.half_resolution
-    low, high = added(lower, lower), added(upper, upper)
+    upper[between] = np.maximum(upper[between], relative_rate(apex + half, rules))
+    value, low, high = added(usual[:-1], usual[1:]), added(lower, lower), added(upper, upper)
     if not math.isfinite(high):
         return of(
             missing("s", f"the reference {itt_name} and the constant of the profile give no finite number")
@@ -218,7 +216,7 @@ def relative_rate(itt_c: FloatArray, rules: LifeRules) -> FloatArray:
     kelvin = np.maximum(itt_c + KELVIN, 1.0)
     reference = (rules.reference_itt_c or 0.0) + KELVIN
     power = ((rules.larson_miller_c or 0.0) + math.log10(_life_h(rules))) * (1.0 - reference / kelvin)
-    return np.asarray(10.0 ** np.minimum(power, 300.0))
+    return np.asarray(np.exp(math.log(10.0) * np.minimum(power, 300.0)))
 
 
 def _life_h(rules: LifeRules) -> float:

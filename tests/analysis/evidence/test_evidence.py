@@ -25,6 +25,7 @@ BY_OTHER_MEANS = {"source_resistance", "density_altitude", "light_off_to_idle", 
 OF_EVERY_SAMPLE = {"itt_consistency",
     "cycles_ng", "cycles_itt", "hot_section_use", "equivalent_cycles", "taxi_time", "taxi_beta_time", "taxi_reverse_time",
     "propeller_lag", "propeller_lag_median", "time_np_avoided",
+    "cooling_time_constant", "idle_before_cut",
 }  # fmt: skip
 """Of the flight; tested for themselves, against what is published."""
 
