@@ -27,7 +27,7 @@ from debrief.session.charts.still_chart import (
 from debrief.session.drawing.placing import Box
 from debrief.words.visible import visible
 
-_LOW_PANE = 60
+_LEAST_PANE, _LOW_PANE = 46, 60
 """Panes lower than this, [px at usual text size], have the room of the titles too."""
 _INSTANTS, _LOW_INSTANTS = 28, 22
 """How high a row of named instants is, also in a low chart, in pixels at usual text size."""
@@ -85,7 +85,8 @@ class DrawnChart(pg.GraphicsView):  # type: ignore[misc]
 
     def least_height(self) -> int:
         """Return how high it is at least with the text of now, [px]."""
-        return max(160, self._theme.px(145))
+        panes = 1 if self._chart is None else len(self._chart.panes)
+        return max(160, self._theme.px(145)) if panes < 2 else self._theme.px(80 + _LEAST_PANE * panes)
 
     # --- what is shown ----------------------------------------------------------------------------------
 

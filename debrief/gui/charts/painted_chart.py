@@ -117,8 +117,10 @@ class PaintedChart(DrawnChart):
             ups = [self.at(chart.x.range[0], tick.value, number).y() for tick in ticks]
             # Between panes there is no room for half a number.
             over = height / 2 if len(self._boxes) == 1 else theme.px(3)
-            for row in thinned(ups, [float(theme.px(12))] * len(ups), 1.0):
-                top = min(max(ups[row] - height / 2, area.top() - over), area.bottom() - height + over)
+            low, high = area.top() - over + height / 2, area.bottom() + over - height / 2
+            middles = [min(max(up, low), high) for up in ups]
+            for row in thinned(middles, [float(theme.px(12))] * len(ups), 1.0):
+                top = middles[row] - height / 2
                 self.write(painter, QRectF(0, top, area.left() - 5, height), RIGHT, ticks[row].text)
 
     def _paint_x_title(self, painter: QPainter, chart: StillChart, left_out: list[str]) -> None:

@@ -41,10 +41,6 @@ class TwoStartsView(ChartView):
         self._cursor_s = 0.0
         self.setMinimumWidth(340)
 
-    def least_height(self) -> int:
-        """Return the height at which each pane can be read, [px]."""
-        return self._theme.px(218)
-
     @property
     def overlay(self) -> Overlay | None:
         """What is laid over each other."""

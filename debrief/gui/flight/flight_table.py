@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
 from debrief.gui.plain_text import plain_tip
@@ -10,6 +10,9 @@ from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.cells import WrappedCells
 from debrief.gui.widgets.tables import LEFT, RIGHT, dress
 from debrief.session.flight.flight_tables import FlightRow, FlightTable
+
+_PADDING_PX = 24
+"""Of a cell, on both sides together."""
 
 
 class FlightTableView(QTableWidget):
@@ -31,6 +34,9 @@ class FlightTableView(QTableWidget):
         self._theme = theme
         self._rows: tuple[FlightRow, ...] = ()
         dress(self, "Table of the flight")
+        # Where large text leaves no room for all columns, they are scrolled to.
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
+        self.setHorizontalScrollMode(QTableWidget.ScrollMode.ScrollPerPixel)
         self.itemActivated.connect(self._activated)
 
     def explained(self) -> tuple[str, str] | None:
@@ -70,14 +76,15 @@ class FlightTableView(QTableWidget):
         header.setSectionResizeMode(last, QHeaderView.ResizeMode.Stretch)
         vertical.setMinimumSectionSize(self._theme.px(25))
         vertical.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        self.setMinimumHeight(header.sizeHint().height() + vertical.minimumSectionSize() + _PADDING_PX)
         if table.rows:
             self.setCurrentCell(0, 0)
 
     def _width(self, title: str, cells: list[str]) -> int:
         """Return the width of the longest line of a column: what would wrap is no wider than a third of the table."""
-        advance = self._theme.metrics(14).horizontalAdvance
+        advance = self._theme.metrics(13).horizontalAdvance
         longest = max(advance(line) for text in (title, *cells) for line in text.split("\n"))
-        return int(min(longest, self._theme.px(380))) + self._theme.px(17)
+        return int(min(longest, self._theme.px(380))) + _PADDING_PX
 
     @Slot(QTableWidgetItem)
     def _activated(self, item: QTableWidgetItem) -> None:

@@ -281,9 +281,10 @@ class ShownLanes(QWidget):
         self._speak_measures()
 
     def _speak_measures(self) -> None:
-        """Tell who hears the lanes what who sees them reads there: between the cursors, or how the switches stand."""
+        """Tell who hears the lanes what who sees them reads there: values, between the cursors, or switches."""
         spoken, content = self.readout.spoken, self._content
-        said = f"Between the cursors: {'. '.join(spoken)}" if spoken else _KEYS
+        said = f"Between the cursors: {'. '.join(spoken)} " if spoken else ""
+        said += f"{self.readout.spoken_at(self._replay.position_s)} {'' if spoken else _KEYS}".strip()
         if not spoken and content.others_row is not None and content.switches_at is not None:
             switches = content.switches_at(self._replay.position_s)
             said += f" Switches: {', '.join(f'{one.words} {switch_words(one)}' for one in switches)}."

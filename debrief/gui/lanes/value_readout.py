@@ -26,7 +26,7 @@ from debrief.gui.lanes.trace import Trace
 from debrief.gui.style.theme import Theme
 from debrief.session.drawing.placing import Box
 from debrief.session.lanes.value_layout import Standing, Wish, Word, stand
-from debrief.words.numbers import decimals_for, number
+from debrief.words.numbers import clock_text, decimals_for, number
 
 _LOW = 90
 """A lane is low below this height, [px at usual text size]."""
@@ -226,6 +226,15 @@ class Readout:
         if lane.shared:
             text = f"{trace.plan.symbol} {text}"
         return point, text, value is not None
+
+    def spoken_at(self, time_s: float) -> str:
+        """Return the time and the values then with their limits, as they are heard."""
+        told = [
+            trace.plan.spoken_at(time_s, trace.instrument.value_at(time_s))
+            for lane in self._scene.lanes
+            for trace in lane.traces
+        ]
+        return f"At {clock_text(time_s)}: {'; '.join(told)}." if told else ""
 
     def _bounds(self) -> list[QRect]:
         bounds = [box for box, _, _ in (*self.measures, *self.extents)]

@@ -22,9 +22,11 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.replay.replay_controller import Replay
 from debrief.gui.style.shapes import draw_pin, draw_shape
 from debrief.gui.style.theme import MARGIN, Theme
+from debrief.gui.widgets.spoken import value_changed
 from debrief.gui.widgets.tables import RIGHT
 from debrief.session.drawing.axes import shares_of
 from debrief.words.colours import TINT_ROLE
+from debrief.words.numbers import clock_text
 
 _GRIP = 6.0
 _MARKS = 16
@@ -96,6 +98,7 @@ class Timeline(QWidget):
     @Slot()
     def _content_changed(self) -> None:
         self._picture = None
+        self._speak(self._replay.position_s)
         self.update()
 
     @Slot()
@@ -104,11 +107,21 @@ class Timeline(QWidget):
 
     @Slot(float)
     def _position_changed(self, time_s: float) -> None:
+        self._speak(time_s)
         x = self.x_of(time_s)
         if abs(x - self._head_x) < 0.2:
             return
         for place in (self._head_x, x):
             self.update(int(place) - 8, 0, 17, self.height())
+
+    def _speak(self, time_s: float) -> None:
+        """Tell where the playhead stands, as a slider tells its value."""
+        session = self._replay.session
+        whole = "" if session is None else f" of {clock_text(session.playback.duration_s)}"
+        said = "" if session is None else f"Playhead at {clock_text(time_s)}{whole}"
+        if said != self.accessibleDescription():
+            self.setAccessibleDescription(said)
+            value_changed(self, time_s)
 
     @guarded()
     def resizeEvent(self, event: QResizeEvent) -> None:

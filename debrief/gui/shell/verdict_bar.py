@@ -18,6 +18,7 @@ from debrief.gui.style.shapes import SHAPE_ROLE, draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import PlainLabel, WrappedLabel
 from debrief.gui.widgets.parts import column_layout, made_button, remove_parts, row_layout
+from debrief.gui.widgets.spoken import announce
 from debrief.session.session import Session
 from debrief.words.events import Sign, headline
 from debrief.words.visible import visible
@@ -112,7 +113,9 @@ class VerdictBar(QWidget):
         sentence = session.sentence
         words = f'<b style="color: {color}">{escape(sentence.lead)}</b> ' if sentence.lead else ""
         self._sentence.setText(words + escape(with_short_words(sentence.rest)))
-        self._sentence.setAccessibleName(visible(sentence))
+        if self._sentence.accessibleName() != visible(sentence):
+            self._sentence.setAccessibleName(visible(sentence))
+            announce(self._sentence, sentence)
         not_approved = f"{session.not_approved}." if session.not_approved else ""
         after = [text for text in (session.next_step, session.footnotes, not_approved) if text]
         self.after.setText(" ".join(after))

@@ -15,6 +15,7 @@ from debrief.gui.style.shapes import draw_shape
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.labels import ElidedLabel, WrappedLabel
 from debrief.gui.widgets.parts import made_button, row_layout, set_ground
+from debrief.gui.widgets.spoken import announce
 from debrief.words.secrets import redacted
 from debrief.words.visible import visible
 
@@ -69,6 +70,7 @@ class MessageBar(QWidget):
         self._offer(None)
         self.show()
         self.update()
+        announce(self, said, urgent=problem)
 
     def tell_file(self, text: str, path: str) -> None:
         """Say that a file was written, with buttons that open it and its folder."""

@@ -26,7 +26,7 @@ from debrief.words.channels import (
     base_name,
     spec_of,
 )
-from debrief.words.numbers import plain, unit_words
+from debrief.words.numbers import plain, unit_words, value_text
 
 _WHEN_WORDS = {"start": "", "running": "running", "ground": "on ground", "airborne": "in the air", "any": ""}
 _AFTER = f"after {plain(SETTLED_S)} s"
@@ -145,6 +145,14 @@ class LanePlan:
     def full_name(self) -> str:
         """The channel in full, without its unit."""
         return self.names.words(self.name if self.channel is None else self.called or self.name)
+
+    def spoken_at(self, time_s: float, value: float | None) -> str:
+        """Return a value with the levels that apply then, for those who hear it: ``ITT 652 °C, levels 830: 20 s``."""
+        if value is None or self.channel is None:
+            return f"{self.symbol} no data"
+        levels = [line.text_apart for line in self.lines_between(time_s, time_s)]
+        words = f"{self.symbol} {value_text(value, self.channel.unit)}"
+        return f"{words}, level{'' if len(levels) == 1 else 's'} {', '.join(levels)}" if levels else words
 
     def lines_between(self, begin_s: float, end_s: float) -> tuple[LevelLine, ...]:
         """Return the levels that apply somewhere between two times."""

@@ -86,6 +86,7 @@ def _pages(window: Window, user: User) -> Iterator[Place]:
     window.replay.comparison.clear()
     for name, show in (
         ("starts", views.show_starts),
+        ("flight", views.show_flight),
         ("history", views.show_history),
         ("report", views.show_report),
     ):

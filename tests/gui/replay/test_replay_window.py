@@ -413,7 +413,7 @@ def test_what_lies_between_the_cursors_is_heard(desk, qtbot):
     desk.window.replay.seek(18.2)
     assert lanes.accessibleDescription() not in (heard, usual)
     qtbot.keyClick(desk.window, Qt.Key.Key_M)
-    assert lanes.accessibleDescription() == usual
+    assert lanes.accessibleDescription().startswith("At 0:18.2: ")
 
 
 def test_ctrl_and_drag_measures(desk):
