@@ -1,7 +1,7 @@
 """Results as pandas DataFrames, for those who script.
 
 Of an assessment: `starts`, `measures`, `events`, `limits`, `phases`, `cycles`, `steady` windows,
-`load_steps`, `margins`, `twins`, and its `channels` on an even grid of times. Of a
+`load_steps`, `margins`, `twins`, `power_checks`, and its `channels` on an even grid of times. Of a
 history: `history_flights` and `history_starts`. Units stand in the names of columns or in a column beside; unknown is
 NaN or NA.
 
@@ -28,6 +28,7 @@ from debrief.session.frames import (
     margins,
     measures,
     phases,
+    power_checks,
     starts,
     steady,
     twins,
@@ -47,6 +48,7 @@ __all__ = [
     "margins",
     "measures",
     "phases",
+    "power_checks",
     "starts",
     "steady",
     "twins",

@@ -167,3 +167,16 @@ def test_the_example_of_the_readme_runs_and_prints_what_it_shows(
     monkeypatch.chdir(ROOT)
     exec(code, {})
     assert capsys.readouterr().out.split() == shown.split()
+
+
+def test_the_power_checks_are_those_of_the_document_with_the_unit_beside() -> None:
+    found = assessed(next(path for path in DEMOS if path.stem.startswith("20_")))
+    told = assessment_document(found)["flight"]["power_checks"]
+    made = frames.power_checks(found)
+    assert (
+        made["allowed"].dropna().tolist()
+        == [one["allowed"] for one in told if one["allowed"] is not None]
+        != []
+    )
+    assert made["why"].dropna().tolist() == [one["why"] for one in told if one["why"] is not None] != []
+    assert set(made["unit"]) == {"degC"}

@@ -148,6 +148,9 @@ class PowerChart:
     unit: str
     points: tuple[PowerPoint, ...]
     reference: str | None = None
+    bleed: Literal["on", "off"] | None = None
+    """What it is for; None for either."""
+    separator: Literal["on", "off"] | None = None
 
     @property
     def axes(self) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:

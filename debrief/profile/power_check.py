@@ -12,11 +12,12 @@ from debrief.profile.model import PowerChart, PowerPoint
 from debrief.profile.units import Scale
 from debrief.words.channels import CANONICAL
 
-POWER_CHECK_KEYS = ("name", "reference", "torque_unit", "unit", "points")
+POWER_CHECK_KEYS = ("name", "reference", "bleed", "separator", "torque_unit", "unit", "points")
 WHERE = ("torque", "pressure_altitude_ft", "oat_c")
 """The keys of a point that say where it is."""
 HIGHEST: tuple[Literal["itt"], Literal["ng"]] = ("itt", "ng")
 """The keys of a point that say the highest value there: one of them, the same in all points of a chart."""
+SWITCHED = ("on", "off")
 _ABSOLUTE_ZERO_C = -273.15
 
 
@@ -50,8 +51,15 @@ def _read_chart(table: Table, references: References) -> PowerChart:
             row.refuse(None, f"is at the same torque, altitude and OAT as point {taken[place]}.")
         taken[place] = number
         points.append(point)
+    bleed, separator = (table.choice(key, SWITCHED) for key in ("bleed", "separator"))
     chart = PowerChart(
-        table.needed_text("name"), channel, CANONICAL[channel], tuple(points), table.text("reference")
+        table.needed_text("name"),
+        channel,
+        CANONICAL[channel],
+        tuple(points),
+        table.text("reference"),
+        bleed,  # type: ignore[arg-type]
+        separator,  # type: ignore[arg-type]
     )
     _check_grid(table, chart)
     return chart

@@ -24,6 +24,7 @@ from debrief.analysis.flight_model import (
     CycleClass,
     LoadStep,
     MarginPoint,
+    PowerCheck,
     SteadyWindow,
     TwinDifference,
 )
@@ -96,7 +97,8 @@ def assessment_document(assessment: Assessment) -> Document:
         **told("profile starts events limits phases"),
         "flight": told(
             """measures=flight_measures evidence=flight_evidence cycles=flight.cycles steady=flight.steady
-            load_steps=flight.load_steps margin_curve=flight.margin_curve twins=flight.twins"""
+            load_steps=flight.load_steps margin_curve=flight.margin_curve twins=flight.twins
+            power_checks=flight.power_checks"""
         ),
         **told("not_judged"),
         "context": told("earlier_runs=context"),
@@ -211,6 +213,8 @@ _NAMES: Mapping[type, str] = {
     MeasureEvidence: "formula profile readings",
     NotJudged: "what limit_id channel start_s end_s why engine core",
     Phase: "name start_s end_s",
+    PowerCheck: """engine name channel start_s end_s torque pressure_altitude_ft oat_c measured allowed margin
+        why""",
     QualityFlag: "kind channel start_s end_s message",
     Reading: "channel what index times_s values span",
     Start: """number engine kind outcome starter_on_s starter_off_s fuel_on_s fuel_off_s light_off_s idle_s peak_itt_c

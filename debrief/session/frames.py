@@ -107,6 +107,10 @@ _STEADY = (
 _LOADS = ("kind", "time_s", "on", "channel", "value", "low", "high", "unit", "why")
 _MARGINS = ("density_altitude_ft", "itt_margin_c", "time_s")
 _TWINS = ("start_s", "end_s", "engine_1", "engine_2", "referred_itt", "referred_ng")
+_POWER = (
+    "name", "channel", "start_s", "end_s", "torque", "pressure_altitude_ft", "oat_c", "measured", "allowed", "margin", "unit",
+    "why",
+)  # fmt: skip
 _CYCLES = ("channel", "range_from", "range_to", "unit", "cycles")
 
 
@@ -201,6 +205,13 @@ def margins(assessment: Assessment) -> pd.DataFrame:
     """Return a row for each class of density altitude with the least ITT margin at climb or cruise power."""
     document = assessment_document(assessment.canonical)
     return table(_with_whose(document, document["flight"]["margin_curve"]), (*_WHO, *_MARGINS))
+
+
+def power_checks(assessment: Assessment) -> pd.DataFrame:
+    """Return a row for each steady window against each power check chart of the profile; `unit` is of the last numbers."""
+    document = assessment_document(assessment.canonical)
+    rows = [{**one, "unit": CANONICAL[one["channel"]]} for one in document["flight"]["power_checks"]]
+    return table(_with_whose(document, rows), (*_WHO, *_POWER))
 
 
 def twins(assessment: Assessment) -> pd.DataFrame:

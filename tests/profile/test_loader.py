@@ -65,7 +65,7 @@ def test_every_key_of_the_format_arrives(every_key: EngineProfile) -> None:
         assert held == {key: value for key, value in tree[section].items() if key != "avoided_np_rpm"}
     (chart,) = every_key.power_checks
     assert (chart.name, chart.channel, chart.unit) == ("Power assurance", "itt", "degC")
-    assert chart.reference == "Training manual 5-1"
+    assert (chart.reference, chart.bleed, chart.separator) == ("Training manual 5-1", "off", "off")
     assert chart.axes == ((60, 90), (0, 8000), (0, 30))
     assert {(p.torque, p.pressure_altitude_ft, p.oat_c): p.highest for p in chart.points}[90, 8000, 0] == 740
     assert every_key.starter.duty == (DutyRow(45, 90), DutyRow(45, 90), DutyRow(45, 2400))

@@ -494,6 +494,7 @@ OF_FLIGHT = {
     "more than a cycle": ("factor = 0.4", "factor = 1.5", "life.cycle_factor", "must not be more than 1"),
     "chart of one bracket": ("[[power_check]]", "[power_check]", "power_check", "two brackets"),
     "chart without points": ("points = [", "points = []\nmore = [", "power_check[1].more", "unknown key"),
+    "a bleed that is neither": ('"climb"', '"climb"\nbleed = "false"', "power_check[1].bleed", 'not one of the words'),
     "chart in a wrong unit": ('"climb"', '"climb"\nunit = "psi"', "power_check[1].unit", 'not a unit of "itt"'),
     "torque without a reference": (
         '"climb"', '"climb"\ntorque_unit = "N m"', "power_check[1].torque_unit", "needs engine.reference_torque"),

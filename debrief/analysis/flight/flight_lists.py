@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from debrief.analysis.flight.itt_levels import IttLevel
 from debrief.analysis.flight.itt_margins import margin_curve
 from debrief.analysis.flight.load_steps import load_steps
+from debrief.analysis.flight.power_checks import power_checks
 from debrief.analysis.flight.steady_windows import steady_rows, steady_windows
 from debrief.analysis.flight.twins import twin_differences
 from debrief.analysis.flight_model import CycleClass, FlightLists
@@ -32,12 +33,13 @@ def flight_lists(
 ) -> FlightLists:
     """Return the lists of one engine; `itt` is without the samples that cannot be believed."""
     running = running_seen(course)
-    steady = steady_rows(view, running)
+    steady = tuple(steady_windows(view, steady_rows(view, running), phases, levels))
     return FlightLists(
-        steady=tuple(steady_windows(view, steady, phases, levels)),
+        steady=steady,
         load_steps=tuple(load_steps(view, running)),
         margin_curve=tuple(margin_curve(view, itt, levels, phases)),
         cycles=tuple(cycles),
+        power_checks=tuple(power_checks(steady, view.profile.power_checks)),
     )
 
 
@@ -52,4 +54,7 @@ def all_lists(engines: Sequence[tuple[EngineView, FlightLists]]) -> FlightLists:
         twins=tuple(twin_differences([(view, own.steady) for view, own in engines])),
         margin_curve=tuple(p for one in lists for p in one.margin_curve),
         cycles=tuple(c for one in lists for c in one.cycles),
+        power_checks=tuple(
+            sorted((c for one in lists for c in one.power_checks), key=lambda c: (c.start_s, c.engine))
+        ),
     )

@@ -168,6 +168,8 @@ LIMIT = (
 POWER_CHECK = (
     Field("name", "Name of the power check", "text"),
     Field("reference", "Reference", "text", "chapter of the manual"),
+    Field("bleed", "Only with bleed", "choice", choices=("on", "off")),
+    Field("separator", "Only with the separator", "choice", choices=("on", "off")),
     Field("torque_unit", "Unit of torque", "text", "% unless given"),
     Field("unit", "Unit of the highest value", "text", "°C or % unless given"),
     Field(
