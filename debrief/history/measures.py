@@ -49,6 +49,7 @@ FLIGHT_MEASURES = (
     "highest_np_running",
     "highest_oil_temp_running",
     "run_down",
+    "itt_margin_smallest",
 )
 """Numbers of a whole flight that are trended first; others that the history has follow them."""
 
@@ -66,6 +67,9 @@ UNTRENDED = frozenset(
         "taxi_reverse_time",
         "idle_before_cut",
         "cut_to_residual_itt",
+        "itt_margin_smallest_at",
+        "itt_margin_smallest_density_altitude",
+        "itt_margin_smallest_isa_deviation",
     }
 )
 """How long a flight was, and what was flown, says nothing of its engine."""

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from debrief.analysis.evidence.evidence_samples import stretch
 from debrief.analysis.evidence.measured import Measured
 from debrief.analysis.flight.outside_air import outside_air, referred_values
-from debrief.analysis.flight.steady_windows import CELL_S, MOST_CELLS, SETTLING_S, steady_rows
+from debrief.analysis.flight.steady_windows import SETTLING_S, steady_rows, step_of
 from debrief.analysis.flight_model import LoadStep
 from debrief.analysis.model import Measure
 from debrief.analysis.quality.doubt import LISTED
@@ -86,8 +86,8 @@ def itt_consistency(
         rows, from_pairs((s.time_s + AROUND_LOAD_S[0], s.time_s + AROUND_LOAD_S[1]) for s in loads)
     )
     rows = subtract(rows, from_pairs(in_doubt))
-    step = max(CELL_S, view.end_s / MOST_CELLS)
-    cells = Cells(step, int(view.end_s // step))
+    step = step_of(view)
+    cells = view.cells(step)
     parts = [np.arange(math.ceil(a / step - 1e-6), int(b / step + 1e-6)) for a, b in rows.tolist()]
     parts = [part for part in parts if part.size > 2 * SIDE]
     if sum(part.size for part in parts) < LEAST_CELLS:

@@ -11,10 +11,9 @@ from debrief.analysis.evidence.evidence_samples import Readings, around, beside,
 from debrief.analysis.evidence.measured import LINE, Measured
 from debrief.analysis.flight.itt_levels import IttLevel
 from debrief.analysis.flight.outside_air import OutsideAir, outside_air
-from debrief.analysis.flight.steady_windows import CELL_S, MOST_CELLS, phase_at
+from debrief.analysis.flight.steady_windows import phase_at, step_of
 from debrief.analysis.flight_model import MarginPoint
 from debrief.analysis.model import Measure, Phase
-from debrief.analysis.signal.cells import Cells
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import from_pairs, mask
 from debrief.analysis.signal.point_readings import missing
@@ -155,8 +154,8 @@ def margin_curve(
     powered = from_pairs((p.start_s, p.end_s) for p in phases if p.name in POWERED)
     if itt is None or not len(powered) or not levels:
         return []
-    step = max(CELL_S, view.end_s / MOST_CELLS)
-    cells = Cells(step, int(view.end_s // step))
+    step = step_of(view)
+    cells = view.cells(step)
     of = {
         n: cells.means(trace)[0]
         for n in ("palt", "altitude", "oat", "ias")

@@ -8,7 +8,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from debrief.analysis.flight.steady_windows import HEIGHT_FT, IAS_KT, LEVER_PCT, TORQUE_PCT, steadied_by
+from debrief.analysis.flight.steady_windows import (
+    HEIGHT_FT,
+    IAS_KT,
+    LEVER_PCT,
+    TORQUE_PCT,
+    interval_of,
+    steadied_by,
+)
 from debrief.analysis.flight_model import Change, LoadStep
 from debrief.analysis.signal.engine_view import EngineView
 from debrief.analysis.signal.interval_sets import intersect, total_s
@@ -29,7 +36,9 @@ CHANGED = ("itt", "ng", "torque", "bus_volts")
 SWITCHES = {"bleed": "bleed", "separator": "separator", "generator_on": "generator_on"}
 LEAST_JUMP_A = 10.0
 JUMP_NOISES = 6.0
-JUMP_OVER_S = 4.0
+JUMP_CELL_S, JUMP_CELLS = 1.0, 4
+"""A jump lies between the means of so many seconds before and after it."""
+MOST_JUMP_CELLS = 400_000
 WITH_SWITCH_S = 10.0
 """A jump of the generator's load so near to its switch is that of the switch."""
 NG_PCT_PER_MIN = 3.0
@@ -89,29 +98,40 @@ def _jumps(view: EngineView) -> list[_Step]:
     amps = view.trace("generator_amps")
     if amps is None or amps.time_s.size < 4:
         return []
-    # Means on both sides of every sample.
-    t, total = amps.time_s, np.concatenate(([0.0], np.cumsum(amps.values)))
-    first, last = t.searchsorted(t - JUMP_OVER_S), t.searchsorted(t + JUMP_OVER_S - 1e-9)
-    here = np.arange(t.size)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        change = (total[last] - total[here]) / (last - here) - (total[here] - total[first]) / (here - first)
-    few = max(int(np.median(last - here)), 1)
+    cells = view.cells(max(JUMP_CELL_S, 2.0 * interval_of(amps), view.end_s / MOST_JUMP_CELLS))
+    means, rows = cells.means(amps)
+    known = np.flatnonzero(rows)
+    if known.size <= 2 * JUMP_CELLS:
+        return []
+    side = np.convolve(means[known], np.full(JUMP_CELLS, 1.0 / JUMP_CELLS), "valid")
+    size = np.abs(side[JUMP_CELLS:] - side[:-JUMP_CELLS])  # of the cells from `known[k + JUMP_CELLS]` on
+    few = JUMP_CELLS * max(int(np.median(rows[known])), 1)
     least = max(LEAST_JUMP_A, JUMP_NOISES * amps.noise_seen.of_mean(few) * math.sqrt(2.0))
-    size = np.nan_to_num(np.abs(change))
     switch = view.channel("generator_on")
     off = np.empty(0) if switch is None else switch.time_s[1:][np.diff(switch.values) != 0]
     out = []
     high = np.flatnonzero(size > least)
     for part in np.split(high, np.flatnonzero(np.diff(high) > 1) + 1)[:MOST] if high.size else []:
-        k = int(part[size[part].argmax()])
-        at = float(t[k])
+        first = int(known[part[size[part].argmax()] + JUMP_CELLS])
+        at = _sharpest(amps, (first - 1.5) * cells.step_s, (first + 1.5) * cells.step_s)
         if off.size and float(np.abs(off - at).min()) <= WITH_SWITCH_S:
             continue
         before, after = (mean_of(amps, at, reach) for reach in (BEFORE_S, AFTER_S))
-        jump = float(change[k]) if before is None or after is None else after - before
+        if before is None or after is None:
+            continue
+        jump = after - before
         if abs(jump) >= LEAST_JUMP_A:  # else a peak that was gone again
             out.append(_Step(at, "generator_load", jump))
     return out
+
+
+def _sharpest(trace: Trace, begin: float, end: float) -> float:
+    """Return the time of the sample that differs the most from the one before it, [s]."""
+    part = trace.between(begin, end)
+    if part.stop - part.start < 2:
+        return 0.5 * (begin + end)
+    k = part.start + 1 + int(np.abs(np.diff(trace.values[part])).argmax())
+    return float(trace.time_s[k])
 
 
 def mean_of(trace: Trace, time_s: float, reach: tuple[float, float]) -> float | None:

@@ -40,6 +40,11 @@ BEFORE_END_S = 1e-6
 """A sample at the end of a stretch is of what follows."""
 
 
+def step_of(view: EngineView) -> float:
+    """Return the length of the cells whose means are looked at, [s]."""
+    return max(CELL_S, view.end_s / MOST_CELLS)
+
+
 def steadied_by(view: EngineView) -> list[tuple[Trace, float]]:
     """Return what has to stand still in steady running, and within how much: height, airspeed, lever, else torque."""
     lever = view.trace("power_lever")
@@ -79,8 +84,8 @@ def steady_rows(view: EngineView, running: FloatArray, but: tuple[str, ...] = ()
         return EMPTY
     held = steadied_by(view)
     traces = [trace for trace, _ in (*moving, *held)]
-    step = max(CELL_S, *(2.0 * _interval_s(trace) for trace in traces), view.end_s / MOST_CELLS)
-    cells = Cells(step, int(view.end_s // step))
+    step = max(step_of(view), *(2.0 * interval_of(trace) for trace in traces))
+    cells = view.cells(step)
     least = max(math.ceil(LEAST_S / step - 1e-9), 3)
     rows = [
         row
@@ -91,7 +96,8 @@ def steady_rows(view: EngineView, running: FloatArray, but: tuple[str, ...] = ()
     return np.array(sorted(rows), dtype=np.float64).reshape(-1, 2) * step
 
 
-def _interval_s(trace: Trace) -> float:
+def interval_of(trace: Trace) -> float:
+    """Return the usual time between samples outside of gaps, [s]."""
     t = trace.time_s
     return float(t[-1] - t[0]) / max(t.size - 1 - int(trace.gap_index.size), 1) if t.size > 1 else 0.0
 
@@ -160,6 +166,8 @@ def _stays_within(values: FloatArray, within: float) -> NDArray[np.intp]:
     Highest and lowest of 1, 2, 4, ... values are made once; the stretch grows by the longest of them that still fit.
     """
     n = values.size
+    if np.ptp(values) <= within:
+        return np.full(n, n, dtype=np.intp)
     tables = [(values, values)]
     while 2 << (len(tables) - 1) <= n:
         half = 1 << (len(tables) - 1)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from debrief.analysis.model import Start
 from debrief.analysis.signal.bursts import bursts
+from debrief.analysis.signal.cells import Cells
 from debrief.analysis.signal.dead_pick_up import nothing, unseen_below
 from debrief.analysis.signal.interval_sets import EMPTY
 from debrief.analysis.signal.switch_edges import held_at
@@ -50,6 +51,7 @@ class EngineView:
     start_windows: FloatArray = field(default_factory=lambda: EMPTY)
     _traces: dict[str, Trace] = field(default_factory=dict)
     _gaps: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
+    _cells: dict[float, Cells] = field(default_factory=dict)
     _channels: dict[str, Channel | None] = field(default_factory=dict)
     between: Callable[[], None] = go_on
     disbelieved: Mapping[str, str] = field(default_factory=dict)
@@ -120,6 +122,13 @@ class EngineView:
         if id(time_s) not in self._gaps:
             self._gaps[id(time_s)] = gap_mask(time_s, self.start_windows)
         return self._gaps[id(time_s)]
+
+    def cells(self, step_s: float) -> Cells:
+        """Return the cells of this length, with the means that were made of them."""
+        found = self._cells.get(step_s)
+        if found is None:
+            found = self._cells[step_s] = Cells(step_s, int(self.end_s // step_s))
+        return found
 
     def held(self, name: str, time_s: float) -> float | None:
         """Return the value a discrete channel holds at this instant."""

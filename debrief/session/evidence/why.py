@@ -12,6 +12,7 @@ from debrief.session.texts.plain_names import KeySaid, key_said, keys_in_words
 from debrief.words.channels import ChannelNames
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.display_units import ShownUnits
+from debrief.words.engines import measure_of_engine
 from debrief.words.numbers import (
     bounded,
     clock_text,
@@ -69,12 +70,13 @@ def measure_why(assessment: Assessment, start: Start | None, name: str, clock: C
     evidence = assessment.flight_evidence if start is None else start.evidence
     measure, proof = measures[name], evidence.get(name)
     names = assessment.names(1 if start is None else start.engine)
+    own = measure_of_engine(name)[0]
     entry = definition_of(name, "measure", names)
     profile = assessment.profile
     return Why(
         name,
         measure_title(name, names),
-        value_and_bounds(measure, is_instant=name in INSTANTS, is_long=name in LONG_TIMES, clock=clock),
+        value_and_bounds(measure, is_instant=own in INSTANTS, is_long=own in LONG_TIMES, clock=clock),
         ""
         if entry is None
         else _unit_in_words(keys_in_words(entry.formula, profile, names), assessment.units),
@@ -130,7 +132,7 @@ def factor_why(assessment: Assessment, start: Start, factor: Factor) -> Why | No
     )
 
 
-INSTANTS = frozenset({"fuel_on", "first_cue"})
+INSTANTS = frozenset({"fuel_on", "first_cue", "itt_margin_smallest_at"})
 """Measures that are a moment of the recording, shown as the clock shows it."""
 
 
