@@ -65,7 +65,7 @@ def test_the_samples_of_the_evidence_repeat_the_measures_of_a_flight(lab: Analys
         result = lab.of(one, FLYING)
         measures, proofs = result.flight_measures, result.flight_evidence
         for name in ("highest_itt_running", "running_time", "airborne_time", "run_down"):
-            again = repeated_of_flight(name, proofs[name], result.recording)
+            again = repeated_of_flight(name, proofs[name], result.recording, result.profile)
             assert close(again, measures[name].value), name
         assert proofs["run_down"].readings[0].times_s[-1] == 1100.0
         assert [r.channel for r in proofs["running_time"].readings] == ["ng", "fuel_on", "ng", "fuel_on"]
@@ -74,5 +74,7 @@ def test_the_samples_of_the_evidence_repeat_the_measures_of_a_flight(lab: Analys
             assert len(set(r.values)) == len(r.values)
     # Nothing is cut: the recording ends while it runs.
     uncut = lab.judge(flight(), 900, FLYING, rate_hz=4.0)
-    again = repeated_of_flight("running_time", uncut.flight_evidence["running_time"], uncut.recording)
+    again = repeated_of_flight(
+        "running_time", uncut.flight_evidence["running_time"], uncut.recording, uncut.profile
+    )
     assert close(again, 900.0)
