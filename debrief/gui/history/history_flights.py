@@ -54,7 +54,13 @@ class FlightsPanel(QWidget):
 
     def show_page(self, page: HistoryPage) -> None:
         """Show these flights."""
+        chosen = self._model.flight(self.table.currentIndex().row())
+        place = self.table.verticalScrollBar().value()
         self._model.show(page.flights, page.kept.sha256 if page.kept is not None else "")
+        again = next((i for i, one in enumerate(page.flights) if chosen and one.sha256 == chosen.sha256), -1)
+        if again >= 0:
+            self.table.selectRow(again)
+        self.table.verticalScrollBar().setValue(place)
         self._below.setText(_BELOW if page.engine is not None or not page.engines else f"{_BELOW} {_TRENDS}")
         self._fit_columns()
 

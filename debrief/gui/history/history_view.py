@@ -166,6 +166,12 @@ class HistoryView(QWidget):
         self.jobs.start("look", partial(_look_steps, assessment, number, self._engine, self._units))
 
     @Slot()
+    def follow(self) -> None:
+        """Read it again where it is looked at: somebody else has written to it."""
+        if self.isVisible() and not any(map(self.jobs.is_running, ("keep", "add"))):
+            self.refresh()
+
+    @Slot()
     def keep(self) -> None:
         """Keep the open recording."""
         session = self._replay.session

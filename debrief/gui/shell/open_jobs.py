@@ -31,7 +31,7 @@ from debrief.words.channels import within_sentence
 from debrief.words.display_units import ShownUnits
 
 Opener = Callable[..., Generator[Any, None, Session]]
-_JOBS = ("open", "lane", "units", "flights")
+_JOBS = ("open", "lane", "units", "flights", "again")
 
 
 class Desk(QObject):
@@ -54,8 +54,6 @@ class Desk(QObject):
     -------
     opened : Session
         A recording, or the same one judged anew, is on the table.
-    units_shown
-        The same recording is shown in other units.
     progressed : Progress or None
         What is being done; None when it has ended.
     told : str, bool, str
@@ -67,7 +65,6 @@ class Desk(QObject):
     """
 
     opened = Signal(object)
-    units_shown = Signal()
     progressed = Signal(object)
     told = Signal(str, bool, str)
     coming = Signal()
@@ -83,6 +80,8 @@ class Desk(QObject):
         known: Callable[[Recording], Known] = known_if_any,
     ) -> None:
         super().__init__(parent)
+        self.is_in_place = False
+        """Whether the recording that is shown now was on the table already: who reads stays where they are."""
         self.jobs = Jobs(self)
         self._replay = replay
         self._opener = opener
@@ -186,10 +185,13 @@ class Desk(QObject):
             looked_at: Session = report.value[0]
             if report.value[1] and looked_at is self._replay.session and not self.jobs.is_running("open"):
                 again = partial(_in_place, looked_at, looked_at.choices, self._known)
-                self._begin("open", "Assessing", self.arranged(again))
-        elif report.name == "units":
-            self._replay.show(report.value)
-            self.units_shown.emit()
+                self._begin("again", "Assessing", self.arranged(again))
+        elif report.name in ("units", "again"):
+            self.is_in_place = True
+            try:
+                self._replay.show(report.value)
+            finally:
+                self.is_in_place = False
         elif report.name == "lane":
             session, lane, into = report.value
             if session is self._replay.session and into is None:

@@ -95,6 +95,17 @@ class RestAnswer(QWidget):
         self._field.textEdited.connect(self._why.hide)
         self._field.left.connect(self.left)
 
+    @property
+    def engine(self) -> int | None:
+        """Which engine is asked about; None where there is one."""
+        return self._engine
+
+    def take_over(self, before: RestAnswer) -> None:
+        """Go on with what is being typed into the one that stood here before."""
+        self._field.setText(before._field.text())
+        if before._field.hasFocus():
+            self._field.setFocus(Qt.FocusReason.OtherFocusReason)
+
     @Slot()
     def _first_clicked(self) -> None:
         self.told.emit(self._engine, FIRST_START_TODAY_S)

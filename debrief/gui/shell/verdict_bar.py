@@ -76,6 +76,7 @@ class VerdictBar(QWidget):
         self._acts = QWidget()
         acts = row_layout(self._acts, margins=(0, 0, 0, 0), spacing=8)
         self._answers: list[QWidget] = []
+        self._of = ""
         self._rests = column_layout(spacing=4)
         acts.addLayout(self._rests)
         self._settle = made_button("", self._settled, role="small")
@@ -173,7 +174,12 @@ class VerdictBar(QWidget):
 
     def _offer_answers(self, session: Session) -> None:
         """Put beside the footnotes what answers them: of each engine's rest its own, and a button for columns."""
-        remove_parts(self._rests, self._answers)
+        # Looked at anew, in other colours or with what the history tells now, it keeps what is being typed.
+        is_same = session.recording.provenance.sha256 == self._of
+        typed = {one.engine: one for one in self._answers if is_same and isinstance(one, RestAnswer)}
+        self._of = session.recording.provenance.sha256
+        before: list[QWidget] = list(self._answers)
+        self._answers.clear()
         cure = _cure(session)
         self._settle.setVisible(cure is not None)
         if cure is not None:
@@ -187,6 +193,10 @@ class VerdictBar(QWidget):
             answer.left.connect(self.left)
             self._answers.append(answer)
             self._rests.addWidget(answer, 0, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
+            if answer.engine in typed:
+                answer.show()  # what is not seen takes no keys
+                answer.take_over(typed[answer.engine])
+        remove_parts(self._rests, before)
         for one in self.findChildren(QAbstractButton):
             one.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # as in all of the window: a click leaves the keys
 

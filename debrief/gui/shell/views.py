@@ -63,7 +63,6 @@ class Views(LowStack):
             definitions: definitions.field,
         }
         self._before_definitions = 0
-        self._kept = 0
         for shown in (start_page, page, starts, flight, history, report, definitions):
             self.addWidget(shown)
         self.currentChanged.connect(self._page_changed)
@@ -183,16 +182,6 @@ class Views(LowStack):
         self._replay.turns.appear(self)
         self._page.appear_in_turns()
         self.show_replay()
-
-    def keep(self) -> None:
-        """Remember which page is shown, for `back_to_kept`."""
-        self._kept = self.currentIndex()
-
-    @Slot()
-    def back_to_kept(self) -> None:
-        """Show the view again that was kept."""
-        if 0 < self._kept <= len(VIEWS):
-            self.show_view(self._kept - 1)
 
     @Slot(int)
     def _page_changed(self, shown: int) -> None:

@@ -159,6 +159,13 @@ class Window(WindowParts):
         self.verdict.settle_wanted.connect(self._settle)
         self.verdict.left.connect(self.views.take_focus)
         self.history.changed.connect(self.desk.look_at_flights)
+        for follow in (
+            self.desk.look_at_flights,
+            self.history.follow,
+            self.starts.follow_history,
+            self.report.lay_out_anew,
+        ):
+            self.following.changed.connect(follow)
         self.story.profile_wanted.connect(self.profiles.offer)
         self.starts.why_wanted.connect(self.beside.explain_measure)
         self.flight.why_wanted.connect(partial(self.beside.explain_measure, None))
@@ -181,7 +188,6 @@ class Window(WindowParts):
         self.comparing.pair_opened.connect(self._show_two_starts)
         self.comparing.recording_read.connect(self.starts.overlay.take_compared)
         self._page.compared_bar.swap_wanted.connect(self.comparing.swap)
-        self.desk.units_shown.connect(self.views.back_to_kept)
         self.desk.unsure.connect(self.importer.ask)
         self.importer.opened.connect(self.desk.receive)
         self.desk.opened.connect(self.importer.recording_opened)
@@ -286,7 +292,8 @@ class Window(WindowParts):
         self.setWindowTitle(f"{titled(session.title)} – {title}" if session is not None else title)
         if session is None:
             self.start_page.show_recent()
-        self.views.show_replay()
+        if not self.desk.is_in_place:
+            self.views.show_replay()
 
     @Slot()
     def _enable_actions(self) -> None:
@@ -349,8 +356,7 @@ class Window(WindowParts):
 
     @Slot()
     def _use_units(self) -> None:
-        """Show the recording in other units, in the view that is open."""
-        self.views.keep()
+        """Show the recording in other units."""
         self.history.use_units(self._settings.units)
         self.desk.use_units()
 
@@ -409,6 +415,7 @@ class Window(WindowParts):
             return
         for end in (
             self.presentation.leave,
+            self.following.close,
             self.replay.stop,
             self.importer.close,
             self.notebook.close,

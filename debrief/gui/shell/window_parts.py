@@ -12,6 +12,7 @@ from debrief.gui.comparing.comparing import Comparing
 from debrief.gui.flight.flight_view import FlightView
 from debrief.gui.help.definitions_view import DefinitionsView
 from debrief.gui.help.explaining import Explaining
+from debrief.gui.history.following import HistoryFollower
 from debrief.gui.history.history_view import HistoryView
 from debrief.gui.importing.importer import Importer
 from debrief.gui.menus.actions import ButtonKeys
@@ -86,6 +87,7 @@ class WindowParts(QMainWindow):
         ):
             asking.connect(self.editing.make_new)
         self.importer.new_profile_wanted.connect(self.editing.make_new_for)
+        self.following = HistoryFollower(self)
         self.unsaved = Unsaved(self, self.desk, self.notes, self.editing, self.importer, self.messages)
 
     def _make_parts(self, askers: Askers) -> None:

@@ -297,6 +297,12 @@ class StartsView(QWidget):
         """Stop reading another recording."""
         self.overlay.cancel()
 
+    @Slot()
+    def follow_history(self) -> None:
+        """Ask it again where the view is looked at: somebody else has written to it."""
+        if self.isVisible():
+            self._ask_history()
+
     def _ask_history(self) -> None:
         session = self._replay.session
         if session is not None and session.assessment.starts:

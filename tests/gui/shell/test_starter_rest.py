@@ -6,14 +6,20 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QApplication, QLabel, QLineEdit, QWidget
 
+from debrief.analysis import assess
 from debrief.analysis.model import NotJudged
 from debrief.gui.widgets.asking import RestQuestion, ask_for_rest
 from debrief.gui.widgets.line_dialog import LineDialog
 from debrief.history.service.earlier_flights import known_if_any
+from debrief.history.storage.store import Store
+from debrief.profile import find
+from debrief.recording.reader import read
 from debrief.session.importing.import_opening import open_or_ask
 from tests.gui.user import busy, until
+from tests.history.history_making import made_assessment
 from tests.session import assessment_maker as made
 from tests.twin_making import twin
 
@@ -207,6 +213,51 @@ def test_a_flight_that_comes_into_the_history_judges_the_open_one_again(opened, 
     (run,) = session(opened).assessment.context
     assert (run.source, run.file_name) == ("history", "before.csv")
     assert not is_open(opened)
+
+
+def written_elsewhere(*flights):
+    """As another window or the command: nothing tells this window."""
+    with Store.open() as store:
+        for flight in flights:
+            store.keep(flight)
+
+
+def test_a_flight_that_another_program_adds_is_followed_when_the_window_is_entered(opened, qtbot, tmp_path):
+    """Its footnote, its history page and its normal ranges were those of when it was opened."""
+    first = session(opened)
+    opened.window.views.show_history()
+    until(lambda: opened.user.sees("No flight is kept yet"))
+    text = (DEMO / "01_cool_normal_start.csv").read_text(encoding="utf-8")
+    begun = first.recording.identity.start.isoformat()
+    line = next(line for line in text.splitlines() if line.lower().startswith("# start"))
+    before = tmp_path / "before.csv"
+    before.write_text(text.replace(line, f"# start: {begun.replace('T09:12', 'T09:11')}"), encoding="utf-8")
+    written_elsewhere(assess(read(before), find("tarn-tg7")))
+    QApplication.sendEvent(opened.window, QEvent(QEvent.Type.WindowActivate))
+    waits_for_another(opened, qtbot, first)
+    assert not is_open(opened)
+    assert opened.window.view == "history", "nobody is sent elsewhere"
+    listed = "Flights in the history"
+    until(lambda: opened.user.has(listed) and "before.csv" in str(opened.user.table(listed).rows))
+
+
+def test_what_is_typed_stays_while_the_window_follows_the_history_or_takes_other_colours(opened, qtbot):
+    opened.user.types("1 h", FIELD)
+    opened.user.find(FIELD).setFocus()
+    for theme in ("dark", "light"):
+        opened.theme.choose(theme)
+        assert opened.user.find(FIELD, QLineEdit).text() == "1 h"
+        assert opened.user.find(FIELD).hasFocus()
+    asked = []
+    opened.window.following.changed.connect(lambda: asked.append(1))
+    written_elsewhere(made_assessment("another.csv"))
+    QApplication.sendEvent(opened.window, QEvent(QEvent.Type.WindowActivate))
+    assert asked
+    until(lambda: not busy(opened.window))
+    assert opened.user.find(FIELD, QLineEdit).text() == "1 h"
+    asked.clear()
+    QApplication.sendEvent(opened.window, QEvent(QEvent.Type.WindowActivate))
+    assert not asked, "looked at, it is followed no more"
 
 
 def test_the_dialog_stays_with_the_reason_until_the_answer_is_a_time(qtbot):
