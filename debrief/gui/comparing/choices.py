@@ -76,6 +76,7 @@ class Choices(QObject):
         self._lays_next = False
         self._wanted: StartKey | None = None
         self._follows_engine = False
+        self._asked_of = ""
         self._sought: StartKey | None = None
         self._sought_name = ""
         others.read.connect(self._recording_read)
@@ -157,6 +158,7 @@ class Choices(QObject):
         """Ask the history for the engine's earlier starts and its usual one."""
         session = self._replay.session
         if session is not None and session.assessment.starts:
+            self._asked_of = session.recording.provenance.sha256
             self.jobs.start("history", partial(_page_steps, session.assessment))
 
     def close(self) -> None:
@@ -170,12 +172,12 @@ class Choices(QObject):
 
     @Slot()
     def _session_changed(self) -> None:
-        """Ask what is usual for the engine on the table, where the usual start of the one before was compared."""
-        if (
-            self._follows_engine
-            and self._replay.session is not None
-            and self._replay.comparison.chosen is None
-        ):
+        """Ask again for a recording that was judged anew, and where the usual start of the one before was compared."""
+        session = self._replay.session
+        if session is None:
+            return
+        is_judged_anew = session.recording.provenance.sha256 == self._asked_of
+        if is_judged_anew or (self._follows_engine and self._replay.comparison.chosen is None):
             self.ask_history()
 
     @Slot(object)

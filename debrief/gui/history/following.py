@@ -44,6 +44,7 @@ class HistoryFollower(QObject):
     def close(self) -> None:
         """Look no more."""
         self._clock.stop()
+        self._window.removeEventFilter(self)
 
     @guarded(False)
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:

@@ -428,6 +428,7 @@ def test_the_usual_start_says_what_it_lacks_and_is_compared_once_there_are_enoug
     now = lit("now.csv", 780.0, at=FIRST + timedelta(days=60))
     flights = many([700.0 + 2 * i for i in range(15)])
     keep(*flights[:14])
+    desk.window.following.close()  # made by hand, this recording cannot be judged anew
     desk.show(now)
     dialog = offers(desk)
     dialog.table("Starts to compare with").clicks(0)
