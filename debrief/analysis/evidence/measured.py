@@ -9,7 +9,7 @@ from debrief.analysis.evidence.evidence_samples import Readings
 from debrief.analysis.evidence.lazy_mapping import Later
 from debrief.analysis.model import Measure, MeasureEvidence
 
-LINE = "on the straight line between the two samples: a + (b - a) (t - ta) / (tb - ta)"
+LINE = "on the straight line between the samples a at the time ta and b at tb: a + (b − a) × (t − ta) / (tb − ta)"
 """The formula of a value at an instant."""
 
 

@@ -57,13 +57,13 @@ def flight_measures(
         **{f"highest_{name}_running": _highest(view, name, unit, course, suspect) for name, unit in HIGHEST},
         "running_time": Measured(
             _running_time(course),
-            "sum of (end - beginning) of the stretches that are lit and outside the start windows",
+            "sum of (end − beginning) of the stretches that are lit and outside the start windows",
             ("start.idle_ng_pct", "start.idle_tolerance_pct"),
             partial(_running_ends, view, found, course),
         ),
         "airborne_time": Measured(
             _airborne_time(course),
-            "sum of (touchdown - lift-off)",
+            "sum of (touchdown − lift-off)",
             flies,
             partial(_airborne_ends, view, course),
         ),
@@ -158,7 +158,7 @@ def _airborne_ends(view: EngineView, course: Course) -> Readings:
 
 
 def _run_down(view: EngineView, found: Found) -> Measured:
-    of = partial(Measured, formula="time at 10 % - time at 40 %, each on the line between its samples")
+    of = partial(Measured, formula="time at 10 % − time at 40 %, each on the line between its samples")
     ng, fuel = view.trace("ng"), _last_cut(found)
     if ng is None:
         return of(missing("s", view.missing_because("ng", "Ng")))

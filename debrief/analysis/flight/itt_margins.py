@@ -54,7 +54,7 @@ def itt_margins(
     return {
         "itt_margin_smallest": Measured(
             margin,
-            f"smallest over the running limits of (lowest level of severity limit - highest sample of {view.names.itt} where it applied)",
+            f"smallest over the running limits of (lowest level of severity limit − highest sample of {view.names.itt} where it applied)",
             keys,
             partial(_proof, view, level, time_s, phases),
         ),
@@ -65,12 +65,14 @@ def itt_margins(
             partial(_proof, view, level, time_s, phases),
         ),
         "itt_margin_smallest_density_altitude": of_air(
-            "density_altitude_ft", "ft", "altitude at which the standard atmosphere has sigma = delta / theta"
+            "density_altitude_ft",
+            "ft",
+            "altitude at which the standard atmosphere has the density ratio σ = δ / θ, of pressure ratio and temperature ratio",
         ),
         "itt_margin_smallest_isa_deviation": of_air(
             "isa_deviation_c",
             "degC",
-            "static air temperature - standard temperature at the pressure altitude",
+            "static air temperature − standard temperature at the pressure altitude",
         ),
     }
 

@@ -26,7 +26,7 @@ KELVIN = 273.15
 REFERENCE_LIFE_H = 1000.0
 """Of a profile that gives none."""
 HOT_SECTION = (
-    "sum of 10^((C + log10 t)(1 - Tr/T)) dt over the samples while lit, T and Tr in kelvin, t in hours"
+    "sum of 10^((C + lg t) × (1 − Tr / T)) × Δt over the samples while lit, T and Tr in kelvin, t in hours"
 )
 
 
@@ -123,7 +123,7 @@ def _equivalent_cycles(
     factor = view.profile.life.cycle_factor
     of = partial(
         Measured,
-        formula="starts that came to idle + factor * further take-offs before the shutdown",
+        formula="starts that came to idle + factor × further take-offs before the shutdown",
         keys=("life.cycle_factor",),
     )
     if factor is None:

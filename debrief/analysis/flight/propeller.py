@@ -61,7 +61,7 @@ def propeller_measures(view: EngineView, course: Course) -> dict[str, Measured]:
 def _lag(view: EngineView, answers: list[Answer] | str, which: str) -> Measured:
     of = partial(
         Measured,
-        formula=f"{which} of (Np at 95 % of its settled change - lever at the gate)",
+        formula=f"{which} of (Np at 95 % of its settled change − lever at the gate)",
         keys=("flight.flight_gate_power_lever_pct",),
     )
     if isinstance(answers, str):

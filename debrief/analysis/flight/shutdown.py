@@ -81,7 +81,7 @@ def _left_alone(view: EngineView, found: Found, fuel: Fuel | None) -> tuple[floa
 def _rest(view: EngineView, found: Found, fuel: Fuel | None) -> Measured:
     of = partial(
         Measured,
-        formula="time of the cut - end of the last stretch that was not at rest",
+        formula="time of the cut − end of the last stretch that was not at rest",
         keys=("shutdown.settle_s", "shutdown.settle_itt_c", "start.idle_ng_pct"),
     )
     if fuel is None:
@@ -139,7 +139,7 @@ def _cooling(view: EngineView, itt: Trace | None, soak: Soak | str) -> Measured:
     The curve of a body that cools as one, from where it has fallen by 2 % of the excess. The bounds are those of the curve,
     and the curves of its first and second half: where it does not fall as one body these differ.
     """
-    of = partial(Measured, formula="tau of the least-squares curve T - OAT = a exp(-t / tau)")
+    of = partial(Measured, formula="τ of the least-squares curve T − OAT = a × exp(−t / τ)")
     if isinstance(soak, str) or itt is None:
         return of(missing("s", str(soak)))
     oat = view.trace("oat")
@@ -217,7 +217,7 @@ def _to_residual(
     level = view.profile.start.max_residual_itt_c
     of = partial(
         Measured,
-        formula="time of the last sample above - time of the cut",
+        formula="time of the last sample above − time of the cut",
         keys=("start.max_residual_itt_c",),
     )
     if fuel is None or level is None or itt is None:

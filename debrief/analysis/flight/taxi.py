@@ -138,7 +138,7 @@ def _without_rolls(speed: Trace | None, phases: tuple[Phase, ...]) -> FloatArray
 
 
 def _taxi_time(view: EngineView, taxi: Taxi | None) -> Measured:
-    of = partial(Measured, formula="sum of (end - beginning) of the stretches in which it rolled")
+    of = partial(Measured, formula="sum of (end − beginning) of the stretches in which it rolled")
     if taxi is None:
         return of(missing("s", PLACE_UNKNOWN))
     if taxi.rolling is None:

@@ -28,7 +28,7 @@ def aborts(c: StartContext, cut: Cut, cue: Cue | None) -> dict[str, Measured]:
         ),
         "cue_to_cut": Measured(
             way,
-            "time of the cut - time of the first cue",
+            "time of the cut − time of the first cue",
             keys,
             lambda: _cue_samples(c, cut, cue) + c.cut(cut.fuel),
         ),
@@ -56,7 +56,7 @@ def _cuts_after(c: StartContext, cut: Cut) -> dict[str, Measured]:
             before, after = samples_beside(itt, first)
             out[f"cut_after_{level:g}"] = Measured(
                 Measure(cut.off_s - first, "s", max(cut.low_s - after, 0.0), cut.off_s - before),
-                "time of the cut - time of the crossing, on the line between its samples",
+                "time of the cut − time of the crossing, on the line between its samples",
                 keys,
                 partial(_crossing_and_cut, c, cut, first),
             )

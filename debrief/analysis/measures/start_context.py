@@ -130,5 +130,5 @@ class StartContext:
         return Measured(Measure(rate.value, missing.unit, rate.low, rate.high), RISE, read=read)
 
 
-RISE = "(b - a) / (tb - ta)"
+RISE = "(b − a) / (tb − ta), of the samples a at the time ta and b at tb"
 """The formula of the fastest rise."""

@@ -48,12 +48,12 @@ def _pressure_altitude(c: StartContext) -> Measured:
     """
     view, begin = c.view, c.attempt.begin_s
     palt, told = view.value("palt", begin), view.recording.identity
-    formula = f"{LINE}; from altitude and a stated setting: plus the standard height of the setting"
     if palt is not None:
-        return Measured(Measure(palt, "ft"), formula, read=_samples(c, "palt"))
+        return Measured(Measure(palt, "ft"), LINE, read=_samples(c, "palt"))
     altitude = view.value("altitude", begin)
     if altitude is None:
-        return Measured(missing("ft", "pressure altitude not recorded"), formula)
+        return Measured(missing("ft", "pressure altitude not recorded"), LINE)
+    formula = f"{LINE}; plus the standard height of the stated altimeter setting"
     if told.altimeter_setting_hpa is None:
         why = "altitude was recorded, but neither pressure altitude nor the altimeter setting"
         return Measured(missing("ft", why), formula)
@@ -78,7 +78,7 @@ def _density_altitude(altitude: Measured, oat: Measured) -> Measured:
         measure = replace(height, value=value, low=low, high=high)
     return Measured(
         measure,
-        "altitude at which the standard atmosphere has sigma = delta / theta",
+        "altitude at which the standard atmosphere has the density ratio σ = δ / θ, of pressure ratio and temperature ratio",
         ("factors.density_altitude_ft",),
         lambda: altitude.read() + oat.read(),
     )
@@ -94,8 +94,8 @@ def _wind(c: StartContext) -> dict[str, Measured]:
         head, cross = (Measure(float(x), "kt") for x in atmosphere.wind_components_kt(speed, source, heading))
     read = _samples(c, "wind_speed", *_ANGLES)
     return {
-        "headwind": Measured(head, "wind speed x cos(wind from - heading)", ("factors.tailwind_kt",), read),
-        "crosswind": Measured(cross, "wind speed x sin(wind from - heading)", (), read),
+        "headwind": Measured(head, "wind speed × cos(wind from − heading)", ("factors.tailwind_kt",), read),
+        "crosswind": Measured(cross, "wind speed × sin(wind from − heading)", (), read),
     }
 
 

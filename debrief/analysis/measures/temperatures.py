@@ -102,7 +102,7 @@ def _times_above(c: StartContext) -> dict[str, Measured]:
         cut = bool(above.cut(above.high[:, 0], above.high[:, 1]).any())
         out[f"time_above_{level:g}"] = Measured(
             Measure(total_s(above.estimate), "s", total_s(above.low), None if cut else total_s(above.high)),
-            "sum of (down - up), each crossing on the line between its samples",
+            "sum of (down − up), each crossing on the line between its samples",
             keys,
             partial(_crossings, c, itt, above.estimate),
         )

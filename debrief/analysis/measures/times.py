@@ -15,18 +15,18 @@ def times(c: StartContext) -> dict[str, Measured]:
         "fuel_on": Measured(_fuel_on(c), "time of the first sample with fuel", read=c.fuel_on),
         "fuel_to_light_off": Measured(
             _fuel_to_light_off(c),
-            "time of the last sample before the rise - time of the first sample with fuel, not less than 0",
+            "time of the last sample before the rise − time of the first sample with fuel, not less than 0",
             ("start.light_off_within_s", "start.light_off_rise_c"),
             lambda: c.fuel_on() + c.light_off(),
         ),
         "light_off_to_idle": Measured(
             _light_off_to_idle(c),
-            "time at which Ng crosses idle less its tolerance, to stay - time of the last sample before the rise",
+            "time at which Ng crosses idle less its tolerance, to stay − time of the last sample before the rise",
             ("start.idle_within_s", "start.idle_ng_pct", "start.idle_tolerance_pct"),
             lambda: c.light_off() + c.at("ng", c.attempt.idle_s, "idle"),
         ),
         "starter_total": Measured(
-            _starter_total(c), "sum of (release - starter on)", ("starter.duty",), c.starter_runs
+            _starter_total(c), "sum of (release − starter on)", ("starter.duty",), c.starter_runs
         ),
     }
 

@@ -139,7 +139,7 @@ def light_off(view: EngineView, start: Start) -> list[Event]:
                         f"{view.names.itt} rises by the light-off rise within {numbers.plain(wait)} s of fuel."
                     ),
                     "light_off_within_s",
-                    f"{'fuel off' if lit is None else 'light-off (last sample before the rise)'} - fuel on",
+                    f"{'fuel off' if lit is None else 'light-off (last sample before the rise)'} − fuel on",
                 ),
                 Deviation(
                     channel="itt",

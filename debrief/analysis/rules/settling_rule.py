@@ -88,7 +88,7 @@ def _event(view: EngineView, rest: Rest, value: float, wanted: float) -> Event:
                 rest=at_rest,
             ),
             key,
-            "time of the cut - end of the last stretch that was not at rest",
+            "time of the cut − end of the last stretch that was not at rest",
         ),
         Deviation(
             channel=rest.channel,

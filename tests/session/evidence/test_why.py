@@ -38,7 +38,7 @@ def test_a_crossing_is_told_with_the_samples_on_both_sides_and_the_limits_line(h
     assert why.profile == (
         ("limit itt-start: above 920 °C for 6 s (line 123 of the profile)", "limits.itt-start.allowed[2]"),
     )
-    assert why.formula == "time of the cut - time of the crossing, on the line between its samples"
+    assert why.formula == "time of the cut − time of the crossing, on the line between its samples"
 
 
 def test_a_measure_without_a_value_says_why_and_keeps_its_rule(hot):

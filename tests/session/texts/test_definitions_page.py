@@ -18,6 +18,7 @@ from debrief.session.texts.definitions_page import (
     to_html,
     to_text,
 )
+from tests.demo_assessing import DEMOS, assessed
 
 
 def test_no_word_gives_all_in_the_order_of_the_page():
@@ -84,3 +85,38 @@ def test_a_key_of_the_profile_is_said_in_words():
 
 def test_each_channel_leads_to_an_entry_that_there_is():
     assert all(definition_of(name, group) is not None for group, name in OF_CHANNELS.values())
+
+
+STIFF = re.compile(r" x |\*|[\w)] - [\w(]|\b(?:sqrt|sigma|delta|theta|log10)\b|[VIR]_\w|(?<![\w+])-\d")
+"""Operators and signs as a programmer types them; the page and the paper have those of a textbook."""
+
+
+def formulas():
+    yield from ((entry.name, entry.formula) for entry in page().entries)
+    for path in DEMOS:
+        assessment = assessed(path)
+        proofs = [assessment.flight_evidence, *(start.evidence for start in assessment.starts)]
+        yield from ((name, one.formula) for proof in proofs for name, one in proof.items())
+        yield from (
+            (event.kind, str(event.evidence.formula)) for event in assessment.events if event.evidence
+        )
+
+
+def test_formulas_are_written_as_in_a_textbook():
+    stiff = {(name, text) for name, text in formulas() if STIFF.search(re.sub(r"`[^`]*`", "", text))}
+    assert stiff == set()
+
+
+def test_each_sign_of_a_formula_says_what_it_is():
+    """σ is explained by δ and θ, these by T and h; what stands for a sample is called one."""
+    by_name = dict(formulas())
+    density = search("density_altitude")[0].formula
+    for sign, words in (
+        ("σ", "density σ"),
+        ("θ", "θ = T"),
+        ("δ", "δ = (1"),
+        ("T", "temperature T"),
+        ("h", "altitude h"),
+    ):
+        assert words in " ".join(density.split()), sign
+    assert "samples a at the time ta and b at tb" in by_name["ng_at_fuel"] + by_name["itt_rise_rate"]
