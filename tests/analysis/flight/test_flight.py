@@ -123,6 +123,43 @@ def test_a_limit_of_one_phase_holds_only_there():
     assert [e.kind for e in b.events] == ["overtemp"]
 
 
+def test_outside_of_takeoff_is_open_after_a_takeoff_before_the_recording():
+    limit = Limit(
+        "itt-continuous",
+        "overtemp",
+        "itt",
+        "running",
+        "degC",
+        "longest",
+        (AllowedRow(740, 10),),
+        outside_takeoff_s=300.0,
+    )
+    flying = {
+        "ias": [(0, 120), (900, 120)],
+        "palt": [(0, 2000), (300, 6000), (900, 6000)],
+        "ng": [(0, 95), (900, 95)],
+    }
+
+    def judged(begin, end):
+        hot = [(0, 700), (begin, 700), (begin + 1, 760), (end, 760), (end + 1, 700), (900, 700)]
+        return assess(recording(flight(**flying, itt=hot), 900, 4.0), replace(FLYING, limits=(limit,)))
+
+    early = judged(100, 150)
+    assert early.events == ()
+    (point,) = (p for p in early.not_judged if p.limit_id == "itt-continuous")
+    assert "before the recording" in point.why
+    assert early.verdict == "undetermined"
+    late = judged(400, 450)
+    assert [(e.kind, e.severity) for e in late.events] == [("overtemp", "limit")]
+    # A take-off that was seen leaves nothing open: hot within 300 s of it is allowed by this limit, later not.
+    seen = assess(
+        recording(flight(itt=[(0, 550), (120, 760), (380, 760), (381, 700), (900, 550)]), 900, 4.0),
+        replace(FLYING, limits=(limit,)),
+    )
+    assert [p for p in seen.not_judged if p.limit_id == "itt-continuous"] == []
+    assert seen.events == ()
+
+
 def test_run_down_is_timed_from_40_to_10_percent():
     traces = flight(
         ng=[(0, 65), (850, 65), (860, 40), (880, 10), (900, 0)],
