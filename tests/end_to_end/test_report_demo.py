@@ -23,6 +23,7 @@ from debrief.report.pdf.layout import lay_out
 from debrief.report.pdf.paint import DPI, FontMeasurer, ensure_application
 from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
+from debrief.session.evidence.why import INSTANTS, LONG_TIMES
 from debrief.words.numbers import beside, clock_text, duration_text, length_text, value_text
 from tests.demo_assessing import assessed
 from tests.report.archive_checks import archive_faults
@@ -108,8 +109,10 @@ def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: P
         for factor in start["factors"]:
             assert said(beside(factor["value"], factor["reference"], factor["unit"]))
     for name, measure in document["flight"]["measures"].items():
-        if measure["value"] is not None and name in ("running_time", "airborne_time"):
+        if measure["value"] is not None and name in LONG_TIMES:
             assert said(length_text(measure["value"])), name
+        elif measure["value"] is not None and name in INSTANTS:
+            assert said(clock_text(measure["value"])), name
         elif measure["value"] is not None:
             assert said(value_text(measure["value"], measure["unit"])), name
     for event in document["events"]:

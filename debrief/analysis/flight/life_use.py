@@ -25,9 +25,7 @@ from debrief.words import numbers
 KELVIN = 273.15
 REFERENCE_LIFE_H = 1000.0
 """Of a profile that gives none."""
-HOT_SECTION = (
-    "sum of 10^((C + lg t) × (1 − Tr / T)) × Δt over the samples while lit, T and Tr in kelvin, t in hours"
-)
+HOT_SECTION = "sum of 10^((C + lg t) × (1 − Tr / T)) × Δt over the samples while running, T and Tr in kelvin, t in hours"
 
 
 def life_use(
@@ -57,7 +55,7 @@ def life_use(
         "flights": _flights(view, course, landings),
         "touch_and_goes": _touch_and_goes(view, course, landings),
         "equivalent_cycles": _equivalent_cycles(view, starts, lit, course, landings),
-        "hot_section_use": _hot_section_use(view, lit, itt),
+        "hot_section_use": _hot_section_use(view, course, itt),
     }
 
 
@@ -155,14 +153,15 @@ def _idles(view: EngineView, came: Sequence[Start]) -> Readings:
     return out
 
 
-def _hot_section_use(view: EngineView, lit: FloatArray, itt: Trace | None) -> Measured:
+def _hot_section_use(view: EngineView, course: Course, itt: Trace | None) -> Measured:
     """Return for how long running at the reference ITT would have used the hot section as much, by Larson and Miller.
 
     Notes
     -----
     P = T (C + log10 t), T in kelvin and t in hours (Larson and Miller 1952): at T the life is as much shorter than `t` at the
     reference as 10^((C + log10 t)(1 - Tr/T)) is larger than one. Between two samples the mean of both counts; the bounds
-    take the lower and the higher one, with half a step of the recorder.
+    take the lower and the higher one, with half a step of the recorder. Starts are left out: in seconds the metal does not
+    take on the temperature of the gas.
     """
     rules, itt_name = view.profile.life, view.names.itt
     of = partial(
@@ -175,13 +174,16 @@ def _hot_section_use(view: EngineView, lit: FloatArray, itt: Trace | None) -> Me
         return of(missing("s", f"the profile gives no {lacking}"))
     if itt is None:
         return of(missing("s", view.missing_because("itt", itt_name)))
-    if not len(lit):
+    running = course.running.rows
+    if course.run_unseen is not None:
+        return of(missing("s", course.run_unseen))
+    if not len(running):
         return of(Measure(0.0, "s", 0.0, 0.0))
     steps = np.diff(itt.time_s)
-    inside = mask(lit, 0.5 * (itt.time_s[1:] + itt.time_s[:-1]))
+    inside = mask(running, 0.5 * (itt.time_s[1:] + itt.time_s[:-1]))
     counted = inside & ~itt.gap
     if not counted.any():
-        return of(missing("s", f"{itt_name} was not recorded while the engine was lit"))
+        return of(missing("s", f"{itt_name} was not recorded while the engine ran"))
 
     def added(rates_before: FloatArray, rates_after: FloatArray) -> float:
         return float((0.5 * (rates_before + rates_after) * steps)[counted].sum())
@@ -197,7 +199,7 @@ def _hot_section_use(view: EngineView, lit: FloatArray, itt: Trace | None) -> Me
         return of(
             missing("s", f"the reference {itt_name} and the constant of the profile give no finite number")
         )
-    unseen = itt.unseen(lit)
+    unseen = itt.unseen(running)
     hidden = bool(len(unseen))
     return of(
         Measure(
@@ -207,7 +209,7 @@ def _hot_section_use(view: EngineView, lit: FloatArray, itt: Trace | None) -> Me
             None if hidden else high,
             why=f"a gap in {itt_name} hides a part of it" if hidden else None,
         ),
-        read=partial(_lit, view, lit),
+        read=partial(_while_running, view, running),
     )
 
 
@@ -223,12 +225,12 @@ def _life_h(rules: LifeRules) -> float:
     return REFERENCE_LIFE_H if rules.reference_life_h is None else rules.reference_life_h
 
 
-def _lit(view: EngineView, lit: FloatArray) -> Readings:
-    """Return the samples of each stretch that was lit, long ones by their hottest."""
+def _while_running(view: EngineView, running: FloatArray) -> Readings:
+    """Return the samples of each stretch of running, long ones by their hottest."""
     out: Readings = ()
     trace = view.trace("itt")
-    for begin, end in lit[:MOST_STRETCHES].tolist():
+    for begin, end in running[:MOST_STRETCHES].tolist():
         top = None if trace is None else trace.highest(np.array([[begin, end]]))
         hottest = () if top is None or trace is None else (int(trace.time_s.searchsorted(top[0])),)
-        out += stretch(view, "itt", begin, end, "while lit", hottest)
+        out += stretch(view, "itt", begin, end, "while running", hottest)
     return out

@@ -39,9 +39,13 @@ def cut_without_settling(
         if airborne is not None and contains(airborne, rest.off_s):
             why = "the fuel was cut off in the air"
         if why is not None:
-            if (rest.low_s or 0.0) < wanted - TOLERANCE_S:
+            if (rest.low_s or 0.0) < wanted - TOLERANCE_S:  # else it was surely long enough
                 name = view.name_of(rest.channel)
-                points.append(NotJudged(SETTLING, why, None, name, None, rest.off_s, view.engine))
+                points.append(
+                    NotJudged(
+                        SETTLING, why, None, name, max(rest.off_s - wanted, 0.0), rest.off_s, view.engine
+                    )
+                )
             continue
         if rest.value_s is not None and rest.value_s < wanted - TOLERANCE_S:
             events.append(_event(view, rest, rest.value_s, wanted))

@@ -136,7 +136,11 @@ INSTANTS = frozenset({"fuel_on", "first_cue", "itt_margin_smallest_at"})
 """Measures that are a moment of the recording, shown as the clock shows it."""
 
 
-LONG_TIMES = frozenset({"running_time", "airborne_time", "hot_section_use", "taxi_time"})
+LONG_TIMES = frozenset(
+    {
+        "running_time", "airborne_time", "hot_section_use", "taxi_time", "cooling_time_constant", "cut_to_residual_itt",
+    }
+)  # fmt: skip
 """Measures that are hours of a flight, said in hours and minutes; as data they are seconds."""
 
 

@@ -135,7 +135,7 @@ def test_the_hot_section_is_told_only_by_the_profiles_own_numbers() -> None:
 @pytest.mark.parametrize("rate_hz", [1.0, 4.0, 16.0])
 @pytest.mark.parametrize("noise", [0.0, 1.0])
 def test_the_use_of_the_hot_section_is_the_integral_over_the_whole_run(rate_hz: float, noise: float) -> None:
-    t = np.arange(26.0, 900.0, 0.01)
+    t = np.arange(47.2, 900.0, 0.01)  # 57 % at 47.2 s, where the start ends
     corners = [p for p in normal_start()["itt"] if p[0] < 48] + ITT
     kelvin = np.interp(t, *np.array(corners, dtype=float).T) + 273.15
     truth = float(np.sum(10 ** (23.0 * (1.0 - (760.0 + 273.15) / kelvin))) * 0.01)
@@ -147,6 +147,20 @@ def test_the_use_of_the_hot_section_is_the_integral_over_the_whole_run(rate_hz: 
     assert measure.low <= truth <= measure.high
     # At the reference for 190 s, and 60 degC and more below it for the rest.
     assert 190.0 < truth < 215.0
+
+
+def test_a_hot_start_of_seconds_uses_no_days_of_the_hot_section() -> None:
+    hot = {"itt": [(0, 15), (23, 15), (26, 900), (29, 1150), (33, 900), (47, 560), *ITT]}
+    made = run()
+    itt = recording(hot, HOURS_S, 4.0).channels["itt"]
+    profile = replace(PROFILE, life=LIFE)
+    cool, warm = (
+        assess(made.with_channels({**made.channels, "itt": one}), profile)
+        for one in (made.channels["itt"], itt)
+    )
+    assert [e.kind for e in warm.events if e.kind == "hot_start"]
+    use = [a.flight_measures["hot_section_use"].value for a in (cool, warm)]
+    assert use[1] == pytest.approx(use[0], abs=0.5)
 
 
 def test_what_a_gap_in_itt_hides_is_not_counted_and_leaves_it_open_above() -> None:

@@ -69,7 +69,7 @@ def test_rule_profile_line_and_formula_follow_in_this_order(hot):
         "Levels",
         "Samples that decide",
         "ITT above 1030 °C at no time.",
-        "line 121",
+        "line 123",
         "allowed = [",
         "Straight lines",
     ]
