@@ -23,7 +23,7 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QImage, QPainter
-from PySide6.QtWidgets import QAbstractItemView, QAbstractScrollArea, QApplication, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QAbstractScrollArea, QApplication, QInputDialog, QWidget
 
 import debrief.gui
 from debrief.gui.app import make_app
@@ -36,6 +36,7 @@ from debrief.gui.style.settings import Settings
 from debrief.gui.style.theme import Theme
 from debrief.gui.why.trying import Trying
 from debrief.gui.widgets.choice_boxes import ChoiceBox, TickBox
+from debrief.gui.widgets.qt_dialog_looks import dress_dialog
 from debrief.history.storage.store import Store
 from debrief.session.comparing.start_curves import start_curves
 from debrief.session.importing.file_proposal import propose_steps
@@ -274,6 +275,12 @@ def main() -> None:
             extra.show()
             try_all(extra)
             extra.close()
+        asking = QInputDialog()
+        asking.setComboBoxItems(["ITT"])
+        dress_dialog(asking)
+        asking.show()
+        try_all(asking)
+        asking.close()
         target = DropTarget(theme, window)
         target.show_files(["made.csv"])
         try_all(target)

@@ -110,4 +110,4 @@ class ChoiceDelegate(QStyledItemDelegate):
             paint_trace(painter, rect.adjusted(8, 5, -8, -5), column, self._theme.color(role))
         elif model.can_choose(index):
             selected = bool(area.state & QStyle.StateFlag.State_Selected)
-            paint_chevron(painter, rect, self._theme, "ink" if selected else "muted")
+            paint_chevron(painter, rect, self._theme.color("ink" if selected else "muted"), self._theme.scale)

@@ -21,6 +21,9 @@ CHOICES: tuple[Choice, ...] = ("system", "light", "dark", "contrast")
 MARGIN = 60
 """Left of lanes and timeline, for the numbers of the axes and the names of the strips, [px at usual text size]."""
 
+USUAL_TEXT = 13
+"""The height of text of a dialog at scale 1, [px]."""
+
 FAMILY = "B612"
 _FONT_FILES = ("B612-Regular.otf", "B612-Bold.otf", "B612-Italic.otf", "B612-BoldItalic.otf")
 
@@ -205,7 +208,7 @@ class Theme(QObject):
             # Replaced while it is in use, every widget would be styled twice: that takes more than twice as long.
             app.setStyleSheet("")
             app.setPalette(qt_palette(self._palette))
-            app.setFont(self.font(13))
+            app.setFont(self.font(USUAL_TEXT))
 
     def _dress(self) -> None:
         app = QApplication.instance()

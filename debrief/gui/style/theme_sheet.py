@@ -88,7 +88,7 @@ QComboBox:focus {{ border: 2px solid {ink}; padding: 2px 6px; }}
 QComboBox:disabled {{ color: {muted}; border: 1px solid {hairline}; }}
 QComboBox QAbstractItemView {{ background: {panel}; color: {ink}; border: 1px solid {muted};
   selection-background-color: {selection}; selection-color: {ink}; outline: none; }}
-ChoiceBox::drop-down {{ border: none; width: {h20}px; }}
+QComboBox::drop-down {{ border: none; width: {h20}px; }}
 QCheckBox::indicator {{ width: {s14}px; height: {s14}px; border: 1px solid {muted}; border-radius: 3px;
   background: {panel}; }}
 QCheckBox::indicator:focus {{ border: 2px solid {ink}; }}

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QMessageBox, QWidget
 
-from debrief.gui.widgets.file_dialog_looks import dress_file_dialog
 from debrief.gui.widgets.line_dialog import LineDialog
+from debrief.gui.widgets.qt_dialog_looks import dress_dialog
 from debrief.words.durations import seconds_of
 from debrief.words.numbers import length_text
 
@@ -134,8 +134,7 @@ def _open(dialog: QFileDialog, answer: Callable[[str], None], new: str = "") -> 
 
 
 def _show(dialog: QDialog) -> None:
-    if isinstance(dialog, QFileDialog):
-        dress_file_dialog(dialog)
+    dress_dialog(dialog)
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.open()
 
@@ -145,6 +144,7 @@ def ask_for_printer(parent: QWidget, printer: QPrinter, answer: Callable[[], Non
     from PySide6.QtPrintSupport import QPrintDialog
 
     dialog = QPrintDialog(printer, parent)
+    dress_dialog(dialog)
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, True)
     dialog.setWindowModality(Qt.WindowModality.WindowModal)
     dialog.accepted.connect(answer)

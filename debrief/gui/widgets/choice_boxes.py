@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QHelpEvent, QPainter, QPainterStateGuard, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QColor, QHelpEvent, QPainter, QPainterStateGuard, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -20,13 +20,13 @@ from debrief.gui.plain_text import plain_tip
 from debrief.gui.style.theme import Theme
 
 
-def paint_chevron(painter: QPainter, rect: QRectF, theme: Theme, role: str) -> None:
-    """Draw the mark of a list at the right end of an area."""
-    x, y, half = rect.right() - theme.px(12), rect.center().y(), theme.px(4)
+def paint_chevron(painter: QPainter, rect: QRectF, color: QColor, scale: float) -> None:
+    """Draw the mark of a list at the right end of an area, at a scale of text."""
+    x, y, half = rect.right() - max(1, round(12 * scale)), rect.center().y(), max(1, round(4 * scale))
     points = [QPointF(x - half, y - half / 2), QPointF(x, y + half / 2), QPointF(x + half, y - half / 2)]
     with QPainterStateGuard(painter):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-        painter.setPen(QPen(theme.color(role), 1.4))
+        painter.setPen(QPen(color, 1.4))
         painter.drawPolyline(QPolygonF(points))
 
 
@@ -91,7 +91,8 @@ class ChoiceBox(QComboBox):
     @painted_over(QComboBox.paintEvent)
     def paintEvent(self, painter: QPainter, event: QPaintEvent) -> None:
         """Draw the mark on the box."""
-        paint_chevron(painter, QRectF(self.rect()), self._theme, "ink" if self.isEnabled() else "muted")
+        color = self._theme.color("ink" if self.isEnabled() else "muted")
+        paint_chevron(painter, QRectF(self.rect()), color, self._theme.scale)
 
 
 class TickBox(QCheckBox):

@@ -3,11 +3,12 @@
 import pytest
 from PySide6.QtCore import QEvent, QPoint
 from PySide6.QtGui import QHelpEvent, QIcon
-from PySide6.QtWidgets import QApplication, QFileDialog, QToolButton, QToolTip
+from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+from PySide6.QtWidgets import QApplication, QComboBox, QFileDialog, QInputDialog, QToolButton, QToolTip
 
 from debrief.gui.style.theme import Theme
 from debrief.gui.widgets.choice_boxes import ChoiceBox
-from debrief.gui.widgets.file_dialog_looks import dress_file_dialog
+from debrief.gui.widgets.qt_dialog_looks import dress_dialog
 from tests.gui.contrast import contrast
 from tests.gui.user import until
 
@@ -39,7 +40,7 @@ def test_the_arrows_of_the_file_dialog_are_seen(choice, qtbot, qapp):
     dialog = QFileDialog()
     dialog.setOption(QFileDialog.Option.DontUseNativeDialog, True)
     qtbot.addWidget(dialog)
-    dress_file_dialog(dialog)
+    dress_dialog(dialog)
     buttons = [one for one in dialog.findChildren(QToolButton) if not one.icon().isNull()]
     names = {one.objectName() for one in buttons}
     assert {"backButton", "forwardButton", "toParentButton"} <= names
@@ -55,3 +56,58 @@ def test_the_arrows_of_the_file_dialog_are_seen(choice, qtbot, qapp):
             assert inks, one.objectName()
             for ink in inks:
                 assert contrast(ink.name(), theme.palette.panel) >= least, (one.objectName(), mode)
+
+
+def file_dialog():
+    return QFileDialog(options=QFileDialog.Option.DontUseNativeDialog)
+
+
+def gauge_dialog():
+    dialog = QInputDialog()
+    dialog.setComboBoxItems(["ITT", "Ng", "Torque"])
+    return dialog
+
+
+def print_dialog():
+    printer = QPrinter()
+    dialog = QPrintDialog(printer)
+    dialog.destroyed.connect(lambda: printer)  # keeps it as long as its dialog
+    return dialog
+
+
+def of_our_own(box, theme):
+    """Return the program's own box in the place and state of one that Qt made."""
+    own = ChoiceBox(theme, box.parentWidget())
+    own.addItem(box.currentText())
+    own.setFont(box.font())
+    own.setEnabled(box.isEnabled())
+    own.setGeometry(box.geometry())
+    own.show()
+    return own
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.6])
+@pytest.mark.parametrize("choice", ["light", "dark", "contrast"])
+@pytest.mark.parametrize("made", [file_dialog, gauge_dialog, print_dialog])
+def test_boxes_that_qt_makes_are_drawn_as_the_programs_own(made, choice, scale, qtbot, qapp):
+    theme = Theme(choice, scale)
+    theme.apply()
+    dialog = made()
+    qtbot.addWidget(dialog)
+    dress_dialog(dialog)
+    dialog.show()
+    dialog.setFocus()
+    boxes = [box for box in dialog.findChildren(QComboBox) if box.isVisible() and not box.isEditable()]
+    assert boxes
+    for enabled in (True, False):
+        for box in boxes:
+            box.setEnabled(enabled)
+            own = of_our_own(box, theme)
+            # The right end, where the mark is: a box for files has a picture on the left.
+            ends = []
+            for one in (box, own):
+                picture = one.grab()
+                end = 2 * theme.px(12)
+                ends.append(picture.copy(picture.width() - end, 0, end, picture.height()).toImage())
+            own.hide()
+            assert ends[0] == ends[1], (box.objectName(), enabled)
