@@ -27,6 +27,7 @@ from debrief.report.content.budget import table, with_pages
 from debrief.report.content.closing_pages import Note, closing_section, notes_section, quality_section
 from debrief.report.content.evidence_tables import NO_LETTERS, formula_letters
 from debrief.report.content.flight_pages import MOST_PAGES, flight_sections, said_in_verdict, summary_section
+from debrief.report.content.flight_told import flight_told
 from debrief.report.content.options import Reader, ReportOptions
 from debrief.report.content.origin import origin_section
 from debrief.report.content.overview import overview_chart, verdict_notice
@@ -133,7 +134,8 @@ def build(
     if over_time is not None and not selection.exceedances_only:
         sections.append(over_time)
     whole = summary_section(assessment, options.reader, letters) if selection.start is None else None
-    sections += [one for one in (whole, quality_section(assessment)) if one]
+    told_flight = flight_told(assessment) if options.reader == "technician" and whole is not None else None
+    sections += [one for one in (told_flight, whole, quality_section(assessment)) if one]
     if origin not in sections:
         sections.append(origin)
     noted = notes_section(tuple(notes), assessment)

@@ -29,7 +29,7 @@ from debrief.session.texts.definitions import phase_title
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
-FLIGHT = "The flight"
+FLIGHT = "Altitude, airspeed and temperature"
 MARGIN = "Temperature margin against density altitude"
 _PANES = (("palt", 1.0), ("ias", 1.0), ("itt", 1.8))
 """Channels from the top down, with their share of the height."""
@@ -199,7 +199,7 @@ def margin_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED
     low, high = min(0.0, float(y.min())), float(y.max())
     return StillChart(
         MARGIN,
-        "least in each 500 ft at climb or cruise power; 0: at the running limit",
+        "least of each class at climb or cruise power; 0: at the running limit",
         Axis("density altitude", unit_x, rounded_range(float(x.min()), float(x.max()) + 1.0, 6)),
         (
             Pane(

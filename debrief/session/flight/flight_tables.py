@@ -104,8 +104,8 @@ def _difference(value: float | None, unit: str, units: ShownUnits) -> str:
     return signed(units.value(value, unit, is_difference=True), decimals_for(units.of(unit)))
 
 
-def _titled(words: str, unit: str, units: ShownUnits) -> FlightColumn:
-    return FlightColumn(f"{words}, {unit_words(units.of(unit))}", True)
+def _titled(words: str, unit: str, units: ShownUnits, share: float = 1.0) -> FlightColumn:
+    return FlightColumn(f"{words}, {unit_words(units.of(unit))}", True, share)
 
 
 def _named(engine: int, several: bool) -> tuple[str, ...]:
@@ -120,9 +120,9 @@ def _steady(
     windows: Sequence[SteadyWindow], units: ShownUnits, clock: Clock, several: bool, itt: str
 ) -> FlightTable:
     columns = (
-        FlightColumn("from", share=1.2), FlightColumn("lasting", True), *_of_engine(several), FlightColumn("phase", share=1.1),
-        _titled("altitude", "ft", units), _titled("OAT", "degC", units), _titled("off\nstandard", "degC", units),
-        _titled("IAS", "kt", units), _titled("torque", "%", units), _titled("Ng", "%", units),
+        FlightColumn("from", share=1.2), FlightColumn("lasting", True, 1.2), *_of_engine(several), FlightColumn("phase", share=1.1),
+        _titled("altitude", "ft", units, 1.25), _titled("OAT", "degC", units), _titled("off\nstandard", "degC", units, 1.35),
+        _titled("IAS", "kt", units), _titled("torque", "%", units, 1.15), _titled("Ng", "%", units),
         _titled(itt, "degC", units), _titled("margin", "degC", units), _titled("fuel", "kg/h", units),
         _titled(f"referred\n{itt}", "degC", units), _titled("referred\nNg", "%", units), FlightColumn("on", share=1.8),
     )  # fmt: skip
@@ -249,8 +249,8 @@ def _class_words(one: CycleClass, unit: str, units: ShownUnits) -> str:
 
 def _power(checks: Sequence[PowerCheck], units: ShownUnits, clock: Clock, several: bool) -> FlightTable:
     columns = (
-        FlightColumn("from", share=1.2), *_of_engine(several), FlightColumn("chart", share=1.8), _titled("torque", "%", units),
-        _titled("altitude", "ft", units), _titled("OAT", "degC", units), FlightColumn("measured", True),
+        FlightColumn("from", share=1.2), *_of_engine(several), FlightColumn("chart", share=1.8), _titled("torque", "%", units, 1.15),
+        _titled("altitude", "ft", units, 1.25), _titled("OAT", "degC", units), FlightColumn("measured", True),
         FlightColumn("highest\nin the chart", True, 1.4), FlightColumn("margin", True), FlightColumn("why not", share=2.2),
     )  # fmt: skip
 
@@ -284,7 +284,7 @@ def _power(checks: Sequence[PowerCheck], units: ShownUnits, clock: Clock, severa
 
 def _twins(twins: Sequence[TwinDifference], units: ShownUnits, clock: Clock, itt: str) -> FlightTable:
     columns = (
-        FlightColumn("from"), FlightColumn("lasting", True), FlightColumn("engines"),
+        FlightColumn("from"), FlightColumn("lasting", True, 1.2), FlightColumn("engines"),
         _titled(f"referred\n{itt}", "degC", units), _titled("referred\nNg", "%", units),
     )  # fmt: skip
     rows = tuple(

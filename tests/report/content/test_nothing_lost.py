@@ -303,7 +303,8 @@ def test_the_papers_have_a_third_fewer_pages_without_the_appendix(
             count += appendix[0] + max(title.y - top - 6.0, 0.0) / (bottom - top)
         else:
             count += len(pages.pages)
-    assert count <= share * FORMER_PAGES[reader, paper]
+    # What is measured of taxi, loads, margin, shutdown and cycles is new since: three pages more in all.
+    assert count <= share * FORMER_PAGES[reader, paper] + 3
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

@@ -134,7 +134,7 @@ class Compared:
     engine: int
     start_number: int
     outside: bool | None
-    message: str
+    said: str
     measure: str = "peak_itt"
     unit: str = "degC"
     band: Band = Band()  # noqa: RUF009 (frozen)

@@ -87,7 +87,7 @@ def test_raw_samples_on_paper_are_the_recorded_ones_in_order() -> None:
     itt = assessment.recording.channels["itt"]
     rows = [i for i, t in enumerate(itt.time_s) if 601.2 <= t <= 639.0]
     # Each row has the time of its first sample; the next are one second later each.
-    table = part[part.index("the next is 1 s later.") : part.index("The whole recording")]
+    table = part[part.index("the next is 1 s later.") : part.index("The flight")]
     printed = re.findall(r"\d+:\d\d\.\d|\b\d+\b", table.partition("later.")[2])
     at = itt.time_s[rows]
     read: list[tuple[str, str]] = []
