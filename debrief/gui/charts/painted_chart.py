@@ -185,6 +185,8 @@ class PaintedChart(DrawnChart):
             painter.setPen(theme.color(one.role))
             if one.leader is not None:
                 painter.drawLine(QLineF(*(edge * scale for edge in one.leader)))
+            if one.breaks_level:
+                painter.fillRect(box.adjusted(-2, 1, 0, -1), theme.color("panel"))
             painter.drawText(box, LEFT, visible(one.text))
             found.append((one.text, box))
         if pane.problem:

@@ -6,7 +6,7 @@ All lengths are in pixels of a text line of `LINE`: the paper, which has millime
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import isfinite
 
@@ -27,7 +27,8 @@ Width = Callable[[str, bool], float]
 class Placed:
     """Words with their place, from the left edge of their box; `bold` as they were measured.
 
-    `leader` leads from the point that they name to a box that does not stand at it: x, y to x, y.
+    `leader` leads from the point that they name to a box that does not stand at it: x, y to x, y. `breaks_level`
+    says that levels run through the box and no curve does: they are not drawn behind the words.
     """
 
     text: str
@@ -35,6 +36,7 @@ class Placed:
     role: str
     bold: bool = False
     leader: tuple[float, float, float, float] | None = None
+    breaks_level: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +82,7 @@ def place_words(
     pieces = [_pieces(view, shares(curve.x), pane.y.shares(curve.y)) for curve in pane.curves]
     lines: FloatArray = np.vstack([np.zeros((0, 4)), *pieces])
     heights = [float(view.at(np.zeros(1), np.array([pane.y.share(one.value)]))[0, 1]) for one in pane.levels]
-    out = _label_of_pane(pane, placer, area, lines, width) + _names_of_marks(
+    out = _label_of_pane(pane, placer, area, lines, heights, width) + _names_of_marks(
         pane, view, shares, placer, lines, heights, width
     )
     shown = [
@@ -96,16 +98,28 @@ def place_words(
         if not level.beside:
             wide = width(level.label, False) + 3
             lefts = _steps(area.right - 4 - wide, area.left + 4)
-            spots = [Box(left, top, wide, LINE) for top in (height - LINE, height + 1) for left in lefts]
-            box = placer.place(spots, lambda box: 2.0 * _is_crossed(lines, box) + _struck(heights, box))
+            # In its own line, which it breaks, where others are too near above and below.
+            spots = [Box(left, height + off, wide, LINE) for off in (-LINE, 1.0, -LINE / 2) for left in lefts]
+
+            def crossed(box: Box, own: float = height) -> float:
+                return 2.0 * _is_crossed(lines, box) + _struck(heights, box) - _is_in_line(own, box) / 2
+
+            box = placer.place(spots, crossed)
             if box is not None:
                 out.append(Placed(level.label, box, level.role))
     names, left_out = _names_of_areas(pane.areas, view, shares, pane, placer, lines, heights, width)
-    return (*out, *names), left_out
+    return tuple(_breaking(one, area, lines, heights) for one in (*out, *names)), left_out
 
 
-def _label_of_pane(pane: Pane, placer: Placer, area: Box, lines: FloatArray, width: Width) -> list[Placed]:
-    """Return the quantity's name in the corner that the curves leave free."""
+def _breaking(one: Placed, area: Box, lines: FloatArray, heights: Sequence[float]) -> Placed:
+    is_struck = one.box.left < area.right and _struck(heights, one.box) > 0
+    return replace(one, breaks_level=is_struck and not _is_crossed(lines, one.box))
+
+
+def _label_of_pane(
+    pane: Pane, placer: Placer, area: Box, lines: FloatArray, heights: Sequence[float], width: Width
+) -> list[Placed]:
+    """Return the quantity's name in the corner that the curves leave free, and the levels if one does."""
     if not pane.label:
         return []
     wide = width(pane.label, True) + 4
@@ -114,7 +128,7 @@ def _label_of_pane(pane: Pane, placer: Placer, area: Box, lines: FloatArray, wid
         for top in (area.top + 1, area.bottom - LINE - 3)
         for left in (area.left + 6, area.right - wide - 6)
     ]
-    box = placer.place(corners, lambda box: float(_crossing(lines, box).sum()))
+    box = placer.place(corners, lambda box: _crossing(lines, box).sum() + _struck(heights, box) / 100)
     return [Placed(pane.label, box, pane.role, True)] if box is not None else []
 
 
@@ -284,6 +298,11 @@ def _is_crossed(lines: FloatArray, box: Box) -> bool:
 def _struck(heights: Sequence[float], box: Box) -> int:
     """Return how many levels run through a box."""
     return sum(box.top + 1 < height < box.bottom - 1 for height in heights)
+
+
+def _is_in_line(height: float, box: Box) -> bool:
+    """Return whether the words stand in the middle of their own level."""
+    return abs(box.top + box.height / 2 - height) < 0.5
 
 
 def thinned(places: Sequence[float], lengths: Sequence[float], gap: float) -> list[int]:

@@ -21,7 +21,7 @@ from debrief.report import shapes as s
 from debrief.report.charts.still_charts import inside, still_chart
 from debrief.report.pdf.paint import screen_measurer
 from debrief.session.charts.start_charts import plane_chart, time_chart
-from debrief.session.charts.start_overlay import overlay, overlay_chart
+from debrief.session.charts.start_overlay import overlay, overlay_chart, start_levels
 from debrief.session.charts.still_chart import Area, Axis, Curve, Mark, Pane, StillChart
 from debrief.session.charts.trend_chart import trend_chart
 from debrief.session.comparing.start_curves import start_curves
@@ -319,3 +319,29 @@ def test_what_is_read_out_of_two_starts_stands_on_nothing_else(qtbot, monkeypatc
     assert len(beside) >= 3 or height < 400  # panes lower than a line have no room for words
     for above, below in pairwise(beside):
         assert below.top() >= above.bottom() - 1 or below.top() == above.top()
+
+
+@pytest.mark.parametrize("height", [230, 250, 280, 310, 340, 420, 900])
+def test_no_level_runs_through_a_word_however_low_the_panes_are(qtbot, height):
+    """In a low window the lines of two limits ran through the name of the third and through the pane's."""
+    theme = Theme("light")
+    view = TwoStartsView(theme)
+    qtbot.addWidget(view)
+    view.resize(660, height)
+    sides = [start_curves(_demo(number), _demo(number).starts[0], number) for number in ("01", "11")]
+    levels = start_levels(_demo("01"), _demo("01").starts[0])
+    view.show_overlay(overlay(*sides, "fuel_on", levels))
+    picture = view.grab().toImage()
+    inks = {theme.color(level.role).rgb() for pane in view.chart.panes for level in pane.levels}
+    words = [(text, box.toRect()) for text, box in view.words if box.right() < view.area().right()]
+    assert {text for text, _ in words} >= {"ITT °C", "1030: never", "920: 6 s", "830: 20 s"}
+    for text, box in words:
+        # Beside the letters, on both sides: a level that runs through comes in and goes out.
+        beside = (*range(box.left() - 1, box.left() + 1), *range(box.right() - 1, box.right() + 1))
+        struck = [
+            (x, y)
+            for x in beside
+            for y in range(box.top() + 3, box.bottom() - 2)
+            if picture.pixel(x, y) in inks
+        ]
+        assert not struck, text
