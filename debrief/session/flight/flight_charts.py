@@ -23,10 +23,10 @@ from debrief.session.charts.still_chart import (
 from debrief.session.drawing.axes import rounded_range
 from debrief.session.drawing.envelope import Envelope, gap_breaks
 from debrief.session.drawing.least_span import least_span, widened
-from debrief.session.flight.flight_tables import load_words
 from debrief.session.lanes.lane_plan import plan_lane
 from debrief.session.texts.definitions import phase_title
 from debrief.words.clock import ELAPSED, Clock
+from debrief.words.loads import load_title
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
 FLIGHT = "Altitude, airspeed and temperature"
@@ -149,7 +149,7 @@ def _marks(assessment: Assessment, channel: Channel, engine: int, clock: Clock) 
     for step in told.load_steps:
         if step.engine != engine:
             continue
-        said, at = load_words(step), clock.text(step.time_s, 0)
+        said, at = load_title(step.kind, step.on), clock.text(step.time_s, 0)
         change = step.changes.get("itt")
         if change is not None:
             value = units.value(change.value, "degC", is_difference=True)

@@ -20,7 +20,8 @@ from debrief.words.channels import ChannelNames
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.display_units import ShownUnits
 from debrief.words.engines import engine_named, measure_of_engine
-from debrief.words.numbers import bounds, decimals_for, length_text, number, plain, signed, unit_words
+from debrief.words.loads import change_text, load_title
+from debrief.words.numbers import decimals_for, length_text, number, plain, signed, unit_words
 
 STEADY, LOADS, TAXI, SHUTDOWN, COUNTS, POWER, TWINS = (
     "Steady running", "Loads", "Taxi and propeller", "Shutdown", "Counts", "Power check", "Both engines",
@@ -34,12 +35,6 @@ _SHUTDOWN = ("idle_before_cut", "run_down", "soak_peak_itt", "cooling_time_const
 _COUNTS = (
     "starts_completed", "flights", "touch_and_goes", "go_arounds", "equivalent_cycles", "hot_section_use",
 )  # fmt: skip
-_LOADS = {
-    "bleed": "Bleed",
-    "separator": "Separator",
-    "generator_on": "Generator",
-    "generator_load": "Generator load",
-}
 _CHANGED = (("itt", "degC"), ("ng", "%"), ("torque", "%"), ("bus_volts", "V"))
 _POWER_NAMES = {"itt": "degC", "ng": "%"}
 
@@ -161,22 +156,8 @@ def on_words(window: SteadyWindow) -> str:
     return "none" if all(is_on is False for is_on, _ in known) else ""
 
 
-def load_words(step: LoadStep) -> str:
-    """Return what was switched: ``Bleed on``, ``Generator load 100 A more``."""
-    if step.kind == "generator_load":
-        jump = float(step.on)
-        return f"{_LOADS[step.kind]} {number(abs(jump), 0)} A {'more' if jump > 0 else 'less'}"
-    return f"{_LOADS[step.kind]} {'on' if step.on else 'off'}"
-
-
-def change_words(change: Change, unit: str, units: ShownUnits) -> str:
-    """Return a change with its interval: ``+34 °C (33 to 35)``."""
-    decimals = decimals_for(units.of(unit))
-    value, low, high = (
-        units.value(x, unit, is_difference=True) for x in (change.value, change.low, change.high)
-    )
-    least, most = bounds(low, high, decimals)
-    return f"{signed(value, decimals)} ({least} to {most})"
+def _changed(change: Change, unit: str, units: ShownUnits) -> str:
+    return change_text(change.value, change.low, change.high, unit, units)
 
 
 def _loads(
@@ -192,9 +173,9 @@ def _loads(
             (
                 clock.text(one.time_s, 0),
                 *_named(one.engine, several),
-                load_words(one),
+                load_title(one.kind, one.on),
                 *(
-                    change_words(one.changes[name], unit, units) if name in one.changes else ""
+                    _changed(one.changes[name], unit, units) if name in one.changes else ""
                     for name, unit in _CHANGED
                 ),
                 one.why or "",

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
+from debrief.analysis.flight_model import LoadStep
 from debrief.analysis.model import Assessment, Event, FuelPeriod, Start
 from debrief.session.texts.highest_itt import Highest, above_levels, highest_itt
 from debrief.session.texts.plain_names import (
@@ -20,7 +21,9 @@ from debrief.session.texts.plain_names import (
 )
 from debrief.session.texts.recording_kind import IN_FLIGHT
 from debrief.words.clock import ELAPSED, Clock
+from debrief.words.engines import engine_named
 from debrief.words.events import OUTCOME_WORDS, event_spec, event_title, finding, is_failed_start
+from debrief.words.loads import change_text, load_title
 from debrief.words.numbers import (
     beside,
     brief_duration,
@@ -58,6 +61,11 @@ _PHASE_TITLES = {
 }
 _STEP_MARGIN_S = 5.0
 _HIGHEST_FRAME_S = 30.0
+_LOAD_FRAME_S = 45.0
+_CLEAR_C = 25.0
+"""A change of temperature whose interval is wider is not told in the story, [degC]; the page of the flight has it."""
+_MOST_LOADS = 40
+"""Of a recording: a switch that bounces would fill the story; the page of the flight has all."""
 
 
 @dataclass(frozen=True)
@@ -160,6 +168,9 @@ def story(assessment: Assessment) -> tuple[StoryStep, ...]:
         detail = f"took {detail}" if phase.name == "shutdown" else detail
         rest.append((StoryStep(phase.start_s, title, detail, "circle", phase.start_s, phase.end_s), _PHASE))
     rest += [(_event_step(assessment, e), _ASIDE) for e in assessment.events if id(e) not in used]
+    rest += [
+        (_load_step(assessment, one), _PHASE) for one in assessment.canonical.flight.load_steps[:_MOST_LOADS]
+    ]
     rest += [(_highest_step(one), _PHASE) for one in highest_itt(assessment)]
     begins = sorted(start.begin_s for start in assessment.starts)
     placed += [_Placed(step.time_s, bisect_right(begins, step.time_s), rank, step) for step, rank in rest]
@@ -204,6 +215,21 @@ def _highest_step(one: Highest) -> StoryStep:
     words = value_text(one.value, one.unit)
     begin, end = max(0.0, one.time_s - _HIGHEST_FRAME_S), one.time_s + _HIGHEST_FRAME_S
     return StoryStep(one.time_s, f"Highest {one.symbol}", words, "circle", begin, end)
+
+
+def _load_step(assessment: Assessment, load: LoadStep) -> StoryStep:
+    """Return a load that was switched, with what it changed of the temperature where that is known."""
+    change, units = load.changes.get("itt"), assessment.units
+    detail = ""
+    if change is not None and change.high - change.low <= _CLEAR_C:
+        itt = assessment.names(load.engine).itt
+        said = change_text(change.value, change.low, change.high, "degC", units)
+        detail = f"{itt} {said} {unit_words(units.of('degC'))}"
+    title = load_title(load.kind, load.on)
+    if assessment.recording.has_several_engines:
+        title = f"{title}, {engine_named(load.engine)}"
+    begin, end = max(load.time_s - _LOAD_FRAME_S, 0.0), load.time_s + _LOAD_FRAME_S
+    return StoryStep(load.time_s, title, detail, "circle", begin, end, engine=load.engine)
 
 
 def start_frame(start: Start) -> tuple[float, float]:

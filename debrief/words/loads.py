@@ -1,0 +1,28 @@
+"""What is said of a load on the engine that was switched, and of what it changed."""
+
+from __future__ import annotations
+
+from debrief.words.display_units import ShownUnits
+from debrief.words.numbers import bounds, decimals_for, number, signed
+
+_LOADS = {
+    "bleed": "Bleed",
+    "separator": "Separator",
+    "generator_on": "Generator",
+    "generator_load": "Generator load",
+}
+
+
+def load_title(kind: str, on: bool | float) -> str:
+    """Return what was switched: ``Bleed on``, ``Generator load 100 A more``."""
+    if kind == "generator_load":
+        return f"{_LOADS[kind]} {number(abs(on), 0)} A {'more' if on > 0 else 'less'}"
+    return f"{_LOADS[kind]} {'on' if on else 'off'}"
+
+
+def change_text(value: float, low: float, high: float, unit: str, units: ShownUnits) -> str:
+    """Return a change in a canonical unit with its 95 % interval, in the unit shown and without it: ``+34 (33 to 35)``."""
+    decimals = decimals_for(units.of(unit))
+    shown = [units.value(one, unit, is_difference=True) for one in (value, low, high)]
+    least, most = bounds(shown[1], shown[2], decimals)
+    return f"{signed(shown[0], decimals)} ({least} to {most})"
