@@ -52,7 +52,7 @@ def kept(debrief_home):
 def history(desk, qtbot):
     """The history, looked at with a flight of its engine on the table."""
     desk.show(named(made.hot_start()))
-    qtbot.keyClick(desk.window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
+    qtbot.keyClick(desk.window, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: desk.window.history.page is not None, timeout=20_000)
     return desk.window.history
 
@@ -276,11 +276,11 @@ def test_a_history_that_was_put_back_is_seen_when_the_page_is_shown_again(kept, 
     whole = history_file().read_bytes()
     history_file().write_bytes(whole[: len(whole) // 2])
     desk.show(named(made.hot_start()))
-    qtbot.keyClick(desk.window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
+    qtbot.keyClick(desk.window, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: "is damaged" in desk.window.messages.words, timeout=20_000)
     assert desk.window.history.page is None
     history_file().write_bytes(whole)
-    for key in (Qt.Key.Key_1, Qt.Key.Key_3):
+    for key in (Qt.Key.Key_1, Qt.Key.Key_4):
         qtbot.keyClick(desk.window, key, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: desk.window.history.page is not None, timeout=5_000)
     assert desk.window.history.page.total == len(kept)
@@ -331,7 +331,7 @@ def test_showing_the_window_does_not_load_the_database():
 
 def test_the_history_can_be_looked_at_without_a_recording(desk, kept, qtbot):
     window = desk.window
-    qtbot.keyClick(window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
+    qtbot.keyClick(window, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
     assert window.view == "history"
     view = window.history
     qtbot.waitUntil(lambda: view.page is not None, timeout=20_000)
@@ -465,7 +465,7 @@ def test_the_same_flight_from_another_file_is_asked_about_and_both_can_be_kept(d
     with Store.open() as store:
         store.keep(shown("first.csv"))
     desk.show(shown("again.csv"))
-    qtbot.keyClick(desk.window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
+    qtbot.keyClick(desk.window, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
     history = desk.window.history
     qtbot.waitUntil(lambda: history.page is not None, timeout=20_000)
     told = []
