@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import ceil
+
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
@@ -11,7 +13,7 @@ from debrief.gui.widgets.cells import WrappedCells
 from debrief.gui.widgets.tables import LEFT, RIGHT, dress
 from debrief.session.flight.flight_tables import FlightRow, FlightTable
 
-_PADDING_PX = 24
+_PADDING_PX = 30
 """Of a cell, on both sides together."""
 
 
@@ -55,7 +57,9 @@ class FlightTableView(QTableWidget):
         self.clear()
         self.setColumnCount(len(table.columns))
         self.setRowCount(len(table.rows))
-        self.setHorizontalHeaderLabels([column.title for column in table.columns])
+        cells = [[row.cells[position] for row in table.rows] for position in range(len(table.columns))]
+        titles = [self._title(column.title, own) for column, own in zip(table.columns, cells, strict=True)]
+        self.setHorizontalHeaderLabels(titles)
         last = len(table.columns) - 1
         for index, row in enumerate(table.rows):
             for position, text in enumerate(row.cells):
@@ -68,11 +72,9 @@ class FlightTableView(QTableWidget):
             if head is not None:
                 head.setTextAlignment(RIGHT if column.is_number else LEFT)
         self.setWordWrap(True)
-        self.setItemDelegate(WrappedCells(self, (last,)))
-        for position, column in enumerate(table.columns[:-1]):
-            self.setColumnWidth(
-                position, self._width(column.title, [row.cells[position] for row in table.rows])
-            )
+        self.setItemDelegate(WrappedCells(self, ()))
+        for position in range(last):
+            self.setColumnWidth(position, self._width(titles[position], cells[position]))
         header.setSectionResizeMode(last, QHeaderView.ResizeMode.Stretch)
         vertical.setMinimumSectionSize(self._theme.px(25))
         vertical.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
@@ -82,9 +84,16 @@ class FlightTableView(QTableWidget):
 
     def _width(self, title: str, cells: list[str]) -> int:
         """Return the width of the longest line of a column: what would wrap is no wider than a third of the table."""
+        return min(self._longest(title, *cells), self._theme.px(380)) + _PADDING_PX
+
+    def _title(self, title: str, cells: list[str]) -> str:
+        """Return a title with its unit below it where it is longer than what stands in its column."""
+        is_short = "\n" in title or self._longest(title) <= self._longest("", *cells)
+        return title if is_short else title.replace(", ", ",\n")
+
+    def _longest(self, *texts: str) -> int:
         advance = self._theme.metrics(13).horizontalAdvance
-        longest = max(advance(line) for text in (title, *cells) for line in text.split("\n"))
-        return int(min(longest, self._theme.px(380))) + _PADDING_PX
+        return ceil(max(advance(line) for text in texts for line in text.split("\n")))
 
     @Slot(QTableWidgetItem)
     def _activated(self, item: QTableWidgetItem) -> None:

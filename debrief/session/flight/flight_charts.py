@@ -199,7 +199,7 @@ def margin_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED
     low, high = min(0.0, float(y.min())), float(y.max())
     return StillChart(
         MARGIN,
-        "least of each class at climb or cruise power; 0: at the running limit",
+        "least of each class at climb or cruise power; 0: at the limit",
         Axis("density altitude", unit_x, rounded_range(float(x.min()), float(x.max()) + 1.0, 6)),
         (
             Pane(

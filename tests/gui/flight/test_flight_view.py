@@ -7,7 +7,7 @@ bleed on at 1620 s and off at 1920 s.
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QRect, Qt
 
 from debrief.session.assessing.file_assessment import assess_file
 from tests.gui.user import until
@@ -43,7 +43,7 @@ def test_the_page_shows_each_steady_stretch_with_what_was_on(page):
     assert "bleed" in bleed_on[-1]
     assert "bleed" not in bleed_off[-1]
     # The model's own temperatures in the two stretches are 670.6 and 704.7 degC.
-    column = next(i for i, heading in enumerate(table.headings) if heading == "ITT, °C")
+    column = next(i for i, heading in enumerate(table.headings) if heading.replace("\n", " ") == "ITT, °C")
     assert int(bleed_off[column]) == pytest.approx(671, abs=1)
     assert int(bleed_on[column]) == pytest.approx(705, abs=1)
 
@@ -90,3 +90,30 @@ def test_every_table_is_reached_by_keys(page):
     for button in page.window.flight.buttons.buttons():
         assert button.focusPolicy() & Qt.FocusPolicy.TabFocus
         assert button.text()
+
+
+@pytest.mark.parametrize("steps", [0, 2])
+@pytest.mark.parametrize(
+    "title", ["Steady running", "Loads", "Taxi and propeller", "Shutdown", "Counts", "Power check"]
+)
+def test_no_cell_is_cut_in_the_smallest_window(page, title, steps):
+    """Times and phases ended in dots, and words of the last column were cut where they could wrap."""
+    page.window.resize(1280, 720)
+    for _ in range(steps):
+        page.window.looks.larger()
+    table = page.window.flight.table
+    if table.accessibleName() != title:
+        page.user.clicks(title)
+    until(lambda: table.accessibleName() == title)
+    metrics = table.fontMetrics()
+    for row in range(table.rowCount()):
+        for column in range(table.columnCount()):
+            index = table.model().index(row, column)
+            text, room = str(index.data()), table.visualRect(index)
+            # Without the sheet's padding (10) and edge (1), and the margin that Qt adds (3), on both sides.
+            words = QRect(0, 0, room.width() - 28, 2000)
+            needed = metrics.boundingRect(words, int(Qt.TextFlag.TextWordWrap), text)
+            assert needed.width() <= words.width(), text
+            assert needed.height() <= room.height() - 8, text
+            if len(text) < 20:
+                assert needed.height() < 2 * metrics.height(), text
