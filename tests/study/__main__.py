@@ -1,7 +1,7 @@
 """The truth study: ``python -m tests.study [FAMILY...] [--faults] [--hold]``.
 
 Without a family all are run. ``detection`` is the study of limits placed just inside and just outside of the
-truth; the others are the examiner's, each with its targets.
+truth, ``flights`` that of whole flights; the others are the examiner's, each with its targets.
 """
 
 from __future__ import annotations
@@ -13,16 +13,18 @@ from pathlib import Path
 from tests.study.examiner import run as examiner
 from tests.study.run import RECORDERS, SEED, study
 from tests.study.table import faults, lines
+from tests.study.whole_flights import judging as whole_flights
 
 
 def main() -> int:
     """Run the study and print its tables; return 1 only with ``--hold`` and a target that is not met."""
     parser = argparse.ArgumentParser(prog="python -m tests.study", description=__doc__)
-    every = ("detection", *examiner.FAMILIES)
+    every = ("detection", "flights", *examiner.FAMILIES)
     parser.add_argument("families", nargs="*", metavar="FAMILY", help=f"of {', '.join(every)}; all without")
     parser.add_argument(
         "--simulations", type=int, default=240, help=f"of detection; each is written by {RECORDERS} recorders"
     )
+    parser.add_argument("--flights", type=int, default=240, help="how many whole flights are flown")
     parser.add_argument(
         "--scale", type=float, default=1.0, help="how many recordings the other families make"
     )
@@ -51,6 +53,10 @@ def main() -> int:
         failed += len(wrong) + len(tally.spurious)
         if options.faults:
             print("\n".join(["", *faults(tally)]))
+    if "flights" in wanted:
+        flown = whole_flights.study(options.flights, options.seed, options.processes)
+        print("\n".join(whole_flights.lines(flown, options.faults)))
+        failed += len(whole_flights.missed(flown))
     names = [name for name in examiner.FAMILIES if name in wanted]
     failed += examiner.examine(names, options.seed, options.scale, options.processes, options.faults)
     return 1 if options.hold and failed else 0

@@ -14,6 +14,7 @@ from debrief.analysis.flight_model import CycleClass, FlightLists
 from debrief.analysis.limits.applicability import Course
 from debrief.analysis.model import Phase
 from debrief.analysis.signal.engine_view import EngineView
+from debrief.analysis.signal.interval_sets import subtract
 from debrief.analysis.signal.traces import Trace
 from debrief.recording.model import FloatArray
 
@@ -33,7 +34,11 @@ def flight_lists(
 ) -> FlightLists:
     """Return the lists of one engine; `itt` is without the samples that cannot be believed."""
     running = running_seen(course)
-    steady = tuple(steady_windows(view, steady_rows(view, running), phases, levels))
+    still = running
+    if view.height is None and course.air is not None:
+        # Nothing shows whether the height stood still: a steady climb would be taken for cruise.
+        still = subtract(running, course.air.rows)
+    steady = tuple(steady_windows(view, steady_rows(view, still), phases, levels))
     return FlightLists(
         steady=steady,
         load_steps=tuple(load_steps(view, running)),

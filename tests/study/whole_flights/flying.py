@@ -120,8 +120,12 @@ class Flying:
     def beta(self, seconds: float, lever: float = 15.0) -> None:
         """Take the lever below the flight gate and forward again."""
         before = self.lever[-1][1]
-        self.told.beta.append((self.now + (before - FLIGHT_GATE) / 8.0, self.now + seconds + (FLIGHT_GATE - lever) / 8.0))
-        if lever < REVERSE_GATE:
+        out = self.now + (before - FLIGHT_GATE) / 8.0, self.now + seconds + (FLIGHT_GATE - lever) / 8.0
+        if lever >= REVERSE_GATE:
+            self.told.beta.append(out)
+        else:  # two stretches, on the way there and back
+            way = (FLIGHT_GATE - REVERSE_GATE) / 8.0
+            self.told.beta += [(out[0], out[0] + way), (out[1] - way, out[1])]
             self.told.reverse.append(
                 (self.now + (before - REVERSE_GATE) / 8.0, self.now + seconds + (REVERSE_GATE - lever) / 8.0)
             )
@@ -225,8 +229,7 @@ class Flying:
         before = self.now
         self.beta(seconds, lever=4.0)
         # The roll-out is no taxiing.
-        self.told.beta.pop()
-        self.told.reverse.pop()
+        del self.told.beta[-2:], self.told.reverse[-1:]
         self.speed[-4:] = [(before, self.speed[-4][1]), (before + seconds, 34.0), (self.now, 26.0)]
         self.told.phases.append(("landing", begin, before + seconds + 3.0))
         self.go(10.0, ias_kt=12.0)
@@ -301,9 +304,13 @@ def states(f: Flying) -> tuple[Floats, dict[str, Floats]]:
     pressure = (1.0 - 6.8755856e-6 * altitude) ** 5.2558797
     running = (t >= f.lit_s) & (t < f.told.cut_s)
     # Speed: the starter to 20 %, alight to idle, then by the lever; below the reverse gate it rises again.
-    target = 60.0 + np.maximum(lever - IDLE_LEVER, 0.0) * 41.0 / 75.0 + np.maximum(REVERSE_GATE - lever, 0.0) * 2.0
+    target = (
+        60.0 + np.maximum(lever - IDLE_LEVER, 0.0) * 41.0 / 75.0 + np.maximum(REVERSE_GATE - lever, 0.0) * 2.0
+    )
     early = t < f.idle_s
-    target = np.where(early, np.interp(t, [f.on_s, f.on_s + 10.0, f.lit_s, f.idle_s - 4.0], [0.0, 20.0, 20.5, 60.0]), target)
+    target = np.where(
+        early, np.interp(t, [f.on_s, f.on_s + 10.0, f.lit_s, f.idle_s - 4.0], [0.0, 20.0, 20.5, 60.0]), target
+    )
     target = np.where(t >= f.told.cut_s, 0.0, target)
     ng = _lagged(target, np.where(t >= f.told.cut_s, 6.0, NG_LAG_S), 0.0)
     ng[ng < 0.05] = 0.0
@@ -312,7 +319,11 @@ def states(f: Flying) -> tuple[Floats, dict[str, Floats]]:
     gas = (852.0 + 4.6 * (referred - 60.0)) * theta - 273.15
     gas += f.bleed_c * bleed + f.separator_c * separator + AMPS_C * (amps - 90.0) * (amps > 0)
     flare = 150.0 * np.exp(-(((t - f.lit_s - 5.0) / 4.0) ** 2))
-    gas = np.where(running & (t < f.idle_s + 20.0), np.maximum(gas, 560.0) * np.minimum((t - f.lit_s) / 4.0, 1.0) + flare, gas)
+    gas = np.where(
+        running & (t < f.idle_s + 20.0),
+        np.maximum(gas, 560.0) * np.minimum((t - f.lit_s) / 4.0, 1.0) + flare,
+        gas,
+    )
     gas = np.where(running, gas, oat_k - 273.15)
     itt = _lagged(gas, ITT_LAG_S, float(oat_k[0] - 273.15))
     after = t >= f.told.cut_s
@@ -325,7 +336,7 @@ def states(f: Flying) -> tuple[Floats, dict[str, Floats]]:
         itt[after] = soak + (float(itt[after][0]) - float(soak[0])) * np.exp(-since / 3.0)
         late = since > 25.0
         f.told.soak_peak_c = float(itt[after][late].max())
-    hot = np.flatnonzero((itt > SETTLE_C) & (t < f.told.cut_s) & (lever > IDLE_LEVER + 0.5))
+    hot = np.flatnonzero((itt > SETTLE_C) & (t < f.told.cut_s))
     f.told.settled_s = f.told.cut_s - float(t[hot[-1]]) if hot.size else f.told.cut_s - f.idle_s
     # Propeller: governed in flight, by the blades on the ground.
     flat = lever < FLIGHT_GATE

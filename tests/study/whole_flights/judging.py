@@ -51,7 +51,9 @@ def recorded(f: Flying, rng: np.random.Generator) -> tuple[Recording, str]:
     rate = float(rng.choice(RATES_HZ))
     noise = float(rng.choice((0.3, 1.0, 1.6)))
     # By wheels; by airspeed and altitude; by airspeed alone.
-    left_out = [set(), {"weight_on_wheels"}, {"weight_on_wheels", "palt", "oat"}][int(rng.choice(3, p=(0.5, 0.3, 0.2)))]
+    left_out = [set(), {"weight_on_wheels"}, {"weight_on_wheels", "palt", "oat"}][
+        int(rng.choice(3, p=(0.5, 0.3, 0.2)))
+    ]
     if rng.random() < 0.15:
         left_out = left_out | {"power_lever"}
     rows = np.arange(0, t.size, round(20.0 / rate))
@@ -67,7 +69,11 @@ def recorded(f: Flying, rng: np.random.Generator) -> tuple[Recording, str]:
         if name in ("ng", "torque", "np", "fuel_flow", "ias", "generator_amps"):
             values = np.maximum(values, 0.0)
         channels[name] = Channel(
-            name, CANONICAL[name], t[rows], values, resolution=None if name in DISCRETE else resolution(values)
+            name,
+            CANONICAL[name],
+            t[rows],
+            values,
+            resolution=None if name in DISCRETE else resolution(values),
         )
     how = f"{rate:g} Hz, noise {noise:g}, without {', '.join(sorted(left_out)) or 'nothing'}"
     return Recording(channels, float(t[rows[-1]]), identity=Identity(engine_model="TG-7")), how
@@ -101,13 +107,23 @@ def phases(f: Flying, a: Assessment) -> Iterator[Answer]:
         return
     true = [name for name, _ in groupby(n for n, _, _ in f.told.phases if n in AIRBORNE)]
     told = [name for name, _ in groupby(p.name for p in got)]
-    yield Answer("phases: at most two more than flown", len(told) <= len(true) + 2, len(told) - len(true), f"{told} for {true}")
+    yield Answer(
+        "phases: at most two more than flown",
+        len(told) <= len(true) + 2,
+        len(told) - len(true),
+        f"{told} for {true}",
+    )
     seconds = same = 0.0
     for name, begin, end in f.told.phases:
         if name in AIRBORNE:
             seconds += end - begin
             same += sum(max(0.0, min(end, p.end_s) - max(begin, p.start_s)) for p in got if p.name == name)
-    yield Answer("phases: 85 % of the time is called as flown", same / seconds >= 0.85, same / seconds, f"{told} for {true}")
+    yield Answer(
+        "phases: 85 % of the time is called as flown",
+        same / seconds >= 0.85,
+        same / seconds,
+        f"{told} for {true}",
+    )
 
 
 def steady(f: Flying, a: Assessment) -> Iterator[Answer]:
@@ -115,10 +131,15 @@ def steady(f: Flying, a: Assessment) -> Iterator[Answer]:
     found = [(w.start_s, w.end_s) for w in a.flight.steady]
     for begin, end in f.told.steady:
         length = end - begin - 60.0
-        if length < 200.0:
-            continue
+        if length < 200.0 or "palt" not in a.recording.channels:
+            continue  # too short; or nothing shows that the height stood still
         overlap = max((min(e, end) - max(b, begin + 60.0) for b, e in found), default=0.0)
-        yield Answer("steady: found to 80 %", overlap >= 0.8 * length, overlap / length, f"{begin:.0f} to {end:.0f}: {found}")
+        yield Answer(
+            "steady: found to 80 %",
+            overlap >= 0.8 * length,
+            overlap / length,
+            f"{begin:.0f} to {end:.0f}: {found}",
+        )
     quiet = [*f.told.steady, *((b, e) for n, b, e in f.told.phases if n in ("ground", "cruise"))]
     quiet.append((f.told.cut_s - 200.0, f.told.cut_s))
     for b, e in found:
@@ -136,7 +157,9 @@ def loads(f: Flying, a: Assessment) -> Iterator[Answer]:
     t, true = states(f)
     for kind, at, on in f.told.loads:
         near = [x for x in told if x.kind == kind and abs(x.time_s - at) <= 2.5]
-        yield Answer("loads: listed", bool(near), said=f"{kind} at {at:.0f}: {[(x.kind, x.time_s) for x in told]}")
+        yield Answer(
+            "loads: listed", bool(near), said=f"{kind} at {at:.0f}: {[(x.kind, x.time_s) for x in told]}"
+        )
         if not near:
             continue
         step = near[0]
@@ -195,7 +218,12 @@ def counts(f: Flying, a: Assessment) -> Iterator[Answer]:
             yield Answer(f"{name}: right", measure.value == true, measure.value - true)
         else:
             low, high = measure.low or 0.0, measure.high
-            yield Answer(f"{name}: bounds hold it", low <= true and (high is None or true <= high), None, str(measure.why))
+            yield Answer(
+                f"{name}: bounds hold it",
+                low <= true and (high is None or true <= high),
+                None,
+                str(measure.why),
+            )
 
 
 def margin(f: Flying, a: Assessment) -> Iterator[Answer]:
@@ -208,7 +236,12 @@ def margin(f: Flying, a: Assessment) -> Iterator[Answer]:
     at = [(t >= b) & (t <= e) for n, b, e in f.told.phases if n in AIRBORNE]
     highest = float(true["itt"][np.logical_or.reduce(at)].max())
     off = measure.value - (830.0 - highest)
-    yield Answer("smallest margin within 6 degC", abs(off) <= 6.0, off, f"{measure.value:.1f}, true {830.0 - highest:.1f}")
+    yield Answer(
+        "smallest margin within 6 degC",
+        abs(off) <= 6.0,
+        off,
+        f"{measure.value:.1f}, true {830.0 - highest:.1f}",
+    )
 
 
 JUDGES: tuple[Callable[[Flying, Assessment], Iterator[Answer]], ...] = (
@@ -229,6 +262,8 @@ def one(arguments: tuple[int, int]) -> Tally:
     for judge in JUDGES:
         out.answers += [(name, answer) for answer in judge(f, assessment)]
     wrong = [event.kind for event in assessment.events if event.severity in ("limit", "possible")]
+    if f.told.settled_s < 62.0:
+        wrong = [kind for kind in wrong if kind != "cut_without_settling"]
     out.answers.append((name, Answer("no limit exceeded that was not", not wrong, said=str(wrong))))
     return out
 
@@ -245,6 +280,29 @@ def study(flights: int, seed: int, processes: int = 2) -> Tally:
         for tally in pool.imap(one, todo, chunksize=4):
             out.answers += tally.answers
     return out
+
+
+LEAST_SHARE = {
+    "phases: 85 % of the time is called as flown": 0.95,
+    "steady: found to 80 %": 0.95,
+    "steady: nowhere else": 0.97,
+    "loads: listed": 0.99,
+    "loads: interval of ITT holds it": 0.93,
+    "beta time: bounds hold it": 0.93,
+    "propeller lag: bounds hold it": 0.93,
+    "idle before the cut: bounds hold it": 0.95,
+    "soak peak: bounds hold it": 0.95,
+    "flights: right": 0.98,
+}
+"""How often each is to be right at least; what is not named here is only told."""
+
+
+def missed(tally: Tally) -> list[str]:
+    """Return the questions whose share is below its target."""
+    by_what: dict[str, list[bool]] = {}
+    for _, answer in tally.answers:
+        by_what.setdefault(answer.what, []).append(answer.right)
+    return [what for what, least in LEAST_SHARE.items() if np.mean(by_what.get(what, [False])) < least]
 
 
 def lines(tally: Tally, faults: bool = False) -> Iterator[str]:
