@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QStyle, QWidget
 
 from debrief.gui.background.guarded import guarded
 from debrief.gui.comparing.compared_bar import ComparedBar
@@ -25,6 +25,8 @@ from debrief.gui.widgets.parts import column_layout, row_layout, set_ground
 GAUGES_WIDTH, PRESENTED_WIDTH = 272, 240
 _GAUGES_SHARE = 0.165
 """Of the width of a wide window."""
+_LEAST_GAUGES = 200
+"""Narrower dials could not be read, [px at the usual text]."""
 
 
 class ReplayPage(QWidget):
@@ -126,6 +128,14 @@ class ReplayPage(QWidget):
         if self._is_presenting:
             width = self._theme.px(PRESENTED_WIDTH)
         else:
-            width = max(self._theme.px(GAUGES_WIDTH), round(_GAUGES_SHARE * self.width()))
+            wanted = max(self._theme.px(GAUGES_WIDTH), round(_GAUGES_SHARE * self.width()))
+            width = max(min(wanted, self._room_for_gauges()), self._theme.px(_LEAST_GAUGES))
         if width != self.gauges.maximumWidth():
             self.gauges.setFixedWidth(width)
+
+    def _room_for_gauges(self) -> int:
+        """Return what story and lanes leave, [px]; as while a start is compared, so that dials do not change with it."""
+        # Not the own width: with all of it shown this may be wider than the window, which scrolls then.
+        whole = self.window().width() - self.style().pixelMetric(QStyle.PixelMetric.PM_ScrollBarExtent)
+        lanes = max(self.lanes.minimumWidth(), self.compared_bar.minimumSizeHint().width())
+        return whole - self.story.minimumWidth() - lanes

@@ -41,6 +41,19 @@ def test_nothing_leaves_a_small_window_with_text_up_to_two_steps_larger(desk, st
     assert found == set()
 
 
+@pytest.mark.parametrize("steps", [4, 6])
+def test_the_replay_never_scrolls_sideways_with_text_up_to_six_steps_larger(desk, steps):
+    """Also while a start is compared, whose bar asked for more than story and dials left."""
+    larger(desk, steps)
+    places = [
+        (name, desk.window.scrolled.horizontalScrollBar().maximum())
+        for name, root in walk(desk.window)
+        if name.startswith(("replay", "why")) and root is desk.window
+    ]
+    assert {name for name, _ in places} >= {"replay", "replay, compared"}
+    assert [name for name, aside in places if aside > 0] == []
+
+
 def test_with_text_six_steps_larger_everything_can_be_scrolled_to(desk):
     larger(desk, 6)
     found = {
