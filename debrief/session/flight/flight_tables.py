@@ -31,7 +31,7 @@ _TAXI = (
     "taxi_time", "taxi_highest_speed", "taxi_beta_time", "taxi_reverse_time", "idle_acceleration",
     "propeller_lag", "propeller_lag_median", "time_np_avoided",
 )  # fmt: skip
-_SHUTDOWN = ("idle_before_cut", "run_down", "soak_peak_itt", "cooling_time_constant")
+_SHUTDOWN = ("idle_before_cut", "run_down", "soak_peak_itt", "cooling_time_constant", "cut_to_residual_itt")
 _COUNTS = (
     "starts_completed", "flights", "touch_and_goes", "go_arounds", "equivalent_cycles", "hot_section_use",
 )  # fmt: skip
@@ -118,8 +118,8 @@ def _steady(
         FlightColumn("from", share=1.2), FlightColumn("lasting", True, 1.2), *_of_engine(several), FlightColumn("phase", share=1.1),
         _titled("altitude", "ft", units, 1.25), _titled("OAT", "degC", units), _titled("off\nstandard", "degC", units, 1.35),
         _titled("IAS", "kt", units), _titled("torque", "%", units, 1.15), _titled("Ng", "%", units),
-        _titled(itt, "degC", units), _titled("margin", "degC", units), _titled("fuel", "kg/h", units),
-        _titled(f"referred\n{itt}", "degC", units), _titled("referred\nNg", "%", units), FlightColumn("on", share=1.8),
+        _titled(itt, "degC", units), _titled("margin", "degC", units, 1.2), _titled("fuel", "kg/h", units),
+        _titled(f"referred\n{itt}", "degC", units, 1.4), _titled("referred\nNg", "%", units, 1.4), FlightColumn("on", share=1.8),
     )  # fmt: skip
     rows = tuple(
         FlightRow(
@@ -266,7 +266,7 @@ def _power(checks: Sequence[PowerCheck], units: ShownUnits, clock: Clock, severa
 def _twins(twins: Sequence[TwinDifference], units: ShownUnits, clock: Clock, itt: str) -> FlightTable:
     columns = (
         FlightColumn("from"), FlightColumn("lasting", True, 1.2), FlightColumn("engines"),
-        _titled(f"referred\n{itt}", "degC", units), _titled("referred\nNg", "%", units),
+        _titled(f"referred\n{itt}", "degC", units, 1.4), _titled("referred\nNg", "%", units, 1.4),
     )  # fmt: skip
     rows = tuple(
         FlightRow(
