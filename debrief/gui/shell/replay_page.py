@@ -69,6 +69,7 @@ class ReplayPage(QWidget):
         self.lanes.reduced_changed.connect(self.playback_bar.show_reduced)
         self._lay_out()
         theme.changed.connect(self._theme_changed)
+        replay.comparison.changed.connect(self._fit_gauges)
         self._theme_changed()
 
     def _lay_out(self) -> None:
@@ -124,6 +125,7 @@ class ReplayPage(QWidget):
         super().resizeEvent(event)
         self._fit_gauges()
 
+    @Slot()
     def _fit_gauges(self) -> None:
         if self._is_presenting:
             width = self._theme.px(PRESENTED_WIDTH)
@@ -134,8 +136,10 @@ class ReplayPage(QWidget):
             self.gauges.setFixedWidth(width)
 
     def _room_for_gauges(self) -> int:
-        """Return what story and lanes leave, [px]; as while a start is compared, so that dials do not change with it."""
+        """Return what the story, and the lanes with the bar of a comparison, leave, [px]."""
         # Not the own width: with all of it shown this may be wider than the window, which scrolls then.
         whole = self.window().width() - self.style().pixelMetric(QStyle.PixelMetric.PM_ScrollBarExtent)
-        lanes = max(self.lanes.minimumWidth(), self.compared_bar.minimumSizeHint().width())
+        lanes = self.lanes.minimumWidth()
+        if not self.compared_bar.isHidden():
+            lanes = max(lanes, self.compared_bar.minimumSizeHint().width())
         return whole - self.story.minimumWidth() - lanes

@@ -6,6 +6,7 @@ import pytest
 from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 
 from debrief.gui.charts.chart_view import ChartView
+from debrief.session.comparing.start_curves import start_curves
 from tests.demo_assessing import DEMOS
 from tests.gui.access.fitting import cut, painted_cut
 from tests.gui.access.walking import SEVERAL_STARTS, settled, shown, walk
@@ -39,6 +40,19 @@ def test_nothing_leaves_a_small_window_with_text_up_to_two_steps_larger(desk, st
         for fault in (*cut(root), *painted_cut(root), *low_charts(root, 1 + steps / 10))
     }
     assert found == set()
+
+
+def test_the_dials_have_their_room_back_when_a_comparison_ends(desk):
+    larger(desk, 6)
+    session = shown(desk.window)
+    gauges, comparison = desk.window.gauges, desk.window.replay.comparison
+    before = gauges.width()
+    comparison.choose(start_curves(session.assessment, session.assessment.starts[-1]))
+    settled(desk.window)
+    assert gauges.width() < before
+    comparison.clear()
+    settled(desk.window)
+    assert gauges.width() == before
 
 
 @pytest.mark.parametrize("steps", [4, 6])
