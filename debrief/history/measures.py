@@ -60,6 +60,7 @@ UNTRENDED = frozenset(
         "starts_completed",
         "flights",
         "touch_and_goes",
+        "go_arounds",
         "equivalent_cycles",
         "taxi_time",
         "taxi_highest_speed",

@@ -155,7 +155,12 @@ def repeated_of_flight(
         palt, oat = (line(x, r[0].times_s[0]) for x in r[1:3])
         of = {"density_altitude": atmosphere.density_altitude_ft, "isa_deviation": atmosphere.isa_deviation_c}
         return float(of[name.removeprefix("itt_margin_smallest_")](palt, oat))
-    if name in ("starts_completed", "flights", "touch_and_goes"):  # of flights by their lift-offs
+    if name in (
+        "starts_completed",
+        "flights",
+        "touch_and_goes",
+        "go_arounds",
+    ):  # of flights by their lift-offs
         return len(r)
     if name == "cut_to_residual_itt":
         return met(r[1], 190.0) - edge(r[0])

@@ -25,6 +25,7 @@ from debrief.words import numbers
 KELVIN = 273.15
 REFERENCE_LIFE_H = 1000.0
 """Of a profile that gives none."""
+NO_HEIGHT = "no height was recorded"
 HOT_SECTION = "sum of 10^((C + lg t) × (1 − Tr / T)) × Δt over the samples while running, T and Tr in kelvin, t in hours"
 
 
@@ -54,6 +55,7 @@ def life_use(
         "starts_completed": _starts_completed(view, starts),
         "flights": _flights(view, course, landings),
         "touch_and_goes": _touch_and_goes(view, course, landings),
+        "go_arounds": _go_arounds(view, course, landings),
         "equivalent_cycles": _equivalent_cycles(view, starts, lit, course, landings),
         "hot_section_use": _hot_section_use(view, course, itt),
     }
@@ -93,6 +95,22 @@ def _touch_and_goes(view: EngineView, course: Course, landings: Landings | None)
         _counted(count, count + len(landings.either), course),
         read=partial(_wheels, view, ended, "touchdown", 1),
     )
+
+
+def _go_arounds(view: EngineView, course: Course, landings: Landings | None) -> Measured:
+    of = partial(Measured, formula="number of approaches from which it climbed away above the ground")
+    if landings is None:
+        return of(missing("", PLACE_UNKNOWN))
+    height = next((name for name in ("palt", "altitude") if view.trace(name) is not None), None)
+    if height is None:
+        return of(missing("", NO_HEIGHT))
+    lows = landings.go_arounds
+    count = float(len(lows))
+
+    def read() -> Readings:
+        return tuple(x for at in lows[:MOST_STRETCHES] for x in beside(view, height, at, "the lowest point"))
+
+    return of(_counted(count, count + len(landings.either), course), read=read)
 
 
 def _counted(count: float, most: float, course: Course, more: float = 0.0) -> Measure:

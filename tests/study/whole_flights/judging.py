@@ -215,7 +215,9 @@ def counts(f: Flying, a: Assessment) -> Iterator[Answer]:
         if measure is None:
             yield Answer(f"{name}: measured", False)
         elif measure.value is not None:
-            yield Answer(f"{name}: right", measure.value == true, measure.value - true)
+            low = measure.value if measure.low is None else measure.low
+            high = measure.value if measure.high is None else measure.high
+            yield Answer(f"{name}: right", low <= true <= high, measure.value - true)
         else:
             low, high = measure.low or 0.0, measure.high
             yield Answer(
