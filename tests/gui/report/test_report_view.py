@@ -130,7 +130,7 @@ def test_a_students_start_is_compared_with_a_recording_that_is_asked_for(desk, r
     assert side.reference.currentText() == "01_cool_normal_start.csv"
     drawn(report, qtbot)
     texts = [shape.text for page in report.pages.pages for shape in page if isinstance(shape, Text)]
-    assert any("Compared with start 1 of 01_cool_normal_start.csv" in text for text in texts)
+    assert any("Reference: start 1 of 01_cool_normal_start.csv" in text for text in texts)
     side.reader.setCurrentIndex(side.reader.findData("pilot"))
     assert report.side.choice == PaperChoice(reader="pilot")
     drawn(report, qtbot)
@@ -183,7 +183,7 @@ def test_the_pair_chosen_in_two_starts_is_the_pair_on_the_students_paper(desk, q
     assert user.find(BESIDE, QComboBox).currentText() == "Start 3 here"
     assert report.side.choice == PaperChoice("start:1", "student", reference=f"{path}:3")
     texts = " ".join(shape.text for page in report.pages.pages for shape in page if isinstance(shape, Text))
-    assert "Compared with start 3 of 11_three_attempts_without_rest.csv" in texts
+    assert "Reference: start 3 of 11_three_attempts_without_rest.csv" in texts
     assert "Start 1: " in texts
     desk.show(made.hot_start())  # a start "here" is none of another recording
     user.presses("Ctrl+5")
