@@ -128,7 +128,8 @@ EXPECTED = {
 
 
 def test_each_net_fails_the_test_that_it_is_for_and_no_other(tmp_path: Path) -> None:
-    shutil.copy(ROOT / "tests" / "conftest.py", tmp_path)
+    for name in ("conftest.py", "screen.json"):
+        shutil.copy(ROOT / "tests" / name, tmp_path)
     (tmp_path / "test_made.py").write_text(MADE_TESTS, encoding="utf-8")
     options = ["-rA", "-p", "no:cacheprovider", "-p", "no:xdist", "--rootdir", str(tmp_path)]
     result = subprocess.run(

@@ -13,6 +13,10 @@ _LOADS = {
 }
 
 
+CLEAR_C = 25.0
+"""A change of temperature whose interval is wider says nothing, [degC]: it had not settled."""
+
+
 def load_title(kind: str, on: bool | float) -> str:
     """Return what was switched: ``Bleed on``, ``Generator load 100 A more``."""
     if kind == "generator_load":
@@ -25,4 +29,6 @@ def change_text(value: float, low: float, high: float, unit: str, units: ShownUn
     decimals = decimals_for(units.of(unit))
     shown = [units.value(one, unit, is_difference=True) for one in (value, low, high)]
     least, most = bounds(shown[1], shown[2], decimals)
+    if unit == "degC" and high - low > CLEAR_C:
+        return f"not clear ({least} to {most})"
     return f"{signed(shown[0], decimals)} ({least} to {most})"

@@ -108,7 +108,7 @@ def _in_air(
     if value is None or not np.isfinite(value):
         why = margin.why or air.why.get(name, "the air is outside of the standard atmosphere")
         return Measured(missing(unit, why), formula)
-    static = "oat_c" not in air.why
+    static = air.why.get("oat_c") is None
     return Measured(
         Measure(float(value), unit, inferred=not static, is_difference=is_difference),
         f"{formula}; {LINE}",

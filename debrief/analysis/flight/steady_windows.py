@@ -249,7 +249,7 @@ def window_of(
         if no_air is not None or of[name] is None:
             why[f"referred_{name}"] = no_air if no_air is not None and of[name] is not None else why[name]
     on = {name: _held(view, name, begin, end, why) for name in (*SWITCHES, "generator_on")}
-    if "generator_on" in why:
+    if why.get("generator_on") is not None:
         why["generator"] = why.pop("generator_on")
     margin = None
     level = lowest_level(levels, begin, end)

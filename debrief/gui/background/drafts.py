@@ -9,6 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, get_args
+from weakref import WeakMethod
 
 from PySide6.QtCore import QLockFile, QObject, QTimer, Slot
 
@@ -31,8 +32,8 @@ class Draft(QObject):
     Parameters
     ----------
     kind : "note", "profile" or "columns"
-    read : callable
-        Returns what is to be kept; None where there is nothing that could be lost.
+    read : method
+        Of what holds this. Returns what is to be kept; None where there is nothing that could be lost.
     parent : QObject
         With whose end nothing is removed: only `end` does that.
     """
@@ -40,7 +41,7 @@ class Draft(QObject):
     def __init__(self, kind: Kind, read: Callable[[], Mapping[str, object] | None], parent: QObject) -> None:
         super().__init__(parent)
         self._kind = kind
-        self._read = read
+        self._read = WeakMethod(read)  # who reads holds this: a ring would stay for good
         self._path = _folder() / f"{kind}-{uuid.uuid4().hex}.json"
         self._lock: QLockFile | None = None
         # Not started anew by each key: who types without a pause is kept every second.
@@ -57,7 +58,10 @@ class Draft(QObject):
     def keep(self) -> None:
         """Keep it now."""
         self._timer.stop()
-        values = self._read()
+        read = self._read()
+        if read is None:
+            return
+        values = read()
         if values is None:
             self.end()
             return

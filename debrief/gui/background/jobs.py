@@ -61,6 +61,7 @@ class _Runner:
             # Everything is handed over: what is a bug is decided, logged and shown at one place.
             report = JobReport(self.number, self.name, error=error)
         self._finished.emit(report)
+        del report  # the traceback of an error holds this frame, and this frame the error
 
 
 class Jobs(QObject):

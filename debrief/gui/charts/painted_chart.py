@@ -143,13 +143,14 @@ class PaintedChart(DrawnChart):
             painter.setPen(self.pen("ink", instants.style, 1.6))
             painter.drawLine(QLineF(2, line, area.right(), line))
             places = sorted((self.at(x, chart.panes[0].y.range[0]).x(), word) for x, word in instants.marks)
-            marks = [(x, word) for x, word in places if area.left() - 1 <= x <= area.right() + 1]
+            seen = [(x, word) for x, word in places if area.left() - 1 <= x <= area.right() + 1]
+            painter.setPen(QPen(theme.color("ink"), 1.6))
+            painter.drawLines([QLineF(x, line - px(3), x, line + px(3)) for x, _ in seen])
+            marks = [(x, word) for x, word in seen if word]
             widths = [theme.metrics(11).horizontalAdvance(word) + 2.0 for _, word in marks]
             lefts = place_names([x for x, _ in marks], widths, 2.0, end, float(px(6)))
             for (x, word), wide, left in zip(marks, widths, lefts, strict=True):
                 foot = line - (self._instants_px - px(19))
-                painter.setPen(QPen(theme.color("ink"), 1.6))
-                painter.drawLine(QLineF(x, line - px(3), x, line + px(3)))
                 painter.setPen(QPen(theme.color("muted"), 1.0))
                 painter.drawLine(QLineF(left + wide / 2, foot, x, line - px(3)))
                 painter.setPen(theme.color("ink"))

@@ -92,8 +92,8 @@ class FlightTableView(QTableWidget):
         return title if is_short else title.replace(", ", ",\n")
 
     def _longest(self, *texts: str) -> int:
-        advance = self._theme.metrics(13).horizontalAdvance
-        return ceil(max(advance(line) for text in texts for line in text.split("\n")))
+        metrics = self._theme.metrics(13)
+        return ceil(max(metrics.size(0, text).width() for text in texts))
 
     @Slot(QTableWidgetItem)
     def _activated(self, item: QTableWidgetItem) -> None:

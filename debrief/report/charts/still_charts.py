@@ -72,14 +72,15 @@ def _instants(chart: StillChart, area: Box, measurer: s.Measurer) -> list[s.Shap
     for number, row in enumerate(chart.instants):
         line = area.top - _INSTANTS * (len(chart.instants) - number - 1) - _TICK - 0.6
         out.append(s.Line(0.0, line, area.right, line, s.INK, 0.3, _DASHES[row.style]))
-        marks = sorted((area.left + chart.x.share(x) * area.width, word) for x, word in row.marks)
+        places = sorted((area.left + chart.x.share(x) * area.width, word) for x, word in row.marks)
+        out += [s.Line(x, line - _TICK, x, line + _TICK, s.INK, 0.35) for x, _ in places]
+        marks = [(x, word) for x, word in places if word]
         words = [measurer.printable(word) for _, word in marks]
         widths = [measurer.width_mm(word, s.AXIS) for word in words]
         lefts = place_names([x for x, _ in marks], widths, 0.0, area.right, 1.8)
         for (x, _), word, wide, left in zip(marks, words, widths, lefts, strict=True):
             foot = line - _TICK - 1.5
             out += [
-                s.Line(x, line - _TICK, x, line + _TICK, s.INK, 0.35),
                 s.Line(left + wide / 2, foot, x, line - _TICK, s.MUTED, 0.12),
                 s.Text(left, foot - 0.6, word, s.AXIS),
             ]

@@ -156,7 +156,10 @@ class Pane:
 
 @dataclass(frozen=True, eq=False)
 class Instants:
-    """Named moments of one of several starts, in a row of their own above the panes, with the sign of its curves."""
+    """Named moments of one of several starts, in a row of their own above the panes, with the sign of its curves.
+
+    A moment without a name has its tick alone.
+    """
 
     label: str
     style: Style

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.analysis.model import Assessment
+from debrief.analysis.model import Assessment, Phase
 from debrief.recording.model import Channel, FloatArray
 from debrief.session.charts.still_chart import (
     Axis,
@@ -26,6 +26,7 @@ from debrief.session.drawing.least_span import least_span, widened
 from debrief.session.lanes.lane_plan import plan_lane
 from debrief.session.texts.definitions import phase_title
 from debrief.words.clock import ELAPSED, Clock
+from debrief.words.events import OUTCOME_WORDS
 from debrief.words.loads import load_title
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
@@ -33,7 +34,8 @@ FLIGHT = "Altitude, airspeed and temperature"
 MARGIN = "Temperature margin against density altitude"
 _PANES = (("palt", 1.0), ("ias", 1.0), ("itt", 1.8))
 """Channels from the top down, with their share of the height."""
-_NOT_RUNNING = ("off", "start", "shutdown")
+_COLD = ("off", "start")
+"""Phases whose low temperatures would leave little room for the others."""
 _COLUMNS = 1500
 _NAMED = 0.03
 """Of the recording: how long a phase lasts whose beginning has its name over the chart."""
@@ -54,9 +56,9 @@ def flight_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED
     if not panes or recording.duration_s <= 0.0:
         return nothing(FLIGHT, f"Neither altitude, airspeed nor {itt} is recorded.")
     phases = tuple(
-        (one.start_s / 60.0, phase_title(one.name).lower())
+        (one.start_s / 60.0, _called(assessment, one) if lasts >= _NAMED * recording.duration_s else "")
         for one in assessment.phases
-        if one.end_s - one.start_s >= _NAMED * recording.duration_s
+        for lasts in [one.end_s - one.start_s]
     )
     told = assessment.canonical.flight
     said = [
@@ -95,7 +97,7 @@ def _pane(
     seen &= _running(assessment, times) if name == "itt" else True
     if not seen.any():
         return None
-    low, high = float(values[seen].min()), float(values[seen].max())
+    low, high = float(values[seen].min()), float(np.nanmax(values))
     low, high = widened(low, high, least_span(name, channel.unit))
     levels: tuple[Level, ...] = ()
     marks: tuple[Mark, ...] = ()
@@ -107,15 +109,25 @@ def _pane(
         high = max([high, *(one.value for one in levels)])
         curves += _steady(assessment, engine)
         marks = tuple(_marks(assessment, channel, engine, clock))
-    axis = Axis(plan.title, channel.unit, rounded_range(low, high + 0.03 * (high - low), 3), 3)
+    count = 5 if name == "itt" else 3
+    axis = Axis(plan.title, channel.unit, rounded_range(low, high + 0.03 * (high - low), count), 3)
     return Pane(axis, tuple(curves), (), levels, marks, f"{plan.title}, {plan.label}", plan.role, share)
 
 
+def _called(assessment: Assessment, phase: Phase) -> str:
+    """Return what a phase is called over the chart: of a start that was none, what it was."""
+    if phase.name == "start":
+        own = [one for one in assessment.starts if one.begin_s == phase.start_s]
+        if own and own[0].outcome == "motoring":
+            return OUTCOME_WORDS["motoring"].lower()
+    return phase_title(phase.name).lower()
+
+
 def _running(assessment: Assessment, times_s: FloatArray) -> NDArray[np.bool_]:
-    """Return for each time whether the engine ran outside of starts; everywhere where nothing tells."""
+    """Return for each time whether the engine ran or had just been cut, outside of starts; everywhere where nothing tells."""
     running = np.zeros(times_s.shape, bool)
     for one in assessment.phases:
-        if one.name not in _NOT_RUNNING:
+        if one.name not in _COLD:
             running |= (times_s >= one.start_s) & (times_s <= one.end_s)
     return running if running.any() else ~running
 
@@ -131,20 +143,24 @@ def _steady(assessment: Assessment, engine: int) -> Iterator[Curve]:
 def _marks(assessment: Assessment, channel: Channel, engine: int, clock: Clock) -> Iterator[Mark]:
     """Yield the smallest margin and the loads, each at the ITT of its moment."""
     told, units, itt = assessment.canonical.flight, assessment.units, assessment.names(engine).itt
-    points = [one for one in told.margin_curve if one.engine == engine]
-    if points:
-        least = min(points, key=lambda one: one.itt_margin_c)
-        margin = units.value(least.itt_margin_c, "degC", is_difference=True)
+    own = "" if engine == 1 else f".{engine}"
+    margin, at_s = (
+        measure.value
+        if (measure := assessment.flight_measures.get(f"itt_margin_smallest{more}{own}"))
+        else None
+        for more in ("", "_at")
+    )
+    if margin is not None and at_s is not None:
         unit = units.of("degC")
         words = f"margin {number(margin, decimals_for(unit))} {unit_words(unit)}"
         yield Mark(
-            least.time_s / 60.0,
-            _value_at(channel, least.time_s),
+            at_s / 60.0,
+            _value_at(channel, at_s),
             "ink",
             "ring",
             words,
-            lambda: f"Smallest {itt} {words} at {clock.text(least.time_s, 0)}",
-            str(least.time_s),
+            lambda: f"Smallest {itt} {words} at {clock.text(at_s, 0)}",
+            str(at_s),
         )
     for step in told.load_steps:
         if step.engine != engine:
@@ -199,7 +215,7 @@ def margin_chart(assessment: Assessment, engine: int = 1, clock: Clock = ELAPSED
     low, high = min(0.0, float(y.min())), float(y.max())
     return StillChart(
         MARGIN,
-        "least of each class at climb or cruise power; 0: at the limit",
+        "least mean of each class; 0: at the limit",
         Axis("density altitude", unit_x, rounded_range(float(x.min()), float(x.max()) + 1.0, 6)),
         (
             Pane(

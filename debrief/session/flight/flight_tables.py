@@ -99,6 +99,13 @@ def _difference(value: float | None, unit: str, units: ShownUnits) -> str:
     return signed(units.value(value, unit, is_difference=True), decimals_for(units.of(unit)))
 
 
+def _margin(value: float | None, units: ShownUnits) -> str:
+    """Return a difference that is told without a plus sign."""
+    if value is None:
+        return ""
+    return number(units.value(value, "degC", is_difference=True), decimals_for(units.of("degC")))
+
+
 def _titled(words: str, unit: str, units: ShownUnits, share: float = 1.0) -> FlightColumn:
     return FlightColumn(f"{words}, {unit_words(units.of(unit))}", True, share)
 
@@ -129,7 +136,7 @@ def _steady(
                 _shown(one.pressure_altitude_ft, "ft", units), _shown(one.oat_c, "degC", units),
                 _difference(one.isa_deviation_c, "degC", units), _shown(one.ias_kt, "kt", units),
                 _shown(one.torque, "%", units), _shown(one.ng, "%", units), _shown(one.itt, "degC", units),
-                _difference(one.itt_margin_c, "degC", units).removeprefix("+"), _shown(one.fuel_flow, "kg/h", units),
+                _margin(one.itt_margin_c, units), _shown(one.fuel_flow, "kg/h", units),
                 _shown(one.referred_itt, "degC", units), _shown(one.referred_ng, "%", units), on_words(one),
             ),
             one.start_s,

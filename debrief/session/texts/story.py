@@ -23,14 +23,16 @@ from debrief.session.texts.recording_kind import IN_FLIGHT
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.engines import engine_named
 from debrief.words.events import OUTCOME_WORDS, event_spec, event_title, finding, is_failed_start
-from debrief.words.loads import change_text, load_title
+from debrief.words.loads import CLEAR_C, load_title
 from debrief.words.numbers import (
     beside,
     brief_duration,
+    decimals_for,
     duration_text,
     number,
     plain,
     reference_beside,
+    signed,
     unit_words,
     value_text,
 )
@@ -62,8 +64,6 @@ _PHASE_TITLES = {
 _STEP_MARGIN_S = 5.0
 _HIGHEST_FRAME_S = 30.0
 _LOAD_FRAME_S = 45.0
-_CLEAR_C = 25.0
-"""A change of temperature whose interval is wider is not told in the story, [degC]; the page of the flight has it."""
 _MOST_LOADS = 40
 """Of a recording: a switch that bounces would fill the story; the page of the flight has all."""
 
@@ -221,10 +221,11 @@ def _load_step(assessment: Assessment, load: LoadStep) -> StoryStep:
     """Return a load that was switched, with what it changed of the temperature where that is known."""
     change, units = load.changes.get("itt"), assessment.units
     detail = ""
-    if change is not None and change.high - change.low <= _CLEAR_C:
-        itt = assessment.names(load.engine).itt
-        said = change_text(change.value, change.low, change.high, "degC", units)
-        detail = f"{itt} {said} {unit_words(units.of('degC'))}"
+    if change is not None and change.high - change.low <= CLEAR_C:
+        # Its interval is on the page of the flight.
+        value = units.value(change.value, "degC", is_difference=True)
+        said = signed(value, decimals_for(units.of("degC")))
+        detail = f"{assessment.names(load.engine).itt} {said} {unit_words(units.of('degC'))}"
     title = load_title(load.kind, load.on)
     if assessment.recording.has_several_engines:
         title = f"{title}, {engine_named(load.engine)}"

