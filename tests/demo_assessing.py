@@ -9,10 +9,19 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
+import pytest
+
 from debrief.analysis.model import Assessment
 from debrief.session.assessing.file_assessment import assess_file
 
 DEMOS = sorted((Path(__file__).parents[1] / "demo_flights").glob("*.csv"))
+OFTEN = ("01", "02", "06", "11", "12", "17", "19", "20", "21")
+"""Flights that show all there is to show: with these alone a costly test runs every time, with the others when slow ones do."""
+
+
+def often(path: Path) -> tuple[pytest.MarkDecorator, ...]:
+    """Return the marks of a costly test with one demo flight."""
+    return () if path.stem.startswith(OFTEN) else (pytest.mark.slow,)
 
 
 @cache

@@ -25,7 +25,7 @@ from debrief.resources import resource
 from debrief.session.document import assessment_document, dumps
 from debrief.session.evidence.why import INSTANTS, LONG_TIMES
 from debrief.words.numbers import beside, clock_text, duration_text, length_text, value_text
-from tests.demo_assessing import assessed
+from tests.demo_assessing import assessed, often
 from tests.report.archive_checks import archive_faults
 from tests.report.page_checks import faults, filled, struck
 from tests.report.pdf_making import pdf
@@ -69,7 +69,7 @@ def test_the_document_of_every_demo_flight_is_described_by_the_schema(path: Path
 
 
 @pytest.mark.usefixtures("qapp")
-@pytest.mark.parametrize("path", FLIGHTS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", [pytest.param(one, id=one.stem, marks=often(one)) for one in FLIGHTS])
 def test_the_paper_of_every_demo_flight_says_the_numbers_of_its_document(path: Path) -> None:
     assessment = assessed(path)
     document = assessment_document(assessment)

@@ -46,7 +46,7 @@ from debrief.session.texts.plain_words import plain_words
 from debrief.session.texts.story import story
 from debrief.words.channels import CHANNELS, channel_words, within_sentence
 from debrief.words.display_units import parse_units
-from tests.demo_assessing import DEMOS, assessed
+from tests.demo_assessing import DEMOS, assessed, often
 from tests.history.usual.test_history_adjust import flight, keep_a_year
 
 ITT = re.compile(r"\bITT\b|[Ii]nterturbine")
@@ -123,7 +123,7 @@ def all_egt(folder: Path) -> dict[str, Assessment]:
     return {path.name: assess_file(renamed(path, folder, "EGT")) for path in DEMOS}
 
 
-@pytest.mark.parametrize("name", [path.name for path in DEMOS])
+@pytest.mark.parametrize("name", [pytest.param(path.name, marks=often(path)) for path in DEMOS])
 def test_nothing_says_itt_of_a_recording_that_says_egt(
     name: str, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
