@@ -36,6 +36,14 @@ _COUNTS = (
     "starts_completed", "flights", "touch_and_goes", "go_arounds", "equivalent_cycles", "hot_section_use",
 )  # fmt: skip
 _CHANGED = (("itt", "degC"), ("ng", "%"), ("torque", "%"), ("bus_volts", "V"))
+_FIELDS = {
+    "bleed": "bleed", "separator": "separator", "generator": "generator", "generator_load": "generator load",
+    "oat_c": "OAT", "pressure_altitude_ft": "altitude", "isa_deviation_c": "off standard",
+    "density_altitude_ft": "density altitude", "ias_kt": "IAS", "fuel_flow": "fuel", "torque": "torque", "ng": "Ng",
+    "np": "Np", "itt_margin_c": "margin", **dict.fromkeys(
+        ("referred", "referred_itt", "referred_ng", "referred_torque", "referred_fuel_flow"), "referred values"
+    ),
+}  # fmt: skip
 _POWER_NAMES = {"itt": "degC", "ng": "%"}
 
 
@@ -147,9 +155,21 @@ def _steady(
         about = "No stretch of three minutes after the first minute in which power, altitude, speed and loads stood still."
     else:
         about = f"Means. The first minute of each stretch is left out. Margin: to the lowest limit of a running {itt}."
-        lacking = sorted({why for one in windows for why in one.why.values()})
-        about += "".join(f" Not known: {why}." for why in lacking)
+        about += _reasons(windows, itt)
     return FlightTable(STEADY, about, columns, rows)
+
+
+def _reasons(windows: Sequence[SteadyWindow], itt: str) -> str:
+    """Return why something is not known, or what it rests on, each reason once with what it is about."""
+    about: dict[str, list[str]] = {}
+    for one in windows:
+        for field, why in one.why.items():
+            words = _FIELDS.get(field, itt)
+            named = about.setdefault(why, [])
+            if words not in named:
+                named.append(words)
+    told = (f"{', '.join(words)}: {why}." for why, words in about.items())
+    return "".join(f" {one[0].upper()}{one[1:]}" for one in told)
 
 
 def on_words(window: SteadyWindow) -> str:

@@ -117,3 +117,10 @@ def test_no_cell_is_cut_in_the_smallest_window(page, title, steps):
             assert needed.height() <= room.height() - 8, text
             if len(text) < 20:
                 assert needed.height() < 2 * metrics.height(), text
+
+
+def test_what_was_not_recorded_is_named_once(desk):
+    desk.show(assess_file(FLIGHTS / "12_flight_overtemperature_in_climb.csv"))
+    desk.user.presses("Ctrl+3")
+    until(lambda: desk.window.flight.is_filled)
+    assert desk.user.sees("Generator load, bleed, separator: not recorded.")
