@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from debrief.analysis.core_questions import engines_left, with_core
 from debrief.analysis.evidence.measured import Measured, evidence_of, measures_of
-from debrief.analysis.flight.beta_in_flight import beta_in_flight
 from debrief.analysis.flight.cycle_counts import CLASSES, cycle_classes, cycle_measures
 from debrief.analysis.flight.flight_lists import all_lists, flight_lists, running_seen
 from debrief.analysis.flight.flight_measures import flight_measures
@@ -47,6 +46,7 @@ from debrief.analysis.quality.spikes import CONTRADICTED, contradicted_samples, 
 from debrief.analysis.reported_starts import build_start
 from debrief.analysis.rules import start_rules
 from debrief.analysis.rules.air_starts import aloft_of, not_judged_aloft, surely
+from debrief.analysis.rules.beta_in_flight import beta_in_flight
 from debrief.analysis.rules.motoring_rule import motoring_short
 from debrief.analysis.rules.not_judged import not_judged, not_judged_between
 from debrief.analysis.rules.settling_rule import cut_without_settling

@@ -27,7 +27,7 @@ from debrief.session.lanes.lane_plan import plan_lane
 from debrief.session.texts.definitions import phase_title
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.events import OUTCOME_WORDS
-from debrief.words.loads import load_title
+from debrief.words.loads import change_in_short, load_title
 from debrief.words.numbers import decimals_for, number, unit_words, value_text
 
 FLIGHT = "Altitude, airspeed and temperature"
@@ -168,8 +168,8 @@ def _marks(assessment: Assessment, channel: Channel, engine: int, clock: Clock) 
         said, at = load_title(step.kind, step.on), clock.text(step.time_s, 0)
         change = step.changes.get("itt")
         if change is not None:
-            value = units.value(change.value, "degC", is_difference=True)
-            said = f"{said}: {itt} {value_text(value, units.of('degC'))}"
+            cost = change_in_short(itt, change.value, change.low, change.high, units)
+            said = f"{said}: {cost}" if cost else said
         yield Mark(
             step.time_s / 60.0,
             _value_at(channel, step.time_s),

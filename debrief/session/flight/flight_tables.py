@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from debrief.analysis.flight_model import (
@@ -101,17 +101,12 @@ def _shown(value: float | None, unit: str, units: ShownUnits) -> str:
     return number(units.value(value, unit), decimals_for(units.of(unit)))
 
 
-def _difference(value: float | None, unit: str, units: ShownUnits) -> str:
+def _difference(
+    value: float | None, unit: str, units: ShownUnits, said: Callable[[float, int], str] = signed
+) -> str:
     if value is None:
         return ""
-    return signed(units.value(value, unit, is_difference=True), decimals_for(units.of(unit)))
-
-
-def _margin(value: float | None, units: ShownUnits) -> str:
-    """Return a difference that is told without a plus sign."""
-    if value is None:
-        return ""
-    return number(units.value(value, "degC", is_difference=True), decimals_for(units.of("degC")))
+    return said(units.value(value, unit, is_difference=True), decimals_for(units.of(unit)))
 
 
 def _titled(words: str, unit: str, units: ShownUnits, share: float = 1.0) -> FlightColumn:
@@ -144,7 +139,7 @@ def _steady(
                 _shown(one.pressure_altitude_ft, "ft", units), _shown(one.oat_c, "degC", units),
                 _difference(one.isa_deviation_c, "degC", units), _shown(one.ias_kt, "kt", units),
                 _shown(one.torque, "%", units), _shown(one.ng, "%", units), _shown(one.itt, "degC", units),
-                _margin(one.itt_margin_c, units), _shown(one.fuel_flow, "kg/h", units),
+                _difference(one.itt_margin_c, "degC", units, number), _shown(one.fuel_flow, "kg/h", units),
                 _shown(one.referred_itt, "degC", units), _shown(one.referred_ng, "%", units), on_words(one),
             ),
             one.start_s,

@@ -23,16 +23,14 @@ from debrief.session.texts.recording_kind import IN_FLIGHT
 from debrief.words.clock import ELAPSED, Clock
 from debrief.words.engines import engine_named
 from debrief.words.events import OUTCOME_WORDS, event_spec, event_title, finding, is_failed_start
-from debrief.words.loads import CLEAR_C, load_title
+from debrief.words.loads import change_in_short, load_title
 from debrief.words.numbers import (
     beside,
     brief_duration,
-    decimals_for,
     duration_text,
     number,
     plain,
     reference_beside,
-    signed,
     unit_words,
     value_text,
 )
@@ -221,11 +219,9 @@ def _load_step(assessment: Assessment, load: LoadStep) -> StoryStep:
     """Return a load that was switched, with what it changed of the temperature where that is known."""
     change, units = load.changes.get("itt"), assessment.units
     detail = ""
-    if change is not None and change.high - change.low <= CLEAR_C:
-        # Its interval is on the page of the flight.
-        value = units.value(change.value, "degC", is_difference=True)
-        said = signed(value, decimals_for(units.of("degC")))
-        detail = f"{assessment.names(load.engine).itt} {said} {unit_words(units.of('degC'))}"
+    if change is not None:  # its interval is on the page of the flight
+        itt = assessment.names(load.engine).itt
+        detail = change_in_short(itt, change.value, change.low, change.high, units)
     title = load_title(load.kind, load.on)
     if assessment.recording.has_several_engines:
         title = f"{title}, {engine_named(load.engine)}"

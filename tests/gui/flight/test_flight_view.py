@@ -124,3 +124,14 @@ def test_what_was_not_recorded_is_named_once(desk):
     desk.user.presses("Ctrl+3")
     until(lambda: desk.window.flight.is_filled)
     assert desk.user.sees("Generator load, bleed, separator: not recorded.")
+
+
+def test_a_load_over_the_chart_tells_the_change_of_the_story_and_none_that_is_not_clear(page):
+    chart = page.window.flight.flight.chart
+    assert chart is not None
+    told = [mark.about() for pane in chart.panes for mark in pane.marks if mark.about is not None]
+    assert "Bleed on: ITT +31 °C at 27:00" in told
+    assert "Generator on at 1:26" in told  # so soon after the start the temperature still settles
+    details = {step.title: step.detail for step in page.window.replay.session.story}
+    assert details["Bleed on"] == "ITT +31 °C"
+    assert details["Generator on"] == ""
