@@ -169,6 +169,9 @@ def _place(assessment: Assessment, one: Event | LeftOut) -> str:
     )
 
 
+_RULES_APART = "Rules of start, starter and shutdown have no row here: what they found stands under Events."
+
+
 def _limits(assessment: Assessment) -> list[str]:
     lines = []
     for limit in assessment.limits:
@@ -180,6 +183,8 @@ def _limits(assessment: Assessment) -> list[str]:
             f"{phrases.result_words(limit)}: {event_title(limit.event)} ({limit.id}{engine})"
             + (f", {margin}" if margin else "")
         )
+    if lines and any(event.limit_id is None for event in assessment.events):
+        lines.append(_RULES_APART)
     return lines
 
 

@@ -16,6 +16,7 @@ from debrief.report.formats.text import assessment_text, to_ascii
 from debrief.session.lanes.lane_plan import level_lines
 from debrief.session.texts.plain_names import severity_words
 from debrief.session.texts.story import spoken_severity, story
+from tests.demo_assessing import DEMOS, assessed
 from tests.report.made_assessments import climb_overtemp, hot_start
 
 
@@ -171,3 +172,10 @@ def test_a_copy_of_a_shipped_profile_is_named_with_its_file() -> None:
     assert "Tarn TG-7 (training example), revision A, from myengine.toml, not from approved data" in said
     words = str(build(copy, ReportOptions()))
     assert "revision A, from myengine.toml" in words
+
+
+@pytest.mark.parametrize(("flight", "told"), [("19", True), ("21", True), ("12", False), ("20", False)])
+def test_limits_that_read_within_say_that_rules_found_something_elsewhere(flight: str, told: bool) -> None:
+    text = assessment_text(assessed(next(path for path in DEMOS if path.stem.startswith(flight))))
+    limits = text[text.index("\nLimits\n") :]
+    assert ("stands under Events" in " ".join(limits.split())) == told
